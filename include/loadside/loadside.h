@@ -1,0 +1,25 @@
+/* loadside: distortion and noise of audio power amplifiers from captures across a load. */
+#ifndef LOADSIDE_H
+#define LOADSIDE_H
+
+#include "loadside/bench.h"
+#include "loadside/capture.h"
+#include "loadside/error.h"
+#include "loadside/measure.h"
+#include "loadside/measurement.h"
+#include "loadside/quantity.h"
+#include "loadside/report.h"
+
+#define LOADSIDE_VERSION "0.1.0"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* The version of the library that runs, "0.1.0". */
+const char *lds_version(void);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,43 @@
+/* From a capture to figures. */
+#ifndef LOADSIDE_MEASURE_H
+#define LOADSIDE_MEASURE_H
+
+#include "loadside/capture.h"
+#include "loadside/measurement.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+enum { LDS_BANDS_MAX = 16 };
+
+struct lds_band {
+    double low_hz, high_hz;
+};
+
+struct lds_measure_options {
+    struct lds_bench bench;                /* used as it is; the measurement keeps a copy */
+    struct lds_band band[LDS_BANDS_MAX];   /* bands asked for beside the default ones */
+    size_t bands;
+    int channel;                           /* 1..: that one only; 0: all */
+    double mains_hz;                       /* nominal mains; NAN: the bench's, else looked for between 45 and 65 Hz */
+    double tone_hz;                        /* tone to measure; NAN: looked for; 0: there is none (idle) */
+    int threads;                           /* 0: the machine's cores. The result is the same to the bit for any number */
+    bool curves;                           /* fill the curves for plots */
+    /* Called now and then from the thread that called lds_measure; NULL: not wanted. */
+    void (*progress)(void *context, const char *doing, double fraction);
+    void *progress_context;
+};
+
+void lds_measure_options_init(struct lds_measure_options *options);
+
+/* Measures the capture in one pass (after a short look for the tone) in memory that does not grow with its length.
+ * *measurement is to be freed by lds_measurement_free, also after an error. LDS_BAD_INPUT: too short (< 0.2 s), or
+ * what lds_capture_read finds; LDS_BAD_USE: a channel that is not there, a band turned about. */
+enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measure_options *options,
+                            struct lds_measurement *measurement, struct lds_error *error);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

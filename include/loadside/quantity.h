@@ -1,0 +1,22 @@
+/* Numbers as people write them: "8", "8 ohm", "500 kHz", "0.775V", "20-20k". Locale never matters. */
+#ifndef LOADSIDE_QUANTITY_H
+#define LOADSIDE_QUANTITY_H
+
+#include <stdbool.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Reads the whole text as a finite number, optional SI prefix (n u µ m k K M G) and optional unit (the given one, any
+ * case for Hz and ohm, also Ω for "ohm"; NULL or "": none allowed). "20 m" with unit "V" is 0.02. Returns false when
+ * anything else stands in the text. */
+bool lds_quantity_parse(const char *text, const char *unit, double *value);
+
+/* Reads "LO-HI" in hertz, as in 20-20k or "400 Hz - 30 kHz"; 0 < LO < HI. */
+bool lds_band_parse(const char *text, double *low_hz, double *high_hz);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,58 @@
+/* Lines that are known to stand in a spectrum, and the spectrum without them. */
+#ifndef LDS_MEASURE_LINES_H
+#define LDS_MEASURE_LINES_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "spectrum/density.h"
+
+enum lds_line_kind { LDS_LINE_TONE, LDS_LINE_HARMONIC, LDS_LINE_MAINS, LDS_LINE_SPUR };
+
+struct lds_known_line {
+    enum lds_line_kind kind;
+    int order;
+    double frequency_hz;
+    double spread_hz;        /* half-width that its wander adds */
+    double power;            /* mean square; for lines only suspected at that place, NAN (looked at in the spectrum) */
+};
+
+struct lds_lines {
+    size_t count;
+    struct lds_known_line *line;   /* rising in frequency */
+};
+
+/* What a bin of a level holds once lines are told from noise: per level, n/2 + 1 entries. */
+struct lds_floor {
+    const struct lds_density *density;
+    double *reference[LDS_LEVELS_MAX];     /* robust local density (running median, bias corrected, lines left out) */
+    unsigned char *taken[LDS_LEVELS_MAX];  /* 0 noise; else 1 + the lds_line_kind whose lobe stands there */
+    double *filled[LDS_LEVELS_MAX];        /* density with taken bins filled log-log from both sides */
+};
+
+/* Power, and what its interval needs, of a band [low_hz, high_hz] by brick-wall integration over the composite spectrum
+ * (bins cut in proportion at the edges). */
+struct lds_band_power {
+    double power;            /* mean square */
+    double variance;         /* of power, from the spectrum's own degrees of freedom (steady noise) */
+    double dof;              /* 2 power^2 / variance */
+    double removed_hz;       /* width of taken bins that were filled */
+    double block[LDS_BLOCKS];/* the same power per eighth of the capture; NAN where a level has no frame in it */
+    int blocks;
+};
+
+/* keep: bit mask of 1 << lds_line_kind; lines of those kinds stay in, all other lines are filled. weight: power gain at
+ * a frequency (NULL: 1); context is handed to it. */
+void lds_floor_band(const struct lds_floor *floor, double low_hz, double high_hz, unsigned keep,
+                    double (*weight)(double frequency_hz, const void *context), const void *context,
+                    struct lds_band_power *band);
+
+/* Local noise density about a frequency, from the filled spectrum over +-span_hz, and its degrees of freedom. */
+double lds_floor_density(const struct lds_floor *floor, double frequency_hz, double span_hz, double *dof);
+
+/* Finds the floor given the known lines. Suspected lines (power NAN) are taken only when they stand out. false: no
+ * memory. lds_floor_free frees what it made. */
+bool lds_floor_find(struct lds_floor *floor, const struct lds_density *density, const struct lds_lines *known);
+void lds_floor_free(struct lds_floor *floor);
+
+#endif
