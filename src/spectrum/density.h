@@ -22,6 +22,7 @@ struct lds_level {
     double bin_dof;          /* chi-square degrees of freedom of one bin's average */
     double band_dof;         /* degrees of freedom per hertz of a band of white noise: nu = band_dof * B; a block's are
                               * in proportion to its frames */
+    double line_noise;       /* noise power of a line averaged coherently over all frames, per density: Hz */
 };
 
 struct lds_density {

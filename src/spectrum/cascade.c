@@ -1,0 +1,286 @@
+#include "spectrum/cascade.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "spectrum/decimate.h"
+#include "spectrum/simd.h"
+#include "spectrum/welch.h"
+#include "spectrum/window.h"
+
+/* The frames of one level: a sliding buffer, and the sums of |X|^2 in each eighth of the capture. */
+struct framer {
+    int index;                  /* of the level in the plan */
+    const struct lds_plan_level *level;
+    double *buffer;             /* n samples, oldest first */
+    int filled;
+    double *windowed;
+    double complex *spectrum;
+    double *sum[LDS_BLOCKS];
+    int count[LDS_BLOCKS];
+    int frames;
+    double start_s;             /* of the stream's first sample */
+};
+
+/* A stream: the raw samples, or what comes out of the decimators before it. */
+struct stream {
+    struct lds_decimator *decimator; /* from the stream before; NULL for the raw one */
+    struct framer *framer;           /* NULL: the stream is only listened to */
+    int shift;
+    bool is_audio, is_slow;
+    double start_s;
+};
+
+struct lds_cascade {
+    const struct lds_plan *plan;
+    struct lds_listener listener;
+    double seconds;
+    int streams;
+    struct stream stream[LDS_LEVELS_MAX + 2];
+    struct framer framer[LDS_LEVELS_MAX];
+};
+
+static bool framer_init(struct framer *framer, int index, const struct lds_plan_level *level, double start_s)
+{
+    framer->index = index;
+    framer->level = level;
+    framer->start_s = start_s;
+    size_t n = (size_t)level->n;
+    framer->buffer = malloc(n * sizeof *framer->buffer);
+    framer->windowed = fftw_alloc_real(n);
+    framer->spectrum = (double complex *)fftw_alloc_complex(n / 2 + 1);
+    bool ok = framer->buffer && framer->windowed && framer->spectrum;
+    for (int b = 0; b < LDS_BLOCKS; b++) {
+        framer->sum[b] = calloc(n / 2 + 1, sizeof(double));
+        ok = ok && framer->sum[b];
+    }
+    return ok;
+}
+
+static void framer_free(struct framer *framer)
+{
+    free(framer->buffer);
+    fftw_free(framer->windowed);
+    fftw_free(framer->spectrum);
+    for (int b = 0; b < LDS_BLOCKS; b++)
+        free(framer->sum[b]);
+}
+
+/* The next stream down, at rate_hz / 2^shift. */
+static bool stream_add(struct lds_cascade *c, int shift)
+{
+    const struct lds_plan *plan = c->plan;
+    struct stream *s = &c->stream[c->streams];
+    if (c->streams > 0) {
+        const struct stream *above = s - 1;
+        s->decimator = lds_decimator_new(shift - above->shift, 0.4, (size_t)(LDS_CHUNK >> above->shift) + 2);
+        if (!s->decimator)
+            return false;
+        double rate_hz = ldexp(plan->rate_hz, -above->shift);
+        s->start_s = above->start_s + (double)lds_decimator_delay(s->decimator) / rate_hz;
+    }
+    c->streams++;
+    s->shift = shift;
+    s->is_slow = shift == plan->slow_shift;
+    s->is_audio = shift == plan->level[plan->audio].shift;
+    for (int i = 0; i < plan->levels; i++)
+        if (plan->level[i].shift == shift) {
+            s->framer = &c->framer[i];
+            return framer_init(s->framer, i, &plan->level[i], s->start_s);
+        }
+    return true;
+}
+
+/* From the fastest level to the slowest, then the slow stream where no level has its rate. */
+static bool streams_make(struct lds_cascade *c)
+{
+    for (int i = c->plan->levels - 1; i >= 0; i--)
+        if (!stream_add(c, c->plan->level[i].shift))
+            return false;
+    return c->stream[c->streams - 1].is_slow || stream_add(c, c->plan->slow_shift);
+}
+
+struct lds_cascade *lds_cascade_new(const struct lds_plan *plan, const struct lds_listener *listener)
+{
+    struct lds_cascade *c = calloc(1, sizeof *c);
+    if (!c)
+        return NULL;
+    c->plan = plan;
+    c->listener = *listener;
+    c->seconds = (double)plan->frames / plan->rate_hz;
+    if (!streams_make(c)) {
+        lds_cascade_free(c);
+        return NULL;
+    }
+    return c;
+}
+
+void lds_cascade_free(struct lds_cascade *cascade)
+{
+    if (!cascade)
+        return;
+    for (int i = 0; i < cascade->streams; i++)
+        lds_decimator_free(cascade->stream[i].decimator);
+    for (int i = 0; i < LDS_LEVELS_MAX; i++)
+        framer_free(&cascade->framer[i]);
+    free(cascade);
+}
+
+LDS_HOT static void multiply(const double *restrict x, const double *restrict w, double *restrict out, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        out[i] = x[i] * w[i];
+}
+
+LDS_HOT static void add_power(const double *restrict spectrum, double *restrict sum, size_t bins)
+{
+    for (size_t i = 0; i < bins; i++)
+        sum[i] += spectrum[2 * i] * spectrum[2 * i] + spectrum[2 * i + 1] * spectrum[2 * i + 1];
+}
+
+static void frame_done(struct lds_cascade *c, struct framer *f)
+{
+    const struct lds_plan_level *level = f->level;
+    size_t n = (size_t)level->n;
+    multiply(f->buffer, level->window, f->windowed, n);
+    fftw_execute_dft_r2c(level->fft, f->windowed, (fftw_complex *)f->spectrum);
+    double centre_s = f->start_s + ((double)f->frames * level->hop + 0.5 * level->n) / level->rate_hz;
+    int block = (int)(LDS_BLOCKS * centre_s / c->seconds);
+    block = block < LDS_BLOCKS ? block : LDS_BLOCKS - 1;
+    add_power((const double *)f->spectrum, f->sum[block], n / 2 + 1);
+    f->count[block]++;
+    if (c->listener.frame) {
+        struct lds_frame frame = {f->index, f->frames, centre_s, f->spectrum};
+        c->listener.frame(c->listener.context, &frame);
+    }
+    f->frames++;
+}
+
+static void framer_push(struct lds_cascade *c, struct framer *f, const double *x, size_t n)
+{
+    size_t length = (size_t)f->level->n, hop = (size_t)f->level->hop;
+    while (n > 0) {
+        size_t room = length - (size_t)f->filled;
+        size_t take = n < room ? n : room;
+        memcpy(f->buffer + f->filled, x, take * sizeof *x);
+        f->filled += (int)take;
+        x += take;
+        n -= take;
+        if ((size_t)f->filled == length) {
+            frame_done(c, f);
+            memmove(f->buffer, f->buffer + hop, (length - hop) * sizeof *f->buffer);
+            f->filled -= (int)hop;
+        }
+    }
+}
+
+static void push_chunk(struct lds_cascade *c, const double *x, size_t n)
+{
+    for (int i = 0; i < c->streams && n > 0; i++) {
+        struct stream *s = &c->stream[i];
+        if (s->decimator)
+            lds_decimator_push(s->decimator, x, n, &x, &n);
+        if (n == 0)
+            return;
+        if (s->framer)
+            framer_push(c, s->framer, x, n);
+        if (s->is_audio && c->listener.audio)
+            c->listener.audio(c->listener.context, x, n);
+        if (s->is_slow && c->listener.slow)
+            c->listener.slow(c->listener.context, x, n);
+    }
+}
+
+void lds_cascade_push(struct lds_cascade *cascade, const double *x, size_t n)
+{
+    while (n > 0) {
+        size_t take = n < LDS_CHUNK ? n : LDS_CHUNK;
+        push_chunk(cascade, x, take);
+        x += take;
+        n -= take;
+    }
+}
+
+double lds_cascade_audio_start_s(const struct lds_cascade *cascade)
+{
+    for (int i = 0; i < cascade->streams; i++)
+        if (cascade->stream[i].is_audio)
+            return cascade->stream[i].start_s;
+    return 0.0;
+}
+
+double lds_cascade_slow_start_s(const struct lds_cascade *cascade)
+{
+    return cascade->stream[cascade->streams - 1].start_s;
+}
+
+/* One-sided density: 2 |X|^2 / (fs sum w^2) (Heinzel 2002 eq. 23, Troebs and Heinzel 2006 eq. 29); half of it at DC and
+ * at half the rate. Blocks become means; the average over all frames is their weighted mean. */
+static bool level_finish(struct framer *f, struct lds_level *level)
+{
+    const struct lds_plan_level *p = f->level;
+    size_t bins = (size_t)p->n / 2 + 1;
+    level->rate_hz = p->rate_hz;
+    level->n = p->n;
+    level->hop = p->hop;
+    level->bin_hz = p->rate_hz / p->n;
+    level->first = p->low_hz > 0.0 ? (int)ceil(p->low_hz / level->bin_hz - 0.5) : 0;
+    level->last = (int)ceil(p->high_hz / level->bin_hz - 0.5);
+    level->frames = f->frames;
+    level->enbw_bins = lds_window_enbw(&lds_window_analysis);
+    level->power = calloc(bins, sizeof *level->power);
+    if (!level->power)
+        return false;
+    double s2 = 0.0;
+    for (int i = 0; i < p->n; i++)
+        s2 += p->window[i] * p->window[i];
+    for (int b = 0; b < LDS_BLOCKS; b++) {
+        level->block[b] = f->sum[b];
+        level->block_frames[b] = f->count[b];
+        f->sum[b] = NULL;
+        double scale = 2.0 / (p->rate_hz * s2);
+        for (size_t i = 0; i < bins; i++) {
+            double sum = level->block[b][i] * (i == 0 || i == bins - 1 ? 0.5 * scale : scale);
+            level->power[i] += f->frames ? sum / f->frames : 0.0;
+            level->block[b][i] = f->count[b] ? sum / f->count[b] : 0.0;
+        }
+    }
+    struct lds_welch welch;
+    lds_welch_statistics(p->window, p->n, p->hop, p->rate_hz, f->frames, &welch);
+    level->bin_dof = welch.bin_dof;
+    level->band_dof = welch.band_dof;
+    level->line_noise = welch.line_noise;
+    return true;
+}
+
+bool lds_cascade_finish(struct lds_cascade *cascade, struct lds_density *density)
+{
+    memset(density, 0, sizeof *density);
+    density->seconds = cascade->seconds;
+    density->end_hz = cascade->plan->end_hz;
+    for (int i = 0; i < cascade->plan->levels; i++) {
+        density->levels = i + 1;
+        if (!level_finish(&cascade->framer[i], &density->level[i]))
+            return false;
+    }
+    return true;
+}
+
+void lds_density_free(struct lds_density *density)
+{
+    for (int i = 0; i < density->levels; i++) {
+        free(density->level[i].power);
+        for (int b = 0; b < LDS_BLOCKS; b++)
+            free(density->level[i].block[b]);
+    }
+    memset(density, 0, sizeof *density);
+}
+
+const struct lds_level *lds_density_level(const struct lds_density *density, double frequency_hz)
+{
+    for (int i = 0; i < density->levels; i++)
+        if (frequency_hz < (density->level[i].last - 0.5) * density->level[i].bin_hz)
+            return &density->level[i];
+    return &density->level[density->levels - 1];
+}

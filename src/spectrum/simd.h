@@ -1,0 +1,13 @@
+/* Hot loops are compiled twice, for the baseline and for wide vectors, and picked when the program starts. Sanitizers
+ * cannot run code that early, so they take the baseline. */
+#ifndef LDS_SPECTRUM_SIMD_H
+#define LDS_SPECTRUM_SIMD_H
+
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) &&               \
+    !defined(__SANITIZE_THREAD__)
+#define LDS_HOT __attribute__((target_clones("default", "arch=haswell"), optimize("O3")))
+#else
+#define LDS_HOT
+#endif
+
+#endif
