@@ -3,6 +3,7 @@
 #define LOADSIDE_QUANTITY_H
 
 #include <stdbool.h>
+#include <stddef.h>
 
 #ifdef __cplusplus
 extern "C" {
@@ -15,6 +16,10 @@ bool lds_quantity_parse(const char *text, const char *unit, double *value);
 
 /* Reads "LO-HI" in hertz, as in 20-20k or "400 Hz - 30 kHz"; 0 < LO < HI. */
 bool lds_band_parse(const char *text, double *low_hz, double *high_hz);
+
+/* Which of the words is meant: the one fewest edits away (a letter put in, left out, changed or two exchanged; any
+ * case), the first of equals. NULL when none is nearer than half the word's letters. */
+const char *lds_nearest(const char *word, const char *const *words, size_t count);
 
 #ifdef __cplusplus
 }

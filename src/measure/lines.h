@@ -13,31 +13,42 @@ struct lds_known_line {
     enum lds_line_kind kind;
     int order;
     double frequency_hz;
-    double spread_hz;        /* half-width that its wander adds */
-    double power;            /* mean square; for lines only suspected at that place, NAN (looked at in the spectrum) */
+    double spread_hz; /* half-width that its wander adds */
+    double power;     /* mean square; for lines only suspected at that place, NAN (looked at in the spectrum) */
 };
 
 struct lds_lines {
     size_t count;
-    struct lds_known_line *line;   /* rising in frequency */
+    struct lds_known_line *line; /* rising in frequency */
+};
+
+enum { LDS_TAKEN_MEAN = 1 + LDS_LINE_SPUR + 1 }; /* the capture's mean at 0 Hz; never kept */
+
+/* Bins [first, last] taken in one run. */
+struct lds_gap {
+    int first, last;
+    double spread;            /* how many times its own width the gap adds to the variance of a band */
+    double block[LDS_BLOCKS]; /* power on its two sides per eighth of the capture, over that of all of it */
 };
 
 /* What a bin of a level holds once lines are told from noise: per level, n/2 + 1 entries. */
 struct lds_floor {
     const struct lds_density *density;
-    double *reference[LDS_LEVELS_MAX];     /* robust local density (running median, bias corrected, lines left out) */
-    unsigned char *taken[LDS_LEVELS_MAX];  /* 0 noise; else 1 + the lds_line_kind whose lobe stands there */
-    double *filled[LDS_LEVELS_MAX];        /* density with taken bins filled log-log from both sides */
+    double *reference[LDS_LEVELS_MAX];    /* robust local density (running median, bias corrected, lines left out) */
+    unsigned char *taken[LDS_LEVELS_MAX]; /* 0 noise; else 1 + the lds_line_kind whose lobe stands there */
+    double *filled[LDS_LEVELS_MAX];       /* density with taken bins filled log-log from both sides */
+    struct lds_gap *gap[LDS_LEVELS_MAX];  /* rising */
+    int gaps[LDS_LEVELS_MAX];
 };
 
 /* Power, and what its interval needs, of a band [low_hz, high_hz] by brick-wall integration over the composite spectrum
  * (bins cut in proportion at the edges). */
 struct lds_band_power {
-    double power;            /* mean square */
-    double variance;         /* of power, from the spectrum's own degrees of freedom (steady noise) */
-    double dof;              /* 2 power^2 / variance */
-    double removed_hz;       /* width of taken bins that were filled */
-    double block[LDS_BLOCKS];/* the same power per eighth of the capture; NAN where a level has no frame in it */
+    double power;             /* mean square */
+    double variance;          /* of power, from the spectrum's own degrees of freedom (steady noise) */
+    double dof;               /* 2 power^2 / variance */
+    double removed_hz;        /* width of taken bins that were filled */
+    double block[LDS_BLOCKS]; /* the same power per eighth of the capture; NAN where a level has no frame in it */
     int blocks;
 };
 
@@ -49,6 +60,16 @@ void lds_floor_band(const struct lds_floor *floor, double low_hz, double high_hz
 
 /* Local noise density about a frequency, from the filled spectrum over +-span_hz, and its degrees of freedom. */
 double lds_floor_density(const struct lds_floor *floor, double frequency_hz, double span_hz, double *dof);
+
+/* Debiased mean square of a line at a frequency, from the bins within its lobe and spread: may be negative. */
+double lds_floor_line_power(const struct lds_floor *floor, double frequency_hz, double spread_hz);
+
+/* Where the composite spectrum goes over to level i: the lower edge of that level's first bin (0 for the slowest); for
+ * i == levels, the upper edge of the last bin. */
+double lds_floor_edge(const struct lds_density *density, int i);
+
+/* Appends a line, keeping them in order. false: no memory. */
+bool lds_lines_add(struct lds_lines *lines, const struct lds_known_line *line);
 
 /* Finds the floor given the known lines. Suspected lines (power NAN) are taken only when they stand out. false: no
  * memory. lds_floor_free frees what it made. */

@@ -32,6 +32,8 @@ struct lds_plan {
 
 /* lowest_hz: lowest tone to be resolved, or 0; lines_to_hz: highest harmonic wanted. false: no memory. */
 bool lds_plan_make(struct lds_plan *plan, double rate_hz, int64_t frames, double lowest_hz, double lines_to_hz);
+/* How often the rate is halved for the level that lines up to 20 kHz are measured on. */
+int lds_audio_shift(double rate_hz);
 void lds_plan_free(struct lds_plan *plan);
 
 /* One frame: spectrum[b] = sum_n w[n] x[n] exp(-2 pi i b n / N), b = 0..n/2. */

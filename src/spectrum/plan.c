@@ -37,6 +37,11 @@ static int shift_for(double rate_hz, double least_hz)
     return shift;
 }
 
+int lds_audio_shift(double rate_hz)
+{
+    return shift_for(rate_hz, AUDIO_TOP_HZ / USABLE);
+}
+
 /* About 0.3 to 0.6 s, an eighth of a short capture; but the lobe (7 bins) must clear a low tone. */
 static int audio_frame(double rate_hz, double seconds, double lowest_hz)
 {
@@ -75,7 +80,7 @@ static bool level_make(struct lds_plan_level *level, const struct lds_plan *plan
 static void choose_levels(struct lds_plan *plan, double lowest_hz, double lines_to_hz)
 {
     double seconds = (double)plan->frames / plan->rate_hz;
-    int audio = shift_for(plan->rate_hz, AUDIO_TOP_HZ / USABLE);
+    int audio = lds_audio_shift(plan->rate_hz);
     plan->slow_shift = shift_for(plan->rate_hz, SLOW_RATE_HZ);
     plan->slow_rate_hz = ldexp(plan->rate_hz, -plan->slow_shift);
     double audio_rate = ldexp(plan->rate_hz, -audio);

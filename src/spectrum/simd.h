@@ -5,7 +5,7 @@
 
 #if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__) &&               \
     !defined(__SANITIZE_THREAD__)
-#define LDS_HOT __attribute__((target_clones("default", "arch=haswell"), optimize("O3")))
+#define LDS_HOT __attribute__((target_clones("default", "arch=x86-64-v3"), optimize("O3")))
 #else
 #define LDS_HOT
 #endif

@@ -3,11 +3,11 @@
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_eigen.h>
 #include <math.h>
-#include <stddef.h>
+#include <stdlib.h>
 
 #include "spectrum/window.h"
 
-enum { WINDOW_POINTS = 1024, LAGS_MAX = 15, DISTINCT_MAX = 6 };
+enum { WINDOW_POINTS = 1024, LAGS_MAX = 15, DISTINCT_MAX = 6, EXACT_MAX = LDS_TAIL_TERMS };
 
 /* Correlation of the spectra of two frames l steps apart: rho(l) = sum w[n] w[n + l hop] / sum w^2 (Welch 1967; its
  * square stands in the usual degrees of freedom). The phase that a step turns each bin by does not change |X|^2. */
@@ -57,21 +57,24 @@ static bool exact_scales(struct lds_tail *tail, int frames, const double *rho, i
     return made;
 }
 
-/* Many frames: the eigenvalues of a banded Toeplitz matrix of order K lie as its symbol rho(0) + 2 sum rho(l) cos l w at
- * w = pi j/(K + 1) (Grenander and Szegoe, Toeplitz Forms, 1958); neighbours share a term. */
+/* Many frames: the eigenvalues of a banded Toeplitz matrix of order K lie as its symbol rho(0) + 2 sum rho(l) cos l w,
+ * w even over 0..pi (Grenander and Szego, Toeplitz Forms, 1958); neighbours share a term. The matrix ends, where the
+ * symbol does not: the order is raised until the variance is that of the K frames. */
 static void symbol_scales(struct lds_tail *tail, int frames, const double *rho, int lags)
 {
-    double sum = 0.0;
+    double endless = 1.0, finite = 1.0;
+    for (int l = 1; l <= lags; l++) {
+        endless += 2.0 * rho[l] * rho[l];
+        finite += 2.0 * (1.0 - (double)l / frames) * rho[l] * rho[l];
+    }
+    double order = frames * endless / finite;
     for (int i = 0; i < LDS_TAIL_TERMS; i++) {
         double at = M_PI * (i + 0.5) / LDS_TAIL_TERMS, symbol = rho[0];
         for (int l = 1; l <= lags; l++)
             symbol += 2.0 * rho[l] * cos(l * at);
-        tail->scale[i] = fmax(symbol, 1e-9) / frames;
-        tail->shape[i] = (double)frames / LDS_TAIL_TERMS;
-        sum += tail->scale[i] * tail->shape[i];
+        tail->scale[i] = fmax(symbol, 1e-9) / order;
+        tail->shape[i] = order / LDS_TAIL_TERMS;
     }
-    for (int i = 0; i < LDS_TAIL_TERMS; i++)
-        tail->scale[i] /= sum;
     tail->terms = LDS_TAIL_TERMS;
 }
 
@@ -81,7 +84,7 @@ bool lds_tail_init(struct lds_tail *tail, int frames, double hop_share)
     int lags = frame_correlation(hop_share, rho);
     tail->terms = 0;
     tail->distinct = false;
-    if (frames > LDS_TAIL_TERMS) {
+    if (frames > EXACT_MAX) {
         symbol_scales(tail, frames, rho, lags);
         return true;
     }
@@ -109,23 +112,30 @@ static double distinct_probability(const struct lds_tail *tail, double x)
     return fmin(fmax(sum, 0.0), 1.0);
 }
 
-/* Cumulant generating function K(t) = -sum shape ln(1 - scale t) and its derivatives. */
+/* First three derivatives, k[1..3], of the cumulant generating function K(t) = -sum shape ln(1 - scale t). */
 static void cumulants(const struct lds_tail *tail, double t, double k[4])
 {
-    k[0] = k[1] = k[2] = k[3] = 0.0;
+    k[1] = k[2] = k[3] = 0.0;
     for (int i = 0; i < tail->terms; i++) {
-        double rest = 1.0 - tail->scale[i] * t, ratio = tail->scale[i] / rest;
-        k[0] -= tail->shape[i] * log(rest);
-        k[1] += tail->shape[i] * ratio;
-        k[2] += tail->shape[i] * ratio * ratio;
-        k[3] += 2.0 * tail->shape[i] * ratio * ratio * ratio;
+        double ratio = tail->scale[i] / (1.0 - tail->scale[i] * t), shaped = tail->shape[i] * ratio;
+        k[1] += shaped;
+        k[2] += shaped * ratio;
+        k[3] += 2.0 * shaped * ratio * ratio;
     }
 }
 
-/* K'(t) = x, between -infinity and 1/max scale; K' rises, so Newton's step is kept inside a shrinking bracket. */
-static double saddlepoint(const struct lds_tail *tail, double x)
+static double generating(const struct lds_tail *tail, double t)
 {
-    double top = 0.0, shapes = 0.0, k[4];
+    double sum = 0.0;
+    for (int i = 0; i < tail->terms; i++)
+        sum -= tail->shape[i] * log1p(-tail->scale[i] * t);
+    return sum;
+}
+
+/* K'(t) = x, between -infinity and 1/max scale; K' rises, so Newton's step is kept inside a shrinking bracket. */
+static double saddlepoint(const struct lds_tail *tail, double x, double k[4])
+{
+    double top = 0.0, shapes = 0.0;
     for (int i = 0; i < tail->terms; i++) {
         top = fmax(top, tail->scale[i]);
         shapes += tail->shape[i];
@@ -133,7 +143,7 @@ static double saddlepoint(const struct lds_tail *tail, double x)
     double low = -shapes / x - 1.0, high = 1.0 / top, t = 0.0;
     for (int i = 0; i < 200; i++) {
         cumulants(tail, t, k);
-        if (fabs(k[1] - x) <= 1e-12 * x)
+        if (fabs(k[1] - x) <= 1e-10 * x)
             break;
         if (k[1] < x)
             low = t;
@@ -148,9 +158,8 @@ static double saddlepoint(const struct lds_tail *tail, double x)
 /* Lugannani and Rice, Adv. Appl. Prob. 12 (1980) 475: P(Q > x) = 1 - Phi(w) + phi(w) (1/u - 1/w). */
 static double saddlepoint_probability(const struct lds_tail *tail, double x)
 {
-    double k[4], t = saddlepoint(tail, x);
-    cumulants(tail, t, k);
-    double w = copysign(sqrt(2.0 * fmax(t * x - k[0], 0.0)), t), u = t * sqrt(k[2]);
+    double k[4], t = saddlepoint(tail, x, k);
+    double w = copysign(sqrt(2.0 * fmax(t * x - generating(tail, t), 0.0)), t), u = t * sqrt(k[2]);
     if (fabs(w) < 1e-3) /* at the mean both 1/u and 1/w run away: the limit of their difference is -K'''/(6 K''^1.5) */
         return fmin(fmax(gsl_cdf_ugaussian_Q(w) - k[3] / (6.0 * pow(k[2], 1.5)) / sqrt(2.0 * M_PI), 0.0), 1.0);
     double p = gsl_cdf_ugaussian_Q(w) + exp(-0.5 * w * w) / sqrt(2.0 * M_PI) * (1.0 / u - 1.0 / w);
@@ -169,9 +178,8 @@ double lds_tail_probability(const struct lds_tail *tail, double ratio)
  * with 9 points (Abramowitz and Stegun 25.4.46). */
 static double blurred_probability(const struct lds_tail *tail, double ratio, double floor_sd)
 {
-    static const double at[9] = {-3.190993201781528, -2.266580584531843, -1.468553289216668,
-                                 -0.723551018752838, 0.0,                0.723551018752838,
-                                 1.468553289216668,  2.266580584531843,  3.190993201781528};
+    static const double at[9] = {-3.190993201781528, -2.266580584531843, -1.468553289216668, -0.723551018752838, 0.0,
+                                 0.723551018752838,  1.468553289216668,  2.266580584531843,  3.190993201781528};
     static const double weight[9] = {3.960697726326438e-5, 4.943624275536947e-3, 8.847452739437657e-2,
                                      4.326515590025558e-1, 7.202352156060510e-1, 4.326515590025558e-1,
                                      8.847452739437657e-2, 4.943624275536947e-3, 3.960697726326438e-5};
@@ -184,9 +192,11 @@ static double blurred_probability(const struct lds_tail *tail, double ratio, dou
 double lds_tail_threshold(const struct lds_tail *tail, double probability, double floor_sd)
 {
     double sd = fmin(fmax(floor_sd, 0.0), 0.3), low = 0.0, high = 2.0;
-    while (blurred_probability(tail, high, sd) > probability && high < 1e6)
+    while (blurred_probability(tail, high, sd) > probability && high < 1e6) {
+        low = high;
         high *= 2.0;
-    for (int i = 0; i < 60 && high - low > 1e-9 * high; i++) {
+    }
+    while (high - low > 1e-5 * high) {
         double middle = 0.5 * (low + high);
         if (blurred_probability(tail, middle, sd) > probability)
             low = middle;

@@ -1,16 +1,17 @@
 /* The exact tail of one bin of a Welch average of Gaussian noise. Overlapped frames are correlated, so that the average
- * is a sum of exponentials of unequal size, and its tail is heavier than that of the chi-square with the same variance. */
+ * is a sum of exponentials of unequal size, and its tail is heavier than that of the chi-square with the same variance.
+ */
 #ifndef LDS_SPECTRUM_TAIL_H
 #define LDS_SPECTRUM_TAIL_H
 
 #include <stdbool.h>
 
-enum { LDS_TAIL_TERMS = 64 };
+enum { LDS_TAIL_TERMS = 32 };
 
 /* Q = sum scale[i] G_i, G_i Gamma distributed with shape[i] and scale 1; the mean of Q is 1. */
 struct lds_tail {
     int terms;
-    bool distinct;     /* every shape is 1 and the scales are few and apart: the sum has a closed form */
+    bool distinct; /* every shape is 1 and the scales are few and apart: the sum has a closed form */
     double scale[LDS_TAIL_TERMS];
     double shape[LDS_TAIL_TERMS];
 };

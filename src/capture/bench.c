@@ -1,0 +1,94 @@
+#include "loadside/bench.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "fail.h"
+
+void lds_bench_init(struct lds_bench *bench)
+{
+    *bench = (struct lds_bench){
+        .full_scale_v = NAN,
+        .attenuation = 1.0,
+        .load_ohm = NAN,
+        .offset_v = NAN,
+        .usable_to_hz = INFINITY,
+        .clock_ppm = 100.0,
+        .mains_hz = NAN,
+        .repeat_level_db = NAN,
+        .repeat_noise_db = NAN,
+        .repeat_distortion_db = NAN,
+        .repeat_mains_db = NAN,
+    };
+}
+
+static double *copy_doubles(const double *from, size_t count)
+{
+    double *to = malloc(count * sizeof *to);
+    if (to)
+        memcpy(to, from, count * sizeof *to);
+    return to;
+}
+
+enum lds_status lds_bench_copy(struct lds_bench *to, const struct lds_bench *from, struct lds_error *error)
+{
+    struct lds_bench copy = *from;
+    size_t points = from->response_points;
+    copy.name = from->name ? strdup(from->name) : NULL;
+    copy.response_hz = points ? copy_doubles(from->response_hz, points) : NULL;
+    copy.response_db = points ? copy_doubles(from->response_db, points) : NULL;
+    if ((from->name && !copy.name) || (points && (!copy.response_hz || !copy.response_db))) {
+        lds_bench_free(&copy);
+        lds_bench_init(to);
+        return lds_fail_memory(error, "a copy of the bench");
+    }
+    *to = copy;
+    return LDS_OK;
+}
+
+/* dB of the response curve: linear over log frequency between points, the ends held outside them. */
+static double response_db(const struct lds_bench *bench, double frequency_hz)
+{
+    const double *hz = bench->response_hz, *db = bench->response_db;
+    size_t points = bench->response_points;
+    if (points == 0)
+        return 0.0;
+    if (frequency_hz <= hz[0])
+        return db[0];
+    if (frequency_hz >= hz[points - 1])
+        return db[points - 1];
+    size_t below = 0, above = points - 1;
+    while (above - below > 1) {
+        size_t middle = below + (above - below) / 2;
+        if (hz[middle] <= frequency_hz)
+            below = middle;
+        else
+            above = middle;
+    }
+    double part = log(frequency_hz / hz[below]) / log(hz[above] / hz[below]);
+    return db[below] + part * (db[above] - db[below]);
+}
+
+double lds_bench_gain(const struct lds_bench *bench, double frequency_hz)
+{
+    double gain = pow(10.0, response_db(bench, frequency_hz) / 20.0);
+    if (bench->low_corner_hz > 0.0)
+        gain /= hypot(1.0, bench->low_corner_hz / frequency_hz);
+    return gain;
+}
+
+double lds_bench_volts_per_unit(const struct lds_bench *bench)
+{
+    return bench->full_scale_v * bench->attenuation;
+}
+
+void lds_bench_free(struct lds_bench *bench)
+{
+    if (!bench)
+        return;
+    free(bench->response_hz);
+    free(bench->response_db);
+    free(bench->name);
+    lds_bench_init(bench);
+}

@@ -1,0 +1,288 @@
+/* Bench files and response curves. */
+#include <errno.h>
+#include <ini.h>
+#include <inttypes.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+#include <unistd.h>
+
+#include "capture/bench_keys.h"
+#include "capture/lines.h"
+#include "capture/text.h"
+#include "fail.h"
+#include "loadside/quantity.h"
+
+#define AT(member) offsetof(struct lds_bench, member)
+
+static const struct lds_bench_key keys[] = {
+    {"full_scale", LDS_BENCH_QUANTITY, "V", AT(full_scale_v), 0.0, 1e6, true, "not calibrated: figures in dBFS"},
+    {"attenuation", LDS_BENCH_QUANTITY, "", AT(attenuation), 1.0, 1e6, false, "1"},
+    {"load", LDS_BENCH_QUANTITY, "ohm", AT(load_ohm), 0.0, 1e6, true, "not stated: no watts"},
+    {"dc_coupled", LDS_BENCH_YES_NO, "", AT(dc_coupled), 0, 0, false, "no"},
+    {"offset", LDS_BENCH_QUANTITY, "V", AT(offset_v), 0.0, 1e3, false, "not stated"},
+    {"low_corner", LDS_BENCH_QUANTITY, "Hz", AT(low_corner_hz), 0.0, 1e4, false, "0 Hz: none"},
+    {"usable_to", LDS_BENCH_QUANTITY, "Hz", AT(usable_to_hz), 0.0, 10e6, true, "to the end of the capture"},
+    {"clock_ppm", LDS_BENCH_QUANTITY, "ppm", AT(clock_ppm), 0.0, 1e5, false, "100 ppm"},
+    {"calibration_percent", LDS_BENCH_QUANTITY, "%", AT(calibration_percent), 0.0, 50.0, false, "0 %: not stated"},
+    {"load_percent", LDS_BENCH_QUANTITY, "%", AT(load_percent), 0.0, 50.0, false, "0 %: not stated"},
+    {"mains", LDS_BENCH_QUANTITY, "Hz", AT(mains_hz), 10.0, 1000.0, false, "looked for from 45 to 65 Hz"},
+    {"response", LDS_BENCH_RESPONSE, "", 0, 0, 0, false, "flat"},
+    {"name", LDS_BENCH_TEXT, "", AT(name), 0, 0, false, "not stated"},
+    {"repeat_level_db", LDS_BENCH_QUANTITY, "dB", AT(repeat_level_db), 0.0, 20.0, false, "0.03 dB"},
+    {"repeat_noise_db", LDS_BENCH_QUANTITY, "dB", AT(repeat_noise_db), 0.0, 20.0, false, "0.1 dB"},
+    {"repeat_distortion_db", LDS_BENCH_QUANTITY, "dB", AT(repeat_distortion_db), 0.0, 20.0, false, "0.2 dB"},
+    {"repeat_mains_db", LDS_BENCH_QUANTITY, "dB", AT(repeat_mains_db), 0.0, 20.0, false, "1 dB"},
+};
+enum { KEYS = sizeof keys / sizeof *keys, POINTS_MAX = 100000 };
+
+const struct lds_bench_key *lds_bench_keys(size_t *count)
+{
+    *count = KEYS;
+    return keys;
+}
+
+struct reading {
+    struct lds_bench *bench;
+    const char *path;
+    bool seen[KEYS];
+    enum lds_status status; /* of the first trouble, the rest of the file is then let pass */
+    char message[600];
+    char response[4096];
+};
+
+static int trouble(struct reading *reading, enum lds_status status, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+static int trouble(struct reading *reading, enum lds_status status, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    vsnprintf(reading->message, sizeof reading->message, format, args);
+    va_end(args);
+    reading->status = status;
+    return 0; /* tells inih that this line is the bad one */
+}
+
+static int unknown_key(struct reading *reading, const char *name)
+{
+    const char *names[KEYS];
+    for (size_t i = 0; i < KEYS; i++)
+        names[i] = keys[i].name;
+    const char *near = lds_nearest(name, names, KEYS);
+    if (near)
+        return trouble(reading, LDS_BAD_USE, "unknown key '%.64s': is '%s' meant?", name, near);
+    return trouble(reading, LDS_BAD_USE, "unknown key '%.64s'; the keys are in docs/bench-file.md", name);
+}
+
+static int set_quantity(struct reading *reading, const struct lds_bench_key *key, const char *text)
+{
+    double value;
+    if (!lds_quantity_parse(text, key->unit, &value))
+        return trouble(reading, LDS_BAD_USE, "%s is '%.64s'; a number%s%s was expected", key->name, text,
+                       *key->unit ? " in " : "", key->unit);
+    bool in_range = (key->above_low ? value > key->low : value >= key->low) && value <= key->high;
+    if (!in_range)
+        return trouble(reading, LDS_BAD_USE, "%s is %.9g%s%s; %s %.9g and at most %.9g was expected", key->name, value,
+                       *key->unit ? " " : "", key->unit, key->above_low ? "more than" : "at least", key->low,
+                       key->high);
+    memcpy((char *)reading->bench + key->offset, &value, sizeof value);
+    return 1;
+}
+
+static int set_yes_no(struct reading *reading, const struct lds_bench_key *key, const char *text)
+{
+    bool yes = !strcasecmp(text, "yes") || !strcasecmp(text, "true");
+    if (!yes && strcasecmp(text, "no") != 0 && strcasecmp(text, "false") != 0)
+        return trouble(reading, LDS_BAD_USE, "%s is '%.64s'; yes or no was expected", key->name, text);
+    memcpy((char *)reading->bench + key->offset, &yes, sizeof yes);
+    return 1;
+}
+
+static int set_text(struct reading *reading, const struct lds_bench_key *key, const char *text)
+{
+    char *copy = strdup(text), *old;
+    if (!copy)
+        return trouble(reading, LDS_NO_MEMORY, "out of memory");
+    memcpy(&old, (char *)reading->bench + key->offset, sizeof old);
+    free(old);
+    memcpy((char *)reading->bench + key->offset, &copy, sizeof copy);
+    return 1;
+}
+
+static int keep_response(struct reading *reading, const char *text)
+{
+    const char *slash = strrchr(reading->path, '/');
+    int folder = slash && text[0] != '/' ? (int)(slash + 1 - reading->path) : 0;
+    int length = snprintf(reading->response, sizeof reading->response, "%.*s%s", folder, reading->path, text);
+    if (length <= 0 || (size_t)length >= sizeof reading->response || !*text)
+        return trouble(reading, LDS_BAD_USE, "response is '%.64s'; the path of a CSV of Hz, dB was expected", text);
+    return 1;
+}
+
+static int take_key(void *context, const char *section, const char *name, const char *value)
+{
+    struct reading *reading = context;
+    if (reading->status)
+        return 1;
+    if (strcmp(section, "bench") != 0)
+        return trouble(reading, LDS_BAD_USE, "'%.64s' stands %s%.64s%s; all keys stand under [bench]", name,
+                       *section ? "under [" : "before any section", section, *section ? "]" : "");
+    size_t i = 0;
+    while (i < KEYS && strcmp(keys[i].name, name) != 0)
+        i++;
+    if (i == KEYS)
+        return unknown_key(reading, name);
+    if (reading->seen[i])
+        return trouble(reading, LDS_BAD_USE, "%s is stated twice (an indented line continues the one before)", name);
+    reading->seen[i] = true;
+    switch (keys[i].kind) {
+    case LDS_BENCH_QUANTITY:
+        return set_quantity(reading, &keys[i], value);
+    case LDS_BENCH_YES_NO:
+        return set_yes_no(reading, &keys[i], value);
+    case LDS_BENCH_TEXT:
+        return set_text(reading, &keys[i], value);
+    case LDS_BENCH_RESPONSE:
+        return keep_response(reading, value);
+    }
+    return 0;
+}
+
+/* Reads the file into reading->bench, which the caller throws away on error. */
+static enum lds_status read_keys(struct reading *reading, struct lds_error *error)
+{
+    FILE *file = fopen(reading->path, "re");
+    if (!file)
+        return lds_fail(error, LDS_IO, "%s: the bench file cannot be opened: %s", reading->path, strerror(errno));
+    errno = 0;
+    int line = ini_parse_file(file, take_key, reading);
+    bool failed = ferror(file) != 0;
+    int why = errno;
+    fclose(file);
+    if (failed)
+        return lds_fail(error, LDS_IO, "%s: the bench file cannot be read: %s", reading->path, strerror(why));
+    if (line < 0)
+        return lds_fail_memory(error, "a bench file");
+    if (line > 0 && !reading->status)
+        return lds_fail(error, LDS_BAD_USE, "%s:%d: is neither a section nor 'key = value'; see docs/bench-file.md",
+                        reading->path, line);
+    if (line > 0)
+        return lds_fail(error, reading->status, "%s:%d: %s", reading->path, line, reading->message);
+    if (reading->response[0])
+        return lds_bench_load_response(reading->bench, reading->response, error);
+    return LDS_OK;
+}
+
+enum lds_status lds_bench_load(struct lds_bench *bench, const char *path, struct lds_error *error)
+{
+    struct lds_bench copy;
+    struct reading *reading = calloc(1, sizeof *reading);
+    if (!reading)
+        return lds_fail_memory(error, "a bench file");
+    enum lds_status status = lds_bench_copy(&copy, bench, error);
+    if (!status) {
+        reading->bench = &copy;
+        reading->path = path;
+        status = read_keys(reading, error);
+        if (status) {
+            lds_bench_free(&copy);
+        } else {
+            lds_bench_free(bench);
+            *bench = copy;
+        }
+    }
+    free(reading);
+    return status;
+}
+
+struct curve {
+    double *hz, *db;
+    size_t points, room;
+};
+
+static bool add_point(struct curve *curve, double hz, double db)
+{
+    if (curve->points == curve->room) {
+        size_t room = curve->room ? 2 * curve->room : 64;
+        double *more_hz = realloc(curve->hz, room * sizeof *more_hz);
+        if (more_hz)
+            curve->hz = more_hz;
+        double *more_db = realloc(curve->db, room * sizeof *more_db);
+        if (more_db)
+            curve->db = more_db;
+        if (!more_hz || !more_db)
+            return false;
+        curve->room = room;
+    }
+    curve->hz[curve->points] = hz;
+    curve->db[curve->points++] = db;
+    return true;
+}
+
+static enum lds_status read_curve(struct lds_line_reader *lines, const char *path, struct curve *curve,
+                                  struct lds_error *error)
+{
+    struct lds_cell cell[LDS_CELLS_MAX];
+    char *line;
+    while ((line = lds_lines_next(lines))) {
+        int cells = 0;
+        bool row = lds_row_separator(line, cell, &cells) && cells == 2;
+        if (!row && (curve->points == 0 || line[strspn(line, " \t")] == '\0'))
+            continue; /* a header, or an empty line */
+        if (!row || !isfinite(cell[0].value) || !isfinite(cell[1].value))
+            return lds_fail(error, LDS_BAD_INPUT, "%s:%" PRId64 ": is not a row of Hz, dB", path, lines->number);
+        double hz = cell[0].value, db = cell[1].value;
+        if (!(hz > (curve->points ? curve->hz[curve->points - 1] : 0.0)))
+            return lds_fail(error, LDS_BAD_INPUT,
+                            "%s:%" PRId64 ": %.9g Hz does not rise; frequencies above 0 in rising order "
+                            "were expected",
+                            path, lines->number, hz);
+        if (fabs(db) > 200.0)
+            return lds_fail(error, LDS_BAD_INPUT,
+                            "%s:%" PRId64 ": %.9g dB is no gain of a capture chain; within 200 dB was "
+                            "expected",
+                            path, lines->number, db);
+        if (curve->points == POINTS_MAX)
+            return lds_fail(error, LDS_BAD_INPUT, "%s: holds more than %d points: thin it out", path, POINTS_MAX);
+        if (!add_point(curve, hz, db))
+            return lds_fail_memory(error, "a response curve");
+    }
+    if (lines->failed)
+        return lds_fail(error, LDS_IO, "%s: the response cannot be read: %s", path, strerror(errno));
+    if (lines->too_long || curve->points < 2)
+        return lds_fail(error, LDS_BAD_INPUT, "%s: holds no response; at least two rows of Hz, dB were expected", path);
+    return LDS_OK;
+}
+
+enum lds_status lds_bench_load_response(struct lds_bench *bench, const char *path, struct lds_error *error)
+{
+    FILE *file = fopen(path, "re");
+    if (!file)
+        return lds_fail(error, LDS_IO, "%s: the response cannot be opened: %s", path, strerror(errno));
+    struct lds_line_reader *lines = malloc(sizeof *lines);
+    struct curve curve = {0};
+    enum lds_status status = LDS_OK;
+    if (!lines) {
+        status = lds_fail_memory(error, "a response curve");
+    } else {
+        lds_lines_start(lines, fileno(file));
+        status = read_curve(lines, path, &curve, error);
+    }
+    fclose(file);
+    free(lines);
+    if (status) {
+        free(curve.hz);
+        free(curve.db);
+        return status;
+    }
+    free(bench->response_hz);
+    free(bench->response_db);
+    bench->response_hz = curve.hz;
+    bench->response_db = curve.db;
+    bench->response_points = curve.points;
+    return LDS_OK;
+}

@@ -1,0 +1,211 @@
+#include "loadside/capture.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <inttypes.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "capture/finite.h"
+#include "capture/reader.h"
+#include "capture/spool.h"
+#include "capture/text.h"
+#include "fail.h"
+
+static const double rate_min_hz = 8e3, rate_max_hz = 10e6;
+
+enum lds_status lds_capture_check(const struct lds_capture *capture, struct lds_error *error)
+{
+    const struct lds_capture_info *info = &capture->info;
+    const char *name = capture->name;
+    if (info->channels < 1 || info->channels > LDS_CHANNELS_MAX)
+        return lds_fail(error, LDS_BAD_INPUT, "%s: has %d channels; 1 to %d can be read: record fewer", name,
+                        info->channels, LDS_CHANNELS_MAX);
+    if (!(info->rate_hz >= rate_min_hz && info->rate_hz <= rate_max_hz))
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "%s: the sample rate is %.9g Hz; 8 kHz to 10 MHz can be measured: check %s", name,
+                        info->rate_hz, info->in_volts ? "the time column and its unit" : "how it was recorded");
+    if (info->frames < 2)
+        return lds_fail(error, LDS_BAD_INPUT, "%s: holds %s; a capture needs at least 0.2 s: record again", name,
+                        info->frames == 1 ? "one frame" : "a header but no samples");
+    return LDS_OK;
+}
+
+static void format_time(time_t when, char *text, size_t size)
+{
+    struct tm utc;
+    if (!gmtime_r(&when, &utc) || !strftime(text, size, "%Y-%m-%dT%H:%M:%SZ", &utc))
+        text[0] = '\0';
+}
+
+/* What can only be read once is copied first, so that every format can be read from it. */
+static enum lds_status spool_source(struct lds_source *source, struct lds_error *error)
+{
+    int copy;
+    enum lds_status status = lds_spool_copy(source->fd, source->name, &copy, error);
+    close(source->fd);
+    source->fd = copy;
+    struct stat about;
+    if (status)
+        return status;
+    if (fstat(copy, &about) != 0)
+        return lds_fail(error, LDS_IO, "%s: %s", source->name, strerror(errno));
+    source->size = about.st_size;
+    return LDS_OK;
+}
+
+static enum lds_status open_source(const char *path, struct lds_source *source, struct lds_error *error)
+{
+    bool standard_input = !strcmp(path, "-");
+    struct stat about;
+    source->name = standard_input ? "standard input" : path;
+    source->fd = standard_input ? fcntl(STDIN_FILENO, F_DUPFD_CLOEXEC, 3) : open(path, O_RDONLY | O_CLOEXEC);
+    if (source->fd < 0 || fstat(source->fd, &about) != 0)
+        return lds_fail(error, LDS_IO, "%s: cannot be opened: %s", source->name, strerror(errno));
+    if (S_ISDIR(about.st_mode))
+        return lds_fail(error, LDS_IO, "%s: is a directory; a file of samples was expected", source->name);
+    if (S_ISREG(about.st_mode)) {
+        source->size = about.st_size;
+        format_time(about.st_mtime, source->date, sizeof source->date);
+    }
+    if (standard_input || !S_ISREG(about.st_mode)) {
+        enum lds_status status = spool_source(source, error);
+        if (status)
+            return status;
+    }
+    if (source->size == 0)
+        return lds_fail(error, LDS_BAD_INPUT, "%s: is empty; a file of samples was expected: record again",
+                        source->name);
+    return LDS_OK;
+}
+
+static enum lds_status open_reader(struct lds_source *source, const struct lds_capture_options *options,
+                                   struct lds_capture *capture, struct lds_error *error)
+{
+    char start[LDS_TEXT_LOOK];
+    if (options && options->encoding)
+        return lds_headerless_open(source, options, capture, error);
+    ssize_t got = pread(source->fd, start, sizeof start, 0);
+    if (got < 0) {
+        close(source->fd);
+        return lds_fail(error, LDS_IO, "%s: cannot be read: %s", source->name, strerror(errno));
+    }
+    if (lds_text_is(start, (size_t)got))
+        return lds_csv_open(source, capture, error);
+    return lds_sound_open(source, capture, error);
+}
+
+static struct lds_capture *new_capture(const char *name)
+{
+    struct lds_capture *capture = calloc(1, sizeof *capture);
+    if (!capture)
+        return NULL;
+    capture->name = strdup(name);
+    if (!capture->name) {
+        free(capture);
+        return NULL;
+    }
+    return capture;
+}
+
+enum lds_status lds_capture_open(const char *path, const struct lds_capture_options *options,
+                                 struct lds_capture **capture, struct lds_error *error)
+{
+    *capture = NULL;
+    struct lds_source source = {.fd = -1};
+    enum lds_status status = open_source(path, &source, error);
+    if (status) {
+        if (source.fd >= 0)
+            close(source.fd);
+        return status;
+    }
+    struct lds_capture *made = new_capture(path);
+    if (!made) {
+        close(source.fd);
+        return lds_fail_memory(error, "a capture");
+    }
+    status = open_reader(&source, options, made, error);
+    if (!status) {
+        if (!made->info.date[0])
+            memcpy(made->info.date, source.date, sizeof made->info.date);
+        status = lds_capture_check(made, error);
+    }
+    if (status) {
+        lds_capture_close(made);
+        return status;
+    }
+    *capture = made;
+    return LDS_OK;
+}
+
+const struct lds_capture_info *lds_capture_info(const struct lds_capture *capture)
+{
+    return &capture->info;
+}
+
+const char *lds_capture_name(const struct lds_capture *capture)
+{
+    return capture->name;
+}
+
+static enum lds_status not_finite(const struct lds_capture *capture, int64_t index, double value,
+                                  struct lds_error *error)
+{
+    int channels = capture->info.channels;
+    return lds_fail(error, LDS_BAD_INPUT,
+                    "%s: frame %" PRId64 " of channel %d is %s; every sample must be a finite number: "
+                    "export or record it again",
+                    capture->name, capture->position + index / channels, (int)(index % channels) + 1,
+                    isnan(value) ? "not a number" : "infinite");
+}
+
+enum lds_status lds_capture_read(struct lds_capture *capture, double *samples, int64_t frames, int64_t *got,
+                                 struct lds_error *error)
+{
+    const struct lds_capture_info *info = &capture->info;
+    int64_t left = info->frames - capture->position;
+    int64_t wanted = frames < left ? frames : left;
+    *got = 0;
+    if (wanted <= 0)
+        return LDS_OK;
+    int64_t read = capture->reader->read(capture->state, samples, wanted);
+    if (read < wanted)
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "%s: the data end after frame %" PRId64 " of %" PRId64
+                        ": the file is damaged or cut short, copy or record it again",
+                        capture->name, capture->position + (read > 0 ? read : 0), info->frames);
+    if (info->bits == 0) { /* integers are finite whatever they are */
+        int64_t bad = lds_finite_first_bad(samples, read * info->channels);
+        if (bad >= 0)
+            return not_finite(capture, bad, samples[bad], error);
+    }
+    capture->position += read;
+    *got = read;
+    return LDS_OK;
+}
+
+enum lds_status lds_capture_seek(struct lds_capture *capture, int64_t frame, struct lds_error *error)
+{
+    if (frame < 0 || frame > capture->info.frames)
+        return lds_fail(error, LDS_BAD_USE, "%s: frame %" PRId64 " was asked for; there are %" PRId64, capture->name,
+                        frame, capture->info.frames);
+    if (!capture->reader->seek(capture->state, frame))
+        return lds_fail(error, LDS_IO, "%s: frame %" PRId64 " cannot be reached: the file is damaged", capture->name,
+                        frame);
+    capture->position = frame;
+    return LDS_OK;
+}
+
+void lds_capture_close(struct lds_capture *capture)
+{
+    if (!capture)
+        return;
+    if (capture->reader)
+        capture->reader->close(capture->state);
+    free(capture->name);
+    free(capture);
+}

@@ -1,0 +1,305 @@
+/* Text with a time column and one or more columns of volts, as oscilloscopes export it. The rows are read once, into
+ * two temporary files: the volts, which are the capture from then on, and the times, which are checked and let go. */
+#include <ctype.h>
+#include <errno.h>
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "capture/lines.h"
+#include "capture/reader.h"
+#include "capture/spool.h"
+#include "capture/steady.h"
+#include "capture/text.h"
+#include "fail.h"
+
+enum { HEADER_LINES_MAX = 200, COLUMNS_MAX = LDS_CHANNELS_MAX + 1 };
+
+struct csv {
+    const char *name;
+    struct lds_line_reader lines;
+    char separator;
+    int columns;
+    double scale[COLUMNS_MAX]; /* of each column, from the unit in the header */
+    FILE *times, *volts;
+    int64_t rows;
+    int64_t first_line; /* of the rows */
+};
+
+struct unit {
+    const char *name;
+    double scale; /* to seconds or volts; 0: neither */
+    bool time;
+};
+
+static const struct unit units[] = {
+    {"s", 1.0, true},    {"sec", 1.0, true},  {"second", 1.0, true},      {"seconds", 1.0, true},
+    {"ms", 1e-3, true},  {"us", 1e-6, true},  {"\xc2\xb5s", 1e-6, true},  {"\xce\xbcs", 1e-6, true},
+    {"ns", 1e-9, true},  {"V", 1.0, false},   {"volt", 1.0, false},       {"volts", 1.0, false},
+    {"mV", 1e-3, false}, {"uV", 1e-6, false}, {"\xc2\xb5V", 1e-6, false}, {"\xce\xbcV", 1e-6, false},
+    {"kV", 1e3, false},  {"Hz", 0.0, false},  {"kHz", 0.0, false},        {"MHz", 0.0, false},
+    {"dB", 0.0, false},  {"dBV", 0.0, false}, {"A", 0.0, false},          {"mA", 0.0, false},
+    {"W", 0.0, false},
+};
+
+static const struct unit *find_unit(const char *text, size_t length)
+{
+    for (size_t i = 0; i < sizeof units / sizeof *units; i++)
+        if (strlen(units[i].name) == length && !memcmp(units[i].name, text, length))
+            return &units[i];
+    return NULL;
+}
+
+/* The unit in a header cell: the whole cell, or what stands in its last pair of brackets, or after a slash. */
+static const struct unit *cell_unit(const char *cell, size_t length)
+{
+    while (length > 0 && strchr(" \t\"", cell[0]))
+        cell++, length--;
+    while (length > 0 && strchr(" \t\"", cell[length - 1]))
+        length--;
+    const struct unit *unit = find_unit(cell, length);
+    if (unit || length == 0)
+        return unit;
+    const char *open = NULL;
+    for (size_t i = 0; i < length; i++)
+        if (strchr("([/", cell[i]))
+            open = cell + i;
+    if (!open)
+        return NULL;
+    size_t inside = length - (size_t)(open + 1 - cell);
+    while (inside > 0 && strchr(")] ", open[inside]))
+        inside--;
+    return find_unit(open + 1, inside);
+}
+
+/* Takes the units of a header line, when it has any. */
+static enum lds_status header_units(struct csv *csv, const char *line, struct lds_error *error)
+{
+    const char *at = line;
+    for (int column = 0; column < csv->columns && at; column++) {
+        const char *end = strchr(at, csv->separator);
+        const struct unit *unit = cell_unit(at, end ? (size_t)(end - at) : strlen(at));
+        if (unit && (unit->scale == 0.0 || unit->time != (column == 0)))
+            return lds_fail(error, LDS_BAD_INPUT,
+                            "%s: column %d is in %s; a time column in s and columns in V were expected", csv->name,
+                            column + 1, unit->name);
+        if (unit)
+            csv->scale[column] = unit->scale;
+        at = end ? end + 1 : NULL;
+    }
+    return LDS_OK;
+}
+
+static enum lds_status line_trouble(const struct csv *csv, struct lds_error *error)
+{
+    if (csv->lines.failed)
+        return lds_fail(error, LDS_IO, "%s: cannot be read: %s", csv->name, strerror(errno));
+    if (csv->lines.too_long)
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "%s: line %" PRId64 " is longer than %d bytes; a row of numbers was expected", csv->name,
+                        csv->lines.number + 1, LDS_LINE_MAX);
+    return LDS_OK;
+}
+
+/* Goes to the first row of numbers, and learns from it how the others are written. */
+static enum lds_status find_rows(struct csv *csv, struct lds_error *error)
+{
+    struct lds_cell cell[LDS_CELLS_MAX];
+    bool one_column = false;
+    char *line;
+    while (csv->lines.number < HEADER_LINES_MAX && (line = lds_lines_next(&csv->lines))) {
+        csv->separator = lds_row_separator(line, cell, &csv->columns);
+        if (csv->separator && csv->columns > COLUMNS_MAX)
+            return lds_fail(error, LDS_BAD_INPUT,
+                            "%s: line %" PRId64 " has more than %d columns; a time column and 1 to %d of "
+                            "volts can be read",
+                            csv->name, csv->lines.number, COLUMNS_MAX, LDS_CHANNELS_MAX);
+        if (csv->separator) {
+            csv->first_line = csv->lines.number;
+            return LDS_OK;
+        }
+        one_column = one_column || lds_row_read(line, '\t', cell) == 1;
+    }
+    enum lds_status status = line_trouble(csv, error);
+    if (status)
+        return status;
+    if (one_column)
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "%s: has one column of numbers; a time column and volts were expected: export "
+                        "the time too",
+                        csv->name);
+    return lds_fail(error, LDS_BAD_INPUT,
+                    "%s: is text without rows of time and volts; a capture was expected: export samples "
+                    "as WAV, another sound file or CSV",
+                    csv->name);
+}
+
+static enum lds_status read_header(struct csv *csv, struct lds_error *error)
+{
+    for (int i = 0; i < COLUMNS_MAX; i++)
+        csv->scale[i] = 1.0;
+    while (csv->lines.number + 1 < csv->first_line) {
+        const char *line = lds_lines_next(&csv->lines);
+        enum lds_status status = line ? header_units(csv, line, error) : line_trouble(csv, error);
+        if (status || !line)
+            return status;
+    }
+    return LDS_OK;
+}
+
+static enum lds_status bad_value(const struct csv *csv, int column, double value, struct lds_error *error)
+{
+    char what[32] = "the time";
+    if (column > 0)
+        snprintf(what, sizeof what, "channel %d", column);
+    return lds_fail(error, LDS_BAD_INPUT,
+                    "%s: line %" PRId64 " (frame %" PRId64 "): %s is %s; every value must be a finite "
+                    "number: the input may have been overdriven, export or record it again",
+                    csv->name, csv->lines.number, csv->rows, what, isnan(value) ? "not a number" : "infinite");
+}
+
+static enum lds_status write_row(struct csv *csv, const struct lds_cell *cell, struct lds_error *error)
+{
+    double volts[COLUMNS_MAX];
+    struct lds_instant instant = {cell[0].value * csv->scale[0], cell[0].quantum * csv->scale[0]};
+    for (int i = 0; i < csv->columns; i++)
+        if (!isfinite(cell[i].value))
+            return bad_value(csv, i, cell[i].value, error);
+    for (int i = 1; i < csv->columns; i++)
+        volts[i - 1] = cell[i].value * csv->scale[i];
+    size_t channels = (size_t)csv->columns - 1;
+    if (fwrite(&instant, sizeof instant, 1, csv->times) != 1 ||
+        fwrite(volts, sizeof *volts, channels, csv->volts) != channels)
+        return lds_fail(error, LDS_IO, "cannot keep the samples of %s in %s: %s; set TMPDIR to a folder with room",
+                        csv->name, lds_spool_folder(), strerror(errno));
+    csv->rows++;
+    return LDS_OK;
+}
+
+static bool is_blank(const char *line)
+{
+    return line[strspn(line, " \t,;\v\f")] == '\0';
+}
+
+static enum lds_status read_rows(struct csv *csv, struct lds_error *error)
+{
+    struct lds_cell cell[LDS_CELLS_MAX];
+    char *line;
+    while ((line = lds_lines_next(&csv->lines))) {
+        int cells = lds_row_read(line, csv->separator, cell);
+        if (cells == 0 && is_blank(line))
+            continue;
+        if (cells != csv->columns)
+            return lds_fail(error, LDS_BAD_INPUT,
+                            "%s: line %" PRId64 " is not a row of %d numbers like line %" PRId64
+                            ": the file is damaged or cut short, export it again",
+                            csv->name, csv->lines.number, csv->columns, csv->first_line);
+        enum lds_status status = write_row(csv, cell, error);
+        if (status)
+            return status;
+    }
+    return line_trouble(csv, error);
+}
+
+static enum lds_status new_stream(FILE **stream, struct lds_error *error)
+{
+    int fd;
+    enum lds_status status = lds_spool_new(&fd, error);
+    if (status)
+        return status;
+    *stream = fdopen(fd, "w+b");
+    if (!*stream) {
+        close(fd);
+        return lds_fail_memory(error, "a temporary file");
+    }
+    return LDS_OK;
+}
+
+static enum lds_status read_file(struct csv *csv, int fd, struct lds_error *error)
+{
+    lds_lines_start(&csv->lines, fd);
+    enum lds_status status = find_rows(csv, error);
+    if (status)
+        return status;
+    /* The header is read again now that the separator is known. */
+    if (lseek(fd, 0, SEEK_SET) != 0)
+        return lds_fail(error, LDS_IO, "%s: cannot be read: %s", csv->name, strerror(errno));
+    lds_lines_start(&csv->lines, fd);
+    status = read_header(csv, error);
+    if (!status)
+        status = new_stream(&csv->times, error);
+    if (!status)
+        status = new_stream(&csv->volts, error);
+    if (!status)
+        status = read_rows(csv, error);
+    if (!status && (fflush(csv->times) != 0 || fflush(csv->volts) != 0))
+        status = lds_fail(error, LDS_IO, "cannot keep the samples of %s in %s: %s; set TMPDIR to a folder with room",
+                          csv->name, lds_spool_folder(), strerror(errno));
+    return status;
+}
+
+static enum lds_status check_times(const struct csv *csv, double *rate_hz, struct lds_error *error)
+{
+    struct lds_steady steady;
+    if (csv->rows < 2)
+        return lds_fail(error, LDS_BAD_INPUT, "%s: holds one frame; a capture needs at least 0.2 s: record again",
+                        csv->name);
+    int failed = lds_steady_check(fileno(csv->times), csv->rows, &steady);
+    if (failed)
+        return lds_fail(error, LDS_IO, "the temporary copy of %s cannot be read: %s", csv->name, strerror(failed));
+    if (steady.unsteady_row >= 0 && isfinite(steady.found_s))
+        return lds_fail(
+            error, LDS_BAD_INPUT,
+            "%s: the time column is not steady: frame %" PRId64 " comes %.6g s after the one "
+            "before, where steps are %.6g s; samples at a constant rate were expected: export without gaps or "
+            "thinning",
+            csv->name, steady.unsteady_row, steady.found_s, steady.expected_s);
+    if (steady.unsteady_row >= 0)
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "%s: the time column is not steady: frame %" PRId64 " is off the line through all "
+                        "times; samples at a constant rate were expected: export without gaps or thinning",
+                        csv->name, steady.unsteady_row);
+    *rate_hz = steady.rate_hz;
+    return LDS_OK;
+}
+
+static enum lds_status adopt_volts(struct csv *csv, const struct lds_source *source, struct lds_capture *capture,
+                                   struct lds_error *error)
+{
+    double rate_hz = NAN;
+    enum lds_status status = check_times(csv, &rate_hz, error);
+    if (status)
+        return status;
+    struct lds_source volts = {.name = source->name, .fd = dup(fileno(csv->volts))};
+    if (volts.fd < 0)
+        return lds_fail(error, LDS_IO, "%s: %s", source->name, strerror(errno));
+    status = lds_doubles_open(&volts, csv->columns - 1, rate_hz, capture, error);
+    if (status)
+        return status;
+    capture->info.in_volts = true;
+    snprintf(capture->info.format, sizeof capture->info.format, "CSV");
+    return LDS_OK;
+}
+
+enum lds_status lds_csv_open(struct lds_source *source, struct lds_capture *capture, struct lds_error *error)
+{
+    struct csv *csv = calloc(1, sizeof *csv);
+    if (!csv) {
+        close(source->fd);
+        return lds_fail_memory(error, "a table of samples");
+    }
+    csv->name = source->name;
+    enum lds_status status = read_file(csv, source->fd, error);
+    if (!status)
+        status = adopt_volts(csv, source, capture, error);
+    if (csv->times)
+        fclose(csv->times);
+    if (csv->volts)
+        fclose(csv->volts);
+    close(source->fd);
+    free(csv);
+    return status;
+}

@@ -1,0 +1,44 @@
+/* What stands behind a capture: something that gives frames of interleaved doubles. */
+#ifndef LDS_CAPTURE_READER_H
+#define LDS_CAPTURE_READER_H
+
+#include "loadside/capture.h"
+
+struct lds_reader {
+    /* Reads up to `frames` frames; fewer than asked only at the end of the data. -1: reading failed. */
+    int64_t (*read)(void *state, double *samples, int64_t frames);
+    bool (*seek)(void *state, int64_t frame);
+    void (*close)(void *state);
+};
+
+struct lds_capture {
+    const struct lds_reader *reader;
+    void *state;
+    char *name;
+    struct lds_capture_info info;
+    int64_t position;
+};
+
+/* A file open for reading, which can be sought in, with what is known about it before its format is. */
+struct lds_source {
+    const char *name; /* for messages */
+    int fd;
+    int64_t size;
+    char date[32]; /* ISO 8601 modification time, "" when there is none */
+};
+
+/* Each makes capture->reader, state and info of the source. The descriptor belongs to the reader afterwards, also when
+ * it fails. */
+enum lds_status lds_sound_open(struct lds_source *source, struct lds_capture *capture, struct lds_error *error);
+enum lds_status lds_headerless_open(struct lds_source *source, const struct lds_capture_options *options,
+                                    struct lds_capture *capture, struct lds_error *error);
+enum lds_status lds_csv_open(struct lds_source *source, struct lds_capture *capture, struct lds_error *error);
+
+/* Interleaved native doubles from the start of the file, as the text reader leaves them. */
+enum lds_status lds_doubles_open(struct lds_source *source, int channels, double rate_hz, struct lds_capture *capture,
+                                 struct lds_error *error);
+
+/* Refuses rates outside 8 kHz..10 MHz, 0 or more than LDS_CHANNELS_MAX channels and fewer than 2 frames. */
+enum lds_status lds_capture_check(const struct lds_capture *capture, struct lds_error *error);
+
+#endif

@@ -1,0 +1,37 @@
+/* A command of the program: one row of text and options, from which parsing, help, manual and completions are made. */
+#ifndef CLI_COMMAND_H
+#define CLI_COMMAND_H
+
+#include <stddef.h>
+
+#include "options.h"
+
+enum exit_status {
+    EXIT_DONE = 0,
+    EXIT_TROUBLE = 2, /* 1 is kept for "something is worse or over a limit", as diff and grep have it */
+};
+
+struct example {
+    const char *line;
+    const char *what;
+};
+
+struct command {
+    const char *name;           /* NULL: the program itself */
+    const char *operands;       /* "CAPTURE..." */
+    const char *summary;        /* one line, without a full stop */
+    const char *const *text;    /* paragraphs, NULL at the end */
+    const char *const *caution; /* paragraphs, NULL at the end; NULL: the command asks nobody to connect anything */
+    const struct option_row *options; /* a row without a name at the end */
+    const struct example *examples;   /* a row without a line at the end */
+    /* argv[0] is the name of the command. */
+    enum exit_status (*run)(int argc, char **argv);
+};
+
+extern const struct command program;
+extern const struct command measure_command;
+
+/* All commands, NULL at the end. */
+extern const struct command *const commands[];
+
+#endif

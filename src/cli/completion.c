@@ -1,0 +1,159 @@
+/* Completions from the same tables as parsing. The bash one leans on nothing but bash 4 itself; the zsh one is made of
+ * _arguments. */
+#include "describe.h"
+
+static void print_bash_words(const char *const *words, FILE *out)
+{
+    for (size_t i = 0; words[i]; i++)
+        fprintf(out, "%s%s", i ? " " : "", words[i]);
+}
+
+/* A case of what follows an option. */
+static void print_bash_value(const struct option_row *row, FILE *out)
+{
+    fprintf(out, "        --%s) ", row->name);
+    switch (row->kind) {
+    case OPTION_FILE:
+        fputs("mapfile -t COMPREPLY < <(compgen -f -- \"$cur\"); compopt -o filenames 2>/dev/null; return ;;\n", out);
+        return;
+    case OPTION_FOLDER:
+        fputs("mapfile -t COMPREPLY < <(compgen -d -- \"$cur\"); compopt -o filenames 2>/dev/null; return ;;\n", out);
+        return;
+    case OPTION_WORD:
+        fputs("mapfile -t COMPREPLY < <(compgen -W '", out);
+        print_bash_words(row->words, out);
+        fputs("' -- \"$cur\"); return ;;\n", out);
+        return;
+    case OPTION_HELP:
+    case OPTION_SWITCH:
+    case OPTION_QUANTITY:
+    case OPTION_WHOLE:
+    case OPTION_BAND:
+        fputs("return ;;\n", out);
+        return;
+    }
+}
+
+static void print_bash_options(const struct command *command, FILE *out)
+{
+    fprintf(out, "    %s)\n        case $prev in\n", command->name ? command->name : "''");
+    for (const struct option_row *row = command->options; row->name; row++)
+        if (!row->hidden && row->argument)
+            print_bash_value(row, out);
+    fputs("        esac\n        words='", out);
+    for (const struct option_row *row = command->options; row->name; row++)
+        if (!row->hidden)
+            fprintf(out, "--%s ", row->name);
+    for (size_t i = 0; !command->name && commands[i]; i++)
+        fprintf(out, "%s ", commands[i]->name);
+    fputs("' ;;\n", out);
+}
+
+void describe_bash(FILE *out)
+{
+    fputs("# bash completion for loadside\n"
+          "_loadside()\n"
+          "{\n"
+          "    local cur=${COMP_WORDS[COMP_CWORD]} prev=${COMP_WORDS[COMP_CWORD-1]} command= words=\n"
+          "    # --option=value comes as three words\n"
+          "    if [[ $cur == = ]]; then\n"
+          "        cur=\n"
+          "    elif [[ $prev == = ]]; then\n"
+          "        prev=${COMP_WORDS[COMP_CWORD-2]}\n"
+          "    fi\n"
+          "    if ((COMP_CWORD > 1)); then\n"
+          "        command=${COMP_WORDS[1]}\n"
+          "    fi\n"
+          "    COMPREPLY=()\n"
+          "    case $command in\n",
+          out);
+    print_bash_options(&program, out);
+    for (size_t i = 0; commands[i]; i++)
+        print_bash_options(commands[i], out);
+    fputs("    esac\n"
+          "    if [[ -z $command || $cur == -* ]]; then\n"
+          "        mapfile -t COMPREPLY < <(compgen -W \"$words\" -- \"$cur\")\n"
+          "    else\n"
+          "        mapfile -t COMPREPLY < <(compgen -f -- \"$cur\")\n"
+          "        compopt -o filenames 2>/dev/null\n"
+          "    fi\n"
+          "}\n"
+          "complete -F _loadside loadside\n",
+          out);
+}
+
+/* Text inside single quotes and the brackets of _arguments. */
+static void print_zsh_text(const char *text, FILE *out)
+{
+    for (; *text; text++) {
+        if (*text == '\'') {
+            fputs("'\\''", out);
+            continue;
+        }
+        if (*text == '[' || *text == ']' || *text == ':' || *text == '\\')
+            fputc('\\', out);
+        fputc(*text, out);
+    }
+}
+
+static void print_zsh_action(const struct option_row *row, FILE *out)
+{
+    switch (row->kind) {
+    case OPTION_FILE:
+        fputs("_files", out);
+        return;
+    case OPTION_FOLDER:
+        fputs("_files -/", out);
+        return;
+    case OPTION_WORD:
+        fputc('(', out);
+        print_bash_words(row->words, out);
+        fputc(')', out);
+        return;
+    case OPTION_HELP:
+    case OPTION_SWITCH:
+    case OPTION_QUANTITY:
+    case OPTION_WHOLE:
+    case OPTION_BAND:
+        fputc(' ', out);
+        return;
+    }
+}
+
+static void print_zsh_options(const struct command *command, const char *indent, FILE *out)
+{
+    for (const struct option_row *row = command->options; row->name; row++) {
+        if (row->hidden)
+            continue;
+        fprintf(out, "%s'%s--%s%s[", indent, row->kind == OPTION_BAND ? "*" : "", row->name, row->argument ? "=" : "");
+        print_zsh_text(row->help, out);
+        fputc(']', out);
+        if (row->argument) {
+            fprintf(out, ":%s:", row->argument);
+            print_zsh_action(row, out);
+        }
+        fputs("' \\\n", out);
+    }
+}
+
+void describe_zsh(FILE *out)
+{
+    fputs("#compdef loadside\n"
+          "local curcontext=$curcontext state line\n"
+          "_arguments -C \\\n",
+          out);
+    print_zsh_options(&program, "    ", out);
+    fputs("    '1:command:((", out);
+    for (size_t i = 0; commands[i]; i++) {
+        fprintf(out, "%s%s\\:\"", i ? " " : "", commands[i]->name);
+        print_zsh_text(commands[i]->summary, out);
+        fputc('"', out);
+    }
+    fputs("))' \\\n    '*::argument:->command'\n[[ $state == command ]] || return\ncase $line[1] in\n", out);
+    for (size_t i = 0; commands[i]; i++) {
+        fprintf(out, "    %s)\n        _arguments \\\n", commands[i]->name);
+        print_zsh_options(commands[i], "            ", out);
+        fputs("            '*:file:_files' ;;\n", out);
+    }
+    fputs("esac\n", out);
+}

@@ -1,0 +1,285 @@
+#include "options.h"
+
+#include <getopt.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "command.h"
+#include "say.h"
+
+enum { OPTIONS_MAX = 64, FIRST_VALUE = 256 }; /* values above any letter, so that getopt's own answers stay apart */
+
+static size_t count_rows(const struct option_row *rows)
+{
+    size_t count = 0;
+    while (rows[count].name)
+        count++;
+    return count;
+}
+
+/* The name in "--name" or "--name=value", without the dashes. */
+static void option_word(const char *argument, char *word, size_t size)
+{
+    snprintf(word, size, "%.*s", (int)strcspn(argument + 2, "="), argument + 2);
+}
+
+static const char *of_command(const struct command *command)
+{
+    return command->name ? command->name : "loadside";
+}
+
+static const char *help_line(const struct command *command, char *line, size_t size)
+{
+    snprintf(line, size, "loadside %s%s--help", command->name ? command->name : "", command->name ? " " : "");
+    return line;
+}
+
+static void say_unknown(const struct command *command, const char *argument)
+{
+    char word[256], line[64], subject[260];
+    const char *names[OPTIONS_MAX];
+    size_t count = 0;
+    for (const struct option_row *row = command->options; row->name; row++)
+        if (!row->hidden)
+            names[count++] = row->name;
+    help_line(command, line, sizeof line);
+    if (argument[0] != '-' || argument[1] != '-') {
+        say(argument, "no such option of %s; options are whole words after two dashes; '%s' lists them",
+            of_command(command), line);
+        return;
+    }
+    option_word(argument, word, sizeof word);
+    snprintf(subject, sizeof subject, "--%s", word);
+    const char *nearest = NULL;
+    for (size_t i = 0; i < count && !nearest && word[0]; i++)
+        if (strncmp(names[i], word, strlen(word)) == 0) /* the beginning of one */
+            nearest = names[i];
+    if (!nearest)
+        nearest = lds_nearest(word, names, count);
+    if (nearest)
+        say(subject, "no such option of %s; the nearest is --%s; '%s' lists them", of_command(command), nearest, line);
+    else
+        say(subject, "no such option of %s; '%s' lists them", of_command(command), line);
+}
+
+/* "8 kHz": a limit with the SI prefix that leaves no zeros. */
+static void format_limit(double value, const char *unit, char *text, size_t size)
+{
+    static const struct {
+        double factor;
+        const char *prefix;
+    } prefixes[] = {{1e6, "M"}, {1e3, "k"}, {1.0, ""}, {1e-3, "m"}, {1e-6, "u"}};
+    size_t i = 0;
+    while (i < 4 && value < prefixes[i].factor)
+        i++;
+    if (value == 0.0 || !*unit)
+        i = 2;
+    const bool spaced = *unit || *prefixes[i].prefix;
+    snprintf(text, size, "%.10g%s%s%s", value / prefixes[i].factor, spaced ? " " : "", prefixes[i].prefix, unit);
+}
+
+void option_expects(const struct option_row *row, char *text, size_t size)
+{
+    char least[32], most[32];
+    size_t used = 0;
+    switch (row->kind) {
+    case OPTION_HELP:
+    case OPTION_SWITCH:
+        snprintf(text, size, "no value");
+        return;
+    case OPTION_FILE:
+        snprintf(text, size, "a file");
+        return;
+    case OPTION_FOLDER:
+        snprintf(text, size, "a folder");
+        return;
+    case OPTION_WORD:
+        text[0] = '\0';
+        for (size_t i = 0; row->words[i] && used < size; i++)
+            used += (size_t)snprintf(text + used, size - used, "%s%s", i ? ", " : "one of ", row->words[i]);
+        return;
+    case OPTION_QUANTITY:
+        format_limit(row->least, row->unit, least, sizeof least);
+        format_limit(row->most, row->unit, most, sizeof most);
+        snprintf(text, size, "a value from %s to %s", least, most);
+        return;
+    case OPTION_WHOLE:
+        snprintf(text, size, "a whole number from %.0f to %.0f", row->least, row->most);
+        return;
+    case OPTION_BAND:
+        snprintf(text, size, "two frequencies in Hz, the lower first");
+        return;
+    }
+}
+
+static bool parse_whole(const char *text, double least, double most, int *value)
+{
+    if (!*text || strspn(text, "0123456789") != strlen(text) || strlen(text) > 9)
+        return false;
+    *value = (int)strtol(text, NULL, 10);
+    return *value >= least && *value <= most;
+}
+
+static bool parse_word(const char *text, const char *const *words, const char **value)
+{
+    for (size_t i = 0; words[i]; i++)
+        if (strcmp(text, words[i]) == 0) {
+            *value = words[i];
+            return true;
+        }
+    return false;
+}
+
+static bool take_band(const struct option_row *row, const char *value, struct band_list *list)
+{
+    if (list->count == LDS_BANDS_MAX) {
+        say("--band", "more than %d bands found; at most %d expected; measure the rest in a second run", LDS_BANDS_MAX,
+            LDS_BANDS_MAX);
+        return false;
+    }
+    struct lds_band *band = &list->band[list->count];
+    if (!lds_band_parse(value, &band->low_hz, &band->high_hz)) {
+        char expects[256];
+        option_expects(row, expects, sizeof expects);
+        say("--band", "'%s' found; %s, expected; write it as in --band %s", value, expects, row->example);
+        return false;
+    }
+    list->count++;
+    return true;
+}
+
+/* Puts a value where the row says. */
+static bool take_value(const struct option_row *row, const char *value, void *settings)
+{
+    void *place = (char *)settings + row->place;
+    double quantity = NAN;
+    bool good = true;
+    switch (row->kind) {
+    case OPTION_HELP:
+        return true;
+    case OPTION_SWITCH:
+        *(bool *)place = true;
+        return true;
+    case OPTION_BAND:
+        return take_band(row, value, place);
+    case OPTION_FILE:
+    case OPTION_FOLDER:
+        good = *value != '\0';
+        *(const char **)place = value;
+        break;
+    case OPTION_WORD:
+        good = parse_word(value, row->words, place);
+        break;
+    case OPTION_QUANTITY:
+        good = lds_quantity_parse(value, row->unit, &quantity) && quantity >= row->least && quantity <= row->most;
+        *(double *)place = quantity;
+        break;
+    case OPTION_WHOLE:
+        good = parse_whole(value, row->least, row->most, place);
+        break;
+    }
+    if (!good) {
+        char subject[64], expects[256];
+        snprintf(subject, sizeof subject, "--%s", row->name);
+        option_expects(row, expects, sizeof expects);
+        say(subject, "'%s' found; %s expected; write it as in --%s '%s'", value, expects, row->name, row->example);
+    }
+    return good;
+}
+
+/* Whether the argument that getopt took for this row says the row's whole name: getopt takes unambiguous beginnings
+ * too, which would turn into another option's the day a new one is added. */
+static bool whole_name(const struct option_row *row, const char *argument)
+{
+    const size_t length = strlen(row->name);
+    return strncmp(argument + 2, row->name, length) == 0 &&
+           (argument[2 + length] == '\0' || argument[2 + length] == '=');
+}
+
+/* Says what is wrong with the argument of a known option; getopt found a value missing or one too many. */
+static void say_misplaced(const struct option_row *row, const char *argument)
+{
+    char subject[64];
+    snprintf(subject, sizeof subject, "--%s", row->name);
+    if (row->argument)
+        say(subject, "no value found; %s expected; write it as in --%s '%s'", row->argument, row->name, row->example);
+    else
+        say(subject, "'%s' found; no value expected; leave it out", strchr(argument, '=') + 1);
+}
+
+/* A value that is an option in all likelihood: its own value was forgotten. */
+static bool forgotten_value(const struct option_row *row, const char *argument, const char *value)
+{
+    if (strchr(argument, '=') || strncmp(value, "--", 2) != 0)
+        return false;
+    char subject[64];
+    snprintf(subject, sizeof subject, "--%s", row->name);
+    say(subject, "option '%s' found; %s expected; write --%s=%s if that is the value", value, row->argument, row->name,
+        value);
+    return true;
+}
+
+/* One answer of getopt other than the end. */
+static enum parsed take_answer(const struct command *command, int answer, char **argv, void *settings, bool *seen)
+{
+    const int known = answer >= FIRST_VALUE ? answer : optopt;
+    if (known < FIRST_VALUE) {
+        const char *here = argv[optind], *argument = argv[optind - 1];
+        /* Of several letters after one dash, getopt stays at the argument until the last is read. */
+        if (optopt && here && here[0] == '-' && here[1] != '-' && strchr(here, optopt))
+            argument = here;
+        say_unknown(command, argument);
+        return PARSED_BAD;
+    }
+    const struct option_row *row = &command->options[known - FIRST_VALUE];
+    const bool apart = answer >= FIRST_VALUE && optarg && optarg == argv[optind - 1];
+    const char *argument = argv[optind - (apart ? 2 : 1)];
+    if (!whole_name(row, argument)) {
+        say_unknown(command, argument);
+        return PARSED_BAD;
+    }
+    if (answer < FIRST_VALUE) {
+        say_misplaced(row, argument);
+        return PARSED_BAD;
+    }
+    if (row->kind == OPTION_HELP)
+        return PARSED_HELP;
+    if (row->argument && forgotten_value(row, argument, optarg))
+        return PARSED_BAD;
+    if (row->argument && row->kind != OPTION_BAND && seen[known - FIRST_VALUE]) {
+        char subject[64];
+        snprintf(subject, sizeof subject, "--%s", row->name);
+        say(subject, "found twice; one value expected; leave one out");
+        return PARSED_BAD;
+    }
+    seen[known - FIRST_VALUE] = true;
+    return take_value(row, optarg, settings) ? PARSED : PARSED_BAD;
+}
+
+enum parsed options_parse(const struct command *command, int argc, char **argv, void *settings, int *operand)
+{
+    struct option list[OPTIONS_MAX + 1] = {0};
+    bool seen[OPTIONS_MAX] = {false};
+    const size_t count = count_rows(command->options);
+    if (count > OPTIONS_MAX)
+        abort();
+    for (size_t i = 0; i < count; i++) {
+        const struct option_row *row = &command->options[i];
+        list[i] =
+            (struct option){row->name, row->argument ? required_argument : no_argument, NULL, FIRST_VALUE + (int)i};
+    }
+    opterr = 0;
+    optind = 0; /* glibc: start over */
+    for (;;) {
+        optopt = 0;
+        const int answer = getopt_long(argc, argv, command->name ? ":" : "+:", list, NULL);
+        if (answer == -1)
+            break;
+        const enum parsed parsed = take_answer(command, answer, argv, settings, seen);
+        if (parsed != PARSED)
+            return parsed;
+    }
+    *operand = optind;
+    return PARSED;
+}

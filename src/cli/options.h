@@ -1,0 +1,52 @@
+/* Options as tables: a row says how an option is written, what it takes and where its value goes. */
+#ifndef CLI_OPTIONS_H
+#define CLI_OPTIONS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "loadside/loadside.h"
+
+enum option_kind {
+    OPTION_HELP,     /* parsing ends here and says so */
+    OPTION_SWITCH,   /* bool */
+    OPTION_FILE,     /* const char * */
+    OPTION_FOLDER,   /* const char * */
+    OPTION_WORD,     /* const char *, one of words */
+    OPTION_QUANTITY, /* double, least..most in unit */
+    OPTION_WHOLE,    /* int, least..most */
+    OPTION_BAND,     /* struct band_list; may be repeated */
+};
+
+struct band_list {
+    struct lds_band band[LDS_BANDS_MAX];
+    size_t count;
+};
+
+struct option_row {
+    const char *name;     /* without the dashes; NULL ends the table */
+    const char *argument; /* "FILE"; NULL: takes none */
+    enum option_kind kind;
+    size_t place;             /* offsetof the value in the command's settings */
+    const char *unit;         /* OPTION_QUANTITY: "V", "ohm", "Hz", or "" */
+    double least, most;       /* OPTION_QUANTITY, OPTION_WHOLE */
+    const char *const *words; /* OPTION_WORD: NULL at the end */
+    const char *example;      /* a value as a person would write it; for errors and the manual */
+    const char *group;        /* heading of this row and those after it; NULL: as the row before */
+    const char *help;         /* a phrase, without a full stop */
+    bool hidden;              /* not for people: build steps use it */
+};
+
+enum parsed { PARSED, PARSED_HELP, PARSED_BAD };
+
+struct command;
+
+/* Reads argv into settings by the command's table. On PARSED *operand is the index of the first operand; those of a
+ * command are moved to the end of argv, those of the program itself stay, as they belong to the command named first.
+ * On PARSED_BAD the error was said. */
+enum parsed options_parse(const struct command *command, int argc, char **argv, void *settings, int *operand);
+
+/* "the words expected of a value": "a value from 8 kHz to 10 MHz", "one of s8, u8"; for errors and help. */
+void option_expects(const struct option_row *row, char *text, size_t size);
+
+#endif

@@ -1,0 +1,103 @@
+#include "progress.h"
+
+#include <math.h>
+#include <string.h>
+#include <sys/ioctl.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "say.h"
+
+static const double quiet_s = 0.5;   /* work shorter than this shows nothing */
+static const double between_s = 0.1; /* between two lines */
+
+static double monotonic_s(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+void progress_start(struct progress *progress, bool wanted, const char *name)
+{
+    *progress = (struct progress){.out = wanted && isatty(STDERR_FILENO) ? stderr : NULL,
+                                  .now_s = monotonic_s,
+                                  .start_s = monotonic_s(),
+                                  .shown_s = NAN};
+    const char *slash = strrchr(name, '/');
+    say_escaped(slash ? slash + 1 : name, progress->name, sizeof progress->name);
+}
+
+static size_t columns_of(FILE *out)
+{
+    struct winsize size;
+    if (ioctl(fileno(out), TIOCGWINSZ, &size) == 0 && size.ws_col > 0)
+        return size.ws_col;
+    return 80;
+}
+
+/* Cuts the line to `columns` characters of UTF-8 and returns how many it has: a line that wraps cannot be erased. */
+static size_t cut_line(char *line, size_t columns)
+{
+    size_t width = 0;
+    for (char *p = line; *p; p++) {
+        if (((unsigned char)*p & 0xc0) == 0x80)
+            continue;
+        if (width == columns) {
+            *p = '\0';
+            break;
+        }
+        width++;
+    }
+    return width;
+}
+
+/* "3 s", "2 min 05 s", "1 h 10 min". */
+static void format_time(double seconds, char *text, size_t size)
+{
+    const double whole = ceil(seconds), minutes = floor(whole / 60.0);
+    if (whole < 60.0)
+        snprintf(text, size, "%.0f s", whole);
+    else if (minutes < 60.0)
+        snprintf(text, size, "%.0f min %02.0f s", minutes, whole - 60.0 * minutes);
+    else
+        snprintf(text, size, "%.0f h %02.0f min", floor(minutes / 60.0), fmod(minutes, 60.0));
+}
+
+static void erase(struct progress *progress)
+{
+    if (progress->width)
+        fprintf(progress->out, "\r%*s\r", (int)progress->width, "");
+    progress->width = 0;
+}
+
+void progress_show(void *context, const char *doing, double fraction)
+{
+    struct progress *progress = context;
+    if (!progress->out)
+        return;
+    const double now_s = progress->now_s(), elapsed_s = now_s - progress->start_s;
+    if (elapsed_s < quiet_s || now_s - progress->shown_s < between_s) /* never shown: NAN, and the test is false */
+        return;
+    char line[512], left[48] = "";
+    if (fraction > 0.0 && fraction <= 1.0) {
+        char time[32];
+        format_time(elapsed_s * (1.0 - fraction) / fraction, time, sizeof time);
+        snprintf(left, sizeof left, ", %.0f %%, %s left", floor(100.0 * fraction), time);
+    }
+    snprintf(line, sizeof line, "%s: %s%s", progress->name, doing, left);
+    const size_t columns = columns_of(progress->out);
+    erase(progress);
+    progress->width = cut_line(line, columns > 1 ? columns - 1 : 1);
+    fputs(line, progress->out);
+    fflush(progress->out);
+    progress->shown_s = now_s;
+}
+
+void progress_end(struct progress *progress)
+{
+    if (progress->out && progress->width) {
+        erase(progress);
+        fflush(progress->out);
+    }
+}

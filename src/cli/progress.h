@@ -1,0 +1,25 @@
+/* What is being done and the time left, on a terminal, for work that takes over half a second. */
+#ifndef CLI_PROGRESS_H
+#define CLI_PROGRESS_H
+
+#include <stdbool.h>
+#include <stdio.h>
+
+struct progress {
+    FILE *out;               /* NULL: shows nothing */
+    double (*now_s)(void);   /* seconds of a clock that never goes back */
+    double start_s, shown_s; /* s of that clock; shown_s: when the line was last written, NAN: never */
+    size_t width;            /* characters of the line that stands there */
+    char name[128];          /* of the work */
+};
+
+/* Starts the work called name. Shows nothing unless wanted and standard error is a terminal. */
+void progress_start(struct progress *progress, bool wanted, const char *name);
+
+/* For struct lds_measure_options: context is the struct progress, 0 <= fraction <= 1. */
+void progress_show(void *context, const char *doing, double fraction);
+
+/* Takes the line away. */
+void progress_end(struct progress *progress);
+
+#endif

@@ -1,0 +1,55 @@
+#include "say.h"
+
+#include <stdarg.h>
+#include <string.h>
+
+/* Writes the escape of one byte into escape (5 bytes), or the byte itself. */
+static void escape_byte(unsigned char byte, char *escape)
+{
+    if (byte == '\n') {
+        strcpy(escape, "\\n");
+    } else if (byte == '\t') {
+        strcpy(escape, "\\t");
+    } else if (byte < 0x20 || byte == 0x7f) {
+        snprintf(escape, 5, "\\x%02x", byte);
+    } else {
+        escape[0] = (char)byte;
+        escape[1] = '\0';
+    }
+}
+
+void say_escaped(const char *text, char *line, size_t size)
+{
+    size_t used = 0;
+    char escape[5];
+    for (const char *p = text; *p; p++) {
+        escape_byte((unsigned char)*p, escape);
+        const size_t length = strlen(escape);
+        if (used + length + 1 > size)
+            break;
+        memcpy(line + used, escape, length);
+        used += length;
+    }
+    if (size)
+        line[used] = '\0';
+}
+
+void say(const char *subject, const char *format, ...)
+{
+    char message[4096], line[8192], name[8192];
+    va_list args;
+    va_start(args, format);
+    vsnprintf(message, sizeof message, format, args);
+    va_end(args);
+    say_escaped(subject, name, sizeof name);
+    say_escaped(message, line, sizeof line);
+    fprintf(stderr, "loadside: %s: %s\n", name, line);
+}
+
+void say_about(const char *path, const char *message)
+{
+    const size_t length = strlen(path);
+    if (strncmp(message, path, length) == 0 && message[length] == ':')
+        message += length + 1 + strspn(message + length + 1, " ");
+    say(strcmp(path, "-") == 0 ? "standard input" : path, "%s", message);
+}

@@ -1,0 +1,17 @@
+/* Words for the person on standard error. */
+#ifndef CLI_SAY_H
+#define CLI_SAY_H
+
+#include <stdbool.h>
+#include <stdio.h>
+
+/* "loadside: SUBJECT: ..." and a newline; always one line, as control characters of names are written as escapes. */
+void say(const char *subject, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+/* Says the library's message about path, which may begin with the path itself; "-" is standard input. */
+void say_about(const char *path, const char *message);
+
+/* Copies text with control characters as \n, \t or \xNN; what does not fit is cut. */
+void say_escaped(const char *text, char *line, size_t size);
+
+#endif

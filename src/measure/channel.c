@@ -1,0 +1,241 @@
+#include "measure/channel.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "measure/harmonics.h"
+#include "measure/known.h"
+
+enum { BANKS = LDS_LEVELS_MAX };
+
+/* Frames of the fastest level are plenty for the coherence; every fourth is kept. */
+enum { COHERENCE_STRIDE = 4 };
+
+struct kept {
+    size_t count, room;
+    struct lds_kept_frame *frame;
+    double complex **store;
+};
+
+struct lds_channel_pass {
+    const struct lds_pass_shape *shape;
+    double tone_hz;
+    struct lds_health *health;
+    struct lds_cascade *cascade;
+    struct lds_tracker *tracker;
+    struct lds_mains *mains;
+    struct lds_bursts *bursts;
+    struct lds_offset offset;
+    struct lds_harmonics *bank[BANKS]; /* by level; NULL where no harmonic lies */
+    struct kept kept[LDS_SLOTS];
+    int slot;
+    bool failed;
+    double chunk[LDS_CHUNK];
+};
+
+static bool keep(struct kept *kept, const struct lds_plan_level *level, const struct lds_frame *frame)
+{
+    size_t bins = (size_t)level->n / 2 + 1;
+    if (kept->count == kept->room) {
+        size_t room = kept->room + 4;
+        struct lds_kept_frame *grown = realloc(kept->frame, room * sizeof *grown);
+        double complex **store = realloc(kept->store, room * sizeof *store);
+        if (grown)
+            kept->frame = grown;
+        if (store)
+            kept->store = store;
+        if (!grown || !store)
+            return false;
+        memset(store + kept->room, 0, 4 * sizeof *store);
+        kept->room = room;
+    }
+    /* A place in the slot serves frames of any level in turn. */
+    double complex *copy = realloc(kept->store[kept->count], bins * sizeof *copy);
+    if (!copy)
+        return false;
+    kept->store[kept->count] = copy;
+    memcpy(copy, frame->spectrum, bins * sizeof *copy);
+    kept->frame[kept->count++] = (struct lds_kept_frame){frame->level, copy};
+    return true;
+}
+
+static void on_frame(void *context, const struct lds_frame *frame)
+{
+    struct lds_channel_pass *pass = context;
+    const struct lds_plan *plan = pass->shape->plan;
+    if (pass->bank[frame->level])
+        lds_harmonics_frame(pass->bank[frame->level], frame);
+    if (frame->level == plan->audio)
+        lds_bursts_frame(pass->bursts, frame);
+    bool fast = frame->level > plan->audio;
+    if (pass->shape->keep_frames && (!fast || frame->index % COHERENCE_STRIDE == 0))
+        if (!keep(&pass->kept[pass->slot], &plan->level[frame->level], frame))
+            pass->failed = true;
+}
+
+static void on_slow(void *context, const double *x, size_t n)
+{
+    struct lds_channel_pass *pass = context;
+    lds_offset_push(&pass->offset, x, n);
+    if (!lds_mains_push(pass->mains, x, n))
+        pass->failed = true;
+}
+
+static void on_audio(void *context, const double *x, size_t n)
+{
+    struct lds_channel_pass *pass = context;
+    if (pass->tracker && !lds_tracker_push(pass->tracker, x, n))
+        pass->failed = true;
+}
+
+/* Orders up to the audio level's end are measured there, higher ones on the faster levels where their lobes are clear
+ * of each other. */
+static bool make_banks(struct lds_channel_pass *pass)
+{
+    const struct lds_plan *plan = pass->shape->plan;
+    double f1 = pass->tone_hz;
+    int first = 1;
+    for (int i = plan->audio; i < plan->levels; i++) {
+        const struct lds_plan_level *level = &plan->level[i];
+        double high = fmin(level->high_hz, pass->shape->lines_to_hz * (1.0 + 1e-3));
+        int last = (int)floor(high / f1);
+        bool clear = f1 >= LDS_LOBE_BINS * level->rate_hz / level->n;
+        if (last < first || (i > plan->audio && !clear))
+            continue;
+        pass->bank[i] = lds_harmonics_new(level, f1, first < 2 ? 2 : first, last < 2 ? 1 : last);
+        if (!pass->bank[i])
+            return false;
+        first = last + 1;
+    }
+    return true;
+}
+
+struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape, double tone_hz)
+{
+    struct lds_channel_pass *pass = calloc(1, sizeof *pass);
+    if (!pass)
+        return NULL;
+    const struct lds_plan *plan = shape->plan;
+    double audio_hz = plan->level[plan->audio].rate_hz;
+    pass->shape = shape;
+    pass->tone_hz = tone_hz;
+    struct lds_listener listener = {pass, on_frame, on_slow, on_audio};
+    pass->health = lds_health_new(plan->rate_hz, shape->bits, shape->in_volts);
+    pass->cascade = lds_cascade_new(plan, &listener);
+    pass->mains = lds_mains_new(plan->slow_rate_hz, shape->mains_hz, tone_hz, shape->seconds);
+    pass->bursts = lds_bursts_new(plan, tone_hz);
+    lds_offset_init(&pass->offset, plan->slow_rate_hz, shape->seconds);
+    bool ok = pass->health && pass->cascade && pass->mains && pass->bursts;
+    if (ok && !isnan(tone_hz)) {
+        pass->tracker = lds_tracker_new(audio_hz, shape->seconds, tone_hz);
+        ok = pass->tracker && make_banks(pass);
+    }
+    if (!ok) {
+        lds_channel_pass_free(pass);
+        return NULL;
+    }
+    return pass;
+}
+
+void lds_channel_pass_free(struct lds_channel_pass *pass)
+{
+    if (!pass)
+        return;
+    lds_health_free(pass->health);
+    lds_cascade_free(pass->cascade);
+    lds_tracker_free(pass->tracker);
+    lds_mains_free(pass->mains);
+    lds_bursts_free(pass->bursts);
+    for (int i = 0; i < BANKS; i++)
+        lds_harmonics_free(pass->bank[i]);
+    for (int s = 0; s < LDS_SLOTS; s++) {
+        for (size_t i = 0; i < pass->kept[s].room; i++)
+            free(pass->kept[s].store[i]);
+        free(pass->kept[s].store);
+        free(pass->kept[s].frame);
+    }
+    free(pass);
+}
+
+bool lds_channel_pass_push(struct lds_channel_pass *pass, const double *interleaved, int64_t frames, int channels,
+                           int index, int slot)
+{
+    pass->slot = slot;
+    pass->kept[slot].count = 0;
+    for (int64_t at = 0; at < frames;) {
+        int64_t n = frames - at < LDS_CHUNK ? frames - at : LDS_CHUNK;
+        const double *x = interleaved + at * channels + index;
+        for (int64_t i = 0; i < n; i++)
+            pass->chunk[i] = x[i * channels];
+        lds_health_push(pass->health, pass->chunk, (size_t)n);
+        lds_cascade_push(pass->cascade, pass->chunk, (size_t)n);
+        at += n;
+    }
+    return !pass->failed;
+}
+
+size_t lds_channel_pass_kept(const struct lds_channel_pass *pass, int slot, const struct lds_kept_frame **frames)
+{
+    *frames = pass->kept[slot].frame;
+    return pass->kept[slot].count;
+}
+
+/* The harmonics of all banks in one list, the bench's response divided out; noise and detection come with the floor. */
+static bool gather_harmonics(const struct lds_channel_pass *pass, struct lds_findings *findings)
+{
+    const struct lds_plan *plan = pass->shape->plan;
+    double f1 = findings->track.frequency_hz;
+    int last = 1;
+    for (int i = 0; i < BANKS; i++)
+        if (pass->bank[i])
+            last = lds_harmonics_last(pass->bank[i]) > last ? lds_harmonics_last(pass->bank[i]) : last;
+    findings->harmonic = calloc((size_t)last, sizeof *findings->harmonic);
+    if (!findings->harmonic)
+        return false;
+    int order = 1;
+    for (int i = plan->audio; i < plan->levels; i++) {
+        if (!pass->bank[i])
+            continue;
+        for (; order <= lds_harmonics_last(pass->bank[i]) || order == 1; order++) {
+            struct lds_harmonic *h = &findings->harmonic[findings->harmonics++];
+            h->order = order;
+            h->frequency_hz = order * f1;
+            double gain = lds_bench_gain(&findings->options->bench, h->frequency_hz);
+            h->phasor = order == 1 ? findings->track.level : lds_harmonics_mean(pass->bank[i], order);
+            h->phasor /= gain;
+        }
+    }
+    return true;
+}
+
+bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings *findings)
+{
+    findings->seconds = pass->shape->seconds;
+    findings->offset = pass->offset;
+    if (!lds_health_finish(pass->health, &findings->health) || !lds_cascade_finish(pass->cascade, &findings->density))
+        return false;
+    lds_bursts_finish(pass->bursts, &findings->bursts);
+    if (pass->tracker) {
+        if (!lds_tracker_finish(pass->tracker, lds_cascade_audio_start_s(pass->cascade), &findings->track))
+            return false;
+        findings->has_tone = findings->track.usable;
+        if (findings->has_tone && !gather_harmonics(pass, findings))
+            return false;
+    }
+    if (!lds_mains_finish(pass->mains, &findings->density, &findings->mains))
+        return false;
+    return lds_known_lines_find(findings);
+}
+
+void lds_findings_free(struct lds_findings *findings)
+{
+    free(findings->health.problem);
+    free(findings->track.jump);
+    free(findings->harmonic);
+    lds_spur_list_free(&findings->spurs);
+    free(findings->lines.line);
+    lds_floor_free(&findings->floor);
+    lds_density_free(&findings->density);
+    memset(findings, 0, sizeof *findings);
+}

@@ -1,0 +1,41 @@
+/* One channel in the pass: its running measurements, fed block by block. */
+#ifndef LDS_MEASURE_CHANNEL_H
+#define LDS_MEASURE_CHANNEL_H
+
+#include <stdbool.h>
+
+#include "measure/findings.h"
+#include "measure/schedule.h"
+#include "spectrum/cascade.h"
+
+struct lds_channel_pass;
+
+/* What all channels of a capture share. */
+struct lds_pass_shape {
+    const struct lds_plan *plan;
+    int bits;
+    bool in_volts;
+    double seconds;
+    double mains_hz;        /* nominal or NAN */
+    double lines_to_hz;     /* highest harmonic wanted */
+    bool keep_frames;       /* for coherence with another channel */
+};
+
+/* tone_hz: NAN for none. NULL: no memory. */
+struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape, double tone_hz);
+/* Channel `index` of a block of interleaved samples. slot: where frames for the coherence are kept. */
+bool lds_channel_pass_push(struct lds_channel_pass *pass, const double *interleaved, int64_t frames, int channels,
+                           int index, int slot);
+/* Ends the pass: density, floor, track, mains, ... into *findings, whose options, info, end_hz, scale, calibrated and
+ * scout stand already. false: no memory. */
+bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings *findings);
+void lds_channel_pass_free(struct lds_channel_pass *pass);
+
+/* The frames kept in a slot, for the coherence. */
+struct lds_kept_frame {
+    int level;
+    const double complex *spectrum;
+};
+size_t lds_channel_pass_kept(const struct lds_channel_pass *pass, int slot, const struct lds_kept_frame **frames);
+
+#endif

@@ -1,0 +1,64 @@
+#include "measure/curves.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+static const double LOWEST_HZ = 5.0;
+enum { STEPS_PER_DECADE = 500, POINTS_MAX = 6 * STEPS_PER_DECADE };
+
+struct step {
+    double edge_hz;             /* where the step ends */
+    double peak, peak_hz;       /* highest level of a bin, and where */
+    double sum;                 /* of densities */
+    int bins;
+};
+
+static bool put(struct lds_curve *curve, double x, double y)
+{
+    if (!curve->point) {
+        curve->point = malloc(POINTS_MAX * sizeof *curve->point);
+        if (!curve->point)
+            return false;
+    }
+    if (curve->points < POINTS_MAX)
+        curve->point[curve->points++] = (struct lds_point){x, y};
+    return true;
+}
+
+static bool flush(struct lds_channel *channel, const struct step *step, double scale)
+{
+    return step->bins == 0 || (put(&channel->spectrum, step->peak_hz, scale * sqrt(step->peak)) &&
+                               put(&channel->density, step->peak_hz, scale * sqrt(step->sum / step->bins)));
+}
+
+bool lds_spectrum_curves(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    struct step step = {.edge_hz = LOWEST_HZ};
+    double ratio = pow(10.0, 1.0 / STEPS_PER_DECADE);
+    for (int i = 0; i < findings->density.levels; i++) {
+        const struct lds_level *level = &findings->density.level[i];
+        for (int k = level->first; k < level->last; k++) {
+            double f = k * level->bin_hz;
+            if (f < LOWEST_HZ || f > findings->end_hz)
+                continue;
+            if (f >= step.edge_hz) {
+                if (!flush(channel, &step, findings->scale))
+                    return false;
+                step = (struct step){.edge_hz = step.edge_hz};
+                while (step.edge_hz <= f)
+                    step.edge_hz *= ratio;
+            }
+            double gain = lds_bench_gain(&findings->options->bench, f);
+            double density = level->power[k] / (gain * gain);
+            /* The level a sine in that bin would have: density times the window's noise bandwidth. */
+            double power = density * level->enbw_bins * level->bin_hz;
+            if (power >= step.peak) {
+                step.peak = power;
+                step.peak_hz = f;
+            }
+            step.sum += density;
+            step.bins++;
+        }
+    }
+    return flush(channel, &step, findings->scale);
+}

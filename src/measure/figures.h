@@ -1,0 +1,16 @@
+/* From findings to the record. */
+#ifndef LDS_MEASURE_FIGURES_H
+#define LDS_MEASURE_FIGURES_H
+
+#include <stdbool.h>
+
+#include "measure/findings.h"
+
+/* What stands before the pass: options, scale, scout. */
+void lds_findings_begin(struct lds_findings *findings, const struct lds_measure_options *options,
+                        const struct lds_capture_info *info, const struct lds_scout *scout);
+
+/* All figures, lines, problems and curves of a channel. false: no memory. */
+bool lds_channel_figures(struct lds_channel *channel, const struct lds_findings *findings);
+
+#endif

@@ -1,0 +1,63 @@
+/* What the pass over one channel found, before it becomes figures. */
+#ifndef LDS_MEASURE_FINDINGS_H
+#define LDS_MEASURE_FINDINGS_H
+
+#include <complex.h>
+
+#include "loadside/measure.h"
+#include "measure/bursts.h"
+#include "measure/health.h"
+#include "measure/lines.h"
+#include "measure/mains.h"
+#include "measure/offset.h"
+#include "measure/scout.h"
+#include "measure/spurs.h"
+#include "measure/tracker.h"
+#include "spectrum/density.h"
+
+/* One harmonic as measured; powers are mean squares in full-scale units, the bench's response divided out. */
+struct lds_harmonic {
+    int order;              /* 1 is the fundamental */
+    double frequency_hz;
+    double complex phasor;  /* rms, phase_k - k phase_1 */
+    double noise_power;     /* n_k */
+    bool detected;
+    bool near_mains;
+};
+
+struct lds_findings {
+    const struct lds_measure_options *options;
+    const struct lds_capture_info *info;
+    double seconds;
+    double end_hz;          /* min(usable end of the capture, usable_to of the bench) */
+    double scale;           /* linear unit of the record per full-scale unit: volts, or 1 */
+    bool calibrated;
+    struct lds_scout scout;
+    struct lds_health_result health;
+    struct lds_density density;
+    struct lds_track track;
+    bool has_tone;
+    struct lds_harmonic *harmonic; /* [0] is order 1 */
+    size_t harmonics;
+    struct lds_mains_result mains;
+    struct lds_bursts_result bursts;
+    struct lds_offset offset;
+    struct lds_lines lines;
+    struct lds_floor floor;
+    struct lds_spur_list spurs;   /* levels in full-scale units */
+};
+
+void lds_findings_free(struct lds_findings *findings);
+
+/* The figures, one file a kind. Each appends to the record; false: no memory. */
+bool lds_trust_figures(struct lds_channel *channel, const struct lds_findings *findings);
+bool lds_level_figures(struct lds_channel *channel, const struct lds_findings *findings);
+bool lds_tone_figures(struct lds_channel *channel, const struct lds_findings *findings);
+bool lds_distortion_figures(struct lds_channel *channel, const struct lds_findings *findings);
+bool lds_residual_figures(struct lds_channel *channel, const struct lds_findings *findings);
+bool lds_burst_figures(struct lds_channel *channel, const struct lds_findings *findings);
+bool lds_mains_figures(struct lds_channel *channel, const struct lds_findings *findings);
+/* Flags that a fault of the recording puts on the figures it touches, and "chain not measured". Called last. */
+void lds_trust_flags(struct lds_channel *channel, const struct lds_findings *findings);
+
+#endif

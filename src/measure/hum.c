@@ -1,0 +1,200 @@
+/* Mains figures from the mains comb. */
+#include <math.h>
+#include <stdlib.h>
+
+#include "measure/findings.h"
+#include "measure/uncertainty.h"
+#include "measure/known.h"
+#include "measure/noncentral.h"
+#include "measure/record.h"
+
+enum { BUZZ_ABOVE = 10 };
+
+static const char *const keys[] = {"mains.frequency", "mains.total", "mains.odd",       "mains.even",
+                                   "mains.buzz",      "mains.wander", "mains.modulation"};
+
+static bool is_all(int order)
+{
+    return order >= 1;
+}
+
+static bool is_odd(int order)
+{
+    return order % 2 == 1;
+}
+
+static bool is_even(int order)
+{
+    return order % 2 == 0;
+}
+
+static bool is_buzz(int order)
+{
+    return order > BUZZ_ABOVE;
+}
+
+/* Order k at the load: power gains of the bench divided out. */
+static double order_gain2(const struct lds_findings *findings, int order)
+{
+    double gain = lds_bench_gain(&findings->options->bench, order * findings->mains.frequency_hz);
+    return findings->scale * findings->scale / (gain * gain);
+}
+
+static bool add_sum(struct lds_channel *channel, const struct lds_findings *findings, const char *key,
+                    bool (*belongs)(int order))
+{
+    double power = 0.0, variance = 0.0;
+    int components = 0;
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+        const struct lds_mains_order *order = &findings->mains.order[k];
+        if (!order->usable || !belongs(k))
+            continue;
+        double unit2 = order_gain2(findings, k), n = unit2 * order->noise_power, p = unit2 * order->power;
+        power += p;
+        variance += 2.0 * fmax(0.0, p) * n + n * n;
+        components++;
+    }
+    if (components == 0)
+        return lds_channel_add_absent(channel, key, "no order of it can be told from the tone in this capture");
+    struct lds_figure *figure = lds_channel_add(channel, key);
+    if (!figure)
+        return false;
+    double p = fmax(0.0, power), even = (sqrt(p * p + components * variance) - p) / components;
+    double low = p, high = p;
+    if (even > 0.0)
+        lds_noncentral_limits(power + components * even, even, components, &low, &high);
+    bool floor = low <= 0.0 || power <= 0.0;
+    double value = sqrt(p);
+    lds_figure_set_level(figure, findings->calibrated, value, sqrt(low), sqrt(high),
+                         value > 0.0 ? 0.5 * sqrt(variance) / value : NAN);
+    figure->dof = INFINITY;
+    if (floor) {
+        figure->value = figure->low = figure->u_a = NAN;
+        figure->flags |= LDS_FLAG_BELOW_FLOOR;
+    }
+    double relative = findings->calibrated ? lds_bench_level_u(&findings->options->bench) : 0.0;
+    lds_figure_add_bench(figure, relative * (floor ? figure->high : value));
+    figure->orders[0] = belongs == is_buzz ? BUZZ_ABOVE + 1 : belongs == is_even ? 2 : 1;
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++)
+        if (findings->mains.order[k].usable && belongs(k))
+            figure->orders[1] = k;
+    return true;
+}
+
+static bool add_frequency_and_wander(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    const struct lds_mains_result *mains = &findings->mains;
+    struct lds_figure *figure = lds_channel_add(channel, "mains.frequency");
+    if (!figure)
+        return false;
+    lds_figure_set_normal(figure, mains->frequency_hz, mains->u_frequency_hz, INFINITY);
+    lds_figure_add_bench(figure, mains->frequency_hz * findings->options->bench.clock_ppm * 1e-6 / sqrt(3.0));
+    if (isnan(mains->total_wander_db))
+        return lds_channel_add_absent(channel, "mains.wander", "the capture holds %.3g s; wander needs 4 s",
+                                      findings->seconds);
+    figure = lds_channel_add(channel, "mains.wander");
+    if (!figure)
+        return false;
+    lds_figure_set_normal(figure, mains->total_wander_db, mains->total_wander_u_db, INFINITY);
+    figure->low = fmax(0.0, figure->low);
+    return true;
+}
+
+/* Sidebands of the tone at +-fm and +-2 fm, power sum re the tone. They stand in the spectrum as lines of their own. */
+static bool add_modulation(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    if (!findings->has_tone)
+        return lds_channel_add_absent(channel, "mains.modulation", "there is no tone");
+    double f1 = findings->track.frequency_hz, fm = findings->mains.frequency_hz, tone = findings->track.level;
+    const struct lds_level *level = lds_density_level(&findings->density, f1);
+    if (fm < 2.0 * LDS_LOBE_BINS * level->bin_hz || f1 <= 2.0 * fm + LDS_LOBE_BINS * level->bin_hz)
+        return lds_channel_add_absent(channel, "mains.modulation", "sidebands %.4g Hz from the tone cannot be told from it",
+                                      fm);
+    double power = 0.0, variance = 0.0;
+    for (int k = -2; k <= 2; k++) {
+        if (k == 0)
+            continue;
+        double f = f1 + k * fm, n = lds_known_noise_power(findings, f);
+        double spread_hz = abs(k) * findings->mains.wander_hz;
+        double p = lds_floor_line_power(&findings->floor, f, spread_hz);
+        /* The lobe's bins hold enbw times the noise of a coherent estimate, with its own scatter. */
+        double noise = 2.0 * n * sqrt(findings->seconds * level->bin_hz);
+        power += p;
+        variance += 2.0 * fmax(0.0, p) * n + noise * noise;
+    }
+    struct lds_figure *figure = lds_channel_add(channel, "mains.modulation");
+    if (!figure)
+        return false;
+    double u = sqrt(variance), high = fmax(0.0, power) + 1.96 * u, reference = tone * tone;
+    figure->high = lds_power_db(high / reference);
+    figure->u_b = 0.0;
+    figure->dof = INFINITY;
+    if (power < 3.3 * u) {
+        figure->flags |= LDS_FLAG_BELOW_FLOOR;
+        return true;
+    }
+    figure->value = lds_power_db(power / reference);
+    figure->low = lds_power_db((power - 1.96 * u) / reference);
+    figure->u_a = 10.0 / M_LN10 * u / power;
+    return true;
+}
+
+static bool add_lines(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    channel->main = calloc(LDS_MAINS_ORDERS, sizeof *channel->main);
+    if (!channel->main)
+        return false;
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+        const struct lds_mains_order *order = &findings->mains.order[k];
+        if (!order->usable && !order->near_tone)
+            continue;
+        double unit2 = order_gain2(findings, k);
+        struct lds_line *line = &channel->main[channel->mains++];
+        *line = (struct lds_line){.order = k,
+                                  .frequency_hz = k * findings->mains.frequency_hz,
+                                  .level = NAN,
+                                  .low = NAN,
+                                  .high = NAN,
+                                  .relative_db = NAN,
+                                  .low_db = NAN,
+                                  .high_db = NAN,
+                                  .phase_deg = NAN};
+        if (order->near_tone) {
+            line->flags = LDS_FLAG_NEAR_LINE;
+            continue;
+        }
+        line->level = order->detected ? sqrt(unit2 * fmax(0.0, order->power)) : NAN;
+        line->low = sqrt(unit2 * order->low);
+        line->high = sqrt(unit2 * order->high);
+        line->flags = order->detected ? 0u : LDS_FLAG_BELOW_FLOOR;
+    }
+    return true;
+}
+
+static bool keep_waveform(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    enum { POINTS = sizeof findings->mains.waveform / sizeof findings->mains.waveform[0] };
+    channel->mains_waveform.point = malloc(POINTS * sizeof *channel->mains_waveform.point);
+    if (!channel->mains_waveform.point)
+        return false;
+    channel->mains_waveform.points = POINTS;
+    double period_ms = 1000.0 / findings->mains.frequency_hz;
+    for (int i = 0; i < POINTS; i++)
+        channel->mains_waveform.point[i] =
+            (struct lds_point){period_ms * i / POINTS, findings->scale * findings->mains.waveform[i]};
+    return true;
+}
+
+bool lds_mains_figures(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    if (!findings->mains.found) {
+        for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
+            if (!lds_channel_add_absent(channel, keys[i], "no mains comb between 45 and 65 Hz stands above the noise"))
+                return false;
+        return true;
+    }
+    return add_frequency_and_wander(channel, findings) && add_sum(channel, findings, "mains.total", is_all) &&
+           add_sum(channel, findings, "mains.odd", is_odd) && add_sum(channel, findings, "mains.even", is_even) &&
+           add_sum(channel, findings, "mains.buzz", is_buzz) && add_modulation(channel, findings) &&
+           add_lines(channel, findings) && (!findings->options->curves || keep_waveform(channel, findings));
+}

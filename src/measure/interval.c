@@ -1,0 +1,66 @@
+#include "measure/interval.h"
+
+#include <gsl/gsl_cdf.h>
+#include <math.h>
+
+/* From here on the cube root of a chi-square is normal to six digits (Wilson and Hilferty 1931). */
+static const double MANY = 1000.0;
+
+double lds_chi_square_quantile(double probability, double dof)
+{
+    if (dof < MANY)
+        return gsl_cdf_chisq_Pinv(probability, dof) / dof;
+    double variance = 2.0 / (9.0 * dof);
+    double root = 1.0 - variance + gsl_cdf_ugaussian_Pinv(probability) * sqrt(variance);
+    return root * root * root;
+}
+
+/* Do 8 blocks scatter more than steady noise of their degrees of freedom? The cube root of a chi-square over its mean
+ * is nearly normal with the variance 2/(9 nu) (Wilson and Hilferty 1931), so that a long upper tail does not count as
+ * unsteadiness. */
+static bool blocks_scatter(const struct lds_band_power *band)
+{
+    if (band->blocks < LDS_BLOCKS || !(band->dof > 0.0) || !(band->power > 0.0))
+        return false;
+    double root[LDS_BLOCKS], mean = 0.0, sum = 0.0;
+    for (int b = 0; b < LDS_BLOCKS; b++) {
+        root[b] = cbrt(fmax(band->block[b], 0.0) / band->power);
+        mean += root[b] / LDS_BLOCKS;
+    }
+    for (int b = 0; b < LDS_BLOCKS; b++)
+        sum += (root[b] - mean) * (root[b] - mean);
+    double expected = 2.0 / (9.0 * band->dof / LDS_BLOCKS);
+    return sum / expected > gsl_cdf_chisq_Pinv(0.99, LDS_BLOCKS - 1);
+}
+
+static void from_blocks(const struct lds_band_power *band, double *u_power, double *low_power, double *high_power)
+{
+    double mean = 0.0, sum = 0.0;
+    for (int b = 0; b < LDS_BLOCKS; b++)
+        mean += band->block[b] / LDS_BLOCKS;
+    for (int b = 0; b < LDS_BLOCKS; b++)
+        sum += (band->block[b] - mean) * (band->block[b] - mean);
+    *u_power = sqrt(sum / (LDS_BLOCKS - 1) / LDS_BLOCKS);
+    double reach = gsl_cdf_tdist_Pinv(0.975, LDS_BLOCKS - 1) * *u_power;
+    *low_power = fmax(band->power - reach, 0.0);
+    *high_power = band->power + reach;
+}
+
+void lds_band_interval(const struct lds_band_power *band, double *u_power, double *dof, double *low_power,
+                       double *high_power, bool *unsteady)
+{
+    *unsteady = blocks_scatter(band);
+    if (*unsteady) {
+        from_blocks(band, u_power, low_power, high_power);
+        *dof = LDS_BLOCKS - 1;
+        return;
+    }
+    *u_power = sqrt(band->variance);
+    *dof = band->dof;
+    if (!(band->dof > 0.0)) {
+        *low_power = *high_power = band->power;
+    } else {
+        *low_power = band->power / lds_chi_square_quantile(0.975, band->dof);
+        *high_power = band->power / lds_chi_square_quantile(0.025, band->dof);
+    }
+}

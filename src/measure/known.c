@@ -1,0 +1,100 @@
+#include "measure/known.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "measure/noncentral.h"
+#include "measure/spurs.h"
+
+static const double DETECTION = 1e-3; /* chance that noise alone passes for a harmonic */
+static const double DENSITY_SPAN_BINS = 40.0;
+
+double lds_known_noise_power(const struct lds_findings *findings, double frequency_hz)
+{
+    const struct lds_level *level = lds_density_level(&findings->density, frequency_hz);
+    double span_hz = DENSITY_SPAN_BINS * level->bin_hz;
+    return lds_floor_density(&findings->floor, frequency_hz, span_hz, NULL) * level->line_noise;
+}
+
+static bool add_line(struct lds_findings *findings, enum lds_line_kind kind, int order, double frequency_hz,
+                     double spread_hz, double power)
+{
+    struct lds_known_line line = {kind, order, frequency_hz, spread_hz, power};
+    return lds_lines_add(&findings->lines, &line);
+}
+
+/* Orders past those measured are only suspected, and only where the comb is not denser than the lobes. */
+static bool add_tone(struct lds_findings *findings)
+{
+    const struct lds_track *track = &findings->track;
+    double f1 = track->frequency_hz;
+    double wander_hz = isnan(track->wander_ppm) ? 0.0 : 0.5e-6 * track->wander_ppm * f1;
+    for (int order = 1; order * f1 < findings->density.end_hz; order++) {
+        double f = order * f1;
+        const struct lds_level *level = lds_density_level(&findings->density, f);
+        if (order > 1 && f1 < 2.0 * LDS_LOBE_BINS * level->bin_hz && (size_t)order > findings->harmonics)
+            break;
+        double power = order == 1 ? track->level * track->level : NAN;
+        if (!add_line(findings, order == 1 ? LDS_LINE_TONE : LDS_LINE_HARMONIC, order, f, order * wander_hz, power))
+            return false;
+    }
+    return true;
+}
+
+static bool add_mains(struct lds_findings *findings)
+{
+    const struct lds_mains_result *mains = &findings->mains;
+    if (!mains->found)
+        return true;
+    for (int order = 1; order <= LDS_MAINS_ORDERS; order++)
+        if (mains->order[order].detected &&
+            !add_line(findings, LDS_LINE_MAINS, order, order * mains->frequency_hz, order * mains->wander_hz,
+                      mains->order[order].power))
+            return false;
+    return true;
+}
+
+static void judge_harmonics(struct lds_findings *findings)
+{
+    for (size_t i = 0; i < findings->harmonics; i++) {
+        struct lds_harmonic *h = &findings->harmonic[i];
+        double gain = lds_bench_gain(&findings->options->bench, h->frequency_hz);
+        h->noise_power = lds_known_noise_power(findings, h->frequency_hz) / (gain * gain);
+        double raw = creal(h->phasor * conj(h->phasor));
+        h->detected = i == 0 || (h->noise_power > 0.0 ? lds_noncentral_chance(raw, h->noise_power, 1) < DETECTION
+                                                      : raw > 0.0);
+        /* Mains orders nearer than this cannot be told from the harmonic. */
+        const struct lds_mains_result *mains = &findings->mains;
+        if (mains->found) {
+            double order = round(h->frequency_hz / mains->frequency_hz);
+            double near_hz = 4.0 / findings->seconds + order * mains->wander_hz;
+            h->near_mains = order <= LDS_MAINS_ORDERS && fabs(h->frequency_hz - order * mains->frequency_hz) < near_hz;
+        }
+    }
+}
+
+bool lds_known_lines_find(struct lds_findings *findings)
+{
+    if (findings->has_tone && !add_tone(findings))
+        return false;
+    if (!add_mains(findings) || !lds_floor_find(&findings->floor, &findings->density, &findings->lines))
+        return false;
+    const struct lds_spur_request request = {
+        .known = &findings->lines,
+        .tone_hz = findings->has_tone ? findings->track.frequency_hz : NAN,
+        .mains_hz = findings->mains.found ? findings->mains.frequency_hz : NAN,
+        .mains_spread_hz = findings->mains.found ? findings->mains.wander_hz : 0.0,
+        .clock_ppm = findings->options->bench.clock_ppm,
+        .false_alarm = LDS_SPURS_FALSE_ALARM,
+    };
+    if (!lds_spurs_find(&findings->floor, &request, &findings->spurs) ||
+        !lds_spurs_append(&findings->spurs, &findings->lines))
+        return false;
+    if (findings->spurs.count > 0) {
+        lds_floor_free(&findings->floor);
+        if (!lds_floor_find(&findings->floor, &findings->density, &findings->lines))
+            return false;
+    }
+    judge_harmonics(findings);
+    return true;
+}

@@ -1,0 +1,15 @@
+/* The lines of a channel's spectrum, told in order: tone and harmonics, mains orders, then whatever else stands out. */
+#ifndef LDS_MEASURE_KNOWN_H
+#define LDS_MEASURE_KNOWN_H
+
+#include <stdbool.h>
+
+#include "measure/findings.h"
+
+/* Fills findings->lines and ->floor, and each harmonic's noise and detection. false: no memory. */
+bool lds_known_lines_find(struct lds_findings *findings);
+
+/* Noise power of a line averaged coherently over the capture at a frequency: n_k = S(f) x line noise bandwidth. */
+double lds_known_noise_power(const struct lds_findings *findings, double frequency_hz);
+
+#endif

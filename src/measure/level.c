@@ -1,0 +1,102 @@
+/* Level: rms, peak, crest, headroom, DC. */
+#include <math.h>
+
+#include "measure/findings.h"
+#include "measure/uncertainty.h"
+#include "measure/known.h"
+#include "measure/record.h"
+
+/* Variance of the capture's mean square: that of its noise, and 2 V^2 n for each line (cross terms with the noise). */
+static double power_variance(const struct lds_findings *findings)
+{
+    struct lds_band_power noise;
+    lds_floor_band(&findings->floor, 1.0, findings->density.end_hz, 0, NULL, NULL, &noise);
+    double variance = isfinite(noise.variance) ? noise.variance : 0.0;
+    for (size_t i = 0; i < findings->lines.count; i++) {
+        const struct lds_known_line *line = &findings->lines.line[i];
+        if (line->power > 0.0)
+            variance += 2.0 * line->power * lds_known_noise_power(findings, line->frequency_hz);
+    }
+    return variance;
+}
+
+static void set_level(struct lds_figure *figure, const struct lds_findings *findings, double value, double u_a,
+                      double dof)
+{
+    double scale = findings->scale, half = lds_coverage(dof) * u_a;
+    lds_figure_set_level(figure, findings->calibrated, scale * value, scale * (value - half), scale * (value + half),
+                         scale * u_a);
+    figure->dof = dof;
+    double relative = findings->calibrated ? lds_bench_level_u(&findings->options->bench) : 0.0;
+    lds_figure_add_bench(figure, relative * scale * fabs(value));
+}
+
+static bool add_rms_and_peak(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    const struct lds_health_result *health = &findings->health;
+    if (health->rms <= 0.0) {
+        const char *why = "the capture is silent";
+        return lds_channel_add_absent(channel, "level.rms", "%s", why) &&
+               lds_channel_add_absent(channel, "level.peak", "%s", why) &&
+               lds_channel_add_absent(channel, "level.crest", "%s", why);
+    }
+    double u_rms = 0.5 * sqrt(power_variance(findings)) / health->rms;
+    struct lds_figure *figure = lds_channel_add(channel, "level.rms");
+    if (!figure)
+        return false;
+    set_level(figure, findings, health->rms, u_rms, INFINITY);
+    figure = lds_channel_add(channel, "level.peak");
+    if (!figure)
+        return false;
+    double peak = fmax(fabs(health->min), fabs(health->max));
+    /* dBFS of a peak: a sample at full scale is 0 dBFS, so the rms of the sine with that peak is what counts. */
+    set_level(figure, findings, findings->calibrated ? peak : peak / M_SQRT2, 0.0, INFINITY);
+    figure = lds_channel_add(channel, "level.crest");
+    if (!figure)
+        return false;
+    double peak_ac = fmax(health->max - health->mean, health->mean - health->min);
+    lds_figure_set_normal(figure, 20.0 * log10(peak_ac / health->rms), 8.686 * u_rms / health->rms, INFINITY);
+    return true;
+}
+
+static bool add_headroom(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    double peak = fmax(fabs(findings->health.min), fabs(findings->health.max));
+    if (findings->info->in_volts)
+        return lds_channel_add_absent(channel, "level.headroom", "a capture in volts does not tell its full scale");
+    if (peak <= 0.0)
+        return lds_channel_add_absent(channel, "level.headroom", "the capture is silent");
+    struct lds_figure *figure = lds_channel_add(channel, "level.headroom");
+    if (!figure)
+        return false;
+    lds_figure_set_normal(figure, -20.0 * log10(peak), 0.0, INFINITY);
+    return true;
+}
+
+static bool add_dc(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    const struct lds_bench *bench = &findings->options->bench;
+    if (!bench->dc_coupled)
+        return lds_channel_add_absent(channel, "level.dc", "the bench does not say that the input is DC coupled");
+    double mean, u;
+    if (!lds_offset_finish(&findings->offset, &mean, &u))
+        return lds_channel_add_absent(channel, "level.dc", "the capture is too short for eight blocks");
+    struct lds_figure *figure = lds_channel_add(channel, "level.dc");
+    if (!figure)
+        return false;
+    double scale = findings->scale;
+    if (!findings->calibrated) {
+        lds_figure_set_level(figure, false, fabs(mean) / M_SQRT2, fabs(mean) / M_SQRT2, fabs(mean) / M_SQRT2, 0.0);
+        figure->dof = LDS_BLOCKS - 1;
+        return true;
+    }
+    lds_figure_set_normal(figure, scale * mean, scale * u, LDS_BLOCKS - 1);
+    double offset = isnan(bench->offset_v) ? 0.0 : bench->offset_v * bench->attenuation / sqrt(3.0);
+    lds_figure_add_bench(figure, hypot(offset, lds_bench_level_u(bench) * scale * mean));
+    return true;
+}
+
+bool lds_level_figures(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    return add_rms_and_peak(channel, findings) && add_headroom(channel, findings) && add_dc(channel, findings);
+}

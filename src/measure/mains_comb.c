@@ -1,0 +1,252 @@
+/* Which comb explains a segment: a test over all frequencies, all orders and several widths of wander together.
+ *
+ * For a candidate f with wander w the k-th order lies within k(f - w)..k(f + w). The power there over the local noise is,
+ * in noise, about Gamma distributed. Its tail probability p turns into an e-value, kappa p^(kappa - 1), whose mean in
+ * noise is at most 1 (V. Vovk and R. Wang, "E-values: calibration, combination and applications", Ann. Statist. 49
+ * (2021) 1736-1754). An order may be missing: (1 - pi) + pi e. Orders are 50 Hz apart and independent, so their product
+ * is an e-value again, and so is any weighted mean over candidates and widths. By Markov's inequality noise passes 1/alpha
+ * with probability alpha at most, however many candidates there are. */
+#include "measure/mains_segment.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const double KAPPA = 0.1, PRESENT = 0.2;
+enum { KNOTS_MAX = 160, SAMPLE_MAX = 601 };
+
+struct search {
+    const struct lds_mains_spectrum *spectrum;
+    const struct lds_mains_tones *tones;
+    double tone_reach_hz;
+    double *cumulative;                    /* of power over noise, bins + 1 */
+    size_t bins;
+    double log_knot[KNOTS_MAX], log_level[KNOTS_MAX];
+    int knots;
+    double dof_bins;                       /* independent bins behind a knot */
+    double top_hz;
+};
+
+static int compare(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+static double bin_power(const struct lds_mains_spectrum *spectrum, size_t i)
+{
+    const double re = creal(spectrum->bin[i]), im = cimag(spectrum->bin[i]);
+    return 2.0 * (re * re + im * im);
+}
+
+/* Noise from medians (exponential: mean = median/ln 2) over blocks wide enough that lines are the lesser part of them. */
+static bool find_noise(struct search *s)
+{
+    const struct lds_mains_spectrum *spectrum = s->spectrum;
+    const double start = fmax(20.0, 7.0 / spectrum->seconds);
+    const double end = fmin(s->top_hz + 30.0, 0.45 * spectrum->rate_hz);
+    double *sample = malloc(SAMPLE_MAX * sizeof *sample);
+    if (!sample)
+        return false;
+    s->knots = 0;
+    s->dof_bins = INFINITY;
+    for (double low = start; low < end - 20.0 && s->knots < KNOTS_MAX;) {
+        const double width = fmin(fmax(60.0, 12.0 / spectrum->seconds), fmax(20.0, end - low));
+        const size_t first = (size_t)(low / spectrum->bin_hz), last = (size_t)((low + width) / spectrum->bin_hz);
+        const size_t stride = 1 + (last - first) / (SAMPLE_MAX - 1);
+        size_t count = 0;
+        for (size_t i = first; i <= last && i < spectrum->bins && count < SAMPLE_MAX; i += stride)
+            sample[count++] = bin_power(spectrum, i);
+        qsort(sample, count, sizeof *sample, compare);
+        s->log_knot[s->knots] = log(sqrt(low * (low + width)));
+        s->log_level[s->knots++] = log(fmax(1e-300, sample[count / 2] / M_LN2));
+        /* The median is worth 48 % of the mean (its variance 1/(n f^2(median)) = 1/n against ln(2)^2). */
+        s->dof_bins = fmin(s->dof_bins, 0.48 * fmin((double)count, width / spectrum->enbw_hz));
+        low += 0.5 * width;
+    }
+    free(sample);
+    return true;
+}
+
+static double noise_at(const struct search *s, double frequency_hz)
+{
+    const double x = log(frequency_hz);
+    int i = 0;
+    while (i < s->knots - 2 && x > s->log_knot[i + 1])
+        i++;
+    if (s->knots < 2)
+        return exp(s->log_level[0]);
+    const double u = fmin(1.5, fmax(-1.0, (x - s->log_knot[i]) / (s->log_knot[i + 1] - s->log_knot[i])));
+    return exp(s->log_level[i] + u * (s->log_level[i + 1] - s->log_level[i]));
+}
+
+static bool accumulate(struct search *s)
+{
+    const struct lds_mains_spectrum *spectrum = s->spectrum;
+    s->bins = (size_t)fmin((double)spectrum->bins, (s->top_hz + 5.0) / spectrum->bin_hz);
+    s->cumulative = malloc((s->bins + 1) * sizeof *s->cumulative);
+    if (!s->cumulative)
+        return false;
+    const size_t block = 1 + (size_t)(2.0 / spectrum->bin_hz); /* noise is read every 2 Hz */
+    double noise = 1.0;
+    s->cumulative[0] = 0.0;
+    for (size_t i = 0; i < s->bins; i++) {
+        if (i % block == 0)
+            noise = 1.0 / noise_at(s, fmax(10.0, ((double)i + 0.5 * (double)block) * spectrum->bin_hz));
+        s->cumulative[i + 1] = s->cumulative[i] + bin_power(spectrum, i) * noise;
+    }
+    return true;
+}
+
+/* Power over noise in k(f - w)..k(f + w) summed in independent bins, and how many those are. */
+static double box(const struct search *s, double f, double w, int k, double *independent)
+{
+    const double scale = 1.0 / s->spectrum->bin_hz;
+    const double low = fmax(0.0, floor(k * (f - w) * scale + 0.5)), high = fmax(low + 1.0, ceil(k * (f + w) * scale + 0.5));
+    const size_t a = (size_t)low, b = high < (double)s->bins ? (size_t)high : s->bins;
+    const double bins = (double)(b - a);
+    *independent = fmax(1.0, bins * s->spectrum->bin_hz / s->spectrum->enbw_hz);
+    return (s->cumulative[b] - s->cumulative[a]) / bins * *independent;
+}
+
+/* ln of the e-value of one order. The Gamma tail by Chernoff's bound, -ln p >= q - m - m ln(q/m); the noise is known from
+ * dof_bins bins only, which turns exp(-c) into (1 + c/M)^-M. One order may not decide alone unless it is a low one. */
+static double order_evidence(const struct search *s, double f, double w, int k)
+{
+    double m;
+    const double q = box(s, f, w, k, &m);
+    if (q <= m)
+        return log(1.0 - PRESENT + PRESENT * KAPPA);
+    double c = m > 1.0 ? q - m - m * log(q / m) : q;
+    c = s->dof_bins * log1p(c / s->dof_bins);
+    const double cap = k <= 6 ? 26.0 - 0.5 * k : 7.0;
+    const double e = fmin(cap, log(KAPPA) + (1.0 - KAPPA) * c);
+    return log(1.0 - PRESENT + PRESENT * exp(e));
+}
+
+static bool masked(const struct search *s, double f, int k)
+{
+    return k * f > s->top_hz || lds_mains_tones_distance(s->tones, k * f) < s->tone_reach_hz;
+}
+
+/* Prior weight of a candidate, per Hz: public mains is within 1 % of 50 or 60 Hz; elsewhere (a generator set) one line
+ * is not enough. */
+static double log_prior(double f, double nominal_hz)
+{
+    if (isfinite(nominal_hz))
+        return log(1.0 / (0.04 * nominal_hz));
+    const bool near = fabs(f - 50.0) < 0.5 || fabs(f - 60.0) < 0.6;
+    return near ? log(0.45) : log(1e-6);
+}
+
+struct best {
+    double log_weight, frequency_hz, w;
+};
+
+static double candidate(const struct search *s, double f, double w)
+{
+    double sum = 0.0;
+    for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++)
+        if (!masked(s, f, k))
+            sum += order_evidence(s, f, w, k);
+    return sum;
+}
+
+static double log_add(double a, double b)
+{
+    const double high = fmax(a, b), low = fmin(a, b);
+    return low == -INFINITY ? high : high + log1p(exp(low - high));
+}
+
+/* All candidates of one width. */
+static double scan(const struct search *s, double low, double high, double w, double nominal_hz, double near_hz,
+                   struct best *best)
+{
+    double total = -INFINITY;
+    for (double f = low; f <= high; f += w) {
+        const double log_weight = log_prior(f, nominal_hz) + log(w) + candidate(s, f, w);
+        total = log_add(total, log_weight);
+        if (isfinite(near_hz) && fabs(f - near_hz) > 0.3)
+            continue;
+        /* Wider boxes weigh the same in the mean, so compare per candidate. */
+        if (log_weight - log(w) > best->log_weight)
+            *best = (struct best){log_weight - log(w), f, w};
+    }
+    return total;
+}
+
+/* Caps make a plateau of a strong comb; on it the most power decides. */
+static double energy(const struct search *s, double f, double w)
+{
+    double sum = 0.0;
+    for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++) {
+        double m;
+        if (!masked(s, f, k))
+            sum += box(s, f, w, k, &m);
+    }
+    return sum;
+}
+
+static void climb(const struct search *s, struct best *best, double w, double low, double high, double nominal_hz)
+{
+    const double reach = fmin(3.0, fmax(0.5, 8.0 / s->spectrum->taper_s));
+    double most = -INFINITY, at = best->frequency_hz;
+    for (double f = fmax(low, best->frequency_hz - reach); f <= fmin(high, best->frequency_hz + reach); f += w) {
+        if (candidate(s, f, best->w) + log_prior(f, nominal_hz) < best->log_weight - 6.0)
+            continue;
+        const double e = energy(s, f, w);
+        if (e > most) {
+            most = e;
+            at = f;
+        }
+    }
+    best->frequency_hz = at;
+}
+
+static void describe(struct lds_comb *comb, const struct search *s, double w)
+{
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+        comb->density[k] = NAN;
+        comb->energy[k] = comb->scatter[k] = 0.0;
+        if (masked(s, comb->frequency_hz, k))
+            continue;
+        double m;
+        const double q = box(s, comb->frequency_hz, w, k, &m);
+        comb->density[k] = noise_at(s, k * comb->frequency_hz) / s->spectrum->enbw_hz;
+        comb->energy[k] = q - m;
+        comb->scatter[k] = sqrt(m);
+    }
+}
+
+bool lds_comb_find(struct lds_comb *comb, const struct lds_mains_spectrum *spectrum,
+                   const struct lds_mains_tones *tones, double nominal_hz, double near_hz)
+{
+    static const double WIDTHS[] = {0.004, 0.016, 0.05};
+    struct search s = {.spectrum = spectrum, .tones = tones, .tone_reach_hz = fmax(2.0, 7.0 / spectrum->taper_s)};
+    s.top_hz = fmin(2000.0, 0.4 * spectrum->rate_hz);
+    memset(comb, 0, sizeof *comb);
+    if (!find_noise(&s) || s.knots == 0 || !accumulate(&s))
+        return false;
+    const bool wide = !isfinite(nominal_hz);
+    const double low = wide ? 45.0 : 0.98 * nominal_hz, high = wide ? 65.0 : 1.02 * nominal_hz;
+    const double least = 1.0 / (2.0 * LDS_MAINS_ORDERS * spectrum->seconds);
+    struct best best = {-INFINITY, 0.5 * (low + high), least};
+    double total = -INFINITY, first = 0.0;
+    int widths = 0;
+    for (size_t i = 0; i < sizeof WIDTHS / sizeof *WIDTHS; i++) {
+        const double w = fmax(WIDTHS[i], least);
+        if (widths && w <= first)
+            continue;
+        first = widths ? first : w;
+        widths++;
+        total = log_add(total, scan(&s, low, high, w, nominal_hz, near_hz, &best));
+    }
+    if (best.log_weight > -INFINITY)
+        climb(&s, &best, first, low, high, nominal_hz);
+    comb->log_evidence = total - log(widths);
+    comb->frequency_hz = best.frequency_hz;
+    comb->step_hz = fmax(first, best.w);
+    describe(comb, &s, fmax(0.05, least));
+    free(s.cumulative);
+    return true;
+}

@@ -1,0 +1,273 @@
+#include "measure/mains_lines.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <fftw3.h>
+#include <gsl/gsl_sf_psi.h>
+
+#include "measure/fft_lock.h"
+#include "spectrum/window.h"
+
+/* Extra edges, as a share of the segment, tried in turn until the tone does not reach the order. */
+static const double EDGES[] = {0.0, 0.25, 0.5, 1.0};
+enum { EDGE_COUNT = sizeof EDGES / sizeof *EDGES };
+static const double SHORT_S = 1.5; /* below: no room for clean noise beside a line's lobe */
+
+struct work {
+    const struct lds_mains_bands *bands;
+    const struct lds_mains_track *track;
+    const struct lds_mains_tones *tones;
+    const struct lds_mains_spectrum *spectrum;
+    double wander_hz;
+    double *edge[EDGE_COUNT];         /* inside points each */
+    double *store;
+    double complex *z, *spectral;     /* points */
+    double *sample;
+    fftw_plan plan;
+};
+
+static double square(double complex c)
+{
+    return creal(c) * creal(c) + cimag(c) * cimag(c);
+}
+
+static int compare(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+static bool prepare(struct work *w)
+{
+    const size_t points = w->bands->points, inside = w->bands->inside;
+    w->store = malloc(EDGE_COUNT * inside * sizeof *w->store);
+    w->z = fftw_alloc_complex(2 * points);
+    w->sample = malloc(points * sizeof *w->sample);
+    if (!w->store || !w->z || !w->sample)
+        return false;
+    w->spectral = w->z + points;
+    for (int i = 0; i < EDGE_COUNT; i++) {
+        w->edge[i] = w->store + (size_t)i * inside;
+        for (size_t m = 0; m < inside; m++)
+            w->edge[i][m] = i ? lds_mains_taper(EDGES[i], ((double)m + 0.5) / (double)inside) : 1.0;
+    }
+    lds_fft_lock();
+    w->plan = fftw_plan_dft_1d((int)points, w->spectral, w->spectral, FFTW_FORWARD, FFTW_ESTIMATE);
+    lds_fft_unlock();
+    return w->plan != NULL;
+}
+
+static void clean_up(struct work *w)
+{
+    if (w->plan) {
+        lds_fft_lock();
+        fftw_destroy_plan(w->plan);
+        lds_fft_unlock();
+    }
+    free(w->store);
+    fftw_free(w->z);
+    free(w->sample);
+}
+
+static void demodulate(struct work *w, int order)
+{
+    for (size_t m = 0; m < w->bands->points; m++)
+        w->z[m] = w->bands->z[order][m] * cexp(-I * (order * w->track->phase[m]));
+}
+
+/* Is the bin at this offset from the order within the lobe of the tone or a harmonic? */
+static bool on_tone(const struct work *w, int order, double offset_hz, double reach_hz)
+{
+    return lds_mains_tones_distance(w->tones, order * w->track->frequency_hz + offset_hz) < reach_hz;
+}
+
+/* Noise beside the line: median over the band of the demodulated order, the window full length so that neither the line
+ * nor the tone covers more than 8/T. */
+static double noise_beside(struct work *w, int order)
+{
+    const struct lds_mains_bands *bands = w->bands;
+    const double *edge = w->edge[EDGE_COUNT - 1];
+    const double lobe = 8.0 / w->spectrum->seconds, least = fmax(lobe, 1.0);
+    double weight = 0.0;
+    memset(w->spectral, 0, bands->points * sizeof *w->spectral);
+    for (size_t m = 0; m < bands->inside; m++) {
+        w->spectral[m] = edge[m] * w->z[m];
+        weight += edge[m] * edge[m] * bands->taper[m] * bands->taper[m];
+    }
+    fftw_execute(w->plan);
+    size_t count = 0;
+    const double bin_hz = bands->rate_hz / (double)bands->points;
+    for (size_t j = 0; j < bands->points; j++) {
+        const double offset = bin_hz * (j < bands->points / 2 ? (double)j : (double)j - (double)bands->points);
+        const bool beside = fabs(offset) > least && fabs(offset) < 0.42 * bands->rate_hz - order * w->wander_hz;
+        if (beside && !on_tone(w, order, offset, lobe + order * w->wander_hz + 0.3))
+            w->sample[count++] = square(w->spectral[j]);
+    }
+    if (count < 4)
+        return NAN;
+    qsort(w->sample, count, sizeof *w->sample, compare);
+    return 2.0 * w->sample[count / 2] / M_LN2 / (bands->rate_hz * weight);
+}
+
+/* Short segments: what is left in the bins across the band once the line, C times the window's transform, is taken off.
+ * With bins X_j correlated as rho_j, E|X_j - X_0 W_j|^2 = n (1 + W_j^2 - 2 W_j rho_j). */
+static double noise_left(struct work *w, int order)
+{
+    const struct lds_mains_bands *bands = w->bands;
+    const double seconds = w->spectrum->seconds;
+    if (on_tone(w, order, 0.0, 7.0 / w->spectrum->taper_s + 0.45 * bands->rate_hz))
+        return NAN;
+    const int most = (int)floor(0.45 * bands->rate_hz * seconds);
+    double left = 0.0, expected = 0.0, sum2 = 0.0;
+    double complex middle = 0.0;
+    for (int j = -most; j <= most; j++) {
+        double complex x = 0.0, line = 0.0, rho = 0.0;
+        double sum = 0.0;
+        sum2 = 0.0;
+        middle = 0.0;
+        for (size_t m = 0; m < bands->points; m++) {
+            const double complex turn = cexp(-2.0 * M_PI * I * (j / seconds * (double)m / bands->rate_hz));
+            const double t = bands->taper[m];
+            x += w->z[m] * turn;
+            middle += w->z[m];
+            line += t * turn;
+            rho += t * t * turn;
+            sum += t;
+            sum2 += t * t;
+        }
+        line /= sum;
+        rho /= sum2;
+        left += square(x - middle * line);
+        expected += 1.0 + square(line) - 2.0 * creal(line * conj(rho));
+    }
+    return 2.0 * left / expected / (bands->rate_hz * sum2);
+}
+
+/* A straight line through the logarithms of density over order of up to 7 neighbours, for estimates of few bins each.
+ * dof: complex bins behind each; the mean of ln of a Gamma mean of a values is psi(a) - ln a. */
+static void smooth_densities(struct lds_mains_line *line, double dof)
+{
+    double raw[LDS_MAINS_ORDERS + 1];
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++)
+        raw[k] = line[k].density;
+    const double bias = gsl_sf_psi(dof) - log(dof);
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+        double n = 0.0, sx = 0.0, sy = 0.0, sxx = 0.0, sxy = 0.0;
+        for (int i = k > 3 ? k - 3 : 1; i <= LDS_MAINS_ORDERS && i <= (k > 3 ? k + 3 : 7); i++) {
+            if (!(raw[i] > 0.0))
+                continue;
+            const double x = log((double)i / k), y = log(raw[i]) - bias;
+            n += 1.0;
+            sx += x;
+            sy += y;
+            sxx += x * x;
+            sxy += x * y;
+        }
+        const double det = n * sxx - sx * sx;
+        if (n < 1.0)
+            line[k].density = NAN;
+        else
+            line[k].density = exp(n > 3.0 && det > 0.0 ? (sxx * sy - sx * sxy) / det : sy / n);
+    }
+}
+
+/* Estimate with one choice of edges, and the tone's power that leaks into it. */
+struct estimate {
+    double complex amplitude;
+    double bandwidth_hz, leak;
+};
+
+static double leak_of(const struct work *w, int order, const double *edge, double weight, int tone)
+{
+    const struct lds_mains_bands *bands = w->bands;
+    const double offset = w->tones->frequency_hz[tone] - order * bands->frequency_hz;
+    if (fabs(offset) > 0.5 * bands->rate_hz) {
+        /* Out of the band: only the lobe of the segment's own edges reaches here. */
+        const double off = w->tones->frequency_hz[tone] - order * w->track->frequency_hz;
+        const double lobe = lds_window_transform(&lds_window_analysis, off * w->spectrum->taper_s);
+        return w->tones->power[tone] * lobe * lobe;
+    }
+    double complex sum = 0.0;
+    for (size_t m = 0; m < bands->inside; m++) {
+        const double t = (double)m / bands->rate_hz;
+        sum += edge[m] * bands->taper[m] * cexp(I * (2.0 * M_PI * offset * t - order * w->track->phase[m]));
+    }
+    return w->tones->power[tone] * square(sum) / (weight * weight);
+}
+
+static struct estimate estimate(const struct work *w, int order, int edges)
+{
+    const struct lds_mains_bands *bands = w->bands;
+    const double *edge = w->edge[edges];
+    double sum = 0.0, sum2 = 0.0;
+    struct estimate e = {0};
+    for (size_t m = 0; m < bands->inside; m++) {
+        const double weight = edge[m] * bands->taper[m];
+        sum += weight;
+        sum2 += weight * weight;
+        e.amplitude += edge[m] * w->z[m];
+    }
+    if (edges == 0) /* what the band's filter rings beyond the segment belongs to it */
+        for (size_t m = bands->inside; m < bands->points; m++)
+            e.amplitude += w->z[m];
+    e.amplitude /= sum;
+    e.bandwidth_hz = bands->rate_hz * sum2 / (sum * sum);
+    const double reach = 0.5 * bands->rate_hz + 7.0 / w->spectrum->taper_s;
+    for (int i = 0; i < w->tones->count; i++)
+        if (fabs(w->tones->frequency_hz[i] - order * bands->frequency_hz) < reach)
+            e.leak += leak_of(w, order, edge, sum, i);
+    return e;
+}
+
+/* Takes the least edges with which the tone leaks less than a tenth of the noise. */
+static void measure_line(struct work *w, int order, struct lds_mains_line *line)
+{
+    const double distance = lds_mains_tones_distance(w->tones, order * w->track->frequency_hz);
+    line->usable = false;
+    line->near_tone = distance < 4.0 / w->spectrum->seconds + order * w->wander_hz;
+    if (line->near_tone || !(line->density > 0.0))
+        return;
+    demodulate(w, order);
+    for (int i = 0; i < EDGE_COUNT && !line->usable; i++) {
+        const struct estimate e = estimate(w, order, i);
+        line->amplitude = e.amplitude;
+        line->power = 2.0 * square(e.amplitude);
+        line->noise = line->density * e.bandwidth_hz;
+        line->usable = e.leak < 0.1 * line->noise;
+    }
+    line->near_tone = !line->usable;
+}
+
+bool lds_mains_lines_measure(struct lds_mains_line *line, const struct lds_mains_bands *bands,
+                             const struct lds_mains_track *track, const struct lds_mains_tones *tones,
+                             const struct lds_mains_spectrum *spectrum,
+                             void (*piece)(void *context, int order, const double complex *z, double density),
+                             void *context)
+{
+    struct work w = {.bands = bands, .track = track, .tones = tones, .spectrum = spectrum};
+    w.wander_hz = 0.5 * (track->high_hz - track->low_hz);
+    const bool memory = prepare(&w);
+    const bool brief = spectrum->seconds < SHORT_S;
+    for (int k = 0; k <= LDS_MAINS_ORDERS; k++)
+        line[k] = (struct lds_mains_line){.density = NAN};
+    for (int k = 1; memory && k <= LDS_MAINS_ORDERS; k++) {
+        if (!bands->z[k] || k * track->frequency_hz > 2000.0 + 1.0)
+            continue;
+        demodulate(&w, k);
+        line[k].density = brief ? noise_left(&w, k) : noise_beside(&w, k);
+    }
+    if (memory && spectrum->seconds < 6.0)
+        smooth_densities(line, brief ? 0.5 * 0.9 * bands->rate_hz * spectrum->seconds / 1.6 : 20.0);
+    for (int k = 1; memory && k <= LDS_MAINS_ORDERS; k++) {
+        if (!bands->z[k] || k * track->frequency_hz > 2000.0 + 1.0)
+            continue;
+        measure_line(&w, k, &line[k]);
+        line[k].clear = line[k].usable && lds_mains_band_clear(bands, tones, spectrum->taper_s, k);
+        if (piece && line[k].clear)
+            piece(context, k, w.z, line[k].density);
+    }
+    clean_up(&w);
+    return memory;
+}

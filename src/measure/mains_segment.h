@@ -1,0 +1,93 @@
+/* What the parts of the mains analysis hand to one another: one segment of the slow stream. Complex amplitudes C are of
+ * the positive frequency alone, so that a line has the mean square 2 |C|^2. */
+#ifndef LDS_MEASURE_MAINS_SEGMENT_H
+#define LDS_MEASURE_MAINS_SEGMENT_H
+
+#include <complex.h>
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "measure/mains.h"
+
+enum { LDS_MAINS_TONES = 64 }; /* the tone and its harmonics up to 2 kHz and a lobe; below 31 Hz some are left out */
+
+/* The transform of a segment, its edges tapered. */
+struct lds_mains_spectrum {
+    double rate_hz;
+    double seconds;        /* of the segment */
+    double taper_s;        /* length of each edge; side lobes end 7/taper_s from a line */
+    double bin_hz;
+    double enbw_hz;        /* noise bandwidth of the tapered segment */
+    size_t samples, padded, bins;
+    double complex *bin;   /* scaled so that a line has 2 |bin|^2 = mean square */
+};
+
+/* Tapers, transforms; x may be changed. false: no memory. */
+bool lds_mains_spectrum_make(struct lds_mains_spectrum *spectrum, const double *x, size_t n, double rate_hz);
+void lds_mains_spectrum_free(struct lds_mains_spectrum *spectrum);
+/* The edge at the relative time u (0..1 over the segment), rising and falling, of an edge that is `edge` of it. */
+double lds_mains_taper(double edge, double u);
+
+/* The tone and its harmonics, where they stand in this segment. */
+struct lds_mains_tones {
+    int count;
+    double frequency_hz[LDS_MAINS_TONES];
+    double power[LDS_MAINS_TONES];
+};
+void lds_mains_tones_find(const struct lds_mains_spectrum *spectrum, double tone_hz, struct lds_mains_tones *tones);
+/* Distance of the nearest of them, Hz; INFINITY when there is none. */
+double lds_mains_tones_distance(const struct lds_mains_tones *tones, double frequency_hz);
+
+/* The comb that explains the segment best. */
+struct lds_comb {
+    double frequency_hz;
+    double step_hz;                          /* how well the search knows it */
+    double log_evidence;                     /* natural log of an e-value: its mean is at most 1 in noise */
+    double density[LDS_MAINS_ORDERS + 1];    /* noise about each order, as the search takes it; NAN: order not used */
+    double energy[LDS_MAINS_ORDERS + 1];     /* power above the mean of the noise, in units of one noise bin */
+    double scatter[LDS_MAINS_ORDERS + 1];    /* standard deviation of that in noise */
+};
+/* nominal_hz: NAN for 45..65 Hz. near_hz: a comb found before, about which the best is looked for, or NAN. */
+bool lds_comb_find(struct lds_comb *comb, const struct lds_mains_spectrum *spectrum,
+                   const struct lds_mains_tones *tones, double nominal_hz, double near_hz);
+
+/* Each order brought down to 0 Hz at k frequency_hz, band limited, at a low rate. */
+struct lds_mains_bands {
+    double frequency_hz;                     /* what was brought down: k times this */
+    double rate_hz;
+    size_t points;                           /* of one period of the padded segment */
+    size_t inside;                           /* those inside the segment */
+    double *taper;                           /* points: the tapered edges at those times */
+    double complex *z[LDS_MAINS_ORDERS + 1]; /* points each; NULL: beyond reach */
+    double complex *store;
+};
+bool lds_mains_bands_make(struct lds_mains_bands *bands, const struct lds_mains_spectrum *spectrum, double frequency_hz);
+void lds_mains_bands_free(struct lds_mains_bands *bands);
+
+/* The tracked phase of the comb beyond 2 pi bands->frequency_hz t. */
+struct lds_mains_track {
+    double *phase;               /* at each point */
+    double frequency_hz;         /* mean over the segment */
+    double u_frequency_hz;
+    double low_hz, high_hz;      /* extremes of the fundamental */
+};
+bool lds_mains_track_make(struct lds_mains_track *track, const struct lds_mains_bands *bands,
+                          const struct lds_comb *comb, const struct lds_mains_tones *tones, double taper_s);
+void lds_mains_track_free(struct lds_mains_track *track);
+
+/* Whether the whole band of the order is free of the tone, so that it may steer the track. */
+bool lds_mains_band_clear(const struct lds_mains_bands *bands, const struct lds_mains_tones *tones, double taper_s,
+                          int order);
+
+/* Smooth phase through measurements: minimises sum information (phase - measured)^2 + lambda sum (second difference)^2,
+ * lambda by the marginal likelihood. variance_of_ends is that of last minus first. false: no memory. */
+struct lds_smooth {
+    size_t n;
+    double step_s;
+    const double *measured, *information;
+    double *smooth;
+    double variance_of_ends;
+};
+bool lds_smooth_phase(struct lds_smooth *smooth);
+
+#endif

@@ -1,0 +1,111 @@
+/* Smoothing the phase of the mains to what its signal to noise ratio supports. */
+#include "measure/mains_segment.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* The frequency is taken as a random walk of q Hz/sqrt(s); mains that swings by 20 mHz in 5 to 100 s has q of about 1 to
+ * 15 mHz/sqrt(s). Tried from "constant" to beyond that. */
+static const double WALK_HZ[] = {0.5e-4, 2e-4, 8e-4, 2e-3, 5e-3, 1.2e-2, 3e-2};
+
+/* A = W + lambda D'D, D second differences: five diagonals, d main, e and f above. */
+struct band {
+    size_t n;
+    double *d, *e, *f;
+};
+
+static void fill(struct band *a, const double *weight, double lambda)
+{
+    memset(a->e, 0, a->n * sizeof *a->e);
+    memset(a->f, 0, a->n * sizeof *a->f);
+    memcpy(a->d, weight, a->n * sizeof *a->d);
+    for (size_t i = 0; i + 2 < a->n; i++) {
+        a->d[i] += lambda;
+        a->d[i + 1] += 4.0 * lambda;
+        a->d[i + 2] += lambda;
+        a->e[i] -= 2.0 * lambda;
+        a->e[i + 1] -= 2.0 * lambda;
+        a->f[i] += lambda;
+    }
+}
+
+/* A = L diag(d) L', unit lower L in e and f (Golub and Van Loan, Matrix Computations, section 4.3). Returns ln det A. */
+static double factor(struct band *a)
+{
+    double log_det = 0.0;
+    for (size_t i = 0; i < a->n; i++) {
+        if (i >= 1)
+            a->d[i] -= a->d[i - 1] * a->e[i - 1] * a->e[i - 1];
+        if (i >= 2)
+            a->d[i] -= a->d[i - 2] * a->f[i - 2] * a->f[i - 2];
+        a->d[i] = fmax(a->d[i], 1e-300);
+        if (i >= 1 && i + 1 < a->n)
+            a->e[i] -= a->d[i - 1] * a->e[i - 1] * a->f[i - 1];
+        a->e[i] /= a->d[i];
+        a->f[i] /= a->d[i];
+        log_det += log(a->d[i]);
+    }
+    return log_det;
+}
+
+static void solve(const struct band *a, double *x)
+{
+    const size_t n = a->n;
+    for (size_t i = 1; i < n; i++)
+        x[i] -= a->e[i - 1] * x[i - 1] + (i >= 2 ? a->f[i - 2] * x[i - 2] : 0.0);
+    for (size_t i = 0; i < n; i++)
+        x[i] /= a->d[i];
+    for (size_t i = n - 1; i-- > 0;)
+        x[i] -= a->e[i] * x[i + 1] + (i + 2 < n ? a->f[i] * x[i + 2] : 0.0);
+}
+
+static double lambda_of(double walk_hz, double step_s)
+{
+    const double s = 2.0 * M_PI * walk_hz;
+    return 1.0 / (s * s * step_s * step_s * step_s);
+}
+
+/* Smooths with one lambda; returns the marginal log likelihood but for a constant. */
+static double smooth_with(struct lds_smooth *s, struct band *a, double lambda)
+{
+    fill(a, s->information, lambda);
+    const double log_det = factor(a);
+    for (size_t i = 0; i < s->n; i++)
+        s->smooth[i] = s->information[i] * (s->measured[i] - s->measured[0]);
+    solve(a, s->smooth);
+    double misfit = 0.0;
+    for (size_t i = 0; i < s->n; i++) {
+        const double y = s->measured[i] - s->measured[0];
+        misfit += s->information[i] * y * (y - s->smooth[i]);
+        s->smooth[i] += s->measured[0];
+    }
+    return 0.5 * ((double)s->n - 2.0) * log(lambda) - 0.5 * misfit - 0.5 * log_det;
+}
+
+bool lds_smooth_phase(struct lds_smooth *s)
+{
+    struct band a = {s->n, calloc(s->n, sizeof(double)), calloc(s->n, sizeof(double)), calloc(s->n, sizeof(double))};
+    double *ends = calloc(s->n, sizeof *ends);
+    const bool memory = a.d && a.e && a.f && ends;
+    if (memory) {
+        double best = -INFINITY, lambda = 0.0;
+        for (size_t i = 0; i < sizeof WALK_HZ / sizeof *WALK_HZ; i++) {
+            const double trial = lambda_of(WALK_HZ[i], s->step_s), likelihood = smooth_with(s, &a, trial);
+            if (likelihood > best) {
+                best = likelihood;
+                lambda = trial;
+            }
+        }
+        smooth_with(s, &a, lambda);
+        ends[0] = -1.0;
+        ends[s->n - 1] = 1.0;
+        solve(&a, ends);
+        s->variance_of_ends = ends[s->n - 1] - ends[0];
+    }
+    free(a.d);
+    free(a.e);
+    free(a.f);
+    free(ends);
+    return memory;
+}

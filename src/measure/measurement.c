@@ -1,0 +1,78 @@
+#include "loadside/measurement.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static void free_figures(struct lds_figure *figure, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        free(figure[i].key);
+    free(figure);
+}
+
+static void free_absents(struct lds_absent *absent, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        free(absent[i].key);
+        free(absent[i].reason);
+    }
+    free(absent);
+}
+
+static void free_channel(struct lds_channel *channel)
+{
+    free_figures(channel->figure, channel->figures);
+    free_absents(channel->absent, channel->absents);
+    free(channel->harmonic);
+    free(channel->main);
+    free(channel->spur);
+    free(channel->floor);
+    free(channel->problem);
+    free(channel->spectrum.point);
+    free(channel->density.point);
+    free(channel->residual.point);
+    free(channel->mains_waveform.point);
+}
+
+void lds_measurement_free(struct lds_measurement *measurement)
+{
+    if (!measurement)
+        return;
+    for (size_t i = 0; i < measurement->channels; i++)
+        free_channel(&measurement->channel[i]);
+    free(measurement->channel);
+    for (size_t i = 0; i < measurement->pairs; i++) {
+        free_figures(measurement->pair[i].figure, measurement->pair[i].figures);
+        free_absents(measurement->pair[i].absent, measurement->pair[i].absents);
+    }
+    free(measurement->pair);
+    free(measurement->file);
+    lds_bench_free(&measurement->bench);
+    *measurement = (struct lds_measurement){0};
+}
+
+static const struct lds_figure *find_figure(const struct lds_figure *figure, size_t count, const char *key)
+{
+    for (size_t i = 0; i < count; i++)
+        if (strcmp(figure[i].key, key) == 0)
+            return &figure[i];
+    return NULL;
+}
+
+const struct lds_figure *lds_channel_figure(const struct lds_channel *channel, const char *key)
+{
+    return find_figure(channel->figure, channel->figures, key);
+}
+
+const struct lds_figure *lds_pair_figure(const struct lds_pair *pair, const char *key)
+{
+    return find_figure(pair->figure, pair->figures, key);
+}
+
+const char *lds_channel_absent(const struct lds_channel *channel, const char *key)
+{
+    for (size_t i = 0; i < channel->absents; i++)
+        if (strcmp(channel->absent[i].key, key) == 0)
+            return channel->absent[i].reason;
+    return NULL;
+}

@@ -1,0 +1,372 @@
+/* lds_measure: a short look for the tone, one pass over the capture, then the figures. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "fail.h"
+#include "loadside/measure.h"
+#include "measure/channel.h"
+#include "measure/coherence.h"
+#include "measure/findings.h"
+#include "measure/figures.h"
+#include "measure/pairs.h"
+#include "measure/schedule.h"
+#include "measure/scout.h"
+#include "spectrum/decimate.h"
+
+static const double SHORTEST_S = 0.2;
+static const double DEFAULT_HIGH_HZ = 20000.0;
+enum { BLOCK_SAMPLES = 1 << 16, LOOK_SAMPLES = 1 << 16, CHANNELS_COHERENT = 8 };
+
+/* The channel numbers to measure, from 0. */
+struct selection {
+    size_t count;
+    int index[LDS_CHANNELS_MAX];
+};
+
+struct pass {
+    struct lds_capture *capture;
+    const struct lds_capture_info *info;
+    const struct lds_measure_options *options;
+    struct lds_measure_options in_volts; /* the same where the capture states volts itself */
+    struct lds_error *error;
+    enum lds_status status;
+    struct selection selection;
+    struct lds_scout scout[LDS_CHANNELS_MAX];
+    struct lds_plan plan;
+    struct lds_pass_shape shape;
+    int64_t block_frames, blocks;
+    double *block[LDS_SLOTS];
+    int64_t got[LDS_SLOTS];
+    struct lds_channel_pass *channel[LDS_CHANNELS_MAX];
+    struct lds_findings *findings;
+    size_t pairs;
+    struct lds_coherence coherence[LDS_CHANNELS_MAX / 2];
+};
+
+/* A stage's context: the pass and which channel or pair. */
+struct item {
+    struct pass *pass;
+    size_t index;
+};
+
+static enum lds_status check(struct pass *p)
+{
+    const struct lds_capture_info *info = p->info;
+    double seconds = (double)info->frames / info->rate_hz;
+    if (seconds < SHORTEST_S * (1.0 - 1e-9))
+        return lds_fail(p->error, LDS_BAD_INPUT, "the capture holds %.3g s; figures need at least %g s: record longer",
+                        seconds, SHORTEST_S);
+    if (p->options->channel < 0 || p->options->channel > info->channels)
+        return lds_fail(p->error, LDS_BAD_USE, "channel %d was asked for, but the capture holds %d: choose 1 to %d",
+                        p->options->channel, info->channels, info->channels);
+    for (size_t i = 0; i < p->options->bands; i++) {
+        const struct lds_band *band = &p->options->band[i];
+        if (!(band->low_hz > 0.0 && band->high_hz > band->low_hz))
+            return lds_fail(p->error, LDS_BAD_USE, "the band %g-%g Hz is no band: give LO-HI with 0 < LO < HI",
+                            band->low_hz, band->high_hz);
+    }
+    for (int c = 0; c < info->channels; c++)
+        if (p->options->channel == 0 || p->options->channel == c + 1)
+            p->selection.index[p->selection.count++] = c;
+    return LDS_OK;
+}
+
+static double lines_to(const struct pass *p)
+{
+    double high = DEFAULT_HIGH_HZ;
+    for (size_t i = 0; i < p->options->bands; i++)
+        high = fmax(high, p->options->band[i].high_hz);
+    return fmin(high, 0.45 * p->info->rate_hz);
+}
+
+/* ---- the look ---- */
+
+/* Reads the middle of the capture once and decimates every channel of it to the audio level's rate. */
+static enum lds_status read_look(struct pass *p, int shift, size_t length, double *look, size_t *got)
+{
+    size_t channels = (size_t)p->info->channels, selected = p->selection.count;
+    int64_t wanted = (int64_t)((length + 256) << shift);
+    if (wanted > p->info->frames)
+        wanted = p->info->frames;
+    enum lds_status status = lds_capture_seek(p->capture, (p->info->frames - wanted) / 2, p->error);
+    struct lds_decimator *decimator[LDS_CHANNELS_MAX] = {0};
+    double *block = malloc(LDS_CHUNK * channels * sizeof *block), *one = malloc(LDS_CHUNK * sizeof *one);
+    bool memory = block && one;
+    for (size_t c = 0; c < selected; c++) {
+        decimator[c] = lds_decimator_new(shift, 0.4, LDS_CHUNK);
+        memory = memory && decimator[c];
+    }
+    if (status == LDS_OK && !memory)
+        status = lds_fail_memory(p->error, "the look for the tone");
+    size_t filled[LDS_CHANNELS_MAX] = {0};
+    while (status == LDS_OK && wanted > 0) {
+        int64_t n = 0;
+        status = lds_capture_read(p->capture, block, wanted < LDS_CHUNK ? wanted : LDS_CHUNK, &n, p->error);
+        if (n == 0)
+            break;
+        wanted -= n;
+        for (size_t c = 0; c < selected; c++) {
+            for (int64_t i = 0; i < n; i++)
+                one[i] = block[(size_t)i * channels + (size_t)p->selection.index[c]];
+            const double *out;
+            size_t produced;
+            lds_decimator_push(decimator[c], one, (size_t)n, &out, &produced);
+            size_t room = length - filled[c];
+            produced = produced < room ? produced : room;
+            memcpy(look + c * length + filled[c], out, produced * sizeof *out);
+            filled[c] += produced;
+        }
+    }
+    for (size_t c = 0; c < selected; c++)
+        lds_decimator_free(decimator[c]);
+    free(block);
+    free(one);
+    *got = filled[0];
+    return status;
+}
+
+static enum lds_status look_for_tones(struct pass *p)
+{
+    int shift = lds_audio_shift(p->info->rate_hz);
+    double rate_hz = ldexp(p->info->rate_hz, -shift);
+    size_t length = LOOK_SAMPLES;
+    double *look = malloc(p->selection.count * length * sizeof *look);
+    if (!look)
+        return lds_fail_memory(p->error, "the look for the tone");
+    size_t got = 0;
+    enum lds_status status = read_look(p, shift, length, look, &got);
+    for (size_t c = 0; status == LDS_OK && c < p->selection.count; c++)
+        if (!lds_scout_look(look + c * length, got, rate_hz, p->info->in_volts, p->options->tone_hz, &p->scout[c]))
+            status = lds_fail_memory(p->error, "the look for the tone");
+    free(look);
+    return status;
+}
+
+/* ---- the pass ---- */
+
+static bool run_reader(void *context, int64_t block, int slot)
+{
+    struct pass *p = ((struct item *)context)->pass;
+    int64_t first = block * p->block_frames;
+    int64_t wanted = p->info->frames - first < p->block_frames ? p->info->frames - first : p->block_frames;
+    p->got[slot] = 0;
+    while (p->got[slot] < wanted) {
+        int64_t n = 0;
+        double *to = p->block[slot] + p->got[slot] * p->info->channels;
+        p->status = lds_capture_read(p->capture, to, wanted - p->got[slot], &n, p->error);
+        if (p->status != LDS_OK || n == 0)
+            return p->status == LDS_OK;
+        p->got[slot] += n;
+    }
+    return true;
+}
+
+static bool run_channel(void *context, int64_t block, int slot)
+{
+    struct item *item = context;
+    struct pass *p = item->pass;
+    (void)block;
+    return lds_channel_pass_push(p->channel[item->index], p->block[slot], p->got[slot], p->info->channels,
+                                 p->selection.index[item->index], slot);
+}
+
+static bool run_pair(void *context, int64_t block, int slot)
+{
+    struct item *item = context;
+    struct pass *p = item->pass;
+    const struct lds_kept_frame *a, *b;
+    size_t n = lds_channel_pass_kept(p->channel[2 * item->index], slot, &a);
+    size_t m = lds_channel_pass_kept(p->channel[2 * item->index + 1], slot, &b);
+    (void)block;
+    for (size_t i = 0; i < n && i < m; i++)
+        lds_coherence_frame(&p->coherence[item->index], a[i].level, a[i].spectrum, b[i].spectrum);
+    return true;
+}
+
+static bool run_finish(void *context, int64_t block, int slot)
+{
+    struct item *item = context;
+    struct pass *p = item->pass;
+    (void)block;
+    (void)slot;
+    return lds_channel_pass_finish(p->channel[item->index], &p->findings[item->index]);
+}
+
+static void tick(void *context, int64_t done)
+{
+    struct pass *p = context;
+    if (p->options->progress)
+        p->options->progress(p->options->progress_context, "measuring", (double)done / (double)p->blocks);
+}
+
+static int thread_count(const struct lds_measure_options *options)
+{
+    if (options->threads > 0)
+        return options->threads;
+    long cores = sysconf(_SC_NPROCESSORS_ONLN);
+    return cores > 0 ? (int)cores : 1;
+}
+
+static enum lds_status run_pass(struct pass *p)
+{
+    enum { STAGES = 1 + LDS_CHANNELS_MAX + LDS_CHANNELS_MAX / 2 };
+    struct lds_stage stage[STAGES];
+    struct item item[STAGES];
+    int count = 0;
+    item[count] = (struct item){p, 0};
+    stage[count] = (struct lds_stage){.run = run_reader, .context = &item[0], .needs = {-1, -1}};
+    count++;
+    for (size_t c = 0; c < p->selection.count; c++, count++) {
+        item[count] = (struct item){p, c};
+        stage[count] = (struct lds_stage){.run = run_channel, .context = &item[count], .needs = {0, -1}};
+    }
+    for (size_t i = 0; i < p->pairs; i++, count++) {
+        item[count] = (struct item){p, i};
+        int first = 1 + 2 * (int)i;
+        stage[count] = (struct lds_stage){.run = run_pair, .context = &item[count], .needs = {first, first + 1}};
+    }
+    enum lds_status status = lds_capture_seek(p->capture, 0, p->error);
+    if (status != LDS_OK)
+        return status;
+    int threads = thread_count(p->options);
+    if (!lds_schedule(stage, count, p->blocks, threads, tick, p))
+        return p->status != LDS_OK ? p->status : lds_fail_memory(p->error, "the pass over the capture");
+    for (size_t c = 0; c < p->selection.count; c++) {
+        item[c] = (struct item){p, c};
+        stage[c] = (struct lds_stage){.run = run_finish, .context = &item[c], .needs = {-1, -1}};
+    }
+    if (!lds_schedule(stage, (int)p->selection.count, 1, threads, NULL, NULL))
+        return lds_fail_memory(p->error, "the figures");
+    return LDS_OK;
+}
+
+static enum lds_status prepare(struct pass *p)
+{
+    double lowest = INFINITY;
+    for (size_t c = 0; c < p->selection.count; c++)
+        if (!isnan(p->scout[c].tone_hz))
+            lowest = fmin(lowest, p->scout[c].tone_hz);
+    double lines_hz = lines_to(p);
+    if (!lds_plan_make(&p->plan, p->info->rate_hz, p->info->frames, isfinite(lowest) ? lowest : 0.0, lines_hz))
+        return lds_fail_memory(p->error, "the analysis");
+    double mains_hz = isnan(p->options->mains_hz) ? p->options->bench.mains_hz : p->options->mains_hz;
+    p->pairs = p->selection.count <= CHANNELS_COHERENT ? p->selection.count / 2 : 0;
+    p->shape = (struct lds_pass_shape){.plan = &p->plan,
+                                       .bits = p->info->bits,
+                                       .in_volts = p->info->in_volts,
+                                       .seconds = (double)p->info->frames / p->info->rate_hz,
+                                       .mains_hz = mains_hz,
+                                       .lines_to_hz = lines_hz,
+                                       .keep_frames = p->pairs > 0};
+    p->block_frames = BLOCK_SAMPLES / p->info->channels;
+    p->blocks = (p->info->frames + p->block_frames - 1) / p->block_frames;
+    bool memory = true;
+    for (int s = 0; s < LDS_SLOTS; s++) {
+        p->block[s] = malloc((size_t)p->block_frames * (size_t)p->info->channels * sizeof(double));
+        memory = memory && p->block[s];
+    }
+    for (size_t c = 0; memory && c < p->selection.count; c++) {
+        p->channel[c] = lds_channel_pass_new(&p->shape, p->scout[c].tone_hz);
+        memory = p->channel[c] != NULL;
+    }
+    for (size_t i = 0; memory && i < p->pairs; i++)
+        memory = lds_coherence_init(&p->coherence[i], &p->plan);
+    p->findings = memory ? calloc(p->selection.count, sizeof *p->findings) : NULL;
+    if (!p->findings)
+        return lds_fail_memory(p->error, "the analysis");
+    for (size_t c = 0; c < p->selection.count; c++)
+        lds_findings_begin(&p->findings[c], p->options, p->info, &p->scout[c]);
+    return LDS_OK;
+}
+
+static void release(struct pass *p)
+{
+    for (int s = 0; s < LDS_SLOTS; s++)
+        free(p->block[s]);
+    for (size_t c = 0; c < p->selection.count; c++)
+        lds_channel_pass_free(p->channel[c]);
+    for (size_t i = 0; i < p->pairs; i++)
+        lds_coherence_free(&p->coherence[i]);
+    for (size_t c = 0; p->findings && c < p->selection.count; c++)
+        lds_findings_free(&p->findings[c]);
+    free(p->findings);
+    lds_plan_free(&p->plan);
+}
+
+static enum lds_status record(struct pass *p, struct lds_measurement *m)
+{
+    const struct lds_plan_level *audio = &p->plan.level[p->plan.audio];
+    m->window_s = audio->n / audio->rate_hz;
+    m->averages = p->findings[0].density.level[p->plan.audio].frames;
+    m->channel = calloc(p->selection.count, sizeof *m->channel);
+    m->pair = p->selection.count > 1 ? calloc(p->selection.count / 2, sizeof *m->pair) : NULL;
+    if (!m->channel || (p->selection.count > 1 && !m->pair))
+        return lds_fail_memory(p->error, "the record");
+    for (size_t c = 0; c < p->selection.count; c++) {
+        m->channels = c + 1;
+        m->channel[c].channel = p->selection.index[c] + 1;
+        if (!lds_channel_figures(&m->channel[c], &p->findings[c]))
+            return lds_fail_memory(p->error, "the record");
+    }
+    for (size_t i = 0; i < p->selection.count / 2; i++) {
+        m->pairs = i + 1;
+        m->pair[i].channels[0] = p->selection.index[2 * i] + 1;
+        m->pair[i].channels[1] = p->selection.index[2 * i + 1] + 1;
+        const struct lds_coherence *coherence = i < p->pairs ? &p->coherence[i] : NULL;
+        if (!lds_pair_figures(&m->pair[i], &p->findings[2 * i], &p->findings[2 * i + 1], coherence))
+            return lds_fail_memory(p->error, "the record");
+    }
+    lds_identical_figures(m, p->findings);
+    return LDS_OK;
+}
+
+static enum lds_status begin_measurement(const struct lds_capture *capture, const struct lds_measure_options *options,
+                                         struct lds_measurement *m, struct lds_error *error)
+{
+    const struct lds_capture_info *info = lds_capture_info(capture);
+    memset(m, 0, sizeof *m);
+    lds_bench_init(&m->bench);
+    m->file = strdup(lds_capture_name(capture));
+    m->rate_hz = info->rate_hz;
+    m->frames = info->frames;
+    m->seconds = (double)info->frames / info->rate_hz;
+    memcpy(m->format, info->format, sizeof m->format);
+    memcpy(m->date, info->date, sizeof m->date);
+    if (!m->file)
+        return lds_fail_memory(error, "the record");
+    return lds_bench_copy(&m->bench, &options->bench, error);
+}
+
+enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measure_options *options,
+                            struct lds_measurement *measurement, struct lds_error *error)
+{
+    struct pass p = {.capture = capture, .info = lds_capture_info(capture), .options = options, .error = error};
+    if (p.info->in_volts) {
+        p.in_volts = *options;
+        p.in_volts.bench.full_scale_v = 1.0;
+        p.options = &p.in_volts;
+    }
+    enum lds_status status = begin_measurement(capture, options, measurement, error);
+    if (status == LDS_OK)
+        status = check(&p);
+    if (status == LDS_OK)
+        status = look_for_tones(&p);
+    if (status == LDS_OK)
+        status = prepare(&p);
+    if (status == LDS_OK)
+        status = run_pass(&p);
+    if (status == LDS_OK)
+        status = record(&p, measurement);
+    release(&p);
+    return status;
+}
+
+void lds_measure_options_init(struct lds_measure_options *options)
+{
+    memset(options, 0, sizeof *options);
+    lds_bench_init(&options->bench);
+    options->mains_hz = NAN;
+    options->tone_hz = NAN;
+}

@@ -1,0 +1,115 @@
+#include "measure/record.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* A level in dBFS as AES17 has it: the rms of a full-scale sine, 1/sqrt(2), is 0 dBFS. */
+static double dbfs(double linear)
+{
+    return 20.0 * log10(fabs(linear) * M_SQRT2);
+}
+
+static bool is_level_unit(const char *unit)
+{
+    return strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0;
+}
+
+static bool clear_figure(struct lds_figure *figure, const char *key, bool calibrated)
+{
+    const struct lds_key *row = lds_key_find(key);
+    const char *unit = row ? row->unit : "";
+    *figure = (struct lds_figure){
+        .key = strdup(key),
+        .value = NAN,
+        .low = NAN,
+        .high = NAN,
+        .u_a = NAN,
+        .u_b = NAN,
+        .dof = NAN,
+        .band_hz = {NAN, NAN},
+        .removed_hz = NAN,
+    };
+    snprintf(figure->unit, sizeof figure->unit, "%s", !calibrated && is_level_unit(unit) ? "dBFS" : unit);
+    return figure->key != NULL;
+}
+
+/* One more figure at the end of the list; the list is as it was when there is no memory. */
+static struct lds_figure *append_figure(struct lds_figure **list, size_t *count, const char *key, bool calibrated)
+{
+    struct lds_figure *grown = realloc(*list, (*count + 1) * sizeof *grown);
+    if (!grown)
+        return NULL;
+    *list = grown;
+    if (!clear_figure(&grown[*count], key, calibrated))
+        return NULL;
+    return &grown[(*count)++];
+}
+
+struct lds_figure *lds_channel_add(struct lds_channel *channel, const char *key)
+{
+    return append_figure(&channel->figure, &channel->figures, key, channel->calibrated);
+}
+
+struct lds_figure *lds_pair_add(struct lds_pair *pair, const char *key, bool calibrated)
+{
+    return append_figure(&pair->figure, &pair->figures, key, calibrated);
+}
+
+static bool append_absent(struct lds_absent **list, size_t *count, const char *key, const char *format, va_list args)
+    __attribute__((format(printf, 4, 0)));
+
+static bool append_absent(struct lds_absent **list, size_t *count, const char *key, const char *format, va_list args)
+{
+    struct lds_absent *grown = realloc(*list, (*count + 1) * sizeof *grown);
+    if (!grown)
+        return false;
+    *list = grown;
+    char *reason = NULL;
+    if (vasprintf(&reason, format, args) < 0)
+        return false;
+    char *name = strdup(key);
+    if (!name) {
+        free(reason);
+        return false;
+    }
+    grown[(*count)++] = (struct lds_absent){.key = name, .reason = reason};
+    return true;
+}
+
+bool lds_channel_add_absent(struct lds_channel *channel, const char *key, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    bool done = append_absent(&channel->absent, &channel->absents, key, format, args);
+    va_end(args);
+    return done;
+}
+
+bool lds_pair_add_absent(struct lds_pair *pair, const char *key, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    bool done = append_absent(&pair->absent, &pair->absents, key, format, args);
+    va_end(args);
+    return done;
+}
+
+void lds_figure_set_level(struct lds_figure *figure, bool calibrated, double value, double low, double high, double u_a)
+{
+    if (calibrated) {
+        figure->value = value;
+        figure->low = low;
+        figure->high = high;
+        figure->u_a = u_a;
+        return;
+    }
+    figure->value = dbfs(value);
+    figure->low = dbfs(low);
+    figure->high = dbfs(high);
+    /* d(20 log10 v)/dv = 20 / (v ln 10) */
+    double slope = 20.0 / (M_LN10 * fabs(value));
+    figure->u_a = isfinite(slope) ? slope * u_a : NAN;
+}

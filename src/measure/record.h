@@ -1,0 +1,25 @@
+/* Appending to the record in the middle. */
+#ifndef LDS_MEASURE_RECORD_H
+#define LDS_MEASURE_RECORD_H
+
+#include <stdbool.h>
+
+#include "loadside/measurement.h"
+
+/* Appends a figure of that key with every number NAN, orders 0, no flags, and the unit of the table of keys ("dBFS" for
+ * volts, watts and densities of an uncalibrated channel). NULL: no memory. The pointer holds until the next append. */
+struct lds_figure *lds_channel_add(struct lds_channel *channel, const char *key);
+struct lds_figure *lds_pair_add(struct lds_pair *pair, const char *key, bool calibrated);
+
+/* Appends an absent key with its reason (printf format). false: no memory. */
+bool lds_channel_add_absent(struct lds_channel *channel, const char *key, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+bool lds_pair_add_absent(struct lds_pair *pair, const char *key, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+
+/* Sets value, low, high, u_a of a level figure from a linear rms value in the channel's unit (volts, or full-scale rms
+ * units turned into dBFS by 20 log10(value sqrt 2), AES17; densities likewise). NAN passes through, 0 becomes
+ * -INFINITY only where dBFS asks for it. All four are given linear; in dBFS u_a is stored as 20 u_a / (value ln 10). */
+void lds_figure_set_level(struct lds_figure *figure, bool calibrated, double value, double low, double high, double u_a);
+
+#endif

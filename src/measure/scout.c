@@ -1,0 +1,144 @@
+#include "measure/scout.h"
+
+#include <complex.h>
+#include <fftw3.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "spectrum/window.h"
+
+/* Common practice, no source: what somebody calls the test tone of a capture. */
+static const double LEAST_TONE_DBFS = -66.0;       /* 60 dB below full scale, and some */
+static const double LEAST_SHARE = 0.1;             /* of everything that is not DC */
+static const double LEAST_MAINS_TONE_DBFS = -40.0; /* a tone on a low mains order must be this strong, or it is hum */
+static const double LEAST_MAINS_SHARE = 0.5;
+
+struct look {
+    size_t n, bins;
+    double rate_hz;
+    double *power;      /* |X|^2, scaled so that a sine's power is the sum over its lobe divided by enbw */
+    double complex *spectrum;
+};
+
+static bool transform(const double *x, size_t n, double rate_hz, struct look *look)
+{
+    *look = (struct look){.n = n, .bins = n / 2 + 1, .rate_hz = rate_hz};
+    double *w = fftw_alloc_real(n);
+    look->spectrum = (double complex *)fftw_alloc_complex(look->bins);
+    look->power = malloc(look->bins * sizeof *look->power);
+    fftw_plan plan = NULL;
+    if (w && look->spectrum && look->power)
+        plan = fftw_plan_dft_r2c_1d((int)n, w, (fftw_complex *)look->spectrum, FFTW_ESTIMATE);
+    if (plan) {
+        double mean = 0.0, sum = 0.0;
+        for (size_t i = 0; i < n; i++)
+            mean += x[i] / (double)n;
+        lds_window_fill(&lds_window_analysis, n, w);
+        for (size_t i = 0; i < n; i++) {
+            sum += w[i];
+            w[i] *= x[i] - mean;
+        }
+        fftw_execute(plan);
+        for (size_t i = 0; i < look->bins; i++) {
+            double magnitude = cabs(look->spectrum[i]);
+            look->power[i] = 2.0 * magnitude * magnitude / (sum * sum);
+        }
+        fftw_destroy_plan(plan);
+    }
+    fftw_free(w);
+    return plan != NULL;
+}
+
+/* Power of the line about a bin, from the lobe's bins. */
+static double lobe_power(const struct look *look, size_t bin)
+{
+    double sum = 0.0;
+    for (size_t i = bin > 7 ? bin - 7 : 0; i <= bin + 7 && i < look->bins; i++)
+        sum += look->power[i];
+    return sum / lds_window_enbw(&lds_window_analysis);
+}
+
+/* The offset of a line from its strongest bin: the log of the window's transform is close to a parabola; three Newton
+ * steps on the ratio of the neighbours then make it exact. */
+static double line_offset(double below, double above)
+{
+    double wanted = 0.5 * log(above / below);
+    double offset = 0.0;
+    for (int i = 0; i < 8; i++) {
+        double h = 1e-4;
+        const struct lds_window *w = &lds_window_analysis;
+        double now = log(lds_window_transform(w, 1.0 - offset) / lds_window_transform(w, 1.0 + offset));
+        double step = log(lds_window_transform(w, 1.0 - offset - h) / lds_window_transform(w, 1.0 + offset + h));
+        offset += (wanted - now) * h / (step - now);
+        offset = fmax(-0.6, fmin(0.6, offset));
+    }
+    return offset;
+}
+
+static bool is_low_mains_order(double frequency_hz)
+{
+    const double nominal[2] = {50.0, 60.0};
+    for (int i = 0; i < 2; i++)
+        for (int order = 1; order <= 4; order++)
+            if (fabs(frequency_hz / (order * nominal[i]) - 1.0) < 0.01)
+                return true;
+    return false;
+}
+
+static double dbfs(double power)
+{
+    return 10.0 * log10(2.0 * power);
+}
+
+static bool is_tone(const struct look *look, size_t peak, double frequency_hz, bool in_volts, struct lds_scout *scout)
+{
+    double total = 0.0;
+    for (size_t i = 1; i < look->bins; i++)
+        total += look->power[i];
+    total /= lds_window_enbw(&lds_window_analysis);
+    double line = lobe_power(look, peak);
+    bool mains = is_low_mains_order(frequency_hz);
+    double least = mains ? LEAST_MAINS_TONE_DBFS : LEAST_TONE_DBFS;
+    double share = mains ? LEAST_MAINS_SHARE : LEAST_SHARE;
+    if (line >= share * total && (in_volts || dbfs(line) >= least))
+        return true;
+    snprintf(scout->why, sizeof scout->why,
+             "no tone: the strongest line, %.5g Hz, %s (state --tone to measure it all the same)", frequency_hz,
+             mains ? "is taken for mains hum" : "is too weak for a test tone");
+    return false;
+}
+
+bool lds_scout_look(const double *x, size_t n, double rate_hz, bool in_volts, double given_hz, struct lds_scout *scout)
+{
+    scout->tone_hz = NAN;
+    scout->why[0] = '\0';
+    if (given_hz == 0.0) {
+        snprintf(scout->why, sizeof scout->why, "the capture was said to hold no tone");
+        return true;
+    }
+    struct look look;
+    bool ok = transform(x, n, rate_hz, &look);
+    size_t low = 8, high = look.bins > 9 ? look.bins - 9 : 0;
+    if (ok && given_hz > 0.0) {
+        double bin = given_hz * (double)n / rate_hz;
+        low = bin > 8.0 + 4.0 ? (size_t)bin - 4 : 8;
+        high = (size_t)bin + 4 < high ? (size_t)bin + 4 : high;
+    }
+    size_t peak = 0;
+    for (size_t i = low; ok && i <= high; i++)
+        if (look.power[i] > (peak ? look.power[peak] : 0.0))
+            peak = i;
+    if (ok && peak && look.power[peak] > 1e-40) {
+        double offset = line_offset(look.power[peak - 1], look.power[peak + 1]);
+        double frequency_hz = ((double)peak + offset) * rate_hz / (double)n;
+        if (given_hz > 0.0 || is_tone(&look, peak, frequency_hz, in_volts, scout))
+            scout->tone_hz = frequency_hz;
+    } else if (ok) {
+        snprintf(scout->why, sizeof scout->why, "no tone: the capture is silent");
+    }
+    free(look.power);
+    fftw_free(look.spectrum);
+    return ok;
+}

@@ -1,0 +1,328 @@
+#include "measure/spurs.h"
+
+#include <gsl/gsl_sort.h>
+#include <gsl/gsl_statistics_double.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "measure/interval.h"
+#include "measure/reference.h"
+#include "spectrum/tail.h"
+#include "spectrum/window.h"
+
+const double LDS_SPURS_FALSE_ALARM = 1e-3;
+
+enum { LOBE = LDS_LOBE_BINS, LOWEST_BIN = 8, SIDE_FEW = 3, CANDIDATES_MAX = 4096 };
+static const double LOWEST_HZ = 10.0;
+static const double SHAPE_SHARE = 0.05; /* of a peak's height that its two sides may still be falling by */
+
+/* Bins beside a peak, counted from it: outside the lobe of a line. */
+struct reach {
+    int from, to;
+};
+static const struct reach NEAR = {LOBE + 1, LOBE + 5};
+static const struct reach AWAY = {LOBE + 10, LOBE + 17};
+static const struct reach FLANK = {LOBE + 1, LOBE + 17};
+
+struct candidate {
+    int level, bin;
+    double ratio;
+};
+
+struct search {
+    const struct lds_floor *floor;
+    const struct lds_spur_request *request;
+    double once; /* false alarm of one bin */
+    struct lds_tail tail[LDS_LEVELS_MAX];
+    double typical_sd[LDS_LEVELS_MAX];
+    double threshold[LDS_LEVELS_MAX];       /* for that */
+    unsigned char *claimed[LDS_LEVELS_MAX]; /* taken by known lines or spurs already found */
+    struct candidate candidate[CANDIDATES_MAX];
+    int candidates;
+};
+
+static int first_bin(const struct lds_level *level)
+{
+    int lowest = (int)fmax(LOWEST_BIN, ceil(LOWEST_HZ / level->bin_hz));
+    return level->first > lowest ? level->first : lowest;
+}
+
+static int end_bin(const struct search *search, const struct lds_level *level)
+{
+    int end = (int)fmin(floor(search->floor->density->end_hz / level->bin_hz), level->n / 2 - 1);
+    return level->last < end ? level->last : end;
+}
+
+static bool prepare(struct search *search)
+{
+    const struct lds_density *density = search->floor->density;
+    double bins = 0.0;
+    for (int i = 0; i < density->levels; i++) {
+        const struct lds_level *level = &density->level[i];
+        size_t size = (size_t)level->n / 2 + 1;
+        search->claimed[i] = malloc(size);
+        if (!search->claimed[i])
+            return false;
+        memcpy(search->claimed[i], search->floor->taken[i], size);
+        bins += fmax(end_bin(search, level) - first_bin(level), 0.0);
+    }
+    search->once = search->request->false_alarm / fmax(bins, 1.0);
+    for (int i = 0; i < density->levels; i++) {
+        const struct lds_level *level = &density->level[i];
+        if (!lds_tail_init(&search->tail[i], level->frames, (double)level->hop / level->n))
+            return false;
+        int middle = (first_bin(level) + end_bin(search, level)) / 2;
+        search->typical_sd[i] = lds_reference_sd(level, search->floor->taken[i], middle);
+        search->threshold[i] = lds_tail_threshold(&search->tail[i], search->once, search->typical_sd[i]);
+    }
+    return true;
+}
+
+static int by_ratio(const void *a, const void *b)
+{
+    const struct candidate *left = a, *right = b;
+    if (left->ratio != right->ratio)
+        return left->ratio < right->ratio ? 1 : -1;
+    return left->level != right->level ? left->level - right->level : left->bin - right->bin;
+}
+
+static void collect(struct search *search)
+{
+    for (int i = 0; i < search->floor->density->levels; i++) {
+        const struct lds_level *level = &search->floor->density->level[i];
+        for (int k = first_bin(level), end = end_bin(search, level); k < end; k++) {
+            double reference = search->floor->reference[i][k];
+            if (search->claimed[i][k] || !(level->power[k] > search->threshold[i] * reference))
+                continue;
+            if (search->candidates < CANDIDATES_MAX)
+                search->candidate[search->candidates++] =
+                    (struct candidate){i, k, level->power[k] / fmax(reference, 1e-300)};
+        }
+    }
+    qsort(search->candidate, (size_t)search->candidates, sizeof search->candidate[0], by_ratio);
+}
+
+/* Floor on one side of a peak, or NAN where too few bins are free. Of the flank a low quantile is taken, so that
+ * another line there does not raise it. */
+static double side(const struct search *search, int i, int bin, int direction, struct reach reach, double quantile)
+{
+    const struct lds_level *level = &search->floor->density->level[i];
+    double value[LOBE + 17];
+    size_t count = 0;
+    for (int d = reach.from; d <= reach.to; d++) {
+        int k = bin + direction * d;
+        if (k >= 2 && k < level->last && k < level->n / 2 && !search->claimed[i][k])
+            value[count++] = level->power[k];
+    }
+    if (count < SIDE_FEW)
+        return NAN;
+    gsl_sort(value, 1, count);
+    return gsl_stats_quantile_from_sorted_data(value, 1, count, quantile) /
+           lds_chi_square_quantile(quantile, level->bin_dof);
+}
+
+/* A peak on the skirt of something taken already: going uphill leads into it. */
+static bool on_a_skirt(const struct search *search, int i, int bin)
+{
+    const struct lds_level *level = &search->floor->density->level[i];
+    for (int direction = -1; direction <= 1; direction += 2) {
+        int k = bin;
+        while (k + direction >= 0 && k + direction <= level->n / 2 && !search->claimed[i][k] &&
+               level->power[k + direction] > level->power[k])
+            k += direction;
+        if (search->claimed[i][k])
+            return true;
+    }
+    return false;
+}
+
+/* Outside its lobe a line has fallen to the floor, while a resonance wider than the lobe still falls on both sides. */
+static bool still_falling(const struct search *search, int i, int bin, const double near[2])
+{
+    const struct lds_level *level = &search->floor->density->level[i];
+    double power = level->power[bin];
+    /* Medians of 5 and 8 bins, every third independent. */
+    double scatter = sqrt(M_PI_2 * 2.0 / level->bin_dof * (3.0 / 5.0 + 3.0 / 8.0));
+    int falling = 0;
+    for (int direction = 0; direction < 2; direction++) {
+        double away = side(search, i, bin, 2 * direction - 1, AWAY, 0.5), fall = near[direction] - away;
+        falling += fall > SHAPE_SHARE * (power - near[direction]) && fall > 1.5 * scatter * away;
+    }
+    return falling == 2;
+}
+
+static double mean_of_known(double a, double b)
+{
+    return isnan(a) ? b : isnan(b) ? a : 0.5 * (a + b);
+}
+
+/* Level that the peak must exceed, or NAN when its shape is no line's. The floor beneath may be more than the running
+ * median says: a filter's edge has the peak's own level on one flank, a resonance nearly that on both sides. */
+static double threshold_at(const struct search *search, int i, int bin)
+{
+    const struct lds_level *level = &search->floor->density->level[i];
+    double sd = lds_reference_sd(level, search->floor->taken[i], bin), threshold = search->threshold[i];
+    if (fabs(sd - search->typical_sd[i]) > 0.1 * search->typical_sd[i])
+        threshold = fmax(threshold, lds_tail_threshold(&search->tail[i], search->once, sd));
+    double near[2], flank[2];
+    for (int direction = 0; direction < 2; direction++) {
+        near[direction] = side(search, i, bin, 2 * direction - 1, NEAR, 0.5);
+        flank[direction] = side(search, i, bin, 2 * direction - 1, FLANK, 1.0 / 3.0);
+    }
+    if (still_falling(search, i, bin, near))
+        return NAN;
+    double beneath = fmax(mean_of_known(near[0], near[1]), fmax(flank[0], flank[1])); /* fmax passes NAN by */
+    return threshold * fmax(search->floor->reference[i][bin], beneath);
+}
+
+/* A line d bins above bin k stands in the ratio |W(1 - d)|^2 / |W(1 + d)|^2 in the bins beside it, which rises with d.
+ */
+static double interpolate(const struct search *search, int i, int bin)
+{
+    const struct lds_level *level = &search->floor->density->level[i];
+    double reference = search->floor->reference[i][bin], least = 1e-6 * level->power[bin];
+    double below = fmax(level->power[bin - 1] - reference, least),
+           above = fmax(level->power[bin + 1] - reference, least);
+    double low = -1.0, high = 1.0;
+    for (int round = 0; round < 40; round++) {
+        double d = 0.5 * (low + high);
+        double up = lds_window_transform(&lds_window_analysis, 1.0 - d);
+        double down = lds_window_transform(&lds_window_analysis, 1.0 + d);
+        if (up * up * below < down * down * above)
+            low = d;
+        else
+            high = d;
+    }
+    return (bin + 0.5 * (low + high)) * level->bin_hz;
+}
+
+/* How far the line reaches beyond what a steady one would: it wanders. */
+static double spread_of(const struct search *search, int i, int bin)
+{
+    const struct lds_level *level = &search->floor->density->level[i];
+    double limit = search->threshold[i] * search->floor->reference[i][bin];
+    int reach = 0, lobe = 0;
+    for (int direction = -1; direction <= 1; direction += 2) {
+        int k = bin;
+        while (k + direction > 0 && k + direction < level->n / 2 && !search->claimed[i][k + direction] &&
+               level->power[k + direction] > limit)
+            k += direction;
+        reach = abs(k - bin) > reach ? abs(k - bin) : reach;
+    }
+    while (lobe < LOBE && pow(lds_window_transform(&lds_window_analysis, lobe + 0.5), 2.0) * level->power[bin] > limit)
+        lobe++;
+    return reach > lobe ? (reach - lobe) * level->bin_hz : 0.0;
+}
+
+/* What a spur takes, on every level that shows it. */
+static void claim(struct search *search, double frequency_hz, double spread_hz)
+{
+    for (int i = 0; i < search->floor->density->levels; i++) {
+        const struct lds_level *level = &search->floor->density->level[i];
+        double centre = frequency_hz / level->bin_hz, half = spread_hz / level->bin_hz + LOBE + 0.5;
+        int from = (int)fmax(ceil(centre - half), 0.0), to = (int)fmin(floor(centre + half), level->n / 2);
+        for (int k = from; k <= to; k++)
+            if (!search->claimed[i][k])
+                search->claimed[i][k] = 1 + LDS_LINE_SPUR;
+    }
+}
+
+static void judge(struct search *search, struct lds_spur_list *found)
+{
+    for (int c = 0; c < search->candidates && found->count < LDS_SPURS_MAX; c++) {
+        const struct candidate *at = &search->candidate[c];
+        const struct lds_level *level = &search->floor->density->level[at->level];
+        if (search->claimed[at->level][at->bin] || on_a_skirt(search, at->level, at->bin))
+            continue;
+        double limit = threshold_at(search, at->level, at->bin), power = level->power[at->bin];
+        if (!(power > limit))
+            continue;
+        double frequency = interpolate(search, at->level, at->bin), spread = spread_of(search, at->level, at->bin);
+        double square = lds_floor_line_power(search->floor, frequency, spread);
+        if (!(square > 0.0))
+            continue;
+        found->spread_hz[found->count] = spread;
+        found->spur[found->count++] = (struct lds_spur){
+            .frequency_hz = frequency, .level = sqrt(square), .margin_db = 10.0 * log10(power / fmax(limit, 1e-300))};
+        claim(search, frequency, spread);
+    }
+}
+
+static void sort_found(struct lds_spur_list *found)
+{
+    for (size_t i = 1; i < found->count; i++) {
+        struct lds_spur spur = found->spur[i];
+        double spread = found->spread_hz[i];
+        size_t at = i;
+        for (; at > 0 && found->spur[at - 1].frequency_hz > spur.frequency_hz; at--) {
+            found->spur[at] = found->spur[at - 1];
+            found->spread_hz[at] = found->spread_hz[at - 1];
+        }
+        found->spur[at] = spur;
+        found->spread_hz[at] = spread;
+    }
+}
+
+bool lds_spurs_find(const struct lds_floor *floor, const struct lds_spur_request *request, struct lds_spur_list *found)
+{
+    *found = (struct lds_spur_list){.spur = malloc(LDS_SPURS_MAX * sizeof *found->spur),
+                                    .spread_hz = malloc(LDS_SPURS_MAX * sizeof *found->spread_hz)};
+    struct search *search = calloc(1, sizeof *search);
+    bool made = found->spur && found->spread_hz && search;
+    if (made) {
+        search->floor = floor;
+        search->request = request;
+        made = prepare(search);
+    }
+    if (made) {
+        collect(search);
+        judge(search, found);
+        sort_found(found);
+        for (size_t i = 0; i < found->count; i++) {
+            const struct lds_level *level = lds_density_level(floor->density, found->spur[i].frequency_hz);
+            lds_spur_origin(request, found, i, 0.15 * level->bin_hz + found->spread_hz[i], found->spur[i].origin);
+        }
+    }
+    for (int i = 0; search && i < LDS_LEVELS_MAX; i++)
+        free(search->claimed[i]);
+    free(search);
+    return made;
+}
+
+void lds_spur_list_free(struct lds_spur_list *found)
+{
+    free(found->spur);
+    free(found->spread_hz);
+    *found = (struct lds_spur_list){0};
+}
+
+bool lds_spurs_append(const struct lds_spur_list *found, struct lds_lines *lines)
+{
+    for (size_t i = 0; i < found->count; i++) {
+        struct lds_known_line line = {.kind = LDS_LINE_SPUR,
+                                      .frequency_hz = found->spur[i].frequency_hz,
+                                      .spread_hz = found->spread_hz[i],
+                                      .power = found->spur[i].level * found->spur[i].level};
+        if (!lds_lines_add(lines, &line))
+            return false;
+    }
+    return true;
+}
+
+bool lds_spurs_record(struct lds_channel *channel, const struct lds_spur_list *found,
+                      const struct lds_noise_scale *scale)
+{
+    if (found->count == 0)
+        return true;
+    struct lds_spur *grown = realloc(channel->spur, (channel->spurs + found->count) * sizeof *grown);
+    if (!grown)
+        return false;
+    channel->spur = grown;
+    for (size_t i = 0; i < found->count; i++) {
+        struct lds_spur spur = found->spur[i];
+        spur.level *= scale->per_unit / (scale->bench ? lds_bench_gain(scale->bench, spur.frequency_hz) : 1.0);
+        grown[channel->spurs++] = spur;
+    }
+    return true;
+}

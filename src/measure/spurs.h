@@ -1,0 +1,49 @@
+/* Lines above the floor that are neither the tone, nor its harmonics, nor mains orders already known. */
+#ifndef LDS_MEASURE_SPURS_H
+#define LDS_MEASURE_SPURS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "loadside/measurement.h"
+#include "measure/lines.h"
+#include "measure/noise.h"
+
+/* Probability that a whole spectrum of noise shows a spur that is not there. */
+extern const double LDS_SPURS_FALSE_ALARM;
+
+enum { LDS_SPURS_MAX = 200 };
+
+struct lds_spur_request {
+    const struct lds_lines *known; /* what origins are told from: tone, harmonics, mains orders */
+    double tone_hz;                /* NAN: none */
+    double mains_hz;               /* NAN: not found */
+    double mains_spread_hz;        /* half-width of the wander of mains_hz */
+    double clock_ppm;              /* limits of the sampling clock against others */
+    double false_alarm;            /* LDS_SPURS_FALSE_ALARM, or another */
+};
+
+struct lds_spur_list {
+    size_t count;          /* rising in frequency */
+    struct lds_spur *spur; /* level: rms in full-scale units */
+    double *spread_hz;
+};
+
+/* Looks at every bin from 10 Hz (or the 8th) to the usable end that no known line takes. false: no memory.
+ * lds_spur_list_free frees what it made. */
+bool lds_spurs_find(const struct lds_floor *floor, const struct lds_spur_request *request, struct lds_spur_list *found);
+void lds_spur_list_free(struct lds_spur_list *found);
+
+/* Appends the spurs to the known lines, so that the floor can be found again without them. false: no memory. */
+bool lds_spurs_append(const struct lds_spur_list *found, struct lds_lines *lines);
+
+/* Adds the spurs as seen at the load to the channel's record. false: no memory. */
+bool lds_spurs_record(struct lds_channel *channel, const struct lds_spur_list *found,
+                      const struct lds_noise_scale *scale);
+
+/* Names where spur `which` comes from: "mains order 42", "sideband of the tone at +2 fm", ... tolerance_hz: how well
+ * its frequency is known. */
+void lds_spur_origin(const struct lds_spur_request *request, const struct lds_spur_list *found, size_t which,
+                     double tolerance_hz, char origin[64]);
+
+#endif

@@ -1,0 +1,299 @@
+/* One row a figure, as RFC 4180 has it (docs/csv.md). Unknown is an empty cell. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "fail.h"
+#include "loadside/report.h"
+#include "report/figures.h"
+#include "report/whole_file.h"
+#include "report/words.h"
+
+static const char header[] = "file,channel,key,label,value,unit,low,high,u_a,u_b,dof,band_low_hz,band_high_hz,"
+                             "first_order,last_order,flags,absent_reason\r\n";
+
+/* Every cell of a row; what is not set stays empty. */
+struct row {
+    const char *file, *channel, *key, *label, *unit, *reason;
+    double value, low, high, u_a, u_b, dof;
+    double band_hz[2];
+    int orders[2];
+    unsigned flags;
+};
+
+/* Where rows go, and which channel they are of. */
+struct sheet {
+    FILE *out;
+    const char *file;
+    char channel[32];
+    bool calibrated;
+    bool failed;
+};
+
+static struct row empty_row(const struct sheet *sheet, const char *key, const char *label, const char *unit)
+{
+    return (struct row){
+        .file = sheet->file,
+        .channel = sheet->channel,
+        .key = key,
+        .label = label,
+        .unit = unit,
+        .reason = "",
+        .value = NAN,
+        .low = NAN,
+        .high = NAN,
+        .u_a = NAN,
+        .u_b = NAN,
+        .dof = NAN,
+        .band_hz = {NAN, NAN},
+    };
+}
+
+/* Text that a spreadsheet would take for a formula gets a quote before it; cells with a comma, a quote or a line break
+ * are quoted, with quotes doubled (RFC 4180, 2.6 and 2.7). */
+static void write_text(struct sheet *sheet, const char *text)
+{
+    char *clean = lds_words_clean(text);
+    if (!clean) {
+        sheet->failed = true;
+        return;
+    }
+    const char *start = clean + strspn(clean, " ");
+    bool formula = *start != '\0' && strchr("=+-@\t\r", *start);
+    bool quoted = strpbrk(clean, ",\"\r\n") != NULL;
+    if (quoted)
+        fputc('"', sheet->out);
+    if (formula)
+        fputc('\'', sheet->out);
+    for (const char *c = clean; *c; c++) {
+        if (*c == '"')
+            fputc('"', sheet->out);
+        fputc(*c, sheet->out);
+    }
+    if (quoted)
+        fputc('"', sheet->out);
+    free(clean);
+}
+
+static void write_number(struct sheet *sheet, double number)
+{
+    fputc(',', sheet->out);
+    if (isfinite(number))
+        fprintf(sheet->out, "%.15g", number);
+}
+
+static void write_order(struct sheet *sheet, int order)
+{
+    fputc(',', sheet->out);
+    if (order > 0)
+        fprintf(sheet->out, "%d", order);
+}
+
+static void write_row(struct sheet *sheet, const struct row *row)
+{
+    write_text(sheet, row->file);
+    fputc(',', sheet->out);
+    write_text(sheet, row->channel);
+    fputc(',', sheet->out);
+    write_text(sheet, row->key);
+    fputc(',', sheet->out);
+    write_text(sheet, row->label);
+    write_number(sheet, row->value);
+    fputc(',', sheet->out);
+    write_text(sheet, row->unit);
+    const double numbers[] = {row->low, row->high, row->u_a, row->u_b, row->dof, row->band_hz[0], row->band_hz[1]};
+    for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++)
+        write_number(sheet, numbers[i]);
+    write_order(sheet, row->orders[0]);
+    write_order(sheet, row->orders[1]);
+    fputc(',', sheet->out);
+    const char *between = "";
+    for (int i = 0; i < LDS_FLAGS; i++)
+        if (row->flags & 1u << i) {
+            fprintf(sheet->out, "%s%s", between, lds_flag_name((enum lds_flag)(1u << i)));
+            between = "; ";
+        }
+    fputc(',', sheet->out);
+    write_text(sheet, row->reason);
+    fputs("\r\n", sheet->out);
+}
+
+static const char *label_of(const char *key)
+{
+    const struct lds_key *row = lds_key_find(key);
+    return row ? row->label : "";
+}
+
+static void write_figures(struct sheet *sheet, const struct lds_figure *figure, size_t count)
+{
+    const struct lds_figure **sorted = lds_figures_sorted(figure, count);
+    sheet->failed = sheet->failed || !sorted;
+    for (size_t i = 0; sorted && i < count; i++) {
+        const struct lds_figure *f = sorted[i];
+        struct row row = empty_row(sheet, f->key, label_of(f->key), f->unit);
+        row.value = f->value;
+        row.low = f->low;
+        row.high = f->high;
+        row.u_a = f->u_a;
+        row.u_b = f->u_b;
+        row.dof = f->dof;
+        memcpy(row.band_hz, f->band_hz, sizeof row.band_hz);
+        memcpy(row.orders, f->orders, sizeof row.orders);
+        row.flags = f->flags;
+        write_row(sheet, &row);
+    }
+    free(sorted);
+}
+
+static void write_absents(struct sheet *sheet, const struct lds_absent *absent, size_t count)
+{
+    const struct lds_absent **sorted = lds_absents_sorted(absent, count);
+    sheet->failed = sheet->failed || !sorted;
+    for (size_t i = 0; sorted && i < count; i++) {
+        struct row row = empty_row(sheet, sorted[i]->key, label_of(sorted[i]->key), "");
+        row.reason = sorted[i]->reason;
+        write_row(sheet, &row);
+    }
+    free(sorted);
+}
+
+/* A level in the unit of the sheet's channel. */
+static double level(const struct sheet *sheet, double linear)
+{
+    return sheet->calibrated ? linear : lds_dbfs(linear);
+}
+
+static void write_harmonics(struct sheet *sheet, const struct lds_channel *channel)
+{
+    for (size_t i = 0; i < channel->harmonics; i++) {
+        const struct lds_line *line = &channel->harmonic[i];
+        const struct {
+            const char *what, *unit;
+            double value, low, high;
+        } parts[] = {
+            {"frequency", "Hz", line->frequency_hz, NAN, NAN},
+            {"level", sheet->calibrated ? "V" : "dBFS", level(sheet, line->level), level(sheet, line->low),
+             level(sheet, line->high)},
+            {"relative", "dB", line->relative_db, line->low_db, line->high_db},
+            {"phase", "deg", line->phase_deg, NAN, NAN},
+        };
+        for (size_t k = 0; k < sizeof parts / sizeof parts[0]; k++) {
+            char key[64], label[64];
+            snprintf(key, sizeof key, "harmonic.%d.%s", line->order, parts[k].what);
+            snprintf(label, sizeof label, "harmonic %d, %s", line->order, parts[k].what);
+            struct row row = empty_row(sheet, key, label, parts[k].unit);
+            row.value = parts[k].value;
+            row.low = parts[k].low;
+            row.high = parts[k].high;
+            row.orders[0] = row.orders[1] = line->order;
+            row.flags = line->flags;
+            write_row(sheet, &row);
+        }
+    }
+}
+
+static void write_mains(struct sheet *sheet, const struct lds_channel *channel)
+{
+    for (size_t i = 0; i < channel->mains; i++) {
+        const struct lds_line *line = &channel->main[i];
+        char key[64], label[64];
+        snprintf(key, sizeof key, "mains.line.%d", line->order);
+        snprintf(label, sizeof label, "mains order %d", line->order);
+        struct row row = empty_row(sheet, key, label, sheet->calibrated ? "V" : "dBFS");
+        row.value = level(sheet, line->level);
+        row.low = level(sheet, line->low);
+        row.high = level(sheet, line->high);
+        row.orders[0] = row.orders[1] = line->order;
+        row.flags = line->flags;
+        write_row(sheet, &row);
+    }
+}
+
+static void write_spurs(struct sheet *sheet, const struct lds_channel *channel)
+{
+    for (size_t i = 0; i < channel->spurs; i++) {
+        const struct lds_spur *spur = &channel->spur[i];
+        const struct {
+            const char *what, *unit;
+            double value;
+        } parts[] = {
+            {"frequency", "Hz", spur->frequency_hz},
+            {"level", sheet->calibrated ? "V" : "dBFS", level(sheet, spur->level)},
+            {"margin", "dB", spur->margin_db},
+        };
+        for (size_t k = 0; k < sizeof parts / sizeof parts[0]; k++) {
+            char key[64];
+            snprintf(key, sizeof key, "spur.%zu.%s", i + 1, parts[k].what);
+            struct row row = empty_row(sheet, key, spur->origin, parts[k].unit);
+            row.value = parts[k].value;
+            write_row(sheet, &row);
+        }
+    }
+}
+
+static void write_floor_and_problems(struct sheet *sheet, const struct lds_channel *channel)
+{
+    char key[64];
+    for (size_t i = 0; i < channel->floor_bands; i++) {
+        const struct lds_floor_band *band = &channel->floor[i];
+        snprintf(key, sizeof key, "noise.floor.%zu", i + 1);
+        struct row row = empty_row(sheet, key, "noise floor", sheet->calibrated ? "V/√Hz" : "dBFS");
+        row.value = level(sheet, band->density);
+        row.band_hz[0] = band->low_hz;
+        row.band_hz[1] = band->high_hz;
+        write_row(sheet, &row);
+    }
+    for (size_t i = 0; i < channel->problems; i++) {
+        snprintf(key, sizeof key, "problem.%zu.at", i + 1);
+        struct row row = empty_row(sheet, key, channel->problem[i].kind, "s");
+        row.value = channel->problem[i].at_s;
+        write_row(sheet, &row);
+        snprintf(key, sizeof key, "problem.%zu.samples", i + 1);
+        row.unit = "count";
+        row.value = channel->problem[i].samples;
+        write_row(sheet, &row);
+    }
+}
+
+static void write_capture(struct sheet *sheet, const struct lds_measurement *measurement)
+{
+    sheet->file = measurement->file ? measurement->file : "";
+    for (size_t i = 0; i < measurement->channels; i++) {
+        const struct lds_channel *channel = &measurement->channel[i];
+        sheet->calibrated = channel->calibrated;
+        snprintf(sheet->channel, sizeof sheet->channel, "%d", channel->channel);
+        write_figures(sheet, channel->figure, channel->figures);
+        write_harmonics(sheet, channel);
+        write_mains(sheet, channel);
+        write_spurs(sheet, channel);
+        write_floor_and_problems(sheet, channel);
+        write_absents(sheet, channel->absent, channel->absents);
+    }
+    for (size_t i = 0; i < measurement->pairs; i++) {
+        const struct lds_pair *pair = &measurement->pair[i];
+        snprintf(sheet->channel, sizeof sheet->channel, "%d and %d", pair->channels[0], pair->channels[1]);
+        write_figures(sheet, pair->figure, pair->figures);
+        write_absents(sheet, pair->absent, pair->absents);
+    }
+}
+
+enum lds_status lds_report_csv(const struct lds_measurement *measurement, size_t count, const char *path,
+                               struct lds_error *error)
+{
+    struct lds_whole_file file;
+    enum lds_status status = lds_whole_file_open(&file, path, error);
+    if (status != LDS_OK)
+        return status;
+    struct lds_point_locale locale;
+    struct sheet sheet = {.out = file.out, .failed = !lds_point_locale_enter(&locale)};
+    if (!sheet.failed) {
+        fputs(header, file.out);
+        for (size_t i = 0; i < count; i++)
+            write_capture(&sheet, &measurement[i]);
+        lds_point_locale_leave(&locale);
+    }
+    if (!sheet.failed)
+        return lds_whole_file_commit(&file, error);
+    lds_whole_file_abandon(&file);
+    return lds_fail_memory(error, "the CSV report");
+}

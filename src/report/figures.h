@@ -1,0 +1,29 @@
+/* Walking the record: figures in the order of the table of keys, and what reports share. */
+#ifndef LDS_REPORT_FIGURES_H
+#define LDS_REPORT_FIGURES_H
+
+#include <locale.h>
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "loadside/measurement.h"
+
+/* The figures in table order, those of one row as they were added, unknown keys last. The array is the caller's to
+ * free. NULL: no memory (never for 0 figures). */
+const struct lds_figure **lds_figures_sorted(const struct lds_figure *figure, size_t count);
+const struct lds_absent **lds_absents_sorted(const struct lds_absent *absent, size_t count);
+
+/* dBFS of a full-scale rms value, AES17; NAN and -INFINITY as they come. */
+double lds_dbfs(double linear);
+
+/* Percent of a ratio in dB. */
+double lds_percent(double ratio_db);
+
+/* Numbers in every output have a point, whatever the user's locale: between the two, printf does as in the C locale. */
+struct lds_point_locale {
+    locale_t ours, before;
+};
+bool lds_point_locale_enter(struct lds_point_locale *locale);
+void lds_point_locale_leave(struct lds_point_locale *locale);
+
+#endif

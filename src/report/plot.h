@@ -1,0 +1,43 @@
+/* Pictures of one channel: each writes its data and a gnuplot script of its own. */
+#ifndef LDS_REPORT_PLOT_H
+#define LDS_REPORT_PLOT_H
+
+#include <stdio.h>
+
+#include "loadside/report.h"
+
+/* What is being drawn, and where. */
+struct lds_plot {
+    const struct lds_measurement *measurement;
+    const struct lds_channel *channel;
+    const char *folder;
+    const char *stem; /* name of every file of this channel, before "-spectrum.gp" and the like */
+    const char *data; /* name of the data file, in the folder */
+};
+
+struct lds_picture {
+    const char *name;                                  /* "spectrum" */
+    const char *title;                                 /* "Spectrum" */
+    bool (*wanted)(const struct lds_channel *channel); /* whether there is anything to draw */
+    void (*write_data)(FILE *out, const struct lds_plot *plot);
+    /* Axes, and the plot command as the last line; the caller has set the frame and the captions. */
+    void (*write_script)(FILE *out, const struct lds_plot *plot);
+};
+
+extern const struct lds_picture lds_picture_spectrum, lds_picture_density, lds_picture_harmonics, lds_picture_residual,
+    lds_picture_mains;
+
+/* Text as a gnuplot string in single quotes, in which gnuplot reads nothing but the quote itself, doubled; controls are
+ * escaped before. columns: longer text is cut, with an ellipsis. */
+void lds_plot_string(FILE *out, const char *text, int columns);
+
+/* A number for a data file: "NaN" when unknown, which gnuplot leaves out. */
+void lds_plot_number(FILE *out, double number);
+
+/* The prefix that makes the largest |y| of a curve a number of 1 to 999, and the factor for it. */
+const char *lds_plot_prefix(const struct lds_curve *curve, double *factor);
+
+/* Runs gnuplot on a script in the folder. LDS_OK with *ran = false when there is no gnuplot. */
+enum lds_status lds_gnuplot_run(const char *folder, const char *script, bool *ran, struct lds_error *error);
+
+#endif

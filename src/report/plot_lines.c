@@ -1,0 +1,200 @@
+/* Harmonics as bars with their intervals, and the two waveforms: what is left of the tone, and the mains. */
+#include <math.h>
+
+#include "report/plot.h"
+
+#define BLUE "#0072b2"
+#define VERMILION "#d55e00"
+
+static bool is_seen(const struct lds_line *line)
+{
+    return isfinite(line->relative_db) && !(line->flags & LDS_FLAG_BELOW_FLOOR);
+}
+
+static bool is_drawn(const struct lds_line *line)
+{
+    return line->order > 1 && (is_seen(line) || isfinite(line->high_db));
+}
+
+static bool has_harmonics(const struct lds_channel *channel)
+{
+    for (size_t i = 0; i < channel->harmonics; i++)
+        if (is_drawn(&channel->harmonic[i]))
+            return true;
+    return false;
+}
+
+static void write_harmonics_data(FILE *out, const struct lds_plot *plot)
+{
+    const struct lds_channel *channel = plot->channel;
+    fputs("# order level/dB from/dB to/dB, all re fundamental\n", out);
+    size_t written = 0;
+    for (size_t i = 0; i < channel->harmonics; i++) {
+        const struct lds_line *line = &channel->harmonic[i];
+        if (line->order < 2 || !is_seen(line))
+            continue;
+        double low = isfinite(line->low_db) ? line->low_db : line->relative_db;
+        double high = isfinite(line->high_db) ? line->high_db : line->relative_db;
+        fprintf(out, "%d %.6g %.6g %.6g\n", line->order, line->relative_db, low, high);
+        written++;
+    }
+    if (written == 0)
+        fputs("NaN NaN NaN NaN\n", out);
+    fputs("\n\n# not found above the noise: order upper limit/dB\n", out);
+    written = 0;
+    for (size_t i = 0; i < channel->harmonics; i++) {
+        const struct lds_line *line = &channel->harmonic[i];
+        if (line->order < 2 || is_seen(line) || !isfinite(line->high_db))
+            continue;
+        fprintf(out, "%d %.6g\n", line->order, line->high_db);
+        written++;
+    }
+    if (written == 0)
+        fputs("NaN NaN\n", out);
+}
+
+/* Decades of per cent beside the dB axis. */
+static void write_percent_axis(FILE *out, double bottom, double top)
+{
+    /* gnuplot takes the text of a tic as a format, hence %%. */
+    static const char *const names[] = {"100",   "10",     "1",       "0.1",      "0.01",
+                                        "0.001", "0.0001", "0.00001", "0.000001", "0.0000001"};
+    fputs("set y2tics nomirror (", out);
+    const char *between = "";
+    for (int i = 0; i < 10; i++)
+        if (-20.0 * i >= bottom && -20.0 * i <= top) {
+            fprintf(out, "%s'%s %%%%' %d", between, names[i], -20 * i);
+            between = ", ";
+        }
+    fprintf(out, ")\nset y2range [%.0f:%.0f]\nset border 11 linecolor rgb 'black'\nset rmargin 14\n", bottom, top);
+}
+
+static void write_harmonics_script(FILE *out, const struct lds_plot *plot)
+{
+    const struct lds_channel *channel = plot->channel;
+    double low = INFINITY, high = -INFINITY;
+    int last = 2;
+    bool limits = false, bars = false;
+    for (size_t i = 0; i < channel->harmonics; i++) {
+        const struct lds_line *line = &channel->harmonic[i];
+        if (!is_drawn(line))
+            continue;
+        bool found = is_seen(line);
+        double upper =
+            found ? fmax(line->relative_db, isfinite(line->high_db) ? line->high_db : -INFINITY) : line->high_db;
+        low = fmin(low, found ? line->relative_db : line->high_db);
+        high = fmax(high, upper);
+        last = line->order > last ? line->order : last;
+        limits = limits || !found;
+        bars = bars || found;
+    }
+    double bottom = 10.0 * floor(low / 10.0 - 0.8), top = 10.0 * ceil(high / 10.0 + 0.2);
+    fprintf(out, "set xrange [1.2:%.1f]\nset yrange [%.0f:%.0f]\nset xtics %d\n", last + 0.8, bottom, top,
+            last > 30 ? 5 : 1);
+    fputs("set xlabel 'order of the harmonic' noenhanced\nset ylabel 'level re fundamental, dB' noenhanced\n"
+          "unset grid\nset grid ytics linecolor rgb '#dddddd' linetype 1 linewidth 0.5\n",
+          out);
+    write_percent_axis(out, bottom, top);
+    const char *between = "plot ";
+    if (bars) {
+        fprintf(
+            out,
+            "%s'%s' index 0 using 1:2:($1-0.3):($1+0.3):(%.0f):2 with boxxyerror fillstyle solid 0.45 border linecolor "
+            "rgb '" BLUE "' title 'harmonic'"
+            ", '' index 0 using 1:2:3:4 with yerrorbars pointtype 0 linewidth 1.5 linecolor rgb 'black' title '95 %% "
+            "interval'",
+            between, plot->data, bottom);
+        between = ", ";
+    }
+    if (limits)
+        fprintf(
+            out,
+            "%s'%s' index 1 using 1:2 with points pointtype 10 pointsize 1.5 linewidth 1.5 linecolor rgb '" VERMILION
+            "' title 'not found, below this'",
+            between, plot->data);
+    fputc('\n', out);
+}
+
+static bool has_residual(const struct lds_channel *channel)
+{
+    return channel->residual.points > 1;
+}
+
+static bool has_mains(const struct lds_channel *channel)
+{
+    return channel->mains_waveform.points > 1;
+}
+
+static void write_curve(FILE *out, const struct lds_curve *curve)
+{
+    for (size_t i = 0; i < curve->points; i++) {
+        fprintf(out, "%.9g ", curve->point[i].x);
+        lds_plot_number(out, curve->point[i].y);
+        fputc('\n', out);
+    }
+}
+
+static void write_residual_data(FILE *out, const struct lds_plot *plot)
+{
+    fprintf(out, "# phase of the tone/degree (cosine) residual/%s\n", plot->channel->calibrated ? "V" : "full scale");
+    write_curve(out, &plot->channel->residual);
+}
+
+static void write_mains_data(FILE *out, const struct lds_plot *plot)
+{
+    fprintf(out, "# time/ms mains waveform/%s\n", plot->channel->calibrated ? "V" : "full scale");
+    write_curve(out, &plot->channel->mains_waveform);
+}
+
+/* The vertical axis of a waveform: even about zero, in a prefix that keeps its numbers short. */
+static double write_wave_axis(FILE *out, const struct lds_plot *plot, const struct lds_curve *curve, const char *what)
+{
+    double factor, largest = 0.0;
+    const char *prefix = lds_plot_prefix(curve, &factor);
+    for (size_t i = 0; i < curve->points; i++)
+        largest = fmax(largest, fabs(curve->point[i].y) * factor);
+    if (!(largest > 0.0))
+        largest = 1.0;
+    fprintf(out, "set yrange [%.6g:%.6g]\n", -1.15 * largest, 1.15 * largest);
+    if (plot->channel->calibrated)
+        fprintf(out, "set ylabel '%s, %sV' noenhanced\n", what, prefix);
+    else
+        fprintf(out, "set ylabel '%s, %.0e of full scale' noenhanced\n", what, 1.0 / factor);
+    fputs("set xzeroaxis linetype 1 linewidth 1 linecolor rgb 'black'\n", out);
+    return factor;
+}
+
+static void write_residual_script(FILE *out, const struct lds_plot *plot)
+{
+    fputs("set xrange [0:360]\nset xtics 45\nset format x '%g°'\n"
+          "set xlabel 'phase of the tone, from its positive peak' noenhanced\n"
+          "set arrow 1 from first 90, graph 0 to first 90, graph 1 nohead linecolor rgb 'black' dashtype 3\n"
+          "set arrow 2 from first 270, graph 0 to first 270, graph 1 nohead linecolor rgb 'black' dashtype 3\n"
+          "set label 4 'the tone crosses zero' at first 90, graph 1.02 center noenhanced\n"
+          "set label 5 'the tone crosses zero' at first 270, graph 1.02 center noenhanced\n",
+          out);
+    double factor = write_wave_axis(out, plot, &plot->channel->residual, "residual");
+    fprintf(out,
+            "plot '%s' using 1:($2*%.0f) with lines linewidth 2 linecolor rgb '" BLUE
+            "' title 'harmonics from the 2nd on, one period of the tone'\n",
+            plot->data, factor);
+}
+
+static void write_mains_script(FILE *out, const struct lds_plot *plot)
+{
+    const struct lds_curve *curve = &plot->channel->mains_waveform;
+    double step = curve->point[1].x - curve->point[0].x;
+    fprintf(out, "set xrange [0:%.6g]\nset xlabel 'time, ms' noenhanced\n", curve->point[curve->points - 1].x + step);
+    double factor = write_wave_axis(out, plot, curve, "mains waveform");
+    fprintf(out,
+            "plot '%s' using 1:($2*%.0f) with lines linewidth 2 linecolor rgb '" BLUE
+            "' title 'mean over the capture, one period of the mains'\n",
+            plot->data, factor);
+}
+
+const struct lds_picture lds_picture_harmonics = {"harmonics", "Harmonics", has_harmonics, write_harmonics_data,
+                                                  write_harmonics_script};
+const struct lds_picture lds_picture_residual = {"residual", "Residual", has_residual, write_residual_data,
+                                                 write_residual_script};
+const struct lds_picture lds_picture_mains = {"mains", "Mains waveform", has_mains, write_mains_data,
+                                              write_mains_script};

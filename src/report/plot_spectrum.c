@@ -1,0 +1,279 @@
+/* Pictures over frequency: the spectrum with its lines marked, and the noise density with its bands. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/figures.h"
+#include "report/plot.h"
+#include "report/reading.h"
+
+/* Colours told apart by the colour-blind (Okabe and Ito 2008, "Color Universal Design"); every curve differs in line or
+ * point style as well, for print in grey. */
+#define BLUE "#0072b2"
+#define VERMILION "#d55e00"
+#define GREEN "#009e73"
+#define GREY "#9aa5b0"
+
+static double decibels(const struct lds_plot *plot, double level)
+{
+    return plot->channel->calibrated ? 20.0 * log10(level) : lds_dbfs(level);
+}
+
+static bool has_spectrum(const struct lds_channel *channel)
+{
+    return channel->spectrum.points > 1;
+}
+
+static bool has_density(const struct lds_channel *channel)
+{
+    return channel->density.points > 1 || channel->floor_bands > 1;
+}
+
+static bool is_seen(const struct lds_line *line)
+{
+    return isfinite(line->level) && line->level > 0.0 && !(line->flags & LDS_FLAG_BELOW_FLOOR);
+}
+
+/* Orders are named only where the last name leaves room on a logarithmic axis. */
+static bool has_room(double frequency_hz, double *named_hz)
+{
+    if (*named_hz > 0.0 && frequency_hz < *named_hz * 1.12)
+        return false;
+    *named_hz = frequency_hz;
+    return true;
+}
+
+static void write_lines(FILE *out, const struct lds_plot *plot, const struct lds_line *line, size_t count, bool named)
+{
+    double named_hz = 0.0;
+    size_t written = 0;
+    for (size_t i = 0; i < count; i++) {
+        if (!is_seen(&line[i]))
+            continue;
+        bool name = named && has_room(line[i].frequency_hz, &named_hz);
+        fprintf(out, "%.9g %.6g ", line[i].frequency_hz, decibels(plot, line[i].level));
+        fprintf(out, name ? "\"%d\"\n" : "\"\"\n", line[i].order);
+        written++;
+    }
+    if (written == 0) /* a block must not be empty, or the blocks after it change their numbers */
+        fputs("NaN NaN \"\"\n", out);
+}
+
+static void write_spectrum_data(FILE *out, const struct lds_plot *plot)
+{
+    const struct lds_channel *channel = plot->channel;
+    const char *unit = channel->calibrated ? "dBV" : "dBFS";
+    fprintf(out, "# frequency/Hz rms level of the bin/%s\n", unit);
+    for (size_t i = 0; i < channel->spectrum.points; i++) {
+        fprintf(out, "%.9g ", channel->spectrum.point[i].x);
+        lds_plot_number(out, decibels(plot, channel->spectrum.point[i].y));
+        fputc('\n', out);
+    }
+    fprintf(out, "\n\n# the tone and its harmonics: frequency/Hz level/%s order\n", unit);
+    write_lines(out, plot, channel->harmonic, channel->harmonics, true);
+    fprintf(out, "\n\n# mains orders: frequency/Hz level/%s order\n", unit);
+    write_lines(out, plot, channel->main, channel->mains, false);
+    fprintf(out, "\n\n# other lines: frequency/Hz level/%s\n", unit);
+    for (size_t i = 0; i < channel->spurs; i++)
+        fprintf(out, "%.9g %.6g \"\"\n", channel->spur[i].frequency_hz, decibels(plot, channel->spur[i].level));
+    if (channel->spurs == 0)
+        fputs("NaN NaN \"\"\n", out);
+}
+
+/* Range of a curve over the frequencies that are drawn. */
+static void range_of(const struct lds_curve *curve, double *low, double *high)
+{
+    *low = INFINITY;
+    *high = -INFINITY;
+    for (size_t i = 0; i < curve->points; i++) {
+        double y = curve->point[i].y;
+        if (isfinite(y) && y > 0.0) {
+            *low = fmin(*low, y);
+            *high = fmax(*high, y);
+        }
+    }
+}
+
+static void write_frequency_axis(FILE *out, double first_hz, double last_hz)
+{
+    fprintf(out,
+            "set logscale x 10\n"
+            "set xrange [%.6g:%.6g]\n"
+            "set format x '%%.0s%%c'\n"
+            "set mxtics 10\n"
+            "set grid mxtics linecolor rgb '#dddddd' linetype 1 linewidth 0.5, linecolor rgb '#eeeeee' linetype 1 "
+            "linewidth 0.5\n"
+            "set xlabel 'frequency, Hz' noenhanced\n",
+            first_hz, last_hz);
+}
+
+static size_t seen(const struct lds_line *line, size_t count)
+{
+    size_t number = 0;
+    for (size_t i = 0; i < count; i++)
+        number += is_seen(&line[i]);
+    return number;
+}
+
+static void write_spectrum_script(FILE *out, const struct lds_plot *plot)
+{
+    const struct lds_channel *channel = plot->channel;
+    const struct lds_curve *curve = &channel->spectrum;
+    double low, high;
+    range_of(curve, &low, &high);
+    for (size_t i = 0; i < channel->harmonics; i++)
+        if (is_seen(&channel->harmonic[i]))
+            high = fmax(high, channel->harmonic[i].level);
+    if (!(high > 0.0)) /* nothing but silence */
+        low = high = 1e-9;
+    write_frequency_axis(out, fmax(curve->point[0].x, 5.0), curve->point[curve->points - 1].x);
+    fprintf(out, "set yrange [%.0f:%.0f]\n", 10.0 * floor(decibels(plot, low) / 10.0 - 0.5),
+            10.0 * ceil(decibels(plot, high) / 10.0 + 0.7));
+    fprintf(out, "set ylabel 'rms level of a bin, %s' noenhanced\n", channel->calibrated ? "dBV" : "dBFS");
+    fprintf(out, "plot '%s' index 0 using 1:2 with lines linecolor rgb '" BLUE "' linewidth 1 title 'spectrum'",
+            plot->data);
+    if (seen(channel->main, channel->mains) > 0)
+        fprintf(out, ", '' index 2 using 1:2 with points pointtype 8 pointsize 1.1 linewidth 1.5 linecolor rgb '" GREEN
+                     "' title 'mains orders'");
+    if (channel->spurs > 0)
+        fprintf(out, ", '' index 3 using 1:2 with points pointtype 12 pointsize 1.5 linewidth 2 linecolor rgb 'black' "
+                     "title 'other lines'");
+    if (seen(channel->harmonic, channel->harmonics) > 0)
+        fprintf(out, ", '' index 1 using 1:2 with points pointtype 7 pointsize 1.0 linecolor rgb '" VERMILION
+                     "' title 'tone and harmonics, with their order'"
+                     ", '' index 1 using 1:2:3 with labels offset character 0,0.9 noenhanced notitle");
+    fputc('\n', out);
+}
+
+static void write_density_data(FILE *out, const struct lds_plot *plot)
+{
+    const struct lds_channel *channel = plot->channel;
+    bool volts = channel->calibrated;
+    fprintf(out, "# frequency/Hz density with lines/%s\n", volts ? "(V/rtHz)" : "(dBFS in 1 Hz)");
+    for (size_t i = 0; i < channel->density.points; i++) {
+        double y = channel->density.point[i].y;
+        fprintf(out, "%.9g ", channel->density.point[i].x);
+        lds_plot_number(out, volts ? (y > 0.0 ? y : NAN) : lds_dbfs(y));
+        fputc('\n', out);
+    }
+    if (channel->density.points == 0)
+        fputs("NaN NaN\n", out);
+    fprintf(out, "\n\n# the floor: frequency/Hz density without lines/%s from/Hz to/Hz\n",
+            volts ? "(V/rtHz)" : "(dBFS in 1 Hz)");
+    for (size_t i = 0; i < channel->floor_bands; i++) {
+        const struct lds_floor_band *band = &channel->floor[i];
+        fprintf(out, "%.9g ", band->frequency_hz);
+        lds_plot_number(out, volts ? band->density : lds_dbfs(band->density));
+        fprintf(out, " %.9g %.9g\n", band->low_hz, band->high_hz);
+    }
+    if (channel->floor_bands == 0)
+        fputs("NaN NaN NaN NaN\n", out);
+}
+
+static bool is_noise_band(const struct lds_figure *figure)
+{
+    return strncmp(figure->key, "noise.band.", 11) == 0 && isfinite(figure->value) && figure->band_hz[0] > 0.0 &&
+           figure->band_hz[1] > figure->band_hz[0];
+}
+
+/* Bands as spans at the foot of the picture, one row higher for each that overlaps; the number of rows. */
+static int write_bands(FILE *out, const struct lds_channel *channel)
+{
+    double row_end_hz[8] = {0.0};
+    int rows = 0, label = 10;
+    const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);
+    for (size_t i = 0; figure && i < channel->figures; i++) {
+        if (!is_noise_band(figure[i]))
+            continue;
+        const double *band_hz = figure[i]->band_hz;
+        int row = 0;
+        while (row < 7 && band_hz[0] < row_end_hz[row] * 0.999)
+            row++;
+        row_end_hz[row] = band_hz[1];
+        rows = row >= rows ? row + 1 : rows;
+        struct lds_reading reading;
+        bool volts = strcmp(figure[i]->unit, "V") == 0;
+        lds_reading_make(&reading, figure[i]->value, figure[i]->low, figure[i]->high, figure[i]->unit,
+                         volts ? 0.0 : NAN, false);
+        double y = 0.02 + 0.055 * row;
+        fprintf(out,
+                "set arrow %d from first %.9g, graph %.3f to first %.9g, graph %.3f heads size graph 0.004,90 filled "
+                "linecolor rgb 'black' linewidth 1.5 front\n"
+                "set label %d '%s %s' at first %.9g, graph %.3f center noenhanced front\n",
+                label, band_hz[0], y, band_hz[1], y, label, reading.value, reading.unit, sqrt(band_hz[0] * band_hz[1]),
+                y + 0.025);
+        label++;
+    }
+    free(figure);
+    return rows;
+}
+
+/* Lowest and highest of the floor, or of the density where there is no floor. */
+static void floor_range(const struct lds_channel *channel, double *low, double *high)
+{
+    range_of(&channel->density, low, high);
+    if (channel->floor_bands < 2)
+        return;
+    *low = INFINITY;
+    *high = -INFINITY;
+    for (size_t i = 0; i < channel->floor_bands; i++)
+        if (channel->floor[i].density > 0.0) {
+            *low = fmin(*low, channel->floor[i].density);
+            *high = fmax(*high, channel->floor[i].density);
+        }
+}
+
+/* Lines stand far above the noise that this picture is about: it ends a good decade above the floor, and says so. */
+static void write_density_range(FILE *out, const struct lds_plot *plot, int rows)
+{
+    double low, high, line_low, line_high;
+    floor_range(plot->channel, &low, &high);
+    if (!(high > 0.0))
+        low = high = 1e-9;
+    range_of(&plot->channel->density, &line_low, &line_high);
+    double top = 12.0 * high, bottom = low / 4.0 / pow(2.0, rows);
+    if (plot->channel->calibrated)
+        fprintf(out, "set logscale y 10\nset mytics 10\nset yrange [%.3g:%.3g]\nset format y '%%.0s%%c'\nset micro\n",
+                bottom, top);
+    else
+        fprintf(out, "set yrange [%.0f:%.0f]\n", 5.0 * floor(lds_dbfs(bottom) / 5.0), 5.0 * ceil(lds_dbfs(top) / 5.0));
+    if (line_high > top)
+        fputs("set label 4 'lines taller than the frame are cut off' at graph 1, graph 1.02 right noenhanced\n", out);
+}
+
+static void write_density_script(FILE *out, const struct lds_plot *plot)
+{
+    const struct lds_channel *channel = plot->channel;
+    double first_hz = channel->floor_bands > 1 ? channel->floor[0].low_hz : channel->density.point[0].x;
+    if (first_hz > 10.0 && first_hz < 12.0) /* so that the first decade has its name */
+        first_hz = 10.0;
+    double last_hz = channel->density.points > 1 ? channel->density.point[channel->density.points - 1].x
+                                                 : channel->floor[channel->floor_bands - 1].high_hz;
+    write_frequency_axis(out, fmax(first_hz, 5.0), last_hz);
+    int rows = write_bands(out, channel);
+    write_density_range(out, plot, rows);
+    fprintf(out, "set ylabel 'noise density, %s' noenhanced\n", channel->calibrated ? "V/√Hz" : "dBFS in 1 Hz");
+    const char *between = "plot ";
+    if (channel->density.points > 1) {
+        fprintf(out, "%s'%s' index 0 using 1:2 with lines linecolor rgb '" GREY "' linewidth 1 title 'with lines'",
+                between, plot->data);
+        between = ", ";
+    }
+    if (channel->floor_bands > 1) {
+        fprintf(out,
+                "%s'%s' index 1 using 1:2 with lines linecolor rgb '" BLUE "' linewidth 3 title 'floor, lines out'",
+                between, plot->data);
+        between = ", ";
+    }
+    if (rows > 0)
+        fprintf(
+            out,
+            "%sNaN with lines linecolor rgb 'black' linewidth 1.5 title 'span of a band, with its noise, lines out'",
+            between);
+    fputc('\n', out);
+}
+
+const struct lds_picture lds_picture_spectrum = {"spectrum", "Spectrum", has_spectrum, write_spectrum_data,
+                                                 write_spectrum_script};
+const struct lds_picture lds_picture_density = {"density", "Noise density", has_density, write_density_data,
+                                                write_density_script};

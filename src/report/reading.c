@@ -1,0 +1,190 @@
+#include "report/reading.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* Exponent of the first significant digit once the number is rounded to that many of them. */
+static int exponent_of(double number, int digits)
+{
+    char text[40];
+    snprintf(text, sizeof text, "%.*e", digits - 1, fabs(number));
+    int exponent = 0;
+    const char *e = strchr(text, 'e');
+    if (e)
+        sscanf(e + 1, "%d", &exponent);
+    return exponent;
+}
+
+static int bounded(int decimals)
+{
+    return decimals > LDS_DECIMALS_MAX ? LDS_DECIMALS_MAX : decimals < -6 ? -6 : decimals;
+}
+
+int lds_reading_decimals(double half_width)
+{
+    return bounded(1 - exponent_of(half_width, 2));
+}
+
+static double power_of_ten(int exponent)
+{
+    return pow(10.0, exponent);
+}
+
+/* Fixed notation with that many decimals; below zero decimals, tens and hundreds are rounded away. */
+static void write_fixed(char *text, size_t size, double number, int decimals)
+{
+    if (fabs(number) >= 1e9) {
+        snprintf(text, size, "%.2e", number);
+        return;
+    }
+    if (decimals < 0) {
+        double step = power_of_ten(-decimals);
+        number = nearbyint(number / step) * step;
+        decimals = 0;
+    }
+    snprintf(text, size, "%.*f", decimals, number);
+    if (text[0] == '-' && strspn(text, "-0.") == strlen(text)) /* no "-0.00" */
+        memmove(text, text + 1, strlen(text));
+}
+
+/* A half-width never prints as less than one step of its last digit, nor as less than it is by more than rounding. */
+static void write_width(char *text, size_t size, double width, int decimals)
+{
+    double step = power_of_ten(-decimals);
+    write_fixed(text, size, width < step && width > 0.0 ? step : width, decimals);
+}
+
+/* Sides within a tenth of each other print as one, the larger. */
+static bool nearly_even(double value, double low, double high)
+{
+    double up = high - value, down = value - low;
+    return fabs(up - down) <= 0.1 * fmax(up, down);
+}
+
+static void write_interval(struct lds_reading *reading, double value, double low, double high, int decimals)
+{
+    char up[32], down[32];
+    bool up_open = !isfinite(high), down_open = !isfinite(low);
+    if (up_open && down_open)
+        return;
+    write_width(up, sizeof up, up_open ? 0.0 : fmax(high - value, 0.0), decimals);
+    write_width(down, sizeof down, down_open ? 0.0 : fmax(value - low, 0.0), decimals);
+    if (up_open || down_open)
+        snprintf(reading->interval, sizeof reading->interval, "+%s/-%s", up_open ? "∞" : up, down_open ? "∞" : down);
+    else if (nearly_even(value, low, high) || strlen(up) + strlen(down) > 10)
+        snprintf(reading->interval, sizeof reading->interval, "±%s", high - value > value - low ? up : down);
+    else
+        snprintf(reading->interval, sizeof reading->interval, "+%s/-%s", up, down);
+}
+
+/* The larger of the finite half-widths: an uneven interval must not give the looser side more than two digits. */
+static double half_width(double value, double low, double high)
+{
+    double width = 0.0;
+    if (isfinite(high))
+        width = fmax(width, high - value);
+    if (isfinite(low))
+        width = fmax(width, value - low);
+    return width;
+}
+
+static double scale_of(double size, const char *unit, const char **prefix)
+{
+    static const char *const prefixes[] = {"f", "p", "n", "µ", "m", "", "k", "M", "G"};
+    *prefix = "";
+    if (size == 0.0 || !isfinite(size))
+        return 1.0;
+    int exponent = exponent_of(size, 3);
+    int step = exponent >= 0 ? exponent / 3 : -((2 - exponent) / 3);
+    if (strcmp(unit, "Hz") == 0 && exponent < 5)
+        step = 0;
+    step = step < -5 ? -5 : step > 3 ? 3 : step;
+    *prefix = prefixes[step + 5];
+    return power_of_ten(3 * step);
+}
+
+static void make_limit(struct lds_reading *reading, double high, bool scaled)
+{
+    int decimals = bounded(1 - exponent_of(high, 2));
+    if (!scaled && decimals < 0)
+        decimals = 0;
+    double step = power_of_ten(-decimals);
+    char limit[28];
+    write_fixed(limit, sizeof limit, ceil(high / step - 1e-9) * step, decimals);
+    snprintf(reading->value, sizeof reading->value, "< %s", limit);
+}
+
+void lds_reading_make(struct lds_reading *reading, double value, double low, double high, const char *unit,
+                      double reference, bool whole)
+{
+    memset(reading, 0, sizeof *reading);
+    bool limit = !isfinite(value) && isfinite(high);
+    bool scaled = !isnan(reference);
+    double size = limit ? high : fmax(fabs(value), half_width(value, low, high));
+    if (reference > 0.0 && size > 1e-4 * reference) /* else the column's unit would leave it no digits */
+        size = reference;
+    const char *prefix = "";
+    double scale = scaled ? scale_of(size, unit, &prefix) : 1.0;
+    snprintf(reading->unit, sizeof reading->unit, "%s%s", prefix, unit);
+    value /= scale;
+    low /= scale;
+    high /= scale;
+    if (limit) {
+        make_limit(reading, high, scaled);
+        return;
+    }
+    if (!isfinite(value)) {
+        snprintf(reading->value, sizeof reading->value, "?");
+        return;
+    }
+    double width = half_width(value, low, high);
+    if (whole || width <= 0.0) {
+        int decimals = whole || value == 0.0 ? 0 : 2 - exponent_of(value, 3);
+        write_fixed(reading->value, sizeof reading->value, value, bounded(decimals));
+        return;
+    }
+    int decimals = lds_reading_decimals(width);
+    write_fixed(reading->value, sizeof reading->value, value, decimals);
+    write_interval(reading, value, low, high, decimals);
+}
+
+void lds_reading_hz(double hz, char *text, size_t size)
+{
+    const char *prefix = "";
+    double scale = 1.0;
+    if (hz >= 1e6) {
+        prefix = "M";
+        scale = 1e6;
+    } else if (hz >= 1e3) {
+        prefix = "k";
+        scale = 1e3;
+    }
+    snprintf(text, size, "%.4g %sHz", hz / scale, prefix);
+}
+
+static double percent_of(double ratio_db)
+{
+    return 100.0 * pow(10.0, ratio_db / 20.0);
+}
+
+void lds_reading_percent(double value_db, double low_db, double high_db, char *text, size_t size)
+{
+    double value = percent_of(value_db), low = percent_of(low_db), high = percent_of(high_db);
+    bool limit = !isfinite(value) && isfinite(high);
+    double width = half_width(value, low, high);
+    int decimals = limit         ? 1 - exponent_of(high, 2)
+                   : width > 0.0 ? 1 - exponent_of(width, 2)
+                   : value > 0.0 ? 2 - exponent_of(value, 3)
+                                 : 0;
+    /* A ratio below -160 dB shows fewer digits instead of a longer row. */
+    decimals = decimals > 8 ? 8 : decimals < 0 ? 0 : decimals;
+    if (limit) {
+        double step = power_of_ten(-decimals);
+        snprintf(text, size, "< %.*f %%", decimals, ceil(high / step - 1e-9) * step);
+    } else if (isfinite(value)) {
+        snprintf(text, size, "%.*f %%", decimals, value);
+    } else {
+        snprintf(text, size, "?");
+    }
+}

@@ -1,0 +1,34 @@
+/* Numbers as people read them: no more digits than the interval supports, a prefix that keeps them short. */
+#ifndef LDS_REPORT_READING_H
+#define LDS_REPORT_READING_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+enum { LDS_DECIMALS_MAX = 5 };
+
+/* A value with its interval, ready to print. */
+struct lds_reading {
+    char value[32];    /* "12.34", "-90.40", "< 1.3" */
+    char interval[72]; /* "±0.21", "+0.31/-0.28", "" when there is none */
+    char unit[24];     /* "µV" */
+};
+
+/* The decimals that a half-width U supports: its own two significant digits (GUM 7.2.6 allows no more), within
+ * -6..LDS_DECIMALS_MAX. */
+int lds_reading_decimals(double half_width);
+
+/* reference: NAN for a unit that takes no prefix (dB, %); 0 for a prefix from f to G that suits the value (Hz only from
+ * 100 kHz); else the prefix that suits the reference, so that a column keeps one unit. whole: a count. Without an
+ * interval a value prints with three significant digits. value NAN and high known: "< high", high rounded up to two
+ * significant digits (to a whole dB and the like without a prefix). */
+void lds_reading_make(struct lds_reading *reading, double value, double low, double high, const char *unit,
+                      double reference, bool whole);
+
+/* "0.00302 %", "< 0.00010 %": a ratio in dB as per cent, with the digits that its interval in dB supports. */
+void lds_reading_percent(double value_db, double low_db, double high_db, char *text, size_t size);
+
+/* "20 Hz", "86.4 kHz": a frequency in running text, four significant digits. */
+void lds_reading_hz(double hz, char *text, size_t size);
+
+#endif

@@ -1,0 +1,34 @@
+/* The parts of the text report, one after the other on the page. */
+#ifndef LDS_REPORT_TEXT_H
+#define LDS_REPORT_TEXT_H
+
+#include <stdio.h>
+
+#include "loadside/measurement.h"
+
+/* Whether the recording can be believed: what speaks against it, where and how often. */
+void lds_text_trust(FILE *out, const struct lds_channel *channel);
+
+/* Tables of lines; nothing when there are none. */
+void lds_text_harmonics(FILE *out, const struct lds_channel *channel);
+void lds_text_mains(FILE *out, const struct lds_channel *channel);
+void lds_text_spurs(FILE *out, const struct lds_channel *channel);
+
+/* The rows of the figures of a section, sorted, and why others of it are absent. */
+void lds_text_section(FILE *out, const struct lds_figure *const *figure, size_t figures,
+                      const struct lds_absent *const *absent, size_t absents, enum lds_section section);
+
+/* "noise, lines out, 20 Hz to 20 kHz": the label of a key with what its suffix asks for. figure may be NULL. */
+void lds_text_label(const char *key, const struct lds_figure *figure, char *label, size_t size);
+
+/* A string under construction: printf into out, then take text, which is to be freed. */
+struct lds_text_scrap {
+    FILE *out;
+    char *text;
+    size_t size;
+};
+bool lds_text_scrap_open(struct lds_text_scrap *scrap);
+/* Prints the scrap as a paragraph, unless it is empty, and frees it. */
+void lds_text_scrap_print(struct lds_text_scrap *scrap, FILE *out, int indent, int hanging);
+
+#endif

@@ -1,0 +1,223 @@
+/* One section of the text report: a row a figure, then why others are absent. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/figures.h"
+#include "report/page.h"
+#include "report/reading.h"
+#include "report/text.h"
+#include "report/words.h"
+
+/* indent 2, label, digits before and after the point, interval, unit and second reading: 80 columns in all. */
+enum { LABEL = 34, BEFORE = 5, AFTER = 6, INTERVAL = 14, UNIT = 6, SECOND = 12 };
+
+bool lds_text_scrap_open(struct lds_text_scrap *scrap)
+{
+    scrap->out = open_memstream(&scrap->text, &scrap->size);
+    return scrap->out != NULL;
+}
+
+void lds_text_scrap_print(struct lds_text_scrap *scrap, FILE *out, int indent, int hanging)
+{
+    if (fclose(scrap->out) == 0 && scrap->size > 0)
+        lds_page_paragraph(out, indent, hanging, scrap->text);
+    free(scrap->text);
+}
+
+/* "20k" as keys write it becomes "20 kHz". */
+static void spell_edge(FILE *out, const char *edge, size_t length)
+{
+    size_t digits = strspn(edge, "0123456789.");
+    digits = digits < length ? digits : length;
+    fprintf(out, "%.*s %.*sHz", (int)digits, edge, (int)(length - digits), edge + digits);
+}
+
+/* Whether an edge has that prefix: "20k-100k" is "20 to 100 kHz". */
+static bool same_prefix(const char *prefix, size_t length, const char *edge)
+{
+    const char *other = edge + strspn(edge, "0123456789.");
+    return strlen(other) == length && strncmp(prefix, other, length) == 0;
+}
+
+static void spell_suffix(FILE *out, const char *suffix)
+{
+    const char *dash = strchr(suffix, '-');
+    if (dash) {
+        size_t low = (size_t)(dash - suffix), digits = strspn(suffix, "0123456789.");
+        fputs(", ", out);
+        if (same_prefix(suffix + digits, low - digits, dash + 1))
+            fprintf(out, "%.*s", (int)digits, suffix);
+        else
+            spell_edge(out, suffix, low);
+        fputs(" to ", out);
+        spell_edge(out, dash + 1, strlen(dash + 1));
+    } else {
+        fputs(" at ", out);
+        spell_edge(out, suffix, strlen(suffix));
+    }
+}
+
+static void spell_band(FILE *out, const double band_hz[2])
+{
+    char low[32], high[32];
+    lds_reading_hz(band_hz[0], low, sizeof low);
+    lds_reading_hz(band_hz[1], high, sizeof high);
+    char *unit = strchr(low, ' ');
+    if (unit && strcmp(unit, strchr(high, ' ')) == 0)
+        *unit = '\0';
+    fprintf(out, "%s to %s", low, high);
+}
+
+void lds_text_label(const char *key, const struct lds_figure *figure, char *label, size_t size)
+{
+    memset(label, 0, size);
+    FILE *out = fmemopen(label, size - 1, "w");
+    if (!out)
+        return;
+    setvbuf(out, NULL, _IONBF, 0);
+    const struct lds_key *row = lds_key_find(key);
+    const char *suffix = row && key[strlen(row->stem)] == '.' ? key + strlen(row->stem) + 1 : "";
+    fputs(row ? row->label : key, out);
+    if (figure && figure->orders[1] > 0)
+        fprintf(out, ", orders %d to %d", figure->orders[0], figure->orders[1]);
+    else if (suffix[0] >= '0' && suffix[0] <= '9')
+        spell_suffix(out, suffix);
+    else if (figure && isfinite(figure->band_hz[0]) && isfinite(figure->band_hz[1]) && row &&
+             row->section != LDS_LEVEL) {
+        fputs(", ", out);
+        spell_band(out, figure->band_hz);
+    }
+    fclose(out);
+}
+
+/* Flags that have no words of their own below or that are said once for the whole channel. */
+static const unsigned said_elsewhere =
+    LDS_FLAG_BELOW_FLOOR | LDS_FLAG_BAND_CUT | LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE;
+
+/* The line under a row: what the figure does not cover, and its flags. */
+static void print_conditions(FILE *out, const struct lds_figure *figure)
+{
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap))
+        return;
+    const char *between = "";
+    if (figure->flags & LDS_FLAG_BAND_CUT) {
+        fputs("band cut: covers ", scrap.out);
+        if (isfinite(figure->band_hz[0]) && isfinite(figure->band_hz[1]))
+            spell_band(scrap.out, figure->band_hz);
+        else
+            fputs("less than asked", scrap.out);
+        between = "; ";
+    }
+    if (figure->removed_hz > 0.0) {
+        char width[32];
+        lds_reading_hz(figure->removed_hz, width, sizeof width);
+        fprintf(scrap.out, "%slines over %s of it taken out", between, width);
+        between = "; ";
+    }
+    for (int i = 0; i < LDS_FLAGS; i++)
+        if (figure->flags & ~said_elsewhere & 1u << i) {
+            fprintf(scrap.out, "%s%s", between, lds_flag_name((enum lds_flag)(1u << i)));
+            between = "; ";
+        }
+    lds_text_scrap_print(&scrap, out, 6, 0);
+}
+
+static double dbv(double volts)
+{
+    return 20.0 * log10(volts);
+}
+
+/* The same figure in the other way that people read it. */
+static void second_reading(const struct lds_figure *figure, enum lds_print print, char *text, size_t size)
+{
+    text[0] = '\0';
+    if (print == LDS_PRINT_RATIO) {
+        lds_reading_percent(figure->value, figure->low, figure->high, text, size);
+    } else if (print == LDS_PRINT_VOLTS && strcmp(figure->unit, "V") == 0) {
+        struct lds_reading reading;
+        lds_reading_make(&reading, dbv(figure->value), dbv(figure->low), dbv(figure->high), "dBV", NAN, false);
+        snprintf(text, size, "%s dBV", reading.value);
+    }
+}
+
+static void print_row(FILE *out, const struct lds_figure *figure)
+{
+    const struct lds_key *row = lds_key_find(figure->key);
+    enum lds_print print = row ? row->print : LDS_PRINT_PLAIN;
+    const char *unit = figure->unit;
+    bool scaled =
+        strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0 || strcmp(unit, "Hz") == 0;
+    bool whole = strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0;
+    struct lds_reading reading;
+    lds_reading_make(&reading, figure->value, figure->low, figure->high, unit, scaled ? 0.0 : NAN, whole);
+    if (print == LDS_PRINT_DENSITY && strcmp(unit, "dBFS") == 0)
+        snprintf(reading.unit, sizeof reading.unit, "dBFS in 1 Hz");
+    if (strcmp(unit, "count") == 0)
+        reading.unit[0] = '\0';
+    char label[160], second[64];
+    lds_text_label(figure->key, figure, label, sizeof label);
+    second_reading(figure, print, second, sizeof second);
+
+    if (lds_words_width(label) + 1 + (int)strcspn(reading.value, ".") > LABEL + BEFORE) {
+        lds_page_paragraph(out, 2, 2, label);
+        label[0] = '\0';
+    }
+    fputs("  ", out);
+    lds_page_left(out, label, LABEL);
+    bool more = reading.interval[0] || reading.unit[0];
+    lds_page_number(out, reading.value, BEFORE, more ? AFTER + 1 : 0);
+    lds_page_left(out, reading.interval, reading.unit[0] ? INTERVAL : 0);
+    lds_page_left(out, reading.unit, second[0] ? UNIT : 0);
+    if (second[0])
+        lds_page_right(out, second, SECOND);
+    fputc('\n', out);
+    print_conditions(out, figure);
+}
+
+static bool belongs(const char *key, enum lds_section section)
+{
+    const struct lds_key *row = lds_key_find(key);
+    return row ? row->section == section : section == LDS_SPURS;
+}
+
+/* "No figure for A, B and C: reason.", once for each reason. */
+static void print_absents(FILE *out, const struct lds_absent *const *absent, size_t count, enum lds_section section)
+{
+    for (size_t i = 0; i < count; i++) {
+        size_t first = 0, same = 0, named = 0;
+        while (first < i &&
+               !(belongs(absent[first]->key, section) && strcmp(absent[first]->reason, absent[i]->reason) == 0))
+            first++;
+        if (first < i || !belongs(absent[i]->key, section))
+            continue;
+        for (size_t k = i; k < count; k++)
+            same += belongs(absent[k]->key, section) && strcmp(absent[k]->reason, absent[i]->reason) == 0;
+        struct lds_text_scrap scrap;
+        if (!lds_text_scrap_open(&scrap))
+            return;
+        fputs("No figure for ", scrap.out);
+        for (size_t k = i; k < count; k++) {
+            if (!belongs(absent[k]->key, section) || strcmp(absent[k]->reason, absent[i]->reason) != 0)
+                continue;
+            char label[160];
+            lds_text_label(absent[k]->key, NULL, label, sizeof label);
+            fprintf(scrap.out, "%s%s", named == 0 ? "" : named + 1 == same ? " and " : "; ", label);
+            named++;
+        }
+        char *reason = lds_words_escape(absent[i]->reason);
+        fprintf(scrap.out, ": %s", reason ? reason : "");
+        free(reason);
+        lds_text_scrap_print(&scrap, out, 2, 2);
+    }
+}
+
+void lds_text_section(FILE *out, const struct lds_figure *const *figure, size_t figures,
+                      const struct lds_absent *const *absent, size_t absents, enum lds_section section)
+{
+    for (size_t i = 0; i < figures; i++)
+        if (belongs(figure[i]->key, section))
+            print_row(out, figure[i]);
+    print_absents(out, absent, absents, section);
+}

@@ -1,0 +1,125 @@
+/* What must be known before any other figure is believed, in plain sentences. */
+#include <math.h>
+#include <string.h>
+
+#include "report/text.h"
+
+enum { TIMES_LISTED = 4 };
+
+/* Every flag that any figure or line of the channel carries. */
+static unsigned all_flags(const struct lds_channel *channel)
+{
+    unsigned flags = 0;
+    for (size_t i = 0; i < channel->figures; i++)
+        flags |= channel->figure[i].flags;
+    for (size_t i = 0; i < channel->harmonics; i++)
+        flags |= channel->harmonic[i].flags;
+    for (size_t i = 0; i < channel->mains; i++)
+        flags |= channel->main[i].flags;
+    return flags;
+}
+
+static double value_of(const struct lds_channel *channel, const char *key)
+{
+    const struct lds_figure *figure = lds_channel_figure(channel, key);
+    return figure ? figure->value : NAN;
+}
+
+static bool is_first_of_kind(const struct lds_channel *channel, size_t place)
+{
+    for (size_t i = 0; i < place; i++)
+        if (strcmp(channel->problem[i].kind, channel->problem[place].kind) == 0)
+            return false;
+    return true;
+}
+
+/* "clipped at 0.120, 1.234 and 7.100 s, and 12 times more" */
+static void write_kind(FILE *out, const struct lds_channel *channel, size_t first)
+{
+    size_t times = 0;
+    for (size_t i = first; i < channel->problems; i++)
+        times += strcmp(channel->problem[i].kind, channel->problem[first].kind) == 0;
+    size_t shown = 0, show = times < TIMES_LISTED ? times : TIMES_LISTED;
+    fprintf(out, "%s at ", channel->problem[first].kind);
+    for (size_t i = first; i < channel->problems && shown < show; i++) {
+        if (strcmp(channel->problem[i].kind, channel->problem[first].kind) != 0)
+            continue;
+        bool last = shown + 1 == show && show == times;
+        fprintf(out, "%s%.3f", shown == 0 ? "" : last ? " and " : ", ", channel->problem[i].at_s);
+        shown++;
+    }
+    fputs(" s", out);
+    if (times > show)
+        fprintf(out, ", and %zu times more", times - show);
+}
+
+static void print_problems(FILE *out, const struct lds_channel *channel)
+{
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap))
+        return;
+    fputs("Found in the recording: ", scrap.out);
+    for (size_t i = 0; i < channel->problems; i++)
+        if (is_first_of_kind(channel, i)) {
+            fputs(i == 0 ? "" : "; ", scrap.out);
+            write_kind(scrap.out, channel, i);
+        }
+    fputs(". The figures that it touches say so.", scrap.out);
+    lds_text_scrap_print(&scrap, out, 2, 2);
+}
+
+static void print_sentence(FILE *out, const char *sentence)
+{
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap))
+        return;
+    fputs(sentence, scrap.out);
+    lds_text_scrap_print(&scrap, out, 2, 2);
+}
+
+static const struct {
+    unsigned flag;
+    const char *sentence;
+} faults[] = {
+    {LDS_FLAG_CLIPPED, "The recording clips: distortion figures are those of the clipping."},
+    {LDS_FLAG_GAP, "The recording has gaps: noise and distortion figures may be those of the gaps."},
+    {LDS_FLAG_BANDWIDTH, "The noise floor falls away below half the sampling rate (a resampled recording, or the edge "
+                         "of a filter): figures that reach past that edge say so."},
+    {LDS_FLAG_FEW_BITS, "Fewer bits are used than the recording has: its noise may be that of rounding."},
+    {LDS_FLAG_IDENTICAL, "This channel equals another, inverts it, or is dead: look at the wiring."},
+    {LDS_FLAG_DRIFTING, "The tone moves more than some figures allow for: let the amplifier and the source warm up."},
+};
+
+static const struct {
+    unsigned flag;
+    const char *sentence;
+} chain[] = {
+    {LDS_FLAG_CHAIN_NOT_MEASURED,
+     "The capture chain was not recorded by itself: how much of the noise and distortion is its own is not known."},
+    {LDS_FLAG_CHAIN_NOT_COMPARABLE, "The recording of the capture chain is not comparable with this one: how much of "
+                                    "the noise and distortion is the chain's own is not known."},
+};
+
+void lds_text_trust(FILE *out, const struct lds_channel *channel)
+{
+    unsigned flags = all_flags(channel);
+    bool checked = lds_channel_figure(channel, "capture.clipped") || channel->problems > 0;
+    if (value_of(channel, "capture.clipped") > 0.0)
+        flags |= LDS_FLAG_CLIPPED;
+    if (value_of(channel, "capture.gaps") > 0.0)
+        flags |= LDS_FLAG_GAP;
+    bool faulty = channel->problems > 0;
+    if (channel->problems > 0)
+        print_problems(out, channel);
+    for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++)
+        if (flags & faults[i].flag) {
+            print_sentence(out, faults[i].sentence);
+            faulty = true;
+        }
+    if (!faulty)
+        print_sentence(out, checked ? "Nothing in the recording speaks against the figures below."
+                                    : "The recording itself was not looked over.");
+    for (size_t i = 0; i < sizeof chain / sizeof chain[0]; i++)
+        if (flags & chain[i].flag)
+            print_sentence(out, chain[i].sentence);
+}

@@ -1,0 +1,6 @@
+#include "loadside/loadside.h"
+
+const char *lds_version(void)
+{
+    return LOADSIDE_VERSION;
+}

@@ -1,0 +1,69 @@
+#!/usr/bin/python3
+"""usage: make_captures.py FOLDER
+
+Makes the captures that the cases use, all from the formulas and the seed here.
+"""
+import math
+import os
+import random
+import struct
+import sys
+import wave
+
+SEED = 1
+RATE_HZ = 48000
+SECONDS = 1
+
+
+def samples(level, noise, harmonic=0.0):
+    """A 1 kHz sine of that peak with a second harmonic and Gaussian noise, re full scale."""
+    source = random.Random(SEED)
+    for n in range(RATE_HZ * SECONDS):
+        phase = 2 * math.pi * 1000 * n / RATE_HZ
+        yield level * (math.sin(phase) + harmonic * math.sin(2 * phase)) + source.gauss(0, noise)
+
+
+def sixteen_bit(values, channels=1):
+    frames = bytearray()
+    for value in values:
+        frames += struct.pack("<h", round(32767 * value)) * channels
+    return bytes(frames)
+
+
+def write_wav(path, data, channels=1):
+    with wave.open(path, "wb") as out:
+        out.setnchannels(channels)
+        out.setsampwidth(2)
+        out.setframerate(RATE_HZ)
+        out.writeframes(data)
+
+
+def main():
+    folder = sys.argv[1]
+    os.makedirs(folder, exist_ok=True)
+    os.makedirs(os.path.join(folder, "folder.wav"), exist_ok=True)
+
+    def place(name):
+        return os.path.join(folder, name)
+
+    tone = sixteen_bit(samples(0.5, 1e-4, harmonic=1e-3))
+    write_wav(place("tone.wav"), tone)
+    write_wav(place("stereo.wav"), sixteen_bit(samples(0.5, 1e-4, harmonic=1e-3), 2), 2)
+    write_wav(place("idle.wav"), sixteen_bit(samples(0.0, 1e-3)))
+    write_wav(place("silence.wav"), bytes(2 * RATE_HZ * SECONDS))
+    write_wav(place("short.wav"), tone[:2000])
+    write_wav(place("none.wav"), b"")
+    with open(place("tone.raw"), "wb") as out:
+        out.write(tone)
+    with open(place("tone.wav"), "rb") as whole, open(place("truncated.wav"), "wb") as out:
+        out.write(whole.read()[: RATE_HZ])
+    with open(place("empty.wav"), "wb"):
+        pass
+    with open(place("text.wav"), "w", encoding="ascii") as out:
+        out.write("These are words, not samples.\n" * 20)
+    with open(place("bench.ini"), "w", encoding="ascii") as out:
+        out.write("[bench]\nfull_scale = 2 V\nattenuation = 10\nload = 8 ohm\n")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,108 @@
+"""The program against a circuit simulator, ngspice.
+
+usage: ngspice_check.py PROGRAM FOLDER
+
+1. class-ab.cir: the `fourier` answer for an output stage into 8 ohm, and the program's THD and harmonics of the same
+   transient. The simulator is asked for four periods; the last is repeated over two seconds, for a steady stage repeats
+   itself, and its samples are the simulator's own time steps (one in ten), so that nothing is interpolated.
+2. stage-noise.cir: the `.noise` density, against 4kTR by hand, and a capture of noise of that density read back by the
+   program.
+"""
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+
+from outside import Tally, db, measure, skip, write_wav
+
+import numpy as np
+
+BOLTZMANN = 1.380649e-23  # J/K, exact
+PERIOD_S, STEP_S, EVERY = 1e-3, 1e-7, 10  # 1 MS/s
+
+
+def simulate(netlist, folder):
+    run = subprocess.run(["ngspice", "-b", netlist], cwd=folder, capture_output=True, text=True, check=False)
+    return run.stdout
+
+
+def fourier_answer(text):
+    """THD in percent, and {order: (magnitude, phase in degrees, of a sine)}."""
+    thd = float(re.search(r"THD:\s*([0-9.eE+-]+)\s*%", text).group(1))
+    rows = re.findall(r"^\s*(\d+)\s+\d+\s+(\S+)\s+(\S+)\s+\S+\s+\S+\s*$", text, re.M)
+    return thd, {int(order): (float(size), float(phase)) for order, size, phase in rows}
+
+
+def class_ab(tally, program, source, folder):
+    text = simulate(os.path.join(source, "class-ab.cir"), folder)
+    thd, harmonics = fourier_answer(text)
+    table = np.loadtxt(os.path.join(folder, "samples.txt"), skiprows=1)
+    steps = round(PERIOD_S / STEP_S)
+    period = table[-1 - steps : -1, 1][::EVERY]
+    path = os.path.join(folder, "stage.wav")
+    write_wav(path, 1e6, np.tile(period, 2000) / 20.0, 64)
+    channel = measure(program, path, "--full-scale", "20", "--load", "8")
+    # The simulator sums orders 2 to 20, as the program does up to 20 kHz, and prints THD to 1e-5 of it (0.0001 dB) and
+    # harmonics to six digits. Its time steps leave what folds from beyond 500 kHz, 1e-7 of the tone: 0.01 dB at -80 dB.
+    tally.close("class AB: thd", channel["figures"]["thd"]["value"], db(thd / 100), 0.002, "dB")
+    tally.close("class AB: thd orders", channel["figures"]["thd"]["orders"][1], 20, 0)
+    fundamental = harmonics[1][0]
+    level = channel["figures"]["tone.level"]["value"]
+    tally.close("class AB: tone.level", level, fundamental / np.sqrt(2), 1e-4 * fundamental, "V")
+    power = channel["figures"]["tone.power"]["value"]
+    tally.close("class AB: tone.power", power, fundamental**2 / 16, 1e-3, "W")
+    seen = 0
+    for line in channel["harmonics"]:
+        order = line["order"]
+        if order < 2 or order > 20 or db(harmonics[order][0] / fundamental) < -80:
+            continue
+        seen += 1
+        expected = db(harmonics[order][0] / fundamental)
+        tally.close(f"class AB: harmonic {order}", line["relative_db"], expected, 0.01, "dB")
+        # From sines to cosines: phase_k - k phase_1 with phase_k(cos) = phase_k(sin) - 90.
+        phase = harmonics[order][1] - 90 - order * (harmonics[1][1] - 90)
+        apart = (line["phase_deg"] - phase + 180) % 360 - 180
+        tally.close(f"class AB: phase of harmonic {order}", apart, 0.0, 0.1, "degrees")
+    tally.close("class AB: harmonics above -80 dB compared", float(seen >= 8), 1.0, 0.0)
+
+
+def stage_noise(tally, program, source, folder):
+    simulate(os.path.join(source, "stage-noise.cir"), folder)
+    table = np.loadtxt(os.path.join(folder, "noise.txt"))
+    simulated = float(np.interp(1e3, table[:, 0], table[:, 1]))
+    kelvin, gain = 300.15, 21.0
+    # Source and ground resistors are amplified (the ground one by 20), the feedback resistor is not; the load's own
+    # noise is shorted by the ideal output.
+    by_hand = np.sqrt(4 * BOLTZMANN * kelvin * (10e3 * gain**2 + 1e3 * 20.0**2 + 20e3))
+    # The simulator's own value of k has six digits.
+    tally.close("noise: simulator's density, nV/rtHz", 1e9 * simulated, 1e9 * by_hand, 1e-5 * 1e9 * by_hand)
+    rate, seconds, full_scale = 48000, 20, 1e-3
+    rng = np.random.default_rng(4)
+    x = simulated * np.sqrt(rate / 2) * rng.standard_normal(rate * seconds)
+    path = os.path.join(folder, "noise.wav")
+    write_wav(path, rate, x / full_scale, 64)
+    channel = measure(program, path, "--full-scale", str(full_scale))
+    for key, width in (("noise.density.1k", 231.0), ("noise.density.10k", 2316.0)):
+        # Volts scatter by 1/sqrt(4BT); four of them.
+        tolerance = 4 / np.sqrt(4 * width * seconds)
+        tally.close(f"noise: {key} over the simulator's", channel["figures"][key]["value"] / simulated, 1.0, tolerance)
+    band = channel["figures"]["noise.band.20-20k"]["value"]
+    tolerance = 4 / np.sqrt(4 * 19980.0 * seconds)
+    tally.close("noise: noise.band.20-20k", band / (simulated * np.sqrt(19980.0)), 1.0, tolerance)
+
+
+def main():
+    program, source = sys.argv[1:3]
+    if shutil.which("ngspice") is None:
+        skip("ngspice is not installed (Debian: apt-get install ngspice)")
+    tally = Tally()
+    with tempfile.TemporaryDirectory() as folder:
+        class_ab(tally, program, os.path.abspath(source), folder)
+        stage_noise(tally, program, os.path.abspath(source), folder)
+    tally.end()
+
+
+main()
