@@ -48,8 +48,9 @@ void say(const char *subject, const char *format, ...)
 
 void say_about(const char *path, const char *message)
 {
-    const size_t length = strlen(path);
-    if (strncmp(message, path, length) == 0 && message[length] == ':')
+    const char *subject = strcmp(path, "-") == 0 ? "standard input" : path;
+    const size_t length = strlen(subject);
+    if (strncmp(message, subject, length) == 0 && message[length] == ':')
         message += length + 1 + strspn(message + length + 1, " ");
-    say(strcmp(path, "-") == 0 ? "standard input" : path, "%s", message);
+    say(subject, "%s", message);
 }

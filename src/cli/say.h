@@ -8,7 +8,7 @@
 /* "loadside: SUBJECT: ..." and a newline; always one line, as control characters of names are written as escapes. */
 void say(const char *subject, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* Says the library's message about path, which may begin with the path itself; "-" is standard input. */
+/* Says the library's message about path, which may begin with its name; "-" is called "standard input". */
 void say_about(const char *path, const char *message);
 
 /* Copies text with control characters as \n, \t or \xNN; what does not fit is cut. */

@@ -11,14 +11,14 @@ struct lds_health; /* running state of one channel; a few hundred kilobytes at t
 
 struct lds_health_result {
     int64_t samples;
-    double mean, rms;            /* rms with the mean removed; full-scale units */
+    double mean, rms; /* rms with the mean removed; full-scale units */
     double min, max;
-    double sum_cubes;            /* with the sums above: equal in two channels only when the samples are */
-    bool constant;               /* every sample the same: a dead channel */
-    int64_t clipped;             /* runs at full scale, or flat runs longer than a sine of that size can make */
-    int64_t gaps;                /* runs of zeros and repeated blocks (phase jumps of the tone are found elsewhere) */
-    int bits;                    /* bits really used; 0 when the samples are floating point with no grid */
-    size_t problems;             /* the first LDS_HEALTH_LISTED of them, in time order */
+    double sum_cubes; /* with the sums above: equal in two channels only when the samples are */
+    bool constant;    /* every sample the same: a dead channel */
+    int64_t clipped;  /* runs at full scale, or flat runs longer than a sine of that size can make */
+    int64_t gaps;     /* runs of zeros and repeated blocks (phase jumps of the tone are found elsewhere) */
+    int bits;         /* bits really used; 0 when the samples are floating point with no grid */
+    size_t problems;  /* the first LDS_HEALTH_LISTED of them, in time order */
     struct lds_problem *problem;
 };
 

@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include <fftw3.h>
+
 #include "measure/mains_lines.h"
 #include "measure/mains_segment.h"
 #include "measure/noncentral.h"
@@ -47,7 +49,7 @@ struct lds_mains *lds_mains_new(double rate_hz, double nominal_hz, double tone_h
     m->planned = seconds > SEGMENT_S ? (int)ceil(seconds / SEGMENT_S) : 1;
     m->segment = (size_t)floor(seconds * rate_hz / m->planned);
     m->capacity = m->segment + (size_t)(1.0 + 0.1 * rate_hz);
-    m->x = malloc(m->capacity * sizeof *m->x);
+    m->x = fftw_alloc_real(lds_mains_spectrum_room(m->capacity, rate_hz));
     if (!m->x) {
         free(m);
         return NULL;
@@ -58,7 +60,7 @@ struct lds_mains *lds_mains_new(double rate_hz, double nominal_hz, double tone_h
 void lds_mains_free(struct lds_mains *m)
 {
     if (m)
-        free(m->x);
+        fftw_free(m->x);
     free(m);
 }
 
@@ -193,7 +195,6 @@ static bool close_segment(struct lds_mains *m)
         const bool proved = comb.log_evidence > -log(CHANCE / m->planned) || isfinite(m->known_hz);
         memory = follow(m, &spectrum, &tones, &comb, proved ? &m->proved : &m->doubtful);
     }
-    lds_mains_spectrum_free(&spectrum);
     m->done += m->held;
     m->held = 0;
     m->closed++;

@@ -13,6 +13,7 @@
 #include <string.h>
 
 static const double KAPPA = 0.1, PRESENT = 0.2;
+static const double ABSENT = -0.19845093872383832; /* ln(1 - PRESENT + PRESENT KAPPA) */
 enum { KNOTS_MAX = 160, SAMPLE_MAX = 601 };
 
 struct search {
@@ -39,19 +40,22 @@ static double bin_power(const struct lds_mains_spectrum *spectrum, size_t i)
     return 2.0 * (re * re + im * im);
 }
 
-/* Noise from medians (exponential: mean = median/ln 2) over blocks wide enough that lines are the lesser part of them. */
+/* Noise from a quantile (exponential: the p-quantile is -ln(1 - p) means) over blocks so wide that lines are the lesser
+ * part of them: the median; in a short segment, where the lobes of the orders nearly meet, a low one. Its variance is
+ * p/((1 - p) n) in units of the mean, against ln(1 - p)^2: so many bins of a mean it is worth. */
 static bool find_noise(struct search *s)
 {
     const struct lds_mains_spectrum *spectrum = s->spectrum;
     const double start = fmax(20.0, 7.0 / spectrum->seconds);
     const double end = fmin(s->top_hz + 30.0, 0.45 * spectrum->rate_hz);
+    const double p = spectrum->seconds < 1.0 ? 0.15 : 0.5, worth = (1.0 - p) / p * pow(log1p(-p), 2.0);
     double *sample = malloc(SAMPLE_MAX * sizeof *sample);
     if (!sample)
         return false;
     s->knots = 0;
     s->dof_bins = INFINITY;
-    for (double low = start; low < end - 20.0 && s->knots < KNOTS_MAX;) {
-        const double width = fmin(fmax(60.0, 12.0 / spectrum->seconds), fmax(20.0, end - low));
+    const double width = fmin(fmax(60.0, 30.0 / spectrum->seconds), end - start);
+    for (double low = start; low + width < end + 1.0 && s->knots < KNOTS_MAX; low += 0.5 * width) {
         const size_t first = (size_t)(low / spectrum->bin_hz), last = (size_t)((low + width) / spectrum->bin_hz);
         const size_t stride = 1 + (last - first) / (SAMPLE_MAX - 1);
         size_t count = 0;
@@ -59,10 +63,8 @@ static bool find_noise(struct search *s)
             sample[count++] = bin_power(spectrum, i);
         qsort(sample, count, sizeof *sample, compare);
         s->log_knot[s->knots] = log(sqrt(low * (low + width)));
-        s->log_level[s->knots++] = log(fmax(1e-300, sample[count / 2] / M_LN2));
-        /* The median is worth 48 % of the mean (its variance 1/(n f^2(median)) = 1/n against ln(2)^2). */
-        s->dof_bins = fmin(s->dof_bins, 0.48 * fmin((double)count, width / spectrum->enbw_hz));
-        low += 0.5 * width;
+        s->log_level[s->knots++] = log(fmax(1e-300, sample[(size_t)(p * (double)count)] / -log1p(-p)));
+        s->dof_bins = fmin(s->dof_bins, worth * fmin((double)count, width / spectrum->enbw_hz));
     }
     free(sample);
     return true;
@@ -116,7 +118,7 @@ static double order_evidence(const struct search *s, double f, double w, int k)
     double m;
     const double q = box(s, f, w, k, &m);
     if (q <= m)
-        return log(1.0 - PRESENT + PRESENT * KAPPA);
+        return ABSENT;
     double c = m > 1.0 ? q - m - m * log(q / m) : q;
     c = s->dof_bins * log1p(c / s->dof_bins);
     const double cap = k <= 6 ? 26.0 - 0.5 * k : 7.0;
@@ -158,12 +160,14 @@ static double log_add(double a, double b)
     return low == -INFINITY ? high : high + log1p(exp(low - high));
 }
 
-/* All candidates of one width. */
-static double scan(const struct search *s, double low, double high, double w, double nominal_hz, double near_hz,
-                   struct best *best)
+/* All candidates of one width; outside public mains the widest will do. */
+static double scan(const struct search *s, double low, double high, double w, bool widest, double nominal_hz,
+                   double near_hz, struct best *best)
 {
     double total = -INFINITY;
     for (double f = low; f <= high; f += w) {
+        if (log_prior(f, nominal_hz) < -10.0 && !widest)
+            continue;
         const double log_weight = log_prior(f, nominal_hz) + log(w) + candidate(s, f, w);
         total = log_add(total, log_weight);
         if (isfinite(near_hz) && fabs(f - near_hz) > 0.3)
@@ -190,16 +194,17 @@ static double energy(const struct search *s, double f, double w)
 static void climb(const struct search *s, struct best *best, double w, double low, double high, double nominal_hz)
 {
     const double reach = fmin(3.0, fmax(0.5, 8.0 / s->spectrum->taper_s));
-    double most = -INFINITY, at = best->frequency_hz;
-    for (double f = fmax(low, best->frequency_hz - reach); f <= fmin(high, best->frequency_hz + reach); f += w) {
-        if (candidate(s, f, best->w) + log_prior(f, nominal_hz) < best->log_weight - 6.0)
-            continue;
-        const double e = energy(s, f, w);
-        if (e > most) {
-            most = e;
-            at = f;
+    double most = energy(s, best->frequency_hz, w), at = best->frequency_hz;
+    for (int side = -1; side <= 1; side += 2)
+        for (double f = best->frequency_hz + side * w; fabs(f - best->frequency_hz) < reach; f += side * w) {
+            if (f < low || f > high || candidate(s, f, best->w) + log_prior(f, nominal_hz) < best->log_weight - 6.0)
+                break;
+            const double e = energy(s, f, w);
+            if (e > most) {
+                most = e;
+                at = f;
+            }
         }
-    }
     best->frequency_hz = at;
 }
 
@@ -239,7 +244,8 @@ bool lds_comb_find(struct lds_comb *comb, const struct lds_mains_spectrum *spect
             continue;
         first = widths ? first : w;
         widths++;
-        total = log_add(total, scan(&s, low, high, w, nominal_hz, near_hz, &best));
+        total = log_add(total, scan(&s, low, high, w, i + 1 == sizeof WIDTHS / sizeof *WIDTHS || w == least, nominal_hz,
+                                     near_hz, &best));
     }
     if (best.log_weight > -INFINITY)
         climb(&s, &best, first, low, high, nominal_hz);

@@ -24,6 +24,8 @@ struct work {
     double *edge[EDGE_COUNT];         /* inside points each */
     double *store;
     double complex *z, *spectral;     /* points */
+    double complex *shape, *rho;      /* points: of a line in the spectrum, and correlation of its bins */
+    double sum2;                      /* of the taper's squares */
     double *sample;
     fftw_plan plan;
 };
@@ -39,15 +41,34 @@ static int compare(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
+/* Transform of the taper, and of its square, over their sums: the shape of a line and the correlation of bins. */
+static void find_shapes(struct work *w)
+{
+    const struct lds_mains_bands *bands = w->bands;
+    double complex *const out[2] = {w->shape, w->rho};
+    w->sum2 = 0.0;
+    for (size_t m = 0; m < bands->points; m++)
+        w->sum2 += bands->taper[m] * bands->taper[m];
+    for (int i = 0; i < 2; i++) {
+        for (size_t m = 0; m < bands->points; m++)
+            w->spectral[m] = i ? bands->taper[m] * bands->taper[m] : bands->taper[m];
+        fftw_execute(w->plan);
+        for (size_t m = bands->points; m-- > 0;)
+            out[i][m] = w->spectral[m] / w->spectral[0];
+    }
+}
+
 static bool prepare(struct work *w)
 {
     const size_t points = w->bands->points, inside = w->bands->inside;
     w->store = malloc(EDGE_COUNT * inside * sizeof *w->store);
-    w->z = fftw_alloc_complex(2 * points);
+    w->z = fftw_alloc_complex(4 * points);
     w->sample = malloc(points * sizeof *w->sample);
     if (!w->store || !w->z || !w->sample)
         return false;
     w->spectral = w->z + points;
+    w->shape = w->spectral + points;
+    w->rho = w->shape + points;
     for (int i = 0; i < EDGE_COUNT; i++) {
         w->edge[i] = w->store + (size_t)i * inside;
         for (size_t m = 0; m < inside; m++)
@@ -56,6 +77,8 @@ static bool prepare(struct work *w)
     lds_fft_lock();
     w->plan = fftw_plan_dft_1d((int)points, w->spectral, w->spectral, FFTW_FORWARD, FFTW_ESTIMATE);
     lds_fft_unlock();
+    if (w->plan)
+        find_shapes(w);
     return w->plan != NULL;
 }
 
@@ -101,7 +124,7 @@ static double noise_beside(struct work *w, int order)
     const double bin_hz = bands->rate_hz / (double)bands->points;
     for (size_t j = 0; j < bands->points; j++) {
         const double offset = bin_hz * (j < bands->points / 2 ? (double)j : (double)j - (double)bands->points);
-        const bool beside = fabs(offset) > least && fabs(offset) < 0.42 * bands->rate_hz - order * w->wander_hz;
+        const bool beside = fabs(offset) > least && fabs(offset) < LDS_MAINS_FLAT * bands->rate_hz - order * w->wander_hz;
         if (beside && !on_tone(w, order, offset, lobe + order * w->wander_hz + 0.3))
             w->sample[count++] = square(w->spectral[j]);
     }
@@ -116,33 +139,21 @@ static double noise_beside(struct work *w, int order)
 static double noise_left(struct work *w, int order)
 {
     const struct lds_mains_bands *bands = w->bands;
-    const double seconds = w->spectrum->seconds;
-    if (on_tone(w, order, 0.0, 7.0 / w->spectrum->taper_s + 0.45 * bands->rate_hz))
+    const double seconds = w->spectrum->seconds, flat_hz = LDS_MAINS_FLAT * bands->rate_hz;
+    if (on_tone(w, order, 0.0, 7.0 / w->spectrum->taper_s + flat_hz))
         return NAN;
-    const int most = (int)floor(0.45 * bands->rate_hz * seconds);
-    double left = 0.0, expected = 0.0, sum2 = 0.0;
-    double complex middle = 0.0;
+    memcpy(w->spectral, w->z, bands->points * sizeof *w->z);
+    fftw_execute(w->plan);
+    const int most = (int)floor(flat_hz * seconds);
+    const double step = (double)bands->points / (bands->rate_hz * seconds); /* bins to 1/T */
+    double left = 0.0, expected = 0.0;
     for (int j = -most; j <= most; j++) {
-        double complex x = 0.0, line = 0.0, rho = 0.0;
-        double sum = 0.0;
-        sum2 = 0.0;
-        middle = 0.0;
-        for (size_t m = 0; m < bands->points; m++) {
-            const double complex turn = cexp(-2.0 * M_PI * I * (j / seconds * (double)m / bands->rate_hz));
-            const double t = bands->taper[m];
-            x += w->z[m] * turn;
-            middle += w->z[m];
-            line += t * turn;
-            rho += t * t * turn;
-            sum += t;
-            sum2 += t * t;
-        }
-        line /= sum;
-        rho /= sum2;
-        left += square(x - middle * line);
-        expected += 1.0 + square(line) - 2.0 * creal(line * conj(rho));
+        const long i = lround(j * step);
+        const size_t at = (size_t)(i < 0 ? i + (long)bands->points : i);
+        left += square(w->spectral[at] - w->spectral[0] * w->shape[at]);
+        expected += 1.0 + square(w->shape[at]) - 2.0 * creal(w->shape[at] * conj(w->rho[at]));
     }
-    return 2.0 * left / expected / (bands->rate_hz * sum2);
+    return 2.0 * left / expected / (bands->rate_hz * w->sum2);
 }
 
 /* A straight line through the logarithms of density over order of up to 7 neighbours, for estimates of few bins each.
@@ -259,7 +270,7 @@ bool lds_mains_lines_measure(struct lds_mains_line *line, const struct lds_mains
         line[k].density = brief ? noise_left(&w, k) : noise_beside(&w, k);
     }
     if (memory && spectrum->seconds < 6.0)
-        smooth_densities(line, brief ? 0.5 * 0.9 * bands->rate_hz * spectrum->seconds / 1.6 : 20.0);
+        smooth_densities(line, brief ? LDS_MAINS_FLAT * 2.0 * bands->rate_hz * spectrum->seconds / 1.6 : 20.0);
     for (int k = 1; memory && k <= LDS_MAINS_ORDERS; k++) {
         if (!bands->z[k] || k * track->frequency_hz > 2000.0 + 1.0)
             continue;

@@ -239,5 +239,5 @@ void lds_mains_path_constant(const struct lds_mains_path *path, const struct lds
         step /= 5.0;
     }
     for (size_t m = 0; m < bands->points; m++)
-        phase[m] = 2.0 * M_PI * centre * (double)m / bands->rate_hz;
+        phase[m] = 2.0 * M_PI * centre * lds_mains_point_time(bands, m) / bands->rate_hz;
 }

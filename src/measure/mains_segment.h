@@ -18,13 +18,15 @@ struct lds_mains_spectrum {
     double taper_s;        /* length of each edge; side lobes end 7/taper_s from a line */
     double bin_hz;
     double enbw_hz;        /* noise bandwidth of the tapered segment */
-    size_t samples, padded, bins;
-    double complex *bin;   /* scaled so that a line has 2 |bin|^2 = mean square */
+    size_t padded, bins;
+    double complex *bin;   /* scaled so that a line has 2 |bin|^2 = mean square; the segment's own memory */
 };
 
-/* Tapers, transforms; x may be changed. false: no memory. */
-bool lds_mains_spectrum_make(struct lds_mains_spectrum *spectrum, const double *x, size_t n, double rate_hz);
-void lds_mains_spectrum_free(struct lds_mains_spectrum *spectrum);
+/* Doubles that a segment of up to n samples needs, padding and all. */
+size_t lds_mains_spectrum_room(size_t n, double rate_hz);
+/* Tapers and transforms in place: x, from fftw_malloc and with the room above, becomes spectrum->bin. false: no
+ * memory. */
+bool lds_mains_spectrum_make(struct lds_mains_spectrum *spectrum, double *x, size_t n, double rate_hz);
 /* The edge at the relative time u (0..1 over the segment), rising and falling, of an edge that is `edge` of it. */
 double lds_mains_taper(double edge, double u);
 
@@ -51,6 +53,8 @@ struct lds_comb {
 bool lds_comb_find(struct lds_comb *comb, const struct lds_mains_spectrum *spectrum,
                    const struct lds_mains_tones *tones, double nominal_hz, double near_hz);
 
+#define LDS_MAINS_FLAT 0.35 /* of the low rate: a band's filter is flat to here */
+
 /* Each order brought down to 0 Hz at k frequency_hz, band limited, at a low rate. */
 struct lds_mains_bands {
     double frequency_hz;                     /* what was brought down: k times this */
@@ -63,6 +67,8 @@ struct lds_mains_bands {
 };
 bool lds_mains_bands_make(struct lds_mains_bands *bands, const struct lds_mains_spectrum *spectrum, double frequency_hz);
 void lds_mains_bands_free(struct lds_mains_bands *bands);
+/* Time of a point in steps of the low rate; the later half of the padding stands for what rings before the start. */
+double lds_mains_point_time(const struct lds_mains_bands *bands, size_t point);
 
 /* The tracked phase of the comb beyond 2 pi bands->frequency_hz t. */
 struct lds_mains_track {

@@ -73,29 +73,55 @@ static void taper_samples(double *x, size_t n, double edge, double *sum, double 
     }
 }
 
-bool lds_mains_spectrum_make(struct lds_mains_spectrum *spectrum, const double *x, size_t n, double rate_hz)
+/* Room for what the bands' filters ring beyond the ends; finer bins for a short segment. */
+static size_t padded_length(size_t n, double rate_hz)
+{
+    const double seconds = (double)n / rate_hz;
+    const size_t least = seconds < 2.0 ? 8 * n : seconds < 8.0 ? 2 * n : n + (size_t)(4.5 * rate_hz);
+    return 2 * good_length((least + 1) / 2);
+}
+
+size_t lds_mains_spectrum_room(size_t n, double rate_hz)
+{
+    const double brief = fmin(16.0 * rate_hz, 8.0 * (double)n);
+    const size_t least = 2 * good_length((size_t)brief / 2 + 1), padded = padded_length(n, rate_hz);
+    return least > padded ? least : padded;
+}
+
+/* The transform of 2n reals from that of n complex numbers, even samples real and odd ones imaginary (Numerical Recipes,
+ * "FFT of single real function"); the bin at half the rate is dropped. FFTW plans complex transforms in place many times
+ * faster than real ones, and planning is the greater part here. */
+static void untangle(double complex *z, size_t n, double scale)
+{
+    z[0] = scale * (creal(z[0]) + cimag(z[0]));
+    const double complex advance = cexp(-I * (M_PI / (double)n));
+    double complex turn = 1.0;
+    for (size_t k = 1; k <= n / 2; k++) {
+        turn = k % 64 ? turn * advance : cexp(-I * (M_PI * (double)k / (double)n));
+        const double complex a = z[k], b = conj(z[n - k]);
+        const double complex even = 0.5 * scale * (a + b), odd = -0.5 * scale * I * (a - b) * turn;
+        z[k] = even + odd;
+        z[n - k] = conj(even - odd);
+    }
+}
+
+bool lds_mains_spectrum_make(struct lds_mains_spectrum *spectrum, double *x, size_t n, double rate_hz)
 {
     memset(spectrum, 0, sizeof *spectrum);
     const double seconds = (double)n / rate_hz;
-    const size_t least = seconds < 2.0 ? 8 * n : seconds < 16.0 ? 2 * n : n;
-    spectrum->padded = 2 * good_length((least + 1) / 2);
-    spectrum->bins = spectrum->padded / 2 + 1;
+    spectrum->padded = padded_length(n, rate_hz);
+    spectrum->bins = spectrum->padded / 2;
     spectrum->rate_hz = rate_hz;
     spectrum->seconds = seconds;
-    spectrum->samples = n;
     spectrum->bin_hz = rate_hz / (double)spectrum->padded;
     spectrum->taper_s = fmin(seconds, fmax(0.2, fmin(1.0, 0.25 * seconds)));
-    spectrum->bin = fftw_alloc_complex(spectrum->bins);
-    if (!spectrum->bin)
-        return false;
-    double *samples = (double *)spectrum->bin;
-    memcpy(samples, x, n * sizeof *x);
-    memset(samples + n, 0, (2 * spectrum->bins - n) * sizeof *samples);
+    spectrum->bin = (double complex *)x;
+    memset(x + n, 0, (spectrum->padded - n) * sizeof *x);
     double sum, sum2;
-    taper_samples(samples, n, spectrum->taper_s / seconds, &sum, &sum2);
+    taper_samples(x, n, spectrum->taper_s / seconds, &sum, &sum2);
     spectrum->enbw_hz = rate_hz * sum2 / (sum * sum);
     lds_fft_lock();
-    fftw_plan plan = fftw_plan_dft_r2c_1d((int)spectrum->padded, samples, spectrum->bin, FFTW_ESTIMATE);
+    fftw_plan plan = fftw_plan_dft_1d((int)spectrum->bins, spectrum->bin, spectrum->bin, FFTW_FORWARD, FFTW_ESTIMATE);
     lds_fft_unlock();
     if (!plan)
         return false;
@@ -103,15 +129,8 @@ bool lds_mains_spectrum_make(struct lds_mains_spectrum *spectrum, const double *
     lds_fft_lock();
     fftw_destroy_plan(plan);
     lds_fft_unlock();
-    for (size_t i = 0; i < spectrum->bins; i++)
-        spectrum->bin[i] /= sum;
+    untangle(spectrum->bin, spectrum->bins, 1.0 / sum);
     return true;
-}
-
-void lds_mains_spectrum_free(struct lds_mains_spectrum *spectrum)
-{
-    fftw_free(spectrum->bin);
-    spectrum->bin = NULL;
 }
 
 static double bin_power(const struct lds_mains_spectrum *spectrum, size_t i)
@@ -167,7 +186,14 @@ double lds_mains_tones_distance(const struct lds_mains_tones *tones, double freq
 /* Half the width of a band: room for k times the wander and for noise beside the line. */
 static double band_half_hz(double seconds)
 {
-    return seconds < 4.0 ? 22.0 : 10.0;
+    return seconds < 4.0 ? 22.0 : 12.0;
+}
+
+/* Gain of a band's filter at an offset, as a share of the low rate: 1 up to LDS_MAINS_FLAT, and from there down as
+ * smoothly as the analysis window's integral, so that it rings for 7/((0.5 - FLAT) rate) and no longer. */
+static double band_gain(double share)
+{
+    return window_integral((0.5 - fabs(share)) / (0.5 - LDS_MAINS_FLAT));
 }
 
 /* Bins about k f by the inverse transform, turned by what k f is off the middle bin. */
@@ -181,12 +207,18 @@ static void bring_down(const struct lds_mains_bands *bands, const struct lds_mai
     for (size_t j = 0; j < n; j++) {
         const long i = middle + (j < half ? (long)j : (long)j - (long)n);
         const bool there = i > 0 && i < (long)spectrum->bins;
-        z[j] = there ? spectrum->bin[i] : 0.0;
+        z[j] = there ? band_gain((double)(i - middle) / (double)n) * spectrum->bin[i] : 0.0;
     }
     fftw_execute_dft(plan, z, z);
     const double turn = -2.0 * M_PI * (centre - (double)middle) / (double)n;
     for (size_t m = 0; m < n; m++)
-        z[m] *= cexp(I * (turn * (double)m));
+        z[m] *= cexp(I * (turn * lds_mains_point_time(bands, m)));
+}
+
+double lds_mains_point_time(const struct lds_mains_bands *bands, size_t point)
+{
+    const bool before = 2 * point > bands->points + bands->inside;
+    return (double)point - (before ? (double)bands->points : 0.0);
 }
 
 bool lds_mains_bands_make(struct lds_mains_bands *bands, const struct lds_mains_spectrum *spectrum, double frequency_hz)

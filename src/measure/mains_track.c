@@ -7,7 +7,7 @@
 
 #include "measure/mains_path.h"
 
-enum { STEERING_MAX = 10, ROUNDS = 8, NODES_LEAST = 8 };
+enum { STEERING_MAX = 6, ROUNDS = 8, NODES_LEAST = 8 };
 static const double NODE_S = 0.25;
 
 struct tracking {
@@ -99,7 +99,7 @@ static void spread(struct tracking *t)
     const double *y = t->node;
     const size_t last = t->nodes - 1;
     for (size_t m = 0; m < t->bands->points; m++) {
-        const double at = ((double)m - node_at(t, 0)) / (double)t->per_node;
+        const double at = (lds_mains_point_time(t->bands, m) - node_at(t, 0)) / (double)t->per_node;
         if (at <= 0.0) {
             t->phase[m] = y[0] + at * (y[1] - y[0]);
             continue;
@@ -229,6 +229,7 @@ bool lds_mains_track_make(struct lds_mains_track *track, const struct lds_mains_
     double variance_of_ends = INFINITY;
     if (memory) {
         gather(&t);
+        spread(&t);
         for (int round = 0; round < ROUNDS; round++) {
             const double change = refine(&t, &variance_of_ends);
             memory = change >= 0.0;

@@ -9,6 +9,7 @@
 
 #include "spectrum/density.h"
 #include "spectrum/simd.h"
+#include "spectrum/sliding.h"
 #include "spectrum/window.h"
 
 enum { FRAMES_MAX = 1 << 16, STEPS = 4, JUMPS_MAX = 256 };
@@ -20,8 +21,7 @@ struct lds_tracker {
     double rate_hz, tone_hz;
     size_t n, hop;
     double *cosine, *sine;  /* windowed, one frame, scaled so that the sum is the complex peak amplitude */
-    double *buffer;
-    size_t filled;
+    struct lds_sliding sliding;
     size_t frames, room;
     double complex *envelope; /* at each frame's centre, phase re the nominal tone from the first sample */
 };
@@ -48,8 +48,7 @@ struct lds_tracker *lds_tracker_new(double rate_hz, double seconds, double tone_
     t->hop = t->n / STEPS;
     t->cosine = malloc(t->n * sizeof *t->cosine);
     t->sine = malloc(t->n * sizeof *t->sine);
-    t->buffer = malloc(t->n * sizeof *t->buffer);
-    if (!t->cosine || !t->sine || !t->buffer) {
+    if (!lds_sliding_init(&t->sliding, t->n, t->hop) || !t->cosine || !t->sine) {
         lds_tracker_free(t);
         return NULL;
     }
@@ -72,7 +71,7 @@ void lds_tracker_free(struct lds_tracker *tracker)
         return;
     free(tracker->cosine);
     free(tracker->sine);
-    free(tracker->buffer);
+    lds_sliding_free(&tracker->sliding);
     free(tracker->envelope);
     free(tracker);
 }
@@ -95,7 +94,7 @@ LDS_HOT static void correlate(const double *restrict x, const double *restrict c
     *im = ((b[0] + b[4]) + (b[2] + b[6])) + ((b[1] + b[5]) + (b[3] + b[7]));
 }
 
-static bool add_frame(struct lds_tracker *t)
+static bool add_frame(struct lds_tracker *t, const double *x)
 {
     if (t->frames == t->room) {
         size_t room = t->room ? 2 * t->room : 1024;
@@ -106,7 +105,7 @@ static bool add_frame(struct lds_tracker *t)
         t->room = room;
     }
     double re, im;
-    correlate(t->buffer, t->cosine, t->sine, t->n, &re, &im);
+    correlate(x, t->cosine, t->sine, t->n, &re, &im);
     /* The reference runs from the centre of this frame; turn it to run from the stream's first sample. */
     double cycles = t->tone_hz / t->rate_hz * ((double)t->frames * (double)t->hop + 0.5 * (double)t->n);
     t->envelope[t->frames++] = (re + I * im) * cexp(-2.0 * M_PI * I * fmod(cycles, 1.0));
@@ -116,18 +115,12 @@ static bool add_frame(struct lds_tracker *t)
 bool lds_tracker_push(struct lds_tracker *tracker, const double *x, size_t n)
 {
     while (n > 0) {
-        size_t room = tracker->n - tracker->filled;
-        size_t take = n < room ? n : room;
-        memcpy(tracker->buffer + tracker->filled, x, take * sizeof *x);
-        tracker->filled += take;
-        x += take;
-        n -= take;
-        if (tracker->filled == tracker->n) {
-            if (!add_frame(tracker))
-                return false;
-            tracker->filled -= tracker->hop;
-            memmove(tracker->buffer, tracker->buffer + tracker->hop, tracker->filled * sizeof *x);
-        }
+        size_t taken;
+        const double *window = lds_sliding_push(&tracker->sliding, x, n, &taken);
+        if (window && !add_frame(tracker, window))
+            return false;
+        x += taken;
+        n -= taken;
     }
     return true;
 }

@@ -97,13 +97,14 @@ static void write_harmonics_script(FILE *out, const struct lds_plot *plot)
     write_percent_axis(out, bottom, top);
     const char *between = "plot ";
     if (bars) {
-        fprintf(
-            out,
-            "%s'%s' index 0 using 1:2:($1-0.3):($1+0.3):(%.0f):2 with boxxyerror fillstyle solid 0.45 border linecolor "
-            "rgb '" BLUE "' title 'harmonic'"
-            ", '' index 0 using 1:2:3:4 with yerrorbars pointtype 0 linewidth 1.5 linecolor rgb 'black' title '95 %% "
-            "interval'",
-            between, plot->data, bottom);
+        fprintf(out,
+                "%s'%s' index 0 using 1:2:($1-0.3):($1+0.3):(%.0f):2 with boxxyerror fillcolor rgb '" BLUE
+                "' fillstyle solid 0.45 border linecolor "
+                "rgb '" BLUE "' title 'harmonic'"
+                ", '' index 0 using 1:3:(0):($4-$3) with vectors heads size 0.12,90 filled linewidth 1.5 linecolor rgb "
+                "'black' title '95 %% "
+                "interval'",
+                between, plot->data, bottom);
         between = ", ";
     }
     if (limits)

@@ -134,7 +134,8 @@ static void write_frame(FILE *out, const struct lds_plot *plot, const struct lds
             "set border 3 linecolor rgb 'black'\n"
             "set tics nomirror out\n"
             "set grid linecolor rgb '#dddddd' linetype 1 linewidth 0.5\n"
-            "set key outside bottom left horizontal Left reverse noenhanced\n"
+            "set bmargin 7\n"
+            "set key at graph 0, screen 0.07 left top horizontal Left reverse noenhanced\n"
             "set label 1 '%s' at graph 0, screen 0.96 left noenhanced font ',15'\n"
             "set label 2 ",
             plot->stem, picture->name, picture->title);

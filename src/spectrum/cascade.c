@@ -6,6 +6,7 @@
 
 #include "spectrum/decimate.h"
 #include "spectrum/simd.h"
+#include "spectrum/sliding.h"
 #include "spectrum/welch.h"
 #include "spectrum/window.h"
 
@@ -13,8 +14,7 @@
 struct framer {
     int index;                  /* of the level in the plan */
     const struct lds_plan_level *level;
-    double *buffer;             /* n samples, oldest first */
-    int filled;
+    struct lds_sliding sliding;
     double *windowed;
     double complex *spectrum;
     double *sum[LDS_BLOCKS];
@@ -47,10 +47,10 @@ static bool framer_init(struct framer *framer, int index, const struct lds_plan_
     framer->level = level;
     framer->start_s = start_s;
     size_t n = (size_t)level->n;
-    framer->buffer = malloc(n * sizeof *framer->buffer);
+    bool ok = lds_sliding_init(&framer->sliding, n, (size_t)level->hop);
     framer->windowed = fftw_alloc_real(n);
     framer->spectrum = (double complex *)fftw_alloc_complex(n / 2 + 1);
-    bool ok = framer->buffer && framer->windowed && framer->spectrum;
+    ok = ok && framer->windowed && framer->spectrum;
     for (int b = 0; b < LDS_BLOCKS; b++) {
         framer->sum[b] = calloc(n / 2 + 1, sizeof(double));
         ok = ok && framer->sum[b];
@@ -60,7 +60,7 @@ static bool framer_init(struct framer *framer, int index, const struct lds_plan_
 
 static void framer_free(struct framer *framer)
 {
-    free(framer->buffer);
+    lds_sliding_free(&framer->sliding);
     fftw_free(framer->windowed);
     fftw_free(framer->spectrum);
     for (int b = 0; b < LDS_BLOCKS; b++)
@@ -139,11 +139,11 @@ LDS_HOT static void add_power(const double *restrict spectrum, double *restrict 
         sum[i] += spectrum[2 * i] * spectrum[2 * i] + spectrum[2 * i + 1] * spectrum[2 * i + 1];
 }
 
-static void frame_done(struct lds_cascade *c, struct framer *f)
+static void frame_done(struct lds_cascade *c, struct framer *f, const double *x)
 {
     const struct lds_plan_level *level = f->level;
     size_t n = (size_t)level->n;
-    multiply(f->buffer, level->window, f->windowed, n);
+    multiply(x, level->window, f->windowed, n);
     fftw_execute_dft_r2c(level->fft, f->windowed, (fftw_complex *)f->spectrum);
     double centre_s = f->start_s + ((double)f->frames * level->hop + 0.5 * level->n) / level->rate_hz;
     int block = (int)(LDS_BLOCKS * centre_s / c->seconds);
@@ -159,19 +159,13 @@ static void frame_done(struct lds_cascade *c, struct framer *f)
 
 static void framer_push(struct lds_cascade *c, struct framer *f, const double *x, size_t n)
 {
-    size_t length = (size_t)f->level->n, hop = (size_t)f->level->hop;
     while (n > 0) {
-        size_t room = length - (size_t)f->filled;
-        size_t take = n < room ? n : room;
-        memcpy(f->buffer + f->filled, x, take * sizeof *x);
-        f->filled += (int)take;
-        x += take;
-        n -= take;
-        if ((size_t)f->filled == length) {
-            frame_done(c, f);
-            memmove(f->buffer, f->buffer + hop, (length - hop) * sizeof *f->buffer);
-            f->filled -= (int)hop;
-        }
+        size_t taken;
+        const double *window = lds_sliding_push(&f->sliding, x, n, &taken);
+        if (window)
+            frame_done(c, f, window);
+        x += taken;
+        n -= taken;
     }
 }
 

@@ -1,0 +1,244 @@
+/* Lines that are found, with what they are, and lines that are not invented. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "measure/spectra.h"
+#include "measure/spurs.h"
+#include "simulate/check.h"
+#include "simulate/signals.h"
+#include "spectrum/cascade.h"
+
+enum { RATE = 48000 };
+
+static const struct lds_spur_request NOTHING_KNOWN = {
+    .tone_hz = NAN, .mains_hz = NAN, .clock_ppm = 100.0, .false_alarm = 1e-3};
+
+static void find(const double *x, size_t n, double rate_hz, const struct lds_spur_request *request,
+                 struct lds_spur_list *found)
+{
+    struct lds_density density;
+    struct lds_floor floor;
+    spectrum_of(x, n, rate_hz, &density);
+    assert_true(lds_floor_find(&floor, &density, request->known));
+    assert_true(lds_spurs_find(&floor, request, found));
+    lds_floor_free(&floor);
+    lds_density_free(&density);
+}
+
+static double white(double frequency_hz, const void *context)
+{
+    (void)frequency_hz;
+    (void)context;
+    return 1e-12;
+}
+
+static double pink(double frequency_hz, const void *context)
+{
+    (void)context;
+    return 1e-9 / frequency_hz;
+}
+
+/* 1/f^2 at the bottom, a filter of 144 dB an octave at the top. */
+static double steep(double frequency_hz, const void *context)
+{
+    (void)context;
+    return 1e-12 * (1.0 + pow(100.0 / frequency_hz, 2.0)) / (1.0 + pow(frequency_hz / 15e3, 48.0)) + 1e-18;
+}
+
+static double resonance(double frequency_hz, double centre_hz, double half_width_hz)
+{
+    double x = (frequency_hz - centre_hz) / half_width_hz;
+    return 1.0 / (1.0 + x * x);
+}
+
+/* Resonances from 80 Hz (27 bins) wide on, up to 40 dB high. */
+static double resonant(double frequency_hz, const void *context)
+{
+    (void)context;
+    return 1e-12 * (1.0 + 1e3 * resonance(frequency_hz, 3000.0, 40.0) + 1e4 * resonance(frequency_hz, 9000.0, 120.0) +
+                    20.0 * resonance(frequency_hz, 15e3, 600.0));
+}
+
+/* At 1 in 1000 spectra, three spurs among 120 + 120 + 120 + 120 come up once in 60 runs of the dice; the seed is fixed. */
+static void none_on_noise(void **state)
+{
+    (void)state;
+    enum { N = 3 * RATE, RUNS = 120, SEED = 51 };
+    static double (*const shape[])(double, const void *) = {white, pink, steep, resonant};
+    static const char *const name[] = {"white", "1/f", "steep", "resonant"};
+    double *x = sim_samples(N);
+    for (int s = 0; s < 4; s++) {
+        struct sim_colour *colour = sim_colour_new(N, RATE, shape[s], NULL);
+        struct sim_random random;
+        sim_random_seed(&random, SEED);
+        int spectra = 0;
+        for (int r = 0; r < RUNS; r++) {
+            memset(x, 0, N * sizeof *x);
+            sim_colour_add(colour, x, &random);
+            struct lds_spur_list found;
+            find(x, N, RATE, &NOTHING_KNOWN, &found);
+            spectra += found.count > 0;
+            lds_spur_list_free(&found);
+        }
+        if (spectra > 1)
+            fail_msg("seed %d: spurs on %d of %d spectra of %s noise", SEED, spectra, RUNS, name[s]);
+        sim_colour_free(colour);
+    }
+    free(x);
+}
+
+static const struct lds_spur *near(const struct lds_spur_list *found, double frequency_hz)
+{
+    for (size_t i = 0; i < found->count; i++)
+        if (fabs(found->spur[i].frequency_hz - frequency_hz) < 3.0)
+            return &found->spur[i];
+    fail_msg("no spur near %g Hz", frequency_hz);
+    return NULL;
+}
+
+static void frequency_and_level(void **state)
+{
+    (void)state;
+    enum { N = 8 * RATE };
+    static const struct {
+        double frequency_hz, level;
+    } line[] = {{31.7, 3e-5}, {612.43, 1e-5}, {1987.6, 3e-5}, {5111.1, 1e-2}, {5150.0, 2e-5}, {21234.5, 1e-5}};
+    double *x = sim_samples(N);
+    memset(x, 0, N * sizeof *x);
+    struct sim_random random;
+    sim_random_seed(&random, 52);
+    sim_add_white(x, N, RATE, 1e-6, &random);
+    for (int l = 0; l < 6; l++) {
+        struct sim_tone tone = {.frequency_hz = line[l].frequency_hz, .level = line[l].level, .phase_rad = l};
+        sim_add_tone(x, N, RATE, &tone);
+    }
+    struct lds_spur_list found;
+    find(x, N, RATE, &NOTHING_KNOWN, &found);
+    assert_int_equal(found.count, 6);
+    for (int l = 0; l < 6; l++) {
+        const struct lds_spur *spur = near(&found, line[l].frequency_hz);
+        check_close(spur->frequency_hz, line[l].frequency_hz, 0.3);
+        check_close(20.0 * log10(spur->level / line[l].level), 0.0, line[l].level > 1e-3 ? 0.02 : 1.0);
+        assert_true(spur->margin_db > 0.0);
+        assert_true(l == 0 || found.spur[l].frequency_hz > found.spur[l - 1].frequency_hz);
+    }
+    assert_string_equal(near(&found, 612.43)->origin, "unexplained");
+    assert_string_equal(near(&found, 21234.5)->origin, "unexplained: check for oscillation");
+    /* with them known, the floor beneath is found and nothing is left */
+    struct lds_lines known = {0};
+    assert_true(lds_spurs_append(&found, &known));
+    assert_int_equal(known.count, 6);
+    struct lds_spur_request request = NOTHING_KNOWN;
+    request.known = &known;
+    struct lds_spur_list rest;
+    find(x, N, RATE, &request, &rest);
+    assert_int_equal(rest.count, 0);
+    struct lds_bench bench;
+    lds_bench_init(&bench);
+    bench.low_corner_hz = 31.7;
+    struct lds_measurement measurement = {.channels = 1, .channel = calloc(1, sizeof(struct lds_channel))};
+    struct lds_noise_scale scale = {.per_unit = 20.0, .bench = &bench};
+    assert_true(lds_spurs_record(measurement.channel, &found, &scale));
+    check_close(measurement.channel->spur[0].level / found.spur[0].level, 20.0 * sqrt(2.0), 0.2);
+    check_close(measurement.channel->spur[5].level / found.spur[5].level, 20.0, 0.01);
+    lds_measurement_free(&measurement);
+    lds_spur_list_free(&rest);
+    lds_spur_list_free(&found);
+    free(known.line);
+    free(x);
+}
+
+/* How small a line is still found: one whose peak lies 2 dB over the threshold is, nearly always. */
+static void small_lines(void **state)
+{
+    (void)state;
+    enum { N = 5 * RATE, RUNS = 40, SEED = 53 };
+    double *x = sim_samples(N);
+    struct sim_random random;
+    sim_random_seed(&random, SEED);
+    int found_it = 0;
+    for (int r = 0; r < RUNS; r++) {
+        memset(x, 0, N * sizeof *x);
+        sim_add_white(x, N, RATE, 1e-6, &random);
+        /* bins of 2.93 Hz, noise bandwidth 2.63 bins: 7.7 Hz, so 3.6e-6 puts the peak 2.7 times over the floor */
+        struct sim_tone tone = {.frequency_hz = sim_random_between(&random, 3000.0, 20e3), .level = 3.6e-6};
+        sim_add_tone(x, N, RATE, &tone);
+        struct lds_spur_list found;
+        find(x, N, RATE, &NOTHING_KNOWN, &found);
+        for (size_t i = 0; i < found.count; i++)
+            found_it += fabs(found.spur[i].frequency_hz - tone.frequency_hz) < 2.0;
+        lds_spur_list_free(&found);
+    }
+    if (found_it < RUNS * 8 / 10)
+        fail_msg("seed %d: %d of %d small lines found", SEED, found_it, RUNS);
+    free(x);
+}
+
+static const char *origin_of(double frequency_hz, double level, const struct lds_spur_request *request, double parent_hz)
+{
+    static char origin[64];
+    struct lds_spur spur[2] = {{.frequency_hz = frequency_hz, .level = level}, {.frequency_hz = parent_hz, .level = 1.0}};
+    struct lds_spur_list found = {.count = parent_hz > 0.0 ? 2 : 1, .spur = spur};
+    lds_spur_origin(request, &found, 0, 0.3, origin);
+    return origin;
+}
+
+static void origins(void **state)
+{
+    (void)state;
+    struct lds_spur_request request = {
+        .tone_hz = 997.3, .mains_hz = 50.01, .mains_spread_hz = 0.01, .clock_ppm = 100.0, .false_alarm = 1e-3};
+    assert_string_equal(origin_of(42 * 50.01, 1e-5, &request, 0.0), "mains order 42");
+    assert_string_equal(origin_of(997.3 + 100.02, 1e-5, &request, 0.0), "sideband of the tone at +2 fm");
+    assert_string_equal(origin_of(997.3 - 50.01, 1e-5, &request, 0.0), "sideband of the tone at -1 fm");
+    assert_string_equal(origin_of(31 * 997.3, 1e-5, &request, 0.0), "harmonic 31 of the tone");
+    assert_string_equal(origin_of(16000.1, 1e-5, &request, 0.0), "1 kHz or 8 kHz raster: the capture chain");
+    assert_string_equal(origin_of(7000.0, 1e-5, &request, 0.0), "1 kHz or 8 kHz raster: the capture chain");
+    assert_string_equal(origin_of(65432.1 - 997.3, 1e-5, &request, 65432.1), "difference product 65432.1 - 997.3 Hz");
+    assert_string_equal(origin_of(65432.1 - 2 * 997.3, 1e-5, &request, 65432.1),
+                        "difference product 65432.1 - 2 x 997.3 Hz");
+    assert_string_equal(origin_of(65432.1 - 997.3, 2.0, &request, 65432.1), "unexplained: check for oscillation");
+    assert_string_equal(origin_of(7321.7, 1e-5, &request, 0.0), "unexplained");
+    assert_string_equal(origin_of(20321.7, 1e-5, &request, 0.0), "unexplained: check for oscillation");
+    request.tone_hz = 1000.2;
+    assert_string_equal(origin_of(1100.22, 1e-5, &request, 0.0),
+                        "sideband of the tone at +2 fm or mains order 22");
+    assert_string_equal(origin_of(12345.6, 1e-5, &NOTHING_KNOWN, 0.0), "unexplained");
+}
+
+/* A line that wanders by some bins is one line. */
+static void wandering_line(void **state)
+{
+    (void)state;
+    enum { WIDE_RATE = 192000, N = 3 * WIDE_RATE };
+    double *x = sim_samples(N);
+    memset(x, 0, N * sizeof *x);
+    struct sim_random random;
+    sim_random_seed(&random, 54);
+    sim_add_white(x, N, WIDE_RATE, 1e-6, &random);
+    struct sim_tone tone = {.frequency_hz = 65321.0, .level = 1e-3, .swing_ppm = 700.0, .swing_periods = 2.0};
+    sim_add_tone(x, N, WIDE_RATE, &tone);
+    struct lds_spur_list found;
+    find(x, N, WIDE_RATE, &NOTHING_KNOWN, &found);
+    assert_int_equal(found.count, 1);
+    check_close(found.spur[0].frequency_hz, 65321.0, 60.0);
+    check_close(20.0 * log10(found.spur[0].level / 1e-3), 0.0, 0.5);
+    lds_spur_list_free(&found);
+    free(x);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(none_on_noise), cmocka_unit_test(frequency_and_level), cmocka_unit_test(small_lines),
+        cmocka_unit_test(origins),       cmocka_unit_test(wandering_line),
+    };
+    return cmocka_run_group_tests_name("spurs", tests, NULL, NULL);
+}
