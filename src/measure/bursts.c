@@ -13,7 +13,7 @@ struct lds_bursts {
     fftw_plan inverse;
     double complex *spectrum;
     double *samples;
-    unsigned char *keep;    /* bins that are noise and inside the band */
+    unsigned char *keep; /* bins that are noise and inside the band */
     int kept;
     double band_hz[2];
     double second, fourth;

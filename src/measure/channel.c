@@ -12,10 +12,14 @@ enum { BANKS = LDS_LEVELS_MAX };
 /* Frames of the fastest level are plenty for the coherence; every fourth is kept. */
 enum { COHERENCE_STRIDE = 4 };
 
+/* Frames of one block, copied; a place serves frames of any level in turn, so its room is that of the longest. */
 struct kept {
     size_t count, room;
     struct lds_kept_frame *frame;
-    double complex **store;
+    struct place {
+        double complex *bins;
+        size_t room;
+    } * place;
 };
 
 struct lds_channel_pass {
@@ -26,6 +30,7 @@ struct lds_channel_pass {
     struct lds_tracker *tracker;
     struct lds_mains *mains;
     struct lds_bursts *bursts;
+    struct lds_popcorn *popcorn; /* of captures without a tone */
     struct lds_offset offset;
     struct lds_harmonics *bank[BANKS]; /* by level; NULL where no harmonic lies */
     struct kept kept[LDS_SLOTS];
@@ -39,24 +44,25 @@ static bool keep(struct kept *kept, const struct lds_plan_level *level, const st
     size_t bins = (size_t)level->n / 2 + 1;
     if (kept->count == kept->room) {
         size_t room = kept->room + 4;
-        struct lds_kept_frame *grown = realloc(kept->frame, room * sizeof *grown);
-        double complex **store = realloc(kept->store, room * sizeof *store);
-        if (grown)
-            kept->frame = grown;
-        if (store)
-            kept->store = store;
-        if (!grown || !store)
+        struct lds_kept_frame *frames = realloc(kept->frame, room * sizeof *frames);
+        kept->frame = frames ? frames : kept->frame;
+        struct place *places = frames ? realloc(kept->place, room * sizeof *places) : NULL;
+        if (!places)
             return false;
-        memset(store + kept->room, 0, 4 * sizeof *store);
+        memset(places + kept->room, 0, 4 * sizeof *places);
+        kept->place = places;
         kept->room = room;
     }
-    /* A place in the slot serves frames of any level in turn. */
-    double complex *copy = realloc(kept->store[kept->count], bins * sizeof *copy);
-    if (!copy)
-        return false;
-    kept->store[kept->count] = copy;
-    memcpy(copy, frame->spectrum, bins * sizeof *copy);
-    kept->frame[kept->count++] = (struct lds_kept_frame){frame->level, copy};
+    struct place *place = &kept->place[kept->count];
+    if (place->room < bins) {
+        free(place->bins);
+        place->bins = malloc(bins * sizeof *place->bins);
+        place->room = place->bins ? bins : 0;
+        if (!place->bins)
+            return false;
+    }
+    memcpy(place->bins, frame->spectrum, bins * sizeof *place->bins);
+    kept->frame[kept->count++] = (struct lds_kept_frame){frame->level, place->bins};
     return true;
 }
 
@@ -78,7 +84,7 @@ static void on_slow(void *context, const double *x, size_t n)
 {
     struct lds_channel_pass *pass = context;
     lds_offset_push(&pass->offset, x, n);
-    if (!lds_mains_push(pass->mains, x, n))
+    if (!lds_mains_push(pass->mains, x, n) || (pass->popcorn && !lds_popcorn_push(pass->popcorn, x, n)))
         pass->failed = true;
 }
 
@@ -130,6 +136,9 @@ struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape
     if (ok && !isnan(tone_hz)) {
         pass->tracker = lds_tracker_new(audio_hz, shape->seconds, tone_hz);
         ok = pass->tracker && make_banks(pass);
+    } else if (ok) {
+        pass->popcorn = lds_popcorn_new(plan->slow_rate_hz);
+        ok = pass->popcorn != NULL;
     }
     if (!ok) {
         lds_channel_pass_free(pass);
@@ -147,12 +156,13 @@ void lds_channel_pass_free(struct lds_channel_pass *pass)
     lds_tracker_free(pass->tracker);
     lds_mains_free(pass->mains);
     lds_bursts_free(pass->bursts);
+    lds_popcorn_free(pass->popcorn);
     for (int i = 0; i < BANKS; i++)
         lds_harmonics_free(pass->bank[i]);
     for (int s = 0; s < LDS_SLOTS; s++) {
         for (size_t i = 0; i < pass->kept[s].room; i++)
-            free(pass->kept[s].store[i]);
-        free(pass->kept[s].store);
+            free(pass->kept[s].place[i].bins);
+        free(pass->kept[s].place);
         free(pass->kept[s].frame);
     }
     free(pass);
@@ -223,6 +233,8 @@ bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings 
         if (findings->has_tone && !gather_harmonics(pass, findings))
             return false;
     }
+    if (pass->popcorn && !lds_popcorn_finish(pass->popcorn, &findings->popcorn))
+        return false;
     if (!lds_mains_finish(pass->mains, &findings->density, &findings->mains))
         return false;
     return lds_known_lines_find(findings);

@@ -64,7 +64,8 @@ bool lds_coherence_in_band(const struct lds_coherence *coherence, const struct l
         double pairs = coherence->frames[i] < a->frames ? coherence->frames[i] : 0.5 * a->bin_dof;
         for (int k = a->first; k < a->last; k++) {
             double f = k * a->bin_hz;
-            if (f < low_hz || f > high_hz || x->taken[i][k] || y->taken[i][k] || a->power[k] <= 0.0 || b->power[k] <= 0.0)
+            if (f < low_hz || f > high_hz || x->taken[i][k] || y->taken[i][k] || a->power[k] <= 0.0 ||
+                b->power[k] <= 0.0)
                 continue;
             double magnitude = cabs(coherence->cross[i][k]) * scale;
             double gamma2 = fmin(1.0, magnitude * magnitude / (a->power[k] * b->power[k]));

@@ -7,9 +7,9 @@ static const double LOWEST_HZ = 5.0;
 enum { STEPS_PER_DECADE = 500, POINTS_MAX = 6 * STEPS_PER_DECADE };
 
 struct step {
-    double edge_hz;             /* where the step ends */
-    double peak, peak_hz;       /* highest level of a bin, and where */
-    double sum;                 /* of densities */
+    double edge_hz;       /* where the step ends */
+    double peak, peak_hz; /* highest level of a bin, and where */
+    double sum;           /* of densities */
     int bins;
 };
 

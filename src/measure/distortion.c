@@ -4,18 +4,18 @@
 #include <stdlib.h>
 
 #include "measure/findings.h"
-#include "measure/uncertainty.h"
 #include "measure/interval.h"
 #include "measure/known.h"
 #include "measure/noise.h"
 #include "measure/noncentral.h"
 #include "measure/record.h"
+#include "measure/uncertainty.h"
 
 static const double ORDER_SLACK = 1e-3; /* by which the last harmonic may pass the band's edge */
 enum { FEWEST_ORDERS = 3 };             /* the last order must be at least the third */
 
 struct band {
-    const char *suffix;                 /* "" or ".LO-HI" */
+    const char *suffix; /* "" or ".LO-HI" */
     double asked_hz[2], covered_hz[2];
     bool cut;
 };
@@ -69,9 +69,9 @@ static bool add_harmonics(struct lds_channel *channel, const struct lds_findings
  * the same variance: 2 P n + m n^2 = sum (2 V_k^2 n_k + n_k^2). */
 struct power_sum {
     int components;
-    double power;       /* debiased */
+    double power; /* debiased */
     double variance;
-    double even_noise;  /* n */
+    double even_noise; /* n */
 };
 
 static void sum_harmonics(const struct lds_findings *findings, int first, int last, struct power_sum *sum)
@@ -176,7 +176,7 @@ static double lines_variance(const struct lds_findings *findings, const struct b
 
 struct residue {
     double noise, noise_low, noise_high, noise_u;
-    double all, all_low, all_high, all_u;   /* noise, hum, spurs and harmonics */
+    double all, all_low, all_high, all_u; /* noise, hum, spurs and harmonics */
     double dof;
     bool unsteady;
 };

@@ -10,6 +10,7 @@
 #include "measure/lines.h"
 #include "measure/mains.h"
 #include "measure/offset.h"
+#include "measure/popcorn.h"
 #include "measure/scout.h"
 #include "measure/spurs.h"
 #include "measure/tracker.h"
@@ -42,6 +43,7 @@ struct lds_findings {
     struct lds_mains_result mains;
     struct lds_bursts_result bursts;
     struct lds_offset offset;
+    struct lds_popcorn_result popcorn;
     struct lds_lines lines;
     struct lds_floor floor;
     struct lds_spur_list spurs;   /* levels in full-scale units */
@@ -55,7 +57,7 @@ bool lds_level_figures(struct lds_channel *channel, const struct lds_findings *f
 bool lds_tone_figures(struct lds_channel *channel, const struct lds_findings *findings);
 bool lds_distortion_figures(struct lds_channel *channel, const struct lds_findings *findings);
 bool lds_residual_figures(struct lds_channel *channel, const struct lds_findings *findings);
-bool lds_burst_figures(struct lds_channel *channel, const struct lds_findings *findings);
+bool lds_impulse_figures(struct lds_channel *channel, const struct lds_findings *findings);
 bool lds_mains_figures(struct lds_channel *channel, const struct lds_findings *findings);
 /* Flags that a fault of the recording puts on the figures it touches, and "chain not measured". Called last. */
 void lds_trust_flags(struct lds_channel *channel, const struct lds_findings *findings);

@@ -9,10 +9,10 @@ struct lds_harmonics {
     const struct lds_plan_level *level;
     double tone_hz;
     int first, last;
-    double scale;           /* from |X| to the rms of a sine: sqrt(2)/sum w */
+    double scale; /* from |X| to the rms of a sine: sqrt(2)/sum w */
     int frames;
     double last_phase, last_centre_s;
-    double complex *sum;    /* [0]: the fundamental's level; [k - first + 1] */
+    double complex *sum; /* [0]: the fundamental's level; [k - first + 1] */
 };
 
 struct lds_harmonics *lds_harmonics_new(const struct lds_plan_level *level, double tone_hz, int first, int last)

@@ -1,10 +1,10 @@
 /* Blocks that stand in the capture twice in a row: what a driver leaves that missed a buffer and gave the last one
  * again.
  *
- * Block [s, s + r) repeats the r >= lag samples before it when x[i] = x[i - lag] all through it. Every 16th sample (an
- * anchor) is kept in a table; every sample asks a bit map whether one like it is there, and the few that are told yes
- * are compared in full. Samples are compared by 32 bits of a hash of theirs: 16 equal ones in a row by chance are
- * 2^-512. */
+ * Block [s, s + r) repeats the r >= lag samples before it when x[i] = x[i - lag] all through it. A hash of the last 8
+ * samples is made at every sample and leads to the place where it last occurred; at every 8th sample the place found is
+ * compared. Samples are compared by 32 bits of a hash of each: 16 equal ones in a row that were not equal would be one
+ * chance in 2^512. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -13,18 +13,16 @@
 #include "spectrum/simd.h"
 
 enum {
-    LAG_MIN = 16,
+    WINDOW = 8,                /* samples in a hash */
+    STRIDE = 8,                /* between samples whose hash is looked up */
+    LAG_MIN = WINDOW + STRIDE, /* a block of this length is sure to hold a window that is */
     LAG_MAX = 8192,
-    STRIDE = 16, /* between anchors, and the width of the window hash */
     CONTEXT = LDS_HEALTH_AROUND,
     KEEP = LAG_MAX + 2 * CONTEXT, /* samples kept behind a block */
     ROOM = KEEP + 8 * LDS_HEALTH_BLOCK + CONTEXT,
-    MAP_BITS = 17,
-    PLACE_BITS = 12,
-    CLEAR_EVERY = 4,   /* blocks: anchors older than the longest lag are let go */
-    TRIES_MAX = 64,    /* comparisons a block: more, and it has few different samples or repeats by nature */
-    SINGLE_AGAIN = 32, /* blocks after which single samples are tried as anchors again */
-    PERIODS_MAX = 64,  /* repeated more often than this it is a periodic signal */
+    PLACE_BITS = 13,
+    TRIES_MAX = 256,  /* failed comparisons a block: more, and it has few different samples or is nearly periodic */
+    PERIODS_MAX = 64, /* repeated more often than this it is a periodic signal */
     CHANGES_MIN = 8,
     CONTEXT_CHANGES_MIN = 32,
 };
@@ -36,11 +34,8 @@ struct lds_health_repeats {
     int64_t first; /* sample number of hash[0] */
     size_t count;  /* hashes held */
     uint32_t hash[ROOM];
-    uint32_t key[LDS_HEALTH_BLOCK]; /* of the block: the hash of the sample, or of the window that ends there */
-    uint64_t map[(1 << MAP_BITS) / 64];
-    uint32_t place[1 << PLACE_BITS]; /* sample number (low 32 bits) of the newest anchor with that key */
-    int blocks;
-    int window_blocks; /* blocks still to be searched by windows, 0: by single samples */
+    uint32_t key[LDS_HEALTH_BLOCK + STRIDE]; /* hash of the window that ends at each sample of the block */
+    uint16_t place[1 << PLACE_BITS];         /* low bits of the number of the newest sample with that key */
     int tries;
     bool open; /* a run of equality reaches the end of the block */
     int64_t start, lag;
@@ -94,21 +89,30 @@ static void append(struct lds_health_repeats *repeats, const struct lds_health_b
     repeats->count += fresh;
 }
 
-/* Polynomial hash of the 16 samples that end at each of the block's; before the capture, zeros. */
-static void hash_windows(struct lds_health_repeats *repeats, const struct lds_health_block *block)
+/* Polynomial hash of the 8 samples that end at hash[i], for n of them, by doubling: pairs, pairs of pairs, ... */
+LDS_HOT static void hash_windows(const uint32_t *hash, size_t n, uint32_t *key)
 {
-    const uint32_t factor = 0x9e3779b1u;
-    uint32_t oldest_factor = 1, rolling = 0;
-    for (int i = 0; i < STRIDE; i++)
-        oldest_factor *= factor;
-    for (int64_t i = block->start - STRIDE; i < block->start + (int64_t)block->n; i++) {
-        uint32_t in = i >= repeats->first ? hash_at(repeats, i) : 0;
-        uint32_t out =
-            i - STRIDE >= block->start - STRIDE && i - STRIDE >= repeats->first ? hash_at(repeats, i - STRIDE) : 0;
-        rolling = rolling * factor + in - out * oldest_factor;
-        if (i >= block->start)
-            repeats->key[i - block->start] = (rolling ^ rolling >> 15) * 0x85ebca6bu;
+    const uint32_t factor = 0x9e3779b1u, factor2 = factor * factor, factor4 = factor2 * factor2;
+    uint32_t two[LDS_HEALTH_BLOCK + WINDOW], four[LDS_HEALTH_BLOCK + WINDOW];
+    const uint32_t *from = hash - (WINDOW - 1);
+    for (size_t i = 1; i < n + WINDOW - 1; i++)
+        two[i] = from[i - 1] * factor + from[i];
+    for (size_t i = 3; i < n + WINDOW - 1; i++)
+        four[i] = two[i - 2] * factor2 + two[i];
+    for (size_t i = 0; i < n; i++) {
+        uint32_t eight = four[i + 3] * factor4 + four[i + 7];
+        key[i] = eight ^ eight >> 15;
     }
+}
+
+/* Keys of the samples [from, from + n) that are held. Those of the first 7 samples of a capture match nothing. */
+static void make_keys(struct lds_health_repeats *repeats, int64_t from, size_t n)
+{
+    size_t skip = from - repeats->first < WINDOW - 1 ? WINDOW - 1 : 0;
+    if (skip > n)
+        skip = n;
+    memset(repeats->key, 0, skip * sizeof *repeats->key);
+    hash_windows(repeats->hash + (from - repeats->first) + skip, n - skip, repeats->key + skip);
 }
 
 static bool changes_at(const struct lds_health_repeats *repeats, int64_t i)
@@ -153,120 +157,66 @@ static void judge(struct lds_health_repeats *repeats, int64_t end)
         lds_fault_add(&repeats->list, repeats->start, length);
 }
 
-/* Follows equality at the open run's lag from `from` to the end of the block at most. Returns where it ends. */
-static int64_t follow(struct lds_health_repeats *repeats, int64_t from, int64_t block_end)
+/* Where equality at the lag ends, at block_end at the latest. */
+static int64_t follow(const struct lds_health_repeats *repeats, int64_t lag, int64_t from, int64_t block_end)
 {
     int64_t i = from;
-    const uint32_t *now = repeats->hash + (from - repeats->first), *then = now - repeats->lag;
+    const uint32_t *now = repeats->hash + (from - repeats->first), *then = now - lag;
     while (i < block_end && *now++ == *then++)
         i++;
-    repeats->changes += count_changes(repeats, from, i);
-    if (i < block_end)
-        judge(repeats, i);
     return i;
 }
 
-/* Sample i looks like an anchor: compares the two in full. Returns the sample to go on from. */
-static int64_t try_anchor(struct lds_health_repeats *repeats, uint32_t key, int64_t i, int64_t block_end)
+static int64_t follow_open(struct lds_health_repeats *repeats, int64_t from, int64_t block_end)
 {
-    uint32_t place = repeats->place[key & ((1u << PLACE_BITS) - 1)];
-    int64_t lag = (int64_t)(uint32_t)((uint32_t)i - place);
+    int64_t end = follow(repeats, repeats->lag, from, block_end);
+    repeats->changes += count_changes(repeats, from, end);
+    if (end < block_end)
+        judge(repeats, end);
+    return end;
+}
+
+/* Compares what stands about sample i and about the last one with its key. Returns the sample to go on from. */
+static int64_t try_place(struct lds_health_repeats *repeats, uint32_t place, int64_t i, int64_t block_end)
+{
+    int64_t lag = (int64_t)(uint16_t)((uint32_t)i - place);
     if (lag < LAG_MIN || lag > LAG_MAX || i - lag <= repeats->first || !changes_at(repeats, i) ||
         hash_at(repeats, i) != hash_at(repeats, i - lag))
         return i + 1;
-    if (repeats->tries++ >= TRIES_MAX)
-        return i + 1;
-    int64_t start = i;
+    int64_t end = follow(repeats, lag, i, block_end), start = i;
     while (start - lag > repeats->first && hash_at(repeats, start - 1) == hash_at(repeats, start - 1 - lag))
         start--;
+    if (end < block_end && end - start < lag) {
+        repeats->tries++;
+        return i + 1;
+    }
     repeats->open = true;
     repeats->start = start;
     repeats->lag = lag;
     repeats->changes = count_changes(repeats, start, i);
     repeats->around = repeats->around_equal = 0;
     count_around(repeats, start - CONTEXT, start);
-    return follow(repeats, i, block_end);
+    return follow_open(repeats, i, block_end);
 }
 
-static bool in_map(const struct lds_health_repeats *repeats, uint32_t key)
+static void search(struct lds_health_repeats *repeats, int64_t start, int64_t end)
 {
-    uint32_t bit = key >> (32 - MAP_BITS);
-    return repeats->map[bit >> 6] >> (bit & 63) & 1;
-}
-
-static void add_anchor(struct lds_health_repeats *repeats, uint32_t key, int64_t i)
-{
-    if (!changes_at(repeats, i))
-        return;
-    uint32_t bit = key >> (32 - MAP_BITS);
-    repeats->map[bit >> 6] |= UINT64_C(1) << (bit & 63);
-    repeats->place[key & ((1u << PLACE_BITS) - 1)] = (uint32_t)i;
-}
-
-/* Whether any of 16 keys may be an anchor's. */
-static bool any_in_map(const struct lds_health_repeats *repeats, const uint32_t *key)
-{
-    uint64_t any = 0;
-    for (int k = 0; k < STRIDE; k++) {
-        uint32_t bit = key[k] >> (32 - MAP_BITS);
-        any |= repeats->map[bit >> 6] >> (bit & 63);
-    }
-    return any & 1;
-}
-
-static void search(struct lds_health_repeats *repeats, const uint32_t *key, int64_t start, int64_t end)
-{
-    int64_t next = repeats->open ? follow(repeats, start, end) : start;
+    int64_t next = repeats->open ? follow_open(repeats, start, end) : start;
     for (int64_t group = start; group < end; group += STRIDE) {
-        int64_t group_end = group + STRIDE < end ? group + STRIDE : end;
-        bool look = group_end > next && repeats->tries <= TRIES_MAX;
-        if (look && group_end - group == STRIDE)
-            look = any_in_map(repeats, key + (group - start));
-        for (int64_t i = next > group ? next : group; look && i < group_end;)
-            i = next = in_map(repeats, key[i - start]) ? try_anchor(repeats, key[i - start], i, end) : i + 1;
-        add_anchor(repeats, key[group - start], group);
+        const uint32_t *key = repeats->key + (group - start);
+        if (group >= next && repeats->tries < TRIES_MAX)
+            next = try_place(repeats, repeats->place[key[0] >> (32 - PLACE_BITS)], group, end);
+        for (int k = 0; k < STRIDE; k++)
+            repeats->place[key[k] >> (32 - PLACE_BITS)] = (uint16_t)(group + k);
     }
-}
-
-static void clear_anchors(struct lds_health_repeats *repeats)
-{
-    memset(repeats->map, 0, sizeof repeats->map);
-}
-
-/* Puts the anchors of the last LAG_MAX samples back into an emptied map. Only single samples can be: windows start
- * anew. */
-static void renew_anchors(struct lds_health_repeats *repeats, int64_t start)
-{
-    clear_anchors(repeats);
-    if (repeats->window_blocks > 0)
-        return;
-    int64_t from = start - LAG_MAX;
-    if (from < repeats->first)
-        from = (repeats->first + STRIDE - 1) / STRIDE * STRIDE;
-    for (int64_t i = from; i < start; i += STRIDE)
-        add_anchor(repeats, hash_at(repeats, i), i);
 }
 
 void lds_health_repeats_block(struct lds_health_repeats *repeats, const struct lds_health_block *block)
 {
     append(repeats, block);
-    const uint32_t *key = repeats->hash + (block->start - repeats->first);
-    bool windows = repeats->window_blocks > 0;
-    if (windows) {
-        hash_windows(repeats, block);
-        key = repeats->key;
-    }
-    int every = windows ? 4 * CLEAR_EVERY : CLEAR_EVERY;
-    if (repeats->blocks++ % every == 0)
-        renew_anchors(repeats, block->start);
+    make_keys(repeats, block->start, block->n);
     repeats->tries = 0;
-    search(repeats, key, block->start, block->start + (int64_t)block->n);
-    if (windows && --repeats->window_blocks == 0)
-        renew_anchors(repeats, block->start);
-    if (!windows && repeats->tries > TRIES_MAX) {
-        repeats->window_blocks = SINGLE_AGAIN;
-        clear_anchors(repeats);
-    }
+    search(repeats, block->start, block->start + (int64_t)block->n);
 }
 
 const struct lds_fault_list *lds_health_repeats_finish(struct lds_health_repeats *repeats)

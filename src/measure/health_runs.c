@@ -55,29 +55,24 @@ static bool is_flat_top(const struct run *run)
     return before && (run->after_count == 0 || fall(run, run->after, run->after_count) > 1.0);
 }
 
-static int compare(const void *a, const void *b)
+/* How many second differences there are, and how many of them exceed the limit. */
+static void second_differences(const double *x, size_t count, double limit, size_t *all, size_t *large)
 {
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-static size_t second_differences(const double *x, size_t count, double *to)
-{
-    size_t n = 0;
     for (size_t i = 2; i < count; i++)
-        to[n++] = fabs(x[i] - 2.0 * x[i - 1] + x[i - 2]);
-    return n;
+        *large += fabs(x[i] - 2.0 * x[i - 1] + x[i - 2]) > limit;
+    *all += count - 2;
 }
 
-/* Standard deviation of white noise with the median second difference found on both sides of the run: the sum of the
- * squares of (1, -2, 1) is 6, the median of |normal| 0.6745. A fast tone counts as noise, and makes zeros as rare. */
-static double noise_about(const struct run *run)
+/* Whether the samples about the run scatter by more than `deviation` from one to the next. The median second difference
+ * of white noise is 0.6745 sqrt(6) of its standard deviation: the squares of (1, -2, 1) add up to 6. A fast tone counts
+ * as noise, and makes zeros as rare. */
+static bool noise_exceeds(const struct run *run, double deviation)
 {
-    double d[2 * LDS_RUN_CONTEXT];
-    size_t n = second_differences(run->before, run->before_count, d);
-    n += second_differences(run->after, run->after_count, d + n);
-    qsort(d, n, sizeof *d, compare);
-    return d[n / 2] / (0.6745 * sqrt(6.0));
+    double limit = 0.6745 * sqrt(6.0) * deviation;
+    size_t all = 0, large = 0;
+    second_differences(run->before, run->before_count, limit, &all, &large);
+    second_differences(run->after, run->after_count, limit, &all, &large);
+    return 2 * large > all;
 }
 
 /* Whether the signal jumps into or out of the run by more than its steps there, seen over 32 of them, explain. */
@@ -89,6 +84,15 @@ static bool jumps(const struct run *run, const double *side)
     return fabs(side[0] - run->level) > 8.0 * (step + run->quantum);
 }
 
+/* Whether the nearest 8 samples on a side lie within 3 steps of the run, as noise above 3 steps hardly ever does. */
+static bool near_level(const double *side, const struct run *run)
+{
+    for (size_t i = 0; i < 8; i++)
+        if (fabs(side[i] - run->level) > 3.0 * run->quantum)
+            return false;
+    return true;
+}
+
 /* A run of zeros amid a signal. Noise of deviation s leaves a sample at zero with a probability of 0.4 q/s at the most;
  * a run of them is a fault when its probability is below e^-40, which no length of capture makes likely. Below 3 steps
  * of noise, hum of a step or so can hold the signal at zero for long: there only a jump tells. */
@@ -96,8 +100,10 @@ static bool is_gap(const struct run *run)
 {
     if (run->length < ZERO_RUN || run->before_count < AMID || run->after_count < AMID)
         return false;
-    double noise = noise_about(run);
-    if (noise > 3.0 * run->quantum && (double)run->length * log(0.4 * run->quantum / noise) < -40.0)
+    if (near_level(run->before, run) && near_level(run->after, run))
+        return false; /* an idle capture of a few steps comes here often */
+    double enough = fmax(3.0, 0.4 * exp(40.0 / (double)run->length));
+    if (noise_exceeds(run, enough * run->quantum))
         return true;
     return run->length >= ZERO_JUMP_RUN && (jumps(run, run->before) || jumps(run, run->after));
 }

@@ -3,14 +3,14 @@
 #include <stdlib.h>
 
 #include "measure/findings.h"
-#include "measure/uncertainty.h"
 #include "measure/known.h"
 #include "measure/noncentral.h"
 #include "measure/record.h"
+#include "measure/uncertainty.h"
 
 enum { BUZZ_ABOVE = 10 };
 
-static const char *const keys[] = {"mains.frequency", "mains.total", "mains.odd",       "mains.even",
+static const char *const keys[] = {"mains.frequency", "mains.total",  "mains.odd",       "mains.even",
                                    "mains.buzz",      "mains.wander", "mains.modulation"};
 
 static bool is_all(int order)
@@ -108,8 +108,8 @@ static bool add_modulation(struct lds_channel *channel, const struct lds_finding
     double f1 = findings->track.frequency_hz, fm = findings->mains.frequency_hz, tone = findings->track.level;
     const struct lds_level *level = lds_density_level(&findings->density, f1);
     if (fm < 2.0 * LDS_LOBE_BINS * level->bin_hz || f1 <= 2.0 * fm + LDS_LOBE_BINS * level->bin_hz)
-        return lds_channel_add_absent(channel, "mains.modulation", "sidebands %.4g Hz from the tone cannot be told from it",
-                                      fm);
+        return lds_channel_add_absent(channel, "mains.modulation",
+                                      "sidebands %.4g Hz from the tone cannot be told from it", fm);
     double power = 0.0, variance = 0.0;
     for (int k = -2; k <= 2; k++) {
         if (k == 0)

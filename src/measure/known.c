@@ -47,9 +47,8 @@ static bool add_mains(struct lds_findings *findings)
     if (!mains->found)
         return true;
     for (int order = 1; order <= LDS_MAINS_ORDERS; order++)
-        if (mains->order[order].detected &&
-            !add_line(findings, LDS_LINE_MAINS, order, order * mains->frequency_hz, order * mains->wander_hz,
-                      mains->order[order].power))
+        if (mains->order[order].detected && !add_line(findings, LDS_LINE_MAINS, order, order * mains->frequency_hz,
+                                                      order * mains->wander_hz, mains->order[order].power))
             return false;
     return true;
 }
@@ -61,8 +60,8 @@ static void judge_harmonics(struct lds_findings *findings)
         double gain = lds_bench_gain(&findings->options->bench, h->frequency_hz);
         h->noise_power = lds_known_noise_power(findings, h->frequency_hz) / (gain * gain);
         double raw = creal(h->phasor * conj(h->phasor));
-        h->detected = i == 0 || (h->noise_power > 0.0 ? lds_noncentral_chance(raw, h->noise_power, 1) < DETECTION
-                                                      : raw > 0.0);
+        h->detected =
+            i == 0 || (h->noise_power > 0.0 ? lds_noncentral_chance(raw, h->noise_power, 1) < DETECTION : raw > 0.0);
         /* Mains orders nearer than this cannot be told from the harmonic. */
         const struct lds_mains_result *mains = &findings->mains;
         if (mains->found) {

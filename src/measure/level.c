@@ -2,9 +2,9 @@
 #include <math.h>
 
 #include "measure/findings.h"
-#include "measure/uncertainty.h"
 #include "measure/known.h"
 #include "measure/record.h"
+#include "measure/uncertainty.h"
 
 /* Variance of the capture's mean square: that of its noise, and 2 V^2 n for each line (cross terms with the noise). */
 static double power_variance(const struct lds_findings *findings)

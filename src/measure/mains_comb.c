@@ -43,24 +43,43 @@ static double bin_power(const struct lds_mains_spectrum *spectrum, size_t i)
 /* Noise from a quantile (exponential: the p-quantile is -ln(1 - p) means) over blocks so wide that lines are the lesser
  * part of them: the median; in a short segment, where the lobes of the orders nearly meet, a low one. Its variance is
  * p/((1 - p) n) in units of the mean, against ln(1 - p)^2: so many bins of a mean it is worth. */
+/* Slope of ln power over ln frequency, every octave alike: short segments need blocks so wide that 1/f noise is not flat
+ * in them. */
+static double slope(const struct lds_mains_spectrum *spectrum, double low_hz, double high_hz)
+{
+    double n = 0.0, sx = 0.0, sy = 0.0, sxx = 0.0, sxy = 0.0;
+    for (size_t i = (size_t)ceil(low_hz / spectrum->bin_hz); (double)i * spectrum->bin_hz < high_hz; i++) {
+        const double x = log((double)i), y = log(fmax(1e-300, bin_power(spectrum, i))), w = 1.0 / (double)i;
+        n += w;
+        sx += w * x;
+        sy += w * y;
+        sxx += w * x * x;
+        sxy += w * x * y;
+    }
+    return (n * sxy - sx * sy) / (n * sxx - sx * sx);
+}
+
 static bool find_noise(struct search *s)
 {
     const struct lds_mains_spectrum *spectrum = s->spectrum;
     const double start = fmax(20.0, 7.0 / spectrum->seconds);
     const double end = fmin(s->top_hz + 30.0, 0.45 * spectrum->rate_hz);
-    const double p = spectrum->seconds < 1.0 ? 0.15 : 0.5, worth = (1.0 - p) / p * pow(log1p(-p), 2.0);
+    const bool brief = spectrum->seconds < 1.0;
+    const double p = brief ? 0.15 : 0.5, worth = (1.0 - p) / p * pow(log1p(-p), 2.0);
     double *sample = malloc(SAMPLE_MAX * sizeof *sample);
     if (!sample)
         return false;
     s->knots = 0;
     s->dof_bins = INFINITY;
-    const double width = fmin(fmax(60.0, 30.0 / spectrum->seconds), end - start);
+    const double width = fmin(fmax(60.0, (brief ? 80.0 : 30.0) / spectrum->seconds), end - start);
+    const double steep = brief ? slope(spectrum, start, end) : 0.0;
     for (double low = start; low + width < end + 1.0 && s->knots < KNOTS_MAX; low += 0.5 * width) {
         const size_t first = (size_t)(low / spectrum->bin_hz), last = (size_t)((low + width) / spectrum->bin_hz);
         const size_t stride = 1 + (last - first) / (SAMPLE_MAX - 1);
+        const double middle = sqrt((double)first * (double)last);
         size_t count = 0;
         for (size_t i = first; i <= last && i < spectrum->bins && count < SAMPLE_MAX; i += stride)
-            sample[count++] = bin_power(spectrum, i);
+            sample[count++] = bin_power(spectrum, i) * pow((double)i / middle, -steep);
         qsort(sample, count, sizeof *sample, compare);
         s->log_knot[s->knots] = log(sqrt(low * (low + width)));
         s->log_level[s->knots++] = log(fmax(1e-300, sample[(size_t)(p * (double)count)] / -log1p(-p)));
@@ -78,7 +97,7 @@ static double noise_at(const struct search *s, double frequency_hz)
         i++;
     if (s->knots < 2)
         return exp(s->log_level[0]);
-    const double u = fmin(1.5, fmax(-1.0, (x - s->log_knot[i]) / (s->log_knot[i + 1] - s->log_knot[i])));
+    const double u = fmin(2.0, fmax(-2.0, (x - s->log_knot[i]) / (s->log_knot[i + 1] - s->log_knot[i])));
     return exp(s->log_level[i] + u * (s->log_level[i + 1] - s->log_level[i]));
 }
 

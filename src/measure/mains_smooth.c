@@ -60,10 +60,15 @@ static void solve(const struct band *a, double *x)
         x[i] -= a->e[i] * x[i + 1] + (i + 2 < n ? a->f[i] * x[i + 2] : 0.0);
 }
 
-static double lambda_of(double walk_hz, double step_s)
+/* Stiffer than 1e9 of the information makes a straight line of any 300 nodes (a bend over n of them weighs lambda
+ * (pi/n)^4), and much more is beyond double precision. */
+static double lambda_of(const struct lds_smooth *smooth, double walk_hz)
 {
-    const double s = 2.0 * M_PI * walk_hz;
-    return 1.0 / (s * s * step_s * step_s * step_s);
+    const double s = 2.0 * M_PI * walk_hz, h = smooth->step_s;
+    double most = 0.0;
+    for (size_t i = 0; i < smooth->n; i++)
+        most = fmax(most, smooth->information[i]);
+    return fmin(1e9 * most, 1.0 / (s * s * h * h * h));
 }
 
 /* Smooths with one lambda; returns the marginal log likelihood but for a constant. */
@@ -91,7 +96,7 @@ bool lds_smooth_phase(struct lds_smooth *s)
     if (memory) {
         double best = -INFINITY, lambda = 0.0;
         for (size_t i = 0; i < sizeof WALK_HZ / sizeof *WALK_HZ; i++) {
-            const double trial = lambda_of(WALK_HZ[i], s->step_s), likelihood = smooth_with(s, &a, trial);
+            const double trial = lambda_of(s, WALK_HZ[i]), likelihood = smooth_with(s, &a, trial);
             if (likelihood > best) {
                 best = likelihood;
                 lambda = trial;

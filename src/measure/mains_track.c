@@ -8,7 +8,7 @@
 #include "measure/mains_path.h"
 
 enum { STEERING_MAX = 6, ROUNDS = 8, NODES_LEAST = 8 };
-static const double NODE_S = 0.25;
+static const double NODE_S = 0.25, BRIEF_S = 2.0;
 
 struct tracking {
     const struct lds_mains_bands *bands;
@@ -19,20 +19,22 @@ struct tracking {
     double *node, *gradient, *information;  /* nodes */
     double *smooth;
     double complex *base, *turn, *part;     /* points: exp(-j phase), its k-th power, demodulated order */
-    int highest;                            /* order that steered in the last round */
+    int lowest, highest;                    /* orders that steered in the last round */
 };
 
-/* The strongest orders for a first path; when none stands out, the one that does most. */
-static void choose_steering(struct lds_mains_path *path, const struct lds_comb *comb, const bool *open)
+/* The strongest orders for a first path; when none stands out, the one that does most. A short segment takes all that
+ * are more than noise. */
+static void choose_steering(struct lds_mains_path *path, const struct lds_comb *comb, const bool *open, double seconds)
 {
+    const bool brief = seconds < BRIEF_S;
     bool taken[LDS_MAINS_ORDERS + 1] = {false};
     path->orders = 0;
-    while (path->orders < STEERING_MAX) {
+    while (path->orders < (brief ? LDS_MAINS_ORDERS : STEERING_MAX)) {
         int best = 0;
         for (int k = 1; k <= LDS_MAINS_ORDERS; k++)
             if (open[k] && !taken[k] && (!best || comb->energy[k] > comb->energy[best]))
                 best = k;
-        if (!best || (path->orders && comb->energy[best] < fmax(8.0, 5.0 * comb->scatter[best])))
+        if (!best || (path->orders && comb->energy[best] < (brief ? 1.0 : fmax(8.0, 5.0 * comb->scatter[best]))))
             return;
         taken[best] = true;
         path->order[path->orders++] = best;
@@ -79,6 +81,8 @@ static void add_order(struct tracking *t, int order, double taper_sum, double ta
     if (power < 5.0 * bias)
         return;
     t->highest = order;
+    if (!t->lowest)
+        t->lowest = order;
     const double slope = 2.0 * order / noise, curve = 2.0 * order * order * (power - bias) / noise;
     for (size_t m = 0; m < bands->inside; m++) {
         const size_t n = m / t->per_node < t->nodes ? m / t->per_node : t->nodes - 1;
@@ -140,7 +144,7 @@ static double refine(struct tracking *t, double *variance_of_ends)
     }
     memset(t->gradient, 0, t->nodes * sizeof *t->gradient);
     memset(t->information, 0, t->nodes * sizeof *t->information);
-    t->highest = 0;
+    t->highest = t->lowest = 0;
     for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
         advance_turn(t);
         if (t->open[k])
@@ -154,10 +158,12 @@ static double refine(struct tracking *t, double *variance_of_ends)
                                 .information = t->information, .smooth = t->smooth};
     if (!lds_smooth_phase(&smooth))
         return -1.0;
-    for (size_t n = 0; n < t->nodes; n++) {
+    for (size_t n = 0; n < t->nodes; n++)
         change = fmax(change, fabs(t->smooth[n] - t->node[n]));
-        t->node[n] = t->smooth[n];
-    }
+    /* Beyond a radian of the lowest order the likelihood is no parabola: go there by steps. */
+    const double share = fmin(1.0, 1.0 / (change * t->lowest + 1e-300));
+    for (size_t n = 0; n < t->nodes; n++)
+        t->node[n] += share * (t->smooth[n] - t->node[n]);
     spread(t);
     *variance_of_ends = smooth.variance_of_ends;
     return change * t->highest;
@@ -204,7 +210,7 @@ static bool start(struct tracking *t, const struct lds_mains_path *path, const s
 {
     /* A frame should hold an energy of a dozen noise bins, or the path follows noise. */
     const double hop_s = fmax(0.5, 9.0 * seconds / steering_energy(path, comb));
-    if (path->orders && seconds >= 2.0 && hop_s <= 0.25 * seconds)
+    if (path->orders && seconds >= BRIEF_S && hop_s <= 0.25 * seconds)
         return lds_mains_path_find(path, t->bands, hop_s, t->phase);
     if (path->orders)
         lds_mains_path_constant(path, t->bands, 3.0 * comb->step_hz, t->phase);
@@ -220,8 +226,8 @@ bool lds_mains_track_make(struct lds_mains_track *track, const struct lds_mains_
         t.open[k] = bands->z[k] && comb->density[k] > 0.0 && lds_mains_band_clear(bands, tones, taper_s, k);
         path.noise[k] = t.open[k] ? 0.5 * comb->density[k] * bands->rate_hz : 0.0;
     }
-    choose_steering(&path, comb, t.open);
     const double seconds = (double)bands->inside / bands->rate_hz;
+    choose_steering(&path, comb, t.open, seconds);
     t.per_node = (size_t)fmax(1.0, fmin(round(NODE_S * bands->rate_hz), floor((double)bands->inside / NODES_LEAST)));
     t.nodes = (bands->inside + t.per_node - 1) / t.per_node;
     track->phase = t.phase = calloc(bands->points, sizeof *t.phase);

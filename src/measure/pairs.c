@@ -4,8 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "measure/uncertainty.h"
 #include "measure/record.h"
+#include "measure/uncertainty.h"
 
 /* ---- coherence ---- */
 
@@ -66,7 +66,8 @@ static bool add_balance(struct lds_pair *pair, const struct lds_findings *a, con
 static bool add_crosstalk(struct lds_pair *pair, const struct lds_findings *a, const struct lds_findings *b)
 {
     if (a->has_tone == b->has_tone)
-        return lds_pair_add_absent(pair, "crosstalk", a->has_tone ? "both channels are driven" : "no channel is driven");
+        return lds_pair_add_absent(pair, "crosstalk",
+                                   a->has_tone ? "both channels are driven" : "no channel is driven");
     const struct lds_findings *driven = a->has_tone ? a : b, *quiet = a->has_tone ? b : a;
     double f1 = driven->track.frequency_hz, reference = driven->track.level * driven->track.level;
     const struct lds_level *level = lds_density_level(&quiet->density, f1);

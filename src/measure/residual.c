@@ -3,15 +3,15 @@
 #include <stdlib.h>
 
 #include "measure/findings.h"
-#include "measure/uncertainty.h"
 #include "measure/record.h"
+#include "measure/uncertainty.h"
 
 enum { POINTS = 1024 };
 static const double CROSSING_DEG = 15.0;
 
 struct residual {
-    double y[POINTS];   /* linear unit, peak scale; point i at 360 i/POINTS degrees of the fundamental's cosine */
-    double noise;       /* mean square of its noise */
+    double y[POINTS]; /* linear unit, peak scale; point i at 360 i/POINTS degrees of the fundamental's cosine */
+    double noise;     /* mean square of its noise */
     int harmonics;
 };
 
@@ -56,8 +56,8 @@ static bool keep_curve(struct lds_channel *channel, const struct residual *r)
     return true;
 }
 
-/* Noise of mean square n moves the rms over m independent values by about sqrt(n/2m) and a peak by sqrt(n); the crossing
- * regions hold a sixth of the period. Harmonics are what is independent: 2 values each. */
+/* Noise of mean square n moves the rms over m independent values by about sqrt(n/2m) and a peak by sqrt(n); the
+ * crossing regions hold a sixth of the period. Harmonics are what is independent: 2 values each. */
 static bool add(struct lds_channel *channel, const struct lds_findings *findings, const struct residual *r)
 {
     double peak = 0.0, square = 0.0, crossing = 0.0;

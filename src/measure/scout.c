@@ -18,7 +18,7 @@ static const double LEAST_MAINS_SHARE = 0.5;
 struct look {
     size_t n, bins;
     double rate_hz;
-    double *power;      /* |X|^2, scaled so that a sine's power is the sum over its lobe divided by enbw */
+    double *power; /* |X|^2, scaled so that a sine's power is the sum over its lobe divided by enbw */
     double complex *spectrum;
 };
 

@@ -1,12 +1,13 @@
 /* Where a spur comes from. Hints, not proofs: each is a coincidence of frequencies within what they are known to, and a
  * test that chance would pass more than once in ten is not made. */
+#include <limits.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "measure/spurs.h"
 
-enum { SIDEBANDS = 4, TONE_ORDERS = 100, PRODUCT_ORDERS = 3, PARENTS = 12 };
+enum { LIKELY_ORDERS = 100, SIDEBANDS = 4, TONE_ORDERS = 100, PRODUCT_ORDERS = 3, PARENTS = 12 };
 static const double CHANCE = 0.1; /* most of the spacing that a tolerance may cover */
 static const double RASTER_HZ = 1000.0;
 static const double FINE_RASTER_HZ = 8000.0;
@@ -27,14 +28,15 @@ static bool multiple_of(double frequency_hz, double base_hz, double tolerance_hz
            fabs(frequency_hz - (double)*order * base_hz) <= tolerance_hz;
 }
 
-static bool is_mains_order(const struct question *q)
+static bool is_mains_order(const struct question *q, long highest)
 {
     double mains = q->request->mains_hz;
     if (!(mains > 0.0))
         return false;
     double orders = q->spur->frequency_hz / mains;
     long order;
-    if (!multiple_of(q->spur->frequency_hz, mains, q->tolerance_hz + orders * q->request->mains_spread_hz, &order))
+    if (!multiple_of(q->spur->frequency_hz, mains, q->tolerance_hz + orders * q->request->mains_spread_hz, &order) ||
+        order > highest)
         return false;
     snprintf(q->origin, 64, "mains order %ld", order);
     return true;
@@ -123,11 +125,12 @@ void lds_spur_origin(const struct lds_spur_request *request, const struct lds_sp
         char order[64];
         struct question mains = q;
         mains.origin = order;
-        if (is_mains_order(&mains) && length + strlen(order) + 5 <= 64)
+        if (is_mains_order(&mains, LIKELY_ORDERS) && length + strlen(order) + 5 <= 64)
             snprintf(origin + length, 64 - length, " or %s", order);
         return;
     }
-    if (is_mains_order(&q) || is_tone_order(&q) || is_on_raster(&q) || is_product(&q))
+    if (is_mains_order(&q, LIKELY_ORDERS) || is_tone_order(&q) || is_on_raster(&q) || is_mains_order(&q, LONG_MAX) ||
+        is_product(&q))
         return;
     snprintf(origin, 64, "%s",
              q.spur->frequency_hz > CHECK_FROM_HZ ? "unexplained: check for oscillation" : "unexplained");

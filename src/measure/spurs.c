@@ -15,8 +15,9 @@ const double LDS_SPURS_FALSE_ALARM = 1e-3;
 
 enum { LOBE = LDS_LOBE_BINS, LOWEST_BIN = 8, SIDE_FEW = 3, CANDIDATES_MAX = 4096 };
 static const double LOWEST_HZ = 10.0;
-/* Every bin counts as a test of its own, though neighbours are correlated; the floor's error is not quite normal and the
- * floor bends. Simulation gives 0.7 of the stated probability without, and this keeps it well below on any shape. */
+/* Every bin counts as a test of its own, though neighbours are correlated; the floor's error is not quite normal and
+ * the floor bends. Simulation gives 0.7 of the stated probability without, and this keeps it well below on any shape.
+ */
 static const double RESERVE = 3.0;
 static const double SHAPE_SHARE = 0.05; /* of a peak's height that its two sides may still be falling by */
 
@@ -140,17 +141,29 @@ static bool on_a_skirt(const struct search *search, int i, int bin)
     return false;
 }
 
-/* Outside its lobe a line has fallen to the floor, while a resonance wider than the lobe still falls on both sides. */
-static bool still_falling(const struct search *search, int i, int bin, const double near[2])
+/* The floor beside a peak: [0] below it, [1] above it. */
+struct beside {
+    double near[2], away[2], flank[2];
+};
+
+static void look_beside(const struct search *search, int i, int bin, struct beside *beside)
 {
-    const struct lds_level *level = &search->floor->density->level[i];
-    double power = level->power[bin];
+    for (int s = 0; s < 2; s++) {
+        beside->near[s] = side(search, i, bin, 2 * s - 1, NEAR, 0.5);
+        beside->away[s] = side(search, i, bin, 2 * s - 1, AWAY, 0.5);
+        beside->flank[s] = side(search, i, bin, 2 * s - 1, FLANK, 1.0 / 3.0);
+    }
+}
+
+/* Outside its lobe a line has fallen to the floor, while a resonance wider than the lobe still falls on both sides. */
+static bool still_falling(const struct beside *beside, double power, double bin_dof)
+{
     /* Medians of 5 and 8 bins, every third independent. */
-    double scatter = sqrt(M_PI_2 * 2.0 / level->bin_dof * (3.0 / 5.0 + 3.0 / 8.0));
+    double scatter = sqrt(M_PI_2 * 2.0 / bin_dof * (3.0 / 5.0 + 3.0 / 8.0));
     int falling = 0;
-    for (int direction = 0; direction < 2; direction++) {
-        double away = side(search, i, bin, 2 * direction - 1, AWAY, 0.5), fall = near[direction] - away;
-        falling += fall > SHAPE_SHARE * (power - near[direction]) && fall > 1.5 * scatter * away;
+    for (int s = 0; s < 2; s++) {
+        double fall = beside->near[s] - beside->away[s];
+        falling += fall > SHAPE_SHARE * (power - beside->near[s]) && fall > 1.5 * scatter * beside->away[s];
     }
     return falling == 2;
 }
@@ -161,21 +174,23 @@ static double mean_of_known(double a, double b)
 }
 
 /* Level that the peak must exceed, or NAN when its shape is no line's. The floor beneath may be more than the running
- * median says: a filter's edge has the peak's own level on one flank, a resonance nearly that on both sides. */
+ * median says: a filter's edge has the peak's own level on one flank; a resonance nearly that on both sides, and more
+ * when its two sides are continued to the middle (from 20 over 10 bins to none: a parabola rises by a third of the step
+ * in ln S, a straight slope by all of it, a resonance by something between). */
 static double threshold_at(const struct search *search, int i, int bin)
 {
     const struct lds_level *level = &search->floor->density->level[i];
     double sd = lds_reference_sd(level, search->floor->taken[i], bin), threshold = search->threshold[i];
     if (fabs(sd - search->typical_sd[i]) > 0.1 * search->typical_sd[i])
         threshold = fmax(threshold, lds_tail_threshold(&search->tail[i], search->once, sd));
-    double near[2], flank[2];
-    for (int direction = 0; direction < 2; direction++) {
-        near[direction] = side(search, i, bin, 2 * direction - 1, NEAR, 0.5);
-        flank[direction] = side(search, i, bin, 2 * direction - 1, FLANK, 1.0 / 3.0);
-    }
-    if (still_falling(search, i, bin, near))
+    struct beside beside;
+    look_beside(search, i, bin, &beside);
+    if (still_falling(&beside, level->power[bin], level->bin_dof))
         return NAN;
-    double beneath = fmax(mean_of_known(near[0], near[1]), fmax(flank[0], flank[1])); /* fmax passes NAN by */
+    double near = mean_of_known(beside.near[0], beside.near[1]), away = mean_of_known(beside.away[0], beside.away[1]);
+    if (near > away && away > 0.0)
+        near *= pow(near / away, 2.0 / 3.0);
+    double beneath = fmax(near, fmax(beside.flank[0], beside.flank[1])); /* fmax passes NAN by */
     return threshold * fmax(search->floor->reference[i][bin], beneath);
 }
 

@@ -2,9 +2,9 @@
 #include <math.h>
 
 #include "measure/findings.h"
-#include "measure/uncertainty.h"
 #include "measure/known.h"
 #include "measure/record.h"
+#include "measure/uncertainty.h"
 
 static bool absent(struct lds_channel *channel, const char *why)
 {
@@ -83,7 +83,8 @@ static bool add_steadiness(struct lds_channel *channel, const struct lds_finding
 bool lds_tone_figures(struct lds_channel *channel, const struct lds_findings *findings)
 {
     if (!findings->has_tone)
-        return absent(channel, findings->scout.why[0] ? findings->scout.why : "the capture is too short to track a tone");
+        return absent(channel,
+                      findings->scout.why[0] ? findings->scout.why : "the capture is too short to track a tone");
     const struct lds_track *track = &findings->track;
     const struct lds_level *level = lds_density_level(&findings->density, track->frequency_hz);
     double density = lds_floor_density(&findings->floor, track->frequency_hz, fmax(20.0, 20.0 * level->bin_hz), NULL);

@@ -14,13 +14,13 @@
 
 enum { FRAMES_MAX = 1 << 16, STEPS = 4, JUMPS_MAX = 256 };
 static const double SHORTEST_S = 0.05;
-static const double JUMP_SIGMA = 12.0;    /* of the robust scatter of phase steps */
+static const double JUMP_SIGMA = 12.0; /* of the robust scatter of phase steps */
 static const double JUMP_LEAST_RAD = 0.03;
 
 struct lds_tracker {
     double rate_hz, tone_hz;
     size_t n, hop;
-    double *cosine, *sine;  /* windowed, one frame, scaled so that the sum is the complex peak amplitude */
+    double *cosine, *sine; /* windowed, one frame, scaled so that the sum is the complex peak amplitude */
     struct lds_sliding sliding;
     size_t frames, room;
     double complex *envelope; /* at each frame's centre, phase re the nominal tone from the first sample */
@@ -130,8 +130,8 @@ bool lds_tracker_push(struct lds_tracker *tracker, const double *x, size_t n)
 struct series {
     size_t count;
     double step_s;
-    double *phase;      /* unwrapped, jumps taken out */
-    double *amplitude;  /* peak */
+    double *phase;     /* unwrapped, jumps taken out */
+    double *amplitude; /* peak */
     double *scratch;
 };
 

@@ -12,7 +12,7 @@
 
 /* The frames of one level: a sliding buffer, and the sums of |X|^2 in each eighth of the capture. */
 struct framer {
-    int index;                  /* of the level in the plan */
+    int index; /* of the level in the plan */
     const struct lds_plan_level *level;
     struct lds_sliding sliding;
     double *windowed;
@@ -20,7 +20,7 @@ struct framer {
     double *sum[LDS_BLOCKS];
     int count[LDS_BLOCKS];
     int frames;
-    double start_s;             /* of the stream's first sample */
+    double start_s; /* of the stream's first sample */
 };
 
 /* A stream: the raw samples, or what comes out of the decimators before it. */

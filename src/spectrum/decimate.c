@@ -14,9 +14,9 @@ static const double REJECTION_DB = 175.0;
 /* One half-band stage: y[k] = x[2k]/2 + sum_j h[j] (x[2k+2j+1] + x[2k-2j-1]). Even and odd samples are kept apart, so
  * that the inner loop runs over neighbouring doubles. */
 struct stage {
-    int taps;               /* M: coefficients on each side */
+    int taps; /* M: coefficients on each side */
     double *h;
-    double *even, *odd;     /* samples not yet done with, oldest first */
+    double *even, *odd; /* samples not yet done with, oldest first */
     size_t evens, odds;
     bool next_is_odd;
     double *out;

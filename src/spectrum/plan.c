@@ -6,10 +6,10 @@
 #include "spectrum/cascade.h"
 #include "spectrum/window.h"
 
-static const double AUDIO_TOP_HZ = 20020.0;  /* 20 kHz and the 1e-3 by which a band's last harmonic may pass it */
-static const double USABLE = 0.4;            /* of a decimated level's rate */
-static const double USABLE_RAW = 0.45;       /* of the capture's own rate */
-static const double SLOW_RATE_HZ = 5250.0;   /* mains order 40 of 50 Hz and its wander inside 0.4 of the rate */
+static const double AUDIO_TOP_HZ = 20020.0; /* 20 kHz and the 1e-3 by which a band's last harmonic may pass it */
+static const double USABLE = 0.4;           /* of a decimated level's rate */
+static const double USABLE_RAW = 0.45;      /* of the capture's own rate */
+static const double SLOW_RATE_HZ = 5250.0;  /* mains order 40 of 50 Hz and its wander inside 0.4 of the rate */
 static const double SLOW_USED = 0.38;
 enum { FRAME_MAX = 1 << 17, FRAME_MIN = 64, RAW_FRAME = 1 << 14, SLOW_FRAME_MAX = 1 << 14 };
 

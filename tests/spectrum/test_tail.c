@@ -120,8 +120,8 @@ static void frames_of_noise(void **state)
         for (int t = 0; t < 3; t++, p /= 10.0) {
             double reach = 4.0 * sqrt(runs * p);
             if (fabs(over[t] - runs * p) > reach)
-                fail_msg("seed %d, %d frames: %d of %d over p = %g, expected %.0f within %.0f", SEED, frames[i], over[t],
-                         runs, p, runs * p, reach);
+                fail_msg("seed %d, %d frames: %d of %d over p = %g, expected %.0f within %.0f", SEED, frames[i],
+                         over[t], runs, p, runs * p, reach);
         }
     }
     fftw_destroy_plan(plan);
@@ -132,8 +132,10 @@ static void frames_of_noise(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(one_frame_is_exponential), cmocka_unit_test(apart_it_is_chi_square),
-        cmocka_unit_test(forms_agree),              cmocka_unit_test(heavier_than_chi_square),
+        cmocka_unit_test(one_frame_is_exponential),
+        cmocka_unit_test(apart_it_is_chi_square),
+        cmocka_unit_test(forms_agree),
+        cmocka_unit_test(heavier_than_chi_square),
         cmocka_unit_test(frames_of_noise),
     };
     return cmocka_run_group_tests_name("tail", tests, NULL, NULL);

@@ -1,0 +1,173 @@
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+#include <locale.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "loadside/measurement.h"
+#include "measure/record.h"
+
+static void test_figure_starts_unknown(void **state)
+{
+    (void)state;
+    struct lds_channel channel = {.channel = 1, .calibrated = true};
+    struct lds_figure *figure = lds_channel_add(&channel, "noise.band.20-20k");
+    assert_non_null(figure);
+    assert_string_equal(figure->key, "noise.band.20-20k");
+    assert_string_equal(figure->unit, "V");
+    assert_true(isnan(figure->value) && isnan(figure->low) && isnan(figure->high));
+    assert_true(isnan(figure->u_a) && isnan(figure->u_b) && isnan(figure->dof));
+    assert_true(isnan(figure->band_hz[0]) && isnan(figure->band_hz[1]) && isnan(figure->removed_hz));
+    assert_int_equal(figure->orders[0] | figure->orders[1], 0);
+    assert_int_equal(figure->flags, 0);
+
+    struct lds_measurement measurement = {.channels = 1, .channel = calloc(1, sizeof channel)};
+    measurement.channel[0] = channel;
+    lds_measurement_free(&measurement);
+    assert_null(measurement.channel);
+}
+
+static void test_units_follow_calibration(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *key, *calibrated, *uncalibrated;
+    } units[] = {
+        {"level.rms", "V", "dBFS"},
+        {"tone.power", "W", "dBFS"},
+        {"noise.density.1k", "V/√Hz", "dBFS"},
+        {"thd", "dB", "dB"},
+        {"tone.frequency", "Hz", "Hz"},
+        {"capture.clipped", "count", "count"},
+        {"noise.slope", "dB/decade", "dB/decade"},
+    };
+    struct lds_measurement measurement = {.channels = 2, .channel = calloc(2, sizeof(struct lds_channel))};
+    measurement.channel[0].calibrated = true;
+    for (size_t i = 0; i < sizeof units / sizeof units[0]; i++) {
+        assert_string_equal(lds_channel_add(&measurement.channel[0], units[i].key)->unit, units[i].calibrated);
+        assert_string_equal(lds_channel_add(&measurement.channel[1], units[i].key)->unit, units[i].uncalibrated);
+    }
+    lds_measurement_free(&measurement);
+}
+
+/* AES17: a sine of peak 1.0, rms 1/sqrt(2), is 0 dBFS; one of half that level is at -6.0206 dBFS. */
+static void test_levels_in_dbfs(void **state)
+{
+    (void)state;
+    struct lds_figure figure = {0};
+    lds_figure_set_level(&figure, false, M_SQRT1_2, M_SQRT1_2 / 2.0, M_SQRT1_2 * 2.0, 0.001 * M_SQRT1_2);
+    assert_true(fabs(figure.value) < 1e-12);
+    assert_true(fabs(figure.low + 6.020599913) < 1e-8);
+    assert_true(fabs(figure.high - 6.020599913) < 1e-8);
+    /* 0.1 % of a level is 20 log10(1.001) = 0.00868 dB to first order */
+    assert_true(fabs(figure.u_a - 0.008685889638) < 1e-9);
+
+    lds_figure_set_level(&figure, false, NAN, NAN, 0.5, NAN);
+    assert_true(isnan(figure.value) && isnan(figure.low) && isfinite(figure.high) && isnan(figure.u_a));
+    lds_figure_set_level(&figure, false, 0.0, 0.0, 0.0, 0.0);
+    assert_true(figure.value == -INFINITY && isnan(figure.u_a));
+
+    lds_figure_set_level(&figure, true, 2.0, 1.9, 2.1, 0.05);
+    assert_true(figure.value == 2.0 && figure.low == 1.9 && figure.high == 2.1 && figure.u_a == 0.05);
+}
+
+static void test_find_and_absent(void **state)
+{
+    (void)state;
+    struct lds_measurement measurement = {.channels = 1,
+                                          .channel = calloc(1, sizeof(struct lds_channel)),
+                                          .pairs = 1,
+                                          .pair = calloc(1, sizeof(struct lds_pair))};
+    struct lds_channel *channel = measurement.channel;
+    lds_channel_add(channel, "thd")->value = -90.0;
+    lds_channel_add(channel, "thd_n")->value = -80.0;
+    assert_true(lds_channel_figure(channel, "thd_n")->value == -80.0);
+    assert_null(lds_channel_figure(channel, "thd_"));
+    assert_true(lds_channel_add_absent(channel, "snr", "no tone of at least %d V", 1));
+    assert_string_equal(lds_channel_absent(channel, "snr"), "no tone of at least 1 V");
+    assert_null(lds_channel_absent(channel, "thd"));
+    lds_pair_add(measurement.pair, "balance", true)->value = 0.1;
+    assert_true(lds_pair_add_absent(measurement.pair, "crosstalk", "both channels are driven"));
+    assert_true(lds_pair_figure(measurement.pair, "balance")->value == 0.1);
+    assert_null(lds_pair_figure(measurement.pair, "crosstalk"));
+    lds_measurement_free(&measurement);
+    lds_measurement_free(&measurement); /* twice is once */
+    lds_measurement_free(NULL);
+}
+
+static void test_table_is_sound(void **state)
+{
+    (void)state;
+    size_t count;
+    const struct lds_key *keys = lds_keys(&count);
+    assert_true(count > 30);
+    for (size_t i = 0; i < count; i++) {
+        assert_ptr_equal(lds_key_find(keys[i].stem), &keys[i]);
+        assert_true(keys[i].label[0] != '\0');
+        assert_true(strlen(keys[i].unit) < sizeof((struct lds_figure *)0)->unit);
+        assert_true(i == 0 || keys[i].section >= keys[i - 1].section);
+    }
+    assert_string_equal(lds_key_find("thd.400-30k")->stem, "thd");
+    assert_string_equal(lds_key_find("thd_n.400-30k")->stem, "thd_n");
+    assert_string_equal(lds_key_find("noise.band.20k-100k")->stem, "noise.band");
+    assert_string_equal(lds_key_find("noise.a")->stem, "noise.a");
+    assert_null(lds_key_find("noise"));
+    assert_null(lds_key_find("thd_"));
+    assert_null(lds_key_find("noise.bandwidth"));
+    assert_null(lds_key_find(""));
+}
+
+static void test_flags_have_names_of_their_own(void **state)
+{
+    (void)state;
+    for (int i = 0; i < LDS_FLAGS; i++) {
+        const char *name = lds_flag_name((enum lds_flag)(1u << i));
+        assert_string_not_equal(name, "unknown flag");
+        for (int k = 0; k < i; k++)
+            assert_string_not_equal(name, lds_flag_name((enum lds_flag)(1u << k)));
+    }
+    assert_string_equal(lds_flag_name(LDS_FLAG_CHAIN_LIMITED), "chain-limited");
+    assert_string_equal(lds_flag_name(LDS_FLAG_BELOW_FLOOR), "below floor");
+}
+
+static void test_band_names(void **state)
+{
+    (void)state;
+    static const struct {
+        double low_hz, high_hz;
+        const char *name;
+    } bands[] = {
+        {20.0, 20000.0, "20-20k"},        {400.0, 30000.0, "400-30k"}, {100e3, 500e3, "100k-500k"},
+        {0.5, 2500.0, "0.5-2.5k"},        {999.0, 1000.0, "999-1k"},   {1e6, 2.25e6, "1M-2.25M"},
+        {22.4, 22387.2, "22.4-22.3872k"},
+    };
+    const char *locales[] = {"C", "de_DE.UTF-8"}; /* the second changes nothing where it is not installed */
+    for (int l = 0; l < 2; l++) {
+        setlocale(LC_ALL, locales[l]);
+        for (size_t i = 0; i < sizeof bands / sizeof bands[0]; i++) {
+            char name[64];
+            lds_band_name(bands[i].low_hz, bands[i].high_hz, name, sizeof name);
+            assert_string_equal(name, bands[i].name);
+        }
+    }
+    setlocale(LC_ALL, "C");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_figure_starts_unknown),
+        cmocka_unit_test(test_units_follow_calibration),
+        cmocka_unit_test(test_levels_in_dbfs),
+        cmocka_unit_test(test_find_and_absent),
+        cmocka_unit_test(test_table_is_sound),
+        cmocka_unit_test(test_flags_have_names_of_their_own),
+        cmocka_unit_test(test_band_names),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

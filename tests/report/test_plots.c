@@ -1,0 +1,201 @@
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+#include <dirent.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "loadside/report.h"
+#include "report/sample.h"
+
+enum { SKIPPED = 77 };
+
+static bool ends_with(const char *name, const char *suffix)
+{
+    size_t length = strlen(name), tail = strlen(suffix);
+    return length >= tail && strcmp(name + length - tail, suffix) == 0;
+}
+
+/* Counts files by their suffix, checks their names and that they are not empty, and removes them and the folder. */
+static void take_away(char *folder, int *scripts, int *data, int *pictures)
+{
+    *scripts = *data = *pictures = 0;
+    DIR *dir = opendir(folder);
+    assert_non_null(dir);
+    for (struct dirent *entry; (entry = readdir(dir));) {
+        if (strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0)
+            continue;
+        for (const char *c = entry->d_name; *c; c++)
+            if (!strchr("ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789.-_", *c))
+                fail_msg("a file is named \"%s\"", entry->d_name);
+        char *path = NULL;
+        assert_true(asprintf(&path, "%s/%s", folder, entry->d_name) > 0);
+        struct stat info;
+        assert_int_equal(stat(path, &info), 0);
+        assert_true(info.st_size > 100);
+        *scripts += ends_with(path, ".gp");
+        *data += ends_with(path, ".dat");
+        *pictures += ends_with(path, ".png") || ends_with(path, ".svg") || ends_with(path, ".pdf");
+        unlink(path);
+        free(path);
+    }
+    closedir(dir);
+    assert_int_equal(rmdir(folder), 0);
+    free(folder);
+}
+
+static void keep_channels(struct lds_measurement *measurement, size_t kept)
+{
+    size_t all = measurement->channels;
+    struct lds_measurement rest = {.channels = all - kept, .channel = calloc(all - kept, sizeof(struct lds_channel))};
+    memcpy(rest.channel, &measurement->channel[kept], (all - kept) * sizeof(struct lds_channel));
+    measurement->channels = kept;
+    lds_measurement_free(&rest);
+}
+
+static void test_draws_everything(void **state)
+{
+    (void)state;
+    struct lds_measurement both[2] = {sample_measurement("a/before.wav", true),
+                                      sample_measurement("b/Before.flac", false)};
+    char *folder = new_folder();
+    rmdir(folder); /* it is made when missing */
+    int drawn = 0, scripts, data, pictures;
+    struct lds_error error = {0};
+    if (lds_report_plots(both, 2, folder, LDS_PLOT_PDF, &drawn, &error) != LDS_OK)
+        fail_msg("%s", error.message);
+    take_away(folder, &scripts, &data, &pictures);
+    assert_int_equal(drawn, 1);
+    assert_int_equal(scripts, 2 * 2 * 5); /* two captures of one name in two channels and five pictures */
+    assert_int_equal(data, scripts);
+    assert_int_equal(pictures, 3 * scripts);
+    lds_measurement_free(&both[0]);
+    lds_measurement_free(&both[1]);
+}
+
+static void test_nasty_names(void **state)
+{
+    (void)state;
+    struct lds_measurement measurement[32];
+    assert_true(nasty_names_count <= 32);
+    for (size_t i = 0; i < nasty_names_count; i++) {
+        measurement[i] = sample_measurement(nasty_names[i], true);
+        keep_channels(&measurement[i], 1);
+        /* one picture each is enough to read the name */
+        free(measurement[i].channel[0].spectrum.point);
+        free(measurement[i].channel[0].density.point);
+        free(measurement[i].channel[0].residual.point);
+        measurement[i].channel[0].spectrum = measurement[i].channel[0].density = measurement[i].channel[0].residual =
+            (struct lds_curve){0};
+        measurement[i].channel[0].floor_bands = 0;
+        measurement[i].channel[0].harmonics = 0;
+    }
+    char *folder = new_folder();
+    int drawn = 0, scripts, data, pictures;
+    struct lds_error error = {0};
+    if (lds_report_plots(measurement, nasty_names_count, folder, 0, &drawn, &error) != LDS_OK)
+        fail_msg("%s", error.message);
+    take_away(folder, &scripts, &data, &pictures); /* which finds a file "nasty" too: it holds nothing */
+    assert_int_equal(drawn, 1);
+    assert_int_equal(scripts, nasty_names_count);
+    assert_int_equal(pictures, 2 * scripts);
+    for (size_t i = 0; i < nasty_names_count; i++)
+        lds_measurement_free(&measurement[i]);
+}
+
+/* Channels with nothing, with one point, with unknowns and zeros alone: no picture, or one that gnuplot takes. */
+static void test_bare_channels(void **state)
+{
+    (void)state;
+    struct lds_measurement measurement = sample_measurement("bare.wav", true);
+    struct lds_channel *first = &measurement.channel[0], *second = &measurement.channel[1];
+    for (size_t i = 0; i < first->harmonics; i++)
+        first->harmonic[i].relative_db = first->harmonic[i].level = NAN;
+    for (size_t i = 0; i < first->spectrum.points; i++)
+        first->spectrum.point[i].y = first->density.point[i].y = 0.0;
+    for (size_t i = 0; i < first->floor_bands; i++)
+        first->floor[i].density = NAN;
+    for (size_t i = 0; i < first->residual.points; i++)
+        first->residual.point[i].y = 0.0;
+    for (size_t i = 0; i < first->mains; i++)
+        first->main[i].level = NAN;
+    first->spurs = 0;
+    second->spectrum.points = second->density.points = second->residual.points = second->mains_waveform.points = 1;
+    second->floor_bands = second->harmonics = 1;
+    char *folder = new_folder();
+    int drawn = 0, scripts, data, pictures;
+    struct lds_error error = {0};
+    if (lds_report_plots(&measurement, 1, folder, 0, &drawn, &error) != LDS_OK)
+        fail_msg("%s", error.message);
+    take_away(folder, &scripts, &data, &pictures);
+    assert_int_equal(scripts, 5);
+    assert_int_equal(pictures, 10);
+    lds_measurement_free(&measurement);
+}
+
+static void test_without_gnuplot(void **state)
+{
+    (void)state;
+    struct lds_measurement measurement = sample_measurement("a.wav", true);
+    char *folder = new_folder();
+    char *path = strdup(getenv("PATH") ? getenv("PATH") : "");
+    setenv("PATH", folder, 1);
+    int drawn = 1, scripts, data, pictures;
+    assert_int_equal(lds_report_plots(&measurement, 1, folder, 0, &drawn, NULL), LDS_OK);
+    setenv("PATH", path, 1);
+    free(path);
+    take_away(folder, &scripts, &data, &pictures);
+    assert_int_equal(drawn, 0);
+    assert_int_equal(scripts, 10);
+    assert_int_equal(data, 10);
+    assert_int_equal(pictures, 0);
+    lds_measurement_free(&measurement);
+}
+
+static void test_no_folder(void **state)
+{
+    (void)state;
+    struct lds_measurement measurement = sample_measurement("a.wav", true);
+    struct lds_error error = {0};
+    int drawn = 1;
+    assert_int_equal(lds_report_plots(&measurement, 1, "/dev/null", 0, &drawn, &error), LDS_IO);
+    assert_int_equal(drawn, 0);
+    assert_non_null(strstr(error.message, "/dev/null"));
+    assert_int_equal(lds_report_plots(&measurement, 1, "/no/such/parent/plots", 0, &drawn, &error), LDS_IO);
+    lds_measurement_free(&measurement);
+}
+
+static bool have_gnuplot(void)
+{
+    char *path = strdup(getenv("PATH") ? getenv("PATH") : "");
+    bool found = false;
+    char *rest = path;
+    for (char *folder; !found && (folder = strsep(&rest, ":"));) {
+        char *program = NULL;
+        assert_true(asprintf(&program, "%s/gnuplot", folder) > 0);
+        found = access(program, X_OK) == 0;
+        free(program);
+    }
+    free(path);
+    return found;
+}
+
+int main(void)
+{
+    if (!have_gnuplot()) {
+        fputs("skipped: gnuplot is not installed\n", stderr);
+        return SKIPPED;
+    }
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_draws_everything), cmocka_unit_test(test_nasty_names),
+        cmocka_unit_test(test_bare_channels),    cmocka_unit_test(test_without_gnuplot),
+        cmocka_unit_test(test_no_folder),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
