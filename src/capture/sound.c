@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "capture/header.h"
+#include "capture/mat.h"
 #include "capture/reader.h"
 #include "capture/unpack.h"
 #include "capture/window_io.h"
@@ -93,7 +94,7 @@ static const char *container_name(int format)
     for (size_t i = 0; i < sizeof names / sizeof *names; i++)
         if (names[i].major == (format & SF_FORMAT_TYPEMASK))
             return names[i].name;
-    return "sound file";
+    return NULL;
 }
 
 static void name_format(int format, char *text, size_t size)
@@ -201,16 +202,28 @@ static enum lds_status reopen_stream(const struct lds_source *source, const stru
     return LDS_OK;
 }
 
+/* Only codings that change nothing, and only containers of which it is known whether all of the data are there. */
 static enum lds_status check_coding(const struct lds_source *source, SNDFILE *file, const SF_INFO *about,
                                     struct lds_error *error)
 {
-    if (sample_bits(about->format) >= 0)
+    int container = about->format & SF_FORMAT_TYPEMASK;
+    bool known = container_name(about->format) != NULL;
+    SF_FORMAT_INFO named = {.format = known ? about->format & SF_FORMAT_SUBMASK : container};
+    if (known && sample_bits(about->format) >= 0) {
+        if (container == SF_FORMAT_MAT4 || container == SF_FORMAT_MAT5)
+            return lds_mat_check(source, container == SF_FORMAT_MAT4 ? 4 : 5, error);
         return LDS_OK;
-    SF_FORMAT_INFO coding = {.format = about->format & SF_FORMAT_SUBMASK};
-    sf_command(file, SFC_GET_FORMAT_INFO, &coding, sizeof coding);
+    }
+    sf_command(file, SFC_GET_FORMAT_INFO, &named, sizeof named);
+    const char *name = named.name ? named.name : "an unknown format";
+    if (known)
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "%s: is coded as %s, which changes what is measured; record PCM or floating point",
+                        source->name, name);
     return lds_fail(error, LDS_BAD_INPUT,
-                    "%s: is coded as %s, which changes what is measured; record PCM or floating point", source->name,
-                    coding.name ? coding.name : "an unknown format");
+                    "%s: is %s; WAV, RF64, W64, AIFF, FLAC, CAF, MAT, CSV or stated headerless samples "
+                    "were expected",
+                    source->name, name);
 }
 
 enum lds_status lds_sound_open(struct lds_source *source, struct lds_capture *capture, struct lds_error *error)

@@ -23,7 +23,7 @@ struct lds_bursts {
 
 static const double LIMIT_SIGMA = 5.5;
 static const double APART_S = 1e-3;
-enum { SIGMA_STRIDE = 8 };
+enum { SIGMA_STRIDE = 2 };
 
 static void mark_bins(struct lds_bursts *b, double tone_hz)
 {
@@ -75,7 +75,7 @@ void lds_bursts_free(struct lds_bursts *bursts)
     free(bursts);
 }
 
-/* sigma = MAD / 0.6745, from every eighth sample. */
+/* sigma = MAD / 0.6745, from every second sample. */
 static double robust_sigma(const double *x, size_t n, double *scratch)
 {
     size_t count = 0;

@@ -28,11 +28,11 @@ struct lds_mains {
     double rate_hz, nominal_hz, tone_hz, seconds;
     double *x;
     size_t held, segment, capacity;
-    size_t done;                    /* samples of segments let go */
+    size_t done; /* samples of segments let go */
     int closed, planned;
-    double known_hz;                /* a comb that an earlier segment proved, or NAN */
-    double log_mean, log_product;   /* of the segments' e-values */
-    struct sums proved, doubtful;   /* by whether the segment's frequency is known */
+    double known_hz;              /* a comb that an earlier segment proved, or NAN */
+    double log_mean, log_product; /* of the segments' e-values */
+    struct sums proved, doubtful; /* by whether the segment's frequency is known */
 };
 
 struct lds_mains *lds_mains_new(double rate_hz, double nominal_hz, double tone_hz, double seconds)
@@ -288,8 +288,8 @@ static void waveform(const struct sums *sums, struct lds_mains_result *result)
 
 bool lds_mains_finish(struct lds_mains *m, const struct lds_density *density, struct lds_mains_result *result)
 {
-    (void)density; /* the noise about each order is found beside it in the demodulated stream, where neighbours 50 Hz away
-                    * and the tone are out of the way */
+    (void)density; /* the noise about each order is found beside it in the demodulated stream, where neighbours 50 Hz
+                    * away and the tone are out of the way */
     const double left = (double)m->held / m->rate_hz;
     if (left >= SHORTEST_S && (!m->closed || m->held > m->segment / 2) && !close_segment(m))
         return false;

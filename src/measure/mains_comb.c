@@ -1,11 +1,11 @@
 /* Which comb explains a segment: a test over all frequencies, all orders and several widths of wander together.
  *
- * For a candidate f with wander w the k-th order lies within k(f - w)..k(f + w). The power there over the local noise is,
- * in noise, about Gamma distributed. Its tail probability p turns into an e-value, kappa p^(kappa - 1), whose mean in
- * noise is at most 1 (V. Vovk and R. Wang, "E-values: calibration, combination and applications", Ann. Statist. 49
+ * For a candidate f with wander w the k-th order lies within k(f - w)..k(f + w). The power there over the local noise
+ * is, in noise, about Gamma distributed. Its tail probability p turns into an e-value, kappa p^(kappa - 1), whose mean
+ * in noise is at most 1 (V. Vovk and R. Wang, "E-values: calibration, combination and applications", Ann. Statist. 49
  * (2021) 1736-1754). An order may be missing: (1 - pi) + pi e. Orders are 50 Hz apart and independent, so their product
- * is an e-value again, and so is any weighted mean over candidates and widths. By Markov's inequality noise passes 1/alpha
- * with probability alpha at most, however many candidates there are. */
+ * is an e-value again, and so is any weighted mean over candidates and widths. By Markov's inequality noise passes
+ * 1/alpha with probability alpha at most, however many candidates there are. */
 #include "measure/mains_segment.h"
 
 #include <math.h>
@@ -20,11 +20,11 @@ struct search {
     const struct lds_mains_spectrum *spectrum;
     const struct lds_mains_tones *tones;
     double tone_reach_hz;
-    double *cumulative;                    /* of power over noise, bins + 1 */
+    double *cumulative; /* of power over noise, bins + 1 */
     size_t bins;
     double log_knot[KNOTS_MAX], log_level[KNOTS_MAX];
     int knots;
-    double dof_bins;                       /* independent bins behind a knot */
+    double dof_bins; /* independent bins behind a knot */
     double top_hz;
 };
 
@@ -43,8 +43,8 @@ static double bin_power(const struct lds_mains_spectrum *spectrum, size_t i)
 /* Noise from a quantile (exponential: the p-quantile is -ln(1 - p) means) over blocks so wide that lines are the lesser
  * part of them: the median; in a short segment, where the lobes of the orders nearly meet, a low one. Its variance is
  * p/((1 - p) n) in units of the mean, against ln(1 - p)^2: so many bins of a mean it is worth. */
-/* Slope of ln power over ln frequency, every octave alike: short segments need blocks so wide that 1/f noise is not flat
- * in them. */
+/* Slope of ln power over ln frequency, every octave alike: short segments need blocks so wide that 1/f noise is not
+ * flat in them. */
 static double slope(const struct lds_mains_spectrum *spectrum, double low_hz, double high_hz)
 {
     double n = 0.0, sx = 0.0, sy = 0.0, sxx = 0.0, sxy = 0.0;
@@ -123,15 +123,17 @@ static bool accumulate(struct search *s)
 static double box(const struct search *s, double f, double w, int k, double *independent)
 {
     const double scale = 1.0 / s->spectrum->bin_hz;
-    const double low = fmax(0.0, floor(k * (f - w) * scale + 0.5)), high = fmax(low + 1.0, ceil(k * (f + w) * scale + 0.5));
+    const double low = fmax(0.0, floor(k * (f - w) * scale + 0.5)),
+                 high = fmax(low + 1.0, ceil(k * (f + w) * scale + 0.5));
     const size_t a = (size_t)low, b = high < (double)s->bins ? (size_t)high : s->bins;
     const double bins = (double)(b - a);
     *independent = fmax(1.0, bins * s->spectrum->bin_hz / s->spectrum->enbw_hz);
     return (s->cumulative[b] - s->cumulative[a]) / bins * *independent;
 }
 
-/* ln of the e-value of one order. The Gamma tail by Chernoff's bound, -ln p >= q - m - m ln(q/m); the noise is known from
- * dof_bins bins only, which turns exp(-c) into (1 + c/M)^-M. One order may not decide alone unless it is a low one. */
+/* ln of the e-value of one order. The Gamma tail by Chernoff's bound, -ln p >= q - m - m ln(q/m); the noise is known
+ * from dof_bins bins only, which turns exp(-c) into (1 + c/M)^-M. One order may not decide alone unless it is a low
+ * one. */
 static double order_evidence(const struct search *s, double f, double w, int k)
 {
     double m;
@@ -264,7 +266,7 @@ bool lds_comb_find(struct lds_comb *comb, const struct lds_mains_spectrum *spect
         first = widths ? first : w;
         widths++;
         total = log_add(total, scan(&s, low, high, w, i + 1 == sizeof WIDTHS / sizeof *WIDTHS || w == least, nominal_hz,
-                                     near_hz, &best));
+                                    near_hz, &best));
     }
     if (best.log_weight > -INFINITY)
         climb(&s, &best, first, low, high, nominal_hz);

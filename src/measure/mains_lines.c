@@ -21,11 +21,11 @@ struct work {
     const struct lds_mains_tones *tones;
     const struct lds_mains_spectrum *spectrum;
     double wander_hz;
-    double *edge[EDGE_COUNT];         /* inside points each */
+    double *edge[EDGE_COUNT]; /* inside points each */
     double *store;
-    double complex *z, *spectral;     /* points */
-    double complex *shape, *rho;      /* points: of a line in the spectrum, and correlation of its bins */
-    double sum2;                      /* of the taper's squares */
+    double complex *z, *spectral; /* points */
+    double complex *shape, *rho;  /* points: of a line in the spectrum, and correlation of its bins */
+    double sum2;                  /* of the taper's squares */
     double *sample;
     fftw_plan plan;
 };
@@ -124,7 +124,8 @@ static double noise_beside(struct work *w, int order)
     const double bin_hz = bands->rate_hz / (double)bands->points;
     for (size_t j = 0; j < bands->points; j++) {
         const double offset = bin_hz * (j < bands->points / 2 ? (double)j : (double)j - (double)bands->points);
-        const bool beside = fabs(offset) > least && fabs(offset) < LDS_MAINS_FLAT * bands->rate_hz - order * w->wander_hz;
+        const bool beside =
+            fabs(offset) > least && fabs(offset) < LDS_MAINS_FLAT * bands->rate_hz - order * w->wander_hz;
         if (beside && !on_tone(w, order, offset, lobe + order * w->wander_hz + 0.3))
             w->sample[count++] = square(w->spectral[j]);
     }

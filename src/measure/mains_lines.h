@@ -6,11 +6,11 @@
 
 struct lds_mains_line {
     bool usable, near_tone;
-    bool clear;                  /* of the tone in the whole band: its shorter stretches serve too */
+    bool clear; /* of the tone in the whole band: its shorter stretches serve too */
     double complex amplitude;
-    double power;                /* raw mean square, noise in */
-    double noise;                /* its mean in noise */
-    double density;              /* of the noise about the order, one-sided */
+    double power;   /* raw mean square, noise in */
+    double noise;   /* its mean in noise */
+    double density; /* of the noise about the order, one-sided */
 };
 
 /* Fills line[1..40]. piece: called for every order that is clear of the tone with its demodulated band (taper times C

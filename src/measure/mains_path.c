@@ -12,13 +12,13 @@ enum { STATES_MAX = 301 };
 struct frames {
     const struct lds_mains_bands *bands;
     const struct lds_mains_path *path;
-    size_t count, step;        /* frames; points from one to the next; each spans 2 step */
+    size_t count, step; /* frames; points from one to the next; each spans 2 step */
     double hop_s;
     int states;
     double state_hz;
-    double *hann;              /* 2 step */
-    double complex *part;      /* 2 step: workspace */
-    double *score;             /* count x states */
+    double *hann;         /* 2 step */
+    double complex *part; /* 2 step: workspace */
+    double *score;        /* count x states */
     int *from;
 };
 
@@ -117,8 +117,8 @@ static void integrate(const struct frames *f, const double *offset_hz, double *p
         const double at = (double)m / (double)f->step;
         const size_t n = (size_t)at;
         const double u = at - (double)n;
-        const double value = n + 1 < f->count ? (1.0 - u) * offset_hz[n] + u * offset_hz[n + 1]
-                                              : offset_hz[f->count - 1];
+        const double value =
+            n + 1 < f->count ? (1.0 - u) * offset_hz[n] + u * offset_hz[n + 1] : offset_hz[f->count - 1];
         phase[m] = sum;
         sum += 2.0 * M_PI * value / f->bands->rate_hz;
     }

@@ -5,9 +5,9 @@
 #include "measure/mains_segment.h"
 
 struct lds_mains_path {
-    int orders;                              /* those that steer */
+    int orders; /* those that steer */
     int order[LDS_MAINS_ORDERS];
-    double noise[LDS_MAINS_ORDERS + 1];      /* mean |z|^2 of the noise of a point, per order */
+    double noise[LDS_MAINS_ORDERS + 1]; /* mean |z|^2 of the noise of a point, per order */
 };
 
 /* A wandering frequency from frames hop_s apart. false: no memory. */

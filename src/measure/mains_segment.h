@@ -14,12 +14,12 @@ enum { LDS_MAINS_TONES = 64 }; /* the tone and its harmonics up to 2 kHz and a l
 /* The transform of a segment, its edges tapered. */
 struct lds_mains_spectrum {
     double rate_hz;
-    double seconds;        /* of the segment */
-    double taper_s;        /* length of each edge; side lobes end 7/taper_s from a line */
+    double seconds; /* of the segment */
+    double taper_s; /* length of each edge; side lobes end 7/taper_s from a line */
     double bin_hz;
-    double enbw_hz;        /* noise bandwidth of the tapered segment */
+    double enbw_hz; /* noise bandwidth of the tapered segment */
     size_t padded, bins;
-    double complex *bin;   /* scaled so that a line has 2 |bin|^2 = mean square; the segment's own memory */
+    double complex *bin; /* scaled so that a line has 2 |bin|^2 = mean square; the segment's own memory */
 };
 
 /* Doubles that a segment of up to n samples needs, padding and all. */
@@ -43,11 +43,11 @@ double lds_mains_tones_distance(const struct lds_mains_tones *tones, double freq
 /* The comb that explains the segment best. */
 struct lds_comb {
     double frequency_hz;
-    double step_hz;                          /* how well the search knows it */
-    double log_evidence;                     /* natural log of an e-value: its mean is at most 1 in noise */
-    double density[LDS_MAINS_ORDERS + 1];    /* noise about each order, as the search takes it; NAN: order not used */
-    double energy[LDS_MAINS_ORDERS + 1];     /* power above the mean of the noise, in units of one noise bin */
-    double scatter[LDS_MAINS_ORDERS + 1];    /* standard deviation of that in noise */
+    double step_hz;                       /* how well the search knows it */
+    double log_evidence;                  /* natural log of an e-value: its mean is at most 1 in noise */
+    double density[LDS_MAINS_ORDERS + 1]; /* noise about each order, as the search takes it; NAN: order not used */
+    double energy[LDS_MAINS_ORDERS + 1];  /* power above the mean of the noise, in units of one noise bin */
+    double scatter[LDS_MAINS_ORDERS + 1]; /* standard deviation of that in noise */
 };
 /* nominal_hz: NAN for 45..65 Hz. near_hz: a comb found before, about which the best is looked for, or NAN. */
 bool lds_comb_find(struct lds_comb *comb, const struct lds_mains_spectrum *spectrum,
@@ -57,7 +57,7 @@ bool lds_comb_find(struct lds_comb *comb, const struct lds_mains_spectrum *spect
 
 /* Each order brought down to 0 Hz at k frequency_hz, band limited, at a low rate. */
 struct lds_mains_bands {
-    double frequency_hz;                     /* what was brought down: k times this */
+    double frequency_hz; /* what was brought down: k times this */
     double rate_hz;
     size_t points;                           /* of one period of the padded segment */
     size_t inside;                           /* those inside the segment */
@@ -65,17 +65,18 @@ struct lds_mains_bands {
     double complex *z[LDS_MAINS_ORDERS + 1]; /* points each; NULL: beyond reach */
     double complex *store;
 };
-bool lds_mains_bands_make(struct lds_mains_bands *bands, const struct lds_mains_spectrum *spectrum, double frequency_hz);
+bool lds_mains_bands_make(struct lds_mains_bands *bands, const struct lds_mains_spectrum *spectrum,
+                          double frequency_hz);
 void lds_mains_bands_free(struct lds_mains_bands *bands);
 /* Time of a point in steps of the low rate; the later half of the padding stands for what rings before the start. */
 double lds_mains_point_time(const struct lds_mains_bands *bands, size_t point);
 
 /* The tracked phase of the comb beyond 2 pi bands->frequency_hz t. */
 struct lds_mains_track {
-    double *phase;               /* at each point */
-    double frequency_hz;         /* mean over the segment */
+    double *phase;       /* at each point */
+    double frequency_hz; /* mean over the segment */
     double u_frequency_hz;
-    double low_hz, high_hz;      /* extremes of the fundamental */
+    double low_hz, high_hz; /* extremes of the fundamental */
 };
 bool lds_mains_track_make(struct lds_mains_track *track, const struct lds_mains_bands *bands,
                           const struct lds_comb *comb, const struct lds_mains_tones *tones, double taper_s);

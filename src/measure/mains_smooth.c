@@ -5,9 +5,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* The frequency is taken as a random walk of q Hz/sqrt(s); mains that swings by 20 mHz in 5 to 100 s has q of about 1 to
- * 15 mHz/sqrt(s). Tried from "constant" to beyond that. */
+/* The frequency is taken as a random walk of q Hz/sqrt(s); mains that swings by 20 mHz in 5 to 100 s has q of about 1
+ * to 15 mHz/sqrt(s). Tried from "constant" to beyond that. */
 static const double WALK_HZ[] = {0.5e-4, 2e-4, 8e-4, 2e-3, 5e-3, 1.2e-2, 3e-2};
+
+enum { WALKS = sizeof WALK_HZ / sizeof *WALK_HZ };
 
 /* A = W + lambda D'D, D second differences: five diagonals, d main, e and f above. */
 struct band {
@@ -30,7 +32,8 @@ static void fill(struct band *a, const double *weight, double lambda)
     }
 }
 
-/* A = L diag(d) L', unit lower L in e and f (Golub and Van Loan, Matrix Computations, section 4.3). Returns ln det A. */
+/* A = L diag(d) L', unit lower L in e and f (Golub and Van Loan, Matrix Computations, section 4.3). Returns ln det A.
+ */
 static double factor(struct band *a)
 {
     double log_det = 0.0;
@@ -94,19 +97,22 @@ bool lds_smooth_phase(struct lds_smooth *s)
     double *ends = calloc(s->n, sizeof *ends);
     const bool memory = a.d && a.e && a.f && ends;
     if (memory) {
-        double best = -INFINITY, lambda = 0.0;
-        for (size_t i = 0; i < sizeof WALK_HZ / sizeof *WALK_HZ; i++) {
+        double best = -INFINITY, lambda = 0.0, looser = 0.0;
+        for (size_t i = 0; i < WALKS; i++) {
             const double trial = lambda_of(s, WALK_HZ[i]), likelihood = smooth_with(s, &a, trial);
             if (likelihood > best) {
                 best = likelihood;
                 lambda = trial;
+                looser = lambda_of(s, WALK_HZ[i + 1 < WALKS ? i + 1 : i]);
             }
         }
-        smooth_with(s, &a, lambda);
+        /* The ends by the next looser walk: the likelihood knows the walk no better than that. */
+        smooth_with(s, &a, looser);
         ends[0] = -1.0;
         ends[s->n - 1] = 1.0;
         solve(&a, ends);
         s->variance_of_ends = ends[s->n - 1] - ends[0];
+        smooth_with(s, &a, lambda);
     }
     free(a.d);
     free(a.e);

@@ -37,8 +37,8 @@ static double window_integral(double u)
     return sum / w->a[0];
 }
 
-/* A rectangle convolved with the analysis window of length `edge`: its transform is the product of both, so beyond 7/edge
- * it is as low as the window's side lobes. With edge = 1 the window itself is left. */
+/* A rectangle convolved with the analysis window of length `edge`: its transform is the product of both, so beyond
+ * 7/edge it is as low as the window's side lobes. With edge = 1 the window itself is left. */
 double lds_mains_taper(double edge, double u)
 {
     if (u <= 0.0 || u >= 1.0)
@@ -88,9 +88,9 @@ size_t lds_mains_spectrum_room(size_t n, double rate_hz)
     return least > padded ? least : padded;
 }
 
-/* The transform of 2n reals from that of n complex numbers, even samples real and odd ones imaginary (Numerical Recipes,
- * "FFT of single real function"); the bin at half the rate is dropped. FFTW plans complex transforms in place many times
- * faster than real ones, and planning is the greater part here. */
+/* The transform of 2n reals from that of n complex numbers, even samples real and odd ones imaginary (Numerical
+ * Recipes, "FFT of single real function"); the bin at half the rate is dropped. FFTW plans complex transforms in place
+ * many times faster than real ones, and planning is the greater part here. */
 static void untangle(double complex *z, size_t n, double scale)
 {
     z[0] = scale * (creal(z[0]) + cimag(z[0]));
@@ -166,8 +166,8 @@ void lds_mains_tones_find(const struct lds_mains_spectrum *spectrum, double tone
     double f1 = tone_hz;
     for (int m = 1; m <= LDS_MAINS_TONES && m * f1 < top; m++) {
         double power;
-        const double found = peak_near(spectrum, m * f1, m == 1 ? 1.5 / spectrum->taper_s : 2.0 / spectrum->seconds,
-                                       &power);
+        const double found =
+            peak_near(spectrum, m * f1, m == 1 ? 1.5 / spectrum->taper_s : 2.0 / spectrum->seconds, &power);
         if (m == 1)
             f1 = found;
         tones->frequency_hz[tones->count] = m == 1 ? found : m * f1;

@@ -9,17 +9,21 @@
 
 enum { STEERING_MAX = 6, ROUNDS = 8, NODES_LEAST = 8 };
 static const double NODE_S = 0.25, BRIEF_S = 2.0;
+static const double STANDS_OUT = 11.0; /* times the noise: one of 40 empty orders does so once in 1500 segments; it
+                                        * would pull at the phase with its order squared */
 
 struct tracking {
     const struct lds_mains_bands *bands;
     const struct lds_mains_path *path;
-    bool open[LDS_MAINS_ORDERS + 1];       /* may steer */
+    bool open[LDS_MAINS_ORDERS + 1]; /* may steer */
     size_t per_node, nodes;
-    double *phase;                          /* points */
-    double *node, *gradient, *information;  /* nodes */
+    double *phase;                         /* points */
+    double *node, *gradient, *information; /* nodes */
     double *smooth;
-    double complex *base, *turn, *part;     /* points: exp(-j phase), its k-th power, demodulated order */
-    int lowest, highest;                    /* orders that steered in the last round */
+    double complex *base, *turn, *part; /* points: exp(-j phase), its k-th power, demodulated order */
+    double merit, best_merit;           /* power over noise of all orders that steered; the best so far */
+    double *best;                       /* nodes: the phase that had it */
+    int lowest, highest;                /* orders that steered in the last round */
 };
 
 /* The strongest orders for a first path; when none stands out, the one that does most. A short segment takes all that
@@ -34,7 +38,7 @@ static void choose_steering(struct lds_mains_path *path, const struct lds_comb *
         for (int k = 1; k <= LDS_MAINS_ORDERS; k++)
             if (open[k] && !taken[k] && (!best || comb->energy[k] > comb->energy[best]))
                 best = k;
-        if (!best || (path->orders && comb->energy[best] < (brief ? 1.0 : fmax(8.0, 5.0 * comb->scatter[best]))))
+        if (!best || (path->orders && comb->energy[best] < (brief ? 1.0 : fmax(STANDS_OUT, 5.0 * comb->scatter[best]))))
             return;
         taken[best] = true;
         path->order[path->orders++] = best;
@@ -78,8 +82,9 @@ static void add_order(struct tracking *t, int order, double taper_sum, double ta
     c /= taper_sum;
     const double noise = t->path->noise[order], bias = noise * taper_sum2 / (taper_sum * taper_sum);
     const double power = creal(c) * creal(c) + cimag(c) * cimag(c);
-    if (power < 5.0 * bias)
+    if (power < STANDS_OUT * bias)
         return;
+    t->merit += power / bias;
     t->highest = order;
     if (!t->lowest)
         t->lowest = order;
@@ -115,7 +120,8 @@ static void spread(struct tracking *t)
         const size_t n = (size_t)at;
         const double u = at - (double)n, p1 = y[n], p2 = y[n + 1];
         const double p0 = n ? y[n - 1] : 2.0 * p1 - p2, p3 = n + 2 <= last ? y[n + 2] : 2.0 * p2 - p1;
-        t->phase[m] = p1 + 0.5 * u * (p2 - p0 + u * (2.0 * p0 - 5.0 * p1 + 4.0 * p2 - p3 + u * (3.0 * (p1 - p2) + p3 - p0)));
+        t->phase[m] =
+            p1 + 0.5 * u * (p2 - p0 + u * (2.0 * p0 - 5.0 * p1 + 4.0 * p2 - p3 + u * (3.0 * (p1 - p2) + p3 - p0)));
     }
 }
 
@@ -130,8 +136,9 @@ static void gather(struct tracking *t)
     }
 }
 
-/* One step of the scoring method over all orders. Orders that the phase does not yet hold together have a small C and so
- * little say: low orders lead, higher ones refine. Returns the change, as a phase of the highest order; < 0: no memory. */
+/* One step of the scoring method over all orders. Orders that the phase does not yet hold together have a small C and
+ * so little say: low orders lead, higher ones refine. Returns the change, as a phase of the highest order; < 0: no
+ * memory. */
 static double refine(struct tracking *t, double *variance_of_ends)
 {
     const struct lds_mains_bands *bands = t->bands;
@@ -145,17 +152,25 @@ static double refine(struct tracking *t, double *variance_of_ends)
     memset(t->gradient, 0, t->nodes * sizeof *t->gradient);
     memset(t->information, 0, t->nodes * sizeof *t->information);
     t->highest = t->lowest = 0;
+    t->merit = 0.0;
     for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
         advance_turn(t);
         if (t->open[k])
             add_order(t, k, sum, sum2);
     }
+    if (t->merit > t->best_merit) {
+        t->best_merit = t->merit;
+        memcpy(t->best, t->node, t->nodes * sizeof *t->best);
+    }
     if (!t->highest)
         return 0.0;
     for (size_t n = 0; n < t->nodes; n++)
         t->gradient[n] = t->node[n] + (t->information[n] > 0.0 ? t->gradient[n] / t->information[n] : 0.0);
-    struct lds_smooth smooth = {.n = t->nodes, .step_s = (double)t->per_node / bands->rate_hz, .measured = t->gradient,
-                                .information = t->information, .smooth = t->smooth};
+    struct lds_smooth smooth = {.n = t->nodes,
+                                .step_s = (double)t->per_node / bands->rate_hz,
+                                .measured = t->gradient,
+                                .information = t->information,
+                                .smooth = t->smooth};
     if (!lds_smooth_phase(&smooth))
         return -1.0;
     for (size_t n = 0; n < t->nodes; n++)
@@ -195,7 +210,7 @@ static bool allocate(struct tracking *t)
 {
     const size_t points = t->bands->points;
     t->base = malloc(3 * points * sizeof *t->base);
-    t->node = calloc(4 * t->nodes, sizeof *t->node);
+    t->node = calloc(5 * t->nodes, sizeof *t->node);
     if (!t->base || !t->node)
         return false;
     t->turn = t->base + points;
@@ -203,6 +218,7 @@ static bool allocate(struct tracking *t)
     t->gradient = t->node + t->nodes;
     t->information = t->gradient + t->nodes;
     t->smooth = t->information + t->nodes;
+    t->best = t->smooth + t->nodes;
     return true;
 }
 
@@ -241,6 +257,11 @@ bool lds_mains_track_make(struct lds_mains_track *track, const struct lds_mains_
             memory = change >= 0.0;
             if (!memory || change < 0.02)
                 break;
+        }
+        /* What began far off may have been led astray: keep the phase that gathered most. */
+        if (t.best_merit > 1.01 * t.merit) {
+            memcpy(t.node, t.best, t.nodes * sizeof *t.node);
+            spread(&t);
         }
     }
     if (memory)

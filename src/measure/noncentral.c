@@ -25,9 +25,9 @@ static double sankaran_cdf(double x, double dof, double lambda)
     return gsl_cdf_ugaussian_P(sankaran_root(x, dof) - sqrt(lambda + 0.5 * (dof - 1.0)));
 }
 
-/* Poisson mixture of central distributions (Johnson, Kotz, Balakrishnan, Continuous Univariate Distributions 2, ch. 29):
- * F(x) = sum_j Pois(j; lambda/2) P(dof/2 + j, x/2). P goes down in j by P(a, y) = P(a + 1, y) + y^a e^-y / Gamma(a + 1),
- * where every term adds, so nothing cancels. */
+/* Poisson mixture of central distributions (Johnson, Kotz, Balakrishnan, Continuous Univariate Distributions 2, ch.
+ * 29): F(x) = sum_j Pois(j; lambda/2) P(dof/2 + j, x/2). P goes down in j by P(a, y) = P(a + 1, y) + y^a e^-y / Gamma(a
+ * + 1), where every term adds, so nothing cancels. */
 static double mixture_cdf(double x, double dof, double lambda)
 {
     const double half = 0.5 * lambda, y = 0.5 * x;

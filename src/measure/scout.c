@@ -14,12 +14,15 @@ static const double LEAST_TONE_DBFS = -66.0;       /* 60 dB below full scale, an
 static const double LEAST_SHARE = 0.1;             /* of everything that is not DC */
 static const double LEAST_MAINS_TONE_DBFS = -40.0; /* a tone on a low mains order must be this strong, or it is hum */
 static const double LEAST_MAINS_SHARE = 0.5;
+static const double SILENT = 1e-40;
+enum { HUM_LINES = 8 };
 
 struct look {
     size_t n, bins;
     double rate_hz;
     double *power; /* |X|^2, scaled so that a sine's power is the sum over its lobe divided by enbw */
     double complex *spectrum;
+    double total; /* of everything that is not DC */
 };
 
 static bool transform(const double *x, size_t n, double rate_hz, struct look *look)
@@ -44,6 +47,7 @@ static bool transform(const double *x, size_t n, double rate_hz, struct look *lo
         for (size_t i = 0; i < look->bins; i++) {
             double magnitude = cabs(look->spectrum[i]);
             look->power[i] = 2.0 * magnitude * magnitude / (sum * sum);
+            look->total += i ? look->power[i] / lds_window_enbw(&lds_window_analysis) : 0.0;
         }
         fftw_destroy_plan(plan);
     }
@@ -94,20 +98,51 @@ static double dbfs(double power)
 
 static bool is_tone(const struct look *look, size_t peak, double frequency_hz, bool in_volts, struct lds_scout *scout)
 {
-    double total = 0.0;
-    for (size_t i = 1; i < look->bins; i++)
-        total += look->power[i];
-    total /= lds_window_enbw(&lds_window_analysis);
     double line = lobe_power(look, peak);
     bool mains = is_low_mains_order(frequency_hz);
     double least = mains ? LEAST_MAINS_TONE_DBFS : LEAST_TONE_DBFS;
     double share = mains ? LEAST_MAINS_SHARE : LEAST_SHARE;
-    if (line >= share * total && (in_volts || dbfs(line) >= least))
+    if (line >= share * look->total && (in_volts || dbfs(line) >= least))
         return true;
     snprintf(scout->why, sizeof scout->why,
              "no tone: the strongest line, %.5g Hz, %s (state --tone to measure it all the same)", frequency_hz,
              mains ? "is taken for mains hum" : "is too weak for a test tone");
     return false;
+}
+
+static size_t strongest(const struct look *look, size_t low, size_t high)
+{
+    size_t peak = 0;
+    for (size_t i = low; i <= high; i++)
+        if (look->power[i] > (peak ? look->power[peak] : SILENT))
+            peak = i;
+    return peak;
+}
+
+/* The strongest line, unless it is hum: then the strongest beside it. */
+static void choose(struct look *look, size_t low, size_t high, bool in_volts, bool given, struct lds_scout *scout)
+{
+    for (int hum = 0; hum <= HUM_LINES; hum++) {
+        size_t peak = strongest(look, low, high);
+        if (!peak && hum == 0)
+            snprintf(scout->why, sizeof scout->why, "no tone: the capture is silent");
+        if (!peak)
+            return;
+        double offset = line_offset(look->power[peak - 1], look->power[peak + 1]);
+        double frequency_hz = ((double)peak + offset) * look->rate_hz / (double)look->n;
+        struct lds_scout verdict = {0};
+        if (given || is_tone(look, peak, frequency_hz, in_volts, &verdict)) {
+            scout->tone_hz = frequency_hz;
+            scout->why[0] = '\0';
+            return;
+        }
+        if (hum == 0)
+            memcpy(scout->why, verdict.why, sizeof scout->why);
+        if (!is_low_mains_order(frequency_hz))
+            return;
+        for (size_t i = peak - 7; i <= peak + 7; i++)
+            look->power[i] = 0.0;
+    }
 }
 
 bool lds_scout_look(const double *x, size_t n, double rate_hz, bool in_volts, double given_hz, struct lds_scout *scout)
@@ -126,18 +161,8 @@ bool lds_scout_look(const double *x, size_t n, double rate_hz, bool in_volts, do
         low = bin > 8.0 + 4.0 ? (size_t)bin - 4 : 8;
         high = (size_t)bin + 4 < high ? (size_t)bin + 4 : high;
     }
-    size_t peak = 0;
-    for (size_t i = low; ok && i <= high; i++)
-        if (look.power[i] > (peak ? look.power[peak] : 0.0))
-            peak = i;
-    if (ok && peak && look.power[peak] > 1e-40) {
-        double offset = line_offset(look.power[peak - 1], look.power[peak + 1]);
-        double frequency_hz = ((double)peak + offset) * rate_hz / (double)n;
-        if (given_hz > 0.0 || is_tone(&look, peak, frequency_hz, in_volts, scout))
-            scout->tone_hz = frequency_hz;
-    } else if (ok) {
-        snprintf(scout->why, sizeof scout->why, "no tone: the capture is silent");
-    }
+    if (ok)
+        choose(&look, low, high, in_volts, given_hz > 0.0, scout);
     free(look.power);
     fftw_free(look.spectrum);
     return ok;

@@ -27,8 +27,9 @@ struct lds_picture {
 extern const struct lds_picture lds_picture_spectrum, lds_picture_density, lds_picture_harmonics, lds_picture_residual,
     lds_picture_mains;
 
-/* Text as a gnuplot string in single quotes, in which gnuplot reads nothing but the quote itself, doubled; controls are
- * escaped before. columns: longer text is cut, with an ellipsis. */
+/* Text as a gnuplot string in single quotes, in which gnuplot reads nothing but the quote itself. That stands between
+ * double quotes of its own, joined by points: doubling it would be the documented way, but gnuplot 5.4 does not read a
+ * string that begins with one so. Controls are escaped before. columns: longer text is cut, with an ellipsis. */
 void lds_plot_string(FILE *out, const char *text, int columns);
 
 /* A number for a data file: "NaN" when unknown, which gnuplot leaves out. */

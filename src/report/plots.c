@@ -30,8 +30,9 @@ void lds_plot_string(FILE *out, const char *text, int columns)
             break;
         }
         if (*c == '\'')
-            fputc('\'', out);
-        fwrite(c, 1, bytes, out);
+            fputs("' . \"'\" . '", out);
+        else
+            fwrite(c, 1, bytes, out);
     }
     fputc('\'', out);
     free(safe);

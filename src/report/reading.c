@@ -53,6 +53,8 @@ static void write_width(char *text, size_t size, double width, int decimals)
 {
     double step = power_of_ten(-decimals);
     write_fixed(text, size, width < step && width > 0.0 ? step : width, decimals);
+    if (strlen(text) > 7)
+        snprintf(text, size, "%.1e", width);
 }
 
 /* Sides within a tenth of each other print as one, the larger. */
@@ -72,7 +74,7 @@ static void write_interval(struct lds_reading *reading, double value, double low
     write_width(down, sizeof down, down_open ? 0.0 : fmax(value - low, 0.0), decimals);
     if (up_open || down_open)
         snprintf(reading->interval, sizeof reading->interval, "+%s/-%s", up_open ? "∞" : up, down_open ? "∞" : down);
-    else if (nearly_even(value, low, high) || strlen(up) + strlen(down) > 10)
+    else if (nearly_even(value, low, high) || strlen(up) + strlen(down) > 8)
         snprintf(reading->interval, sizeof reading->interval, "±%s", high - value > value - low ? up : down);
     else
         snprintf(reading->interval, sizeof reading->interval, "+%s/-%s", up, down);
@@ -178,7 +180,8 @@ void lds_reading_percent(double value_db, double low_db, double high_db, char *t
                    : value > 0.0 ? 2 - exponent_of(value, 3)
                                  : 0;
     /* A ratio below -160 dB shows fewer digits instead of a longer row. */
-    decimals = decimals > 8 ? 8 : decimals < 0 ? 0 : decimals;
+    int most = fabs(value) >= 1.0 ? 4 : 8;
+    decimals = decimals > most ? most : decimals < 0 ? 0 : decimals;
     if (limit) {
         double step = power_of_ten(-decimals);
         snprintf(text, size, "< %.*f %%", decimals, ceil(high / step - 1e-9) * step);

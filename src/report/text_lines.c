@@ -102,9 +102,9 @@ static void print_harmonic(FILE *out, const struct lds_line *line, bool calibrat
     print_frequency(out, line->frequency_hz);
     lds_page_number(out, level.value, 6, 6);
     lds_page_left(out, level.unit, 4);
-    lds_page_number(out, relative.value, 6, 5);
-    lds_page_left(out, relative.interval, 12);
-    lds_page_right(out, percent, 14);
+    lds_page_number(out, relative.value, 6, 7);
+    lds_page_left(out, relative.interval, 11);
+    lds_page_right(out, percent, 13);
     lds_page_right(out, phase, 7);
     fputc('\n', out);
     if (line->flags & ~chain_flags) {

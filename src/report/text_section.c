@@ -133,6 +133,8 @@ static double dbv(double volts)
 static void second_reading(const struct lds_figure *figure, enum lds_print print, char *text, size_t size)
 {
     text[0] = '\0';
+    if (!isfinite(figure->value) && !isfinite(figure->high))
+        return;
     if (print == LDS_PRINT_RATIO) {
         lds_reading_percent(figure->value, figure->low, figure->high, text, size);
     } else if (print == LDS_PRINT_VOLTS && strcmp(figure->unit, "V") == 0) {
@@ -142,37 +144,75 @@ static void second_reading(const struct lds_figure *figure, enum lds_print print
     }
 }
 
-static void print_row(FILE *out, const struct lds_figure *figure)
+/* The cells of a row. */
+struct cells {
+    char label[160];
+    struct lds_reading reading;
+    char second[64];
+};
+
+static void make_cells(struct cells *cells, const struct lds_figure *figure)
 {
     const struct lds_key *row = lds_key_find(figure->key);
     enum lds_print print = row ? row->print : LDS_PRINT_PLAIN;
     const char *unit = figure->unit;
     bool scaled =
         strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0 || strcmp(unit, "Hz") == 0;
-    bool whole = strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0;
-    struct lds_reading reading;
-    lds_reading_make(&reading, figure->value, figure->low, figure->high, unit, scaled ? 0.0 : NAN, whole);
+    bool whole = strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0 ||
+                 (unit[0] == '\0' && figure->value == floor(figure->value));
+    lds_reading_make(&cells->reading, figure->value, figure->low, figure->high, unit, scaled ? 0.0 : NAN, whole);
     if (print == LDS_PRINT_DENSITY && strcmp(unit, "dBFS") == 0)
-        snprintf(reading.unit, sizeof reading.unit, "dBFS in 1 Hz");
+        snprintf(cells->reading.unit, sizeof cells->reading.unit, "dBFS in 1 Hz");
     if (strcmp(unit, "count") == 0)
-        reading.unit[0] = '\0';
-    char label[160], second[64];
-    lds_text_label(figure->key, figure, label, sizeof label);
-    second_reading(figure, print, second, sizeof second);
+        cells->reading.unit[0] = '\0';
+    lds_text_label(figure->key, figure, cells->label, sizeof cells->label);
+    second_reading(figure, print, cells->second, sizeof cells->second);
+}
 
-    if (lds_words_width(label) + 1 + (int)strcspn(reading.value, ".") > LABEL + BEFORE) {
+static void print_cells(FILE *out, const struct cells *cells)
+{
+    const struct lds_reading *reading = &cells->reading;
+    const char *label = cells->label;
+    int whole = (int)strcspn(reading->value, "."), wider = whole > BEFORE ? whole - BEFORE : 0;
+    int width = lds_words_width(label);
+    if (width > LABEL || width + 1 + whole > LABEL + BEFORE) {
         lds_page_paragraph(out, 2, 2, label);
-        label[0] = '\0';
+        label = "";
     }
     fputs("  ", out);
-    lds_page_left(out, label, LABEL);
-    bool more = reading.interval[0] || reading.unit[0];
-    lds_page_number(out, reading.value, BEFORE, more ? AFTER + 1 : 0);
-    lds_page_left(out, reading.interval, reading.unit[0] ? INTERVAL : 0);
-    lds_page_left(out, reading.unit, second[0] ? UNIT : 0);
-    if (second[0])
-        lds_page_right(out, second, SECOND);
+    lds_page_left(out, label, LABEL - wider);
+    bool more = reading->interval[0] || reading->unit[0];
+    lds_page_number(out, reading->value, BEFORE + wider, more ? AFTER + 1 : 0);
+    lds_page_left(out, reading->interval, reading->unit[0] ? INTERVAL : 0);
+    lds_page_left(out, reading->unit, cells->second[0] ? UNIT : 0);
+    if (cells->second[0])
+        lds_page_right(out, cells->second, SECOND);
     fputc('\n', out);
+}
+
+/* Whether the cells keep to their columns; numbers of an absurd size do not. */
+static bool fit(const struct cells *cells)
+{
+    const struct lds_reading *reading = &cells->reading;
+    size_t whole = strcspn(reading->value, ".");
+    return whole <= BEFORE + 4 && strlen(reading->value) - whole <= AFTER &&
+           lds_words_width(reading->interval) < INTERVAL && lds_words_width(cells->second) < SECOND + 1;
+}
+
+static void print_row(FILE *out, const struct lds_figure *figure)
+{
+    struct cells cells;
+    make_cells(&cells, figure);
+    struct lds_text_scrap scrap;
+    if (fit(&cells)) {
+        print_cells(out, &cells);
+    } else if (lds_text_scrap_open(&scrap)) {
+        fprintf(scrap.out, "%s: %s %s %s", cells.label, cells.reading.value, cells.reading.interval,
+                cells.reading.unit);
+        if (cells.second[0])
+            fprintf(scrap.out, ", %s", cells.second);
+        lds_text_scrap_print(&scrap, out, 2, 2);
+    }
     print_conditions(out, figure);
 }
 

@@ -60,6 +60,8 @@ enum lds_status lds_whole_file_open(struct lds_whole_file *file, const char *pat
         file->path = strdup("standard output");
         return file->path ? LDS_OK : lds_fail_memory(error, "the output");
     }
+    if (path[0] == '\0')
+        return fail_write(error, "a file without a name", ENOENT);
     file->path = follow(path);
     if (!file->path)
         return lds_fail_memory(error, "the output");

@@ -92,7 +92,7 @@ static void reference_follows_slopes(void **state)
         assert_true(lds_floor_find(&floor, &density, NULL));
         for (int i = 0; i < 2; i++)
             for (int k = i ? 500 : 20; k < density.level[i].last; k++)
-                check_close(floor.reference[i][k] / density.level[i].power[k], 1.0, i == 0 && k < 64 ? 0.1 : 0.03);
+                check_close(floor.reference[i][k] / density.level[i].power[k], 1.0, i == 0 && k < 128 ? 0.1 : 0.03);
         lds_floor_free(&floor);
         lds_density_free(&density);
     }

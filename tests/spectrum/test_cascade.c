@@ -1,13 +1,14 @@
-/* The FFT stage end to end: white noise reads its density on every level with the scatter the statistics promise, a sine
- * reads its power, and nothing of it shows on other levels. */
+/* The FFT stage end to end: white noise reads its density on every level with the scatter the statistics promise, a
+ * sine reads its power, and nothing of it shows on other levels. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
-#include <cmocka.h>
 #include <stdio.h>
 #include <stdlib.h>
+
+#include <cmocka.h>
 
 #include "simulate/random.h"
 #include "spectrum/cascade.h"

@@ -4,8 +4,9 @@
 #include <stdarg.h>
 #include <stddef.h>
 #include <stdint.h>
-#include <cmocka.h>
 #include <stdlib.h>
+
+#include <cmocka.h>
 
 #include "spectrum/decimate.h"
 

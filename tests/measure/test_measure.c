@@ -1,0 +1,227 @@
+/* lds_measure as a whole: what it promises about threads, channels, lengths and faults. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "loadside/loadside.h"
+#include "simulate/signals.h"
+
+static const double RATE_HZ = 48e3;
+
+static double *interleave(double *const *x, size_t n, size_t channels)
+{
+    double *out = sim_samples(n * channels);
+    for (size_t i = 0; i < n; i++)
+        for (size_t c = 0; c < channels; c++)
+            out[i * channels + c] = x[c][i];
+    return out;
+}
+
+/* Tone, hum, a spur and noise; different in every channel. */
+static double *stereo(size_t n)
+{
+    double *x[2];
+    struct sim_random random;
+    sim_random_seed(&random, 11);
+    for (int c = 0; c < 2; c++) {
+        x[c] = sim_samples(n);
+        struct sim_tone tone = {.frequency_hz = 1000.3, .level = 0.4 / (c + 1), .orders = 3};
+        tone.relative[2] = 1e-3;
+        tone.relative[3] = 3e-4;
+        sim_add_tone(x[c], n, RATE_HZ, &tone);
+        struct sim_mains mains = {.frequency_hz = 50.01, .orders = 3, .level = {0, 1e-4, 5e-5, 2e-5}};
+        sim_add_mains(x[c], n, RATE_HZ, &mains);
+        sim_add_tone(x[c], n, RATE_HZ, &(struct sim_tone){.frequency_hz = 7321.0, .level = 1e-5});
+        sim_add_white(x[c], n, RATE_HZ, 1e-7, &random);
+    }
+    double *both = interleave(x, n, 2);
+    free(x[0]);
+    free(x[1]);
+    return both;
+}
+
+static enum lds_status measure(const double *x, size_t n, int channels, const struct lds_measure_options *options,
+                               struct lds_measurement *m, struct lds_error *error)
+{
+    struct lds_capture *capture;
+    assert_int_equal(lds_capture_from_memory(x, (int64_t)n, channels, RATE_HZ, &capture, error), LDS_OK);
+    enum lds_status status = lds_measure(capture, options, m, error);
+    lds_capture_close(capture);
+    return status;
+}
+
+static bool same_number(double a, double b)
+{
+    return a == b || (isnan(a) && isnan(b));
+}
+
+static void test_threads_do_not_matter(void **state)
+{
+    (void)state;
+    size_t n = 4 * 48000;
+    double *x = stereo(n);
+    struct lds_measurement one, many;
+    struct lds_error error;
+    struct lds_measure_options options;
+    lds_measure_options_init(&options);
+    options.threads = 1;
+    assert_int_equal(measure(x, n, 2, &options, &one, &error), LDS_OK);
+    options.threads = 5;
+    assert_int_equal(measure(x, n, 2, &options, &many, &error), LDS_OK);
+    for (size_t c = 0; c < 2; c++) {
+        assert_int_equal(one.channel[c].figures, many.channel[c].figures);
+        for (size_t i = 0; i < one.channel[c].figures; i++) {
+            const struct lds_figure *a = &one.channel[c].figure[i], *b = &many.channel[c].figure[i];
+            assert_string_equal(a->key, b->key);
+            assert_true(same_number(a->value, b->value) && same_number(a->low, b->low) &&
+                        same_number(a->high, b->high));
+        }
+    }
+    assert_true(lds_channel_figure(&one.channel[0], "thd") != NULL);
+    lds_measurement_free(&one);
+    lds_measurement_free(&many);
+    free(x);
+}
+
+static double value(const struct lds_measurement *m, size_t channel, const char *key)
+{
+    const struct lds_figure *figure = lds_channel_figure(&m->channel[channel], key);
+    return figure ? figure->value : NAN;
+}
+
+static void test_content(void **state)
+{
+    (void)state;
+    size_t n = 6 * 48000;
+    double *x = stereo(n);
+    struct lds_measurement m;
+    struct lds_error error;
+    struct lds_measure_options options;
+    lds_measure_options_init(&options);
+    options.bench.full_scale_v = 20.0;
+    options.bench.load_ohm = 8.0;
+    options.band[0] = (struct lds_band){400.0, 15e3};
+    options.bands = 1;
+    options.curves = true;
+    assert_int_equal(measure(x, n, 2, &options, &m, &error), LDS_OK);
+    assert_true(fabs(value(&m, 0, "tone.level") / 8.0 - 1.0) < 1e-4);
+    assert_true(fabs(value(&m, 1, "tone.level") / 4.0 - 1.0) < 1e-4);
+    assert_true(fabs(value(&m, 0, "tone.power") / 8.0 - 1.0) < 2e-4);
+    double thd = 20.0 * log10(hypot(1e-3, 3e-4));
+    assert_true(fabs(value(&m, 0, "thd") - thd) < 0.01);
+    assert_true(fabs(value(&m, 0, "thd.400-15k") - thd) < 0.01);
+    assert_true(fabs(value(&m, 0, "mains.total") / (20.0 * sqrt(1e-8 + 25e-10 + 4e-10)) - 1.0) < 0.01);
+    assert_true(fabs(value(&m, 0, "noise.band.20-20k") / (20.0 * 1e-7 * sqrt(19980.0)) - 1.0) < 0.02);
+    assert_int_equal(m.channel[0].spurs, 1);
+    assert_true(fabs(m.channel[0].spur[0].frequency_hz - 7321.0) < 0.1);
+    assert_true(fabs(m.channel[0].spur[0].level / 2e-4 - 1.0) < 0.03);
+    assert_true(fabs(lds_pair_figure(&m.pair[0], "balance")->value + 20.0 * log10(2.0)) < 1e-3);
+    assert_true(m.channel[0].spectrum.points > 100 && m.channel[0].residual.points == 1024);
+    /* 24 kHz of bandwidth hold nothing of 100 to 500 kHz */
+    assert_non_null(lds_channel_absent(&m.channel[0], "noise.band.100k-500k"));
+    assert_null(lds_channel_figure(&m.channel[0], "noise.band.100k-500k"));
+    lds_measurement_free(&m);
+    free(x);
+}
+
+/* A line that follows the tone's clock, in an otherwise silent channel, is crosstalk; equal channels are told. */
+static void test_pairs(void **state)
+{
+    (void)state;
+    size_t n = 4 * 48000;
+    double *x[2] = {sim_samples(n), sim_samples(n)};
+    struct sim_random random;
+    sim_random_seed(&random, 5);
+    sim_add_tone(x[0], n, RATE_HZ, &(struct sim_tone){.frequency_hz = 997.0, .level = 0.5});
+    sim_add_tone(x[1], n, RATE_HZ, &(struct sim_tone){.frequency_hz = 997.0, .level = 5e-5});
+    for (int c = 0; c < 2; c++)
+        sim_add_white(x[c], n, RATE_HZ, 1e-8, &random);
+    double *both = interleave(x, n, 2);
+    struct lds_measurement m;
+    struct lds_error error;
+    struct lds_measure_options options;
+    lds_measure_options_init(&options);
+    assert_int_equal(measure(both, n, 2, &options, &m, &error), LDS_OK);
+    assert_true(fabs(lds_pair_figure(&m.pair[0], "crosstalk")->value + 80.0) < 0.05);
+    assert_true(lds_channel_figure(&m.channel[0], "capture.identical")->value == 0.0);
+    lds_measurement_free(&m);
+    free(both);
+    memcpy(x[1], x[0], n * sizeof *x[0]);
+    for (size_t i = 0; i < n; i++)
+        x[1][i] = -x[1][i];
+    both = interleave(x, n, 2);
+    assert_int_equal(measure(both, n, 2, &options, &m, &error), LDS_OK);
+    assert_true(lds_channel_figure(&m.channel[1], "capture.identical")->value == 1.0);
+    assert_true(lds_channel_figure(&m.channel[1], "thd")->flags & LDS_FLAG_IDENTICAL);
+    lds_measurement_free(&m);
+    free(both);
+    free(x[0]);
+    free(x[1]);
+}
+
+static void expect_error(size_t n, const struct lds_measure_options *options, enum lds_status status)
+{
+    double *x = sim_samples(n);
+    x[0] = 0.1;
+    struct lds_measurement m;
+    struct lds_error error = {0};
+    assert_int_equal(measure(x, n, 1, options, &m, &error), status);
+    assert_true(error.message[0] != '\0');
+    lds_measurement_free(&m);
+    free(x);
+}
+
+static void test_refusals(void **state)
+{
+    (void)state;
+    struct lds_measure_options options;
+    lds_measure_options_init(&options);
+    expect_error(9599, &options, LDS_BAD_INPUT); /* under 0.2 s */
+    options.channel = 2;
+    expect_error(48000, &options, LDS_BAD_USE);
+    options.channel = 0;
+    options.band[0] = (struct lds_band){2000.0, 100.0};
+    options.bands = 1;
+    expect_error(48000, &options, LDS_BAD_USE);
+}
+
+/* Silence, DC alone, the shortest capture, many channels: measured as far as there is something to measure. */
+static void test_odd_captures(void **state)
+{
+    (void)state;
+    struct lds_measure_options options;
+    struct lds_measurement m;
+    struct lds_error error;
+    lds_measure_options_init(&options);
+    double *x = sim_samples(64 * 9600);
+    assert_int_equal(measure(x, 48000, 1, &options, &m, &error), LDS_OK);
+    assert_non_null(lds_channel_absent(&m.channel[0], "tone.level"));
+    lds_measurement_free(&m);
+    for (size_t i = 0; i < 64 * 9600; i++)
+        x[i] = 0.25;
+    assert_int_equal(measure(x, 48000, 1, &options, &m, &error), LDS_OK);
+    assert_non_null(lds_channel_absent(&m.channel[0], "thd"));
+    lds_measurement_free(&m);
+    struct sim_random random;
+    sim_random_seed(&random, 9);
+    sim_add_white(x, 64 * 9600, RATE_HZ, 1e-6, &random);
+    assert_int_equal(measure(x, 9600, 64, &options, &m, &error), LDS_OK);
+    assert_int_equal(m.channels, 64);
+    assert_true(value(&m, 63, "noise.band.20-20k") < 0.0);
+    lds_measurement_free(&m);
+    free(x);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_threads_do_not_matter), cmocka_unit_test(test_content),
+                                       cmocka_unit_test(test_pairs), cmocka_unit_test(test_refusals),
+                                       cmocka_unit_test(test_odd_captures)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
