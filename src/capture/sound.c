@@ -55,7 +55,8 @@ static void sound_close(void *state)
 
 static const struct lds_reader sound_reader = {sound_read, sound_seek, sound_close};
 
-/* Bits of an integer sample; 0 for floating point; -1 for a coding that loses something. */
+/* Bits of an integer sample; 0 for floating point; -1 for other codings: most lose something, and what libsndfile 1.2.0
+ * writes as ALAC it does not read back as it was. */
 static int sample_bits(int format)
 {
     switch (format & SF_FORMAT_SUBMASK) {
@@ -63,15 +64,10 @@ static int sample_bits(int format)
     case SF_FORMAT_PCM_U8:
         return 8;
     case SF_FORMAT_PCM_16:
-    case SF_FORMAT_ALAC_16:
         return 16;
-    case SF_FORMAT_ALAC_20:
-        return 20;
     case SF_FORMAT_PCM_24:
-    case SF_FORMAT_ALAC_24:
         return 24;
     case SF_FORMAT_PCM_32:
-    case SF_FORMAT_ALAC_32:
         return 32;
     case SF_FORMAT_FLOAT:
     case SF_FORMAT_DOUBLE:
@@ -218,8 +214,8 @@ static enum lds_status check_coding(const struct lds_source *source, SNDFILE *fi
     const char *name = named.name ? named.name : "an unknown format";
     if (known)
         return lds_fail(error, LDS_BAD_INPUT,
-                        "%s: is coded as %s, which changes what is measured; record PCM or floating point",
-                        source->name, name);
+                        "%s: is coded as %s; PCM or floating-point samples were expected: record them so", source->name,
+                        name);
     return lds_fail(error, LDS_BAD_INPUT,
                     "%s: is %s; WAV, RF64, W64, AIFF, FLAC, CAF, MAT, CSV or stated headerless samples "
                     "were expected",

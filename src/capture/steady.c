@@ -57,14 +57,14 @@ static double median_step(const struct lds_instant *block, int64_t count)
 }
 
 struct fit {
-    double mean_i, mean_t, slope, end_error;
+    double mean_i, mean_t, slope, quantum;
 };
 
 /* Least-squares line of time over row number. Rows are taken about their middle and times about the first one, and each
  * block's sums join the rest by the pairwise formulas of Chan, Golub and LeVeque (1983). */
 static int fit_line(int fd, int64_t count, struct lds_instant *block, struct fit *fit)
 {
-    double n = 0.0, mean_i = 0.0, mean_t = 0.0, sum_ii = 0.0, sum_it = 0.0, worst = 0.0;
+    double n = 0.0, mean_i = 0.0, mean_t = 0.0, sum_ii = 0.0, sum_it = 0.0, quanta = 0.0;
     for (int64_t first = 0; first < count; first += BLOCK) {
         int64_t held = count - first < BLOCK ? count - first : BLOCK;
         int failed = read_block(fd, first, held, block);
@@ -76,7 +76,7 @@ static int fit_line(int fd, int64_t count, struct lds_instant *block, struct fit
         offset /= m;
         for (int64_t k = 0; k < held; k++) {
             it += ((double)k - middle) * (block[k].s - block[0].s - offset);
-            worst = fmax(worst, block[k].quantum);
+            quanta += block[k].quantum;
         }
         double block_i = (double)first + middle, block_t = block[0].s + offset;
         double di = block_i - mean_i, dt = block_t - mean_t, both = n + m;
@@ -86,7 +86,7 @@ static int fit_line(int fd, int64_t count, struct lds_instant *block, struct fit
         mean_t += dt * m / both;
         n = both;
     }
-    *fit = (struct fit){mean_i, mean_t, sum_it / sum_ii, worst};
+    *fit = (struct fit){mean_i, mean_t, sum_it / sum_ii, quanta / n};
     return 0;
 }
 
@@ -115,12 +115,13 @@ static void check_row(struct check *check, int64_t row, struct lds_instant insta
 }
 
 /* The whole hertz nearest the rate, when the digits written allow no better: each end of the line is known to within
- * the last digit. */
+ * the last digit, and arithmetic to 1e-9 at the least. */
 static double round_rate(double rate_hz, const struct fit *fit, int64_t count)
 {
-    double uncertain_hz = rate_hz * fit->end_error * rate_hz / (double)(count - 1);
-    double whole = round(rate_hz);
-    return uncertain_hz < 0.5 && fabs(rate_hz - whole) <= uncertain_hz ? whole : rate_hz;
+    double uncertain_hz = rate_hz * fit->quantum * rate_hz / (double)(count - 1);
+    double off_hz = fabs(rate_hz - round(rate_hz));
+    bool written_so = uncertain_hz < 0.5 && off_hz <= uncertain_hz;
+    return written_so || off_hz < 1e-9 * rate_hz ? round(rate_hz) : rate_hz;
 }
 
 static int check_rows(int fd, int64_t count, struct lds_instant *block, struct lds_steady *steady)

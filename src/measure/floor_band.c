@@ -71,7 +71,7 @@ static void add_level(const struct integral *integral, int i)
     double top = lds_floor_edge(density, i + 1), high = fmin(top, integral->high_hz);
     int last = level->last <= level->n / 2 ? level->last : level->n / 2 + 1;
     int from = (int)fmax(floor(low / level->bin_hz + 0.5), level->first);
-    const struct lds_gap *gap = integral->floor->gap[i], *end = gap + integral->floor->gaps[i];
+    int gap = 0, gaps = integral->floor->gaps[i];
     for (int k = from; k < last && low < high; k++) {
         double upper = fmin(k == last - 1 ? top : (k + 0.5) * level->bin_hz, high);
         double lower = fmax((k - 0.5) * level->bin_hz, low);
@@ -86,24 +86,69 @@ static void add_level(const struct integral *integral, int i)
         if (taken && (integral->keep & 1u << (taken - 1))) {
             cell.line = true;
         } else if (taken) {
-            while (gap < end && gap->last < k)
+            while (gap < gaps - 1 && integral->floor->gap[i][gap].last < k)
                 gap++;
-            cell.gap = gap < end ? gap : NULL;
+            cell.gap = &integral->floor->gap[i][gap];
         }
         add_cell(integral, i, &cell);
     }
 }
 
-/* A band narrower than the window's own bandwidth still has a bin's degrees of freedom. */
+/* The window smooths the density over its main lobe: second moment of |W|^2/sum |W|^2 in bins^2, sum d^2 W(d)^2 over
+ * sum W(d)^2 with the coefficients of the 7-term window. */
+static const double LOBE_MOMENT = 1.083;
+enum { SMEARED_BINS = 64 }; /* above this bin 1/f is straight enough for the lobe not to matter */
+
+/* A band's edge, seen through the window, is a step blurred by the lobe (nearly normal, standard deviation s bins). The
+ * variance goes with the square of that, and falls short of a sharp step's by half of what this gives for a band of B
+ * bins: B - I(B), I(B) the integral over the band in both variables of a normal density of their difference with
+ * variance 2 s^2. Wide bands lose s/sqrt(pi) an edge; one far narrower than a bin goes over into the variance of a bin.
+ */
+static double edge_loss_bins(double band_bins)
+{
+    double s = sqrt(LOBE_MOMENT);
+    double inside = band_bins * erf(band_bins / (2.0 * s)) -
+                    2.0 * s / sqrt(M_PI) * (1.0 - exp(-band_bins * band_bins / (4.0 * s * s)));
+    return 0.5 * (band_bins - inside);
+}
+
+/* What an edge takes off the variance, and how far the lobe lifts the power there: to second order the mean of a bin is
+ * S + (moment/2) S'', and S'' integrates to S' at the edge. */
+static void edge(const struct integral *integral, double at_hz, double *variance, double *lift)
+{
+    const struct lds_level *level = lds_density_level(integral->floor->density, at_hz);
+    const double *reference = integral->floor->reference[level - integral->floor->density->level];
+    int top = (level->last < level->n / 2 ? level->last : level->n / 2) - 1;
+    int k = (int)fmin(lround(at_hz / level->bin_hz), top);
+    *variance = *lift = 0.0;
+    if (k < 0 || !(level->band_dof > 0.0) || !(reference[k] > 0.0))
+        return;
+    double weight = integral->weight ? integral->weight(at_hz, integral->context) : 1.0;
+    double power = weight * reference[k], band_bins = (integral->high_hz - integral->low_hz) / level->bin_hz;
+    *variance = 2.0 / level->band_dof * power * power * edge_loss_bins(band_bins) * level->bin_hz;
+    int below = k - 2 > 2 ? k - 2 : 2, above = below + 4;
+    if (k < SMEARED_BINS && above <= top && reference[above] > 0.0)
+        *lift = 0.5 * LOBE_MOMENT * weight * (reference[below] - reference[above]) / (above - below) * level->bin_hz;
+}
+
 static void finish(const struct integral *integral)
 {
     struct lds_band_power *band = integral->band;
-    const struct lds_level *level = lds_density_level(integral->floor->density, integral->low_hz);
-    if (level->bin_dof > 0.0)
-        band->variance = fmin(band->variance, 2.0 * band->power * band->power / level->bin_dof);
+    double low_variance, high_variance, low_lift, high_lift;
+    edge(integral, integral->low_hz, &low_variance, &low_lift);
+    edge(integral, fmin(integral->high_hz, lds_floor_edge(integral->floor->density, integral->floor->density->levels)),
+         &high_variance, &high_lift);
+    double sharper = fmin(low_variance + high_variance, 0.9 * band->variance);
+    double lift = fmin(fmax(low_lift - high_lift, 0.0), 0.05 * band->power), scale = 1.0;
+    if (band->power > 0.0)
+        scale = 1.0 - lift / band->power;
+    band->variance -= sharper;
+    band->power *= scale;
     band->dof = band->variance > 0.0 ? 2.0 * band->power * band->power / band->variance : 0.0;
-    for (int b = 0; b < LDS_BLOCKS; b++)
+    for (int b = 0; b < LDS_BLOCKS; b++) {
+        band->block[b] *= scale;
         band->blocks += isfinite(band->block[b]);
+    }
 }
 
 void lds_floor_band(const struct lds_floor *floor, double low_hz, double high_hz, unsigned keep,

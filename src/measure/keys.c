@@ -46,10 +46,10 @@ static const struct lds_key keys[] = {
     {"noise.popcorn",     "two-level steps",           "V",         LDS_NOISE, LDS_FAMILY_NOISE,      LDS_WORSE_UP,   LDS_PRINT_PLAIN,   true},
 
     {"mains.frequency",   "mains frequency",           "Hz",        LDS_MAINS, LDS_FAMILY_NONE,       LDS_WORSE_NONE, LDS_PRINT_HZ,      false},
-    {"mains.total",       "all orders",                "V",         LDS_MAINS, LDS_FAMILY_MAINS,      LDS_WORSE_UP,   LDS_PRINT_VOLTS,   true},
-    {"mains.odd",         "odd orders",                "V",         LDS_MAINS, LDS_FAMILY_MAINS,      LDS_WORSE_UP,   LDS_PRINT_VOLTS,   true},
-    {"mains.even",        "even orders",               "V",         LDS_MAINS, LDS_FAMILY_MAINS,      LDS_WORSE_UP,   LDS_PRINT_VOLTS,   true},
-    {"mains.buzz",        "orders above 10",           "V",         LDS_MAINS, LDS_FAMILY_MAINS,      LDS_WORSE_UP,   LDS_PRINT_VOLTS,   true},
+    {"mains.total",       "mains, total",              "V",         LDS_MAINS, LDS_FAMILY_MAINS,      LDS_WORSE_UP,   LDS_PRINT_VOLTS,   true},
+    {"mains.odd",         "mains, odd",                "V",         LDS_MAINS, LDS_FAMILY_MAINS,      LDS_WORSE_UP,   LDS_PRINT_VOLTS,   true},
+    {"mains.even",        "mains, even",               "V",         LDS_MAINS, LDS_FAMILY_MAINS,      LDS_WORSE_UP,   LDS_PRINT_VOLTS,   true},
+    {"mains.buzz",        "mains, buzz",               "V",         LDS_MAINS, LDS_FAMILY_MAINS,      LDS_WORSE_UP,   LDS_PRINT_VOLTS,   true},
     {"mains.wander",      "wander of the total, p-p",  "dB",        LDS_MAINS, LDS_FAMILY_NONE,       LDS_WORSE_NONE, LDS_PRINT_DB,      false},
     {"mains.modulation",  "mains sidebands re tone",   "dB",        LDS_MAINS, LDS_FAMILY_MAINS,      LDS_WORSE_UP,   LDS_PRINT_RATIO,   true},
 

@@ -22,6 +22,7 @@ struct work {
     const struct lds_mains_spectrum *spectrum;
     double wander_hz;
     double *edge[EDGE_COUNT]; /* inside points each */
+    double edged_s;           /* length of those but the first */
     double *store;
     double complex *z, *spectral; /* points */
     double complex *shape, *rho;  /* points: of a line in the spectrum, and correlation of its bins */
@@ -69,10 +70,15 @@ static bool prepare(struct work *w)
     w->spectral = w->z + points;
     w->shape = w->spectral + points;
     w->rho = w->shape + points;
+    /* Inside the flat part where there is enough of it: a product with the segment's own edges has lobes of its own. */
+    const double seconds = w->spectrum->seconds, own = seconds < 4.0 ? 0.0 : w->spectrum->taper_s;
+    w->edged_s = seconds - 2.0 * own;
     for (int i = 0; i < EDGE_COUNT; i++) {
         w->edge[i] = w->store + (size_t)i * inside;
-        for (size_t m = 0; m < inside; m++)
-            w->edge[i][m] = i ? lds_mains_taper(EDGES[i], ((double)m + 0.5) / (double)inside) : 1.0;
+        for (size_t m = 0; m < inside; m++) {
+            const double t = ((double)m + 0.5) * seconds / (double)inside;
+            w->edge[i][m] = i ? lds_mains_taper(EDGES[i], (t - own) / w->edged_s) : 1.0;
+        }
     }
     lds_fft_lock();
     w->plan = fftw_plan_dft_1d((int)points, w->spectral, w->spectral, FFTW_FORWARD, FFTW_ESTIMATE);
@@ -103,20 +109,20 @@ static void demodulate(struct work *w, int order)
 /* Is the bin at this offset from the order within the lobe of the tone or a harmonic? */
 static bool on_tone(const struct work *w, int order, double offset_hz, double reach_hz)
 {
-    return lds_mains_tones_distance(w->tones, order * w->track->frequency_hz + offset_hz) < reach_hz;
+    return lds_mains_tones_distance(w->tones, order * w->bands->frequency_hz + offset_hz) < reach_hz;
 }
 
-/* Noise beside the line: median over the band of the demodulated order, the window full length so that neither the line
- * nor the tone covers more than 8/T. */
+/* Noise beside the line: median over the band of the order, not demodulated (what the phase trembles would spread the
+ * tone), the window full length so that neither the line nor the tone covers more than 8 of its bins. */
 static double noise_beside(struct work *w, int order)
 {
     const struct lds_mains_bands *bands = w->bands;
     const double *edge = w->edge[EDGE_COUNT - 1];
-    const double lobe = 8.0 / w->spectrum->seconds, least = fmax(lobe, 1.0);
+    const double lobe = 8.0 / w->edged_s, least = fmax(lobe, 1.0) + order * w->wander_hz;
     double weight = 0.0;
     memset(w->spectral, 0, bands->points * sizeof *w->spectral);
     for (size_t m = 0; m < bands->inside; m++) {
-        w->spectral[m] = edge[m] * w->z[m];
+        w->spectral[m] = edge[m] * bands->z[order][m];
         weight += edge[m] * edge[m] * bands->taper[m] * bands->taper[m];
     }
     fftw_execute(w->plan);
@@ -233,6 +239,39 @@ static struct estimate estimate(const struct work *w, int order, int edges)
     return e;
 }
 
+/* The tone trembles with the tracked phase once demodulated. So where it is strong its bins go first, of the band as it
+ * is under the full window, where it keeps to 7 of them; then the order is demodulated. */
+static void notch(struct work *w, int order, double distance_hz, struct lds_mains_line *line)
+{
+    const struct lds_mains_bands *bands = w->bands;
+    const double lobe = 7.5 / w->edged_s, bin_hz = bands->rate_hz / (double)bands->points;
+    const double *edge = w->edge[EDGE_COUNT - 1];
+    if (distance_hz < 1.6 * lobe + 1.2 * order * w->wander_hz)
+        return;
+    memset(w->spectral, 0, bands->points * sizeof *w->spectral);
+    for (size_t m = 0; m < bands->inside; m++)
+        w->spectral[m] = edge[m] * bands->z[order][m];
+    fftw_execute(w->plan);
+    for (size_t j = 0; j < bands->points; j++) {
+        const double offset = bin_hz * (j < bands->points / 2 ? (double)j : (double)j - (double)bands->points);
+        w->spectral[j] = on_tone(w, order, offset, lobe) ? 0.0 : conj(w->spectral[j]);
+    }
+    fftw_execute(w->plan); /* of the conjugate: the inverse, conjugated and points times too large */
+    double complex c = 0.0;
+    double sum = 0.0, sum2 = 0.0;
+    for (size_t m = 0; m < bands->points; m++)
+        c += conj(w->spectral[m]) * cexp(-I * (order * w->track->phase[m]));
+    for (size_t m = 0; m < bands->inside; m++) {
+        const double weight = edge[m] * bands->taper[m];
+        sum += weight;
+        sum2 += weight * weight;
+    }
+    line->amplitude = c / (sum * (double)bands->points);
+    line->power = 2.0 * square(line->amplitude);
+    line->noise = line->density * bands->rate_hz * sum2 / (sum * sum);
+    line->usable = true;
+}
+
 /* Takes the least edges with which the tone leaks less than a tenth of the noise. */
 static void measure_line(struct work *w, int order, struct lds_mains_line *line)
 {
@@ -249,6 +288,8 @@ static void measure_line(struct work *w, int order, struct lds_mains_line *line)
         line->noise = line->density * e.bandwidth_hz;
         line->usable = e.leak < 0.1 * line->noise;
     }
+    if (!line->usable)
+        notch(w, order, distance, line);
     line->near_tone = !line->usable;
 }
 

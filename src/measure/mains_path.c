@@ -58,7 +58,7 @@ static double complex frame_sum(const struct frames *f, double turn)
         rs = rc * s + rs * c;
         rc = next;
     }
-    return CMPLX(re, im);
+    return lds_complex(re, im);
 }
 
 /* |sum|^2 over its noise, summed over the orders; frames overlap by half and Hann's are worth 1.5 in 2 of them. */

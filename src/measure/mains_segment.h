@@ -9,6 +9,12 @@
 
 #include "measure/mains.h"
 
+/* C11's CMPLX, which not every compiler's library has. */
+static inline double complex lds_complex(double re, double im)
+{
+    return __builtin_complex(re, im);
+}
+
 enum { LDS_MAINS_TONES = 64 }; /* the tone and its harmonics up to 2 kHz and a lobe; below 31 Hz some are left out */
 
 /* The transform of a segment, its edges tapered. */

@@ -9,6 +9,7 @@
  * to 15 mHz/sqrt(s). Tried from "constant" to beyond that. */
 static const double WALK_HZ[] = {0.5e-4, 2e-4, 8e-4, 2e-3, 5e-3, 1.2e-2, 3e-2};
 
+static const double LEAST_WALK_HZ = 8e-3; /* for the uncertainty of the mean */
 enum { WALKS = sizeof WALK_HZ / sizeof *WALK_HZ };
 
 /* A = W + lambda D'D, D second differences: five diagonals, d main, e and f above. */
@@ -103,10 +104,10 @@ bool lds_smooth_phase(struct lds_smooth *s)
             if (likelihood > best) {
                 best = likelihood;
                 lambda = trial;
-                looser = lambda_of(s, WALK_HZ[i + 1 < WALKS ? i + 1 : i]);
+                looser = lambda_of(s, fmax(LEAST_WALK_HZ, WALK_HZ[i + 1 < WALKS ? i + 1 : i]));
             }
         }
-        /* The ends by the next looser walk: the likelihood knows the walk no better than that. */
+        /* The ends by a looser walk: in weak hum the likelihood often takes a wandering mains for a constant one. */
         smooth_with(s, &a, looser);
         ends[0] = -1.0;
         ends[s->n - 1] = 1.0;

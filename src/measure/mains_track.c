@@ -58,7 +58,7 @@ static void demodulate(struct tracking *t, int order)
     const double complex *z = t->bands->z[order];
     for (size_t m = 0; m < t->bands->points; m++) {
         const double a = creal(z[m]), b = cimag(z[m]), c = creal(t->turn[m]), s = cimag(t->turn[m]);
-        t->part[m] = CMPLX(a * c - b * s, a * s + b * c);
+        t->part[m] = lds_complex(a * c - b * s, a * s + b * c);
     }
 }
 
@@ -66,7 +66,7 @@ static void advance_turn(struct tracking *t)
 {
     for (size_t m = 0; m < t->bands->points; m++) {
         const double a = creal(t->turn[m]), b = cimag(t->turn[m]), c = creal(t->base[m]), s = cimag(t->base[m]);
-        t->turn[m] = CMPLX(a * c - b * s, a * s + b * c);
+        t->turn[m] = lds_complex(a * c - b * s, a * s + b * c);
     }
 }
 

@@ -10,10 +10,10 @@
 #include "spectrum/window.h"
 
 /* Common practice, no source: what somebody calls the test tone of a capture. */
-static const double LEAST_TONE_DBFS = -66.0;       /* 60 dB below full scale, and some */
-static const double LEAST_SHARE = 0.1;             /* of everything that is not DC */
-static const double LEAST_MAINS_TONE_DBFS = -40.0; /* a tone on a low mains order must be this strong, or it is hum */
-static const double LEAST_MAINS_SHARE = 0.5;
+static const double LEAST_TONE_DBFS = -66.0; /* 60 dB below full scale, and some */
+static const double LEAST_SHARE = 0.1;       /* of everything that is not DC */
+static const double SURE_DBFS = -40.0;       /* a tone even on a low mains order */
+static const double PURE_DB = -26.0;         /* hum is never so pure: other orders of the mains beside it */
 static const double SILENT = 1e-40;
 enum { HUM_LINES = 8 };
 
@@ -81,14 +81,15 @@ static double line_offset(double below, double above)
     return offset;
 }
 
-static bool is_low_mains_order(double frequency_hz)
+/* The mains that frequency_hz would be one of the first orders of; 0: it is none. */
+static double mains_of(double frequency_hz)
 {
     const double nominal[2] = {50.0, 60.0};
     for (int i = 0; i < 2; i++)
         for (int order = 1; order <= 4; order++)
             if (fabs(frequency_hz / (order * nominal[i]) - 1.0) < 0.01)
-                return true;
-    return false;
+                return frequency_hz / order;
+    return 0.0;
 }
 
 static double dbfs(double power)
@@ -96,17 +97,31 @@ static double dbfs(double power)
     return 10.0 * log10(2.0 * power);
 }
 
+/* Is the strongest line hum? Hum has other orders beside it; so has a distorted tone, but far below. */
+static bool is_hum(const struct look *look, double line, double frequency_hz)
+{
+    double mains_hz = mains_of(frequency_hz);
+    if (mains_hz <= 0.0 || dbfs(line) >= SURE_DBFS)
+        return false;
+    for (int order = 1; order <= 10; order++) {
+        double f = order * mains_hz;
+        size_t bin = (size_t)lround(f * (double)look->n / look->rate_hz);
+        if (fabs(f - frequency_hz) > 1.0 && bin + 8 < look->bins && bin > 8 &&
+            lobe_power(look, bin) > line * pow(10.0, PURE_DB / 10.0))
+            return true;
+    }
+    return false;
+}
+
 static bool is_tone(const struct look *look, size_t peak, double frequency_hz, bool in_volts, struct lds_scout *scout)
 {
     double line = lobe_power(look, peak);
-    bool mains = is_low_mains_order(frequency_hz);
-    double least = mains ? LEAST_MAINS_TONE_DBFS : LEAST_TONE_DBFS;
-    double share = mains ? LEAST_MAINS_SHARE : LEAST_SHARE;
-    if (line >= share * look->total && (in_volts || dbfs(line) >= least))
+    bool hum = is_hum(look, line, frequency_hz);
+    if (!hum && line >= LEAST_SHARE * look->total && (in_volts || dbfs(line) >= LEAST_TONE_DBFS))
         return true;
     snprintf(scout->why, sizeof scout->why,
              "no tone: the strongest line, %.5g Hz, %s (state --tone to measure it all the same)", frequency_hz,
-             mains ? "is taken for mains hum" : "is too weak for a test tone");
+             hum ? "is taken for mains hum" : "is too weak for a test tone");
     return false;
 }
 
@@ -138,7 +153,7 @@ static void choose(struct look *look, size_t low, size_t high, bool in_volts, bo
         }
         if (hum == 0)
             memcpy(scout->why, verdict.why, sizeof scout->why);
-        if (!is_low_mains_order(frequency_hz))
+        if (mains_of(frequency_hz) <= 0.0)
             return;
         for (size_t i = peak - 7; i <= peak + 7; i++)
             look->power[i] = 0.0;

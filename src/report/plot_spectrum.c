@@ -130,6 +130,9 @@ static void write_spectrum_script(FILE *out, const struct lds_plot *plot)
     fprintf(out, "set yrange [%.0f:%.0f]\n", 10.0 * floor(decibels(plot, low) / 10.0 - 0.5),
             10.0 * ceil(decibels(plot, high) / 10.0 + 0.7));
     fprintf(out, "set ylabel 'rms level of a bin, %s' noenhanced\n", channel->calibrated ? "dBV" : "dBFS");
+    fputs("set label 4 'lines read true; noise steps where the width of a bin changes' at graph 1, graph 1.02 right "
+          "noenhanced\n",
+          out);
     fprintf(out, "plot '%s' index 0 using 1:2 with lines linecolor rgb '" BLUE "' linewidth 1 title 'spectrum'",
             plot->data);
     if (seen(channel->main, channel->mains) > 0)

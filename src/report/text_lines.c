@@ -97,7 +97,8 @@ static void print_harmonic(FILE *out, const struct lds_line *line, bool calibrat
     lds_reading_make(&relative, line->relative_db, line->low_db, line->high_db, "dB", NAN, false);
     lds_reading_percent(line->relative_db, line->low_db, line->high_db, percent, sizeof percent);
     if (isfinite(line->phase_deg))
-        snprintf(phase, sizeof phase, "%.0f°", line->phase_deg);
+        snprintf(phase, sizeof phase, "%d°",
+                 (int)lround(line->phase_deg)); /* as an integer, so that there is no "-0" */
     fprintf(out, "  %5d", line->order);
     print_frequency(out, line->frequency_hz);
     lds_page_number(out, level.value, 6, 6);

@@ -10,7 +10,7 @@
 #include "report/words.h"
 
 /* indent 2, label, digits before and after the point, interval, unit and second reading: 80 columns in all. */
-enum { LABEL = 34, BEFORE = 5, AFTER = 6, INTERVAL = 14, UNIT = 6, SECOND = 12 };
+enum { LABEL = 34, BEFORE = 5, AFTER = 6, INTERVAL = 14, REST = 18 };
 
 bool lds_text_scrap_open(struct lds_text_scrap *scrap)
 {
@@ -159,7 +159,7 @@ static void make_cells(struct cells *cells, const struct lds_figure *figure)
     bool scaled =
         strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0 || strcmp(unit, "Hz") == 0;
     bool whole = strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0 ||
-                 (unit[0] == '\0' && figure->value == floor(figure->value));
+                 (unit[0] == '\0' && !(figure->high > figure->low) && figure->value == floor(figure->value));
     lds_reading_make(&cells->reading, figure->value, figure->low, figure->high, unit, scaled ? 0.0 : NAN, whole);
     if (print == LDS_PRINT_DENSITY && strcmp(unit, "dBFS") == 0)
         snprintf(cells->reading.unit, sizeof cells->reading.unit, "dBFS in 1 Hz");
@@ -184,9 +184,9 @@ static void print_cells(FILE *out, const struct cells *cells)
     bool more = reading->interval[0] || reading->unit[0];
     lds_page_number(out, reading->value, BEFORE + wider, more ? AFTER + 1 : 0);
     lds_page_left(out, reading->interval, reading->unit[0] ? INTERVAL : 0);
-    lds_page_left(out, reading->unit, cells->second[0] ? UNIT : 0);
+    fputs(reading->unit, out);
     if (cells->second[0])
-        lds_page_right(out, cells->second, SECOND);
+        lds_page_right(out, cells->second, REST - lds_words_width(reading->unit));
     fputc('\n', out);
 }
 
@@ -196,7 +196,8 @@ static bool fit(const struct cells *cells)
     const struct lds_reading *reading = &cells->reading;
     size_t whole = strcspn(reading->value, ".");
     return whole <= BEFORE + 4 && strlen(reading->value) - whole <= AFTER &&
-           lds_words_width(reading->interval) < INTERVAL && lds_words_width(cells->second) < SECOND + 1;
+           lds_words_width(reading->interval) < INTERVAL &&
+           lds_words_width(cells->second) + lds_words_width(reading->unit) < REST;
 }
 
 static void print_row(FILE *out, const struct lds_figure *figure)

@@ -55,9 +55,11 @@ static int audio_frame(double rate_hz, double seconds, double lowest_hz)
     return n;
 }
 
+/* A sixth of the capture; but a short capture gives up averages for lines narrower than the mains orders are apart, and
+ * for a lobe that ends well below 20 Hz. */
 static int slow_frame(double rate_hz, double seconds)
 {
-    int n = floor_pow2(rate_hz * fmax(seconds / 6.0, fmin(seconds / 1.5, 0.3)));
+    int n = floor_pow2(rate_hz * fmax(seconds / 6.0, fmin(seconds / 2.0, 0.8)));
     return n < SLOW_FRAME_MAX ? n : SLOW_FRAME_MAX;
 }
 

@@ -9,6 +9,7 @@ A case is a folder with
   stderr  the same of standard error
   status  its exit status. No such file: 0
 """
+import concurrent.futures
 import os
 import re
 import shutil
@@ -75,16 +76,18 @@ def run(case, captures, program):
 
 def run_all(program, folder, names):
     bad = []
+    program = os.path.abspath(program)
     names = names or sorted(os.listdir(folder))
     with tempfile.TemporaryDirectory() as place:
         captures = os.path.join(place, "captures")
         subprocess.run([sys.executable, os.path.join(HERE, "make_captures.py"), captures], check=True)
-        for name in names:
-            wrong = run(os.path.abspath(os.path.join(folder, name)), captures, os.path.abspath(program))
-            for text in wrong:
-                print(f"{name}: {text}")
-            if wrong:
-                bad.append(name)
+        with concurrent.futures.ThreadPoolExecutor(os.cpu_count()) as workers:
+            found = workers.map(lambda name: run(os.path.abspath(os.path.join(folder, name)), captures, program), names)
+            for name, wrong in zip(names, found):
+                for text in wrong:
+                    print(f"{name}: {text}")
+                if wrong:
+                    bad.append(name)
     print(f"{len(names)} cases, {len(bad)} failed{': ' if bad else ''}{' '.join(bad)}")
     return 1 if bad or not names else 0
 

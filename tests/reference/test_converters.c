@@ -46,14 +46,15 @@ struct bits {
 static const struct bits table[] = {{12, 74.0081},  {14, 86.0493},  {16, 98.0905},
                                     {18, 110.1317}, {20, 122.1729}, {24, 146.2553}};
 
-/* 2BT = 160000 degrees of freedom leave 0.015 dB; four of them. */
+/* 2BT = 160000 degrees of freedom leave 0.015 dB; four of them. The side lobes of the analysis window, -180 dB a bin,
+ * sum to -161 dB about a tone, which adds 0.06 dB at 24 bits. */
 static void test_dithered(void **state)
 {
     (void)state;
     for (size_t i = 0; i < sizeof table / sizeof table[0]; i++) {
         const double sinad = quantised_sinad_db(table[i].bits, true);
         print_message("%d bits with dither: %.3f dB\n", table[i].bits, sinad);
-        check_close(sinad, table[i].sinad_db - 4.7712 + band_db, 0.06);
+        check_close(sinad, table[i].sinad_db - 4.7712 + band_db, table[i].bits == 24 ? 0.12 : 0.06);
     }
 }
 
@@ -118,9 +119,10 @@ static void test_sinad_of_snr_and_thd(void **state)
         struct lds_measurement measurement;
         sim_measure(x, FRAMES, RATE, NULL, &measurement);
         const double sinad = sim_value(&measurement, "sinad");
-        /* 160000 degrees of freedom: 0.015 dB rms, four of them; the harmonics' own scatter is less. */
+        /* 160000 degrees of freedom: 0.015 dB rms, four of them; of the harmonics, 8.686 sqrt(S/2T)/V_h. */
+        const double scatter = 8.686 * pow(10.0, -(rows[i][0] + rows[i][1]) / 20.0) / sqrt(19980.0 * 2.0 * SECONDS);
         check_close(sim_value(&measurement, "snr"), rows[i][0], 0.06);
-        check_close(sim_value(&measurement, "thd"), rows[i][1], 0.06);
+        check_close(sim_value(&measurement, "thd"), rows[i][1], 4.0 * scatter);
         check_close(sinad, rows[i][2], 0.06);
         check_close((sinad - 10.0 * log10(1.5)) / (20.0 * log10(2.0)), rows[i][3], 0.01);
         lds_measurement_free(&measurement);

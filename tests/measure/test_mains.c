@@ -1,0 +1,229 @@
+/* The mains comb: orders, frequency, intervals and false alarms against signals whose content is known. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdlib.h>
+
+#include <cmocka.h>
+
+#include "measure/mains.h"
+#include "simulate/signals.h"
+
+static const double RATE = 6000.0, DENSITY = 1e-6;
+
+static void analyse(const double *x, size_t n, double rate_hz, double nominal_hz, double tone_hz,
+                    struct lds_mains_result *result)
+{
+    struct lds_mains *mains = lds_mains_new(rate_hz, nominal_hz, tone_hz, (double)n / rate_hz);
+    assert_non_null(mains);
+    for (size_t i = 0; i < n; i += 4096)
+        assert_true(lds_mains_push(mains, x + i, n - i < 4096 ? n - i : 4096));
+    assert_true(lds_mains_finish(mains, NULL, result));
+    lds_mains_free(mains);
+}
+
+enum which { ALL, ODD, EVEN, ORDER_2 };
+
+struct scene {
+    double seconds, frequency_hz, wander_period_s, tone_hz, tone_level, level;
+    enum which which;
+    unsigned seed;
+};
+
+/* Makes the scene, measures it, and holds every order to 0.05 dB and four standard deviations of the noise,
+ * 8.686 sqrt(S/2T)/V dB each. */
+static void check_scene(const struct scene *scene, struct lds_mains_result *result)
+{
+    struct sim_random random;
+    sim_random_seed(&random, scene->seed);
+    const size_t n = (size_t)(scene->seconds * RATE);
+    double *x = sim_samples(n);
+    struct sim_mains mains = {.frequency_hz = scene->frequency_hz, .orders = LDS_MAINS_ORDERS};
+    if (scene->wander_period_s > 0.0) {
+        mains.wander_hz = 0.02;
+        mains.wander_periods = scene->seconds / scene->wander_period_s;
+    }
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+        const bool there = scene->which == ALL || (scene->which == ODD && k % 2) ||
+                           (scene->which == EVEN && k % 2 == 0) || (scene->which == ORDER_2 && k == 2);
+        if (there && k * scene->frequency_hz < 2000.5)
+            mains.level[k] = scene->level * pow(10.0, sim_random_between(&random, -20.0, 0.0) / 20.0) / sqrt(k);
+        mains.phase_rad[k] = sim_random_between(&random, -M_PI, M_PI);
+    }
+    sim_add_mains(x, n, RATE, &mains);
+    if (scene->tone_hz > 0.0) {
+        struct sim_tone tone = {.frequency_hz = scene->tone_hz, .level = scene->tone_level, .orders = 3};
+        tone.relative[2] = tone.relative[3] = 1e-4;
+        sim_add_tone(x, n, RATE, &tone);
+    }
+    sim_add_white(x, n, RATE, DENSITY, &random);
+    analyse(x, n, RATE, NAN, scene->tone_hz > 0.0 ? scene->tone_hz : NAN, result);
+    free(x);
+    if (!result->found)
+        fail_msg("seed %u, %g s: no comb found", scene->seed, scene->seconds);
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+        const struct lds_mains_order *order = &result->order[k];
+        if (!order->usable || mains.level[k] <= 0.0)
+            continue;
+        const double noise_db = 8.686 * sqrt(0.5 * DENSITY * DENSITY / scene->seconds) / mains.level[k];
+        const double error = 10.0 * log10(order->power) - 20.0 * log10(mains.level[k]);
+        /* below 1 s the window's bandwidth is 2.6/T, not 1/T */
+        if (noise_db < 1.0 && !(fabs(error) < 0.05 + (scene->seconds < 1.0 ? 7.0 : 4.0) * noise_db))
+            fail_msg("seed %u, %g s, order %d: off by %g dB", scene->seed, scene->seconds, k, error);
+    }
+}
+
+static void test_wandering_orders(void **state)
+{
+    (void)state;
+    static const struct scene SCENES[] = {
+        {2, 50.01, 30, NAN, 0, 1e-3, ALL, 1},      {10, 49.97, 10, NAN, 0, 1e-3, ALL, 2},
+        {10, 60.02, 30, NAN, 0, 1e-3, ALL, 3},     {60, 50.02, 100, NAN, 0, 1e-3, ALL, 4},
+        {60, 49.99, 10, 1000, 0.5, 1e-3, ALL, 5},  {200, 50.0, 30, 997, 0.5, 1e-3, ALL, 6},
+        {10, 50.03, 30, 60, 0.5, 1e-3, ALL, 7},    {20, 50.0, 30, NAN, 0, 1e-3, ODD, 8},
+        {20, 59.98, 10, NAN, 0, 1e-3, EVEN, 9},    {20, 50.05, 100, NAN, 0, 3e-5, ORDER_2, 10},
+        {0.5, 50.01, 0, 1000, 0.5, 1e-3, ALL, 11}, {0.2, 60.0, 0, NAN, 0, 1e-3, ALL, 12},
+    };
+    for (size_t i = 0; i < sizeof SCENES / sizeof *SCENES; i++) {
+        struct lds_mains_result result;
+        check_scene(&SCENES[i], &result);
+        const double cycles = SCENES[i].wander_period_s > 0.0 ? SCENES[i].seconds / SCENES[i].wander_period_s : 0.0;
+        if (cycles == round(cycles) && SCENES[i].seconds >= 2.0)
+            assert_true(fabs(result.frequency_hz - SCENES[i].frequency_hz) < 4.0 * result.u_frequency_hz + 1e-5);
+        if (cycles >= 1.0 && SCENES[i].which != ORDER_2)
+            assert_true(fabs(result.wander_hz - 0.02) < 0.002);
+        if (SCENES[i].seconds >= 10.0 && SCENES[i].which == ALL)
+            assert_true(result.total_wander_db < 0.1);
+    }
+}
+
+static void test_near_tone(void **state)
+{
+    (void)state;
+    struct lds_mains_result result;
+    const struct scene scene = {20, 50.0, 0, 1000.1, 0.5, 1e-3, ALL, 21};
+    check_scene(&scene, &result);
+    assert_true(result.order[20].near_tone);
+    assert_false(result.order[20].usable);
+    assert_true(result.order[40].near_tone);
+    assert_true(isnan(result.order[20].power));
+    assert_true(result.order[19].usable && result.order[21].usable);
+    /* 1 Hz off, 90 dB under the tone's size and 60 dB under what a rectangle would leak: measured all the same */
+    const struct scene beside = {20, 50.0, 0, 1001.0, 0.5, 1e-3, ALL, 22};
+    check_scene(&beside, &result);
+    assert_true(result.order[20].usable);
+}
+
+static void test_waveform(void **state)
+{
+    (void)state;
+    enum { N = 60000 };
+    struct sim_random random;
+    sim_random_seed(&random, 31);
+    double *x = sim_samples(N);
+    struct sim_mains mains = {.frequency_hz = 50.0, .orders = 3};
+    mains.level[1] = 1e-2;
+    mains.level[3] = 5e-3;
+    mains.phase_rad[1] = -0.5 * M_PI; /* a sine, its third harmonic a cosine at the same zero */
+    sim_add_mains(x, N, RATE, &mains);
+    sim_add_white(x, N, RATE, DENSITY, &random);
+    struct lds_mains_result result;
+    analyse(x, N, RATE, 50.0, NAN, &result);
+    for (int i = 0; i < 512; i++) {
+        const double t = 2.0 * M_PI * i / 512;
+        const double truth = M_SQRT2 * (1e-2 * sin(t) + 5e-3 * cos(3.0 * t));
+        if (!(fabs(result.waveform[i] - truth) < 2e-5))
+            fail_msg("seed 31, point %d: %g, not %g", i, result.waveform[i], truth);
+    }
+    free(x);
+}
+
+static void false_alarms(double seconds, double corner_hz, int seeds)
+{
+    const size_t n = (size_t)(seconds * RATE);
+    double *x = sim_samples(n);
+    const struct sim_flicker flicker = {DENSITY * DENSITY, corner_hz};
+    struct sim_colour *colour = corner_hz > 0.0 ? sim_colour_new(n, RATE, sim_flicker_density, &flicker) : NULL;
+    int found = 0;
+    for (int seed = 1; seed <= seeds; seed++) {
+        struct sim_random random;
+        sim_random_seed(&random, (uint64_t)seed);
+        for (size_t i = 0; i < n; i++)
+            x[i] = 0.0;
+        if (colour)
+            sim_colour_add(colour, x, &random);
+        else
+            sim_add_white(x, n, RATE, DENSITY, &random);
+        struct lds_mains_result result;
+        analyse(x, n, RATE, NAN, NAN, &result);
+        found += result.found;
+        for (int k = 1; k <= LDS_MAINS_ORDERS; k++)
+            assert_false(!result.found && result.order[k].detected);
+    }
+    if (found > 1)
+        fail_msg("%g s, corner %g Hz: a comb in %d of %d captures of noise", seconds, corner_hz, found, seeds);
+    if (colour)
+        sim_colour_free(colour);
+    free(x);
+}
+
+static void test_false_alarms(void **state)
+{
+    (void)state;
+    false_alarms(0.2, 0.0, 100);
+    false_alarms(0.3, 300.0, 100);
+    false_alarms(1.0, 0.0, 300);
+    false_alarms(2.0, 1000.0, 300);
+    false_alarms(10.0, 0.0, 40);
+}
+
+/* The limits of order 2 beside a strong comb, at snr_db over the noise of its estimate (1/T): inside in 95 of 100; near
+ * the noise more, for the upper limit is never less than that of a mean reading. */
+static void coverage(double snr_db)
+{
+    enum { SEEDS = 300 };
+    const double seconds = 6.0;
+    const size_t n = (size_t)(seconds * RATE);
+    double *x = sim_samples(n);
+    const double level = DENSITY / sqrt(seconds) * pow(10.0, snr_db / 20.0);
+    int above = 0, below = 0;
+    for (unsigned seed = 1; seed <= SEEDS; seed++) {
+        struct sim_random random;
+        sim_random_seed(&random, seed);
+        for (size_t i = 0; i < n; i++)
+            x[i] = 0.0;
+        struct sim_mains mains = {.frequency_hz = 50.0 + sim_random_between(&random, -0.05, 0.05), .orders = 5};
+        mains.level[1] = mains.level[3] = mains.level[5] = 1e-4;
+        mains.level[2] = level;
+        for (int k = 1; k <= 5; k++)
+            mains.phase_rad[k] = sim_random_between(&random, -M_PI, M_PI);
+        sim_add_mains(x, n, RATE, &mains);
+        sim_add_white(x, n, RATE, DENSITY, &random);
+        struct lds_mains_result result;
+        analyse(x, n, RATE, NAN, NAN, &result);
+        assert_true(result.found && result.order[2].usable);
+        above += level * level < result.order[2].low;
+        below += level * level > result.order[2].high;
+    }
+    free(x);
+    /* 300 x 5 % = 15, standard deviation 3.8: the noise is itself estimated, so a little more is let pass */
+    if (above + below > 28 || (snr_db > 10.0 && above + below < 4))
+        fail_msg("%g dB: %d below and %d above the limits of %d", snr_db, above, below, SEEDS);
+}
+
+static void test_coverage(void **state)
+{
+    (void)state;
+    coverage(20.0);
+    coverage(0.0);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_wandering_orders), cmocka_unit_test(test_near_tone), cmocka_unit_test(test_waveform),
+        cmocka_unit_test(test_false_alarms),     cmocka_unit_test(test_coverage),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
