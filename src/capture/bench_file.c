@@ -48,6 +48,9 @@ const struct lds_bench_key *lds_bench_keys(size_t *count)
 struct reading {
     struct lds_bench *bench;
     const char *path;
+    FILE *file;
+    int line; /* being read */
+    int trouble_line;
     bool seen[KEYS];
     enum lds_status status; /* of the first trouble, the rest of the file is then let pass */
     char message[600];
@@ -64,6 +67,7 @@ static int trouble(struct reading *reading, enum lds_status status, const char *
     vsnprintf(reading->message, sizeof reading->message, format, args);
     va_end(args);
     reading->status = status;
+    reading->trouble_line = reading->line;
     return 0; /* tells inih that this line is the bad one */
 }
 
@@ -152,26 +156,43 @@ static int take_key(void *context, const char *section, const char *name, const 
     return 0;
 }
 
+/* fgets for inih, which does not say in which line a key stands, and would take the rest of a line that is too long for
+ * it as another. */
+static char *next_line(char *text, int size, void *context)
+{
+    struct reading *reading = context;
+    reading->line++;
+    if (!fgets(text, size, reading->file))
+        return NULL;
+    size_t length = strlen(text);
+    if (length + 1 < (size_t)size || text[length - 1] == '\n')
+        return text;
+    if (!reading->status)
+        trouble(reading, LDS_BAD_USE, "is longer than %d characters: shorten it", size - 2);
+    return NULL;
+}
+
 /* Reads the file into reading->bench, which the caller throws away on error. */
 static enum lds_status read_keys(struct reading *reading, struct lds_error *error)
 {
-    FILE *file = fopen(reading->path, "re");
-    if (!file)
+    reading->file = fopen(reading->path, "re");
+    if (!reading->file)
         return lds_fail(error, LDS_IO, "%s: the bench file cannot be opened: %s", reading->path, strerror(errno));
     errno = 0;
-    int line = ini_parse_file(file, take_key, reading);
-    bool failed = ferror(file) != 0;
+    int line = ini_parse_stream(next_line, reading, take_key, reading);
+    bool failed = ferror(reading->file) != 0;
     int why = errno;
-    fclose(file);
+    fclose(reading->file);
     if (failed)
         return lds_fail(error, LDS_IO, "%s: the bench file cannot be read: %s", reading->path, strerror(why));
     if (line < 0)
         return lds_fail_memory(error, "a bench file");
-    if (line > 0 && !reading->status)
+    bool malformed = line > 0 && (!reading->status || line < reading->trouble_line);
+    if (malformed)
         return lds_fail(error, LDS_BAD_USE, "%s:%d: is neither a section nor 'key = value'; see docs/bench-file.md",
                         reading->path, line);
-    if (line > 0)
-        return lds_fail(error, reading->status, "%s:%d: %s", reading->path, line, reading->message);
+    if (reading->status)
+        return lds_fail(error, reading->status, "%s:%d: %s", reading->path, reading->trouble_line, reading->message);
     if (reading->response[0])
         return lds_bench_load_response(reading->bench, reading->response, error);
     return LDS_OK;

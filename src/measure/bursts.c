@@ -6,16 +6,20 @@
 
 #include <gsl/gsl_statistics_double.h>
 
-/* Frames step by a quarter, so the middle quarter of each, freed of the window again, is fresh samples. The window is
+/* Where the level's rate allows, the frame comes back at half of it: the bins above 20 kHz are cut anyway.
+ * Frames step by a quarter, so the middle quarter of each, freed of the window again, is fresh samples. The window is
  * above a half there; farther out, what the cut bins spread over the frame would be blown up. */
 struct lds_bursts {
     const struct lds_plan_level *level;
+    int stride; /* samples of the level per sample looked at */
+    double rate_hz;
     fftw_plan inverse;
     double complex *spectrum;
     double *samples;
     unsigned char *keep; /* bins that are noise and inside the band */
     int kept;
     double band_hz[2];
+    double sigma; /* robust, smoothed over frames */
     double second, fourth;
     int64_t count, impulses;
     double last_impulse_s;
@@ -23,7 +27,8 @@ struct lds_bursts {
 
 static const double LIMIT_SIGMA = 5.5;
 static const double APART_S = 1e-3;
-enum { SIGMA_STRIDE = 2 };
+static const double SMOOTH = 0.25;
+enum { SIGMA_STRIDE = 4 };
 
 static void mark_bins(struct lds_bursts *b, double tone_hz)
 {
@@ -47,14 +52,17 @@ struct lds_bursts *lds_bursts_new(const struct lds_plan *plan, double tone_hz)
         return NULL;
     b->level = &plan->level[plan->audio];
     size_t n = (size_t)b->level->n;
+    b->stride = b->level->rate_hz > 4.2 * LDS_BURST_HIGH_HZ ? 2 : 1;
+    b->rate_hz = b->level->rate_hz / b->stride;
+    n /= (size_t)b->stride;
     b->band_hz[0] = LDS_BURST_LOW_HZ;
     b->band_hz[1] = fmin(LDS_BURST_HIGH_HZ, b->level->high_hz);
     b->last_impulse_s = -INFINITY;
     b->spectrum = (double complex *)fftw_alloc_complex(n / 2 + 1);
     b->samples = fftw_alloc_real(n);
-    b->keep = calloc(n / 2 + 1, 1);
+    b->keep = calloc((size_t)b->level->n / 2 + 1, 1);
     if (b->spectrum && b->samples && b->keep)
-        b->inverse = fftw_plan_dft_c2r_1d(b->level->n, (fftw_complex *)b->spectrum, b->samples, FFTW_ESTIMATE);
+        b->inverse = fftw_plan_dft_c2r_1d((int)n, (fftw_complex *)b->spectrum, b->samples, FFTW_ESTIMATE);
     if (!b->inverse) {
         lds_bursts_free(b);
         return NULL;
@@ -75,7 +83,7 @@ void lds_bursts_free(struct lds_bursts *bursts)
     free(bursts);
 }
 
-/* sigma = MAD / 0.6745, from every second sample. */
+/* sigma = MAD / 0.6745, from every fourth sample. */
 static double robust_sigma(const double *x, size_t n, double *scratch)
 {
     size_t count = 0;
@@ -88,21 +96,24 @@ void lds_bursts_frame(struct lds_bursts *b, const struct lds_frame *frame)
 {
     if (b->kept < b->level->n / 64)
         return;
-    size_t n = (size_t)b->level->n, count = (size_t)b->level->hop, first = (n - count) / 2;
+    size_t stride = (size_t)b->stride, n = (size_t)b->level->n / stride, count = (size_t)b->level->hop / stride;
+    size_t first = (n - count) / 2;
     for (size_t i = 0; i <= n / 2; i++)
         b->spectrum[i] = b->keep[i] ? frame->spectrum[i] : 0.0;
     fftw_execute(b->inverse);
     double *x = b->samples + first;
     for (size_t i = 0; i < count; i++)
-        x[i] /= b->level->window[first + i] * (double)n;
-    double limit = LIMIT_SIGMA * robust_sigma(x, count, b->samples);
-    double start_s = frame->centre_s - 0.5 * (double)count / b->level->rate_hz;
+        x[i] /= b->level->window[stride * (first + i)] * (double)b->level->n;
+    double sigma = robust_sigma(x, count, b->samples);
+    b->sigma = b->sigma > 0.0 ? SMOOTH * sigma + (1.0 - SMOOTH) * b->sigma : sigma;
+    double limit = LIMIT_SIGMA * b->sigma;
+    double start_s = frame->centre_s - 0.5 * (double)count / b->rate_hz;
     for (size_t i = 0; i < count; i++) {
         double square = x[i] * x[i];
         b->second += square;
         b->fourth += square * square;
         if (fabs(x[i]) > limit && limit > 0.0) {
-            double at_s = start_s + (double)i / b->level->rate_hz;
+            double at_s = start_s + (double)i / b->rate_hz;
             if (at_s - b->last_impulse_s > APART_S)
                 b->impulses++;
             b->last_impulse_s = at_s;
@@ -119,7 +130,7 @@ void lds_bursts_finish(const struct lds_bursts *b, struct lds_bursts_result *res
     if (b->count == 0 || b->second <= 0.0)
         return;
     result->usable = true;
-    result->seconds = (double)b->count / b->level->rate_hz;
+    result->seconds = (double)b->count / b->rate_hz;
     result->impulses = b->impulses;
     double n = (double)b->count;
     result->kurtosis = b->fourth * n / (b->second * b->second) - 3.0;

@@ -9,8 +9,9 @@
 
 enum { BANKS = LDS_LEVELS_MAX };
 
-/* Frames of the fastest level are plenty for the coherence; every fourth is kept. */
-enum { COHERENCE_STRIDE = 4 };
+/* Frames kept for the coherence: every second of those that overlap by three quarters, every fourth of the fastest
+ * levels, which are plenty. */
+enum { KEEP_SLOW = 2, KEEP_FAST = 4 };
 
 /* Frames of one block, copied; a place serves frames of any level in turn, so its room is that of the longest. */
 struct kept {
@@ -74,8 +75,8 @@ static void on_frame(void *context, const struct lds_frame *frame)
         lds_harmonics_frame(pass->bank[frame->level], frame);
     if (frame->level == plan->audio)
         lds_bursts_frame(pass->bursts, frame);
-    bool fast = frame->level > plan->audio;
-    if (pass->shape->keep_frames && (!fast || frame->index % COHERENCE_STRIDE == 0))
+    int stride = frame->level > plan->audio ? KEEP_FAST : KEEP_SLOW;
+    if (pass->shape->keep_frames && frame->index % stride == 0)
         if (!keep(&pass->kept[pass->slot], &plan->level[frame->level], frame))
             pass->failed = true;
 }

@@ -119,7 +119,7 @@ static void edge(const struct integral *integral, double at_hz, double *variance
     const struct lds_level *level = lds_density_level(integral->floor->density, at_hz);
     const double *reference = integral->floor->reference[level - integral->floor->density->level];
     int top = (level->last < level->n / 2 ? level->last : level->n / 2) - 1;
-    int k = (int)fmin(lround(at_hz / level->bin_hz), top);
+    int k = (int)fmin(round(at_hz / level->bin_hz), top);
     *variance = *lift = 0.0;
     if (k < 0 || !(level->band_dof > 0.0) || !(reference[k] > 0.0))
         return;

@@ -163,7 +163,7 @@ static double log_prior(double f, double nominal_hz)
 }
 
 struct best {
-    double log_weight, frequency_hz, w;
+    double score, log_weight, frequency_hz, w;
 };
 
 static double candidate(const struct search *s, double f, double w)
@@ -181,6 +181,18 @@ static double log_add(double a, double b)
     return low == -INFINITY ? high : high + log1p(exp(low - high));
 }
 
+/* Power over noise of all orders. Caps make a plateau of a strong comb; on it the most power decides. */
+static double energy(const struct search *s, double f, double w)
+{
+    double sum = 0.0;
+    for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++) {
+        double m;
+        if (!masked(s, f, k))
+            sum += box(s, f, w, k, &m);
+    }
+    return sum;
+}
+
 /* All candidates of one width; outside public mains the widest will do. */
 static double scan(const struct search *s, double low, double high, double w, bool widest, double nominal_hz,
                    double near_hz, struct best *best)
@@ -193,23 +205,13 @@ static double scan(const struct search *s, double low, double high, double w, bo
         total = log_add(total, log_weight);
         if (isfinite(near_hz) && fabs(f - near_hz) > 0.3)
             continue;
-        /* Wider boxes weigh the same in the mean, so compare per candidate. */
-        if (log_weight - log(w) > best->log_weight)
-            *best = (struct best){log_weight - log(w), f, w};
+        /* For the choice, not for the evidence: the comb that holds more of a strong hum. Wider boxes weigh the same in
+         * the mean, so compare per candidate. */
+        const double score = log_weight - log(w) + 2.0 * log(energy(s, f, w));
+        if (score > best->score)
+            *best = (struct best){score, log_weight - log(w), f, w};
     }
     return total;
-}
-
-/* Caps make a plateau of a strong comb; on it the most power decides. */
-static double energy(const struct search *s, double f, double w)
-{
-    double sum = 0.0;
-    for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++) {
-        double m;
-        if (!masked(s, f, k))
-            sum += box(s, f, w, k, &m);
-    }
-    return sum;
 }
 
 static void climb(const struct search *s, struct best *best, double w, double low, double high, double nominal_hz)
@@ -218,7 +220,7 @@ static void climb(const struct search *s, struct best *best, double w, double lo
     double most = energy(s, best->frequency_hz, w), at = best->frequency_hz;
     for (int side = -1; side <= 1; side += 2)
         for (double f = best->frequency_hz + side * w; fabs(f - best->frequency_hz) < reach; f += side * w) {
-            if (f < low || f > high || candidate(s, f, best->w) + log_prior(f, nominal_hz) < best->log_weight - 6.0)
+            if (f < low || f > high || candidate(s, f, best->w) + log_prior(f, nominal_hz) < best->log_weight - 20.0)
                 break;
             const double e = energy(s, f, w);
             if (e > most) {
@@ -256,7 +258,7 @@ bool lds_comb_find(struct lds_comb *comb, const struct lds_mains_spectrum *spect
     const bool wide = !isfinite(nominal_hz);
     const double low = wide ? 45.0 : 0.98 * nominal_hz, high = wide ? 65.0 : 1.02 * nominal_hz;
     const double least = 1.0 / (2.0 * LDS_MAINS_ORDERS * spectrum->seconds);
-    struct best best = {-INFINITY, 0.5 * (low + high), least};
+    struct best best = {-INFINITY, -INFINITY, 0.5 * (low + high), least};
     double total = -INFINITY, first = 0.0;
     int widths = 0;
     for (size_t i = 0; i < sizeof WIDTHS / sizeof *WIDTHS; i++) {

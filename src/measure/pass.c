@@ -17,7 +17,7 @@
 
 static const double SHORTEST_S = 0.2;
 static const double DEFAULT_HIGH_HZ = 20000.0;
-enum { BLOCK_SAMPLES = 1 << 16, LOOK_SAMPLES = 1 << 16, CHANNELS_COHERENT = 8 };
+enum { BLOCK_SAMPLES = 1 << 15, LOOK_SAMPLES = 1 << 16, CHANNELS_COHERENT = 8 };
 
 /* The channel numbers to measure, from 0. */
 struct selection {

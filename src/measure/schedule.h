@@ -6,7 +6,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-enum { LDS_SLOTS = 4 }; /* blocks in flight */
+enum { LDS_SLOTS = 3 }; /* blocks in flight */
 
 struct lds_stage {
     /* Works on a block; slot = block mod LDS_SLOTS. false stops the pipeline. */

@@ -15,12 +15,17 @@ const struct lds_window lds_window_hann = {"Hann", 2, {0.5, 0.5}};
 
 void lds_window_fill(const struct lds_window *window, size_t n, double *w)
 {
-    for (size_t i = 0; i < n; i++) {
-        double z = 2.0 * M_PI * (double)i / (double)n;
-        double sum = 0.0;
-        for (int k = window->terms - 1; k >= 0; k--)
-            sum += (k % 2 ? -window->a[k] : window->a[k]) * cos(k * z);
-        w[i] = sum;
+    /* Clenshaw's recurrence for the cosine sum: one cosine a sample; the other half is its mirror image. */
+    for (size_t i = 0; i <= n / 2; i++) {
+        double c = cos(2.0 * M_PI * (double)i / (double)n), b1 = 0.0, b2 = 0.0;
+        for (int k = window->terms - 1; k >= 1; k--) {
+            double b = (k % 2 ? -window->a[k] : window->a[k]) + 2.0 * c * b1 - b2;
+            b2 = b1;
+            b1 = b;
+        }
+        w[i] = window->a[0] + c * b1 - b2;
+        if (i > 0 && n - i > n / 2)
+            w[n - i] = w[i];
     }
 }
 
