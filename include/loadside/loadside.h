@@ -4,11 +4,13 @@
 
 #include "loadside/bench.h"
 #include "loadside/capture.h"
+#include "loadside/compare.h"
 #include "loadside/error.h"
 #include "loadside/measure.h"
 #include "loadside/measurement.h"
 #include "loadside/quantity.h"
 #include "loadside/report.h"
+#include "loadside/saved.h"
 
 #define LOADSIDE_VERSION "0.1.0"
 

@@ -65,7 +65,9 @@ struct lds_spur {
 
 struct lds_floor_band {
     double frequency_hz, low_hz, high_hz;
-    double density;        /* linear unit per sqrt(Hz), rms */
+    double density;        /* linear unit per sqrt(Hz), rms: robust (median), blind to lines */
+    double mean;           /* the same from the mean with the lines out, which dof belongs to */
+    double dof;            /* chi-square degrees of freedom of the square of mean; 0 where lines left nothing */
 };
 
 struct lds_problem {

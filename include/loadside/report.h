@@ -4,6 +4,7 @@
 
 #include <stdio.h>
 
+#include "loadside/compare.h"
 #include "loadside/measurement.h"
 
 #ifdef __cplusplus
@@ -29,6 +30,23 @@ enum { LDS_PLOT_PDF = 1 };
  * capture into folder, which is made when missing. *drawn tells whether gnuplot ran. */
 enum lds_status lds_report_plots(const struct lds_measurement *measurement, size_t count, const char *folder,
                                  unsigned options, int *drawn, struct lds_error *error);
+
+/* The same for a comparison: text beginning with the answer; the JSON contract "loadside-comparison" version 1; CSV; and
+ * plots of both sides (the measurements are those that were compared; without curves, what needs them is left out). */
+enum lds_status lds_comparison_text(const struct lds_comparison *comparison, FILE *out, struct lds_error *error);
+enum lds_status lds_comparison_json(const struct lds_comparison *comparison, const char *path,
+                                    struct lds_error *error);
+enum lds_status lds_comparison_csv(const struct lds_comparison *comparison, const char *path, struct lds_error *error);
+enum lds_status lds_comparison_plots(const struct lds_comparison *comparison, struct lds_side before,
+                                     struct lds_side after, const char *folder, unsigned options, int *drawn,
+                                     struct lds_error *error);
+
+/* The same for units side by side ("loadside-units" version 1). */
+enum lds_status lds_units_text(const struct lds_unit_table *table, size_t tables, FILE *out, struct lds_error *error);
+enum lds_status lds_units_json(const struct lds_unit_table *table, size_t tables, const char *path,
+                               struct lds_error *error);
+enum lds_status lds_units_csv(const struct lds_unit_table *table, size_t tables, const char *path,
+                              struct lds_error *error);
 
 #ifdef __cplusplus
 }

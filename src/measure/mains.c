@@ -217,10 +217,27 @@ bool lds_mains_push(struct lds_mains *m, const double *x, size_t n)
     return true;
 }
 
-static void order_result(const struct sums *sums, int k, bool found, struct lds_mains_order *order)
+/* Where no comb was found, the tone may have hidden it: does an order of public (or the stated) mains fall on the tone
+ * or a harmonic, to 2 Hz and half a percent? */
+static bool hidden_by_tone(const struct lds_mains *m, int k)
+{
+    const double mains_hz[2] = {isfinite(m->nominal_hz) ? m->nominal_hz : 50.0,
+                                isfinite(m->nominal_hz) ? m->nominal_hz : 60.0};
+    if (!(m->tone_hz > 0.0))
+        return false;
+    for (int i = 0; i < 2; i++) {
+        const double f = k * mains_hz[i], harmonic = fmax(1.0, round(f / m->tone_hz));
+        if (fabs(f - harmonic * m->tone_hz) < 2.0 + 0.005 * f)
+            return true;
+    }
+    return false;
+}
+
+static void order_result(const struct lds_mains *m, const struct sums *sums, int k, bool found,
+                         struct lds_mains_order *order)
 {
     *order = (struct lds_mains_order){.power = NAN, .noise_power = NAN, .low = NAN, .high = NAN};
-    order->near_tone = 2 * sums->near_tone[k] > sums->segments;
+    order->near_tone = 2 * sums->near_tone[k] > sums->segments || (!found && hidden_by_tone(m, k));
     order->usable = !order->near_tone && 2 * sums->count[k] > sums->segments;
     if (!order->usable)
         return;
@@ -302,7 +319,7 @@ bool lds_mains_finish(struct lds_mains *m, const struct lds_density *density, st
     result->found = m->closed > 0 && evidence > -log(CHANCE);
     const struct sums *sums = m->proved.segments ? &m->proved : &m->doubtful;
     for (int k = 0; k <= LDS_MAINS_ORDERS; k++)
-        order_result(sums, k, result->found, &result->order[k]);
+        order_result(m, sums, k, result->found, &result->order[k]);
     if (!result->found)
         return true;
     result->frequency_hz = sums->frequency / sums->seconds;

@@ -278,6 +278,9 @@ static void measure_line(struct work *w, int order, struct lds_mains_line *line)
     const double distance = lds_mains_tones_distance(w->tones, order * w->track->frequency_hz);
     line->usable = false;
     line->near_tone = distance < 4.0 / w->spectrum->seconds + order * w->wander_hz;
+    /* Not followed, and the tone in its band: there is no telling how the tone and the wander mix. */
+    if (!w->track->steered && !lds_mains_band_clear(w->bands, w->tones, w->spectrum->taper_s, order))
+        line->near_tone = true;
     if (line->near_tone || !(line->density > 0.0))
         return;
     demodulate(w, order);

@@ -83,6 +83,7 @@ struct lds_mains_track {
     double frequency_hz; /* mean over the segment */
     double u_frequency_hz;
     double low_hz, high_hz; /* extremes of the fundamental */
+    bool steered;           /* false: no order stood clear enough of noise and tone to be followed */
 };
 bool lds_mains_track_make(struct lds_mains_track *track, const struct lds_mains_bands *bands,
                           const struct lds_comb *comb, const struct lds_mains_tones *tones, double taper_s);

@@ -191,6 +191,7 @@ static void report(const struct tracking *t, double variance_of_ends, struct lds
     const double f0 = t->bands->frequency_hz, span = (double)(t->nodes - 1);
     track->frequency_hz = f0 + scale * (t->node[t->nodes - 1] - t->node[0]) / span;
     track->u_frequency_hz = scale * sqrt(fmax(0.0, variance_of_ends)) / span;
+    track->steered = t->best_merit > 0.0;
     track->low_hz = INFINITY;
     track->high_hz = -INFINITY;
     const size_t mid = (size_t)(0.5 * span * (double)t->per_node);

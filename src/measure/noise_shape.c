@@ -63,8 +63,17 @@ bool lds_noise_curve(struct lds_channel *channel, const struct lds_floor *floor,
         if (top <= 0.0)
             break;
         double density = curve_density(floor, scale, at, top);
-        if (density > 0.0) /* neither silence nor a band without a bin */
-            band[bands++] = (struct lds_floor_band){sqrt(at * top), at, top, sqrt(density)};
+        if (!(density > 0.0))
+            continue; /* silence, or a band without a bin */
+        struct lds_band_power power;
+        lds_noise_band(floor, scale, at, top, 0, NULL, &power);
+        double left = fmax(0.0, 1.0 - power.removed_hz / (top - at));
+        band[bands++] = (struct lds_floor_band){.frequency_hz = sqrt(at * top),
+                                                .low_hz = at,
+                                                .high_hz = top,
+                                                .density = sqrt(density),
+                                                .mean = sqrt(power.power / (top - at)),
+                                                .dof = left * power.dof};
     }
     free(channel->floor);
     channel->floor = band;

@@ -183,6 +183,8 @@ static json_t *floor_array(struct maker *maker, const struct lds_channel *channe
         put(maker, object, "low_hz", real(band->low_hz));
         put(maker, object, "high_hz", real(band->high_hz));
         put_level(maker, object, channel->calibrated, "density_v_rthz", "density_dbfs_hz", band->density);
+        put_level(maker, object, channel->calibrated, "mean_v_rthz", "mean_dbfs_hz", band->mean);
+        put(maker, object, "dof", real(band->dof));
         append(maker, array, object);
     }
     return array;

@@ -5,7 +5,8 @@
 #include "loadside/measurement.h"
 
 /* A capture of two channels of an invented amplifier, calibrated or not, with every kind of entry: figures with and
- * without intervals, below the floor, cut, flagged and absent ones; harmonics, mains, spurs, floor, problems, curves. */
+ * without intervals, below the floor, cut, flagged and absent ones; harmonics, mains, spurs, floor, problems, curves.
+ */
 struct lds_measurement sample_measurement(const char *file, bool calibrated);
 
 /* Names that a report must survive: quotes, commas, line breaks, control characters, bytes that are not UTF-8. */

@@ -1,0 +1,178 @@
+/* From measurements of two sides, before and after a modification, to what changed, what did not, and what cannot be
+ * told. Definitions: docs/figures.md, "Change between before and after". */
+#ifndef LOADSIDE_COMPARE_H
+#define LOADSIDE_COMPARE_H
+
+#include "loadside/measurement.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+enum lds_word { LDS_LOWER, LDS_HIGHER, LDS_SAME, LDS_UNRESOLVED, LDS_HIDDEN_BY_CHAIN };
+/* "lower", "higher", "same", "unresolved", "chain-limited". */
+const char *lds_word_name(enum lds_word word);
+enum { LDS_WORDS = 5 };
+
+/* Where the scatter between captures (re-cabling, warming up) is known from. */
+enum lds_repeatability { LDS_REPEAT_REPEATS, LDS_REPEAT_BENCH, LDS_REPEAT_DEFAULT, LDS_REPEAT_STATED, LDS_REPEAT_NONE };
+/* "repeats", "bench", "default", "stated", "none". */
+const char *lds_repeatability_name(enum lds_repeatability repeatability);
+
+/* A number for each family of figures (enum lds_family; [LDS_FAMILY_NONE] is not used), dB. */
+enum { LDS_FAMILIES = LDS_FAMILY_MAINS + 1 };
+
+struct lds_limit {
+    const char *key;
+    enum { LDS_AT_MOST, LDS_AT_LEAST, LDS_CHANGE_AT_MOST } kind; /* the last: |change| in dB (or V for DC) */
+    double value;             /* in the figure's unit, ratios in dB */
+    int line;                 /* of the limits file */
+};
+
+struct lds_compare_options {
+    double repeat_db[LDS_FAMILIES];  /* stated by the user; NAN: from repeats, the bench, or the defaults */
+    bool repeat_none;                /* intervals from within the captures alone */
+    double matters_db[LDS_FAMILIES]; /* smallest change that matters; NAN: the default */
+    const struct lds_limit *limit;
+    size_t limits;
+    double false_alarm;              /* over all judged keys of all channels (Holm); default 0.01 */
+};
+
+void lds_compare_options_init(struct lds_compare_options *options);
+
+struct lds_change {
+    char *key;
+    char unit[16];            /* of change, low, high: "dB", or "V" for DC */
+    char value_unit[16];      /* of before and after */
+    double before, after;     /* NAN: below the floor on that side */
+    double change, low, high; /* after less before; an open limit is NAN */
+    double p;                 /* of no change, two-sided, before adjustment */
+    double p_adjusted;        /* Holm, over all judged keys */
+    double u, dof;            /* of the change */
+    double matters;           /* the smallest change that matters for it */
+    enum lds_word word;
+    bool at_least;            /* lower by at least |high|: the chain or floor hides how far */
+    bool judged;              /* false: only shown (a frequency, a count, ...) */
+    bool worse;
+    double resolve_seconds;   /* length of capture that would settle it; NAN: none would, or nothing to settle */
+    unsigned flags;           /* of both sides */
+};
+
+struct lds_line_change {      /* a harmonic, a mains order or a spur, matched by frequency */
+    enum { LDS_LINE_OF_TONE, LDS_LINE_OF_MAINS, LDS_LINE_OTHER } kind;
+    int order;                /* 0 for other lines */
+    double frequency_hz;      /* after, or before where it vanished */
+    double before, after;     /* rms, linear unit; NAN: below the floor */
+    double change_db, low_db, high_db; /* an open limit is NAN */
+    bool appeared, vanished;
+    double limit;             /* upper limit of the side where it fell below the floor */
+    enum lds_word word;
+    char origin[64];
+};
+
+struct lds_region {           /* of the frequency axis, where the noise density rose or fell */
+    double low_hz, high_hz;
+    double change_db, low, high;
+    double p_adjusted;
+};
+
+struct lds_density_change {   /* one band of the density's comparison */
+    double frequency_hz, low_hz, high_hz;
+    double change_db, low, high;
+    bool called;
+};
+
+struct lds_limit_result {
+    char *key;
+    enum { LDS_WITHIN, LDS_OVER, LDS_NOT_SHOWN } result; /* the last: the interval holds the limit */
+    double value, low, high, limit;
+    int kind;                 /* of struct lds_limit */
+    char *reason;             /* why it could not be judged; NULL otherwise */
+};
+
+struct lds_compared_channel {
+    int channel;
+    size_t changes;
+    struct lds_change *change;
+    size_t not_compared;
+    struct lds_absent *not_compared_why;
+    size_t lines;
+    struct lds_line_change *line;
+    size_t regions;
+    struct lds_region *region;
+    size_t densities;
+    struct lds_density_change *density;
+    size_t limits;
+    struct lds_limit_result *limit;
+    size_t hints;
+    char **hint;              /* common practice, no source: each says that it is a hint */
+    int words[LDS_WORDS];
+};
+
+struct lds_side {             /* what stood on a side: not owned */
+    const struct lds_measurement *measurement;
+    size_t captures;
+};
+
+struct lds_comparison {
+    size_t before_files, after_files;
+    char **before_file, **after_file;
+    enum lds_repeatability repeatability;
+    double repeat_db[LDS_FAMILIES]; /* used; NAN for families that repeats decide */
+    size_t notes;
+    char **note;              /* said at the top: the same file twice, one odd repeat, one capture a side, ... */
+    size_t channels;
+    struct lds_compared_channel *channel;
+    char *summary;            /* the answer in a sentence or two */
+    bool worse;               /* something is worse, or over a limit */
+};
+
+/* Compares the two sides, each one or more measurements of the same channels, made over the same band where the captures
+ * were at hand. LDS_BAD_INPUT: a side is empty, or the sides have no channel in common, or no key. *comparison is to be
+ * freed by lds_comparison_free, also after an error. */
+enum lds_status lds_compare(struct lds_side before, struct lds_side after, const struct lds_compare_options *options,
+                            struct lds_comparison *comparison, struct lds_error *error);
+void lds_comparison_free(struct lds_comparison *comparison);
+
+/* Marks the figures of a measurement that the recording of the chain alone explains (flags near chain, chain-limited,
+ * chain not comparable; u_b of coherent figures), instead of "chain not measured". Several recordings: each key takes
+ * the one that fits it. LDS_BAD_INPUT: a recording does not fit, with the reason; the measurement is then unchanged. */
+enum lds_status lds_chain_apply(struct lds_measurement *measurement, const struct lds_measurement *chain, size_t chains,
+                                struct lds_error *error);
+
+/* ---- units of one kind side by side ---- */
+
+struct lds_unit_row {
+    char *key;
+    char unit[16];
+    size_t count;             /* as many as there are units */
+    double *value, *low, *high; /* NAN where a unit lacks it */
+    double median, spread;    /* spread: 1.4826 x median absolute deviation */
+    int stands_out;           /* index of the unit that does, -1: none */
+    double p_adjusted;        /* of the unit farthest from the others; NAN with fewer than four units */
+    bool worse;               /* the unit that stands out does so in the worse direction */
+};
+
+struct lds_unit_table {
+    size_t units;
+    char **name;              /* file, or file and channel */
+    int channel;              /* 0: channels are the units */
+    size_t rows;
+    struct lds_unit_row *row;
+    size_t not_compared;
+    struct lds_absent *not_compared_why;
+    size_t notes;
+    char **note;
+    char *summary;
+    bool worse;
+};
+
+/* One table a channel, or one over all channels when `channels` is set. tables: freed by lds_unit_tables_free. */
+enum lds_status lds_compare_units(struct lds_side units, bool channels, const struct lds_compare_options *options,
+                                  struct lds_unit_table **table, size_t *tables, struct lds_error *error);
+void lds_unit_tables_free(struct lds_unit_table *table, size_t tables);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,25 @@
+/* Results saved as JSON, read back: they stand wherever a capture may. */
+#ifndef LOADSIDE_SAVED_H
+#define LOADSIDE_SAVED_H
+
+#include <stdbool.h>
+
+#include "loadside/measurement.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* Does the file begin like JSON (white space, then '{')? False also when it cannot be read. */
+bool lds_saved_is(const char *path);
+
+/* Reads a "loadside-measurement" of version 1: *measurement becomes an array of *count captures, each to be freed by
+ * lds_measurement_free and the array by free. LDS_IO: cannot be read; LDS_BAD_INPUT: not JSON, another program's or
+ * version's, or a member of the wrong kind (where it stands is named). */
+enum lds_status lds_saved_read(const char *path, struct lds_measurement **measurement, size_t *count,
+                               struct lds_error *error);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
