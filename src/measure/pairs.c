@@ -130,6 +130,11 @@ bool lds_identical_figures(struct lds_measurement *measurement, const struct lds
             found = d != c && (same(&findings[c].health, &findings[d].health) ||
                                inverted(&findings[c].health, &findings[d].health));
         struct lds_channel *channel = &measurement->channel[c];
+        if (!found && measurement->channels < (size_t)findings[c].info->channels) {
+            if (!lds_channel_add_absent(channel, "capture.identical", "the other channels were not looked at"))
+                return false;
+            continue;
+        }
         struct lds_figure *figure = lds_channel_add(channel, "capture.identical");
         if (!figure)
             return false;

@@ -318,8 +318,7 @@ static enum lds_status record(struct pass *p, struct lds_measurement *m)
         if (!lds_pair_figures(&m->pair[i], &p->findings[2 * i], &p->findings[2 * i + 1], coherence))
             return lds_fail_memory(p->error, "the record");
     }
-    lds_identical_figures(m, p->findings);
-    return LDS_OK;
+    return lds_identical_figures(m, p->findings) ? LDS_OK : lds_fail_memory(p->error, "the record");
 }
 
 static enum lds_status begin_measurement(const struct lds_capture *capture, const struct lds_measure_options *options,
