@@ -6,6 +6,8 @@
 
 #include <gsl/gsl_statistics_double.h>
 
+#include "spectrum/fft.h"
+
 /* Where the level's rate allows, the frame comes back at half of it: the bins above 20 kHz are cut anyway.
  * Frames step by a quarter, so the middle quarter of each, freed of the window again, is fresh samples. The window is
  * above a half there; farther out, what the cut bins spread over the frame would be blown up. */
@@ -62,7 +64,7 @@ struct lds_bursts *lds_bursts_new(const struct lds_plan *plan, double tone_hz)
     b->samples = fftw_alloc_real(n);
     b->keep = calloc((size_t)b->level->n / 2 + 1, 1);
     if (b->spectrum && b->samples && b->keep)
-        b->inverse = fftw_plan_dft_c2r_1d((int)n, (fftw_complex *)b->spectrum, b->samples, FFTW_ESTIMATE);
+        b->inverse = lds_fft_real_back((int)n, b->spectrum, b->samples);
     if (!b->inverse) {
         lds_bursts_free(b);
         return NULL;
@@ -75,8 +77,7 @@ void lds_bursts_free(struct lds_bursts *bursts)
 {
     if (!bursts)
         return;
-    if (bursts->inverse)
-        fftw_destroy_plan(bursts->inverse);
+    lds_fft_free(bursts->inverse);
     fftw_free(bursts->spectrum);
     fftw_free(bursts->samples);
     free(bursts->keep);

@@ -51,14 +51,18 @@ static void add_cell(const struct integral *integral, int i, const struct cell *
     band->power += cell->weight * (cell->gap ? filled : power);
     if (cell->gap)
         band->removed_hz += cell->width_hz;
+    double variance = 0.0;
     if (cell->width_hz > 0.0 && level->band_dof > 0.0)
-        band->variance += 2.0 / level->band_dof * squared(level, cell, power, filled) * cell->weight *
-                          (cell->weight / cell->width_hz);
+        variance = 2.0 / level->band_dof * squared(level, cell, power, filled) * cell->weight *
+                   (cell->weight / cell->width_hz);
+    band->variance += variance;
     for (int b = 0; b < LDS_BLOCKS; b++) {
-        if (level->block_frames[b] < 1)
+        if (level->block_frames[b] < 1) {
             band->block[b] = NAN;
-        else
-            band->block[b] += cell->weight * (cell->gap ? filled * cell->gap->block[b] : level->block[b][cell->bin]);
+            continue;
+        }
+        band->block_variance[b] += variance * level->frames / level->block_frames[b];
+        band->block[b] += cell->weight * (cell->gap ? filled * cell->gap->block[b] : level->block[b][cell->bin]);
     }
 }
 

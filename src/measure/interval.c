@@ -17,30 +17,37 @@ double lds_chi_square_quantile(double probability, double dof)
 
 /* Do 8 blocks scatter more than steady noise of their degrees of freedom? The cube root of a chi-square over its mean
  * is nearly normal with the variance 2/(9 nu) (Wilson and Hilferty 1931), so that a long upper tail does not count as
- * unsteadiness. */
+ * unsteadiness. Blocks count by their frames: the first and the last hold fewer. */
 static bool blocks_scatter(const struct lds_band_power *band)
 {
     if (band->blocks < LDS_BLOCKS || !(band->dof > 0.0) || !(band->power > 0.0))
         return false;
-    double root[LDS_BLOCKS], mean = 0.0, sum = 0.0;
+    double root[LDS_BLOCKS], weight[LDS_BLOCKS], mean = 0.0, weights = 0.0, sum = 0.0;
     for (int b = 0; b < LDS_BLOCKS; b++) {
+        double dof = 2.0 * band->power * band->power / band->block_variance[b];
         root[b] = cbrt(fmax(band->block[b], 0.0) / band->power);
-        mean += root[b] / LDS_BLOCKS;
+        weight[b] = 9.0 * dof / 2.0;
+        mean += weight[b] * root[b];
+        weights += weight[b];
     }
+    mean /= weights;
     for (int b = 0; b < LDS_BLOCKS; b++)
-        sum += (root[b] - mean) * (root[b] - mean);
-    double expected = 2.0 / (9.0 * band->dof / LDS_BLOCKS);
-    return sum / expected > gsl_cdf_chisq_Pinv(0.99, LDS_BLOCKS - 1);
+        sum += weight[b] * (root[b] - mean) * (root[b] - mean);
+    return sum > gsl_cdf_chisq_Pinv(0.99, LDS_BLOCKS - 1);
 }
 
 static void from_blocks(const struct lds_band_power *band, double *u_power, double *low_power, double *high_power)
 {
-    double mean = 0.0, sum = 0.0;
+    double weight[LDS_BLOCKS], mean = 0.0, weights = 0.0, sum = 0.0;
+    for (int b = 0; b < LDS_BLOCKS; b++) {
+        weight[b] = 1.0 / band->block_variance[b];
+        mean += weight[b] * band->block[b];
+        weights += weight[b];
+    }
+    mean /= weights;
     for (int b = 0; b < LDS_BLOCKS; b++)
-        mean += band->block[b] / LDS_BLOCKS;
-    for (int b = 0; b < LDS_BLOCKS; b++)
-        sum += (band->block[b] - mean) * (band->block[b] - mean);
-    *u_power = sqrt(sum / (LDS_BLOCKS - 1) / LDS_BLOCKS);
+        sum += weight[b] * (band->block[b] - mean) * (band->block[b] - mean);
+    *u_power = sqrt(sum / weights / (LDS_BLOCKS - 1));
     double reach = gsl_cdf_tdist_Pinv(0.975, LDS_BLOCKS - 1) * *u_power;
     *low_power = fmax(band->power - reach, 0.0);
     *high_power = band->power + reach;

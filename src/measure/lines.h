@@ -49,6 +49,7 @@ struct lds_band_power {
     double dof;               /* 2 power^2 / variance */
     double removed_hz;        /* width of taken bins that were filled */
     double block[LDS_BLOCKS]; /* the same power per eighth of the capture; NAN where a level has no frame in it */
+    double block_variance[LDS_BLOCKS]; /* what steady noise of so many frames would give each */
     int blocks;
 };
 

@@ -16,7 +16,7 @@ enum { WAVEFORM_POINTS = 512 };
 /* What segments add up to, weighted by their lengths. */
 struct sums {
     int segments;
-    double seconds, frequency, u2_frequency, low_hz, high_hz;
+    double seconds, frequency, u2_frequency, low_hz, high_hz; /* of those that could be followed */
     int count[LDS_MAINS_ORDERS + 1], near_tone[LDS_MAINS_ORDERS + 1];
     double weight[LDS_MAINS_ORDERS + 1], power[LDS_MAINS_ORDERS + 1], noise[LDS_MAINS_ORDERS + 1];
     double complex amplitude[LDS_MAINS_ORDERS + 1]; /* aligned to the first segment's phase */
@@ -150,9 +150,11 @@ static void add_segment(struct sums *sums, const struct lds_mains_track *track, 
                         double seconds)
 {
     add_lines(sums, line, seconds);
-    sums->low_hz = sums->segments ? fmin(sums->low_hz, track->low_hz) : track->low_hz;
-    sums->high_hz = sums->segments ? fmax(sums->high_hz, track->high_hz) : track->high_hz;
     sums->segments++;
+    if (!track->steered)
+        return;
+    sums->low_hz = sums->seconds > 0.0 ? fmin(sums->low_hz, track->low_hz) : track->low_hz;
+    sums->high_hz = sums->seconds > 0.0 ? fmax(sums->high_hz, track->high_hz) : track->high_hz;
     sums->seconds += seconds;
     sums->frequency += seconds * track->frequency_hz;
     sums->u2_frequency += seconds * seconds * track->u_frequency_hz * track->u_frequency_hz;
@@ -316,8 +318,8 @@ bool lds_mains_finish(struct lds_mains *m, const struct lds_density *density, st
     /* The mean and the product of independent e-values are e-values, and so is the mean of those two. */
     const double log_mean = m->log_mean - log(fmax(1.0, m->closed));
     const double evidence = m->closed > 1 ? log_add(log_mean, m->log_product) - M_LN2 : m->log_product;
-    result->found = m->closed > 0 && evidence > -log(CHANCE);
     const struct sums *sums = m->proved.segments ? &m->proved : &m->doubtful;
+    result->found = m->closed > 0 && evidence > -log(CHANCE) && sums->seconds > 0.0;
     for (int k = 0; k <= LDS_MAINS_ORDERS; k++)
         order_result(m, sums, k, result->found, &result->order[k]);
     if (!result->found)

@@ -53,8 +53,10 @@ void lds_noise_band(const struct lds_floor *floor, const struct lds_noise_scale 
     double factor = scale->per_unit * scale->per_unit;
     band->power *= factor;
     band->variance *= factor * factor;
-    for (int b = 0; b < LDS_BLOCKS; b++)
+    for (int b = 0; b < LDS_BLOCKS; b++) {
         band->block[b] *= factor;
+        band->block_variance[b] *= factor * factor;
+    }
 }
 
 bool lds_noise_covered(const struct lds_floor *floor, const struct lds_noise_scale *scale, double low_hz,

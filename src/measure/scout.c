@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "spectrum/fft.h"
 #include "spectrum/window.h"
 
 /* Common practice, no source: what somebody calls the test tone of a capture. */
@@ -33,7 +34,7 @@ static bool transform(const double *x, size_t n, double rate_hz, struct look *lo
     look->power = malloc(look->bins * sizeof *look->power);
     fftw_plan plan = NULL;
     if (w && look->spectrum && look->power)
-        plan = fftw_plan_dft_r2c_1d((int)n, w, (fftw_complex *)look->spectrum, FFTW_ESTIMATE);
+        plan = lds_fft_real((int)n, w, look->spectrum);
     if (plan) {
         double mean = 0.0, sum = 0.0;
         for (size_t i = 0; i < n; i++)
@@ -49,7 +50,7 @@ static bool transform(const double *x, size_t n, double rate_hz, struct look *lo
             look->power[i] = 2.0 * magnitude * magnitude / (sum * sum);
             look->total += i ? look->power[i] / lds_window_enbw(&lds_window_analysis) : 0.0;
         }
-        fftw_destroy_plan(plan);
+        lds_fft_free(plan);
     }
     fftw_free(w);
     return plan != NULL;

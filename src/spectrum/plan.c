@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "spectrum/cascade.h"
+#include "spectrum/fft.h"
 #include "spectrum/window.h"
 
 static const double AUDIO_TOP_HZ = 20020.0; /* 20 kHz and the 1e-3 by which a band's last harmonic may pass it */
@@ -71,9 +72,9 @@ static bool level_make(struct lds_plan_level *level, const struct lds_plan *plan
         return false;
     lds_window_fill(&lds_window_analysis, (size_t)level->n, level->window);
     double *in = fftw_alloc_real((size_t)level->n);
-    fftw_complex *out = fftw_alloc_complex((size_t)level->n / 2 + 1);
+    double complex *out = (double complex *)fftw_alloc_complex((size_t)level->n / 2 + 1);
     if (in && out)
-        level->fft = fftw_plan_dft_r2c_1d(level->n, in, out, FFTW_ESTIMATE);
+        level->fft = lds_fft_real(level->n, in, out);
     fftw_free(in);
     fftw_free(out);
     return level->fft != NULL;
@@ -132,8 +133,7 @@ void lds_plan_free(struct lds_plan *plan)
 {
     for (int i = 0; i < plan->levels; i++) {
         free(plan->level[i].window);
-        if (plan->level[i].fft)
-            fftw_destroy_plan(plan->level[i].fft);
+        lds_fft_free(plan->level[i].fft);
     }
     memset(plan, 0, sizeof *plan);
 }

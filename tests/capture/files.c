@@ -70,13 +70,14 @@ const char *files_sound(const char *name, int format, int rate_hz, int channels,
     assert_non_null(file);
     bool real = (format & SF_FORMAT_SUBMASK) == SF_FORMAT_FLOAT || (format & SF_FORMAT_SUBMASK) == SF_FORMAT_DOUBLE;
     /* As integers: libsndfile writes doubles scaled by 2^(b-1) - 1, and reads them by 2^(b-1). */
-    for (size_t i = 0; i < frames; i++) {
-        const double *frame = samples + i * (size_t)channels;
-        int code[LDS_CHANNELS_MAX];
-        for (int k = 0; k < channels && !real; k++)
-            code[k] = (int)fmin(frame[k] * 0x1p31, 0x1p31 - 1.0);
-        assert_int_equal(real ? sf_writef_double(file, frame, 1) : sf_writef_int(file, code, 1), 1);
-    }
+    size_t count = frames * (size_t)channels;
+    int *code = malloc((count + 1) * sizeof *code);
+    assert_non_null(code);
+    for (size_t i = 0; i < count && !real; i++)
+        code[i] = (int)fmin(samples[i] * 0x1p31, 0x1p31 - 1.0);
+    sf_count_t wanted = (sf_count_t)frames;
+    assert_int_equal(real ? sf_writef_double(file, samples, wanted) : sf_writef_int(file, code, wanted), wanted);
+    free(code);
     assert_int_equal(sf_close(file), 0);
     return path;
 }

@@ -200,7 +200,7 @@ static void damaged_headers(void **state)
                                   SF_FORMAT_RF64 | SF_FORMAT_PCM_16, SF_FORMAT_W64 | SF_FORMAT_PCM_24,
                                   SF_FORMAT_AIFF | SF_FORMAT_PCM_16, SF_FORMAT_CAF | SF_FORMAT_PCM_24,
                                   SF_FORMAT_MAT4 | SF_FORMAT_DOUBLE, SF_FORMAT_MAT5 | SF_FORMAT_PCM_16};
-    enum { SMALL = 200, TRIES = 400 };
+    enum { SMALL = 200, TRIES = 250 };
     const uint64_t seed = 20240517;
     struct sim_random random;
     sim_random_seed(&random, seed);
@@ -228,9 +228,9 @@ static void damaged_headers(void **state)
             }
             const struct lds_capture_info *info = lds_capture_info(capture);
             assert_in_range(info->channels, 1, LDS_CHANNELS_MAX);
-            double part[LDS_CHANNELS_MAX * 7];
+            double part[LDS_CHANNELS_MAX * 70];
             int64_t got = 1, total = 0;
-            while (got > 0 && total < 100000 && !lds_capture_read(capture, part, 7, &got, &error))
+            while (got > 0 && total < 100000 && !lds_capture_read(capture, part, 70, &got, &error))
                 total += got;
             lds_capture_close(capture);
             opened++;

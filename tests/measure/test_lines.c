@@ -56,9 +56,9 @@ static void bins_are_cut_in_proportion(void **state)
     check_close(band_of(&floor, 1997.3, 1998.9, 0).power, 1.6, 1e-9);
     check_close(band_of(&floor, 0.0, 1e6, 0).power, lds_floor_edge(&density, 2), 1e-8);
     /* white: band_dof a hertz, but each bin's own scatter is taken off the mean of squares */
-    check_close(band_of(&floor, 1000.0, 5000.0, 0).dof, 50.0 * 4000.0 * 1.02, 1.0);
-    /* one bin is worth no less than a bin */
-    check_close(band_of(&floor, 100.1, 100.3, 0).dof, 100.0, 1e-9);
+    check_close(band_of(&floor, 1000.0, 5000.0, 0).dof / (50.0 * 4000.0 * 1.02), 1.0, 0.002);
+    /* a band far narrower than a bin is worth a bin: 2 sqrt(pi) times the lobe's standard deviation of 1.04 Hz */
+    check_close(band_of(&floor, 100.1, 100.3, 0).dof / (50.0 * 2.0 * sqrt(M_PI) * 1.04 * 1.02), 1.0, 0.03);
     lds_floor_free(&floor);
     lds_density_free(&density);
 }
@@ -235,8 +235,10 @@ static void intervals_of_bands(void **state)
 {
     (void)state;
     struct lds_band_power band = {.power = 2.0, .variance = 2.0 * 4.0 / 16.0, .dof = 16.0, .blocks = LDS_BLOCKS};
-    for (int b = 0; b < LDS_BLOCKS; b++)
+    for (int b = 0; b < LDS_BLOCKS; b++) {
         band.block[b] = 2.0;
+        band.block_variance[b] = LDS_BLOCKS * band.variance;
+    }
     double u, dof, low, high;
     bool unsteady;
     lds_band_interval(&band, &u, &dof, &low, &high, &unsteady);
@@ -247,8 +249,10 @@ static void intervals_of_bands(void **state)
     assert_false(unsteady);
     band.dof = 4000.0;
     band.variance = 2.0 * 4.0 / 4000.0;
-    for (int b = 0; b < LDS_BLOCKS; b++)
+    for (int b = 0; b < LDS_BLOCKS; b++) {
         band.block[b] = b % 2 ? 1.5 : 2.5;
+        band.block_variance[b] = LDS_BLOCKS * band.variance;
+    }
     lds_band_interval(&band, &u, &dof, &low, &high, &unsteady);
     assert_true(unsteady);
     check_close(dof, 7.0, 0.0);

@@ -1,0 +1,38 @@
+#include "spectrum/fft.h"
+
+#include <pthread.h>
+
+static pthread_mutex_t planner = PTHREAD_MUTEX_INITIALIZER;
+
+fftw_plan lds_fft_real(int n, double *in, double complex *out)
+{
+    pthread_mutex_lock(&planner);
+    fftw_plan plan = fftw_plan_dft_r2c_1d(n, in, (fftw_complex *)out, FFTW_ESTIMATE);
+    pthread_mutex_unlock(&planner);
+    return plan;
+}
+
+fftw_plan lds_fft_real_back(int n, double complex *in, double *out)
+{
+    pthread_mutex_lock(&planner);
+    fftw_plan plan = fftw_plan_dft_c2r_1d(n, (fftw_complex *)in, out, FFTW_ESTIMATE);
+    pthread_mutex_unlock(&planner);
+    return plan;
+}
+
+fftw_plan lds_fft_complex(int n, double complex *points, int sign)
+{
+    pthread_mutex_lock(&planner);
+    fftw_plan plan = fftw_plan_dft_1d(n, (fftw_complex *)points, (fftw_complex *)points, sign, FFTW_ESTIMATE);
+    pthread_mutex_unlock(&planner);
+    return plan;
+}
+
+void lds_fft_free(fftw_plan plan)
+{
+    if (!plan)
+        return;
+    pthread_mutex_lock(&planner);
+    fftw_destroy_plan(plan);
+    pthread_mutex_unlock(&planner);
+}

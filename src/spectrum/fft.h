@@ -1,0 +1,18 @@
+/* FFTW plans, made one at a time: the planner is the one part of FFTW that threads may not share. FFTW_ESTIMATE always,
+ * since measuring a plan costs more than the whole analysis. */
+#ifndef LDS_SPECTRUM_FFT_H
+#define LDS_SPECTRUM_FFT_H
+
+#include <complex.h>
+#include <fftw3.h>
+
+/* n real samples to n/2 + 1 bins. NULL: no memory. */
+fftw_plan lds_fft_real(int n, double *in, double complex *out);
+/* n/2 + 1 bins back to n real samples, not divided by n; the bins are lost. */
+fftw_plan lds_fft_real_back(int n, double complex *in, double *out);
+/* n complex points in place; sign FFTW_FORWARD or FFTW_BACKWARD. */
+fftw_plan lds_fft_complex(int n, double complex *points, int sign);
+/* plan may be NULL. */
+void lds_fft_free(fftw_plan plan);
+
+#endif
