@@ -36,8 +36,8 @@ struct lds_mains *lds_mains_new(double rate_hz, double nominal_hz, double tone_h
 /* The next n samples of the slow stream. Analyses and lets go each segment as it fills. false: no memory. */
 bool lds_mains_push(struct lds_mains *mains, const double *x, size_t n);
 /* Closes the last segment. The noise about each order is found beside it in the stream; density is not read and may be
- * NULL. An order that is not usable has NAN for its numbers. When no comb is found, the numbers are NAN but for the
- * orders' high: upper limits at the likeliest frequency. false: no memory. */
+ * NULL. An order that is not usable has NAN for its numbers. When no comb is found,
+ * frequency and wander are NAN, low is 0, and high is an upper limit at the likeliest frequency. false: no memory. */
 bool lds_mains_finish(struct lds_mains *mains, const struct lds_density *density, struct lds_mains_result *result);
 void lds_mains_free(struct lds_mains *mains);
 
