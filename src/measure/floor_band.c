@@ -142,7 +142,12 @@ static void finish(const struct integral *integral)
     edge(integral, integral->low_hz, &low_variance, &low_lift);
     edge(integral, fmin(integral->high_hz, lds_floor_edge(integral->floor->density, integral->floor->density->levels)),
          &high_variance, &high_lift);
-    double sharper = fmin(low_variance + high_variance, 0.9 * band->variance);
+    /* A steep slope can promise more than the first-order loss may take: no more than half, or what white noise gives.
+     */
+    double bins =
+        (integral->high_hz - integral->low_hz) / lds_density_level(integral->floor->density, integral->low_hz)->bin_hz;
+    double most = bins > 0.0 ? fmax(0.5, 2.0 * edge_loss_bins(bins) / bins) : 0.5;
+    double sharper = fmin(low_variance + high_variance, most * band->variance);
     double lift = fmin(fmax(low_lift - high_lift, 0.0), 0.05 * band->power), scale = 1.0;
     if (band->power > 0.0)
         scale = 1.0 - lift / band->power;

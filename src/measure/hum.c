@@ -9,9 +9,7 @@
 #include "measure/uncertainty.h"
 
 enum { BUZZ_ABOVE = 10 };
-
-static const char *const keys[] = {"mains.frequency", "mains.total",  "mains.odd",       "mains.even",
-                                   "mains.buzz",      "mains.wander", "mains.modulation"};
+static const double NOMINAL_HZ = 50.0; /* where the bench's response is read for upper limits of a comb not found */
 
 static bool is_all(int order)
 {
@@ -36,7 +34,8 @@ static bool is_buzz(int order)
 /* Order k at the load: power gains of the bench divided out. */
 static double order_gain2(const struct lds_findings *findings, int order)
 {
-    double gain = lds_bench_gain(&findings->options->bench, order * findings->mains.frequency_hz);
+    double fm = findings->mains.found ? findings->mains.frequency_hz : NOMINAL_HZ;
+    double gain = lds_bench_gain(&findings->options->bench, order * fm);
     return findings->scale * findings->scale / (gain * gain);
 }
 
@@ -63,7 +62,7 @@ static bool add_sum(struct lds_channel *channel, const struct lds_findings *find
     double low = p, high = p;
     if (even > 0.0)
         lds_noncentral_limits(power + components * even, even, components, &low, &high);
-    bool floor = low <= 0.0 || power <= 0.0;
+    bool floor = !findings->mains.found || low <= 0.0 || power <= 0.0;
     double value = sqrt(p);
     lds_figure_set_level(figure, findings->calibrated, value, sqrt(low), sqrt(high),
                          value > 0.0 ? 0.5 * sqrt(variance) / value : NAN);
@@ -185,16 +184,22 @@ static bool keep_waveform(struct lds_channel *channel, const struct lds_findings
     return true;
 }
 
+static bool add_sums(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    return add_sum(channel, findings, "mains.total", is_all) && add_sum(channel, findings, "mains.odd", is_odd) &&
+           add_sum(channel, findings, "mains.even", is_even) && add_sum(channel, findings, "mains.buzz", is_buzz);
+}
+
 bool lds_mains_figures(struct lds_channel *channel, const struct lds_findings *findings)
 {
     if (!findings->mains.found) {
+        const char *const keys[] = {"mains.frequency", "mains.wander", "mains.modulation"};
         for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
             if (!lds_channel_add_absent(channel, keys[i], "no mains comb between 45 and 65 Hz stands above the noise"))
                 return false;
-        return true;
+        return add_sums(channel, findings);
     }
-    return add_frequency_and_wander(channel, findings) && add_sum(channel, findings, "mains.total", is_all) &&
-           add_sum(channel, findings, "mains.odd", is_odd) && add_sum(channel, findings, "mains.even", is_even) &&
-           add_sum(channel, findings, "mains.buzz", is_buzz) && add_modulation(channel, findings) &&
-           add_lines(channel, findings) && (!findings->options->curves || keep_waveform(channel, findings));
+    return add_frequency_and_wander(channel, findings) && add_sums(channel, findings) &&
+           add_modulation(channel, findings) && add_lines(channel, findings) &&
+           (!findings->options->curves || keep_waveform(channel, findings));
 }

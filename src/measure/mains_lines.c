@@ -7,7 +7,7 @@
 #include <fftw3.h>
 #include <gsl/gsl_sf_psi.h>
 
-#include "measure/fft_lock.h"
+#include "spectrum/fft.h"
 #include "spectrum/window.h"
 
 /* Extra edges, as a share of the segment, tried in turn until the tone does not reach the order. */
@@ -80,9 +80,7 @@ static bool prepare(struct work *w)
             w->edge[i][m] = i ? lds_mains_taper(EDGES[i], (t - own) / w->edged_s) : 1.0;
         }
     }
-    lds_fft_lock();
-    w->plan = fftw_plan_dft_1d((int)points, w->spectral, w->spectral, FFTW_FORWARD, FFTW_ESTIMATE);
-    lds_fft_unlock();
+    w->plan = lds_fft_complex((int)points, w->spectral, FFTW_FORWARD);
     if (w->plan)
         find_shapes(w);
     return w->plan != NULL;
@@ -90,11 +88,7 @@ static bool prepare(struct work *w)
 
 static void clean_up(struct work *w)
 {
-    if (w->plan) {
-        lds_fft_lock();
-        fftw_destroy_plan(w->plan);
-        lds_fft_unlock();
-    }
+    lds_fft_free(w->plan);
     free(w->store);
     fftw_free(w->z);
     free(w->sample);

@@ -7,7 +7,7 @@
 
 #include <fftw3.h>
 
-#include "measure/fft_lock.h"
+#include "spectrum/fft.h"
 #include "spectrum/window.h"
 
 /* Length with factors 2, 3, 5 alone, at least n. */
@@ -120,15 +120,11 @@ bool lds_mains_spectrum_make(struct lds_mains_spectrum *spectrum, double *x, siz
     double sum, sum2;
     taper_samples(x, n, spectrum->taper_s / seconds, &sum, &sum2);
     spectrum->enbw_hz = rate_hz * sum2 / (sum * sum);
-    lds_fft_lock();
-    fftw_plan plan = fftw_plan_dft_1d((int)spectrum->bins, spectrum->bin, spectrum->bin, FFTW_FORWARD, FFTW_ESTIMATE);
-    lds_fft_unlock();
+    fftw_plan plan = lds_fft_complex((int)spectrum->bins, spectrum->bin, FFTW_FORWARD);
     if (!plan)
         return false;
     fftw_execute(plan);
-    lds_fft_lock();
-    fftw_destroy_plan(plan);
-    lds_fft_unlock();
+    lds_fft_free(plan);
     untangle(spectrum->bin, spectrum->bins, 1.0 / sum);
     return true;
 }
@@ -233,9 +229,7 @@ bool lds_mains_bands_make(struct lds_mains_bands *bands, const struct lds_mains_
     bands->store = fftw_alloc_complex(n * LDS_MAINS_ORDERS);
     if (!bands->taper || !bands->store)
         return false;
-    lds_fft_lock();
-    fftw_plan plan = fftw_plan_dft_1d((int)n, bands->store, bands->store, FFTW_BACKWARD, FFTW_ESTIMATE);
-    lds_fft_unlock();
+    fftw_plan plan = lds_fft_complex((int)n, bands->store, FFTW_BACKWARD);
     if (!plan)
         return false;
     double sum = 0.0;
@@ -255,9 +249,7 @@ bool lds_mains_bands_make(struct lds_mains_bands *bands, const struct lds_mains_
         for (size_t m = 0; m < n; m++)
             bands->z[k][m] *= scale;
     }
-    lds_fft_lock();
-    fftw_destroy_plan(plan);
-    lds_fft_unlock();
+    lds_fft_free(plan);
     return true;
 }
 

@@ -5,9 +5,9 @@
 
 #include "fail.h"
 #include "loadside/report.h"
+#include "report/csv_parts.h"
 #include "report/figures.h"
 #include "report/whole_file.h"
-#include "report/words.h"
 
 static const char header[] = "file,channel,key,label,value,unit,low,high,u_a,u_b,dof,band_low_hz,band_high_hz,"
                              "first_order,last_order,flags,absent_reason\r\n";
@@ -49,37 +49,9 @@ static struct row empty_row(const struct sheet *sheet, const char *key, const ch
     };
 }
 
-/* Text that a spreadsheet would take for a formula gets a quote before it; cells with a comma, a quote or a line break
- * are quoted, with quotes doubled (RFC 4180, 2.6 and 2.7). */
 static void write_text(struct sheet *sheet, const char *text)
 {
-    char *clean = lds_words_clean(text);
-    if (!clean) {
-        sheet->failed = true;
-        return;
-    }
-    const char *start = clean + strspn(clean, " ");
-    bool formula = *start != '\0' && strchr("=+-@\t\r", *start);
-    bool quoted = strpbrk(clean, ",\"\r\n") != NULL;
-    if (quoted)
-        fputc('"', sheet->out);
-    if (formula)
-        fputc('\'', sheet->out);
-    for (const char *c = clean; *c; c++) {
-        if (*c == '"')
-            fputc('"', sheet->out);
-        fputc(*c, sheet->out);
-    }
-    if (quoted)
-        fputc('"', sheet->out);
-    free(clean);
-}
-
-static void write_number(struct sheet *sheet, double number)
-{
-    fputc(',', sheet->out);
-    if (isfinite(number))
-        fprintf(sheet->out, "%.15g", number);
+    sheet->failed |= !lds_csv_text(sheet->out, text);
 }
 
 static void write_order(struct sheet *sheet, int order)
@@ -98,30 +70,18 @@ static void write_row(struct sheet *sheet, const struct row *row)
     write_text(sheet, row->key);
     fputc(',', sheet->out);
     write_text(sheet, row->label);
-    write_number(sheet, row->value);
+    lds_csv_number(sheet->out, row->value);
     fputc(',', sheet->out);
     write_text(sheet, row->unit);
     const double numbers[] = {row->low, row->high, row->u_a, row->u_b, row->dof, row->band_hz[0], row->band_hz[1]};
     for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++)
-        write_number(sheet, numbers[i]);
+        lds_csv_number(sheet->out, numbers[i]);
     write_order(sheet, row->orders[0]);
     write_order(sheet, row->orders[1]);
-    fputc(',', sheet->out);
-    const char *between = "";
-    for (int i = 0; i < LDS_FLAGS; i++)
-        if (row->flags & 1u << i) {
-            fprintf(sheet->out, "%s%s", between, lds_flag_name((enum lds_flag)(1u << i)));
-            between = "; ";
-        }
+    lds_csv_flags(sheet->out, row->flags);
     fputc(',', sheet->out);
     write_text(sheet, row->reason);
     fputs("\r\n", sheet->out);
-}
-
-static const char *label_of(const char *key)
-{
-    const struct lds_key *row = lds_key_find(key);
-    return row ? row->label : "";
 }
 
 static void write_figures(struct sheet *sheet, const struct lds_figure *figure, size_t count)
@@ -130,7 +90,7 @@ static void write_figures(struct sheet *sheet, const struct lds_figure *figure, 
     sheet->failed = sheet->failed || !sorted;
     for (size_t i = 0; sorted && i < count; i++) {
         const struct lds_figure *f = sorted[i];
-        struct row row = empty_row(sheet, f->key, label_of(f->key), f->unit);
+        struct row row = empty_row(sheet, f->key, lds_csv_label(f->key), f->unit);
         row.value = f->value;
         row.low = f->low;
         row.high = f->high;
@@ -150,7 +110,7 @@ static void write_absents(struct sheet *sheet, const struct lds_absent *absent, 
     const struct lds_absent **sorted = lds_absents_sorted(absent, count);
     sheet->failed = sheet->failed || !sorted;
     for (size_t i = 0; sorted && i < count; i++) {
-        struct row row = empty_row(sheet, sorted[i]->key, label_of(sorted[i]->key), "");
+        struct row row = empty_row(sheet, sorted[i]->key, lds_csv_label(sorted[i]->key), "");
         row.reason = sorted[i]->reason;
         write_row(sheet, &row);
     }

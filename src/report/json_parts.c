@@ -1,0 +1,92 @@
+#include "report/json_parts.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "fail.h"
+#include "loadside/loadside.h"
+#include "report/figures.h"
+#include "report/whole_file.h"
+#include "report/words.h"
+
+/* Digits of a real: 15 give back every decimal that was written with as many, and print -90.4 as -90.4. */
+enum { DIGITS = 15 };
+
+void lds_json_put(struct lds_json_maker *maker, json_t *object, const char *key, json_t *value)
+{
+    if (json_object_set_new(object, key, value) != 0)
+        maker->failed = true;
+}
+
+void lds_json_append(struct lds_json_maker *maker, json_t *array, json_t *value)
+{
+    if (json_array_append_new(array, value) != 0)
+        maker->failed = true;
+}
+
+json_t *lds_json_real(double number)
+{
+    return isfinite(number) ? json_real(number) : json_null();
+}
+
+json_t *lds_json_plain(double number)
+{
+    if (isfinite(number) && number == floor(number) && fabs(number) < 1e15)
+        return json_integer((json_int_t)number);
+    return lds_json_real(number);
+}
+
+json_t *lds_json_text(const char *words)
+{
+    if (!words)
+        return json_null();
+    char *clean = lds_words_clean(words);
+    json_t *string = clean ? json_string(clean) : NULL;
+    free(clean);
+    return string;
+}
+
+void lds_json_put_level(struct lds_json_maker *maker, json_t *object, bool calibrated, const char *volts,
+                        const char *dbfs, double level)
+{
+    lds_json_put(maker, object, volts, calibrated ? lds_json_real(level) : json_null());
+    if (!calibrated)
+        lds_json_put(maker, object, dbfs, lds_json_real(lds_dbfs(level)));
+}
+
+json_t *lds_json_flags(struct lds_json_maker *maker, unsigned flags)
+{
+    json_t *array = json_array();
+    for (int i = 0; i < LDS_FLAGS; i++)
+        if (flags & 1u << i)
+            lds_json_append(maker, array, json_string(lds_flag_name((enum lds_flag)(1u << i))));
+    return array;
+}
+
+json_t *lds_json_root(struct lds_json_maker *maker, const char *format)
+{
+    json_t *root = json_object();
+    lds_json_put(maker, root, "format", json_string(format));
+    lds_json_put(maker, root, "version", json_integer(1));
+    lds_json_put(maker, root, "program", json_string("loadside " LOADSIDE_VERSION));
+    return root;
+}
+
+enum lds_status lds_json_write(const struct lds_json_maker *maker, json_t *root, const char *path, const char *what,
+                               struct lds_error *error)
+{
+    if (!root || maker->failed) {
+        json_decref(root);
+        return lds_fail_memory(error, what);
+    }
+    struct lds_whole_file file;
+    enum lds_status status = lds_whole_file_open(&file, path, error);
+    if (status == LDS_OK) {
+        /* A failed write stays in the stream's error flag, which the commit looks at. */
+        (void)json_dumpf(root, file.out, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS));
+        fputc('\n', file.out);
+        status = lds_whole_file_commit(&file, error);
+    }
+    json_decref(root);
+    return status;
+}
