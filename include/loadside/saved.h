@@ -10,7 +10,8 @@
 extern "C" {
 #endif
 
-/* Does the file begin like JSON (white space, then '{')? False also when it cannot be read. */
+/* Does the file begin like a JSON object ('{', then '"' or '}', white space apart)? False also when it cannot be read
+ * or is no regular file: a pipe would lose what is read from it. */
 bool lds_saved_is(const char *path);
 
 /* Reads a "loadside-measurement" of version 1: *measurement becomes an array of *count captures, each to be freed by

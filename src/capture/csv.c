@@ -15,6 +15,7 @@
 #include "capture/steady.h"
 #include "capture/text.h"
 #include "fail.h"
+#include "number.h"
 
 enum { HEADER_LINES_MAX = 200, COLUMNS_MAX = LDS_CHANNELS_MAX + 1 };
 
@@ -53,42 +54,67 @@ static const struct unit *find_unit(const char *text, size_t length)
     return NULL;
 }
 
+struct header_cell {
+    const struct unit *unit; /* NULL: none */
+    bool bare;               /* the unit is the whole cell */
+    bool number;
+};
+
 /* The unit in a header cell: the whole cell, or what stands in its last pair of brackets, or after a slash. */
-static const struct unit *cell_unit(const char *cell, size_t length)
+static struct header_cell read_header_cell(const char *cell, size_t length)
 {
     while (length > 0 && strchr(" \t\"", cell[0]))
         cell++, length--;
     while (length > 0 && strchr(" \t\"", cell[length - 1]))
         length--;
-    const struct unit *unit = find_unit(cell, length);
-    if (unit || length == 0)
-        return unit;
+    struct header_cell read = {.unit = find_unit(cell, length), .bare = true};
+    double value;
+    read.number = length > 0 && lds_number_read(cell, '.', &value, NULL) == cell + length;
+    if (read.unit || length == 0)
+        return read;
     const char *open = NULL;
     for (size_t i = 0; i < length; i++)
         if (strchr("([/", cell[i]))
             open = cell + i;
     if (!open)
-        return NULL;
+        return read;
     size_t inside = length - (size_t)(open + 1 - cell);
     while (inside > 0 && strchr(")] ", open[inside]))
         inside--;
-    return find_unit(open + 1, inside);
+    size_t blanks = strspn(open + 1, " ");
+    blanks = blanks < inside ? blanks : inside;
+    read.unit = find_unit(open + 1 + blanks, inside - blanks);
+    read.bare = open == cell;
+    return read;
 }
 
-/* Takes the units of a header line, when it has any. */
-static enum lds_status header_units(struct csv *csv, const char *line, struct lds_error *error)
+/* Takes the units of a header line. A line with numbers in it states something about the whole file. A unit by itself
+ * may be the name of a channel ("A"): it counts in a line of nothing else, and, when it fits the column, in the line
+ * just above the rows. */
+static enum lds_status header_units(struct csv *csv, const char *line, bool last, struct lds_error *error)
 {
+    struct header_cell cell[COLUMNS_MAX];
     const char *at = line;
-    for (int column = 0; column < csv->columns && at; column++) {
+    int cells = 0;
+    bool all_units = true;
+    for (; cells < csv->columns && at; cells++) {
         const char *end = strchr(at, csv->separator);
-        const struct unit *unit = cell_unit(at, end ? (size_t)(end - at) : strlen(at));
-        if (unit && (unit->scale == 0.0 || unit->time != (column == 0)))
+        cell[cells] = read_header_cell(at, end ? (size_t)(end - at) : strlen(at));
+        if (cell[cells].number)
+            return LDS_OK;
+        all_units = all_units && cell[cells].unit;
+        at = end ? end + 1 : NULL;
+    }
+    for (int column = 0; column < cells; column++) {
+        const struct unit *unit = cell[column].unit;
+        bool fits = unit && unit->scale > 0.0 && unit->time == (column == 0);
+        if (!unit || (cell[column].bare && !all_units && !(last && fits)))
+            continue;
+        if (!fits)
             return lds_fail(error, LDS_BAD_INPUT,
                             "%s: column %d is in %s; a time column in s and columns in V were expected", csv->name,
                             column + 1, unit->name);
-        if (unit)
-            csv->scale[column] = unit->scale;
-        at = end ? end + 1 : NULL;
+        csv->scale[column] = unit->scale;
     }
     return LDS_OK;
 }
@@ -143,7 +169,8 @@ static enum lds_status read_header(struct csv *csv, struct lds_error *error)
         csv->scale[i] = 1.0;
     while (csv->lines.number + 1 < csv->first_line) {
         const char *line = lds_lines_next(&csv->lines);
-        enum lds_status status = line ? header_units(csv, line, error) : line_trouble(csv, error);
+        bool last = csv->lines.number + 1 == csv->first_line;
+        enum lds_status status = line ? header_units(csv, line, last, error) : line_trouble(csv, error);
         if (status || !line)
             return status;
     }

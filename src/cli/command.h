@@ -8,7 +8,8 @@
 
 enum exit_status {
     EXIT_DONE = 0,
-    EXIT_TROUBLE = 2, /* 1 is kept for "something is worse or over a limit", as diff and grep have it */
+    EXIT_WORSE = 1, /* something is worse or over a limit; the three as diff and grep have them */
+    EXIT_TROUBLE = 2,
 };
 
 struct example {
@@ -30,6 +31,8 @@ struct command {
 
 extern const struct command program;
 extern const struct command measure_command;
+extern const struct command compare_command;
+extern const struct command units_command;
 
 /* All commands, NULL at the end. */
 extern const struct command *const commands[];

@@ -8,12 +8,27 @@ static void print_bash_words(const char *const *words, FILE *out)
         fprintf(out, "%s%s", i ? " " : "", words[i]);
 }
 
+/* "none level= noise= ...": the value is still to be typed. */
+static void print_families(const struct option_row *row, FILE *out)
+{
+    const char *between = "";
+    if (row->words) {
+        print_bash_words(row->words, out);
+        between = " ";
+    }
+    for (size_t i = 0; family_words[i]; i++) {
+        fprintf(out, "%s%s=", between, family_words[i]);
+        between = " ";
+    }
+}
+
 /* A case of what follows an option. */
 static void print_bash_value(const struct option_row *row, FILE *out)
 {
     fprintf(out, "        --%s) ", row->name);
     switch (row->kind) {
     case OPTION_FILE:
+    case OPTION_FILES:
         fputs("mapfile -t COMPREPLY < <(compgen -f -- \"$cur\"); compopt -o filenames 2>/dev/null; return ;;\n", out);
         return;
     case OPTION_FOLDER:
@@ -23,6 +38,11 @@ static void print_bash_value(const struct option_row *row, FILE *out)
         fputs("mapfile -t COMPREPLY < <(compgen -W '", out);
         print_bash_words(row->words, out);
         fputs("' -- \"$cur\"); return ;;\n", out);
+        return;
+    case OPTION_FAMILIES:
+        fputs("mapfile -t COMPREPLY < <(compgen -W '", out);
+        print_families(row, out);
+        fputs("' -- \"$cur\"); compopt -o nospace 2>/dev/null; return ;;\n", out);
         return;
     case OPTION_HELP:
     case OPTION_SWITCH:
@@ -100,6 +120,7 @@ static void print_zsh_action(const struct option_row *row, FILE *out)
 {
     switch (row->kind) {
     case OPTION_FILE:
+    case OPTION_FILES:
         fputs("_files", out);
         return;
     case OPTION_FOLDER:
@@ -108,6 +129,11 @@ static void print_zsh_action(const struct option_row *row, FILE *out)
     case OPTION_WORD:
         fputc('(', out);
         print_bash_words(row->words, out);
+        fputc(')', out);
+        return;
+    case OPTION_FAMILIES:
+        fputc('(', out);
+        print_families(row, out);
         fputc(')', out);
         return;
     case OPTION_HELP:
@@ -125,7 +151,7 @@ static void print_zsh_options(const struct command *command, const char *indent,
     for (const struct option_row *row = command->options; row->name; row++) {
         if (row->hidden)
             continue;
-        fprintf(out, "%s'%s--%s%s[", indent, row->kind == OPTION_BAND ? "*" : "", row->name, row->argument ? "=" : "");
+        fprintf(out, "%s'%s--%s%s[", indent, option_repeats(row->kind) ? "*" : "", row->name, row->argument ? "=" : "");
         print_zsh_text(row->help, out);
         fputc(']', out);
         if (row->argument) {

@@ -49,7 +49,7 @@ void describe_option(const struct option_row *row, char *text, size_t size)
         range = strstr(expects, "from ") + strlen("from ");
     else if (row->kind == OPTION_WORD)
         range = expects + strlen("one of ");
-    else if (row->kind == OPTION_BAND)
+    else if (option_repeats(row->kind))
         range = "may be repeated";
     snprintf(text, size, "%s%s%s%s", row->help, range ? " (" : "", range ? range : "", range ? ")" : "");
 }

@@ -122,7 +122,8 @@ void describe_manual(FILE *out)
     print_options(&program, out);
     for (size_t i = 0; commands[i]; i++)
         print_command(commands[i], out);
-    fputs(".SH \"EXIT STATUS\"\n.TP\n0\ndone\n.TP\n2\ntrouble, said on standard error, one line each: what was found, "
+    fputs(".SH \"EXIT STATUS\"\n.TP\n0\ndone, and nothing worse or over a limit\n.TP\n1\nsomething is worse, or over a "
+          "limit\n.TP\n2\ntrouble, said on standard error, one line each: what was found, "
           "what was expected and what to do\n",
           out);
 }

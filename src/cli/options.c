@@ -10,6 +10,14 @@
 
 enum { OPTIONS_MAX = 64, FIRST_VALUE = 256 }; /* values above any letter, so that getopt's own answers stay apart */
 
+const char *const family_words[] = {"level", "noise", "distortion", "mains", NULL};
+const enum lds_family family_of_word[] = {LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LDS_FAMILY_DISTORTION, LDS_FAMILY_MAINS};
+
+bool option_repeats(enum option_kind kind)
+{
+    return kind == OPTION_BAND || kind == OPTION_FILES || kind == OPTION_FAMILIES;
+}
+
 static size_t count_rows(const struct option_row *rows)
 {
     size_t count = 0;
@@ -89,6 +97,7 @@ void option_expects(const struct option_row *row, char *text, size_t size)
         snprintf(text, size, "no value");
         return;
     case OPTION_FILE:
+    case OPTION_FILES:
         snprintf(text, size, "a file");
         return;
     case OPTION_FOLDER:
@@ -109,6 +118,14 @@ void option_expects(const struct option_row *row, char *text, size_t size)
         return;
     case OPTION_BAND:
         snprintf(text, size, "two frequencies in Hz, the lower first");
+        return;
+    case OPTION_FAMILIES:
+        if (row->words)
+            used += (size_t)snprintf(text, size, "%s, or ", row->words[0]);
+        for (size_t i = 0; family_words[i] && used < size; i++)
+            used += (size_t)snprintf(text + used, size - used, "%s%s", i ? ", " : "a family (", family_words[i]);
+        if (used < size)
+            snprintf(text + used, size - used, ") and from %.10g to %.10g dB", row->least, row->most);
         return;
     }
 }
@@ -149,6 +166,38 @@ static bool take_band(const struct option_row *row, const char *value, struct ba
     return true;
 }
 
+static bool take_file(const struct option_row *row, const char *value, struct file_list *list)
+{
+    if (list->count == FILES_MAX) {
+        char subject[64];
+        snprintf(subject, sizeof subject, "--%s", row->name);
+        say(subject, "more than %d files found; at most %d expected; leave some out", FILES_MAX, FILES_MAX);
+        return false;
+    }
+    list->path[list->count++] = value;
+    return *value != '\0';
+}
+
+/* "noise=0.2 dB", or the word that stands for all. */
+static bool take_family(const struct option_row *row, const char *value, struct family_list *list)
+{
+    const char *equals = strchr(value, '=');
+    double db;
+    if (row->words && strcmp(value, row->words[0]) == 0) {
+        list->none = true;
+        return true;
+    }
+    if (!equals || !lds_quantity_parse(equals + 1, "dB", &db) || db < row->least || db > row->most)
+        return false;
+    for (size_t i = 0; family_words[i]; i++)
+        if (strlen(family_words[i]) == (size_t)(equals - value) &&
+            strncmp(value, family_words[i], strlen(family_words[i])) == 0 && isnan(list->db[family_of_word[i]])) {
+            list->db[family_of_word[i]] = db;
+            return true;
+        }
+    return false;
+}
+
 /* Puts a value where the row says. */
 static bool take_value(const struct option_row *row, const char *value, void *settings)
 {
@@ -163,6 +212,12 @@ static bool take_value(const struct option_row *row, const char *value, void *se
         return true;
     case OPTION_BAND:
         return take_band(row, value, place);
+    case OPTION_FILES:
+        good = take_file(row, value, place);
+        break;
+    case OPTION_FAMILIES:
+        good = take_family(row, value, place);
+        break;
     case OPTION_FILE:
     case OPTION_FOLDER:
         good = *value != '\0';
@@ -247,7 +302,7 @@ static enum parsed take_answer(const struct command *command, int answer, char *
         return PARSED_HELP;
     if (row->argument && forgotten_value(row, argument, optarg))
         return PARSED_BAD;
-    if (row->argument && row->kind != OPTION_BAND && seen[known - FIRST_VALUE]) {
+    if (row->argument && !option_repeats(row->kind) && seen[known - FIRST_VALUE]) {
         char subject[64];
         snprintf(subject, sizeof subject, "--%s", row->name);
         say(subject, "found twice; one value expected; leave one out");

@@ -16,11 +16,25 @@ enum option_kind {
     OPTION_QUANTITY, /* double, least..most in unit */
     OPTION_WHOLE,    /* int, least..most */
     OPTION_BAND,     /* struct band_list; may be repeated */
+    OPTION_FILES,    /* struct file_list; may be repeated */
+    OPTION_FAMILIES, /* struct family_list, each least..most dB; may be repeated */
 };
 
 struct band_list {
     struct lds_band band[LDS_BANDS_MAX];
     size_t count;
+};
+
+enum { FILES_MAX = 256 };
+
+struct file_list {
+    const char *path[FILES_MAX];
+    size_t count;
+};
+
+struct family_list {
+    double db[LDS_FAMILIES]; /* NAN: not given */
+    bool none;               /* the word of the row, which stands for all families */
 };
 
 struct option_row {
@@ -29,8 +43,8 @@ struct option_row {
     enum option_kind kind;
     size_t place;             /* offsetof the value in the command's settings */
     const char *unit;         /* OPTION_QUANTITY: "V", "ohm", "Hz", or "" */
-    double least, most;       /* OPTION_QUANTITY, OPTION_WHOLE */
-    const char *const *words; /* OPTION_WORD: NULL at the end */
+    double least, most;       /* OPTION_QUANTITY, OPTION_WHOLE, OPTION_FAMILIES */
+    const char *const *words; /* OPTION_WORD: NULL at the end; OPTION_FAMILIES: the one that stands for all */
     const char *example;      /* a value as a person would write it; for errors and the manual */
     const char *group;        /* heading of this row and those after it; NULL: as the row before */
     const char *help;         /* a phrase, without a full stop */
@@ -45,6 +59,13 @@ struct command;
  * command are moved to the end of argv, those of the program itself stay, as they belong to the command named first.
  * On PARSED_BAD the error was said. */
 enum parsed options_parse(const struct command *command, int argc, char **argv, void *settings, int *operand);
+
+/* Whether an option of this kind may be repeated. */
+bool option_repeats(enum option_kind kind);
+
+/* "level", "noise", ...: the families that have a word, NULL at the end; family_of_word is what it stands for. */
+extern const char *const family_words[];
+extern const enum lds_family family_of_word[];
 
 /* "the words expected of a value": "a value from 8 kHz to 10 MHz", "one of s8, u8"; for errors and help. */
 void option_expects(const struct option_row *row, char *text, size_t size);

@@ -224,7 +224,8 @@ bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings 
 {
     findings->seconds = pass->shape->seconds;
     findings->offset = pass->offset;
-    if (!lds_health_finish(pass->health, &findings->health) || !lds_cascade_finish(pass->cascade, &findings->density))
+    lds_cascade_finish(pass->cascade, &findings->density);
+    if (!lds_health_finish(pass->health, &findings->health))
         return false;
     lds_bursts_finish(pass->bursts, &findings->bursts);
     if (pass->tracker) {

@@ -21,6 +21,7 @@ struct lds_tracker {
     double rate_hz, tone_hz;
     size_t n, hop;
     double *cosine, *sine; /* windowed, one frame, scaled so that the sum is the complex peak amplitude */
+    double *buffer;
     struct lds_sliding sliding;
     size_t frames, room;
     double complex *envelope; /* at each frame's centre, phase re the nominal tone from the first sample */
@@ -48,7 +49,9 @@ struct lds_tracker *lds_tracker_new(double rate_hz, double seconds, double tone_
     t->hop = t->n / STEPS;
     t->cosine = malloc(t->n * sizeof *t->cosine);
     t->sine = malloc(t->n * sizeof *t->sine);
-    if (!lds_sliding_init(&t->sliding, t->n, t->hop) || !t->cosine || !t->sine) {
+    t->buffer = malloc(2 * t->n * sizeof *t->buffer);
+    lds_sliding_init(&t->sliding, t->buffer, t->n, t->hop);
+    if (!t->cosine || !t->sine || !t->buffer) {
         lds_tracker_free(t);
         return NULL;
     }
@@ -71,7 +74,7 @@ void lds_tracker_free(struct lds_tracker *tracker)
         return;
     free(tracker->cosine);
     free(tracker->sine);
-    lds_sliding_free(&tracker->sliding);
+    free(tracker->buffer);
     free(tracker->envelope);
     free(tracker);
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "loadside/measurement.h"
+#include "report/figures.h"
 #include "report/words.h"
 
 /* Cells with a comma, a quote or a line break are quoted, with quotes doubled (RFC 4180, 2.6 and 2.7). */
@@ -41,12 +42,7 @@ void lds_csv_number(FILE *out, double number)
 void lds_csv_flags(FILE *out, unsigned flags)
 {
     fputc(',', out);
-    const char *between = "";
-    for (int i = 0; i < LDS_FLAGS; i++)
-        if (flags & 1u << i) {
-            fprintf(out, "%s%s", between, lds_flag_name((enum lds_flag)(1u << i)));
-            between = "; ";
-        }
+    lds_flags_print(out, flags, "; ");
 }
 
 const char *lds_csv_label(const char *key)

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
+#include <string.h>
 
 static size_t rank(const char *key)
 {
@@ -20,41 +21,31 @@ static int by_place(size_t left, size_t right, const void *a, const void *b)
     return (uintptr_t)a < (uintptr_t)b ? -1 : (uintptr_t)a > (uintptr_t)b;
 }
 
-static int compare_figures(const void *left, const void *right)
+/* Both point at pointers to a struct that begins with its key. */
+static int compare_keys(const void *left, const void *right)
 {
-    const struct lds_figure *a = *(const struct lds_figure *const *)left;
-    const struct lds_figure *b = *(const struct lds_figure *const *)right;
-    return by_place(rank(a->key), rank(b->key), a, b);
+    const char *const *a, *const *b;
+    memcpy(&a, left, sizeof a);
+    memcpy(&b, right, sizeof b);
+    return by_place(rank(*a), rank(*b), a, b);
 }
 
-static int compare_absents(const void *left, const void *right)
-{
-    const struct lds_absent *a = *(const struct lds_absent *const *)left;
-    const struct lds_absent *b = *(const struct lds_absent *const *)right;
-    return by_place(rank(a->key), rank(b->key), a, b);
-}
+#define SORTED(function, type)                                                                                         \
+    const type **function(const type *element, size_t count)                                                           \
+    {                                                                                                                  \
+        _Static_assert(offsetof(type, key) == 0, "compare_keys looks for the key there");                              \
+        const type **sorted = malloc((count + 1) * sizeof *sorted);                                                    \
+        for (size_t i = 0; sorted && i < count; i++)                                                                   \
+            sorted[i] = &element[i];                                                                                   \
+        if (sorted)                                                                                                    \
+            qsort(sorted, count, sizeof *sorted, compare_keys);                                                        \
+        return sorted;                                                                                                 \
+    }
 
-const struct lds_figure **lds_figures_sorted(const struct lds_figure *figure, size_t count)
-{
-    const struct lds_figure **sorted = malloc((count + 1) * sizeof *sorted);
-    if (!sorted)
-        return NULL;
-    for (size_t i = 0; i < count; i++)
-        sorted[i] = &figure[i];
-    qsort(sorted, count, sizeof *sorted, compare_figures);
-    return sorted;
-}
-
-const struct lds_absent **lds_absents_sorted(const struct lds_absent *absent, size_t count)
-{
-    const struct lds_absent **sorted = malloc((count + 1) * sizeof *sorted);
-    if (!sorted)
-        return NULL;
-    for (size_t i = 0; i < count; i++)
-        sorted[i] = &absent[i];
-    qsort(sorted, count, sizeof *sorted, compare_absents);
-    return sorted;
-}
+SORTED(lds_figures_sorted, struct lds_figure)
+SORTED(lds_absents_sorted, struct lds_absent)
+SORTED(lds_changes_sorted, struct lds_change)
+SORTED(lds_unit_rows_sorted, struct lds_unit_row)
 
 double lds_dbfs(double linear)
 {
@@ -64,6 +55,16 @@ double lds_dbfs(double linear)
 double lds_percent(double ratio_db)
 {
     return 100.0 * pow(10.0, ratio_db / 20.0);
+}
+
+void lds_flags_print(FILE *out, unsigned flags, const char *between)
+{
+    const char *before = "";
+    for (int i = 0; i < LDS_FLAGS; i++)
+        if (flags & 1u << i) {
+            fprintf(out, "%s%s", before, lds_flag_name((enum lds_flag)(1u << i)));
+            before = between;
+        }
 }
 
 bool lds_point_locale_enter(struct lds_point_locale *locale)

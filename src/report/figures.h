@@ -5,7 +5,9 @@
 #include <locale.h>
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdio.h>
 
+#include "loadside/compare.h"
 #include "loadside/measurement.h"
 
 /* The figures in table order, those of one row as they were added, unknown keys last. The array is the caller's to
@@ -13,11 +15,17 @@
 const struct lds_figure **lds_figures_sorted(const struct lds_figure *figure, size_t count);
 const struct lds_absent **lds_absents_sorted(const struct lds_absent *absent, size_t count);
 
+const struct lds_change **lds_changes_sorted(const struct lds_change *change, size_t count);
+const struct lds_unit_row **lds_unit_rows_sorted(const struct lds_unit_row *row, size_t count);
+
 /* dBFS of a full-scale rms value, AES17; NAN and -INFINITY as they come. */
 double lds_dbfs(double linear);
 
 /* Percent of a ratio in dB. */
 double lds_percent(double ratio_db);
+
+/* The words of the flags. */
+void lds_flags_print(FILE *out, unsigned flags, const char *between);
 
 /* Numbers in every output have a point, whatever the user's locale: between the two, printf does as in the C locale. */
 struct lds_point_locale {

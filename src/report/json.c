@@ -45,18 +45,6 @@ static json_t *figures_object(struct lds_json_maker *maker, const struct lds_fig
     return object;
 }
 
-static json_t *absent_object(struct lds_json_maker *maker, const struct lds_absent *absent, size_t count)
-{
-    json_t *object = json_object();
-    const struct lds_absent **sorted = lds_absents_sorted(absent, count);
-    if (!sorted)
-        maker->failed = true;
-    for (size_t i = 0; sorted && i < count; i++)
-        lds_json_put(maker, object, sorted[i]->key, lds_json_text(sorted[i]->reason));
-    free(sorted);
-    return object;
-}
-
 static json_t *harmonics_array(struct lds_json_maker *maker, const struct lds_channel *channel)
 {
     json_t *array = json_array();
@@ -185,7 +173,7 @@ static json_t *channel_object(struct lds_json_maker *maker, const struct lds_cha
     lds_json_put(maker, object, "spurs", spurs_array(maker, channel));
     lds_json_put(maker, object, "floor", floor_array(maker, channel));
     lds_json_put(maker, object, "problems", problems_array(maker, channel));
-    lds_json_put(maker, object, "absent", absent_object(maker, channel->absent, channel->absents));
+    lds_json_put(maker, object, "absent", lds_json_absents(maker, channel->absent, channel->absents));
     put_curves(maker, object, channel);
     return object;
 }
@@ -195,7 +183,7 @@ static json_t *pair_object(struct lds_json_maker *maker, const struct lds_pair *
     json_t *object = json_object();
     lds_json_put(maker, object, "channels", json_pack("[i, i]", pair->channels[0], pair->channels[1]));
     lds_json_put(maker, object, "figures", figures_object(maker, pair->figure, pair->figures));
-    lds_json_put(maker, object, "absent", absent_object(maker, pair->absent, pair->absents));
+    lds_json_put(maker, object, "absent", lds_json_absents(maker, pair->absent, pair->absents));
     return object;
 }
 

@@ -63,6 +63,26 @@ json_t *lds_json_flags(struct lds_json_maker *maker, unsigned flags)
     return array;
 }
 
+json_t *lds_json_absents(struct lds_json_maker *maker, const struct lds_absent *absent, size_t count)
+{
+    json_t *object = json_object();
+    const struct lds_absent **sorted = lds_absents_sorted(absent, count);
+    if (!sorted)
+        maker->failed = true;
+    for (size_t i = 0; sorted && i < count; i++)
+        lds_json_put(maker, object, sorted[i]->key, lds_json_text(sorted[i]->reason));
+    free(sorted);
+    return object;
+}
+
+json_t *lds_json_texts(struct lds_json_maker *maker, char *const *words, size_t count)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < count; i++)
+        lds_json_append(maker, array, lds_json_text(words[i]));
+    return array;
+}
+
 json_t *lds_json_root(struct lds_json_maker *maker, const char *format)
 {
     json_t *root = json_object();

@@ -6,6 +6,7 @@
 #include <stdbool.h>
 
 #include "loadside/error.h"
+#include "loadside/measurement.h"
 
 /* What is being written, and whether memory ran out on the way. */
 struct lds_json_maker {
@@ -29,6 +30,11 @@ void lds_json_put_level(struct lds_json_maker *maker, json_t *object, bool calib
                         const char *dbfs, double level);
 
 json_t *lds_json_flags(struct lds_json_maker *maker, unsigned flags);
+
+/* An object of key to reason, in the order of the table of keys. */
+json_t *lds_json_absents(struct lds_json_maker *maker, const struct lds_absent *absent, size_t count);
+
+json_t *lds_json_texts(struct lds_json_maker *maker, char *const *words, size_t count);
 
 /* A new object with the members that every file begins with: format, version 1, program. */
 json_t *lds_json_root(struct lds_json_maker *maker, const char *format);

@@ -6,6 +6,33 @@
 
 #include "loadside/report.h"
 
+/* Colours told apart by the colour-blind (Okabe and Ito 2008, "Color Universal Design"); every curve differs in line or
+ * point style as well, for print in grey. */
+#define LDS_BLUE "#0072b2"
+#define LDS_SKY "#56b4e9"
+#define LDS_VERMILION "#d55e00"
+#define LDS_GREEN "#009e73"
+#define LDS_GREY "#9aa5b0"
+
+/* One picture: files STEM-NAME.dat, .gp, .png and .svg in a folder. */
+struct lds_plot_page {
+    const char *folder;
+    const char *stem, *name;
+    const char *title;
+    const char *subject, *tail; /* second line: cut when too long, and what always stands after it */
+    const char *conditions;     /* third line */
+    void (*write_data)(FILE *out, const void *context);
+    /* Axes, and the plot command as the last line; frame and captions are set before. data: the data file's name. */
+    void (*write_script)(FILE *out, const char *data, const void *context);
+    const void *context;
+};
+
+/* Writes data and script and, as long as *drawn is not 0, the pictures; *drawn becomes 0 when there is no gnuplot. */
+enum lds_status lds_plot_make(const struct lds_plot_page *page, unsigned options, int *drawn, struct lds_error *error);
+
+/* Makes the folder unless it is there. */
+enum lds_status lds_plot_folder(const char *folder, struct lds_error *error);
+
 /* What is being drawn, and where. */
 struct lds_plot {
     const struct lds_measurement *measurement;
@@ -31,6 +58,18 @@ extern const struct lds_picture lds_picture_spectrum, lds_picture_density, lds_p
  * double quotes of its own, joined by points: doubling it would be the documented way, but gnuplot 5.4 does not read a
  * string that begins with one so. Controls are escaped before. columns: longer text is cut, with an ellipsis. */
 void lds_plot_string(FILE *out, const char *text, int columns);
+
+/* The last part of a path (may be NULL). */
+const char *lds_plot_base_name(const char *path);
+
+/* dBV, or dBFS where not calibrated. */
+double lds_plot_decibels(bool calibrated, double level);
+
+/* Lowest and highest of the values above 0 of a curve; INFINITY and -INFINITY when there are none. */
+void lds_plot_range(const struct lds_curve *curve, double *low, double *high);
+
+/* A logarithmic axis of frequency. */
+void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz);
 
 /* A number for a data file: "NaN" when unknown, which gnuplot leaves out. */
 void lds_plot_number(FILE *out, double number);

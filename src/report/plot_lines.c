@@ -3,9 +3,6 @@
 
 #include "report/plot.h"
 
-#define BLUE "#0072b2"
-#define VERMILION "#d55e00"
-
 static bool is_seen(const struct lds_line *line)
 {
     return isfinite(line->relative_db) && !(line->flags & LDS_FLAG_BELOW_FLOOR);
@@ -98,9 +95,9 @@ static void write_harmonics_script(FILE *out, const struct lds_plot *plot)
     const char *between = "plot ";
     if (bars) {
         fprintf(out,
-                "%s'%s' index 0 using 1:2:($1-0.3):($1+0.3):(%.0f):2 with boxxyerror fillcolor rgb '" BLUE
+                "%s'%s' index 0 using 1:2:($1-0.3):($1+0.3):(%.0f):2 with boxxyerror fillcolor rgb '" LDS_BLUE
                 "' fillstyle solid 0.45 border linecolor "
-                "rgb '" BLUE "' title 'harmonic'"
+                "rgb '" LDS_BLUE "' title 'harmonic'"
                 ", '' index 0 using 1:3:(0):($4-$3) with vectors heads size 0.12,90 filled linewidth 1.5 linecolor rgb "
                 "'black' title '95 %% "
                 "interval'",
@@ -108,11 +105,10 @@ static void write_harmonics_script(FILE *out, const struct lds_plot *plot)
         between = ", ";
     }
     if (limits)
-        fprintf(
-            out,
-            "%s'%s' index 1 using 1:2 with points pointtype 10 pointsize 1.5 linewidth 1.5 linecolor rgb '" VERMILION
-            "' title 'not found, below this'",
-            between, plot->data);
+        fprintf(out,
+                "%s'%s' index 1 using 1:2 with points pointtype 10 pointsize 1.5 linewidth 1.5 linecolor rgb "
+                "'" LDS_VERMILION "' title 'not found, below this'",
+                between, plot->data);
     fputc('\n', out);
 }
 
@@ -176,7 +172,7 @@ static void write_residual_script(FILE *out, const struct lds_plot *plot)
           out);
     double factor = write_wave_axis(out, plot, &plot->channel->residual, "residual");
     fprintf(out,
-            "plot '%s' using 1:($2*%.0f) with lines linewidth 2 linecolor rgb '" BLUE
+            "plot '%s' using 1:($2*%.0f) with lines linewidth 2 linecolor rgb '" LDS_BLUE
             "' title 'harmonics from the 2nd on, one period of the tone'\n",
             plot->data, factor);
 }
@@ -188,7 +184,7 @@ static void write_mains_script(FILE *out, const struct lds_plot *plot)
     fprintf(out, "set xrange [0:%.6g]\nset xlabel 'time, ms' noenhanced\n", curve->point[curve->points - 1].x + step);
     double factor = write_wave_axis(out, plot, curve, "mains waveform");
     fprintf(out,
-            "plot '%s' using 1:($2*%.0f) with lines linewidth 2 linecolor rgb '" BLUE
+            "plot '%s' using 1:($2*%.0f) with lines linewidth 2 linecolor rgb '" LDS_BLUE
             "' title 'mean over the capture, one period of the mains'\n",
             plot->data, factor);
 }

@@ -7,16 +7,9 @@
 #include "report/plot.h"
 #include "report/reading.h"
 
-/* Colours told apart by the colour-blind (Okabe and Ito 2008, "Color Universal Design"); every curve differs in line or
- * point style as well, for print in grey. */
-#define BLUE "#0072b2"
-#define VERMILION "#d55e00"
-#define GREEN "#009e73"
-#define GREY "#9aa5b0"
-
 static double decibels(const struct lds_plot *plot, double level)
 {
-    return plot->channel->calibrated ? 20.0 * log10(level) : lds_dbfs(level);
+    return lds_plot_decibels(plot->channel->calibrated, level);
 }
 
 static bool has_spectrum(const struct lds_channel *channel)
@@ -80,8 +73,12 @@ static void write_spectrum_data(FILE *out, const struct lds_plot *plot)
         fputs("NaN NaN \"\"\n", out);
 }
 
-/* Range of a curve over the frequencies that are drawn. */
-static void range_of(const struct lds_curve *curve, double *low, double *high)
+double lds_plot_decibels(bool calibrated, double level)
+{
+    return calibrated ? 20.0 * log10(level) : lds_dbfs(level);
+}
+
+void lds_plot_range(const struct lds_curve *curve, double *low, double *high)
 {
     *low = INFINITY;
     *high = -INFINITY;
@@ -94,7 +91,7 @@ static void range_of(const struct lds_curve *curve, double *low, double *high)
     }
 }
 
-static void write_frequency_axis(FILE *out, double first_hz, double last_hz)
+void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz)
 {
     fprintf(out,
             "set logscale x 10\n"
@@ -120,29 +117,30 @@ static void write_spectrum_script(FILE *out, const struct lds_plot *plot)
     const struct lds_channel *channel = plot->channel;
     const struct lds_curve *curve = &channel->spectrum;
     double low, high;
-    range_of(curve, &low, &high);
+    lds_plot_range(curve, &low, &high);
     for (size_t i = 0; i < channel->harmonics; i++)
         if (is_seen(&channel->harmonic[i]))
             high = fmax(high, channel->harmonic[i].level);
     if (!(high > 0.0)) /* nothing but silence */
         low = high = 1e-9;
-    write_frequency_axis(out, fmax(curve->point[0].x, 5.0), curve->point[curve->points - 1].x);
+    lds_plot_frequency_axis(out, fmax(curve->point[0].x, 5.0), curve->point[curve->points - 1].x);
     fprintf(out, "set yrange [%.0f:%.0f]\n", 10.0 * floor(decibels(plot, low) / 10.0 - 0.5),
             10.0 * ceil(decibels(plot, high) / 10.0 + 0.7));
     fprintf(out, "set ylabel 'rms level of a bin, %s' noenhanced\n", channel->calibrated ? "dBV" : "dBFS");
     fputs("set label 4 'lines read true; noise steps where the width of a bin changes' at graph 1, graph 1.02 right "
           "noenhanced\n",
           out);
-    fprintf(out, "plot '%s' index 0 using 1:2 with lines linecolor rgb '" BLUE "' linewidth 1 title 'spectrum'",
+    fprintf(out, "plot '%s' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 1 title 'spectrum'",
             plot->data);
     if (seen(channel->main, channel->mains) > 0)
-        fprintf(out, ", '' index 2 using 1:2 with points pointtype 8 pointsize 1.1 linewidth 1.5 linecolor rgb '" GREEN
-                     "' title 'mains orders'");
+        fprintf(out,
+                ", '' index 2 using 1:2 with points pointtype 8 pointsize 1.1 linewidth 1.5 linecolor rgb '" LDS_GREEN
+                "' title 'mains orders'");
     if (channel->spurs > 0)
         fprintf(out, ", '' index 3 using 1:2 with points pointtype 12 pointsize 1.5 linewidth 2 linecolor rgb 'black' "
                      "title 'other lines'");
     if (seen(channel->harmonic, channel->harmonics) > 0)
-        fprintf(out, ", '' index 1 using 1:2 with points pointtype 7 pointsize 1.0 linecolor rgb '" VERMILION
+        fprintf(out, ", '' index 1 using 1:2 with points pointtype 7 pointsize 1.0 linecolor rgb '" LDS_VERMILION
                      "' title 'tone and harmonics, with their order'"
                      ", '' index 1 using 1:2:3 with labels offset character 0,0.9 noenhanced notitle");
     fputc('\n', out);
@@ -214,7 +212,7 @@ static int write_bands(FILE *out, const struct lds_channel *channel)
 /* Lowest and highest of the floor, or of the density where there is no floor. */
 static void floor_range(const struct lds_channel *channel, double *low, double *high)
 {
-    range_of(&channel->density, low, high);
+    lds_plot_range(&channel->density, low, high);
     if (channel->floor_bands < 2)
         return;
     *low = INFINITY;
@@ -233,7 +231,7 @@ static void write_density_range(FILE *out, const struct lds_plot *plot, int rows
     floor_range(plot->channel, &low, &high);
     if (!(high > 0.0))
         low = high = 1e-9;
-    range_of(&plot->channel->density, &line_low, &line_high);
+    lds_plot_range(&plot->channel->density, &line_low, &line_high);
     double top = 12.0 * high, bottom = low / 4.0 / pow(2.0, rows);
     if (plot->channel->calibrated)
         fprintf(out, "set logscale y 10\nset mytics 10\nset yrange [%.3g:%.3g]\nset format y '%%.0s%%c'\nset micro\n",
@@ -252,19 +250,19 @@ static void write_density_script(FILE *out, const struct lds_plot *plot)
         first_hz = 10.0;
     double last_hz = channel->density.points > 1 ? channel->density.point[channel->density.points - 1].x
                                                  : channel->floor[channel->floor_bands - 1].high_hz;
-    write_frequency_axis(out, fmax(first_hz, 5.0), last_hz);
+    lds_plot_frequency_axis(out, fmax(first_hz, 5.0), last_hz);
     int rows = write_bands(out, channel);
     write_density_range(out, plot, rows);
     fprintf(out, "set ylabel 'noise density, %s' noenhanced\n", channel->calibrated ? "V/√Hz" : "dBFS in 1 Hz");
     const char *between = "plot ";
     if (channel->density.points > 1) {
-        fprintf(out, "%s'%s' index 0 using 1:2 with lines linecolor rgb '" GREY "' linewidth 1 title 'with lines'",
+        fprintf(out, "%s'%s' index 0 using 1:2 with lines linecolor rgb '" LDS_GREY "' linewidth 1 title 'with lines'",
                 between, plot->data);
         between = ", ";
     }
     if (channel->floor_bands > 1) {
         fprintf(out,
-                "%s'%s' index 1 using 1:2 with lines linecolor rgb '" BLUE "' linewidth 3 title 'floor, lines out'",
+                "%s'%s' index 1 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 3 title 'floor, lines out'",
                 between, plot->data);
         between = ", ";
     }

@@ -12,20 +12,26 @@
 #include "report/text.h"
 #include "report/words.h"
 
-static void print_titled(FILE *out, const char *title, struct lds_text_scrap *scrap)
+void lds_text_titled(FILE *out, const char *title, const char *text)
 {
-    fclose(scrap->out);
+    size_t indent = strlen(title);
     fputs(title, out);
     /* The title takes the place of the first line's indent. */
     char *line = NULL;
     size_t size = 0;
     FILE *body = open_memstream(&line, &size);
     if (body) {
-        lds_page_paragraph(body, 11, 0, scrap->text);
+        lds_page_paragraph(body, (int)indent, 0, text);
         fclose(body);
-        fputs(size > 11 ? line + strlen(title) : "\n", out);
+        fputs(size > indent ? line + indent : "\n", out);
     }
     free(line);
+}
+
+static void print_titled(FILE *out, const char *title, struct lds_text_scrap *scrap)
+{
+    if (fclose(scrap->out) == 0)
+        lds_text_titled(out, title, scrap->text);
     free(scrap->text);
 }
 
@@ -141,7 +147,7 @@ static bool has_section(const struct lds_channel *channel, enum lds_section sect
     return false;
 }
 
-static void print_heading(FILE *out, const char *heading)
+void lds_text_heading(FILE *out, const char *heading)
 {
     fprintf(out, "\n%s\n", heading);
     for (size_t i = 0; i < strlen(heading); i++)
@@ -163,7 +169,7 @@ static bool print_channel(FILE *out, const struct lds_measurement *measurement, 
     bool enough = figure && absent;
     char heading[32];
     snprintf(heading, sizeof heading, "Channel %d", channel->channel);
-    print_heading(out, heading);
+    lds_text_heading(out, heading);
     for (size_t i = 0; enough && i < sizeof sections / sizeof sections[0]; i++) {
         enum lds_section section = sections[i].section;
         if (section != LDS_TRUST && section != LDS_SPURS && !has_section(channel, section))
@@ -194,7 +200,7 @@ static bool print_pair(FILE *out, const struct lds_pair *pair)
     if (enough && pair->figures + pair->absents > 0) {
         char heading[64];
         snprintf(heading, sizeof heading, "Channels %d and %d", pair->channels[0], pair->channels[1]);
-        print_heading(out, heading);
+        lds_text_heading(out, heading);
         lds_text_section(out, figure, pair->figures, absent, pair->absents, LDS_TRUST);
         lds_text_section(out, figure, pair->figures, absent, pair->absents, LDS_PAIR);
     }
@@ -221,6 +227,16 @@ static bool print_capture(FILE *out, const struct lds_measurement *measurement)
     return enough;
 }
 
+enum lds_status lds_text_finish(FILE *out, bool enough, struct lds_error *error)
+{
+    if (!enough)
+        return lds_fail_memory(error, "the text report");
+    if (fflush(out) != 0 || ferror(out))
+        return lds_fail(error, LDS_IO, "cannot write the text report: %s: free some space, or choose another place",
+                        strerror(errno));
+    return LDS_OK;
+}
+
 enum lds_status lds_report_text(const struct lds_measurement *measurement, size_t count, FILE *out,
                                 struct lds_error *error)
 {
@@ -234,10 +250,5 @@ enum lds_status lds_report_text(const struct lds_measurement *measurement, size_
         }
         lds_point_locale_leave(&locale);
     }
-    if (!enough)
-        return lds_fail_memory(error, "the text report");
-    if (fflush(out) != 0 || ferror(out))
-        return lds_fail(error, LDS_IO, "cannot write the text report: %s: free some space, or choose another place",
-                        strerror(errno));
-    return LDS_OK;
+    return lds_text_finish(out, enough, error);
 }

@@ -4,6 +4,7 @@
 
 #include <stdio.h>
 
+#include "loadside/error.h"
 #include "loadside/measurement.h"
 
 /* Whether the recording can be believed: what speaks against it, where and how often. */
@@ -17,6 +18,23 @@ void lds_text_spurs(FILE *out, const struct lds_channel *channel);
 /* The rows of the figures of a section, sorted, and why others of it are absent. */
 void lds_text_section(FILE *out, const struct lds_figure *const *figure, size_t figures,
                       const struct lds_absent *const *absent, size_t absents, enum lds_section section);
+
+/* A heading with a rule under it, after an empty line. */
+void lds_text_heading(FILE *out, const char *heading);
+
+/* A paragraph that hangs to the right of its title, which is ASCII and pads itself. */
+void lds_text_titled(FILE *out, const char *title, const char *text);
+
+/* Whether the text reached its place, once it is written; enough: memory did not run out. */
+enum lds_status lds_text_finish(FILE *out, bool enough, struct lds_error *error);
+
+/* "WHAT A, B and C: reason.", once for each reason, of the keys of a section. */
+enum { LDS_TEXT_ANY_SECTION = -1 };
+void lds_text_absents(FILE *out, const char *what, const struct lds_absent *const *absent, size_t count, int section);
+
+/* A line's frequency at the right of its columns. */
+enum { LDS_TEXT_FREQUENCY_COLUMNS = 13 };
+void lds_text_frequency(FILE *out, double frequency_hz);
 
 /* "noise, lines out, 20 Hz to 20 kHz": the label of a key with what its suffix asks for. figure may be NULL. */
 void lds_text_label(const char *key, const struct lds_figure *figure, char *label, size_t size);

@@ -24,14 +24,14 @@ static void line_level(struct lds_reading *reading, bool calibrated, double refe
         lds_reading_make(reading, lds_dbfs(level), lds_dbfs(low), lds_dbfs(high), "dBFS", NAN, false);
 }
 
-static void print_frequency(FILE *out, double frequency_hz)
+void lds_text_frequency(FILE *out, double frequency_hz)
 {
     char text[40];
     if (frequency_hz < 1e4)
         snprintf(text, sizeof text, "%.1f Hz", frequency_hz);
     else
         snprintf(text, sizeof text, "%.3f kHz", frequency_hz / 1e3);
-    lds_page_right(out, text, 13);
+    lds_page_right(out, text, LDS_TEXT_FREQUENCY_COLUMNS);
 }
 
 /* The level whose prefix a column of levels takes. */
@@ -79,12 +79,9 @@ static void print_unseen(FILE *out, const struct lds_line *line, size_t count, i
 
 static void print_flags(FILE *out, unsigned flags, unsigned without)
 {
-    const char *between = "  ";
-    for (int i = 0; i < LDS_FLAGS; i++)
-        if (flags & ~without & 1u << i) {
-            fprintf(out, "%s%s", between, lds_flag_name((enum lds_flag)(1u << i)));
-            between = ", ";
-        }
+    if (flags & ~without)
+        fputs("  ", out);
+    lds_flags_print(out, flags & ~without, ", ");
 }
 
 static const unsigned chain_flags = LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE;
@@ -100,7 +97,7 @@ static void print_harmonic(FILE *out, const struct lds_line *line, bool calibrat
         snprintf(phase, sizeof phase, "%d°",
                  (int)lround(line->phase_deg)); /* as an integer, so that there is no "-0" */
     fprintf(out, "  %5d", line->order);
-    print_frequency(out, line->frequency_hz);
+    lds_text_frequency(out, line->frequency_hz);
     lds_page_number(out, level.value, 6, 6);
     lds_page_left(out, level.unit, 4);
     lds_page_number(out, relative.value, 6, 7);
@@ -148,7 +145,7 @@ static void print_order(FILE *out, const struct lds_line *line, bool calibrated,
     struct lds_reading level;
     line_level(&level, calibrated, reference, line->level, line->low, line->high);
     fprintf(out, "  %5d", line->order);
-    print_frequency(out, line->frequency_hz);
+    lds_text_frequency(out, line->frequency_hz);
     lds_page_number(out, level.value, 8, 7);
     lds_page_left(out, level.interval, 14);
     fputs(level.unit, out);
@@ -186,7 +183,7 @@ static void print_spur(FILE *out, const struct lds_spur *spur, bool calibrated, 
     struct lds_reading level;
     line_level(&level, calibrated, reference, spur->level, NAN, NAN);
     fputs("  ", out);
-    print_frequency(out, spur->frequency_hz);
+    lds_text_frequency(out, spur->frequency_hz);
     lds_page_number(out, level.value, 6, 4);
     lds_page_left(out, level.unit, 6);
     fprintf(out, "%8.1f dB", spur->margin_db);

@@ -116,11 +116,9 @@ static void print_conditions(FILE *out, const struct lds_figure *figure)
         fprintf(scrap.out, "%slines over %s of it taken out", between, width);
         between = "; ";
     }
-    for (int i = 0; i < LDS_FLAGS; i++)
-        if (figure->flags & ~said_elsewhere & 1u << i) {
-            fprintf(scrap.out, "%s%s", between, lds_flag_name((enum lds_flag)(1u << i)));
-            between = "; ";
-        }
+    if (figure->flags & ~said_elsewhere)
+        fputs(between, scrap.out);
+    lds_flags_print(scrap.out, figure->flags & ~said_elsewhere, "; ");
     lds_text_scrap_print(&scrap, out, 6, 0);
 }
 
@@ -217,14 +215,13 @@ static void print_row(FILE *out, const struct lds_figure *figure)
     print_conditions(out, figure);
 }
 
-static bool belongs(const char *key, enum lds_section section)
+static bool belongs(const char *key, int section)
 {
     const struct lds_key *row = lds_key_find(key);
-    return row ? row->section == section : section == LDS_SPURS;
+    return section == LDS_TEXT_ANY_SECTION || (row ? (int)row->section == section : section == LDS_SPURS);
 }
 
-/* "No figure for A, B and C: reason.", once for each reason. */
-static void print_absents(FILE *out, const struct lds_absent *const *absent, size_t count, enum lds_section section)
+void lds_text_absents(FILE *out, const char *what, const struct lds_absent *const *absent, size_t count, int section)
 {
     for (size_t i = 0; i < count; i++) {
         size_t first = 0, same = 0, named = 0;
@@ -238,7 +235,7 @@ static void print_absents(FILE *out, const struct lds_absent *const *absent, siz
         struct lds_text_scrap scrap;
         if (!lds_text_scrap_open(&scrap))
             return;
-        fputs("No figure for ", scrap.out);
+        fprintf(scrap.out, "%s ", what);
         for (size_t k = i; k < count; k++) {
             if (!belongs(absent[k]->key, section) || strcmp(absent[k]->reason, absent[i]->reason) != 0)
                 continue;
@@ -258,7 +255,7 @@ void lds_text_section(FILE *out, const struct lds_figure *const *figure, size_t 
                       const struct lds_absent *const *absent, size_t absents, enum lds_section section)
 {
     for (size_t i = 0; i < figures; i++)
-        if (belongs(figure[i]->key, section))
+        if (belongs(figure[i]->key, (int)section))
             print_row(out, figure[i]);
-    print_absents(out, absent, absents, section);
+    lds_text_absents(out, "No figure for", absent, absents, (int)section);
 }

@@ -17,6 +17,7 @@ struct framer {
     struct lds_sliding sliding;
     double *windowed;
     double complex *spectrum;
+    double *power; /* for the average over all frames */
     double *sum[LDS_BLOCKS];
     int count[LDS_BLOCKS];
     int frames;
@@ -39,32 +40,32 @@ struct lds_cascade {
     int streams;
     struct stream stream[LDS_LEVELS_MAX + 2];
     struct framer framer[LDS_LEVELS_MAX];
+    struct lds_store store;
 };
 
-static bool framer_init(struct framer *framer, int index, const struct lds_plan_level *level, double start_s)
+/* Bytes that a level's frames and averages take of the store. */
+static size_t framer_room(const struct lds_plan_level *level)
 {
+    size_t n = (size_t)level->n, bins = n / 2 + 1;
+    return lds_store_room(2 * n * sizeof(double)) + lds_store_room(n * sizeof(double)) +
+           lds_store_room(bins * sizeof(double complex)) + (LDS_BLOCKS + 1) * lds_store_room(bins * sizeof(double));
+}
+
+static bool framer_init(struct framer *framer, struct lds_store *store, int index, const struct lds_plan_level *level,
+                        double start_s)
+{
+    size_t n = (size_t)level->n, bins = n / 2 + 1;
     framer->index = index;
     framer->level = level;
     framer->start_s = start_s;
-    size_t n = (size_t)level->n;
-    bool ok = lds_sliding_init(&framer->sliding, n, (size_t)level->hop);
-    framer->windowed = fftw_alloc_real(n);
-    framer->spectrum = (double complex *)fftw_alloc_complex(n / 2 + 1);
-    ok = ok && framer->windowed && framer->spectrum;
-    for (int b = 0; b < LDS_BLOCKS; b++) {
-        framer->sum[b] = calloc(n / 2 + 1, sizeof(double));
-        ok = ok && framer->sum[b];
-    }
-    return ok;
-}
-
-static void framer_free(struct framer *framer)
-{
-    lds_sliding_free(&framer->sliding);
-    fftw_free(framer->windowed);
-    fftw_free(framer->spectrum);
+    double *buffer = lds_store_take(store, 2 * n * sizeof *buffer);
+    lds_sliding_init(&framer->sliding, buffer, n, (size_t)level->hop);
+    framer->windowed = lds_store_take(store, n * sizeof *framer->windowed);
+    framer->spectrum = lds_store_take(store, bins * sizeof *framer->spectrum);
+    framer->power = lds_store_take(store, bins * sizeof *framer->power);
     for (int b = 0; b < LDS_BLOCKS; b++)
-        free(framer->sum[b]);
+        framer->sum[b] = lds_store_take(store, bins * sizeof *framer->sum[b]);
+    return framer->sum[LDS_BLOCKS - 1] != NULL;
 }
 
 /* The next stream down, at rate_hz / 2^shift. */
@@ -87,7 +88,7 @@ static bool stream_add(struct lds_cascade *c, int shift)
     for (int i = 0; i < plan->levels; i++)
         if (plan->level[i].shift == shift) {
             s->framer = &c->framer[i];
-            return framer_init(s->framer, i, &plan->level[i], s->start_s);
+            return framer_init(s->framer, &c->store, i, &plan->level[i], s->start_s);
         }
     return true;
 }
@@ -109,6 +110,10 @@ struct lds_cascade *lds_cascade_new(const struct lds_plan *plan, const struct ld
     c->plan = plan;
     c->listener = *listener;
     c->seconds = (double)plan->frames / plan->rate_hz;
+    size_t room = 0;
+    for (int i = 0; i < plan->levels; i++)
+        room += framer_room(&plan->level[i]);
+    lds_store_init(&c->store, room);
     if (!streams_make(c)) {
         lds_cascade_free(c);
         return NULL;
@@ -122,8 +127,7 @@ void lds_cascade_free(struct lds_cascade *cascade)
         return;
     for (int i = 0; i < cascade->streams; i++)
         lds_decimator_free(cascade->stream[i].decimator);
-    for (int i = 0; i < LDS_LEVELS_MAX; i++)
-        framer_free(&cascade->framer[i]);
+    lds_store_free(&cascade->store);
     free(cascade);
 }
 
@@ -211,7 +215,7 @@ double lds_cascade_slow_start_s(const struct lds_cascade *cascade)
 
 /* One-sided density: 2 |X|^2 / (fs sum w^2) (Heinzel 2002 eq. 23, Troebs and Heinzel 2006 eq. 29); half of it at DC and
  * at half the rate. Blocks become means; the average over all frames is their weighted mean. */
-static bool level_finish(struct framer *f, struct lds_level *level)
+static void level_finish(struct framer *f, struct lds_level *level)
 {
     const struct lds_plan_level *p = f->level;
     size_t bins = (size_t)p->n / 2 + 1;
@@ -223,16 +227,13 @@ static bool level_finish(struct framer *f, struct lds_level *level)
     level->last = (int)ceil(p->high_hz / level->bin_hz - 0.5);
     level->frames = f->frames;
     level->enbw_bins = lds_window_enbw(&lds_window_analysis);
-    level->power = calloc(bins, sizeof *level->power);
-    if (!level->power)
-        return false;
+    level->power = f->power;
     double s2 = 0.0;
     for (int i = 0; i < p->n; i++)
         s2 += p->window[i] * p->window[i];
     for (int b = 0; b < LDS_BLOCKS; b++) {
         level->block[b] = f->sum[b];
         level->block_frames[b] = f->count[b];
-        f->sum[b] = NULL;
         double scale = 2.0 / (p->rate_hz * s2);
         for (size_t i = 0; i < bins; i++) {
             double sum = level->block[b][i] * (i == 0 || i == bins - 1 ? 0.5 * scale : scale);
@@ -245,29 +246,23 @@ static bool level_finish(struct framer *f, struct lds_level *level)
     level->bin_dof = welch.bin_dof;
     level->band_dof = welch.band_dof;
     level->line_noise = welch.line_noise;
-    return true;
 }
 
-bool lds_cascade_finish(struct lds_cascade *cascade, struct lds_density *density)
+void lds_cascade_finish(struct lds_cascade *cascade, struct lds_density *density)
 {
     memset(density, 0, sizeof *density);
     density->seconds = cascade->seconds;
     density->end_hz = cascade->plan->end_hz;
-    for (int i = 0; i < cascade->plan->levels; i++) {
-        density->levels = i + 1;
-        if (!level_finish(&cascade->framer[i], &density->level[i]))
-            return false;
-    }
-    return true;
+    density->levels = cascade->plan->levels;
+    density->store = cascade->store;
+    cascade->store = (struct lds_store){0};
+    for (int i = 0; i < density->levels; i++)
+        level_finish(&cascade->framer[i], &density->level[i]);
 }
 
 void lds_density_free(struct lds_density *density)
 {
-    for (int i = 0; i < density->levels; i++) {
-        free(density->level[i].power);
-        for (int b = 0; b < LDS_BLOCKS; b++)
-            free(density->level[i].block[b]);
-    }
+    lds_store_free(&density->store);
     memset(density, 0, sizeof *density);
 }
 

@@ -18,15 +18,15 @@ struct lds_plan {
     double end_hz;
     int levels;
     struct lds_plan_level {
-        int shift;          /* rate is rate_hz / 2^shift */
+        int shift; /* rate is rate_hz / 2^shift */
         double rate_hz;
         int n, hop;
         double low_hz, high_hz; /* what the composite spectrum takes from this level */
         double *window;
         fftw_plan fft;
     } level[LDS_LEVELS_MAX];
-    int audio;              /* the level on which lines up to 20 kHz are measured */
-    int slow_shift;         /* of the slow stream that the mains is measured on */
+    int audio;      /* the level on which lines up to 20 kHz are measured */
+    int slow_shift; /* of the slow stream that the mains is measured on */
     double slow_rate_hz;
 };
 
@@ -39,15 +39,15 @@ void lds_plan_free(struct lds_plan *plan);
 /* One frame: spectrum[b] = sum_n w[n] x[n] exp(-2 pi i b n / N), b = 0..n/2. */
 struct lds_frame {
     int level, index;
-    double centre_s;        /* of the frame, from the start of the capture */
+    double centre_s; /* of the frame, from the start of the capture */
     const double complex *spectrum;
 };
 
 struct lds_listener {
     void *context;
     void (*frame)(void *context, const struct lds_frame *frame);
-    void (*slow)(void *context, const double *x, size_t n);      /* the slow stream */
-    void (*audio)(void *context, const double *x, size_t n);     /* the stream of the audio level */
+    void (*slow)(void *context, const double *x, size_t n);  /* the slow stream */
+    void (*audio)(void *context, const double *x, size_t n); /* the stream of the audio level */
 };
 
 struct lds_cascade;
@@ -57,8 +57,8 @@ enum { LDS_CHUNK = 8192 };
 struct lds_cascade *lds_cascade_new(const struct lds_plan *plan, const struct lds_listener *listener);
 /* Pushes n samples of the channel. */
 void lds_cascade_push(struct lds_cascade *cascade, const double *x, size_t n);
-/* Moves the averages into *density, whose arrays are then the caller's (lds_density_free, also when false: no memory). */
-bool lds_cascade_finish(struct lds_cascade *cascade, struct lds_density *density);
+/* Ends the pass: the averages move into *density, to be freed by lds_density_free. Nothing may be pushed afterwards. */
+void lds_cascade_finish(struct lds_cascade *cascade, struct lds_density *density);
 void lds_cascade_free(struct lds_cascade *cascade);
 /* Seconds from the capture's start to the first sample of the audio level's stream, and of the slow stream. */
 double lds_cascade_audio_start_s(const struct lds_cascade *cascade);

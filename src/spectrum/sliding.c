@@ -1,19 +1,10 @@
 #include "spectrum/sliding.h"
 
-#include <stdlib.h>
 #include <string.h>
 
-bool lds_sliding_init(struct lds_sliding *sliding, size_t length, size_t hop)
+void lds_sliding_init(struct lds_sliding *sliding, double *buffer, size_t length, size_t hop)
 {
-    *sliding = (struct lds_sliding){.length = length, .hop = hop};
-    sliding->buffer = malloc(2 * length * sizeof *sliding->buffer);
-    return sliding->buffer != NULL;
-}
-
-void lds_sliding_free(struct lds_sliding *sliding)
-{
-    free(sliding->buffer);
-    sliding->buffer = NULL;
+    *sliding = (struct lds_sliding){.length = length, .hop = hop, .buffer = buffer};
 }
 
 const double *lds_sliding_push(struct lds_sliding *sliding, const double *x, size_t n, size_t *taken)

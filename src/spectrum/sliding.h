@@ -3,18 +3,16 @@
 #ifndef LDS_SPECTRUM_SLIDING_H
 #define LDS_SPECTRUM_SLIDING_H
 
-#include <stdbool.h>
 #include <stddef.h>
 
 struct lds_sliding {
     size_t length, hop;
     double *buffer;
-    size_t first, filled;   /* first sample of the window, samples from there */
+    size_t first, filled; /* first sample of the window, samples from there */
 };
 
-/* false: no memory. */
-bool lds_sliding_init(struct lds_sliding *sliding, size_t length, size_t hop);
-void lds_sliding_free(struct lds_sliding *sliding);
+/* buffer: room for 2 length samples, which the caller keeps and frees. */
+void lds_sliding_init(struct lds_sliding *sliding, double *buffer, size_t length, size_t hop);
 
 /* Takes as many of the n samples as the window needs, *taken of them, and returns the window when it is full: it holds
  * until the next call. NULL: all n were taken and the window is not full yet. */

@@ -18,9 +18,10 @@ static void ways_of_writing(void **state)
         "0,1\n1e-5,-2.5\n2e-5,0.003\n",
         "0.00000,1\n0.00001,-2.5\n0.00002,3e-3", /* no newline at the end */
         "time,volts\n0,1\n1e-5,-2.5\n2e-5,3E-3\n",
-        "Record,7\r\nSample Interval,1e-05,s\r\n\r\nTime,Channel "
-        "A\r\n(ms),(mV)\r\n\r\n0,1000\r\n0.01,-2500\r\n0.02,3\r\n\r\n",
+        "Rows,3\r\nInterval,1e-05,s\r\n\r\nTime,A\r\n(ms),(mV)\r\n\r\n0,1000\r\n0.01,-2500\r\n0.02,3\r\n\r\n",
         "\xef\xbb\xbfZeit;Spannung\n0,00000;1,0\n0,00001;-2,5\n0,00002;0,003\n",
+        "Delay (ms),5\nTime unit,ms\nTime,A\n0,1\n1e-5,-2.5\n2e-5,3e-3\n", /* neither says what the columns are in */
+        "t,mV\n0,1000\n1e-5,-2500\n2e-5,3\n",
         "0;1\n1e-5;-2.5\n2e-5;.003\n",
         "t [us]\tU [V]\n0\t1\n10\t-2,5\n20\t0,003\n",
         "# two columns\n0   1\n1e-5   -2.5\n  2e-5 3e-3  \n",
@@ -174,6 +175,7 @@ static void rows_that_are_none(void **state)
         {"0,1\n0,2\n0,3\n", "Hz", "time column"},
         {"0,1\n1,2\n2,3\n", "sample rate is 1 Hz", "unit"},
         {"Hz,V\n0,1\n1e-5,2\n", "column 1 is in Hz", "time column"},
+        {"Time (s),Current (A)\n0,1\n1e-5,2\n", "column 2 is in A", "V"},
         {"s,A\n0,1\n1e-5,2\n", "column 2 is in A", "V"},
     };
     for (size_t c = 0; c < sizeof cases / sizeof *cases; c++)

@@ -25,8 +25,7 @@ void spectrum_of(const double *x, size_t n, double rate_hz, struct lds_density *
     need(cascade);
     for (size_t at = 0; at < n; at += LDS_CHUNK)
         lds_cascade_push(cascade, x + at, n - at < LDS_CHUNK ? n - at : LDS_CHUNK);
-    if (!lds_cascade_finish(cascade, density))
-        need(NULL);
+    lds_cascade_finish(cascade, density);
     lds_cascade_free(cascade);
     lds_plan_free(&plan);
 }
@@ -41,6 +40,7 @@ void spectrum_made(double (*density)(double frequency_hz), double bin_dof, doubl
     made->seconds = 100.0;
     made->end_hz = 21600.0;
     made->levels = 2;
+    lds_store_init(&made->store, 2 * (LDS_BLOCKS + 1) * lds_store_room(6001 * sizeof(double)));
     for (int i = 0; i < 2; i++) {
         struct lds_level *l = &made->level[i];
         *l = (struct lds_level){.rate_hz = level[i].rate_hz,
@@ -54,12 +54,12 @@ void spectrum_made(double (*density)(double frequency_hz), double bin_dof, doubl
                                 .band_dof = band_dof};
         l->enbw_bins = lds_window_enbw(&lds_window_analysis);
         size_t bins = (size_t)l->n / 2 + 1;
-        l->power = malloc(bins * sizeof(double));
+        l->power = lds_store_take(&made->store, bins * sizeof(double));
         need(l->power);
         for (size_t k = 0; k < bins; k++)
             l->power[k] = density((double)k * l->bin_hz);
         for (int b = 0; b < LDS_BLOCKS; b++) {
-            l->block[b] = malloc(bins * sizeof(double));
+            l->block[b] = lds_store_take(&made->store, bins * sizeof(double));
             need(l->block[b]);
             memcpy(l->block[b], l->power, bins * sizeof(double));
             l->block_frames[b] = 12;

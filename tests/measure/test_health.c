@@ -364,6 +364,45 @@ static void nothing_found_in_dithered_tones(void **state)
     }
 }
 
+static void zeros_that_are_no_gap(void **state)
+{
+    (void)state;
+    const size_t n = 1 << 18;
+    /* The dead zone of an output stage without bias: a slow tone stands at zero for 30 samples, and leaves it in steps.
+     */
+    struct channel channel = {.rate_hz = 192e3, .bits = 16, .level = 0.9, .frequency_hz = 20.0};
+    double *x = make(&channel, n, 10);
+    for (size_t i = 0; i < n; i++)
+        x[i] = quantise(x[i] > 0.01 ? x[i] - 0.01 : x[i] < -0.01 ? x[i] + 0.01 : 0.0, 16);
+    check_clean(x, n, &channel, 16, false, 0, 10);
+    free(x);
+    /* Noise of 4 steps is at zero with a probability of 0.1: 8 times in a row chance may do, 40 times it does not. */
+    struct channel noise = {.rate_hz = 192e3, .bits = 16, .noise = 4.0 / 32768.0};
+    x = make(&noise, n, 11);
+    memset(x + 5000, 0, 8 * sizeof *x);
+    check_clean(x, n, &noise, 16, false, 1, 11);
+    memset(x + 6000, 0, 40 * sizeof *x);
+    struct lds_health_result result = look_at(x, n, &noise);
+    assert_int_equal(result.gaps, 1);
+    free(result.problem);
+    free(x);
+}
+
+/* What stood still at its largest value before the signal began is not cut off. */
+static void an_extreme_that_is_passed(void **state)
+{
+    (void)state;
+    struct channel channel = {.rate_hz = 48e3, .bits = 24, .level = 0.5, .frequency_hz = 997.0, .noise = 1e-5};
+    const size_t n = 48000;
+    double *x = make(&channel, n, 12);
+    for (size_t i = 0; i < 5000; i++)
+        x[i] = 0.125;
+    for (size_t i = 5000; i < 9000; i++)
+        x[i] = quantise(0.1 * x[i] - 0.2, 24);
+    check_clean(x, n, &channel, 24, false, 0, 12);
+    free(x);
+}
+
 static void cubes_tell_channels_apart(void **state)
 {
     (void)state;
@@ -425,6 +464,8 @@ int main(void)
         cmocka_unit_test(repeated_blocks),
         cmocka_unit_test(nothing_found_in_honest_captures),
         cmocka_unit_test(nothing_found_in_dithered_tones),
+        cmocka_unit_test(zeros_that_are_no_gap),
+        cmocka_unit_test(an_extreme_that_is_passed),
         cmocka_unit_test(cubes_tell_channels_apart),
         cmocka_unit_test(lists_the_first_and_counts_all),
         cmocka_unit_test(nothing_pushed),

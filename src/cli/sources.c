@@ -1,0 +1,245 @@
+#include "sources.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "progress.h"
+#include "say.h"
+
+void measured_free(struct measured *measured)
+{
+    for (size_t i = 0; i < measured->count; i++)
+        lds_measurement_free(&measured->measurement[i]);
+    free(measured->measurement);
+    *measured = (struct measured){0};
+}
+
+/* Room for more at the end of the list, not counted yet. */
+static struct lds_measurement *more_room(struct measured *measured, size_t more)
+{
+    struct lds_measurement *grown =
+        realloc(measured->measurement, (measured->count + more) * sizeof *measured->measurement);
+    if (!grown) {
+        say("memory", "none left for another capture; less is needed for fewer; leave some out");
+        return NULL;
+    }
+    measured->measurement = grown;
+    return grown + measured->count;
+}
+
+/* Leaves that channel alone in a measurement: true when it is there. */
+static bool keep_channel(struct lds_measurement *measurement, int number)
+{
+    for (size_t i = 0; i < measurement->channels; i++)
+        if (measurement->channel[i].channel == number) {
+            struct lds_channel kept = measurement->channel[0];
+            measurement->channel[0] = measurement->channel[i];
+            measurement->channel[i] = kept;
+            /* What is not to show goes the way of a measurement of its own. */
+            struct lds_measurement rest = {.channels = measurement->channels - 1,
+                                           .channel = calloc(measurement->channels, sizeof kept),
+                                           .pairs = measurement->pairs,
+                                           .pair = measurement->pair};
+            if (!rest.channel)
+                return false;
+            memcpy(rest.channel, measurement->channel + 1, rest.channels * sizeof kept);
+            lds_bench_init(&rest.bench);
+            lds_measurement_free(&rest);
+            measurement->channels = 1;
+            measurement->pairs = 0;
+            measurement->pair = NULL;
+            return true;
+        }
+    return false;
+}
+
+static bool read_saved(struct source *source, const struct common *common)
+{
+    struct lds_error error = {0};
+    if (lds_saved_read(source->path, &source->saved.measurement, &source->saved.count, &error) != LDS_OK) {
+        say_about(source->path, error.message);
+        return false;
+    }
+    for (size_t i = 0; common->channel > 0 && i < source->saved.count; i++)
+        if (!keep_channel(&source->saved.measurement[i], common->channel)) {
+            say(source->path,
+                "no channel %d in this saved result; one that it holds expected; name another with "
+                "--channel, or leave that out",
+                common->channel);
+            return false;
+        }
+    return true;
+}
+
+bool source_open(struct source *source, const char *path, const struct common *common)
+{
+    *source = (struct source){.path = path};
+    if (!common->encoding && lds_saved_is(path))
+        return read_saved(source, common);
+    const struct lds_capture_options headerless = {common->encoding, common->rate_hz, common->channels};
+    struct lds_error error = {0};
+    if (lds_capture_open(path, common->encoding ? &headerless : NULL, &source->capture, &error) == LDS_OK)
+        return true;
+    source->capture = NULL;
+    say_about(path, error.message);
+    return false;
+}
+
+void source_close(struct source *source)
+{
+    if (source->capture)
+        lds_capture_close(source->capture);
+    source->capture = NULL;
+    measured_free(&source->saved);
+}
+
+/* docs/figures.md: no band reaches past 0.45 of the rate, nor past what the bench is trusted to. */
+static double end_of(double rate_hz, double usable_to_hz)
+{
+    return fmin(0.45 * rate_hz, usable_to_hz);
+}
+
+/* How far its figures reach, or will; the lowest where a saved result holds several. */
+static double source_end_hz(const struct source *source, const struct lds_bench *bench)
+{
+    double end_hz =
+        source->capture ? end_of(lds_capture_info(source->capture)->rate_hz, bench->usable_to_hz) : INFINITY;
+    for (size_t i = 0; i < source->saved.count; i++)
+        end_hz =
+            fmin(end_hz, end_of(source->saved.measurement[i].rate_hz, source->saved.measurement[i].bench.usable_to_hz));
+    return end_hz;
+}
+
+static bool measure_capture(struct source *source, const struct common *common, struct lds_measure_options *options,
+                            double end_hz, struct measured *measured)
+{
+    struct lds_measurement *measurement = more_room(measured, 1);
+    if (!measurement)
+        return false;
+    struct lds_error error = {0};
+    struct progress progress;
+    double usable_to_hz = options->bench.usable_to_hz;
+    progress_start(&progress, !common->no_progress, is_standard(source->path) ? "standard input" : source->path);
+    options->progress_context = &progress;
+    if (source_end_hz(source, &options->bench) > end_hz)
+        options->bench.usable_to_hz = end_hz;
+    enum lds_status status = lds_measure(source->capture, options, measurement, &error);
+    options->bench.usable_to_hz = usable_to_hz;
+    progress_end(&progress);
+    if (status != LDS_OK) {
+        lds_measurement_free(measurement);
+        say_about(source->path, error.message);
+        return false;
+    }
+    measured->count++;
+    return true;
+}
+
+bool source_measure(struct source *source, const struct common *common, struct lds_measure_options *options,
+                    double end_hz, struct measured *measured)
+{
+    if (source->capture)
+        return measure_capture(source, common, options, end_hz, measured);
+    if (source->saved.count == 0) /* could not be opened, which was said */
+        return true;
+    struct lds_measurement *place = more_room(measured, source->saved.count);
+    if (!place)
+        return false;
+    memcpy(place, source->saved.measurement, source->saved.count * sizeof *place);
+    measured->count += source->saved.count;
+    source->saved.count = 0; /* they have moved */
+    return true;
+}
+
+bool sources_check(const struct common *common, size_t captures)
+{
+    const char *option = common->bench                  ? "--bench"
+                         : !isnan(common->full_scale_v) ? "--full-scale"
+                         : !isnan(common->attenuation)  ? "--attenuation"
+                         : !isnan(common->load_ohm)     ? "--load"
+                         : common->dc_coupled           ? "--dc-coupled"
+                         : common->bands.count > 0      ? "--band"
+                         : !isnan(common->mains_hz)     ? "--mains"
+                         : !isnan(common->tone_hz)      ? "--tone"
+                                                        : NULL;
+    if (captures > 0 || !option)
+        return true;
+    say(option, "saved results alone found, which keep what they were measured with; a capture expected; leave it out, "
+                "or measure the captures again");
+    return false;
+}
+
+bool sources_open(struct sources *sources, const struct common *common, const struct lds_bench *bench, int count,
+                  char *const *paths)
+{
+    size_t captures = 0;
+    *sources = (struct sources){.end_hz = INFINITY, .good = true};
+    sources->source = calloc((size_t)count, sizeof *sources->source);
+    if (!sources->source) {
+        say("memory", "none left for the captures; less is needed for fewer; leave some out");
+        return false;
+    }
+    for (int i = 0; i < count; i++) {
+        struct source *source = &sources->source[sources->count++];
+        if (!source_open(source, paths[i], common)) {
+            source_close(source);
+            sources->good = false;
+            continue;
+        }
+        double end_hz = source_end_hz(source, bench);
+        sources->end_hz = fmin(sources->end_hz, end_hz);
+        sources->farthest_hz = fmax(sources->farthest_hz, end_hz);
+        captures += source->capture != NULL;
+    }
+    return !sources->good || sources_check(common, captures);
+}
+
+void sources_close(struct sources *sources)
+{
+    for (size_t i = 0; i < sources->count; i++)
+        source_close(&sources->source[i]);
+    free(sources->source);
+    *sources = (struct sources){0};
+}
+
+bool sources_measure(struct sources *sources, const struct common *common, struct lds_measure_options *options,
+                     size_t first, size_t last, struct measured *measured)
+{
+    bool good = true;
+    for (size_t i = first; i < last; i++) {
+        good = source_measure(&sources->source[i], common, options, sources->end_hz, measured) && good;
+        source_close(&sources->source[i]);
+    }
+    return good;
+}
+
+bool chains_measure(const struct common *common, struct lds_measure_options *options, double end_hz,
+                    struct measured *chains)
+{
+    double tone_hz = options->tone_hz;
+    bool good = true;
+    options->tone_hz = NAN; /* a shorted input has none, a loopback may */
+    for (size_t i = 0; i < common->chain.count; i++) {
+        struct source source;
+        good = source_open(&source, common->chain.path[i], common) &&
+               source_measure(&source, common, options, end_hz, chains) && good;
+        source_close(&source);
+    }
+    options->tone_hz = tone_hz;
+    return good;
+}
+
+bool chains_apply(const struct measured *chains, struct measured *measured)
+{
+    bool good = true;
+    for (size_t i = 0; chains->count > 0 && i < measured->count; i++) {
+        struct lds_error error = {0};
+        struct lds_measurement *measurement = &measured->measurement[i];
+        if (lds_chain_apply(measurement, chains->measurement, chains->count, &error) != LDS_OK) {
+            say_about(measurement->file, error.message);
+            good = false;
+        }
+    }
+    return good;
+}

@@ -1,0 +1,370 @@
+/* What the capture chain alone explains. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "compare/reading.h"
+#include "fail.h"
+#include "loadside/compare.h"
+
+static const double RANGE_SAME = 1e-3, RATE_SAME = 1e-6, FREQUENCY_SAME = 0.01;
+static const double LEVEL_SAME_DB = 1.0;
+
+/* Decibels above the chain: noise-like figures, whose powers add, and coherent ones, in which the chain may add or
+ * cancel. */
+struct rule {
+    double near_db, limited_db;
+};
+static const struct rule NOISE_LIKE = {10.0, 3.0}, COHERENT = {25.0, 10.0};
+
+/* ---- does a recording fit? ---- */
+
+static const struct lds_figure *tone_of(const struct lds_measurement *m, int channel, const char *key)
+{
+    for (size_t c = 0; c < m->channels; c++)
+        if (m->channel[c].channel == channel && lds_channel_figure(&m->channel[c], "tone.level"))
+            return lds_channel_figure(&m->channel[c], key);
+    return NULL;
+}
+
+static const struct lds_channel *channel_of(const struct lds_measurement *m, int channel)
+{
+    for (size_t c = 0; c < m->channels; c++)
+        if (m->channel[c].channel == channel)
+            return &m->channel[c];
+    return NULL;
+}
+
+static bool differs(double a, double b, double relative)
+{
+    return isnan(a) != isnan(b) || fabs(a - b) > relative * fmax(fabs(a), fabs(b));
+}
+
+static const char *name_of(const struct lds_measurement *chain)
+{
+    return chain->file ? chain->file : "the recording of the chain";
+}
+
+/* Where both carry a tone, it must be the same one: a chain's distortion depends on it. */
+static enum lds_status tone_fits(const struct lds_measurement *m, const struct lds_measurement *chain, int channel,
+                                 struct lds_error *error)
+{
+    const struct lds_figure *f = tone_of(m, channel, "tone.frequency"), *fc = tone_of(chain, channel, "tone.frequency");
+    const struct lds_figure *v = tone_of(m, channel, "tone.level"), *vc = tone_of(chain, channel, "tone.level");
+    if (!f || !fc || !v || !vc)
+        return LDS_OK;
+    if (differs(f->value, fc->value, FREQUENCY_SAME))
+        return lds_fail(
+            error, LDS_BAD_INPUT,
+            "%s: chain not comparable: its tone is %.6g Hz and that of the capture %.6g Hz: record the chain "
+            "at the same frequency",
+            name_of(chain), fc->value, f->value);
+    double apart = lds_in_db(vc->value, vc->unit) - lds_in_db(v->value, v->unit);
+    if (!(fabs(apart) <= LEVEL_SAME_DB))
+        return lds_fail(
+            error, LDS_BAD_INPUT,
+            "%s: chain not comparable: its tone is %.2g dB %s that of the capture, and 1 dB is allowed: record "
+            "the chain at the same level",
+            name_of(chain), fabs(apart), apart > 0.0 ? "above" : "below");
+    return LDS_OK;
+}
+
+static enum lds_status fits(const struct lds_measurement *m, const struct lds_measurement *chain,
+                            struct lds_error *error)
+{
+    double range = lds_bench_volts_per_unit(&m->bench), chain_range = lds_bench_volts_per_unit(&chain->bench);
+    if (differs(m->rate_hz, chain->rate_hz, RATE_SAME))
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "%s: chain not comparable: sampled at %.6g Hz, the capture at %.6g Hz: record the chain at the "
+                        "same rate",
+                        name_of(chain), chain->rate_hz, m->rate_hz);
+    if (isnan(range) != isnan(chain_range))
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "%s: chain not comparable: %s is calibrated and the other is not: give both the same bench",
+                        name_of(chain), isnan(range) ? "it" : "the capture");
+    if (!isnan(range) && differs(range, chain_range, RANGE_SAME))
+        return lds_fail(
+            error, LDS_BAD_INPUT,
+            "%s: chain not comparable: full scale is %.4g V at the load, that of the capture %.4g V: record "
+            "the chain in the same range",
+            name_of(chain), chain_range, range);
+    bool any = false;
+    for (size_t c = 0; c < m->channels; c++) {
+        int channel = m->channel[c].channel;
+        any = any || channel_of(chain, channel);
+        if (tone_fits(m, chain, channel, error) != LDS_OK)
+            return LDS_BAD_INPUT;
+    }
+    if (!any)
+        return lds_fail(
+            error, LDS_BAD_INPUT,
+            "%s: chain not comparable: it holds none of the capture's channels: record the chain in the same "
+            "channels",
+            name_of(chain));
+    return LDS_OK;
+}
+
+/* ---- marking ---- */
+
+static bool starts(const char *key, const char *stem)
+{
+    size_t length = strlen(stem);
+    return strncmp(key, stem, length) == 0 && (key[length] == '\0' || key[length] == '.');
+}
+
+/* Harmonics and what is made of them, and hum, which has the one phase of the mains. */
+static bool is_coherent(const char *key)
+{
+    static const char *const stem[] = {"thd", "thd_n", "sinad", "residual", "mains", "crosstalk", "imd"};
+    for (size_t i = 0; i < sizeof stem / sizeof stem[0]; i++)
+        if (starts(key, stem[i]))
+            return true;
+    return false;
+}
+
+/* What may only be compared with a chain that carried the same tone. */
+static bool needs_tone(const char *key)
+{
+    static const char *const stem[] = {"thd", "thd_n", "sinad", "snr", "residual", "mains.modulation", "imd"};
+    for (size_t i = 0; i < sizeof stem / sizeof stem[0]; i++)
+        if (starts(key, stem[i]))
+            return true;
+    return false;
+}
+
+static unsigned flags_by(const struct rule *rule, double margin_db)
+{
+    if (margin_db < rule->limited_db)
+        return LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED;
+    return margin_db < rule->near_db ? (unsigned)LDS_FLAG_NEAR_CHAIN : 0u;
+}
+
+/* What a chain `margin` dB below may have done to a sum: it lies between 20 log10(1 - r) and 20 log10(1 + r) with
+ * r = 10^(-margin/20). Of a phase that may be any, the arcsine distribution, u is the half-width over sqrt 2. The
+ * amplifier alone lies as far to the other side. */
+static double coherent_u(double margin_db, double *below_db, double *above_db)
+{
+    double r = pow(10.0, -margin_db / 20.0);
+    *above_db = 20.0 * log10(1.0 + r);
+    *below_db = r < 1.0 ? -20.0 * log10(1.0 - r) : (double)INFINITY;
+    double half = isfinite(*below_db) ? 0.5 * (*above_db + *below_db) : *above_db;
+    return half / M_SQRT2;
+}
+
+/* The figure in dB of how large it is, SINAD and SNR turned about. */
+static double size_db(const struct lds_figure *figure, double value)
+{
+    double db = lds_in_db(value, figure->unit);
+    return starts(figure->key, "sinad") || starts(figure->key, "snr") ? -db : db;
+}
+
+/* A chain below its own floor is known by its upper limit. */
+static double chain_size_db(const struct lds_figure *chain)
+{
+    return size_db(chain, isnan(chain->value) ? chain->high : chain->value);
+}
+
+static double from_db(const struct lds_figure *figure, double db)
+{
+    if (strcmp(figure->unit, "V") == 0 || strcmp(figure->unit, "V/√Hz") == 0)
+        return pow(10.0, db / 20.0);
+    return db;
+}
+
+/* Moves the limits of a figure by root-sum-square of what the chain may have done, on the scale of decibels. */
+static void widen(struct lds_figure *figure, double margin_db)
+{
+    double below, above, u = coherent_u(margin_db, &below, &above);
+    bool inverted = starts(figure->key, "sinad");
+    double value = lds_in_db(figure->value, figure->unit);
+    double down = value - lds_in_db(figure->low, figure->unit), up = lds_in_db(figure->high, figure->unit) - value;
+    down = hypot(isnan(down) ? (double)INFINITY : down, inverted ? above : below);
+    up = hypot(isnan(up) ? (double)INFINITY : up, inverted ? below : above);
+    bool level = figure->unit[0] == 'V';
+    figure->low = isfinite(down) ? from_db(figure, value - down) : level ? 0.0 : (double)NAN;
+    figure->high = isfinite(up) ? from_db(figure, value + up) : (double)NAN;
+    double slope = level ? fabs(figure->value) * M_LN10 / 20.0 : 1.0;
+    figure->u_b = hypot(isnan(figure->u_b) ? 0.0 : figure->u_b, slope * u);
+}
+
+/* The chain's counterpart of a figure: the recording that fits it best is one without a tone for what needs none, and
+ * one with the tone for what does. not_alike: there was one, but recorded under another condition. */
+static const struct lds_figure *counterpart(const struct lds_measurement *chain, size_t chains, int channel,
+                                            bool has_tone, const char *key, bool *not_alike)
+{
+    const struct lds_figure *second = NULL;
+    *not_alike = false;
+    for (size_t i = 0; i < chains; i++) {
+        const struct lds_channel *from = channel_of(&chain[i], channel);
+        const struct lds_figure *figure = from ? lds_channel_figure(from, key) : NULL;
+        bool with_tone = tone_of(&chain[i], channel, "tone.level") != NULL;
+        if (!figure)
+            continue;
+        if (with_tone == has_tone || needs_tone(key))
+            return figure;
+        if (with_tone)
+            *not_alike = true; /* a chain that carries a tone is no measure of an idle one */
+        else
+            second = figure;
+    }
+    return second;
+}
+
+static void mark(struct lds_figure *figure, const struct lds_figure *chain, bool not_alike)
+{
+    if (!chain) {
+        if (not_alike) {
+            figure->flags &= ~(unsigned)LDS_FLAG_CHAIN_NOT_MEASURED;
+            figure->flags |= LDS_FLAG_CHAIN_NOT_COMPARABLE;
+        }
+        return;
+    }
+    figure->flags &= ~(unsigned)LDS_FLAG_CHAIN_NOT_MEASURED;
+    if (isnan(figure->value))
+        return;
+    bool coherent = is_coherent(figure->key);
+    double margin = size_db(figure, figure->value) - chain_size_db(chain);
+    figure->flags |= flags_by(coherent ? &COHERENT : &NOISE_LIKE, margin);
+    if (coherent && figure->flags & LDS_FLAG_NEAR_CHAIN)
+        widen(figure, margin);
+}
+
+/* A ratio inside the residual or a shape says nothing about its size: it takes the flags of what it is a shape of. */
+static const char *size_key(const char *key)
+{
+    if (starts(key, "residual.crest") || starts(key, "residual.crossing"))
+        return "residual.peak";
+    if (starts(key, "noise.corner") || starts(key, "noise.slope") || starts(key, "noise.kurtosis") ||
+        starts(key, "noise.bursts"))
+        return "noise.band.20-20k";
+    return NULL;
+}
+
+static void mark_shapes(struct lds_channel *channel)
+{
+    const unsigned chain_flags =
+        LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE | LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED;
+    for (size_t i = 0; i < channel->figures; i++) {
+        const char *key = size_key(channel->figure[i].key);
+        const struct lds_figure *size = key ? lds_channel_figure(channel, key) : NULL;
+        if (size)
+            channel->figure[i].flags = (channel->figure[i].flags & ~chain_flags) | (size->flags & chain_flags);
+    }
+}
+
+/* SNR from a shorted input: the chain's noise against that of the capture. */
+static void mark_snr(struct lds_channel *channel)
+{
+    const struct lds_figure *noise = lds_channel_figure(channel, "noise.band.20-20k");
+    for (size_t i = 0; noise && i < channel->figures; i++) {
+        struct lds_figure *figure = &channel->figure[i];
+        if (strcmp(figure->key, "snr") != 0 || !(figure->flags & LDS_FLAG_CHAIN_NOT_MEASURED) ||
+            noise->flags & LDS_FLAG_CHAIN_NOT_MEASURED)
+            continue;
+        figure->flags &= ~(unsigned)LDS_FLAG_CHAIN_NOT_MEASURED;
+        figure->flags |= noise->flags & (LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED);
+    }
+}
+
+static void mark_line(struct lds_line *line, const struct lds_line *chain)
+{
+    double size = isnan(chain->level) ? chain->high : chain->level;
+    if (isnan(line->level) || !(line->level > 0.0) || !(size > 0.0))
+        return;
+    double margin = 20.0 * log10(line->level / size), below, above;
+    line->flags |= flags_by(&COHERENT, margin);
+    if (!(line->flags & LDS_FLAG_NEAR_CHAIN))
+        return;
+    coherent_u(margin, &below, &above);
+    double down = line->low > 0.0 ? 20.0 * log10(line->level / line->low) : (double)INFINITY;
+    down = hypot(down, below);
+    double up = hypot(20.0 * log10(line->high / line->level), above);
+    line->low = line->level * pow(10.0, -down / 20.0);
+    line->high = line->level * pow(10.0, up / 20.0);
+    line->low_db = isfinite(down) ? line->relative_db - down : (double)NAN;
+    line->high_db = line->relative_db + up;
+}
+
+static void mark_lines(struct lds_line *line, size_t lines, const struct lds_line *chain, size_t chain_lines)
+{
+    for (size_t i = 0; i < lines; i++)
+        for (size_t k = 0; k < chain_lines; k++)
+            if (line[i].order == chain[k].order && (line[i].order > 1 || isnan(line[i].relative_db)))
+                mark_line(&line[i], &chain[k]);
+}
+
+/* A line that the chain shows by itself at the same place, at least as strong to 10 dB. */
+static void mark_spurs(struct lds_channel *channel, const struct lds_channel *chain, double tolerance_hz)
+{
+    for (size_t i = 0; i < channel->spurs; i++)
+        for (size_t k = 0; k < chain->spurs; k++) {
+            struct lds_spur *spur = &channel->spur[i];
+            const struct lds_spur *own = &chain->spur[k];
+            if (fabs(spur->frequency_hz - own->frequency_hz) <= tolerance_hz &&
+                20.0 * log10(spur->level / own->level) < COHERENT.limited_db)
+                snprintf(spur->origin, sizeof spur->origin, "the capture chain: it stands in its own recording");
+        }
+}
+
+static void mark_channel(struct lds_measurement *m, struct lds_channel *channel, const struct lds_measurement *chain,
+                         size_t chains)
+{
+    bool has_tone = lds_channel_figure(channel, "tone.level") != NULL;
+    for (size_t i = 0; i < channel->figures; i++) {
+        struct lds_figure *figure = &channel->figure[i];
+        const struct lds_key *row = lds_key_find(figure->key);
+        bool not_alike;
+        if (!row || !row->residual || size_key(figure->key))
+            continue;
+        const struct lds_figure *own = counterpart(chain, chains, channel->channel, has_tone, figure->key, &not_alike);
+        mark(figure, own, not_alike);
+    }
+    mark_shapes(channel);
+    mark_snr(channel);
+    bool hum = false, harmonics = false;
+    for (size_t i = 0; i < chains; i++) {
+        const struct lds_channel *own = channel_of(&chain[i], channel->channel);
+        bool with_tone = tone_of(&chain[i], channel->channel, "tone.level") != NULL;
+        if (!own)
+            continue;
+        if (with_tone && has_tone && !harmonics) {
+            mark_lines(channel->harmonic, channel->harmonics, own->harmonic, own->harmonics);
+            harmonics = true;
+        }
+        if ((with_tone == has_tone || !with_tone) && !hum) {
+            mark_lines(channel->main, channel->mains, own->main, own->mains);
+            hum = true;
+        }
+        if (with_tone == has_tone || !with_tone)
+            mark_spurs(channel, own, m->window_s > 0.0 ? 1.0 / m->window_s : 3.0);
+    }
+}
+
+static void mark_pairs(struct lds_pair *pair, const struct lds_measurement *chain, size_t chains)
+{
+    for (size_t f = 0; f < pair->figures; f++)
+        for (size_t i = 0; i < chains; i++)
+            for (size_t p = 0; p < chain[i].pairs; p++) {
+                const struct lds_pair *own = &chain[i].pair[p];
+                const struct lds_figure *figure = lds_pair_figure(own, pair->figure[f].key);
+                if (own->channels[0] == pair->channels[0] && own->channels[1] == pair->channels[1] && figure &&
+                    strcmp(figure->key, "crosstalk") == 0)
+                    mark(&pair->figure[f], figure, false);
+            }
+}
+
+enum lds_status lds_chain_apply(struct lds_measurement *measurement, const struct lds_measurement *chain, size_t chains,
+                                struct lds_error *error)
+{
+    for (size_t i = 0; i < chains; i++) {
+        enum lds_status status = fits(measurement, &chain[i], error);
+        if (status != LDS_OK)
+            return status;
+    }
+    for (size_t c = 0; c < measurement->channels; c++)
+        mark_channel(measurement, &measurement->channel[c], chain, chains);
+    for (size_t p = 0; p < measurement->pairs; p++)
+        mark_pairs(&measurement->pair[p], chain, chains);
+    return LDS_OK;
+}

@@ -1,0 +1,153 @@
+/* The change of every figure that both sides have. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "compare/work.h"
+
+/* What says whether the recording can be trusted is not the amplifier's. */
+bool lds_is_shown(const struct lds_key *row)
+{
+    return row && row->section != LDS_TRUST && strcmp(row->stem, "level.headroom") != 0;
+}
+
+/* A largest sample has no interval, and an uncalibrated DC neither. */
+bool lds_is_judged(const struct lds_key *row, const struct lds_figure *figure)
+{
+    return row->family != LDS_FAMILY_NONE && strcmp(row->stem, "level.peak") != 0 &&
+           lds_scale_of(row->stem, figure->unit) != LDS_SCALE_OWN &&
+           !(strcmp(row->stem, "level.dc") == 0 && strcmp(figure->unit, "V") != 0);
+}
+
+static bool pool_side(const struct lds_chosen *chosen, int side, enum lds_scale scale, struct lds_pooled *pooled)
+{
+    int count = chosen->count[side];
+    struct lds_reading *reading = calloc((size_t)count, sizeof *reading);
+    if (!reading)
+        return false;
+    for (int i = 0; i < count; i++)
+        lds_reading_take(chosen->figure[side][i], scale, &reading[i]);
+    lds_pool(reading, count, pooled);
+    free(reading);
+    return true;
+}
+
+/* The side's value as people read it: in the figure's unit, the mean of several taken on the scale of the change. */
+static double value_of(const struct lds_chosen *chosen, int side, const struct lds_pooled *pooled, enum lds_scale scale)
+{
+    const struct lds_figure *first = chosen->figure[side][0];
+    if (chosen->count[side] == 1 || isnan(pooled->mean.value))
+        return isnan(pooled->mean.value) ? (double)NAN : first->value;
+    if (scale == LDS_SCALE_DB && strcmp(first->unit, "W") == 0)
+        return pow(10.0, pooled->mean.value / 10.0);
+    if (scale == LDS_SCALE_DB && first->unit[0] == 'V')
+        return pow(10.0, pooled->mean.value / 20.0);
+    if (scale == LDS_SCALE_DC)
+        return copysign(pooled->mean.value, first->value);
+    return pooled->mean.value;
+}
+
+static double mean_seconds(const struct lds_chosen *chosen)
+{
+    double sum = 0.0;
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < chosen->count[s]; i++)
+            sum += chosen->seen[s][i]->capture->seconds;
+    return sum / (chosen->count[0] + chosen->count[1]);
+}
+
+static void fill_fact(const struct lds_work *work, const struct lds_chosen *chosen, const char *key,
+                      const struct lds_key *row, const struct lds_pooled pooled[2], struct lds_fact *fact)
+{
+    const struct lds_figure *figure = chosen->figure[0][0];
+    bool judged = lds_is_judged(row, figure);
+    struct lds_delta_way way = {.u_rep = judged ? lds_scatter_of(&work->scatter, chosen, key, row) : 0.0,
+                                .shared_bench = lds_bench_is_shared(chosen),
+                                .from_repeats = judged && isnan(work->scatter.family_db[row->family])};
+    *fact = (struct lds_fact){.matters = judged ? lds_matters_of(work->options, key, figure->unit, row) : (double)NAN,
+                              .from_repeats = way.from_repeats,
+                              .inverted = row->worse == LDS_WORSE_DOWN,
+                              .seconds = mean_seconds(chosen),
+                              .p_adjusted = NAN,
+                              .word = LDS_UNRESOLVED,
+                              .resolve_seconds = NAN};
+    for (int s = 0; s < 2; s++) {
+        fact->below[s] = isnan(pooled[s].mean.value);
+        fact->hidden[s] = pooled[s].mean.flags & LDS_FLAG_CHAIN_LIMITED;
+    }
+    lds_delta_find(&pooled[0], &pooled[1], way, &fact->delta);
+    fact->margin_db =
+        fact->below[0] ? pooled[1].mean.value - pooled[0].mean.limit : pooled[0].mean.value - pooled[1].mean.limit;
+}
+
+static bool add_change(struct lds_work *work, struct lds_part *part, const struct lds_view *view,
+                       const struct lds_chosen *chosen, const char *key, const struct lds_key *row)
+{
+    struct lds_compared_channel *out = part->out;
+    const char *unit = chosen->figure[0][0]->unit;
+    enum lds_scale scale = lds_scale_of(key, unit);
+    struct lds_pooled pooled[2];
+    if (!pool_side(chosen, 0, scale, &pooled[0]) || !pool_side(chosen, 1, scale, &pooled[1]))
+        return false;
+    struct lds_fact *facts = realloc(part->change, (out->changes + 1) * sizeof *facts);
+    if (!facts)
+        return false;
+    part->change = facts;
+    struct lds_change *grown = lds_grow(out->change, &out->changes, sizeof *grown);
+    if (!grown)
+        return false;
+    out->change = grown;
+    struct lds_change *change = &grown[out->changes - 1];
+    struct lds_fact *fact = &facts[out->changes - 1];
+    fill_fact(work, chosen, key, row, pooled, fact);
+    change->judged = !isnan(fact->matters) && !isnan(fact->delta.p);
+    change->matters = fact->matters;
+    change->flags = pooled[0].mean.flags | pooled[1].mean.flags;
+    change->before = value_of(chosen, 0, &pooled[0], scale);
+    change->after = value_of(chosen, 1, &pooled[1], scale);
+    snprintf(change->unit, sizeof change->unit, "%s", lds_scale_unit(scale, unit));
+    snprintf(change->value_unit, sizeof change->value_unit, "%s", unit);
+    return asprintf(&change->key, "%s%s", key, view->suffix) >= 0;
+}
+
+static bool compare_key(struct lds_work *work, struct lds_part *part, const struct lds_view *view, const char *key)
+{
+    const struct lds_key *row = lds_key_find(key);
+    if (!lds_is_shown(row))
+        return true;
+    struct lds_chosen chosen;
+    char reason[256];
+    bool ok = lds_choose(view, key, row, &chosen);
+    if (ok && lds_not_comparable(view, &chosen, key, row, reason)) {
+        char name[96];
+        snprintf(name, sizeof name, "%.64s%s", key, view->suffix);
+        ok = lds_add_absent(&part->out->not_compared_why, &part->out->not_compared, name, reason);
+    } else if (ok) {
+        ok = add_change(work, part, view, &chosen, key, row);
+    }
+    lds_chosen_free(&chosen);
+    return ok;
+}
+
+/* Was the key among the figures of an earlier capture? */
+static bool met_before(const struct lds_view *view, int side, int which, const char *key)
+{
+    for (int s = 0; s <= side; s++)
+        for (int i = 0; i < (s < side ? view->count[s] : which); i++)
+            if (lds_seen_figure(&view->seen[s][i], key))
+                return true;
+    return false;
+}
+
+bool lds_changes_find(struct lds_work *work, struct lds_part *part, const struct lds_view *view)
+{
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < view->count[s]; i++)
+            for (size_t f = 0; f < view->seen[s][i].figures; f++) {
+                const char *key = view->seen[s][i].figure[f].key;
+                if (!met_before(view, s, i, key) && !compare_key(work, part, view, key))
+                    return false;
+            }
+    return true;
+}

@@ -1,0 +1,308 @@
+/* A comparison as a whole: both sides' captures, every channel both have, Holm over all that is judged, and the words.
+ */
+#include "loadside/compare.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "compare/statistics.h"
+#include "compare/work.h"
+#include "fail.h"
+
+enum { REPEATS = 3 }; /* captures a side from which scatter is told */
+
+void *lds_grow(void *list, size_t *count, size_t size)
+{
+    char *grown = realloc(list, (*count + 1) * size);
+    if (grown)
+        memset(grown + (*count)++ * size, 0, size);
+    return grown;
+}
+
+bool lds_note(struct lds_comparison *comparison, const char *format, ...)
+{
+    char **grown = lds_grow(comparison->note, &comparison->notes, sizeof *grown);
+    if (!grown)
+        return false;
+    comparison->note = grown;
+    va_list args;
+    va_start(args, format);
+    int length = vasprintf(&grown[comparison->notes - 1], format, args);
+    va_end(args);
+    if (length < 0)
+        grown[comparison->notes - 1] = NULL;
+    return length >= 0;
+}
+
+bool lds_add_absent(struct lds_absent **list, size_t *count, const char *key, const char *reason)
+{
+    struct lds_absent *grown = lds_grow(*list, count, sizeof *grown);
+    if (!grown)
+        return false;
+    *list = grown;
+    grown[*count - 1] = (struct lds_absent){.key = strdup(key), .reason = strdup(reason)};
+    return grown[*count - 1].key && grown[*count - 1].reason;
+}
+
+/* ---- the sides ---- */
+
+/* The captures of a side, each file once. */
+static const struct lds_measurement **captures_of(struct lds_side side, int *count)
+{
+    const struct lds_measurement **list = calloc(side.captures ? side.captures : 1, sizeof(struct lds_measurement *));
+    *count = 0;
+    for (size_t i = 0; list && i < side.captures; i++) {
+        bool known = false;
+        for (int j = 0; j < *count; j++)
+            known = known || lds_same_capture(list[j], &side.measurement[i]);
+        if (!known)
+            list[(*count)++] = &side.measurement[i];
+    }
+    return list;
+}
+
+static char **files_of(struct lds_side side)
+{
+    char **file = calloc(side.captures, sizeof *file);
+    for (size_t i = 0; file && i < side.captures; i++)
+        if (!(file[i] = strdup(side.measurement[i].file ? side.measurement[i].file : ""))) {
+            while (i-- > 0)
+                free(file[i]);
+            free(file);
+            return NULL;
+        }
+    return file;
+}
+
+static bool has_channel(const struct lds_work *work, int side, int channel)
+{
+    for (int i = 0; i < work->count[side]; i++)
+        for (size_t c = 0; c < work->capture[side][i]->channels; c++)
+            if (work->capture[side][i]->channel[c].channel == channel)
+                return true;
+    return false;
+}
+
+static bool make_parts(struct lds_work *work)
+{
+    struct lds_comparison *out = work->out;
+    int channels[64], count = 0;
+    for (int c = 1; c <= 64; c++)
+        if (has_channel(work, 0, c) && has_channel(work, 1, c))
+            channels[count++] = c;
+    out->channel = calloc((size_t)count + 1, sizeof *out->channel);
+    work->part = calloc((size_t)count + 1, sizeof *work->part);
+    if (!out->channel || !work->part)
+        return false;
+    out->channels = (size_t)count;
+    for (int c = 0; c < count; c++) {
+        out->channel[c].channel = channels[c];
+        work->part[c].out = &out->channel[c];
+        if (!lds_view_channel(&work->part[c].view, work->capture, work->count, channels[c]))
+            return false;
+    }
+    return true;
+}
+
+/* ---- what is compared ---- */
+
+static bool compare_pairs(struct lds_work *work)
+{
+    for (size_t a = 0; a < work->out->channels; a++)
+        for (size_t b = a + 1; b < work->out->channels; b++) {
+            struct lds_view view;
+            const int channels[2] = {work->out->channel[a].channel, work->out->channel[b].channel};
+            bool ok = lds_view_pair(&view, work->capture, work->count, channels) &&
+                      lds_changes_find(work, &work->part[b], &view);
+            lds_view_free(&view);
+            if (!ok)
+                return false;
+        }
+    return true;
+}
+
+static bool find_changes(struct lds_work *work)
+{
+    for (size_t c = 0; c < work->out->channels; c++)
+        if (!lds_changes_find(work, &work->part[c], &work->part[c].view) ||
+            !lds_lines_find_changes(work, &work->part[c]))
+            return false;
+    return compare_pairs(work) && lds_axis_find(work);
+}
+
+/* ---- Holm over all of it, and the words ---- */
+
+static size_t count_facts(const struct lds_work *work)
+{
+    size_t count = 0;
+    for (size_t c = 0; c < work->out->channels; c++)
+        count += work->part[c].out->changes + work->part[c].out->lines;
+    return count;
+}
+
+static struct lds_fact *next_fact(const struct lds_work *work, size_t *channel, size_t *place)
+{
+    while (*channel < work->out->channels) {
+        struct lds_part *part = &work->part[*channel];
+        size_t changes = part->out->changes, here = (*place)++;
+        if (here < changes)
+            return &part->change[here];
+        if (here - changes < part->out->lines)
+            return &part->line[here - changes];
+        (*channel)++;
+        *place = 0;
+    }
+    return NULL;
+}
+
+static bool decide(const struct lds_work *work)
+{
+    size_t count = count_facts(work), judged = 0, channel = 0, place = 0;
+    double *p = calloc(2 * count + 1, sizeof *p), *adjusted = p ? p + count : NULL;
+    if (!p)
+        return false;
+    struct lds_fact *fact;
+    for (size_t i = 0; (fact = next_fact(work, &channel, &place)); i++) {
+        p[i] = isnan(fact->matters) ? (double)NAN : fact->delta.p;
+        judged += isnan(p[i]) ? 0 : 1;
+    }
+    bool ok = lds_holm(p, adjusted, count);
+    channel = place = 0;
+    for (size_t i = 0; ok && (fact = next_fact(work, &channel, &place)); i++) {
+        fact->p_adjusted = adjusted[i];
+        if (!isnan(p[i]))
+            lds_fact_decide(fact, work->options->false_alarm, judged);
+    }
+    free(p);
+    return ok;
+}
+
+static bool is_worse(const struct lds_change *change)
+{
+    const struct lds_key *row = lds_key_find(change->key);
+    return change->judged && row &&
+           ((change->word == LDS_HIGHER && row->worse == LDS_WORSE_UP) ||
+            (change->word == LDS_LOWER && row->worse == LDS_WORSE_DOWN));
+}
+
+static void write_down(struct lds_part *part)
+{
+    for (size_t i = 0; i < part->out->changes; i++) {
+        struct lds_change *change = &part->out->change[i];
+        const struct lds_fact *fact = &part->change[i];
+        change->change = fact->delta.change;
+        change->low = fact->delta.low;
+        change->high = fact->delta.high;
+        change->u = fact->delta.u;
+        change->dof = fact->delta.dof;
+        change->p = change->judged ? fact->delta.p : (double)NAN;
+        change->p_adjusted = fact->p_adjusted;
+        change->word = fact->word;
+        change->at_least = fact->at_least;
+        change->resolve_seconds = fact->resolve_seconds;
+        change->worse = is_worse(change);
+        if (change->judged)
+            part->out->words[change->word]++;
+    }
+    for (size_t i = 0; i < part->out->lines; i++) {
+        struct lds_line_change *line = &part->out->line[i];
+        const struct lds_fact *fact = &part->line[i];
+        line->change_db = fact->delta.change;
+        line->low_db = fact->delta.low;
+        line->high_db = fact->delta.high;
+        line->word = fact->word;
+        line->appeared = fact->below[0] && fact->word == LDS_HIGHER;
+        line->vanished = fact->below[1] && fact->word == LDS_LOWER;
+    }
+}
+
+/* ---- the whole ---- */
+
+static enum lds_status refuse_empty(const struct lds_work *work, struct lds_error *error)
+{
+    static const char *const name[2] = {"before", "after"};
+    for (int s = 0; s < 2; s++)
+        if (work->count[s] == 0)
+            return lds_fail(error, LDS_BAD_INPUT, "no capture on the side \"%s\": a comparison needs one on each",
+                            name[s]);
+    return LDS_OK;
+}
+
+static enum lds_status refuse_unusable(const struct lds_work *work, struct lds_error *error)
+{
+    if (work->out->channels == 0)
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "no channel is on both sides: choose the same channel of both, or record both alike");
+    size_t changes = 0;
+    const char *why = NULL;
+    for (size_t c = 0; c < work->out->channels; c++) {
+        const struct lds_compared_channel *channel = &work->out->channel[c];
+        changes += channel->changes;
+        if (!why && channel->not_compared > 0)
+            why = channel->not_compared_why[0].reason;
+    }
+    if (changes == 0)
+        return lds_fail(error, LDS_BAD_INPUT, "no figure can be compared (%s): record both sides in the same way",
+                        why ? why : "the sides have none in common");
+    return LDS_OK;
+}
+
+static bool run(struct lds_work *work, struct lds_side before, struct lds_side after)
+{
+    struct lds_comparison *out = work->out;
+    out->repeatability = work->scatter.source;
+    memcpy(out->repeat_db, work->scatter.family_db, sizeof out->repeat_db);
+    if (!find_changes(work) || !decide(work))
+        return false;
+    for (size_t c = 0; c < out->channels; c++) {
+        write_down(&work->part[c]);
+        if (!lds_limits_check(work, &work->part[c]) || !lds_hints_find(&work->part[c]))
+            return false;
+        for (size_t i = 0; i < out->channel[c].changes; i++)
+            out->worse = out->worse || out->channel[c].change[i].worse;
+        for (size_t i = 0; i < out->channel[c].limits; i++)
+            out->worse = out->worse || out->channel[c].limit[i].result == LDS_OVER;
+    }
+    return lds_notes_find(work, before, after) && lds_summary_write(out);
+}
+
+static void free_work(struct lds_work *work)
+{
+    for (size_t c = 0; work->part && c < work->out->channels; c++) {
+        lds_view_free(&work->part[c].view);
+        free(work->part[c].change);
+        free(work->part[c].line);
+    }
+    free(work->part);
+    free((void *)work->capture[0]);
+    free((void *)work->capture[1]);
+}
+
+enum lds_status lds_compare(struct lds_side before, struct lds_side after, const struct lds_compare_options *options,
+                            struct lds_comparison *comparison, struct lds_error *error)
+{
+    *comparison = (struct lds_comparison){0};
+    struct lds_work work = {.options = options, .out = comparison};
+    work.capture[0] = captures_of(before, &work.count[0]);
+    work.capture[1] = captures_of(after, &work.count[1]);
+    enum lds_status status = LDS_OK;
+    if (!work.capture[0] || !work.capture[1])
+        status = lds_fail_memory(error, "the captures");
+    if (status == LDS_OK)
+        status = refuse_empty(&work, error);
+    if (status == LDS_OK) {
+        work.repeats = work.count[0] >= REPEATS && work.count[1] >= REPEATS;
+        lds_scatter_find(options, work.capture, work.count, work.repeats, &work.scatter);
+        comparison->before_file = files_of(before);
+        comparison->after_file = files_of(after);
+        comparison->before_files = comparison->before_file ? before.captures : 0;
+        comparison->after_files = comparison->after_file ? after.captures : 0;
+        bool ok = comparison->before_file && comparison->after_file && make_parts(&work) && run(&work, before, after);
+        status = ok ? refuse_unusable(&work, error) : lds_fail_memory(error, "the comparison");
+    }
+    free_work(&work);
+    return status;
+}

@@ -1,0 +1,120 @@
+#include "compare/delta.h"
+
+#include <math.h>
+
+#include "compare/statistics.h"
+#include "measure/uncertainty.h"
+
+static const double COVERAGE = 1.959963984540054;
+
+static double square(double x)
+{
+    return x * x;
+}
+
+static double closed(double limit)
+{
+    return isfinite(limit) ? limit : (double)NAN;
+}
+
+/* Limits of a difference from the limits of its parts (MOVER: Zou and Donner 2008, Statistics in Medicine 27, eq. 3):
+ * L = d - sqrt((b - l_b)^2 + (h_a - a)^2) with b what is added and a what is taken away. What both sides' re-cabling
+ * adds is a further part with symmetric limits. p comes from the half of the interval that reaches towards no change.
+ */
+static void from_intervals(const struct lds_reading *b, const struct lds_reading *a, double u_fixed,
+                           struct lds_delta *delta)
+{
+    const double variance[3] = {square(b->u), square(a->u), square(u_fixed)}, dof[3] = {b->dof, a->dof, INFINITY};
+    double d = a->value - b->value, fixed = COVERAGE * u_fixed;
+    double down = sqrt(square(a->below) + square(b->above) + square(fixed));
+    double up = sqrt(square(a->above) + square(b->below) + square(fixed));
+    delta->change = d;
+    delta->low = closed(d - down);
+    delta->high = closed(d + up);
+    delta->u_data = hypot(b->u, a->u);
+    delta->u_fixed = u_fixed;
+    delta->u = hypot(delta->u_data, u_fixed);
+    delta->dof = lds_effective_dof(variance, dof, 3);
+    double u_facing = fmax((d > 0.0 ? down : up) / lds_coverage(delta->dof), delta->u);
+    delta->p = d == 0.0 ? 1.0 : lds_two_sided_p(d / u_facing, delta->dof);
+}
+
+/* Welch (1947): variances of both sides' means from their own scatter. A side never counts for less than what its
+ * captures' own intervals allow, though its degrees of freedom stay those of its scatter, which is the careful side. */
+static void from_repeats(const struct lds_pooled *b, const struct lds_pooled *a, double u_bench,
+                         struct lds_delta *delta)
+{
+    double vb = fmax(square(b->scatter), square(b->u_each)) / b->count;
+    double va = fmax(square(a->scatter), square(a->u_each)) / a->count;
+    const double variance[3] = {vb, va, square(u_bench)};
+    const double dof[3] = {(double)b->count - 1.0, (double)a->count - 1.0, INFINITY};
+    delta->change = a->mean.value - b->mean.value;
+    delta->u = sqrt(vb + va + square(u_bench));
+    delta->dof = lds_effective_dof(variance, dof, 3);
+    double half = lds_coverage(delta->dof) * delta->u;
+    delta->low = delta->change - half;
+    delta->high = delta->change + half;
+    delta->u_data = 0.0;
+    delta->u_fixed = delta->u;
+    delta->p =
+        delta->u > 0.0 ? lds_two_sided_p(delta->change / delta->u, delta->dof) : (delta->change == 0.0 ? 1.0 : 0.0);
+}
+
+/* A side below the floor has an upper limit h alone: 97.5 % of it, from an estimate whose standard deviation is not
+ * known. For a line in noise that is at most h/3.4 in amplitude, because no limit is set lower than what raw power
+ * equal to the mean of the noise gives (sqrt(2) + 1.96 of those standard deviations), and for k standard deviations the
+ * limit moves to h (1 + (k - 1.96)/3.2): noncentral chi-square, checked in tests/compare. The side that is seen has to
+ * clear that at k of its own. */
+static const double LIMIT_SIGMA = 3.2;
+
+static double clears(double seen_db, double below_db, double u_fixed_db, double limit_db)
+{
+    double sigma_seen = (1.0 - pow(10.0, -below_db / 20.0)) / COVERAGE;
+    sigma_seen = hypot(sigma_seen, u_fixed_db * M_LN10 / 20.0);
+    double limit = pow(10.0, (limit_db - seen_db) / 20.0);
+    double z = (1.0 - limit * (1.0 - COVERAGE / LIMIT_SIGMA)) / (sigma_seen + limit / LIMIT_SIGMA);
+    return fmax(0.0, z);
+}
+
+/* Where repeats are to tell the scatter, the seen side's captures tell it. */
+static double seen_scatter(const struct lds_pooled *seen, double *dof)
+{
+    *dof = seen->count - 1.0;
+    return lds_coverage(*dof) / COVERAGE * seen->scatter / sqrt(seen->count);
+}
+
+static void one_below_floor(const struct lds_pooled *before, const struct lds_pooled *after, bool from_repeats,
+                            double u_fixed, struct lds_delta *delta)
+{
+    bool rose = isnan(before->mean.value);
+    const struct lds_pooled *seen = rose ? after : before, *unseen = rose ? before : after;
+    double dof = INFINITY;
+    if (from_repeats && seen->count > 2)
+        u_fixed = hypot(u_fixed, seen_scatter(seen, &dof));
+    double least = seen->mean.value - hypot(seen->mean.below, COVERAGE * u_fixed) - unseen->mean.limit;
+    delta->u = delta->u_data = delta->u_fixed = NAN;
+    delta->dof = dof;
+    if (rose)
+        delta->low = closed(least);
+    else
+        delta->high = closed(-least);
+    delta->p = lds_two_sided_p(clears(seen->mean.value, seen->mean.below, u_fixed, unseen->mean.limit), dof);
+}
+
+void lds_delta_find(const struct lds_pooled *before, const struct lds_pooled *after, struct lds_delta_way way,
+                    struct lds_delta *delta)
+{
+    const struct lds_reading *b = &before->mean, *a = &after->mean;
+    double u_bench = way.shared_bench ? 0.0 : hypot(b->u_bench, a->u_bench);
+    double u_rep = way.u_rep * sqrt(1.0 / before->count + 1.0 / after->count);
+    double u_fixed = hypot(u_rep, u_bench);
+    *delta = (struct lds_delta){.change = NAN, .low = NAN, .high = NAN, .p = NAN, .u = NAN, .dof = NAN};
+    if (isnan(b->value) && isnan(a->value))
+        return;
+    if (isnan(b->value) || isnan(a->value))
+        one_below_floor(before, after, way.from_repeats, u_fixed, delta);
+    else if (way.from_repeats && before->count > 2 && after->count > 2)
+        from_repeats(before, after, u_bench, delta);
+    else
+        from_intervals(b, a, u_fixed, delta);
+}

@@ -1,0 +1,24 @@
+/* The change from one side to the other: its size, interval and p. */
+#ifndef LDS_COMPARE_DELTA_H
+#define LDS_COMPARE_DELTA_H
+
+#include "compare/reading.h"
+
+struct lds_delta {
+    double change, low, high; /* NAN: not known, open */
+    double u, dof;            /* of the change; NAN when a side is below the floor */
+    double p;                 /* two-sided, of no change */
+    double u_data, u_fixed;   /* what a longer capture lessens, and what it does not; NAN as u */
+};
+
+/* u_rep: standard uncertainty from one capture to the next, on the scale; 0: none. shared_bench: the bench's part
+ * cancels. from_repeats: Welch's t over the captures of both sides, each of which has a value, instead of u_rep. */
+struct lds_delta_way {
+    double u_rep;
+    bool shared_bench, from_repeats;
+};
+
+void lds_delta_find(const struct lds_pooled *before, const struct lds_pooled *after, struct lds_delta_way way,
+                    struct lds_delta *delta);
+
+#endif

@@ -1,0 +1,136 @@
+/* What a pattern of changes usually means. Hints, not findings: each is common practice without a source and says that
+ * it is a hint. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "compare/work.h"
+
+static const double COUPLING_HZ = 100.0;  /* below: what coupling and servo set */
+static const double SUPERSONIC_HZ = 20e3; /* an amplifier has no business with lines above */
+static const double GAIN_SPREAD_DB = 0.3; /* levels that move together move alike to this */
+
+static bool add_hint(struct lds_compared_channel *out, const char *text)
+{
+    char **grown = lds_grow(out->hint, &out->hints, sizeof *grown);
+    if (!grown)
+        return false;
+    out->hint = grown;
+    return asprintf(&grown[out->hints - 1], "hint (common practice): %s", text) >= 0;
+}
+
+static enum lds_word word_of(const struct lds_compared_channel *out, const char *key)
+{
+    for (size_t i = 0; i < out->changes; i++)
+        if (out->change[i].judged && strcmp(out->change[i].key, key) == 0)
+            return out->change[i].word;
+    return LDS_UNRESOLVED;
+}
+
+static bool is_moved(enum lds_word word)
+{
+    return word == LDS_LOWER || word == LDS_HIGHER;
+}
+
+/* Does any judged figure outside a section move? */
+static bool moves_outside(const struct lds_compared_channel *out, enum lds_section section)
+{
+    for (size_t i = 0; i < out->changes; i++) {
+        const struct lds_key *row = lds_key_find(out->change[i].key);
+        bool holds_hum = strncmp(out->change[i].key, "noise.total", 11) == 0 || row->section == LDS_LEVEL ||
+                         strncmp(out->change[i].key, "thd_n", 5) == 0 || strncmp(out->change[i].key, "sinad", 5) == 0 ||
+                         strcmp(out->change[i].key, "noise.a") == 0 || strcmp(out->change[i].key, "noise.itu468") == 0;
+        if (out->change[i].judged && is_moved(out->change[i].word) && row->section != section && !holds_hum)
+            return true;
+    }
+    return out->regions > 0;
+}
+
+/* Lines of a kind that rose: how many at odd orders, how many at even. */
+static void count_rises(const struct lds_compared_channel *out, int kind, int rises[2])
+{
+    rises[0] = rises[1] = 0;
+    for (size_t i = 0; i < out->lines; i++)
+        if ((int)out->line[i].kind == kind && out->line[i].word == LDS_HIGHER)
+            rises[out->line[i].order % 2]++;
+}
+
+static bool hint_mains(struct lds_compared_channel *out)
+{
+    int rises[2];
+    count_rises(out, LDS_LINE_OF_MAINS, rises);
+    bool alone = !moves_outside(out, LDS_MAINS);
+    if (rises[1] > 0 && rises[0] == 0 && alone)
+        return add_hint(out,
+                        "only odd mains orders rose, which is more often lead dress or earthing of the measurement "
+                        "than the amplifier: look there first, and record again");
+    if (rises[0] > 0 && rises[1] == 0)
+        return add_hint(out, "only even mains orders rose, which points to ripple of a full-wave supply rather than to "
+                             "pickup: look at reservoir capacitors, rectifier and regulators");
+    return true;
+}
+
+static bool hint_distortion(struct lds_compared_channel *out)
+{
+    int rises[2];
+    count_rises(out, LDS_LINE_OF_TONE, rises);
+    if (rises[1] >= 2 && rises[0] == 0)
+        return add_hint(out, "only odd harmonics rose, as they do when a push-pull stage runs leaner: check its bias");
+    return true;
+}
+
+static bool hint_spurs(struct lds_compared_channel *out)
+{
+    bool oscillation = false, raster = false;
+    for (size_t i = 0; i < out->lines; i++) {
+        const struct lds_line_change *line = &out->line[i];
+        bool rose = line->kind == LDS_LINE_OTHER && (line->appeared || line->word == LDS_HIGHER);
+        oscillation = oscillation ||
+                      (rose && line->frequency_hz > SUPERSONIC_HZ && strncmp(line->origin, "unexplained", 11) == 0);
+        raster = raster || (rose && strstr(line->origin, "raster") != NULL);
+    }
+    if (oscillation && !add_hint(out, "a new line above 20 kHz has no explanation: check for oscillation with an "
+                                      "oscilloscope, at no load and at full load"))
+        return false;
+    return !raster ||
+           add_hint(out, "a new line lies on a 1 kHz or 8 kHz raster, as the USB frames of a sound card do: it "
+                         "is more likely of the capture chain than of the amplifier");
+}
+
+/* Noise that changed at the lowest frequencies alone. */
+static bool hint_coupling(struct lds_compared_channel *out)
+{
+    if (out->regions == 0)
+        return true;
+    for (size_t i = 0; i < out->regions; i++)
+        if (out->region[i].high_hz > COUPLING_HZ)
+            return true;
+    for (size_t i = 0; i < out->changes; i++)
+        if (out->change[i].judged && is_moved(out->change[i].word))
+            return true;
+    return add_hint(out,
+                    "the noise changed below 100 Hz and nothing else did: usually only the coupling or the servo, not "
+                    "the amplifying stages");
+}
+
+/* Every level moved by as much as the tone or the noise: gain, not noise or hum. */
+static bool hint_gain(struct lds_compared_channel *out)
+{
+    static const char *const key[] = {"noise.band.20-20k", "mains.total"};
+    double change[2] = {NAN, NAN};
+    for (int k = 0; k < 2; k++)
+        for (size_t i = 0; i < out->changes; i++)
+            if (strcmp(out->change[i].key, key[k]) == 0 && is_moved(out->change[i].word))
+                change[k] = out->change[i].change;
+    if (!(fabs(change[0] - change[1]) < GAIN_SPREAD_DB) || is_moved(word_of(out, "snr")))
+        return true;
+    return add_hint(out,
+                    "noise and hum moved by the same amount: first see whether gain, divider or calibration differ");
+}
+
+bool lds_hints_find(struct lds_part *part)
+{
+    struct lds_compared_channel *out = part->out;
+    return hint_mains(out) && hint_distortion(out) && hint_spurs(out) && hint_coupling(out) && hint_gain(out);
+}

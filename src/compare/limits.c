@@ -1,0 +1,127 @@
+/* The user's limits: within, over, or not shown by the interval. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "compare/work.h"
+
+/* "balance" asks for "balance.1-2" too: the pair is told by the channel. */
+static bool is_key(const char *asked, const char *key)
+{
+    size_t length = strlen(asked);
+    if (strcmp(asked, key) == 0)
+        return true;
+    const struct lds_key *row = lds_key_find(key);
+    return row && row->section == LDS_PAIR && strncmp(asked, key, length) == 0 && key[length] == '.' &&
+           strchr(key + length + 1, '.') == NULL;
+}
+
+/* Figure of the side after; of several captures the widest interval about their mean. */
+static bool after_figure(const struct lds_part *part, const char *key, struct lds_figure *figure)
+{
+    int count = 0;
+    for (int i = 0; i < part->view.count[LDS_AFTER]; i++) {
+        const struct lds_figure *one = lds_seen_figure(&part->view.seen[LDS_AFTER][i], key);
+        if (!one)
+            continue;
+        if (count++ == 0) {
+            *figure = *one;
+            continue;
+        }
+        figure->value = figure->value + (one->value - figure->value) / count;
+        figure->low = fmin(figure->low, one->low);
+        figure->high = fmax(figure->high, one->high);
+        figure->flags |= one->flags;
+    }
+    return count > 0;
+}
+
+static const char *why_absent(const struct lds_part *part, const char *key)
+{
+    for (int i = 0; i < part->view.count[LDS_AFTER]; i++) {
+        const char *reason = lds_channel_absent(part->view.seen[LDS_AFTER][i].channel, key);
+        if (reason)
+            return reason;
+    }
+    for (size_t i = 0; i < part->out->not_compared; i++)
+        if (is_key(key, part->out->not_compared_why[i].key))
+            return part->out->not_compared_why[i].reason;
+    return lds_key_find(key) ? "not among the figures" : "no such figure";
+}
+
+static bool set_reason(struct lds_limit_result *result, const char *reason)
+{
+    result->reason = strdup(reason);
+    return result->reason != NULL;
+}
+
+static bool judge_value(const struct lds_limit *limit, const struct lds_figure *figure, struct lds_limit_result *result)
+{
+    bool most = limit->kind == LDS_AT_MOST;
+    bool falls_with_chain = !most; /* the chain makes a figure worse, never better */
+    result->value = figure->value;
+    result->low = figure->low;
+    result->high = figure->high;
+    bool within = most ? figure->high <= limit->value : figure->low >= limit->value;
+    bool over = most ? figure->low > limit->value : figure->high < limit->value;
+    if (isnan(figure->value)) /* below the floor: the upper limit alone is known */
+        over = !most && figure->high < limit->value;
+    result->result = within ? LDS_WITHIN : over ? LDS_OVER : LDS_NOT_SHOWN;
+    if (!over || !(figure->flags & LDS_FLAG_CHAIN_LIMITED))
+        return true;
+    result->result = LDS_NOT_SHOWN;
+    return set_reason(result, falls_with_chain ? "the chain alone keeps it below the limit"
+                                               : "the chain alone puts it over the limit");
+}
+
+static bool judge_change(const struct lds_limit *limit, const struct lds_change *change,
+                         struct lds_limit_result *result)
+{
+    result->value = change->change;
+    result->low = change->low;
+    result->high = change->high;
+    if (change->low >= -limit->value && change->high <= limit->value)
+        result->result = LDS_WITHIN;
+    else if (change->low > limit->value || change->high < -limit->value)
+        result->result = LDS_OVER;
+    return true;
+}
+
+static bool check(const struct lds_part *part, const struct lds_limit *limit, struct lds_limit_result *result)
+{
+    *result = (struct lds_limit_result){.result = LDS_NOT_SHOWN,
+                                        .value = NAN,
+                                        .low = NAN,
+                                        .high = NAN,
+                                        .limit = limit->value,
+                                        .kind = limit->kind,
+                                        .key = strdup(limit->key)};
+    if (!result->key)
+        return false;
+    for (size_t i = 0; i < part->out->changes; i++) {
+        const struct lds_change *change = &part->out->change[i];
+        if (limit->kind == LDS_CHANGE_AT_MOST && is_key(limit->key, change->key))
+            return judge_change(limit, change, result);
+    }
+    struct lds_figure figure = {0};
+    if (limit->kind != LDS_CHANGE_AT_MOST && after_figure(part, limit->key, &figure))
+        return judge_value(limit, &figure, result);
+    return set_reason(result, why_absent(part, limit->key));
+}
+
+bool lds_limits_check(struct lds_work *work, struct lds_part *part)
+{
+    size_t count = work->options->limits;
+    if (count == 0)
+        return true;
+    part->out->limit = calloc(count, sizeof *part->out->limit);
+    if (!part->out->limit)
+        return false;
+    for (size_t i = 0; i < count; i++) {
+        part->out->limits = i + 1;
+        if (!check(part, &work->options->limit[i], &part->out->limit[i]))
+            return false;
+    }
+    return true;
+}

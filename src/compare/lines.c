@@ -1,0 +1,326 @@
+/* Single lines on both sides: harmonics and mains orders by their order, other lines by frequency. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "compare/work.h"
+#include "measure/uncertainty.h"
+
+static const double COVERAGE = 1.959963984540054;
+static const double CLOCKS_PPM = 200.0;  /* two captures' clocks, +-100 ppm each (common practice, no source) */
+static const double WINDOW_LOSS = 1.5;   /* S/T of a line's noise is met by the whole capture unweighted; the averaged
+                                          * spectrum that spurs are read from is not quite that good */
+static const double SPUR_U_DB = 0.1;     /* of reading a peak between bins */
+static const double MAINS_SAME_HZ = 0.6; /* beyond what public mains wander by between captures */
+
+struct line_question {
+    struct lds_work *work;
+    struct lds_part *part;
+    const struct lds_chosen *chosen;
+    enum lds_family family;
+    int kind, order;
+    double frequency_hz;
+};
+
+static struct lds_reading unread(void)
+{
+    return (struct lds_reading){.value = NAN, .limit = NAN, .dof = INFINITY};
+}
+
+static bool is_read(const struct lds_reading *reading)
+{
+    return !isnan(reading->value) || !isnan(reading->limit);
+}
+
+/* ---- other lines ---- */
+
+static double tolerance_hz(const struct lds_measurement *capture, double frequency_hz)
+{
+    double bin_hz = capture->window_s > 0.0 ? 1.0 / capture->window_s : 3.0;
+    return bin_hz + CLOCKS_PPM * 1e-6 * frequency_hz;
+}
+
+/* Noise density there (power), NAN where the capture does not reach. */
+static double density_at(const struct lds_channel *channel, double frequency_hz)
+{
+    for (size_t i = 0; i < channel->floor_bands; i++) {
+        const struct lds_floor_band *band = &channel->floor[i];
+        double level = band->dof > 0.0 ? band->mean : band->density;
+        if (frequency_hz >= band->low_hz && frequency_hz < band->high_hz)
+            return level * level;
+    }
+    return NAN;
+}
+
+/* Standard deviation of a line's rms level in noise of density S over T seconds: sqrt(S/2T). */
+static double line_u(const struct lds_seen *seen, double frequency_hz)
+{
+    return sqrt(WINDOW_LOSS * density_at(seen->channel, frequency_hz) / (2.0 * seen->capture->seconds));
+}
+
+static const struct lds_spur *spur_at(const struct lds_seen *seen, double frequency_hz)
+{
+    const struct lds_spur *nearest = NULL;
+    double least = tolerance_hz(seen->capture, frequency_hz);
+    for (size_t i = 0; i < seen->channel->spurs; i++) {
+        double distance = fabs(seen->channel->spur[i].frequency_hz - frequency_hz);
+        if (distance <= least) {
+            least = distance;
+            nearest = &seen->channel->spur[i];
+        }
+    }
+    return nearest;
+}
+
+static struct lds_reading read_spur(const struct lds_seen *seen, const struct lds_spur *spur)
+{
+    struct lds_reading reading;
+    double u = hypot(line_u(seen, spur->frequency_hz), spur->level * SPUR_U_DB * M_LN10 / 20.0);
+    lds_reading_take_line(spur->level, spur->level - COVERAGE * u, spur->level + COVERAGE * u, &reading);
+    return reading;
+}
+
+/* A detected line of another kind at a frequency: what is a mains order to one capture may be an unnamed line to
+ * another in which no comb was found. */
+static struct lds_reading read_named(const struct lds_seen *seen, double frequency_hz)
+{
+    struct lds_reading reading = unread();
+    const struct lds_channel *channel = seen->channel;
+    double least = tolerance_hz(seen->capture, frequency_hz);
+    for (size_t i = 0; i < channel->mains + channel->harmonics; i++) {
+        const struct lds_line *line = i < channel->mains ? &channel->main[i] : &channel->harmonic[i - channel->mains];
+        if (!isnan(line->level) && fabs(line->frequency_hz - frequency_hz) <= least)
+            lds_reading_take_line(line->level, line->low, line->high, &reading);
+    }
+    return reading;
+}
+
+/* Where a capture shows nothing at a spur of another capture: the level at which it would have been found, as that
+ * capture's own margin tells it, moved by the ratio of the floors and lengths; and 1.96 standard deviations. */
+static struct lds_reading read_nothing(const struct lds_seen *seen, const struct lds_seen *other,
+                                       const struct lds_spur *spur)
+{
+    struct lds_reading reading = unread();
+    double here = density_at(seen->channel, spur->frequency_hz), there = density_at(other->channel, spur->frequency_hz);
+    double shorter = fmax(1.0, other->capture->seconds / seen->capture->seconds);
+    double threshold = spur->level * pow(10.0, -spur->margin_db / 20.0) * sqrt(here / there * shorter);
+    double limit = threshold + COVERAGE * line_u(seen, spur->frequency_hz);
+    reading.limit = lds_in_db(limit, "V");
+    return reading;
+}
+
+/* ---- one line, both sides ---- */
+
+static bool add_line(const struct line_question *q, const struct lds_pooled pooled[2], bool judged, const char *origin)
+{
+    struct lds_compared_channel *out = q->part->out;
+    struct lds_fact *facts = realloc(q->part->line, (out->lines + 1) * sizeof *facts);
+    if (!facts)
+        return false;
+    q->part->line = facts;
+    struct lds_line_change *grown = lds_grow(out->line, &out->lines, sizeof *grown);
+    if (!grown)
+        return false;
+    out->line = grown;
+    struct lds_line_change *line = &grown[out->lines - 1];
+    struct lds_fact *fact = &facts[out->lines - 1];
+    double stated = q->work->scatter.declared_db[q->family];
+    struct lds_delta_way way = {.u_rep = stated,
+                                .shared_bench = lds_bench_is_shared(q->chosen),
+                                .from_repeats = isnan(q->work->scatter.family_db[q->family])};
+    const struct lds_key *row = lds_key_find(q->family == LDS_FAMILY_MAINS ? "mains.total" : "thd");
+    *fact = (struct lds_fact){.matters = judged ? lds_matters_of(q->work->options, row->stem, "dB", row) : (double)NAN,
+                              .from_repeats = way.from_repeats,
+                              .p_adjusted = NAN,
+                              .word = LDS_UNRESOLVED,
+                              .seconds = q->chosen->seen[0][0]->capture->seconds,
+                              .resolve_seconds = NAN};
+    for (int s = 0; s < 2; s++) {
+        fact->below[s] = isnan(pooled[s].mean.value);
+        fact->hidden[s] = pooled[s].mean.flags & LDS_FLAG_CHAIN_LIMITED;
+    }
+    lds_delta_find(&pooled[0], &pooled[1], way, &fact->delta);
+    fact->margin_db =
+        fact->below[0] ? pooled[1].mean.value - pooled[0].mean.limit : pooled[0].mean.value - pooled[1].mean.limit;
+    line->kind = q->kind;
+    line->order = q->order;
+    line->frequency_hz = q->frequency_hz;
+    line->before = pow(10.0, pooled[0].mean.value / 20.0); /* NAN stays NAN */
+    line->after = pow(10.0, pooled[1].mean.value / 20.0);
+    line->limit = NAN;
+    for (int s = 0; s < 2; s++)
+        if (fact->below[s])
+            line->limit = pow(10.0, pooled[s].mean.limit / 20.0);
+    snprintf(line->origin, sizeof line->origin, "%s", origin);
+    return true;
+}
+
+/* reading: of every chosen capture, one side after the other. false: no memory. */
+static bool pool_and_add(const struct line_question *q, const struct lds_reading *reading, bool judged,
+                         const char *origin)
+{
+    struct lds_pooled pooled[2];
+    int count = q->chosen->count[0] + q->chosen->count[1];
+    for (int i = 0; i < count; i++)
+        if (!is_read(&reading[i]))
+            return true; /* not covered by one of the captures */
+    lds_pool(reading, q->chosen->count[0], &pooled[0]);
+    lds_pool(reading + q->chosen->count[0], q->chosen->count[1], &pooled[1]);
+    if (isnan(pooled[0].mean.value) && isnan(pooled[1].mean.value))
+        return true;
+    return add_line(q, pooled, judged, origin);
+}
+
+static const struct lds_line *line_of_order(const struct lds_line *line, size_t count, int order)
+{
+    for (size_t i = 0; i < count; i++)
+        if (line[i].order == order)
+            return &line[i];
+    return NULL;
+}
+
+static double bench_u_db(const struct lds_seen *seen)
+{
+    return 20.0 / M_LN10 * lds_bench_level_u(&seen->capture->bench);
+}
+
+/* One order of the tone or the mains. */
+static bool compare_order(struct line_question *q, struct lds_reading *reading)
+{
+    bool judged = true, tone = q->kind == LDS_LINE_OF_TONE;
+    int at = 0;
+    q->frequency_hz = NAN;
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < q->chosen->count[s]; i++, at++) {
+            const struct lds_seen *seen = q->chosen->seen[s][i];
+            const struct lds_channel *channel = seen->channel;
+            const struct lds_line *line = tone ? line_of_order(channel->harmonic, channel->harmonics, q->order)
+                                               : line_of_order(channel->main, channel->mains, q->order);
+            if (!line)
+                return true;
+            lds_reading_take_line(line->level, line->low, line->high, &reading[at]);
+            const struct lds_spur *spur = isnan(line->level) ? spur_at(seen, line->frequency_hz) : NULL;
+            if (spur)
+                reading[at] = read_spur(seen, spur);
+            reading[at].flags = line->flags;
+            reading[at].u_bench = bench_u_db(seen);
+            judged = judged && !(line->flags & LDS_FLAG_NEAR_LINE);
+            if (line->frequency_hz > 0.0)
+                q->frequency_hz = line->frequency_hz;
+        }
+    return pool_and_add(q, reading, judged, "");
+}
+
+static int last_order(const struct lds_chosen *chosen, bool tone)
+{
+    int last = 0;
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < chosen->count[s]; i++) {
+            const struct lds_channel *channel = chosen->seen[s][i]->channel;
+            const struct lds_line *line = tone ? channel->harmonic : channel->main;
+            for (size_t k = 0; k < (tone ? channel->harmonics : channel->mains); k++)
+                last = line[k].order > last ? line[k].order : last;
+        }
+    return last;
+}
+
+/* Do all captures have the same mains? Those in which none was found do not speak against it. */
+static bool same_mains(const struct lds_chosen *chosen)
+{
+    double low = INFINITY, high = -INFINITY;
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < chosen->count[s]; i++) {
+            const struct lds_figure *mains = lds_channel_figure(chosen->seen[s][i]->channel, "mains.frequency");
+            if (!mains || isnan(mains->value))
+                continue;
+            low = fmin(low, mains->value);
+            high = fmax(high, mains->value);
+        }
+    return !(high - low > MAINS_SAME_HZ);
+}
+
+static bool is_listed(const struct lds_part *part, const struct lds_measurement *capture, double frequency_hz)
+{
+    for (size_t i = 0; i < part->out->lines; i++)
+        if (fabs(part->out->line[i].frequency_hz - frequency_hz) <= tolerance_hz(capture, frequency_hz))
+            return true;
+    return false;
+}
+
+static bool compare_spur(struct line_question *q, const struct lds_seen *owner, const struct lds_spur *spur,
+                         struct lds_reading *reading)
+{
+    int at = 0;
+    q->frequency_hz = spur->frequency_hz;
+    const char *origin = spur->origin;
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < q->chosen->count[s]; i++, at++) {
+            const struct lds_seen *seen = q->chosen->seen[s][i];
+            const struct lds_spur *same = spur_at(seen, spur->frequency_hz);
+            reading[at] = same ? read_spur(seen, same) : read_named(seen, spur->frequency_hz);
+            if (!is_read(&reading[at]))
+                reading[at] = read_nothing(seen, owner, spur);
+            reading[at].u_bench = bench_u_db(seen);
+            if (same && s == LDS_AFTER) {
+                q->frequency_hz = same->frequency_hz;
+                origin = same->origin;
+            }
+        }
+    return pool_and_add(q, reading, true, origin);
+}
+
+static bool compare_spurs(struct line_question *q, struct lds_reading *reading)
+{
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < q->chosen->count[s]; i++) {
+            const struct lds_seen *seen = q->chosen->seen[s][i];
+            for (size_t k = 0; k < seen->channel->spurs; k++) {
+                const struct lds_spur *spur = &seen->channel->spur[k];
+                if (!is_listed(q->part, seen->capture, spur->frequency_hz) && !compare_spur(q, seen, spur, reading))
+                    return false;
+            }
+        }
+    return true;
+}
+
+static bool compare_kind(struct lds_work *work, struct lds_part *part, int kind, const struct lds_chosen *chosen)
+{
+    struct line_question q = {.work = work, .part = part, .chosen = chosen, .kind = kind};
+    q.family = kind == LDS_LINE_OF_TONE ? LDS_FAMILY_DISTORTION : LDS_FAMILY_MAINS;
+    struct lds_reading *reading = calloc((size_t)(chosen->count[0] + chosen->count[1]), sizeof *reading);
+    if (!reading)
+        return false;
+    bool ok = true;
+    if (kind == LDS_LINE_OTHER) {
+        ok = compare_spurs(&q, reading);
+    } else if (kind == LDS_LINE_OF_TONE || same_mains(chosen)) {
+        int last = last_order(chosen, kind == LDS_LINE_OF_TONE);
+        for (q.order = kind == LDS_LINE_OF_TONE ? 2 : 1; ok && q.order <= last; q.order++)
+            ok = compare_order(&q, reading);
+    }
+    free(reading);
+    return ok;
+}
+
+bool lds_lines_find_changes(struct lds_work *work, struct lds_part *part)
+{
+    static const struct {
+        int kind;
+        const char *key, *like; /* a figure that every capture with such lines has; whose rules of pairing hold */
+    } step[] = {{LDS_LINE_OF_TONE, "tone.level", "thd"},
+                {LDS_LINE_OF_MAINS, "level.rms", "mains.total"},
+                {LDS_LINE_OTHER, "level.rms", "mains.total"}};
+    for (size_t i = 0; i < sizeof step / sizeof step[0]; i++) {
+        struct lds_chosen chosen;
+        char reason[256];
+        const struct lds_key *row = lds_key_find(step[i].like);
+        bool ok = lds_choose(&part->view, step[i].key, row, &chosen);
+        if (ok && !lds_not_comparable(&part->view, &chosen, step[i].key, row, reason))
+            ok = compare_kind(work, part, step[i].kind, &chosen);
+        lds_chosen_free(&chosen);
+        if (!ok)
+            return false;
+    }
+    return true;
+}

@@ -1,0 +1,147 @@
+/* What has to be said before any figure: how the sides were made up, and what they cannot show. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "compare/work.h"
+
+static const char *const side_name[2] = {"before", "after"};
+
+static const char *file_of(const struct lds_measurement *capture)
+{
+    return capture->file ? capture->file : "a capture without a name";
+}
+
+static bool same_figures(const struct lds_channel *a, const struct lds_channel *b)
+{
+    if (a->figures != b->figures || a->figures == 0)
+        return false;
+    for (size_t i = 0; i < a->figures; i++) {
+        double x = a->figure[i].value, y = b->figure[i].value;
+        if (strcmp(a->figure[i].key, b->figure[i].key) != 0 || !(x == y || (isnan(x) && isnan(y))))
+            return false;
+    }
+    return true;
+}
+
+/* Equal figures alone are no proof where there is no noise to differ in. */
+static bool holds_noise(const struct lds_channel *channel)
+{
+    for (size_t i = 0; i < channel->figures; i++)
+        if (strncmp(channel->figure[i].key, "noise.band", 10) == 0 && !isnan(channel->figure[i].value))
+            return true;
+    return false;
+}
+
+bool lds_same_capture(const struct lds_measurement *a, const struct lds_measurement *b)
+{
+    bool named = a->file && b->file && strcmp(a->file, "-") != 0 && strcmp(a->file, "memory") != 0;
+    if (named && strcmp(a->file, b->file) == 0 && a->frames == b->frames)
+        return true;
+    if (a->frames != b->frames || a->rate_hz != b->rate_hz || a->channels != b->channels || a->channels == 0)
+        return false;
+    for (size_t c = 0; c < a->channels; c++)
+        if (!same_figures(&a->channel[c], &b->channel[c]) || !holds_noise(&a->channel[c]))
+            return false;
+    return true;
+}
+
+static bool note_twice(struct lds_work *work, const struct lds_side side[2])
+{
+    for (int s = 0; s < 2; s++)
+        for (size_t i = 0; i < side[s].captures; i++)
+            for (size_t j = 0; j < i; j++)
+                if (lds_same_capture(&side[s].measurement[i], &side[s].measurement[j])) {
+                    if (!lds_note(work->out, "%s: the same recording as %s; it is counted once",
+                                  file_of(&side[s].measurement[i]), file_of(&side[s].measurement[j])))
+                        return false;
+                    break;
+                }
+    for (int b = 0; b < work->count[0]; b++)
+        for (int a = 0; a < work->count[1]; a++) {
+            const struct lds_measurement *before = work->capture[0][b], *after = work->capture[1][a];
+            if (lds_same_capture(before, after) &&
+                !lds_note(work->out, "%s stands before and after: the same recording cannot show a change",
+                          file_of(after)))
+                return false;
+        }
+    return true;
+}
+
+static bool note_repeatability(struct lds_work *work)
+{
+    const double *db = work->scatter.declared_db;
+    const char *source = work->scatter.source == LDS_REPEAT_BENCH    ? "the bench file"
+                         : work->scatter.source == LDS_REPEAT_STATED ? "what was stated"
+                                                                     : "defaults (common practice, no source)";
+    if (work->scatter.source == LDS_REPEAT_NONE)
+        return lds_note(work->out,
+                        "intervals are from within the captures alone: what re-cabling and warming up do shows "
+                        "as a change");
+    if (work->scatter.source == LDS_REPEAT_REPEATS)
+        return lds_note(work->out,
+                        "what re-cabling and warming up do is taken from the repeats, %d before and %d after",
+                        work->count[0], work->count[1]);
+    bool single = work->count[0] == 1 && work->count[1] == 1;
+    return lds_note(
+        work->out,
+        "%s what re-cabling and warming up do. It is taken from %s: level %.2g, noise %.2g, distortion %.2g, "
+        "mains %.2g dB. Three captures a side would show it",
+        single ? "one capture a side cannot show" : "fewer than three captures on a side do not show", source,
+        db[LDS_FAMILY_LEVEL], db[LDS_FAMILY_NOISE], db[LDS_FAMILY_DISTORTION], db[LDS_FAMILY_MAINS]);
+}
+
+static bool note_channels(struct lds_work *work)
+{
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < work->count[s]; i++)
+            for (size_t c = 0; c < work->capture[s][i]->channels; c++) {
+                int channel = work->capture[s][i]->channel[c].channel;
+                bool compared = false;
+                for (size_t k = 0; k < work->out->channels; k++)
+                    compared = compared || work->out->channel[k].channel == channel;
+                if (!compared && i == 0 &&
+                    !lds_note(work->out, "channel %d is on the side %s only: not compared", channel, side_name[s]))
+                    return false;
+            }
+    return true;
+}
+
+static bool any_load(const struct lds_work *work, int side, bool stated)
+{
+    for (int i = 0; i < work->count[side]; i++)
+        if (!isnan(work->capture[side][i]->bench.load_ohm) == stated)
+            return true;
+    return false;
+}
+
+static bool note_load(struct lds_work *work)
+{
+    for (int s = 0; s < 2; s++)
+        if (any_load(work, s, true) && any_load(work, !s, false))
+            return lds_note(work->out, "the load is stated %s and not %s: figures are compared as if it were the same",
+                            side_name[s], side_name[!s]);
+    return true;
+}
+
+static bool note_axis(struct lds_work *work)
+{
+    for (size_t c = 0; c < work->out->channels; c++) {
+        const struct lds_view *view = &work->part[c].view;
+        bool floors = view->seen[0][0].channel->floor_bands > 0 && view->seen[1][0].channel->floor_bands > 0;
+        if (floors && work->out->channel[c].densities == 0)
+            return lds_note(work->out,
+                            "channel %d: the noise density is not compared along the frequency axis, because "
+                            "the sides have no band of it in common: record both at one rate and length",
+                            work->out->channel[c].channel);
+    }
+    return true;
+}
+
+bool lds_notes_find(struct lds_work *work, struct lds_side before, struct lds_side after)
+{
+    const struct lds_side side[2] = {before, after};
+    return note_twice(work, side) && note_repeatability(work) && lds_odd_repeats_find(work) && note_channels(work) &&
+           note_load(work) && note_axis(work);
+}

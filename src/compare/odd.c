@@ -1,0 +1,113 @@
+/* A single repeat that stands apart from the others of its side: named, not dropped. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "compare/statistics.h"
+#include "compare/work.h"
+
+static const double FALSE_ALARM = 0.01; /* over all captures and figures */
+enum { FEWEST = 5 };                    /* captures in all: the test's t has n - 3 degrees of freedom */
+
+/* How far each capture lies from its side's mean. */
+struct residuals {
+    int count[2];
+    double *value; /* of the side before, then of the side after */
+    double u_each; /* what the captures' own intervals allow */
+};
+
+static bool take(const struct lds_chosen *chosen, const char *key, struct residuals *r)
+{
+    enum lds_scale scale = lds_scale_of(key, chosen->figure[0][0]->unit);
+    double square = 0.0;
+    int at = 0, total = chosen->count[0] + chosen->count[1];
+    for (int s = 0; s < 2; s++) {
+        double mean = 0.0;
+        int first = at;
+        for (int i = 0; i < chosen->count[s]; i++, at++) {
+            struct lds_reading reading;
+            lds_reading_take(chosen->figure[s][i], scale, &reading);
+            r->value[at] = reading.value;
+            mean += reading.value / chosen->count[s];
+            square += reading.u * reading.u / total;
+        }
+        for (int i = first; i < at; i++)
+            r->value[i] -= mean;
+        r->count[s] = chosen->count[s];
+        if (isnan(mean))
+            return false;
+    }
+    r->u_each = sqrt(square);
+    return true;
+}
+
+/* Externally studentised residual of two groups with one variance (Cook and Weisberg 1982, "Residuals and Influence in
+ * Regression", 2.2.1): t with n - 3 degrees of freedom. The variance is never less than the captures' own. */
+static double chance(const struct residuals *r, int which)
+{
+    int total = r->count[0] + r->count[1], side = which < r->count[0] ? 0 : 1;
+    double sum = 0.0, dof = total - 3.0, leverage = 1.0 - 1.0 / r->count[side], e = r->value[which];
+    for (int i = 0; i < total; i++)
+        sum += r->value[i] * r->value[i];
+    double variance = fmax((sum - e * e / leverage) / dof, r->u_each * r->u_each);
+    return variance > 0.0 ? lds_two_sided_p(e / sqrt(variance * leverage), dof) : 1.0;
+}
+
+struct found {
+    int figures;  /* in which the capture is odd */
+    char key[96]; /* the first */
+    double least;
+};
+
+/* p of every capture for every figure, the least of each capture kept. tests: how many there were. */
+static bool look(struct lds_work *work, const struct lds_part *part, struct found *found[2], double limit, int *tests)
+{
+    struct residuals r = {.value = calloc((size_t)(work->count[0] + work->count[1]), sizeof *r.value)};
+    bool ok = r.value != NULL;
+    for (size_t c = 0; ok && c < part->out->changes; c++) {
+        const char *key = part->out->change[c].key;
+        const struct lds_key *row = lds_key_find(key);
+        struct lds_chosen chosen;
+        if (!part->out->change[c].judged || row->section == LDS_PAIR)
+            continue;
+        ok = lds_choose(&part->view, key, row, &chosen);
+        int total = chosen.count[0] + chosen.count[1];
+        if (ok && total >= FEWEST && chosen.count[0] > 1 && chosen.count[1] > 1 && take(&chosen, key, &r)) {
+            *tests += total;
+            for (int i = 0; i < total; i++) {
+                int side = i < chosen.count[0] ? 0 : 1, at = side ? i - chosen.count[0] : i;
+                for (int k = 0; k < work->count[side]; k++)
+                    if (work->capture[side][k] == chosen.seen[side][at]->capture && chance(&r, i) < limit &&
+                        found[side][k].figures++ == 0)
+                        lds_key_words(key, found[side][k].key, sizeof found[side][k].key);
+            }
+        }
+        lds_chosen_free(&chosen);
+    }
+    free(r.value);
+    return ok;
+}
+
+bool lds_odd_repeats_find(struct lds_work *work)
+{
+    static const char *const side_name[2] = {"before", "after"};
+    struct found *found[2] = {calloc((size_t)work->count[0], sizeof **found),
+                              calloc((size_t)work->count[1], sizeof **found)};
+    int tests = 0, unused = 0;
+    bool ok = found[0] && found[1];
+    for (size_t c = 0; ok && c < work->out->channels; c++)
+        ok = look(work, &work->part[c], found, -1.0, &tests);
+    for (size_t c = 0; ok && tests > 0 && c < work->out->channels; c++)
+        ok = look(work, &work->part[c], found, FALSE_ALARM / tests, &unused);
+    for (int s = 0; ok && s < 2; s++)
+        for (int i = 0; ok && i < work->count[s]; i++)
+            if (found[s][i].figures > 0)
+                ok = lds_note(work->out,
+                              "%s stands apart from the other repeats %s in %d figure%s (%s): it is not dropped; "
+                              "see whether its cables or its warming up differed",
+                              work->capture[s][i]->file ? work->capture[s][i]->file : "a capture", side_name[s],
+                              found[s][i].figures, found[s][i].figures > 1 ? "s" : "", found[s][i].key);
+    free(found[0]);
+    free(found[1]);
+    return ok;
+}

@@ -1,0 +1,221 @@
+/* Which figures may be laid side by side, and why others may not. */
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "compare/view.h"
+
+static const double LOAD_SAME = 0.01;      /* relative */
+static const double FREQUENCY_SAME = 0.01; /* relative */
+static const double LEVEL_SAME_DB = 0.5;
+static const double BAND_SAME = 1e-3; /* relative */
+static const double BENCH_SAME = 1e-9;
+
+static const char *const side_names[2] = {"before", "after"};
+
+static bool close_to(double a, double b, double relative)
+{
+    return fabs(a - b) <= relative * fmax(fabs(a), fabs(b));
+}
+
+struct question {
+    const struct lds_view *view;
+    const struct lds_chosen *chosen;
+    const char *key;
+    const struct lds_key *row;
+    char *reason;
+    const char *const *name; /* of the two that are compared */
+};
+
+#define say(q, ...) (snprintf((q)->reason, 256, __VA_ARGS__), true)
+
+/* The key is missing on a side, or stands there under another condition. */
+static bool missing(const struct question *q)
+{
+    if (q->chosen->count[0] > 0 && q->chosen->count[1] > 0)
+        return false;
+    bool with[2] = {false, false}, without[2] = {false, false};
+    const char *absent = NULL;
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < q->view->count[s]; i++) {
+            const struct lds_seen *seen = &q->view->seen[s][i];
+            if (lds_seen_figure(seen, q->key)) {
+                *(lds_seen_has_tone(seen) ? &with[s] : &without[s]) = true;
+                continue;
+            }
+            for (size_t a = 0; a < seen->absents && !absent; a++)
+                if (strcmp(seen->absent[a].key, q->key) == 0)
+                    absent = seen->absent[a].reason;
+        }
+    int lacks = with[LDS_BEFORE] || without[LDS_BEFORE] ? LDS_AFTER : LDS_BEFORE;
+    if ((with[0] || without[0]) && (with[1] || without[1]))
+        return say(q, "%s carries a tone, %s is idle", q->name[!with[0]], q->name[with[0]]);
+    if (absent)
+        return say(q, "absent %s: %.200s", q->name[lacks], absent);
+    return say(q, "not among the figures %s", q->name[lacks]);
+}
+
+static bool load_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
+{
+    double before = b->capture->bench.load_ohm, after = a->capture->bench.load_ohm;
+    if (isnan(before) || isnan(after) || close_to(before, after, LOAD_SAME))
+        return false;
+    return say(q, "the load: %.4g ohm %s, %.4g ohm %s", before, q->name[0], after, q->name[1]);
+}
+
+static bool unit_differs(const struct question *q, const struct lds_figure *b, const struct lds_figure *a)
+{
+    if (strcmp(b->unit, a->unit) == 0)
+        return false;
+    bool before = strcmp(b->unit, "dBFS") != 0;
+    return say(q, "calibrated %s and not %s: give both the same bench", q->name[!before], q->name[before]);
+}
+
+static bool band_differs(const struct question *q, const struct lds_figure *b, const struct lds_figure *a)
+{
+    const double *before = b->band_hz, *after = a->band_hz;
+    if (isnan(before[0]) && isnan(after[0]))
+        return false;
+    if (close_to(before[0], after[0], BAND_SAME) && close_to(before[1], after[1], BAND_SAME))
+        return false;
+    return say(q, "it covers %.5g to %.5g Hz %s, %.5g to %.5g Hz %s", before[0], before[1], q->name[0], after[0],
+               after[1], q->name[1]);
+}
+
+static bool orders_differ(const struct question *q, const struct lds_figure *b, const struct lds_figure *a)
+{
+    if (b->orders[0] == a->orders[0] && b->orders[1] == a->orders[1])
+        return false;
+    return say(q, "it covers orders %d to %d %s, %d to %d %s", b->orders[0], b->orders[1], q->name[0], a->orders[0],
+               a->orders[1], q->name[1]);
+}
+
+static double tone(const struct lds_seen *seen, const char *key, double *in_db)
+{
+    for (size_t c = 0; c < seen->capture->channels; c++) {
+        const struct lds_channel *channel = &seen->capture->channel[c];
+        const struct lds_figure *figure = lds_channel_figure(channel, key);
+        if ((seen->channel && channel != seen->channel) || !figure)
+            continue;
+        *in_db = strcmp(figure->unit, "dBFS") == 0 ? figure->value : 20.0 * log10(figure->value);
+        return figure->value;
+    }
+    *in_db = NAN;
+    return NAN;
+}
+
+/* Figures of the tone need the same tone; a level only the same frequency, because its change is what is asked. */
+static bool tone_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
+{
+    double unused, before_db, after_db;
+    bool of_tone = q->row && (q->row->section == LDS_TONE || strcmp(q->row->stem, "mains.modulation") == 0 ||
+                              strcmp(q->row->stem, "crosstalk") == 0);
+    bool of_level = q->row && (q->row->section == LDS_LEVEL || q->row->section == LDS_PAIR);
+    double before = tone(b, "tone.frequency", &unused), after = tone(a, "tone.frequency", &unused);
+    if ((of_tone || of_level) && !isnan(before) && !isnan(after) && !close_to(before, after, FREQUENCY_SAME) &&
+        strcmp(q->key, "tone.frequency") != 0)
+        return say(q, "the tone: %.6g Hz %s, %.6g Hz %s", before, q->name[0], after, q->name[1]);
+    tone(b, "tone.level", &before_db);
+    tone(a, "tone.level", &after_db);
+    if (of_tone && fabs(after_db - before_db) > LEVEL_SAME_DB)
+        return say(q, "the tone is %.2g dB higher %s than %s: set it to the same level", fabs(after_db - before_db),
+                   q->name[after_db > before_db], q->name[after_db <= before_db]);
+    return false;
+}
+
+/* A whole-band level of an idle output holds all noise up to half the rate. */
+static bool rate_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
+{
+    bool whole = q->row && (strcmp(q->row->stem, "level.rms") == 0 || strcmp(q->row->stem, "level.peak") == 0 ||
+                            strcmp(q->row->stem, "level.crest") == 0);
+    if (!whole || lds_seen_has_tone(b) || close_to(b->capture->rate_hz, a->capture->rate_hz, 1e-6))
+        return false;
+    return say(q, "it holds all noise up to half the rate: %.6g Hz %s, %.6g Hz %s", b->capture->rate_hz, q->name[0],
+               a->capture->rate_hz, q->name[1]);
+}
+
+static bool is_faulty(const struct question *q)
+{
+    static const struct {
+        enum lds_flag flag;
+        const char *what;
+    } fault[] = {{LDS_FLAG_CLIPPED, "is clipped"}, {LDS_FLAG_GAP, "has gaps"}};
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < q->chosen->count[s]; i++)
+            for (size_t f = 0; f < sizeof fault / sizeof fault[0]; f++)
+                if (q->chosen->figure[s][i]->flags & fault[f].flag)
+                    return say(q, "the capture %s %s: record it again", q->name[s], fault[f].what);
+    return false;
+}
+
+static bool bandwidth_differs(const struct question *q, const struct lds_figure *b, const struct lds_figure *a)
+{
+    if ((b->flags & LDS_FLAG_BANDWIDTH) == (a->flags & LDS_FLAG_BANDWIDTH))
+        return false;
+    return say(q, "the capture's own bandwidth ends inside the band %s only",
+               q->name[a->flags & LDS_FLAG_BANDWIDTH ? LDS_AFTER : LDS_BEFORE]);
+}
+
+static bool below_on_both(const struct question *q)
+{
+    double most[2] = {-INFINITY, -INFINITY};
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < q->chosen->count[s]; i++) {
+            if (!isnan(q->chosen->figure[s][i]->value))
+                return false;
+            most[s] = fmax(most[s], q->chosen->figure[s][i]->high);
+        }
+    const char *unit = q->chosen->figure[0][0]->unit;
+    return say(q, "below the floor on both sides: under %.3g %s before and %.3g %s after", most[0], unit, most[1],
+               unit);
+}
+
+static bool differ(const struct question *q, const struct lds_seen *b, const struct lds_figure *fb,
+                   const struct lds_seen *a, const struct lds_figure *fa)
+{
+    return load_differs(q, b, a) || unit_differs(q, fb, fa) || band_differs(q, fb, fa) || orders_differ(q, fb, fa) ||
+           tone_differs(q, b, a) || rate_differs(q, b, a) || bandwidth_differs(q, fb, fa);
+}
+
+bool lds_figures_differ(const struct lds_seen *const seen[2], const char *const name[2], const char *key,
+                        const struct lds_key *row, char reason[256])
+{
+    const struct question q = {.key = key, .row = row, .reason = reason, .name = name};
+    if (lds_seen_has_tone(seen[0]) != lds_seen_has_tone(seen[1])) {
+        bool first = lds_seen_has_tone(seen[0]);
+        return say(&q, "%s carries a tone, %s is idle", name[!first], name[first]);
+    }
+    return differ(&q, seen[0], lds_seen_figure(seen[0], key), seen[1], lds_seen_figure(seen[1], key));
+}
+
+bool lds_not_comparable(const struct lds_view *view, const struct lds_chosen *chosen, const char *key,
+                        const struct lds_key *row, char reason[256])
+{
+    const struct question question = {view, chosen, key, row, reason, side_names}, *q = &question;
+    if (missing(q))
+        return true;
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < chosen->count[s]; i++)
+            if (differ(q, chosen->seen[0][0], chosen->figure[0][0], chosen->seen[s][i], chosen->figure[s][i]))
+                return true;
+    return is_faulty(q) || below_on_both(q);
+}
+
+static bool same_number(double a, double b)
+{
+    return (isnan(a) && isnan(b)) || close_to(a, b, BENCH_SAME);
+}
+
+bool lds_bench_is_shared(const struct lds_chosen *chosen)
+{
+    const struct lds_bench *first = &chosen->seen[0][0]->capture->bench;
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < chosen->count[s]; i++) {
+            const struct lds_bench *bench = &chosen->seen[s][i]->capture->bench;
+            if (!same_number(first->full_scale_v, bench->full_scale_v) ||
+                !same_number(first->attenuation, bench->attenuation) ||
+                !same_number(first->load_ohm, bench->load_ohm) || !same_number(first->offset_v, bench->offset_v))
+                return false;
+        }
+    return true;
+}

@@ -1,0 +1,166 @@
+#include "compare/reading.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "compare/statistics.h"
+
+static const double COVERAGE = 1.959963984540054; /* of the bench's part of an interval */
+
+static bool is_level(const char *unit)
+{
+    return strcmp(unit, "V") == 0 || strcmp(unit, "V/√Hz") == 0;
+}
+
+enum lds_scale lds_scale_of(const char *key, const char *unit)
+{
+    if (strcmp(key, "level.dc") == 0 && strcmp(unit, "V") == 0)
+        return LDS_SCALE_DC;
+    if (is_level(unit) || strcmp(unit, "W") == 0 || strcmp(unit, "dB") == 0 || strcmp(unit, "dBFS") == 0)
+        return LDS_SCALE_DB;
+    return LDS_SCALE_OWN;
+}
+
+const char *lds_scale_unit(enum lds_scale scale, const char *unit)
+{
+    switch (scale) {
+    case LDS_SCALE_DB:
+        return "dB";
+    case LDS_SCALE_DC:
+        return "V";
+    case LDS_SCALE_OWN:
+        return unit;
+    }
+    return unit;
+}
+
+double lds_in_db(double value, const char *unit)
+{
+    if (is_level(unit))
+        return value > 0.0 ? 20.0 * log10(value) : -INFINITY;
+    if (strcmp(unit, "W") == 0)
+        return value > 0.0 ? 10.0 * log10(value) : -INFINITY;
+    return value;
+}
+
+/* Chain and data: what the chain may have added is in the limits of figures near it, and no two captures share it. */
+static bool from_chain(const struct lds_figure *figure)
+{
+    return figure->flags & (LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED);
+}
+
+/* A half of the interval without the bench's part, which was put in by root-sum-square. */
+static double without(double half, double u_b)
+{
+    double part = COVERAGE * u_b;
+    return isnan(half) ? (double)INFINITY : sqrt(fmax(0.0, half * half - part * part));
+}
+
+static double zero_if_unknown(double u)
+{
+    return isnan(u) ? 0.0 : u;
+}
+
+/* How much one unit of the figure is on the scale, at its value. */
+static double slope_of(const struct lds_figure *figure, enum lds_scale scale)
+{
+    if (scale != LDS_SCALE_DB)
+        return 1.0;
+    if (is_level(figure->unit))
+        return 20.0 / M_LN10 / fabs(figure->value);
+    if (strcmp(figure->unit, "W") == 0)
+        return 10.0 / M_LN10 / fabs(figure->value);
+    return 1.0;
+}
+
+static double on_scale(double value, enum lds_scale scale, const char *unit)
+{
+    return scale == LDS_SCALE_DB ? lds_in_db(value, unit) : value;
+}
+
+void lds_reading_take(const struct lds_figure *figure, enum lds_scale scale, struct lds_reading *reading)
+{
+    double u_bench = from_chain(figure) ? 0.0 : zero_if_unknown(figure->u_b);
+    *reading = (struct lds_reading){.value = NAN, .limit = NAN, .dof = figure->dof, .flags = figure->flags};
+    if (isnan(figure->value)) {
+        reading->limit = on_scale(figure->high - COVERAGE * u_bench, scale, figure->unit);
+        return;
+    }
+    double value = scale == LDS_SCALE_DC ? fabs(figure->value) : figure->value;
+    double below = without(figure->value - figure->low, u_bench),
+           above = without(figure->high - figure->value, u_bench);
+    if (scale == LDS_SCALE_DC && figure->value < 0.0) {
+        double swap = below;
+        below = above;
+        above = swap;
+    }
+    reading->value = on_scale(value, scale, figure->unit);
+    reading->below = reading->value - on_scale(value - below, scale, figure->unit);
+    reading->above = on_scale(value + above, scale, figure->unit) - reading->value;
+    double slope = slope_of(figure, scale);
+    reading->u = slope * zero_if_unknown(figure->u_a);
+    reading->u_bench = slope * u_bench;
+    if (from_chain(figure))
+        reading->u = hypot(reading->u, slope * zero_if_unknown(figure->u_b));
+    if (isnan(reading->dof))
+        reading->dof = INFINITY;
+}
+
+void lds_reading_take_line(double level, double low, double high, struct lds_reading *reading)
+{
+    *reading = (struct lds_reading){.value = NAN, .limit = NAN, .dof = INFINITY};
+    if (isnan(level) || !(level > 0.0)) {
+        reading->limit = lds_in_db(high, "V");
+        return;
+    }
+    reading->value = lds_in_db(level, "V");
+    reading->below = low > 0.0 ? reading->value - lds_in_db(low, "V") : (double)INFINITY;
+    reading->above = lds_in_db(high, "V") - reading->value;
+    reading->u = (isfinite(reading->below) ? 0.5 * (reading->below + reading->above) : reading->above) / COVERAGE;
+}
+
+static void pool_limits(const struct lds_reading *reading, int count, struct lds_pooled *pooled)
+{
+    pooled->mean.value = NAN;
+    pooled->mean.limit = -INFINITY;
+    for (int i = 0; i < count; i++) {
+        double top = isnan(reading[i].value) ? reading[i].limit : reading[i].value + reading[i].above;
+        pooled->mean.limit = fmax(pooled->mean.limit, top);
+    }
+}
+
+bool lds_pool(const struct lds_reading *reading, int count, struct lds_pooled *pooled)
+{
+    *pooled = (struct lds_pooled){.count = count, .scatter = NAN, .mean = {.limit = NAN, .dof = INFINITY}};
+    if (count == 0)
+        return false;
+    struct lds_reading *mean = &pooled->mean;
+    bool below_floor = false;
+    double below = 0.0, above = 0.0, square = 0.0, fourth = 0.0;
+    for (int i = 0; i < count; i++) {
+        const struct lds_reading *r = &reading[i];
+        below_floor = below_floor || isnan(r->value);
+        mean->value += r->value / count;
+        mean->u_bench += r->u_bench / count; /* shared by the captures of a side */
+        mean->flags |= r->flags;
+        below += r->below * r->below;
+        above += r->above * r->above;
+        square += r->u * r->u;
+        fourth += isfinite(r->dof) && r->dof > 0.0 ? r->u * r->u * r->u * r->u / r->dof : 0.0;
+    }
+    mean->below = sqrt(below) / count;
+    mean->above = sqrt(above) / count;
+    mean->u = sqrt(square) / count;
+    mean->dof = fourth > 0.0 ? square * square / fourth : (double)INFINITY;
+    pooled->u_each = sqrt(square / count);
+    if (below_floor) {
+        pool_limits(reading, count, pooled);
+        return true;
+    }
+    double scatter = 0.0;
+    for (int i = 0; i < count; i++)
+        scatter += (reading[i].value - mean->value) * (reading[i].value - mean->value);
+    if (count > 1)
+        pooled->scatter = sqrt(scatter / (count - 1));
+    return true;
+}

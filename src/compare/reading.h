@@ -1,0 +1,44 @@
+/* A figure on the scale on which changes are told: decibels for levels, powers and ratios, volts for DC, the figure's
+ * own unit for what is only shown. */
+#ifndef LDS_COMPARE_READING_H
+#define LDS_COMPARE_READING_H
+
+#include <stdbool.h>
+
+#include "loadside/measurement.h"
+
+enum lds_scale { LDS_SCALE_DB, LDS_SCALE_DC, LDS_SCALE_OWN };
+
+struct lds_reading {
+    double value;        /* NAN: below the floor */
+    double below, above; /* halves of the 95 % interval, from the data alone (and the chain); INFINITY: open */
+    double u, dof;       /* standard uncertainty from the data, and its degrees of freedom */
+    double u_bench;      /* from the bench: counts only when the sides do not share it */
+    double limit;        /* value NAN: upper limit */
+    unsigned flags;
+};
+
+enum lds_scale lds_scale_of(const char *key, const char *unit);
+/* "dB", "V" or the figure's own unit. */
+const char *lds_scale_unit(enum lds_scale scale, const char *unit);
+
+/* A level in V or V/sqrt(Hz), a power in W, or a value in dB or dBFS, in decibels. */
+double lds_in_db(double value, const char *unit);
+
+void lds_reading_take(const struct lds_figure *figure, enum lds_scale scale, struct lds_reading *reading);
+
+/* A line's level (linear) with its limits, in decibels. */
+void lds_reading_take_line(double level, double low, double high, struct lds_reading *reading);
+
+/* Several captures of a side as one: the mean, with the scatter between them. */
+struct lds_pooled {
+    struct lds_reading mean;
+    int count;
+    double scatter; /* standard deviation between captures; NAN for one */
+    double u_each;  /* root mean square of the captures' own u */
+};
+
+/* false when there is nothing to pool. A side of which some captures are below the floor is below it. */
+bool lds_pool(const struct lds_reading *reading, int count, struct lds_pooled *pooled);
+
+#endif

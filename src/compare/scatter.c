@@ -1,0 +1,207 @@
+#include "compare/scatter.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "compare/reading.h"
+#include "measure/weighting.h"
+
+/* Common practice, no source: standard uncertainty from one capture to the next, and the smallest change that matters,
+ * dB. DC stands in volts: the offset of a warm output stage wanders by about a millivolt. */
+static const double DEFAULT_REPEAT_DB[LDS_FAMILIES] = {
+    [LDS_FAMILY_LEVEL] = 0.03, [LDS_FAMILY_NOISE] = 0.1, [LDS_FAMILY_DISTORTION] = 0.2, [LDS_FAMILY_MAINS] = 1.0};
+static const double DEFAULT_MATTERS_DB[LDS_FAMILIES] = {
+    [LDS_FAMILY_LEVEL] = 0.2, [LDS_FAMILY_NOISE] = 0.5, [LDS_FAMILY_DISTORTION] = 1.0, [LDS_FAMILY_MAINS] = 4.0};
+static const double DC_REPEAT_V = 1e-3;
+static const double DC_MATTERS_V = 5e-3;
+
+/* ---- where the scatter is known from ---- */
+
+static double bench_repeat(const struct lds_bench *bench, int family)
+{
+    const double of[LDS_FAMILIES] = {[LDS_FAMILY_NONE] = NAN,
+                                     [LDS_FAMILY_LEVEL] = bench->repeat_level_db,
+                                     [LDS_FAMILY_NOISE] = bench->repeat_noise_db,
+                                     [LDS_FAMILY_DISTORTION] = bench->repeat_distortion_db,
+                                     [LDS_FAMILY_MAINS] = bench->repeat_mains_db};
+    return of[family];
+}
+
+void lds_scatter_find(const struct lds_compare_options *options, const struct lds_measurement *const *capture[2],
+                      const int count[2], bool repeats, struct lds_scatter *scatter)
+{
+    bool stated = false, from_bench = false;
+    for (int f = 0; f < LDS_FAMILIES; f++) {
+        double bench = NAN;
+        for (int s = 0; s < 2; s++)
+            for (int i = 0; i < count[s]; i++)
+                bench = fmax(bench, bench_repeat(&capture[s][i]->bench, f)); /* fmax passes NAN over */
+        scatter->family_db[f] = f == LDS_FAMILY_NONE ? 0.0 : isnan(bench) ? DEFAULT_REPEAT_DB[f] : bench;
+        if (!isnan(options->repeat_db[f]))
+            scatter->family_db[f] = options->repeat_db[f];
+        if (options->repeat_none)
+            scatter->family_db[f] = 0.0;
+        scatter->declared_db[f] = scatter->family_db[f];
+        if (repeats && isnan(options->repeat_db[f]) && !options->repeat_none)
+            scatter->family_db[f] = NAN;
+        stated = stated || (f != LDS_FAMILY_NONE && !isnan(options->repeat_db[f]));
+        from_bench = from_bench || (f != LDS_FAMILY_NONE && !isnan(bench));
+    }
+    scatter->family_db[LDS_FAMILY_NONE] = NAN;
+    scatter->source = options->repeat_none ? LDS_REPEAT_NONE
+                      : stated             ? LDS_REPEAT_STATED
+                      : repeats            ? LDS_REPEAT_REPEATS
+                      : from_bench         ? LDS_REPEAT_BENCH
+                                           : LDS_REPEAT_DEFAULT;
+}
+
+/* ---- what a figure is made of ---- */
+
+enum { OF_LEVEL, OF_NOISE, OF_DISTORTION, OF_MAINS, KINDS };
+static const enum lds_family kind_family[KINDS] = {LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LDS_FAMILY_DISTORTION,
+                                                   LDS_FAMILY_MAINS};
+
+/* Mean square of a level figure relative to full scale or in V^2; of a ratio, the ratio of powers. NAN: not there. */
+static double power_of(const struct lds_figure *figure)
+{
+    if (!figure || isnan(figure->value))
+        return NAN;
+    return pow(10.0, lds_in_db(figure->value, figure->unit) / 10.0);
+}
+
+/* Hum and spurs within a band, weighted, in the square of the channel's linear unit. */
+static double lines_power(const struct lds_channel *channel, const double band_hz[2],
+                          double (*weight)(double, const void *))
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < channel->mains + channel->spurs; i++) {
+        bool hum = i < channel->mains;
+        double f = hum ? channel->main[i].frequency_hz : channel->spur[i - channel->mains].frequency_hz;
+        double level = hum ? channel->main[i].level : channel->spur[i - channel->mains].level;
+        if (isnan(level) || f < band_hz[0] || f > band_hz[1])
+            continue;
+        sum += level * level * (weight ? weight(f, NULL) : 1.0);
+    }
+    return channel->calibrated ? sum : 2.0 * sum; /* dBFS: a full-scale sine's mean square is 1/2 (AES17) */
+}
+
+static const double WHOLE[2] = {0.0, INFINITY};
+static const double AUDIO[2] = {20.0, 20e3};
+
+static void normalise(double share[KINDS])
+{
+    double sum = 0.0;
+    for (int k = 0; k < KINDS; k++)
+        sum += share[k] = fmax(0.0, isnan(share[k]) ? 0.0 : share[k]);
+    for (int k = 0; k < KINDS && sum > 0.0; k++)
+        share[k] /= sum;
+}
+
+/* Noise with lines in: what is not hum or spurs is noise. */
+static void shares_of_noise(const struct lds_seen *seen, const struct lds_figure *figure, const char *stem,
+                            double share[KINDS])
+{
+    double (*weight)(double, const void *) = strcmp(stem, "noise.a") == 0        ? lds_weighting_a
+                                             : strcmp(stem, "noise.itu468") == 0 ? lds_weighting_itu468
+                                                                                 : NULL;
+    double all = power_of(figure);
+    share[OF_MAINS] =
+        fmin(all, lines_power(seen->channel, isnan(figure->band_hz[0]) ? AUDIO : figure->band_hz, weight));
+    share[OF_NOISE] = all - share[OF_MAINS];
+}
+
+/* THD+N: harmonics, hum and spurs; the rest is noise. All re the tone. */
+static void shares_of_rest(const struct lds_seen *seen, const struct lds_figure *figure, const char *stem,
+                           double share[KINDS])
+{
+    double all = pow(10.0, (strcmp(stem, "sinad") == 0 ? -figure->value : figure->value) / 10.0);
+    double tone = power_of(lds_channel_figure(seen->channel, "tone.level"));
+    const double *band = isnan(figure->band_hz[0]) ? AUDIO : figure->band_hz;
+    double harmonics = 0.0;
+    for (size_t i = 0; i < seen->channel->harmonics; i++) {
+        const struct lds_line *line = &seen->channel->harmonic[i];
+        if (line->order > 1 && !isnan(line->relative_db) && line->frequency_hz <= band[1] * 1.001)
+            harmonics += pow(10.0, line->relative_db / 10.0);
+    }
+    share[OF_DISTORTION] = fmin(all, harmonics);
+    share[OF_MAINS] = fmin(all - share[OF_DISTORTION], lines_power(seen->channel, band, NULL) / tone);
+    share[OF_NOISE] = all - share[OF_DISTORTION] - share[OF_MAINS];
+}
+
+static void shares_of_rms(const struct lds_seen *seen, const struct lds_figure *figure, double share[KINDS])
+{
+    double all = power_of(figure), tone = power_of(lds_channel_figure(seen->channel, "tone.level"));
+    share[OF_LEVEL] = isnan(tone) ? 0.0 : fmin(all, tone);
+    share[OF_MAINS] = fmin(all - share[OF_LEVEL], lines_power(seen->channel, WHOLE, NULL));
+    share[OF_NOISE] = all - share[OF_LEVEL] - share[OF_MAINS];
+}
+
+static void shares_of(const struct lds_seen *seen, const struct lds_figure *figure, const struct lds_key *row,
+                      double share[KINDS])
+{
+    const char *stem = row->stem;
+    for (int k = 0; k < KINDS; k++)
+        share[k] = 0.0;
+    if (isnan(figure->value) || !seen->channel) {
+        for (int k = 0; k < KINDS; k++)
+            share[k] = kind_family[k] == row->family;
+        return;
+    }
+    if (strcmp(stem, "noise.total") == 0 || strcmp(stem, "noise.a") == 0 || strcmp(stem, "noise.itu468") == 0)
+        shares_of_noise(seen, figure, stem, share);
+    else if (strcmp(stem, "thd_n") == 0 || strcmp(stem, "sinad") == 0)
+        shares_of_rest(seen, figure, stem, share);
+    else if (strcmp(stem, "level.rms") == 0)
+        shares_of_rms(seen, figure, share);
+    else
+        for (int k = 0; k < KINDS; k++)
+            share[k] = kind_family[k] == row->family;
+    normalise(share);
+}
+
+static double dc_scatter(const struct lds_scatter *scatter, const struct lds_chosen *chosen)
+{
+    double level = scatter->declared_db[LDS_FAMILY_LEVEL], most = 0.0;
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < chosen->count[s]; i++)
+            most = fmax(most, fabs(chosen->figure[s][i]->value));
+    return level > 0.0 ? hypot(DC_REPEAT_V, most * level * M_LN10 / 20.0) : 0.0;
+}
+
+double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen *chosen, const char *key,
+                      const struct lds_key *row)
+{
+    if (!row || row->family == LDS_FAMILY_NONE)
+        return 0.0;
+    if (lds_scale_of(key, chosen->figure[0][0]->unit) == LDS_SCALE_DC)
+        return dc_scatter(scatter, chosen);
+    /* The larger share of either side: as hum grows, so does its part in the sum. */
+    double most[KINDS] = {0.0};
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < chosen->count[s]; i++) {
+            double share[KINDS];
+            shares_of(chosen->seen[s][i], chosen->figure[s][i], row, share);
+            for (int k = 0; k < KINDS; k++)
+                most[k] = fmax(most[k], share[k]);
+        }
+    double square = 0.0;
+    for (int k = 0; k < KINDS; k++) {
+        double part = most[k] * scatter->declared_db[kind_family[k]];
+        square += most[k] > 0.0 ? part * part : 0.0;
+    }
+    if (strcmp(row->stem, "snr") == 0)
+        square += scatter->declared_db[LDS_FAMILY_LEVEL] * scatter->declared_db[LDS_FAMILY_LEVEL];
+    return sqrt(square);
+}
+
+double lds_matters_of(const struct lds_compare_options *options, const char *key, const char *unit,
+                      const struct lds_key *row)
+{
+    if (!row || row->family == LDS_FAMILY_NONE)
+        return NAN;
+    if (lds_scale_of(key, unit) == LDS_SCALE_DC)
+        return DC_MATTERS_V;
+    double stated = options->matters_db[row->family];
+    return isnan(stated) ? DEFAULT_MATTERS_DB[row->family] : stated;
+}

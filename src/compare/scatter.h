@@ -1,0 +1,27 @@
+/* What re-cabling and warming up do between captures: where that is known from, and how much of it a figure takes. */
+#ifndef LDS_COMPARE_SCATTER_H
+#define LDS_COMPARE_SCATTER_H
+
+#include "compare/view.h"
+
+struct lds_scatter {
+    enum lds_repeatability source;
+    double family_db[LDS_FAMILIES];   /* standard uncertainty of one capture, dB; NAN: the repeats tell */
+    double declared_db[LDS_FAMILIES]; /* the same where they cannot: bench or default */
+};
+
+/* repeats: three or more captures on each side. */
+void lds_scatter_find(const struct lds_compare_options *options, const struct lds_measurement *const *capture[2],
+                      const int count[2], bool repeats, struct lds_scatter *scatter);
+
+/* Standard uncertainty from one capture to the next of a key's figure, on its scale (dB, or V for DC); 0 for keys that
+ * are only shown. A figure that holds several kinds of power (noise with hum in, THD+N) takes each kind's scatter by
+ * its share. */
+double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen *chosen, const char *key,
+                      const struct lds_key *row);
+
+/* Smallest change that matters for a key, on its scale. */
+double lds_matters_of(const struct lds_compare_options *options, const char *key, const char *unit,
+                      const struct lds_key *row);
+
+#endif

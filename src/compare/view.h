@@ -1,0 +1,60 @@
+/* What the two sides hold of one channel, or of one pair of channels. */
+#ifndef LDS_COMPARE_VIEW_H
+#define LDS_COMPARE_VIEW_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "loadside/compare.h"
+
+enum { LDS_BEFORE, LDS_AFTER };
+
+struct lds_seen { /* one capture's part */
+    const struct lds_measurement *capture;
+    const struct lds_channel *channel; /* NULL for a pair */
+    const struct lds_figure *figure;
+    const struct lds_absent *absent;
+    size_t figures, absents;
+};
+
+struct lds_view {
+    int channel;     /* 0: a pair */
+    char suffix[24]; /* of a pair's keys, ".1-2" */
+    struct lds_seen *seen[2];
+    int count[2];
+};
+
+/* The captures of a side that hold a key under the same condition. */
+struct lds_chosen {
+    const struct lds_seen **seen[2];
+    const struct lds_figure **figure[2];
+    int count[2];
+};
+
+/* false: no memory. measurement: the sides' captures. */
+bool lds_view_channel(struct lds_view *view, const struct lds_measurement *const *capture[2], const int count[2],
+                      int channel);
+bool lds_view_pair(struct lds_view *view, const struct lds_measurement *const *capture[2], const int count[2],
+                   const int channels[2]);
+void lds_view_free(struct lds_view *view);
+
+const struct lds_figure *lds_seen_figure(const struct lds_seen *seen, const char *key);
+bool lds_seen_has_tone(const struct lds_seen *seen);
+
+/* Captures that can be laid side by side for a key: both sides idle, or both with a tone; where a side holds both
+ * kinds, noise and hum come from the idle ones and all else from those with a tone. false: no memory. */
+bool lds_choose(const struct lds_view *view, const char *key, const struct lds_key *row, struct lds_chosen *chosen);
+void lds_chosen_free(struct lds_chosen *chosen);
+
+/* Why the chosen captures' figures of a key may not be compared, into reason; false when they may. */
+bool lds_not_comparable(const struct lds_view *view, const struct lds_chosen *chosen, const char *key,
+                        const struct lds_key *row, char reason[256]);
+
+/* The same for two captures that both hold the key, called by name in the reason. */
+bool lds_figures_differ(const struct lds_seen *const seen[2], const char *const name[2], const char *key,
+                        const struct lds_key *row, char reason[256]);
+
+/* Do the sides share full scale, attenuation and load, so that what the bench does not know cancels? */
+bool lds_bench_is_shared(const struct lds_chosen *chosen);
+
+#endif

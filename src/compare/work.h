@@ -1,0 +1,54 @@
+/* What one comparison has at hand while it is made. */
+#ifndef LDS_COMPARE_WORK_H
+#define LDS_COMPARE_WORK_H
+
+#include "compare/fact.h"
+#include "compare/scatter.h"
+#include "compare/view.h"
+
+struct lds_part { /* of one channel */
+    struct lds_compared_channel *out;
+    struct lds_view view;
+    struct lds_fact *change; /* beside out->change; of those only shown, matters is NAN */
+    struct lds_fact *line;   /* beside out->line */
+};
+
+struct lds_work {
+    const struct lds_compare_options *options;
+    const struct lds_measurement *const *capture[2];
+    int count[2];
+    bool repeats;
+    struct lds_scatter scatter;
+    struct lds_comparison *out;
+    struct lds_part *part; /* out->channels of them */
+};
+
+/* Each returns false when there is no memory. */
+bool lds_changes_find(struct lds_work *work, struct lds_part *part, const struct lds_view *view);
+bool lds_lines_find_changes(struct lds_work *work, struct lds_part *part);
+bool lds_axis_find(struct lds_work *work);
+bool lds_limits_check(struct lds_work *work, struct lds_part *part);
+bool lds_hints_find(struct lds_part *part);
+bool lds_notes_find(struct lds_work *work, struct lds_side before, struct lds_side after);
+bool lds_summary_write(struct lds_comparison *comparison);
+
+/* Are they the same recording: the same file, or the same figures to the last digit? */
+bool lds_same_capture(const struct lds_measurement *a, const struct lds_measurement *b);
+
+/* Is a key the amplifier's at all, and has its figure an interval and a family to be judged by? */
+bool lds_is_shown(const struct lds_key *row);
+bool lds_is_judged(const struct lds_key *row, const struct lds_figure *figure);
+
+/* Names captures that stand apart from the repeats of their side. */
+bool lds_odd_repeats_find(struct lds_work *work);
+
+/* "noise, lines out, 20-20k": the key as people read it. */
+void lds_key_words(const char *key, char *words, size_t size);
+
+bool lds_note(struct lds_comparison *comparison, const char *format, ...) __attribute__((format(printf, 2, 3)));
+bool lds_add_absent(struct lds_absent **list, size_t *count, const char *key, const char *reason);
+
+/* Grows *list of elements of `size` by one zeroed element, NULL when there is no memory. */
+void *lds_grow(void *list, size_t *count, size_t size);
+
+#endif

@@ -1,0 +1,87 @@
+#include "report/comparison.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/figures.h"
+#include "report/reading.h"
+
+bool lds_compared_calibrated(const struct lds_compared_channel *channel)
+{
+    for (size_t i = 0; i < channel->changes; i++)
+        if (strcmp(channel->change[i].value_unit, "dBFS") == 0)
+            return false;
+    return true;
+}
+
+double lds_compared_level(const struct lds_compared_channel *channel, double linear)
+{
+    return lds_compared_calibrated(channel) ? linear : lds_dbfs(linear);
+}
+
+const char *lds_line_kind_name(const struct lds_line_change *line)
+{
+    switch (line->kind) {
+    case LDS_LINE_OF_TONE:
+        return "harmonic";
+    case LDS_LINE_OF_MAINS:
+        return "mains";
+    case LDS_LINE_OTHER:
+        return "other";
+    }
+    return "other";
+}
+
+void lds_line_label(const struct lds_line_change *line, char *label, size_t size)
+{
+    if (line->kind == LDS_LINE_OF_TONE)
+        snprintf(label, size, "harmonic %d", line->order);
+    else if (line->kind == LDS_LINE_OF_MAINS)
+        snprintf(label, size, "mains order %d", line->order);
+    else
+        lds_reading_hz(line->frequency_hz, label, size);
+}
+
+const char *lds_line_word(const struct lds_line_change *line)
+{
+    return line->appeared ? "appeared" : line->vanished ? "vanished" : lds_word_name(line->word);
+}
+
+const char *lds_limit_result_name(const struct lds_limit_result *limit)
+{
+    switch (limit->result) {
+    case LDS_WITHIN:
+        return "within";
+    case LDS_OVER:
+        return "over";
+    case LDS_NOT_SHOWN:
+        return "not shown";
+    }
+    return "not shown";
+}
+
+const char *lds_limit_kind_name(int kind)
+{
+    static const char *const names[] = {
+        [LDS_AT_MOST] = "at most", [LDS_AT_LEAST] = "at least", [LDS_CHANGE_AT_MOST] = "change at most"};
+    return kind >= 0 && kind < (int)(sizeof names / sizeof names[0]) ? names[kind] : "";
+}
+
+const char *lds_limit_unit(const struct lds_compared_channel *channel, const struct lds_limit_result *limit)
+{
+    for (size_t i = 0; i < channel->changes; i++)
+        if (strcmp(channel->change[i].key, limit->key) == 0)
+            return limit->kind == LDS_CHANGE_AT_MOST ? channel->change[i].unit : channel->change[i].value_unit;
+    return "";
+}
+
+const char *lds_family_name(int family)
+{
+    static const char *const names[LDS_FAMILIES] = {
+        [LDS_FAMILY_NONE] = "",       [LDS_FAMILY_LEVEL] = "level",
+        [LDS_FAMILY_NOISE] = "noise", [LDS_FAMILY_DISTORTION] = "distortion",
+        [LDS_FAMILY_MAINS] = "mains",
+    };
+    return family >= 0 && family < LDS_FAMILIES ? names[family] : "";
+}

@@ -1,0 +1,38 @@
+/* What the writers of comparisons share. */
+#ifndef LDS_REPORT_COMPARISON_H
+#define LDS_REPORT_COMPARISON_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "loadside/compare.h"
+
+/* Whether linear levels of the channel are volts: seen by the units of its figures. */
+bool lds_compared_calibrated(const struct lds_compared_channel *channel);
+
+/* A linear level in the unit that it prints in: volts, else dBFS. */
+double lds_compared_level(const struct lds_compared_channel *channel, double linear);
+
+/* "harmonic", "mains", "other". */
+const char *lds_line_kind_name(const struct lds_line_change *line);
+
+/* "harmonic 3", "mains order 5", "61.23 kHz". */
+void lds_line_label(const struct lds_line_change *line, char *label, size_t size);
+
+/* "appeared", "vanished", or the word. */
+const char *lds_line_word(const struct lds_line_change *line);
+
+/* "within", "over", "not shown". */
+const char *lds_limit_result_name(const struct lds_limit_result *limit);
+
+/* "at most", "at least", "change at most". */
+const char *lds_limit_kind_name(int kind);
+
+/* The unit of a limit, of what it is held against and its interval: the figure's, or that of its change. "" when there
+ * is no such figure in the comparison. */
+const char *lds_limit_unit(const struct lds_compared_channel *channel, const struct lds_limit_result *limit);
+
+/* "level", "noise", "distortion", "mains"; "" for the rest. */
+const char *lds_family_name(int family);
+
+#endif

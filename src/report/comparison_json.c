@@ -1,0 +1,173 @@
+/* The contract "loadside-comparison" version 1 (docs/json.md). */
+#include <math.h>
+#include <stdlib.h>
+
+#include "loadside/report.h"
+#include "report/comparison.h"
+#include "report/figures.h"
+#include "report/json_parts.h"
+
+static json_t *files_array(struct lds_json_maker *maker, char *const *file, size_t count)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < count; i++) {
+        json_t *object = json_object();
+        lds_json_put(maker, object, "file", lds_json_text(file[i]));
+        lds_json_append(maker, array, object);
+    }
+    return array;
+}
+
+static json_t *change_object(struct lds_json_maker *maker, const struct lds_change *change)
+{
+    json_t *object = json_object();
+    lds_json_put(maker, object, "before", lds_json_real(change->before));
+    lds_json_put(maker, object, "after", lds_json_real(change->after));
+    lds_json_put(maker, object, "value_unit", lds_json_text(change->value_unit));
+    lds_json_put(maker, object, "change", lds_json_real(change->change));
+    lds_json_put(maker, object, "unit", lds_json_text(change->unit));
+    lds_json_put(maker, object, "low", lds_json_real(change->low));
+    lds_json_put(maker, object, "high", lds_json_real(change->high));
+    lds_json_put(maker, object, "u", lds_json_real(change->u));
+    lds_json_put(maker, object, "dof", lds_json_plain(change->dof));
+    lds_json_put(maker, object, "p", lds_json_real(change->p));
+    lds_json_put(maker, object, "p_adjusted", lds_json_real(change->p_adjusted));
+    lds_json_put(maker, object, "matters", lds_json_real(change->matters));
+    lds_json_put(maker, object, "judged", json_boolean(change->judged));
+    lds_json_put(maker, object, "word", change->judged ? json_string(lds_word_name(change->word)) : json_null());
+    lds_json_put(maker, object, "at_least", json_boolean(change->at_least));
+    lds_json_put(maker, object, "worse", json_boolean(change->worse));
+    lds_json_put(maker, object, "resolve_seconds", lds_json_real(change->resolve_seconds));
+    lds_json_put(maker, object, "flags", lds_json_flags(maker, change->flags));
+    return object;
+}
+
+static json_t *changes_object(struct lds_json_maker *maker, const struct lds_compared_channel *channel)
+{
+    json_t *object = json_object();
+    const struct lds_change **sorted = lds_changes_sorted(channel->change, channel->changes);
+    maker->failed = maker->failed || !sorted;
+    for (size_t i = 0; sorted && i < channel->changes; i++)
+        lds_json_put(maker, object, sorted[i]->key, change_object(maker, sorted[i]));
+    free(sorted);
+    return object;
+}
+
+static json_t *lines_array(struct lds_json_maker *maker, const struct lds_compared_channel *channel)
+{
+    json_t *array = json_array();
+    bool volts = lds_compared_calibrated(channel);
+    for (size_t i = 0; i < channel->lines; i++) {
+        const struct lds_line_change *line = &channel->line[i];
+        json_t *object = json_object();
+        lds_json_put(maker, object, "kind", json_string(lds_line_kind_name(line)));
+        lds_json_put(maker, object, "order", line->order > 0 ? json_integer(line->order) : json_null());
+        lds_json_put(maker, object, "frequency_hz", lds_json_real(line->frequency_hz));
+        lds_json_put_level(maker, object, volts, "before_v", "before_dbfs", line->before);
+        lds_json_put_level(maker, object, volts, "after_v", "after_dbfs", line->after);
+        lds_json_put_level(maker, object, volts, "limit_v", "limit_dbfs", line->limit);
+        lds_json_put(maker, object, "change_db", lds_json_real(line->change_db));
+        lds_json_put(maker, object, "low_db", lds_json_real(line->low_db));
+        lds_json_put(maker, object, "high_db", lds_json_real(line->high_db));
+        lds_json_put(maker, object, "appeared", json_boolean(line->appeared));
+        lds_json_put(maker, object, "vanished", json_boolean(line->vanished));
+        lds_json_put(maker, object, "word", json_string(lds_word_name(line->word)));
+        lds_json_put(maker, object, "origin", line->origin[0] ? lds_json_text(line->origin) : json_null());
+        lds_json_append(maker, array, object);
+    }
+    return array;
+}
+
+static json_t *density_object(struct lds_json_maker *maker, const struct lds_compared_channel *channel)
+{
+    json_t *object = json_object(), *bands = json_array(), *regions = json_array();
+    for (size_t i = 0; i < channel->densities; i++) {
+        const struct lds_density_change *band = &channel->density[i];
+        json_t *one = json_object();
+        lds_json_put(maker, one, "frequency_hz", lds_json_real(band->frequency_hz));
+        lds_json_put(maker, one, "low_hz", lds_json_real(band->low_hz));
+        lds_json_put(maker, one, "high_hz", lds_json_real(band->high_hz));
+        lds_json_put(maker, one, "change_db", lds_json_real(band->change_db));
+        lds_json_put(maker, one, "low_db", lds_json_real(band->low));
+        lds_json_put(maker, one, "high_db", lds_json_real(band->high));
+        lds_json_put(maker, one, "called", json_boolean(band->called));
+        lds_json_append(maker, bands, one);
+    }
+    for (size_t i = 0; i < channel->regions; i++) {
+        const struct lds_region *region = &channel->region[i];
+        json_t *one = json_object();
+        lds_json_put(maker, one, "low_hz", lds_json_real(region->low_hz));
+        lds_json_put(maker, one, "high_hz", lds_json_real(region->high_hz));
+        lds_json_put(maker, one, "change_db", lds_json_real(region->change_db));
+        lds_json_put(maker, one, "low_db", lds_json_real(region->low));
+        lds_json_put(maker, one, "high_db", lds_json_real(region->high));
+        lds_json_put(maker, one, "p_adjusted", lds_json_real(region->p_adjusted));
+        lds_json_append(maker, regions, one);
+    }
+    lds_json_put(maker, object, "regions", regions);
+    lds_json_put(maker, object, "bands", bands);
+    return object;
+}
+
+static json_t *limits_array(struct lds_json_maker *maker, const struct lds_compared_channel *channel)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < channel->limits; i++) {
+        const struct lds_limit_result *limit = &channel->limit[i];
+        const char *unit = lds_limit_unit(channel, limit);
+        json_t *object = json_object();
+        lds_json_put(maker, object, "key", lds_json_text(limit->key));
+        lds_json_put(maker, object, "kind", json_string(lds_limit_kind_name(limit->kind)));
+        lds_json_put(maker, object, "limit", lds_json_real(limit->limit));
+        lds_json_put(maker, object, "unit", unit[0] ? lds_json_text(unit) : json_null());
+        lds_json_put(maker, object, "value", lds_json_real(limit->value));
+        lds_json_put(maker, object, "low", lds_json_real(limit->low));
+        lds_json_put(maker, object, "high", lds_json_real(limit->high));
+        lds_json_put(maker, object, "result", json_string(lds_limit_result_name(limit)));
+        lds_json_put(maker, object, "reason", lds_json_text(limit->reason));
+        lds_json_append(maker, array, object);
+    }
+    return array;
+}
+
+static json_t *channel_object(struct lds_json_maker *maker, const struct lds_compared_channel *channel)
+{
+    json_t *object = json_object(), *words = json_object();
+    lds_json_put(maker, object, "channel", json_integer(channel->channel));
+    lds_json_put(maker, object, "changes", changes_object(maker, channel));
+    lds_json_put(maker, object, "not_compared",
+                 lds_json_absents(maker, channel->not_compared_why, channel->not_compared));
+    lds_json_put(maker, object, "lines", lines_array(maker, channel));
+    lds_json_put(maker, object, "density", density_object(maker, channel));
+    lds_json_put(maker, object, "limits", limits_array(maker, channel));
+    lds_json_put(maker, object, "hints", lds_json_texts(maker, channel->hint, channel->hints));
+    for (int i = 0; i < LDS_WORDS; i++)
+        lds_json_put(maker, words, lds_word_name((enum lds_word)i), json_integer(channel->words[i]));
+    lds_json_put(maker, object, "words", words);
+    return object;
+}
+
+static json_t *families_object(struct lds_json_maker *maker, const double db[LDS_FAMILIES])
+{
+    json_t *object = json_object();
+    for (int i = LDS_FAMILY_NONE + 1; i < LDS_FAMILIES; i++)
+        lds_json_put(maker, object, lds_family_name(i), lds_json_real(db[i]));
+    return object;
+}
+
+enum lds_status lds_comparison_json(const struct lds_comparison *comparison, const char *path, struct lds_error *error)
+{
+    struct lds_json_maker maker = {false};
+    json_t *root = lds_json_root(&maker, "loadside-comparison"), *channels = json_array();
+    lds_json_put(&maker, root, "before", files_array(&maker, comparison->before_file, comparison->before_files));
+    lds_json_put(&maker, root, "after", files_array(&maker, comparison->after_file, comparison->after_files));
+    lds_json_put(&maker, root, "repeatability", json_string(lds_repeatability_name(comparison->repeatability)));
+    lds_json_put(&maker, root, "repeatability_db", families_object(&maker, comparison->repeat_db));
+    lds_json_put(&maker, root, "summary", lds_json_text(comparison->summary));
+    lds_json_put(&maker, root, "notes", lds_json_texts(&maker, comparison->note, comparison->notes));
+    for (size_t i = 0; i < comparison->channels; i++)
+        lds_json_append(&maker, channels, channel_object(&maker, &comparison->channel[i]));
+    lds_json_put(&maker, root, "channels", channels);
+    lds_json_put(&maker, root, "worse", json_boolean(comparison->worse));
+    return lds_json_write(&maker, root, path, "the JSON of the comparison", error);
+}

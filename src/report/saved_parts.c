@@ -1,0 +1,199 @@
+#include "report/saved_parts.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "fail.h"
+#include "loadside/measurement.h"
+#include "report/words.h"
+
+/* The place is for a message: one too long for it is cut. */
+static size_t stepped(struct lds_saved_reader *reader, int written)
+{
+    size_t before = reader->length, room = sizeof reader->place - 1 - before;
+    if (written > 0)
+        reader->length += (size_t)written < room ? (size_t)written : room;
+    return before;
+}
+
+size_t lds_saved_enter(struct lds_saved_reader *reader, const char *member)
+{
+    size_t length = reader->length;
+    return stepped(reader,
+                   snprintf(reader->place + length, sizeof reader->place - length, "%s%s", length ? "." : "", member));
+}
+
+size_t lds_saved_enter_element(struct lds_saved_reader *reader, size_t index)
+{
+    size_t length = reader->length;
+    return stepped(reader, snprintf(reader->place + length, sizeof reader->place - length, "[%zu]", index));
+}
+
+void lds_saved_leave(struct lds_saved_reader *reader, size_t length)
+{
+    reader->length = length;
+    reader->place[length] = '\0';
+}
+
+void lds_saved_wrong(struct lds_saved_reader *reader, const char *member, const char *expected)
+{
+    if (reader->status != LDS_OK)
+        return;
+    size_t before = reader->length;
+    if (member)
+        before = lds_saved_enter(reader, member);
+    char *place = lds_words_escape(reader->place); /* a member's name may be anything */
+    reader->status = lds_fail(reader->error, LDS_BAD_INPUT,
+                              "%s: %s is not %s: measure the capture again, or restore the file as it was saved",
+                              reader->file, place && place[0] ? place : "the whole", expected);
+    free(place);
+    lds_saved_leave(reader, before);
+}
+
+void lds_saved_no_memory(struct lds_saved_reader *reader)
+{
+    if (reader->status == LDS_OK)
+        reader->status = lds_fail_memory(reader->error, "a saved result");
+}
+
+/* The member, or NULL when it is unknown or nothing is read any more. */
+static const json_t *known(const struct lds_saved_reader *reader, const json_t *object, const char *member)
+{
+    const json_t *value = reader->status == LDS_OK ? json_object_get(object, member) : NULL;
+    return json_is_null(value) ? NULL : value;
+}
+
+double lds_saved_number(struct lds_saved_reader *reader, const json_t *object, const char *member)
+{
+    const json_t *value = known(reader, object, member);
+    if (!value)
+        return NAN;
+    if (!json_is_number(value))
+        lds_saved_wrong(reader, member, "a number or null");
+    return json_is_number(value) ? json_number_value(value) : NAN;
+}
+
+int64_t lds_saved_whole(struct lds_saved_reader *reader, const json_t *object, const char *member, int64_t least,
+                        int64_t most, int64_t unknown)
+{
+    const json_t *value = known(reader, object, member);
+    if (!value)
+        return unknown;
+    int64_t whole = json_integer_value(value);
+    if (json_is_integer(value) && whole >= least && whole <= most)
+        return whole;
+    char expected[80];
+    snprintf(expected, sizeof expected, "a whole number from %lld to %lld", (long long)least, (long long)most);
+    lds_saved_wrong(reader, member, expected);
+    return unknown;
+}
+
+bool lds_saved_yes(struct lds_saved_reader *reader, const json_t *object, const char *member)
+{
+    const json_t *value = known(reader, object, member);
+    if (value && !json_is_boolean(value))
+        lds_saved_wrong(reader, member, "true or false");
+    return json_is_true(value);
+}
+
+static const char *text_of(struct lds_saved_reader *reader, const json_t *object, const char *member)
+{
+    const json_t *value = known(reader, object, member);
+    if (value && !json_is_string(value))
+        lds_saved_wrong(reader, member, "text or null");
+    return json_string_value(value);
+}
+
+char *lds_saved_text(struct lds_saved_reader *reader, const json_t *object, const char *member)
+{
+    const char *words = text_of(reader, object, member);
+    char *copy = words ? strdup(words) : NULL;
+    if (words && !copy)
+        lds_saved_no_memory(reader);
+    return copy;
+}
+
+void lds_saved_text_into(struct lds_saved_reader *reader, const json_t *object, const char *member, char *text,
+                         size_t size)
+{
+    const char *words = text_of(reader, object, member);
+    size_t used = 0, bytes;
+    while (words && lds_utf8_next(words + used, &bytes) != 0 && used + bytes < size)
+        used += bytes;
+    if (used > 0)
+        memcpy(text, words, used);
+    text[used] = '\0';
+}
+
+const json_t *lds_saved_array(struct lds_saved_reader *reader, const json_t *object, const char *member)
+{
+    const json_t *value = known(reader, object, member);
+    if (value && !json_is_array(value))
+        lds_saved_wrong(reader, member, "an array");
+    return json_is_array(value) ? value : NULL;
+}
+
+const json_t *lds_saved_object(struct lds_saved_reader *reader, const json_t *object, const char *member)
+{
+    const json_t *value = known(reader, object, member);
+    if (value && !json_is_object(value))
+        lds_saved_wrong(reader, member, "an object");
+    return json_is_object(value) ? value : NULL;
+}
+
+void lds_saved_pair(struct lds_saved_reader *reader, const json_t *object, const char *member, double pair[2])
+{
+    pair[0] = pair[1] = NAN;
+    const json_t *array = lds_saved_array(reader, object, member);
+    if (!array)
+        return;
+    const json_t *first = json_array_get(array, 0), *second = json_array_get(array, 1);
+    if (json_array_size(array) != 2 || !json_is_number(first) || !json_is_number(second)) {
+        lds_saved_wrong(reader, member, "two numbers");
+        return;
+    }
+    pair[0] = json_number_value(first);
+    pair[1] = json_number_value(second);
+}
+
+unsigned lds_saved_flags(struct lds_saved_reader *reader, const json_t *object)
+{
+    const json_t *array = lds_saved_array(reader, object, "flags");
+    unsigned flags = 0;
+    for (size_t i = 0; i < json_array_size(array); i++) {
+        const char *name = json_string_value(json_array_get(array, i));
+        if (!name) {
+            lds_saved_wrong(reader, "flags", "an array of words");
+            return 0;
+        }
+        for (int k = 0; k < LDS_FLAGS; k++)
+            if (strcmp(name, lds_flag_name((enum lds_flag)(1u << k))) == 0)
+                flags |= 1u << k;
+    }
+    return flags;
+}
+
+double lds_saved_level(struct lds_saved_reader *reader, const json_t *object, bool calibrated, const char *volts,
+                       const char *dbfs)
+{
+    if (calibrated)
+        return lds_saved_number(reader, object, volts);
+    /* AES17: a full-scale sine, rms 1/sqrt(2), is 0 dBFS. */
+    return pow(10.0, lds_saved_number(reader, object, dbfs) / 20.0) / M_SQRT2;
+}
+
+void *lds_saved_room(struct lds_saved_reader *reader, const json_t *array, size_t size, size_t *count)
+{
+    *count = 0;
+    size_t wanted = json_array_size(array);
+    if (wanted == 0 || reader->status != LDS_OK)
+        return NULL;
+    void *room = calloc(wanted, size);
+    if (room)
+        *count = wanted;
+    else
+        lds_saved_no_memory(reader);
+    return room;
+}

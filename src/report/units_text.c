@@ -1,0 +1,187 @@
+/* Units side by side for people: 80 columns, a figure a row, units in columns, in blocks where they are many. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "loadside/report.h"
+#include "report/figures.h"
+#include "report/page.h"
+#include "report/reading.h"
+#include "report/text.h"
+#include "report/words.h"
+
+/* indent 2, label, unit, then columns of one width: 80 in all. */
+enum { LABEL = 34, UNIT = 8, COLUMN = 9, COLUMNS = 4 };
+
+/* Half the width of the narrowest interval in the row, or the spread where there is none: what digits it supports. */
+static double half_width(const struct lds_unit_row *row)
+{
+    double half = INFINITY;
+    for (size_t i = 0; i < row->count; i++)
+        if (row->high[i] > row->low[i])
+            half = fmin(half, (row->high[i] - row->low[i]) / 2.0);
+    return isfinite(half) ? half : row->spread > 0.0 ? row->spread : 0.0;
+}
+
+/* One column holds the row's numbers in one unit, with as many decimals as fit. */
+struct scale {
+    double half, reference;
+    bool whole;
+    char unit[24];
+};
+
+static void write_value(const struct scale *scale, const char *unit, double value, double high, char *text, size_t size)
+{
+    struct lds_reading reading;
+    bool limit = !isfinite(value) && isfinite(high);
+    lds_reading_make(&reading, value, value - scale->half, limit ? high : value + scale->half, unit, scale->reference,
+                     scale->whole);
+    snprintf(text, size, "%s", isfinite(value) || limit ? reading.value : "-");
+}
+
+/* Whether all values of the row fit into their columns, one of which is kept for the mark. */
+static bool fits(const struct lds_unit_row *row, const struct scale *scale)
+{
+    bool fit = true;
+    for (size_t i = 0; i < row->count; i++) {
+        char text[64];
+        write_value(scale, row->unit, row->value[i], row->high[i], text, sizeof text);
+        fit = fit && lds_words_width(text) < COLUMN - 1;
+    }
+    return fit;
+}
+
+static void make_scale(struct scale *scale, const struct lds_unit_row *row)
+{
+    bool scaled = strcmp(row->unit, "V") == 0 || strcmp(row->unit, "W") == 0 || strcmp(row->unit, "V/√Hz") == 0 ||
+                  strcmp(row->unit, "Hz") == 0;
+    double largest = 0.0;
+    for (size_t i = 0; i < row->count; i++)
+        largest = fmax(largest, isfinite(row->value[i]) ? fabs(row->value[i]) : 0.0);
+    scale->reference = scaled ? largest : NAN;
+    scale->whole = strcmp(row->unit, "count") == 0 || strcmp(row->unit, "bit") == 0;
+    scale->half = half_width(row);
+    for (int attempt = 0; attempt < 5 && scale->half > 0.0 && !fits(row, scale); attempt++)
+        scale->half *= 10.0;
+    struct lds_reading reading;
+    lds_reading_make(&reading, largest, NAN, NAN, row->unit, scale->reference, scale->whole);
+    snprintf(scale->unit, sizeof scale->unit, "%s", strcmp(row->unit, "count") == 0 ? "" : reading.unit);
+}
+
+static void print_cell(FILE *out, const char *text, bool marked)
+{
+    lds_page_right(out, text, COLUMN - 1);
+    fputs(marked ? "*" : " ", out);
+}
+
+static void print_row_head(FILE *out, const struct lds_unit_row *row, const struct scale *scale)
+{
+    char label[160];
+    lds_text_label(row->key, NULL, label, sizeof label);
+    if (lds_words_width(label) >= LABEL) {
+        lds_page_paragraph(out, 2, 2, label);
+        label[0] = '\0';
+    }
+    fputs("  ", out);
+    lds_page_left(out, label, LABEL);
+    lds_page_left(out, scale->unit, UNIT);
+}
+
+/* Columns first to last; the middle and the spread count as the two before unit 0. */
+static void print_row(FILE *out, const struct lds_unit_row *row, int first, int last)
+{
+    struct scale scale;
+    make_scale(&scale, row);
+    print_row_head(out, row, &scale);
+    for (int i = first; i <= last; i++) {
+        char text[64];
+        double value = i == -2 ? row->median : i == -1 ? row->spread : row->value[i];
+        write_value(&scale, row->unit, value, i < 0 ? NAN : row->high[i], text, sizeof text);
+        print_cell(out, text, i >= 0 && row->stands_out == i);
+    }
+    fputc('\n', out);
+}
+
+static void print_block(FILE *out, const struct lds_unit_row *const *row, size_t rows, int first, int last)
+{
+    fprintf(out, "\n%*s", 2 + LABEL + UNIT, "");
+    for (int i = first; i <= last; i++) {
+        char name[32];
+        snprintf(name, sizeof name, "unit %d", i + 1);
+        print_cell(out, i == -2 ? "middle" : i == -1 ? "spread" : name, false);
+    }
+    fputc('\n', out);
+    for (size_t i = 0; i < rows; i++)
+        print_row(out, row[i], first, last);
+}
+
+static void print_paragraph(FILE *out, const char *text)
+{
+    char *safe = text ? lds_words_escape(text) : NULL;
+    lds_page_paragraph(out, 0, 0, safe ? safe : "");
+    free(safe);
+}
+
+static bool any_stands_out(const struct lds_unit_table *table)
+{
+    for (size_t i = 0; i < table->rows; i++)
+        if (table->row[i].stands_out >= 0)
+            return true;
+    return false;
+}
+
+static bool print_table(FILE *out, const struct lds_unit_table *table)
+{
+    const struct lds_unit_row **row = lds_unit_rows_sorted(table->row, table->rows);
+    const struct lds_absent **absent = lds_absents_sorted(table->not_compared_why, table->not_compared);
+    bool enough = row && absent;
+    if (enough) {
+        if (table->channel > 0) {
+            char heading[32];
+            snprintf(heading, sizeof heading, "Channel %d", table->channel);
+            lds_text_heading(out, heading);
+        }
+        print_paragraph(out, table->summary);
+        for (size_t i = 0; i < table->notes; i++)
+            print_paragraph(out, table->note[i]);
+        for (int first = -2; first < (int)table->units; first += COLUMNS) {
+            int last = first + COLUMNS - 1;
+            print_block(out, row, table->rows, first, last < (int)table->units ? last : (int)table->units - 1);
+        }
+        if (any_stands_out(table))
+            fputs("\n  * stands out from the other units\n", out);
+        if (table->not_compared > 0) {
+            fputs("\nNot compared\n", out);
+            lds_text_absents(out, "", absent, table->not_compared, LDS_TEXT_ANY_SECTION);
+        }
+    }
+    free(row);
+    free(absent);
+    return enough;
+}
+
+static void print_names(FILE *out, const struct lds_unit_table *table)
+{
+    for (size_t i = 0; i < table->units; i++) {
+        char title[32];
+        char *name = lds_words_escape(table->name[i]);
+        snprintf(title, sizeof title, "unit %-4zu", i + 1);
+        lds_text_titled(out, title, name ? name : "");
+        free(name);
+    }
+}
+
+enum lds_status lds_units_text(const struct lds_unit_table *table, size_t tables, FILE *out, struct lds_error *error)
+{
+    struct lds_point_locale locale;
+    bool enough = lds_point_locale_enter(&locale);
+    if (enough) {
+        if (tables > 0)
+            print_names(out, &table[0]);
+        fputs("The middle is the median; the spread is 1.4826 times the median absolute deviation.\n", out);
+        for (size_t i = 0; enough && i < tables; i++)
+            enough = print_table(out, &table[i]);
+        lds_point_locale_leave(&locale);
+    }
+    return lds_text_finish(out, enough, error);
+}

@@ -1,0 +1,294 @@
+/* What is saved as JSON reads back as what it was, and what is not such a file is refused with its place. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+#include <jansson.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "loadside/report.h"
+#include "loadside/saved.h"
+#include "report/sample.h"
+
+static char *place(const char *folder, const char *name)
+{
+    char *path = NULL;
+    assert_true(asprintf(&path, "%s/%s", folder, name) > 0);
+    return path;
+}
+
+static void put_file(const char *path, const char *text)
+{
+    FILE *file = fopen(path, "wb");
+    assert_non_null(file);
+    assert_int_equal(fwrite(text, 1, strlen(text), file), strlen(text));
+    assert_int_equal(fclose(file), 0);
+}
+
+/* Every member of one JSON text stands in the other with the same value. Levels in dBFS go through their linear value,
+ * which leaves the last of 15 digits open. */
+static void check_same(const json_t *one, const json_t *other, const char *name)
+{
+    if (json_typeof(one) != json_typeof(other) && !(json_is_number(one) && json_is_number(other)))
+        fail_msg("%s: kind %d became %d", name, (int)json_typeof(one), (int)json_typeof(other));
+    if (json_is_number(one)) {
+        double was = json_number_value(one), is = json_number_value(other);
+        if (fabs(is - was) > 1e-12 * fabs(was))
+            fail_msg("%s: %.17g became %.17g", name, was, is);
+    } else if (json_is_string(one)) {
+        assert_string_equal(json_string_value(one), json_string_value(other));
+    }
+    assert_int_equal(json_array_size(one), json_array_size(other));
+    assert_int_equal(json_object_size(one), json_object_size(other));
+    for (size_t i = 0; i < json_array_size(one); i++)
+        check_same(json_array_get(one, i), json_array_get(other, i), name);
+    const char *key;
+    json_t *value;
+    json_object_foreach((json_t *)(uintptr_t)one, key, value)
+    {
+        if (!json_object_get(other, key))
+            fail_msg("%s of %s is gone", key, name);
+        check_same(value, json_object_get(other, key), key);
+    }
+}
+
+static json_t *load(const char *path)
+{
+    json_error_t fault;
+    json_t *root = json_load_file(path, 0, &fault);
+    if (!root)
+        fail_msg("%s: %s", path, fault.text);
+    return root;
+}
+
+/* A bench that says everything that one can. */
+static void fill_bench(struct lds_bench *bench)
+{
+    bench->attenuation = 10.0;
+    bench->dc_coupled = true;
+    bench->offset_v = 0.002;
+    bench->low_corner_hz = 1.5;
+    bench->usable_to_hz = 86400.0;
+    bench->clock_ppm = 50.0;
+    bench->calibration_percent = 1.0;
+    bench->load_percent = 0.5;
+    bench->mains_hz = 50.0;
+    bench->repeat_level_db = 0.02;
+    bench->repeat_noise_db = 0.11;
+    bench->repeat_distortion_db = 0.22;
+    bench->repeat_mains_db = 1.3;
+    bench->name = strdup("hall rack");
+    bench->response_points = 2;
+    bench->response_hz = calloc(2, sizeof *bench->response_hz);
+    bench->response_db = calloc(2, sizeof *bench->response_db);
+    bench->response_hz[0] = 10.0;
+    bench->response_db[0] = -0.31;
+    bench->response_hz[1] = 80000.0;
+    bench->response_db[1] = -1.4;
+}
+
+static void test_reads_back(void **state)
+{
+    (void)state;
+    char *folder = new_folder(), *first = place(folder, "a.json"), *second = place(folder, "b.json");
+    struct lds_measurement both[2] = {sample_measurement("a.wav", true), sample_measurement("b.wav", false)}, *again;
+    size_t count;
+    struct lds_error error;
+    fill_bench(&both[0].bench);
+    assert_int_equal(lds_report_json(both, 2, first, &error), LDS_OK);
+    assert_true(lds_saved_is(first));
+    if (lds_saved_read(first, &again, &count, &error) != LDS_OK)
+        fail_msg("%s", error.message);
+    assert_int_equal(count, 2);
+    assert_int_equal(lds_report_json(again, 2, second, &error), LDS_OK);
+    json_t *one = load(first), *other = load(second);
+    check_same(one, other, "the whole");
+    json_decref(one);
+    json_decref(other);
+    for (size_t i = 0; i < 2; i++) {
+        lds_measurement_free(&both[i]);
+        lds_measurement_free(&again[i]);
+    }
+    free(again);
+    unlink(first);
+    unlink(second);
+    rmdir(folder);
+    free(first);
+    free(second);
+    free(folder);
+}
+
+/* What JSON has no number for, and what stands in another unit there. */
+static void test_unknown_and_linear(void **state)
+{
+    (void)state;
+    char *folder = new_folder(), *path = place(folder, "a.json");
+    struct lds_measurement was = sample_measurement("a.wav", false), *is;
+    size_t count;
+    was.channel[0].figure[3].dof = INFINITY;
+    assert_int_equal(lds_report_json(&was, 1, path, NULL), LDS_OK);
+    assert_int_equal(lds_saved_read(path, &is, &count, NULL), LDS_OK);
+    const struct lds_channel *channel = &is->channel[0];
+    assert_true(is->bench.usable_to_hz == INFINITY);
+    assert_true(isnan(is->bench.mains_hz) && isnan(is->bench.full_scale_v) && isnan(is->bench.repeat_noise_db));
+    assert_false(channel->calibrated);
+    const struct lds_figure *hidden = lds_channel_figure(channel, "mains.even");
+    assert_true(isnan(hidden->value) && isnan(hidden->low) && isnan(hidden->band_hz[0]) && isnan(hidden->removed_hz));
+    assert_int_equal(hidden->flags, LDS_FLAG_BELOW_FLOOR);
+    assert_int_equal(hidden->orders[1], 0);
+    const struct lds_figure *known = lds_channel_figure(channel, was.channel[0].figure[3].key);
+    assert_true(isinf(known->dof));
+    assert_string_equal(lds_channel_absent(channel, "tone.power"), "the bench does not say the load");
+    for (size_t i = 0; i < channel->harmonics; i++) {
+        const struct lds_line *one = &was.channel[0].harmonic[i], *other = &channel->harmonic[i];
+        assert_int_equal(isnan(one->level), isnan(other->level));
+        if (!isnan(one->level))
+            assert_true(fabs(other->level / one->level - 1.0) < 1e-12);
+        assert_true(fabs(other->high / one->high - 1.0) < 1e-12);
+        assert_int_equal(one->flags, other->flags);
+    }
+    assert_true(fabs(channel->spur[1].level / was.channel[0].spur[1].level - 1.0) < 1e-12);
+    assert_true(fabs(channel->floor[7].density / was.channel[0].floor[7].density - 1.0) < 1e-12);
+    lds_measurement_free(&was);
+    lds_measurement_free(is);
+    free(is);
+    unlink(path);
+    rmdir(folder);
+    free(path);
+    free(folder);
+}
+
+#define HEAD "{\"format\": \"loadside-measurement\", \"version\": 1, \"captures\": "
+
+static const struct {
+    const char *text;
+    enum lds_status status;
+    const char *says; /* part of the message */
+} bad[] = {
+    {"", LDS_BAD_INPUT, "not JSON"},
+    {"{\"format\": ", LDS_BAD_INPUT, "not JSON"},
+    {"[1, 2]", LDS_BAD_INPUT, "without a format"},
+    {"{\"version\": 1}", LDS_BAD_INPUT, "without a format"},
+    {"{\"format\": \"another-program\", \"version\": 1}", LDS_BAD_INPUT, "of format \"another-program\""},
+    {"{\"format\": \"loadside-comparison\", \"version\": 1}", LDS_BAD_INPUT, "\"loadside-measurement\" expected"},
+    {"{\"format\": \"loadside-measurement\", \"version\": 2}", LDS_BAD_INPUT, "version 2"},
+    {"{\"format\": \"loadside-measurement\", \"version\": \"1\"}", LDS_BAD_INPUT, "version \"1\""},
+    {"{\"format\": \"loadside-measurement\"}", LDS_BAD_INPUT, "version unknown"},
+    {HEAD "[]}", LDS_BAD_INPUT, "captures is not an array with at least one capture"},
+    {HEAD "{}}", LDS_BAD_INPUT, "captures is not an array"},
+    {HEAD "[3]}", LDS_BAD_INPUT, "captures[0] is not an object"},
+    {HEAD "[{\"channels\": []}]}", LDS_BAD_INPUT, "captures[0].channels is not an array of 1 to 64"},
+    {HEAD "[{\"channels\": [{}]}]}", LDS_BAD_INPUT, "captures[0].channels[0].channel is not"},
+    {HEAD "[{\"channels\": [{\"channel\": 65}]}]}", LDS_BAD_INPUT, "captures[0].channels[0].channel is not"},
+    {HEAD "[{\"channels\": [{\"channel\": 1}, {\"channel\": 1}]}]}", LDS_BAD_INPUT,
+     "channels[1].channel is not another"},
+    {HEAD "[{\"frames\": -1}]}", LDS_BAD_INPUT, "captures[0].frames is not a whole number"},
+    {HEAD "[{\"rate_hz\": \"fast\"}]}", LDS_BAD_INPUT, "captures[0].rate_hz is not a number or null"},
+    {HEAD "[{\"file\": 3}]}", LDS_BAD_INPUT, "captures[0].file is not text"},
+    {HEAD "[{\"bench\": {\"dc_coupled\": 1}}]}", LDS_BAD_INPUT, "captures[0].bench.dc_coupled is not true or false"},
+    {HEAD "[{\"channels\": [{\"channel\": 1, \"figures\": {\"thd\": {\"value\": \"low\"}}}]}]}", LDS_BAD_INPUT,
+     "captures[0].channels[0].figures.thd.value is not a number"},
+    {HEAD "[{\"channels\": [{\"channel\": 1, \"figures\": {\"thd\": {\"orders\": [2]}}}]}]}", LDS_BAD_INPUT,
+     "figures.thd.orders is not two numbers"},
+    {HEAD "[{\"channels\": [{\"channel\": 1, \"figures\": {\"thd\": {\"flags\": [2]}}}]}]}", LDS_BAD_INPUT,
+     "figures.thd.flags is not an array of words"},
+    {HEAD "[{\"channels\": [{\"channel\": 1, \"harmonics\": [{\"order\": 1e9}]}]}]}", LDS_BAD_INPUT,
+     "harmonics[0].order is not a whole number"},
+    {HEAD "[{\"channels\": [{\"channel\": 1, \"mains\": [7]}]}]}", LDS_BAD_INPUT, "mains[0] is not an object"},
+    {HEAD "[{\"channels\": [{\"channel\": 1, \"calibrated\": true, \"curves\": {\"density\": {\"frequency_hz\": [1], "
+          "\"density_v_rthz\": []}}}]}]}",
+     LDS_BAD_INPUT, "curves.density.density_v_rthz is not as long as"},
+    {HEAD "[{\"channels\": [{\"channel\": 1}], \"channels\": [{\"channel\": 1}]}]}", LDS_BAD_INPUT, "not JSON"},
+};
+
+static void test_bad(void **state)
+{
+    (void)state;
+    char *folder = new_folder(), *path = place(folder, "a.json");
+    struct lds_measurement *measurement;
+    size_t count;
+    struct lds_error error;
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++) {
+        put_file(path, bad[i].text);
+        enum lds_status status = lds_saved_read(path, &measurement, &count, &error);
+        if (status != bad[i].status || !strstr(error.message, bad[i].says))
+            fail_msg("%s: status %d, \"%s\"; \"%s\" expected", bad[i].text, status, error.message, bad[i].says);
+        assert_null(measurement);
+        assert_int_equal(count, 0);
+        assert_null(strchr(error.message, '\n'));
+    }
+    unlink(path);
+    assert_int_equal(lds_saved_read(path, &measurement, &count, &error), LDS_IO);
+    assert_int_equal(lds_saved_read(folder, &measurement, &count, &error), LDS_IO);
+    rmdir(folder);
+    free(path);
+    free(folder);
+}
+
+/* A later version 1 may say more; an earlier one less. */
+static void test_more_and_less(void **state)
+{
+    (void)state;
+    char *folder = new_folder(), *path = place(folder, "a.json");
+    struct lds_measurement *measurement;
+    size_t count;
+    struct lds_error error;
+    put_file(path,
+             "\n\t {\"new\": [1], \"format\": \"loadside-measurement\", \"version\": 1, \"captures\": [{\"channels\": "
+             "[{\"channel\": 2, \"new\": {}, \"figures\": {\"new.key\": {\"value\": 3, \"unit\": \"V\", \"new\": 1, "
+             "\"flags\": [\"new\", \"gap\"]}}}]}]}");
+    assert_true(lds_saved_is(path));
+    if (lds_saved_read(path, &measurement, &count, &error) != LDS_OK)
+        fail_msg("%s", error.message);
+    assert_int_equal(count, 1);
+    assert_string_equal(measurement->file, "");
+    assert_int_equal(measurement->channel[0].channel, 2);
+    const struct lds_figure *figure = lds_channel_figure(&measurement->channel[0], "new.key");
+    assert_non_null(figure);
+    assert_true(figure->value == 3.0 && isnan(figure->low) && isnan(figure->dof));
+    assert_int_equal(figure->flags, LDS_FLAG_GAP);
+    assert_true(measurement->bench.attenuation == 1.0 && isnan(measurement->seconds));
+    lds_measurement_free(measurement);
+    free(measurement);
+    unlink(path);
+    rmdir(folder);
+    free(path);
+    free(folder);
+}
+
+static void test_is(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *text;
+        bool is;
+    } files[] = {{"{\"a\": 1}", true}, {" \r\n\t{ \n\"", true}, {"{}", true},  {"", false},
+                 {"RIFF", false},      {"[1]", false},          {"{1", false}, {"\xEF\xBB\xBF{\"", false}};
+    char *folder = new_folder(), *path = place(folder, "a.json");
+    for (size_t i = 0; i < sizeof files / sizeof files[0]; i++) {
+        put_file(path, files[i].text);
+        if (lds_saved_is(path) != files[i].is)
+            fail_msg("\"%s\" is taken for %s", files[i].text, files[i].is ? "a capture" : "a saved result");
+    }
+    unlink(path);
+    assert_false(lds_saved_is(path));
+    assert_false(lds_saved_is(folder));
+    rmdir(folder);
+    free(path);
+    free(folder);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_reads_back), cmocka_unit_test(test_unknown_and_linear),
+        cmocka_unit_test(test_bad),        cmocka_unit_test(test_more_and_less),
+        cmocka_unit_test(test_is),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
