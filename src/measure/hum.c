@@ -8,7 +8,8 @@
 #include "measure/record.h"
 #include "measure/uncertainty.h"
 
-enum { BUZZ_ABOVE = 10 };
+enum { BUZZ_ABOVE = 10, SIDEBAND_ORDERS = 2, SIDEBAND_REACH = 6 };
+static const double ON_TOP = 10.0;     /* power of a sideband over that of the hum under it */
 static const double NOMINAL_HZ = 50.0; /* where the bench's response is read for upper limits of a comb not found */
 
 static bool is_all(int order)
@@ -99,35 +100,89 @@ static bool add_frequency_and_wander(struct lds_channel *channel, const struct l
     return true;
 }
 
+struct sideband {
+    double power, variance;
+    bool usable, beside_order;
+};
+
+/* Hum expected at an order that a sideband covers: the strongest order near by that no sideband can stand on. */
+static double hum_about(const struct lds_findings *findings, int order)
+{
+    double fm = findings->mains.frequency_hz, tone = findings->track.frequency_hz / fm, power = 0.0;
+    for (int k = order - SIDEBAND_REACH; k <= order + SIDEBAND_REACH; k++) {
+        if (k < 1 || k > LDS_MAINS_ORDERS || fabs(k - tone) < SIDEBAND_ORDERS + 0.5 || !findings->mains.order[k].usable)
+            continue;
+        power = fmax(power, findings->mains.order[k].power);
+    }
+    return power;
+}
+
+/* The sideband at f1 + k fm. Beside a mains order both are fitted together; on top of one, it counts only when far
+ * above what hum gives there. */
+static void measure_sideband(const struct lds_findings *findings, int k, struct sideband *s)
+{
+    double fm = findings->mains.frequency_hz, f = findings->track.frequency_hz + k * fm;
+    const struct lds_level *level = lds_density_level(&findings->density, f);
+    double n = lds_known_noise_power(findings, f), order = round(f / fm), off_hz = fabs(f - order * fm);
+    /* The lobe's bins hold enbw times the noise of a coherent estimate, with its own scatter. */
+    double noise = 2.0 * n * sqrt(findings->seconds * level->bin_hz);
+    *s = (struct sideband){.usable = true,
+                           .power = lds_floor_line_power(&findings->floor, f, abs(k) * findings->mains.wander_hz)};
+    s->beside_order = order >= 1.0 && order <= LDS_MAINS_ORDERS && off_hz < 2 * LDS_LOBE_BINS * level->bin_hz;
+    s->variance = noise * noise;
+    if (s->beside_order) {
+        double hum = hum_about(findings, (int)order);
+        bool fits;
+        double power = lds_floor_line_power_beside(&findings->floor, f, order * fm, &fits);
+        if (fits) {
+            /* what is left of the beat of the two lines after averaging over the capture */
+            double beat = 2.0 * sqrt(fmax(0.0, power) * hum) / (M_PI * off_hz * findings->seconds);
+            s->power = power;
+            s->variance += beat * beat;
+        } else {
+            s->usable = s->power > ON_TOP * hum;
+            s->variance += hum * hum;
+        }
+    }
+    s->variance += 2.0 * fmax(0.0, s->power) * n;
+}
+
 /* Sidebands of the tone at +-fm and +-2 fm, power sum re the tone. They stand in the spectrum as lines of their own. */
 static bool add_modulation(struct lds_channel *channel, const struct lds_findings *findings)
 {
+    const char *key = "mains.modulation";
     if (!findings->has_tone)
-        return lds_channel_add_absent(channel, "mains.modulation", "there is no tone");
+        return lds_channel_add_absent(channel, key, "there is no tone");
     double f1 = findings->track.frequency_hz, fm = findings->mains.frequency_hz, tone = findings->track.level;
     const struct lds_level *level = lds_density_level(&findings->density, f1);
     if (fm < 2.0 * LDS_LOBE_BINS * level->bin_hz || f1 <= 2.0 * fm + LDS_LOBE_BINS * level->bin_hz)
-        return lds_channel_add_absent(channel, "mains.modulation",
-                                      "sidebands %.4g Hz from the tone cannot be told from it", fm);
+        return lds_channel_add_absent(channel, key, "sidebands %.4g Hz from the tone cannot be told from it", fm);
     double power = 0.0, variance = 0.0;
+    int usable = 0;
+    bool beside = false;
     for (int k = -2; k <= 2; k++) {
+        struct sideband s;
         if (k == 0)
             continue;
-        double f = f1 + k * fm, n = lds_known_noise_power(findings, f);
-        double spread_hz = abs(k) * findings->mains.wander_hz;
-        double p = lds_floor_line_power(&findings->floor, f, spread_hz);
-        /* The lobe's bins hold enbw times the noise of a coherent estimate, with its own scatter. */
-        double noise = 2.0 * n * sqrt(findings->seconds * level->bin_hz);
-        power += p;
-        variance += 2.0 * fmax(0.0, p) * n + noise * noise;
+        measure_sideband(findings, k, &s);
+        beside = beside || s.beside_order;
+        if (!s.usable)
+            continue;
+        usable++;
+        power += s.power;
+        variance += s.variance;
     }
-    struct lds_figure *figure = lds_channel_add(channel, "mains.modulation");
+    if (usable == 0)
+        return lds_channel_add_absent(
+            channel, key, "the sidebands stand on mains orders: use a tone that is no multiple of the mains");
+    struct lds_figure *figure = lds_channel_add(channel, key);
     if (!figure)
         return false;
     double u = sqrt(variance), high = fmax(0.0, power) + 1.96 * u, reference = tone * tone;
     figure->high = lds_power_db(high / reference);
     figure->u_b = 0.0;
     figure->dof = INFINITY;
+    figure->flags |= beside ? LDS_FLAG_NEAR_LINE : 0u;
     if (power < 3.3 * u) {
         figure->flags |= LDS_FLAG_BELOW_FLOOR;
         return true;

@@ -8,6 +8,7 @@
 
 static const double DETECTION = 1e-3; /* chance that noise alone passes for a harmonic */
 static const double DENSITY_SPAN_BINS = 40.0;
+enum { SIDEBANDS = 4 };
 
 double lds_known_noise_power(const struct lds_findings *findings, double frequency_hz)
 {
@@ -53,6 +54,25 @@ static bool add_mains(struct lds_findings *findings)
     return true;
 }
 
+/* Mains sidebands of the tone that stand within a lobe of a mains order: no search finds those, so they are suspected.
+ */
+static bool add_sidebands(struct lds_findings *findings)
+{
+    if (!findings->has_tone || !findings->mains.found)
+        return true;
+    double f1 = findings->track.frequency_hz, fm = findings->mains.frequency_hz;
+    for (int j = -SIDEBANDS; j <= SIDEBANDS; j++) {
+        double f = f1 + j * fm, off = fabs(f - round(f / fm) * fm);
+        if (j == 0 || f <= 0.0 || f >= findings->density.end_hz)
+            continue;
+        double lobe_hz = 2 * LDS_LOBE_BINS * lds_density_level(&findings->density, f)->bin_hz;
+        if (off < lobe_hz && round(f / fm) <= LDS_MAINS_ORDERS &&
+            !add_line(findings, LDS_LINE_SPUR, 0, f, abs(j) * findings->mains.wander_hz, NAN))
+            return false;
+    }
+    return true;
+}
+
 static void judge_harmonics(struct lds_findings *findings)
 {
     for (size_t i = 0; i < findings->harmonics; i++) {
@@ -76,7 +96,8 @@ bool lds_known_lines_find(struct lds_findings *findings)
 {
     if (findings->has_tone && !add_tone(findings))
         return false;
-    if (!add_mains(findings) || !lds_floor_find(&findings->floor, &findings->density, &findings->lines))
+    if (!add_mains(findings) || !add_sidebands(findings) ||
+        !lds_floor_find(&findings->floor, &findings->density, &findings->lines))
         return false;
     const struct lds_spur_request request = {
         .known = &findings->lines,

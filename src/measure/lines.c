@@ -69,6 +69,30 @@ double lds_floor_line_power(const struct lds_floor *floor, double frequency_hz, 
     return spread_hz > 0.5 * level->bin_hz ? sum * level->bin_hz : sum * level->bin_hz * level->enbw_bins / share;
 }
 
+/* Least squares of P1 W1^2 + P2 W2^2 over the bins of both lobes; the beat between the two averages out over frames. */
+double lds_floor_line_power_beside(const struct lds_floor *floor, double frequency_hz, double other_hz, bool *fits)
+{
+    const struct lds_level *level = lds_density_level(floor->density, frequency_hz);
+    const double *reference = floor->reference[level - floor->density->level];
+    double one = frequency_hz / level->bin_hz, two = other_hz / level->bin_hz;
+    *fits = fabs(one - two) >= 2.0;
+    if (!*fits)
+        return NAN;
+    double a11 = 0.0, a12 = 0.0, a22 = 0.0, b1 = 0.0, b2 = 0.0;
+    int from = lowest_bin(fmin(one, two) - 4.0), to = highest_bin(level, fmax(one, two) + 4.0);
+    for (int k = from; k <= to; k++) {
+        double w1 = pow(lds_window_transform(&lds_window_analysis, k - one), 2.0);
+        double w2 = pow(lds_window_transform(&lds_window_analysis, k - two), 2.0);
+        double p = level->power[k] - reference[clamp_bin(level, k)];
+        a11 += w1 * w1;
+        a12 += w1 * w2;
+        a22 += w2 * w2;
+        b1 += w1 * p;
+        b2 += w2 * p;
+    }
+    return (b1 * a22 - b2 * a12) / (a11 * a22 - a12 * a12) * level->enbw_bins * level->bin_hz;
+}
+
 /* Half-width in bins within which a line of `ratio` times the floor at its top is taken. */
 static double half_width(const struct marker *marker, double ratio)
 {

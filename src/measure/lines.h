@@ -65,6 +65,10 @@ double lds_floor_density(const struct lds_floor *floor, double frequency_hz, dou
 /* Debiased mean square of a line at a frequency, from the bins within its lobe and spread: may be negative. */
 double lds_floor_line_power(const struct lds_floor *floor, double frequency_hz, double spread_hz);
 
+/* The same of a line that stands beside another, both fitted together to the bins about them; *fits is false when they
+ * are closer than two bins and cannot be told apart. */
+double lds_floor_line_power_beside(const struct lds_floor *floor, double frequency_hz, double other_hz, bool *fits);
+
 /* Where the composite spectrum goes over to level i: the lower edge of that level's first bin (0 for the slowest); for
  * i == levels, the upper edge of the last bin. */
 double lds_floor_edge(const struct lds_density *density, int i);

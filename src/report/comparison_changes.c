@@ -11,7 +11,7 @@
 #include "report/words.h"
 
 /* indent 2, label, word, digits before and after the point, interval, both values: 80 columns in all. */
-enum { LABEL = 34, WORD = 7, BEFORE = 4, AFTER = 4, INTERVAL = 11, VALUES = 18 };
+enum { LABEL = 34, WORD = 6, BEFORE = 4, AFTER = 5, INTERVAL = 11, VALUES = 18 };
 
 struct cells {
     char label[160], word[16], number[40], interval[96], values[96];
@@ -22,20 +22,29 @@ static bool is_scaled(const char *unit)
     return strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0 || strcmp(unit, "Hz") == 0;
 }
 
-/* What half of the change's interval is worth in the unit of the values: the digits that both support. */
-static double half_width(const struct lds_change *change)
+/* What half of the change's interval is worth at a value, in its unit: the digits that it supports. */
+static double half_width(const struct lds_change *change, double value)
 {
     double half = (change->high - change->low) / 2.0;
     if (strcmp(change->unit, "dB") != 0 || !is_scaled(change->value_unit))
         return half;
     double per_decade = strcmp(change->value_unit, "W") == 0 ? 10.0 : 20.0;
-    return fmax(fabs(change->before), fabs(change->after)) * (pow(10.0, half / per_decade) - 1.0);
+    return fabs(value) * (pow(10.0, half / per_decade) - 1.0);
 }
 
-static void one_value(double value, double half, double reference, const char *unit, bool whole,
+/* How the values of a change are written. */
+struct scale {
+    const char *unit;
+    double reference;
+    bool whole;
+    double coarser; /* factor on what the interval supports */
+};
+
+static void one_value(const struct lds_change *change, const struct scale *scale, double value,
                       struct lds_reading *reading)
 {
-    lds_reading_make(reading, value, value - half, value + half, unit, reference, whole);
+    double half = half_width(change, value) * scale->coarser;
+    lds_reading_make(reading, value, value - half, value + half, scale->unit, scale->reference, scale->whole);
     if (!isfinite(value))
         snprintf(reading->value, sizeof reading->value, "< floor");
 }
@@ -44,18 +53,18 @@ static void one_value(double value, double half, double reference, const char *u
 static void make_values(const struct lds_change *change, char *text, size_t size)
 {
     const char *unit = change->value_unit;
-    double half = half_width(change);
-    double reference = is_scaled(unit) ? fmax(fabs(change->before), fabs(change->after)) : NAN;
-    bool whole = strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0;
+    double larger = fmax(fabs(change->before), fabs(change->after));
+    struct scale scale = {unit, is_scaled(unit) ? larger : NAN, strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0,
+                          1.0};
     for (int attempt = 0; attempt < 5; attempt++) {
         struct lds_reading before, after;
-        one_value(change->before, half, reference, unit, whole, &before);
-        one_value(change->after, half, reference, unit, whole, &after);
+        one_value(change, &scale, change->before, &before);
+        one_value(change, &scale, change->after, &after);
         const char *shown = isfinite(change->after) ? after.unit : before.unit;
         snprintf(text, size, "%s → %s%s%s", before.value, after.value, shown[0] ? " " : "", shown);
-        if (lds_words_width(text) <= VALUES || !(half > 0.0))
+        if (lds_words_width(text) <= VALUES || !(change->high > change->low))
             return;
-        half *= 10.0;
+        scale.coarser *= 10.0;
     }
 }
 
@@ -76,6 +85,9 @@ static void make_cells(struct cells *cells, const struct lds_change *change)
     bool changed = change->word == LDS_LOWER || change->word == LDS_HIGHER;
     snprintf(cells->word, sizeof cells->word, "%s", changed ? lds_word_name(change->word) : "");
     cells->number[0] = cells->interval[0] = '\0';
+    make_values(change, cells->values, sizeof cells->values);
+    if (!change->judged)
+        return;
     lds_reading_make(&reading, change->change, change->low, change->high, change->unit,
                      is_scaled(change->unit) ? 0.0 : NAN, false);
     if (bound && (isfinite(change->low) || isfinite(change->high))) {
@@ -86,7 +98,6 @@ static void make_cells(struct cells *cells, const struct lds_change *change)
         snprintf(cells->interval, sizeof cells->interval, "%s%s%s", reading.interval, decibels ? "" : " ",
                  decibels ? "" : reading.unit);
     }
-    make_values(change, cells->values, sizeof cells->values);
 }
 
 static bool fit(const struct cells *cells)
@@ -110,8 +121,11 @@ static void print_row(FILE *out, const struct lds_change *change)
         lds_page_right(out, cells.values, VALUES);
         fputc('\n', out);
     } else if (lds_text_scrap_open(&scrap)) {
-        fprintf(scrap.out, "%s: %s %s %s %s, %s", cells.label, cells.word, cells.number, cells.interval,
-                strcmp(change->unit, "dB") == 0 ? "dB" : "", cells.values);
+        fprintf(scrap.out, "%s: ", cells.label);
+        if (cells.number[0])
+            fprintf(scrap.out, "%s %s %s%s, ", cells.word, cells.number, cells.interval,
+                    strcmp(change->unit, "dB") == 0 ? " dB" : "");
+        fputs(cells.values, scrap.out);
         lds_text_scrap_print(&scrap, out, 2, 2);
     }
     const unsigned said_elsewhere = LDS_FLAG_BELOW_FLOOR | LDS_FLAG_BAND_CUT | LDS_FLAG_CHAIN_NOT_MEASURED |

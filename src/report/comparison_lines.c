@@ -12,7 +12,7 @@
 #include "report/words.h"
 
 /* indent 2, label, frequency, both levels, word, digits before and after the point, interval: 80 columns in all. */
-enum { LABEL = 14, LEVEL = 10, WORD = 10, BEFORE = 4, AFTER = 4, LINES_SHOWN = 16 };
+enum { LABEL = 14, LEVEL = 10, WORD = 9, BEFORE = 4, AFTER = 5, LINES_SHOWN = 8 };
 
 static bool is_called(const struct lds_line_change *line)
 {
@@ -85,6 +85,33 @@ static void print_uncalled(FILE *out, const struct lds_compared_channel *channel
     lds_text_scrap_print(&scrap, out, 2, 0);
 }
 
+static double strength(const struct lds_line_change *line)
+{
+    return fmax(line->before, line->after);
+}
+
+/* Whether a line that changed is among the strongest of its kind. */
+static bool is_shown(const struct lds_compared_channel *channel, const struct lds_line_change *line)
+{
+    size_t stronger = 0;
+    for (size_t i = 0; i < channel->lines; i++) {
+        const struct lds_line_change *other = &channel->line[i];
+        stronger += is_called(other) && other->kind == line->kind && strength(other) > strength(line);
+    }
+    return is_called(line) && stronger < LINES_SHOWN;
+}
+
+static void print_columns(FILE *out)
+{
+    fputs("  ", out);
+    lds_page_left(out, "", LABEL);
+    lds_page_right(out, "frequency", LDS_TEXT_FREQUENCY_COLUMNS);
+    lds_page_right(out, "before", LEVEL);
+    lds_page_right(out, "after", LEVEL);
+    lds_page_left(out, "", 2 + WORD);
+    fputs("  change, dB\n", out);
+}
+
 void lds_text_line_changes(FILE *out, const struct lds_compared_channel *channel)
 {
     size_t called = 0, shown = 0;
@@ -94,14 +121,14 @@ void lds_text_line_changes(FILE *out, const struct lds_compared_channel *channel
         called += is_called(&channel->line[i]);
     fputs("\nLines\n", out);
     if (called > 0)
-        fputs("                      frequency    before     after                 change, dB\n", out);
-    for (size_t i = 0; i < channel->lines && shown < LINES_SHOWN; i++)
-        if (is_called(&channel->line[i])) {
+        print_columns(out);
+    for (size_t i = 0; i < channel->lines; i++)
+        if (is_shown(channel, &channel->line[i])) {
             print_line(out, channel, &channel->line[i]);
             shown++;
         }
     if (called > shown)
-        fprintf(out, "  %zu more lines that changed stand in the JSON and CSV reports\n", called - shown);
+        fprintf(out, "  %zu weaker ones that changed stand in the JSON and CSV reports\n", called - shown);
     print_uncalled(out, channel, called);
 }
 

@@ -1,9 +1,7 @@
 /* A comparison for people: 80 columns, the answer first, then what it rests on, then each channel. */
-#include <math.h>
 #include <stdlib.h>
 
 #include "loadside/report.h"
-#include "report/comparison.h"
 #include "report/comparison_text.h"
 #include "report/figures.h"
 #include "report/page.h"
@@ -17,39 +15,6 @@ static void print_files(FILE *out, const char *side, char *const *file, size_t c
         lds_text_titled(out, i == 0 ? side : "        ", name ? name : "");
         free(name);
     }
-}
-
-static void print_repeatability(FILE *out, const struct lds_comparison *comparison)
-{
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
-        return;
-    switch (comparison->repeatability) {
-    case LDS_REPEAT_REPEATS:
-        fputs("Scatter from capture to capture: from the repeats on each side", scrap.out);
-        break;
-    case LDS_REPEAT_BENCH:
-        fputs("Scatter from capture to capture: as the bench file states", scrap.out);
-        break;
-    case LDS_REPEAT_DEFAULT:
-        fputs("Scatter from capture to capture: defaults (common practice, no source)", scrap.out);
-        break;
-    case LDS_REPEAT_STATED:
-        fputs("Scatter from capture to capture: as stated", scrap.out);
-        break;
-    case LDS_REPEAT_NONE:
-        fputs("Intervals are from within the captures alone: what cabling anew and warming up do is left out",
-              scrap.out);
-        break;
-    }
-    const char *between = ": ";
-    for (int i = LDS_FAMILY_NONE + 1; i < LDS_FAMILIES && comparison->repeatability != LDS_REPEAT_NONE; i++)
-        if (isfinite(comparison->repeat_db[i])) {
-            fprintf(scrap.out, "%s%s %.3g dB", between, lds_family_name(i), comparison->repeat_db[i]);
-            between = ", ";
-        }
-    fputc('.', scrap.out);
-    lds_text_scrap_print(&scrap, out, 0, 0);
 }
 
 static void print_escaped(FILE *out, int indent, int hanging, const char *before, const char *text)
@@ -75,7 +40,7 @@ static bool print_channel(FILE *out, const struct lds_compared_channel *channel)
         lds_text_density_change(out, channel);
         lds_text_limits(out, channel);
         if (channel->hints > 0)
-            fputs("\nHints (common practice, no source)\n", out);
+            fputs("\nHints\n", out);
         for (size_t i = 0; i < channel->hints; i++)
             print_escaped(out, 2, 2, "", channel->hint[i]);
         if (channel->not_compared > 0) {
@@ -94,9 +59,8 @@ static bool print_all(FILE *out, const struct lds_comparison *comparison)
     print_files(out, "before  ", comparison->before_file, comparison->before_files);
     print_files(out, "after   ", comparison->after_file, comparison->after_files);
     fputc('\n', out);
-    print_repeatability(out, comparison);
     for (size_t i = 0; i < comparison->notes; i++)
-        print_escaped(out, 0, 0, "", comparison->note[i]);
+        print_escaped(out, 0, 2, "- ", comparison->note[i]);
     bool enough = true;
     for (size_t i = 0; enough && i < comparison->channels; i++)
         enough = print_channel(out, &comparison->channel[i]);

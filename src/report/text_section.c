@@ -69,6 +69,18 @@ static void spell_band(FILE *out, const double band_hz[2])
     fprintf(out, "%s to %s", low, high);
 }
 
+/* Where the two channels stand in what follows the stem of a pair's key, as comparisons write it: "balance.1-2",
+ * "noise.coherence.20-20k.1-2". NULL: nowhere. */
+static const char *channels_of(const struct lds_key *row, const char *suffix)
+{
+    if (!row || row->section != LDS_PAIR)
+        return NULL;
+    const char *second = strchr(suffix, '.');
+    bool banded = strcmp(row->stem, "noise.coherence") == 0;
+    const char *channels = second ? second + 1 : banded ? "" : suffix;
+    return channels[strspn(channels, "0123456789-")] == '\0' && strchr(channels, '-') ? channels : NULL;
+}
+
 void lds_text_label(const char *key, const struct lds_figure *figure, char *label, size_t size)
 {
     memset(label, 0, size);
@@ -78,11 +90,18 @@ void lds_text_label(const char *key, const struct lds_figure *figure, char *labe
     setvbuf(out, NULL, _IONBF, 0);
     const struct lds_key *row = lds_key_find(key);
     const char *suffix = row && key[strlen(row->stem)] == '.' ? key + strlen(row->stem) + 1 : "";
+    const char *channels = channels_of(row, suffix);
+    char band[64];
+    snprintf(band, sizeof band, "%.*s", channels ? (int)(channels - suffix) : (int)strlen(suffix), suffix);
+    if (channels && band[0]) /* the point between band and channels */
+        band[strlen(band) - 1] = '\0';
     fputs(row ? row->label : key, out);
+    if (channels)
+        fprintf(out, ", %.*s and %s", (int)strcspn(channels, "-"), channels, strchr(channels, '-') + 1);
     if (figure && figure->orders[1] > 0)
         fprintf(out, ", orders %d to %d", figure->orders[0], figure->orders[1]);
-    else if (suffix[0] >= '0' && suffix[0] <= '9')
-        spell_suffix(out, suffix);
+    else if (band[0] >= '0' && band[0] <= '9')
+        spell_suffix(out, band);
     else if (figure && isfinite(figure->band_hz[0]) && isfinite(figure->band_hz[1]) && row &&
              row->section != LDS_LEVEL) {
         fputs(", ", out);

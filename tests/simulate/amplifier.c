@@ -5,7 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const double TONE_HZ = 997.13;
+/* Whole periods in whole seconds: the rms of a part of a period would differ with the phase. */
+static const double TONE_HZ = 997.0;
 
 static double moved(double sd_db, struct sim_random *random)
 {
