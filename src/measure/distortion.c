@@ -174,32 +174,6 @@ static double lines_variance(const struct lds_findings *findings, const struct b
     return variance;
 }
 
-/* A line belongs to a band by its frequency, not by the part of its lobe that falls inside: what a brick-wall edge cuts
- * off the lobes of lines near it, or lets in, is put right. */
-static double edge_correction(const struct lds_findings *findings, const struct lds_noise_scale *scale,
-                              const struct band *band, unsigned keep)
-{
-    double correction = 0.0;
-    for (size_t i = 0; i < findings->lines.count; i++) {
-        const struct lds_known_line *line = &findings->lines.line[i];
-        double f = line->frequency_hz, low = band->covered_hz[0], high = band->covered_hz[1];
-        double reach = (LDS_LOBE_BINS + 1) * lds_density_level(&findings->density, f)->bin_hz + line->spread_hz;
-        bool in = f >= low && f <= high, cut = fabs(f - low) < reach || fabs(f - high) < reach;
-        if (!(keep & 1u << line->kind) || !cut)
-            continue;
-        double from = fmax(low, f - reach), to = fmin(high, f + reach);
-        if (to <= from)
-            continue;
-        struct lds_band_power with, without;
-        lds_noise_band(&findings->floor, scale, from, to, keep, NULL, &with);
-        lds_noise_band(&findings->floor, scale, from, to, 0, NULL, &without);
-        double gain = scale->per_unit / lds_bench_gain(&findings->options->bench, f);
-        double whole = in ? gain * gain * lds_floor_line_power(&findings->floor, f, line->spread_hz) : 0.0;
-        correction += whole - (with.power - without.power);
-    }
-    return correction;
-}
-
 struct residue {
     double noise, noise_low, noise_high, noise_u;
     double all, all_low, all_high, all_u; /* noise, hum, spurs and harmonics */
@@ -219,7 +193,7 @@ static void measure_residue(const struct lds_findings *findings, const struct ld
     r->noise = noise.power;
     double u_lines = sqrt(lines_variance(findings, band)) * unit2;
     double half = lds_coverage(INFINITY) * u_lines;
-    r->all = fmax(r->noise, all.power + edge_correction(findings, scale, band, lines));
+    r->all = all.power;
     r->all_u = hypot(r->noise_u, u_lines);
     r->all_low = r->all - hypot(r->noise - r->noise_low, half);
     r->all_high = r->all + hypot(r->noise_high - r->noise, half);

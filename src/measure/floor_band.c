@@ -20,7 +20,7 @@ struct cell {
     double middle_hz, width_hz;
     double weight;             /* power gain x width */
     const struct lds_gap *gap; /* not NULL: filled */
-    bool line;                 /* a line that stays in */
+    bool line;                 /* under a line that stays in, which is added by itself */
 };
 
 double lds_floor_edge(const struct lds_density *density, int i)
@@ -32,14 +32,11 @@ double lds_floor_edge(const struct lds_density *density, int i)
     return fmax((density->level[i].first - 0.5) * density->level[i].bin_hz, 0.0);
 }
 
-/* S^ of a bin scatters with 2 S^2/nu, so that the mean of S^2 is that of S^ squared over 1 + 2/nu. A line that stays in
- * is no noise, but beats with it: F^2 + 2 F (S - F) in place of S^2, F the floor beneath. */
+/* S^ of a bin scatters with 2 S^2/nu, so that the mean of S^2 is that of S^ squared over 1 + 2/nu. */
 static double squared(const struct lds_level *level, const struct cell *cell, double power, double filled)
 {
     if (cell->gap)
-        return filled * filled * cell->gap->spread;
-    if (cell->line)
-        return fmax(2.0 * filled * power - filled * filled, filled * filled);
+        return filled * filled * (cell->line ? 1.0 : cell->gap->spread);
     return power * power / (1.0 + 2.0 / level->bin_dof);
 }
 
@@ -49,7 +46,7 @@ static void add_cell(const struct integral *integral, int i, const struct cell *
     struct lds_band_power *band = integral->band;
     double power = level->power[cell->bin], filled = integral->floor->filled[i][cell->bin];
     band->power += cell->weight * (cell->gap ? filled : power);
-    if (cell->gap)
+    if (cell->gap && !cell->line)
         band->removed_hz += cell->width_hz;
     double variance = 0.0;
     if (cell->width_hz > 0.0 && level->band_dof > 0.0)
@@ -87,14 +84,54 @@ static void add_level(const struct integral *integral, int i)
         struct cell cell = {.bin = k, .middle_hz = 0.5 * (upper + lower), .width_hz = upper - lower};
         cell.weight = cell.width_hz * (integral->weight ? integral->weight(cell.middle_hz, integral->context) : 1.0);
         unsigned taken = integral->floor->taken[i][k];
-        if (taken && (integral->keep & 1u << (taken - 1))) {
-            cell.line = true;
-        } else if (taken) {
+        if (taken) {
+            cell.line = integral->keep & 1u << (taken - 1);
             while (gap < gaps - 1 && integral->floor->gap[i][gap].last < k)
                 gap++;
             cell.gap = &integral->floor->gap[i][gap];
         }
         add_cell(integral, i, &cell);
+    }
+}
+
+static const struct lds_gap *gap_about(const struct lds_floor *floor, int i, int bin)
+{
+    for (int g = 0; g < floor->gaps[i]; g++)
+        if (bin >= floor->gap[i][g].first && bin <= floor->gap[i][g].last)
+            return &floor->gap[i][g];
+    return NULL;
+}
+
+/* What a line adds to the floor beneath it, from all its bins on its own level. It beats with the noise: 4 P S over the
+ * degrees of freedom. */
+static void add_line(const struct integral *integral, const struct lds_floor_line *line)
+{
+    const struct lds_floor *floor = integral->floor;
+    const struct lds_level *level = &floor->density->level[line->level];
+    struct lds_band_power *band = integral->band;
+    int centre = (int)fmin(fmax(round(line->frequency_hz / level->bin_hz), level->first), level->last - 1);
+    double under = floor->filled[line->level][centre], power = 0.0;
+    double weight = integral->weight ? integral->weight(line->frequency_hz, integral->context) : 1.0;
+    const struct lds_gap *gap = gap_about(floor, line->level, centre);
+    double block[LDS_BLOCKS] = {0};
+    for (int k = line->from; k <= line->to; k++) {
+        unsigned taken = floor->taken[line->level][k];
+        if (taken && !(integral->keep & 1u << (taken - 1)))
+            continue; /* the lobe of a line that does not stay in is stronger here */
+        bool inside = k >= level->first && k < level->last;
+        double base = inside ? floor->filled[line->level][k] : under;
+        power += (level->power[k] - base) * level->bin_hz;
+        for (int b = 0; b < LDS_BLOCKS; b++)
+            block[b] += (level->block[b][k] - base * (gap ? gap->block[b] : 1.0)) * level->bin_hz;
+    }
+    band->power += weight * power;
+    double variance = level->band_dof > 0.0 ? 4.0 / level->band_dof * under * fmax(power, 0.0) * weight * weight : 0.0;
+    band->variance += variance;
+    for (int b = 0; b < LDS_BLOCKS; b++) {
+        if (level->block_frames[b] < 1)
+            continue; /* NAN already */
+        band->block[b] += weight * block[b];
+        band->block_variance[b] += variance * level->frames / level->block_frames[b];
     }
 }
 
@@ -169,6 +206,13 @@ void lds_floor_band(const struct lds_floor *floor, double low_hz, double high_hz
     for (int i = 0; i < floor->density->levels; i++)
         add_level(&integral, i);
     finish(&integral);
+    for (size_t l = 0; l < floor->lines; l++) {
+        const struct lds_floor_line *line = &floor->line[l];
+        if (keep & 1u << line->kind && line->frequency_hz >= low_hz && line->frequency_hz <= high_hz)
+            add_line(&integral, line);
+    }
+    if (band->variance > 0.0)
+        band->dof = 2.0 * band->power * band->power / band->variance;
 }
 
 double lds_floor_density(const struct lds_floor *floor, double frequency_hz, double span_hz, double *dof)

@@ -1,18 +1,35 @@
 #include "measure/interval.h"
 
 #include <gsl/gsl_cdf.h>
+#include <gsl/gsl_randist.h>
 #include <math.h>
 
-/* From here on the cube root of a chi-square is normal to six digits (Wilson and Hilferty 1931). */
+/* From here on the cube root of a chi-square is normal to six digits. */
 static const double MANY = 1000.0;
 
+/* Newton from the cube root that is nearly normal (Wilson and Hilferty 1931), kept inside a bracket. GSL's own inverse
+ * gives up, and stops the program, for one in seven of the degrees of freedom that occur here. */
 double lds_chi_square_quantile(double probability, double dof)
 {
-    if (dof < MANY)
-        return gsl_cdf_chisq_Pinv(probability, dof) / dof;
     double variance = 2.0 / (9.0 * dof);
     double root = 1.0 - variance + gsl_cdf_ugaussian_Pinv(probability) * sqrt(variance);
-    return root * root * root;
+    if (dof > MANY)
+        return root * root * root;
+    double low = 0.0, high = INFINITY, x = dof * fmax(root * root * root, 1e-3);
+    for (int i = 0; i < 200; i++) {
+        double miss = gsl_cdf_chisq_P(x, dof) - probability;
+        if (miss > 0.0)
+            high = x;
+        else
+            low = x;
+        double slope = gsl_ran_chisq_pdf(x, dof), next = slope > 0.0 ? x - miss / slope : NAN;
+        if (!(next > low && next < high))
+            next = isinf(high) ? 2.0 * x : 0.5 * (low + high);
+        if (fabs(next - x) <= 1e-13 * x)
+            break;
+        x = next;
+    }
+    return x / dof;
 }
 
 /* Do 8 blocks scatter more than steady noise of their degrees of freedom? The cube root of a chi-square over its mean
@@ -33,7 +50,7 @@ static bool blocks_scatter(const struct lds_band_power *band)
     mean /= weights;
     for (int b = 0; b < LDS_BLOCKS; b++)
         sum += weight[b] * (root[b] - mean) * (root[b] - mean);
-    return sum > gsl_cdf_chisq_Pinv(0.99, LDS_BLOCKS - 1);
+    return sum > (LDS_BLOCKS - 1) * lds_chi_square_quantile(0.99, LDS_BLOCKS - 1);
 }
 
 static void from_blocks(const struct lds_band_power *band, double *u_power, double *low_power, double *high_power)

@@ -104,8 +104,11 @@ static double half_width(const struct marker *marker, double ratio)
     return 0.5 * step;
 }
 
-static void mark(const struct marker *marker, int i, const struct lds_known_line *line, unsigned char as)
+/* Marks the line's bins on level i; [from, to] comes back empty where it stands elsewhere or below the floor. */
+static void mark(const struct marker *marker, int i, const struct lds_known_line *line, unsigned char as, int range[2])
 {
+    range[0] = 0;
+    range[1] = -1;
     const struct lds_level *level = &marker->floor->density->level[i];
     double centre = line->frequency_hz / level->bin_hz;
     if (centre < level->first - LDS_REFERENCE_MARGIN - LDS_LOBE_BINS || centre > level->last + LDS_LOBE_BINS)
@@ -116,8 +119,9 @@ static void mark(const struct marker *marker, int i, const struct lds_known_line
     if (half < 0.0)
         return;
     half += line->spread_hz / level->bin_hz;
-    int from = lowest_bin(centre - half), to = highest_bin(level, centre + half);
-    for (int k = from; k <= to; k++) {
+    range[0] = lowest_bin(centre - half);
+    range[1] = highest_bin(level, centre + half);
+    for (int k = range[0]; k <= range[1]; k++) {
         unsigned char *taken = &marker->floor->taken[i][k];
         if (*taken == 0 || *taken > as)
             *taken = as;
@@ -145,13 +149,28 @@ static void mark_mean(const struct marker *marker)
     for (int i = 0; i < density->levels; i++) {
         const struct lds_level *level = &density->level[i];
         struct lds_known_line mean = {.power = level->power[0] * level->enbw_bins * level->bin_hz};
-        mark(marker, i, &mean, LDS_TAKEN_MEAN);
+        int range[2];
+        mark(marker, i, &mean, LDS_TAKEN_MEAN, range);
     }
+}
+
+/* Bins between two lines go to the nearer. */
+static void believe(struct lds_floor *floor, const struct lds_known_line *line, int level, const int range[2])
+{
+    struct lds_floor_line *now = &floor->line[floor->lines++];
+    *now = (struct lds_floor_line){line->kind, line->frequency_hz, level, range[0], range[1]};
+    if (floor->lines < 2 || now[-1].level != level)
+        return;
+    int middle = highest_bin(&floor->density->level[level],
+                             0.5 * (now[-1].frequency_hz + now->frequency_hz) / floor->density->level[level].bin_hz);
+    now[-1].to = now[-1].to < middle ? now[-1].to : middle;
+    now->from = now->from > middle ? now->from : middle + 1;
 }
 
 static void mark_all(const struct marker *marker, const struct lds_lines *known)
 {
     const struct lds_density *density = marker->floor->density;
+    marker->floor->lines = 0;
     for (int i = 0; i < density->levels; i++)
         memset(marker->floor->taken[i], 0, (size_t)density->level[i].n / 2 + 1);
     mark_mean(marker);
@@ -164,17 +183,23 @@ static void mark_all(const struct marker *marker, const struct lds_lines *known)
                 continue;
             line.power = fmax(lds_floor_line_power(marker->floor, line.frequency_hz, line.spread_hz), 0.0);
         }
-        for (int i = 0; i < density->levels; i++)
-            mark(marker, i, &line, (unsigned char)(1 + line.kind));
+        int home = (int)(lds_density_level(density, line.frequency_hz) - density->level);
+        for (int i = 0; i < density->levels; i++) {
+            int range[2];
+            mark(marker, i, &line, (unsigned char)(1 + line.kind), range);
+            if (i == home && range[0] <= range[1])
+                believe(marker->floor, &line, i, range);
+        }
     }
 }
 
-static bool make_arrays(struct lds_floor *floor, const struct lds_density *density, double **scratch)
+static bool make_arrays(struct lds_floor *floor, const struct lds_density *density, size_t lines, double **scratch)
 {
     memset(floor, 0, sizeof *floor);
     floor->density = density;
+    floor->line = malloc((lines + 1) * sizeof *floor->line);
     size_t most = 0;
-    bool made = true;
+    bool made = floor->line != NULL;
     for (int i = 0; i < density->levels; i++) {
         size_t bins = (size_t)density->level[i].n / 2 + 1;
         most = bins > most ? bins : most;
@@ -192,7 +217,7 @@ static bool make_arrays(struct lds_floor *floor, const struct lds_density *densi
 bool lds_floor_find(struct lds_floor *floor, const struct lds_density *density, const struct lds_lines *known)
 {
     double *scratch = NULL;
-    bool made = make_arrays(floor, density, &scratch);
+    bool made = make_arrays(floor, density, known ? known->count : 0, &scratch);
     if (made) {
         struct marker marker = {.floor = floor};
         for (int step = 0; step <= HALF_STEPS; step++)
@@ -217,5 +242,6 @@ void lds_floor_free(struct lds_floor *floor)
         free(floor->taken[i]);
         free(floor->gap[i]);
     }
+    free(floor->line);
     memset(floor, 0, sizeof *floor);
 }

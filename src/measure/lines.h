@@ -31,6 +31,13 @@ struct lds_gap {
     double block[LDS_BLOCKS]; /* power on its two sides per eighth of the capture, over that of all of it */
 };
 
+/* A line that is believed: the bins [from, to] of the level that holds its frequency, up to half way to its neighbours. */
+struct lds_floor_line {
+    enum lds_line_kind kind;
+    double frequency_hz;
+    int level, from, to;
+};
+
 /* What a bin of a level holds once lines are told from noise: per level, n/2 + 1 entries. */
 struct lds_floor {
     const struct lds_density *density;
@@ -39,6 +46,8 @@ struct lds_floor {
     double *filled[LDS_LEVELS_MAX];       /* density with taken bins filled log-log from both sides */
     struct lds_gap *gap[LDS_LEVELS_MAX];  /* rising */
     int gaps[LDS_LEVELS_MAX];
+    struct lds_floor_line *line;           /* rising in frequency */
+    size_t lines;
 };
 
 /* Power, and what its interval needs, of a band [low_hz, high_hz] by brick-wall integration over the composite spectrum
@@ -53,8 +62,9 @@ struct lds_band_power {
     int blocks;
 };
 
-/* keep: bit mask of 1 << lds_line_kind; lines of those kinds stay in, all other lines are filled. weight: power gain at
- * a frequency (NULL: 1); context is handed to it. */
+/* keep: bit mask of 1 << lds_line_kind; lines of those kinds stay in, all other lines are filled. A line that stays in
+ * belongs to the band by its frequency and counts whole, whatever of its lobe an edge of the band or of a level cuts.
+ * weight: power gain at a frequency (NULL: 1; a line's is that at its own frequency); context is handed to it. */
 void lds_floor_band(const struct lds_floor *floor, double low_hz, double high_hz, unsigned keep,
                     double (*weight)(double frequency_hz, const void *context), const void *context,
                     struct lds_band_power *band);

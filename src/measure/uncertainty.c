@@ -4,6 +4,8 @@
 
 #include <gsl/gsl_cdf.h>
 
+#include "measure/interval.h"
+
 double lds_coverage(double dof)
 {
     return isfinite(dof) && dof < 1e4 ? gsl_cdf_tdist_Qinv(0.025, fmax(dof, 1.0)) : 1.959963984540054;
@@ -39,8 +41,8 @@ double lds_bench_level_u(const struct lds_bench *bench)
 
 void lds_poisson_limits(double count, double *low, double *high)
 {
-    *low = count > 0.0 ? 0.5 * gsl_cdf_chisq_Pinv(0.025, 2.0 * count) : 0.0;
-    *high = 0.5 * gsl_cdf_chisq_Pinv(0.975, 2.0 * count + 2.0);
+    *low = count > 0.0 ? count * lds_chi_square_quantile(0.025, 2.0 * count) : 0.0;
+    *high = (count + 1.0) * lds_chi_square_quantile(0.975, 2.0 * count + 2.0);
 }
 
 double lds_power_db(double power)

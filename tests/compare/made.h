@@ -1,0 +1,26 @@
+/* Measurements made by hand, of figures whose numbers are known. */
+#ifndef MADE_H
+#define MADE_H
+
+#include "loadside/compare.h"
+
+/* A capture of that many channels: calibrated, 10 s, 48 kHz, no figure yet. Ended by lds_measurement_free. */
+void made_capture(struct lds_measurement *m, const char *file, size_t channels);
+
+/* Appends a figure to channel 1 (or the channel given): 95 % limits at +-1.96 u. */
+struct lds_figure *made_figure(struct lds_measurement *m, const char *key, double value, double u);
+struct lds_figure *made_in(struct lds_measurement *m, size_t channel, const char *key, double value, double u);
+
+/* Below the floor: an upper limit alone. */
+struct lds_figure *made_below(struct lds_measurement *m, const char *key, double high);
+
+/* An idle amplifier's noise and hum, all within 0.01 dB of the same values plus noise_db and hum_db. */
+void made_idle(struct lds_measurement *m, const char *file, double noise_db, double hum_db);
+
+/* A driven one: 1 kHz, 8 V, THD -90 dB plus thd_db. */
+void made_driven(struct lds_measurement *m, const char *file, double level_db, double thd_db);
+
+const struct lds_change *made_find(const struct lds_comparison *comparison, const char *key);
+const char *made_why_not(const struct lds_comparison *comparison, const char *key);
+
+#endif

@@ -1,0 +1,263 @@
+/* What the chain's own recording does to a measurement. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "compare/made.h"
+#include "simulate/check.h"
+
+enum {
+    CHAIN = LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE | LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED
+};
+
+static const struct lds_figure *find(const struct lds_measurement *m, const char *key)
+{
+    const struct lds_figure *figure = lds_channel_figure(&m->channel[0], key);
+    assert_non_null(figure);
+    return figure;
+}
+
+static void not_measured(struct lds_measurement *m)
+{
+    for (size_t i = 0; i < m->channel[0].figures; i++)
+        if (lds_key_find(m->channel[0].figure[i].key)->residual)
+            m->channel[0].figure[i].flags |= LDS_FLAG_CHAIN_NOT_MEASURED;
+}
+
+static void apply(struct lds_measurement *m, const struct lds_measurement *chain, size_t chains)
+{
+    struct lds_error error = {0};
+    if (lds_chain_apply(m, chain, chains, &error) != LDS_OK)
+        fail_msg("%s", error.message);
+}
+
+/* Noise-like: near below 10 dB, limited below 3 dB. */
+static void test_noise_like(void **state)
+{
+    (void)state;
+    static const struct {
+        double chain_db;
+        unsigned flags;
+    } table[] = {{-10.01, 0},
+                 {-9.99, LDS_FLAG_NEAR_CHAIN},
+                 {-3.01, LDS_FLAG_NEAR_CHAIN},
+                 {-2.99, LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED},
+                 {1.0, LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED}};
+    for (size_t i = 0; i < sizeof table / sizeof table[0]; i++) {
+        struct lds_measurement m, chain;
+        made_idle(&m, "amplifier.wav", 0.0, 0.0);
+        made_idle(&chain, "shorted.wav", table[i].chain_db, -60.0);
+        not_measured(&m);
+        apply(&m, &chain, 1);
+        const struct lds_figure *noise = find(&m, "noise.band.20-20k");
+        assert_int_equal(noise->flags & CHAIN, table[i].flags);
+        check_close(noise->u_b, 0.0, 0.0);
+        assert_int_equal(find(&m, "mains.total")->flags & CHAIN, 0);
+        lds_measurement_free(&m);
+        lds_measurement_free(&chain);
+    }
+}
+
+/* Coherent: near below 25 dB, limited below 10 dB; the limits move by 20 log10(1 +- 10^(-m/20)). */
+static void test_coherent(void **state)
+{
+    (void)state;
+    static const struct {
+        double chain_db;
+        unsigned flags;
+    } table[] = {{-25.01, 0},
+                 {-24.99, LDS_FLAG_NEAR_CHAIN},
+                 {-10.01, LDS_FLAG_NEAR_CHAIN},
+                 {-9.99, LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED},
+                 {0.5, LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED}};
+    for (size_t i = 0; i < sizeof table / sizeof table[0]; i++) {
+        struct lds_measurement m, chain;
+        made_driven(&m, "amplifier.wav", 0.0, 0.0);
+        made_driven(&chain, "loopback.wav", 0.5, table[i].chain_db);
+        not_measured(&m);
+        apply(&m, &chain, 1);
+        const struct lds_figure *thd = find(&m, "thd");
+        assert_int_equal(thd->flags & CHAIN, table[i].flags);
+        double r = pow(10.0, table[i].chain_db / 20.0), own = 1.959963984540054 * 0.05;
+        if (table[i].flags) {
+            check_close(thd->high, -90.0 + hypot(own, 20.0 * log10(1.0 + r)), 1e-9);
+            if (r < 1.0)
+                check_close(thd->low, -90.0 - hypot(own, -20.0 * log10(1.0 - r)), 1e-9);
+            else
+                assert_true(isnan(thd->low));
+        } else {
+            check_close(thd->u_b, 0.0, 0.0);
+        }
+        lds_measurement_free(&m);
+        lds_measurement_free(&chain);
+    }
+}
+
+static void add_harmonic(struct lds_measurement *m, double level)
+{
+    struct lds_channel *channel = &m->channel[0];
+    channel->harmonic = calloc(2, sizeof *channel->harmonic);
+    channel->harmonics = 2;
+    for (int k = 1; k <= 2; k++)
+        channel->harmonic[k - 1] = (struct lds_line){.order = k,
+                                                     .frequency_hz = 1000.0 * k,
+                                                     .level = k == 1 ? 8.0 : level,
+                                                     .low = k == 1 ? 8.0 : 0.99 * level,
+                                                     .high = k == 1 ? 8.0 : 1.01 * level,
+                                                     .relative_db = k == 1 ? 0.0 : 20.0 * log10(level / 8.0)};
+}
+
+static void test_harmonics(void **state)
+{
+    (void)state;
+    struct lds_measurement m, chain;
+    made_driven(&m, "amplifier.wav", 0.0, 0.0);
+    made_driven(&chain, "loopback.wav", 0.0, -40.0);
+    add_harmonic(&m, 1e-4);
+    add_harmonic(&chain, 2e-5); /* 14 dB below */
+    apply(&m, &chain, 1);
+    assert_int_equal(m.channel[0].harmonic[0].flags & CHAIN, 0); /* the tone itself is no residual */
+    const struct lds_line *second = &m.channel[0].harmonic[1];
+    assert_int_equal(second->flags & CHAIN, LDS_FLAG_NEAR_CHAIN);
+    check_close(second->high / 1.2e-4, 1.0, 1e-3);
+    check_close(second->low / 0.8e-4, 1.0, 1e-3);
+    lds_measurement_free(&m);
+    lds_measurement_free(&chain);
+}
+
+/* Shorted input for noise, loopback for distortion. */
+static void test_several(void **state)
+{
+    (void)state;
+    struct lds_measurement m, chain[2];
+    made_driven(&m, "amplifier.wav", 0.0, 0.0);
+    made_figure(&m, "noise.band.20-20k", 100e-6, 1e-7);
+    made_figure(&m, "snr", 98.0, 0.1);
+    made_figure(&m, "noise.a", 50e-6, 1e-7);
+    made_idle(&chain[0], "shorted.wav", -5.0, 0.0);
+    made_driven(&chain[1], "loopback.wav", 0.0, -5.0);
+    not_measured(&m);
+    apply(&m, chain, 2);
+    assert_int_equal(find(&m, "noise.band.20-20k")->flags & CHAIN, LDS_FLAG_NEAR_CHAIN);
+    assert_int_equal(find(&m, "snr")->flags & CHAIN, LDS_FLAG_NEAR_CHAIN); /* told by the noise */
+    assert_int_equal(find(&m, "thd")->flags & CHAIN, LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED);
+    assert_int_equal(find(&m, "noise.a")->flags & CHAIN, LDS_FLAG_CHAIN_NOT_MEASURED); /* in neither recording */
+    lds_measurement_free(&m);
+    for (int i = 0; i < 2; i++)
+        lds_measurement_free(&chain[i]);
+}
+
+/* A chain that carried a tone is no measure of an idle amplifier's noise. */
+static void test_not_alike(void **state)
+{
+    (void)state;
+    struct lds_measurement m, chain;
+    made_idle(&m, "amplifier.wav", 0.0, 0.0);
+    made_driven(&chain, "loopback.wav", 0.0, 0.0);
+    made_figure(&chain, "noise.band.20-20k", 90e-6, 1e-7);
+    not_measured(&m);
+    apply(&m, &chain, 1);
+    assert_int_equal(find(&m, "noise.band.20-20k")->flags & CHAIN, LDS_FLAG_CHAIN_NOT_COMPARABLE);
+    lds_measurement_free(&m);
+    lds_measurement_free(&chain);
+}
+
+static void other_rate(struct lds_measurement *chain)
+{
+    chain->rate_hz = 96e3;
+}
+static void other_range(struct lds_measurement *chain)
+{
+    chain->bench.full_scale_v = 2.0;
+}
+static void uncalibrated(struct lds_measurement *chain)
+{
+    chain->bench.full_scale_v = NAN;
+}
+static void other_level(struct lds_measurement *chain)
+{
+    chain->channel[0].figure[2].value *= 1.13; /* 1.06 dB */
+}
+static void other_frequency(struct lds_measurement *chain)
+{
+    chain->channel[0].figure[1].value = 1011.0;
+}
+static void other_channel(struct lds_measurement *chain)
+{
+    chain->channel[0].channel = 2;
+}
+
+static void test_refused(void **state)
+{
+    (void)state;
+    static const struct {
+        void (*change)(struct lds_measurement *);
+        const char *reason;
+    } table[] = {{other_rate, "sampled at 96000 Hz, the capture at 48000 Hz"},
+                 {other_range, "full scale is 2 V at the load, that of the capture 20 V"},
+                 {uncalibrated, "calibrated and the other is not"},
+                 {other_level, "1.1 dB above that of the capture, and 1 dB is allowed"},
+                 {other_frequency, "its tone is 1011 Hz and that of the capture 1000 Hz"},
+                 {other_channel, "none of the capture's channels"}};
+    for (size_t i = 0; i < sizeof table / sizeof table[0]; i++) {
+        struct lds_measurement m, chain;
+        struct lds_error error = {0};
+        made_driven(&m, "amplifier.wav", 0.0, 0.0);
+        made_driven(&chain, "loopback.wav", 0.0, -5.0);
+        not_measured(&m);
+        table[i].change(&chain);
+        assert_int_equal(lds_chain_apply(&m, &chain, 1, &error), LDS_BAD_INPUT);
+        if (!strstr(error.message, table[i].reason) || !strstr(error.message, "loopback.wav: chain not comparable"))
+            fail_msg("\"%s\" lacks \"%s\"", error.message, table[i].reason);
+        assert_int_equal(find(&m, "thd")->flags & CHAIN, LDS_FLAG_CHAIN_NOT_MEASURED); /* as it was */
+        lds_measurement_free(&m);
+        lds_measurement_free(&chain);
+    }
+}
+
+/* An amplifier made 6 dB better, into a chain that is then all there is: lower by at least so much, not by so much. */
+static void test_change_into_the_chain(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a, chain;
+    struct lds_comparison c;
+    struct lds_compare_options options;
+    struct lds_error error;
+    lds_compare_options_init(&options);
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", -6.0, 0.0);
+    made_idle(&chain, "shorted.wav", -8.0, -60.0);
+    apply(&b, &chain, 1);
+    apply(&a, &chain, 1);
+    assert_int_equal(lds_compare((struct lds_side){&b, 1}, (struct lds_side){&a, 1}, &options, &c, &error), LDS_OK);
+    const struct lds_change *noise = made_find(&c, "noise.band.20-20k");
+    assert_int_equal(noise->word, LDS_LOWER);
+    assert_true(noise->at_least && isnan(noise->low) && noise->high < -5.5);
+    lds_comparison_free(&c);
+    assert_int_equal(lds_compare((struct lds_side){&a, 1}, (struct lds_side){&a, 1}, &options, &c, &error), LDS_OK);
+    assert_int_equal(made_find(&c, "noise.band.20-20k")->word, LDS_HIDDEN_BY_CHAIN);
+    lds_comparison_free(&c);
+    lds_measurement_free(&b);
+    lds_measurement_free(&a);
+    lds_measurement_free(&chain);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_noise_like),
+        cmocka_unit_test(test_coherent),
+        cmocka_unit_test(test_harmonics),
+        cmocka_unit_test(test_several),
+        cmocka_unit_test(test_not_alike),
+        cmocka_unit_test(test_refused),
+        cmocka_unit_test(test_change_into_the_chain),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,697 @@
+/* A comparison as a whole, from figures made by hand: what is compared and what is not, the words, lines, the axis,
+ * limits, hints, notes and the summary. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "compare/made.h"
+#include "measure/record.h"
+#include "simulate/check.h"
+#include "simulate/random.h"
+
+static struct lds_compare_options defaults(void)
+{
+    struct lds_compare_options options;
+    lds_compare_options_init(&options);
+    return options;
+}
+
+static void compare(const struct lds_measurement *before, size_t befores, const struct lds_measurement *after,
+                    size_t afters, const struct lds_compare_options *options, struct lds_comparison *comparison)
+{
+    struct lds_error error = {0};
+    struct lds_compare_options own = defaults();
+    enum lds_status status = lds_compare((struct lds_side){before, befores}, (struct lds_side){after, afters},
+                                         options ? options : &own, comparison, &error);
+    if (status != LDS_OK)
+        fail_msg("%s", error.message);
+}
+
+static bool has_text(char *const *text, size_t count, const char *part)
+{
+    for (size_t i = 0; i < count; i++)
+        if (strstr(text[i], part))
+            return true;
+    return false;
+}
+
+#define assert_contains(text, part)                                                                                    \
+    do {                                                                                                               \
+        if (!strstr((text), (part)))                                                                                   \
+            fail_msg("\"%s\" lacks \"%s\"", (text), (part));                                                           \
+    } while (0)
+
+static void free_pair(struct lds_measurement *before, struct lds_measurement *after, struct lds_comparison *comparison)
+{
+    lds_comparison_free(comparison);
+    lds_measurement_free(before);
+    lds_measurement_free(after);
+}
+
+/* ---- words ---- */
+
+static void test_words(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", -1.5, 10.0);
+    compare(&b, 1, &a, 1, NULL, &c);
+    const struct lds_change *noise = made_find(&c, "noise.band.20-20k"), *hum = made_find(&c, "mains.total");
+    assert_int_equal(noise->word, LDS_LOWER);
+    assert_false(noise->worse);
+    check_close(noise->change, -1.5, 1e-9);
+    check_close(noise->u, hypot(0.1 * sqrt(2.0), 8.686e-3 * sqrt(2.0)), 1e-5); /* the default repeatability of noise */
+    check_close(noise->matters, 0.5, 1e-12);
+    assert_string_equal(noise->unit, "dB");
+    assert_string_equal(noise->value_unit, "V");
+    check_close(noise->before, 100e-6, 1e-12);
+    assert_int_equal(hum->word, LDS_HIGHER);
+    assert_true(hum->worse && c.worse);
+    const struct lds_change *frequency = made_find(&c, "mains.frequency");
+    assert_false(frequency->judged);
+    assert_true(isnan(frequency->p));
+    assert_int_equal(c.channel[0].words[LDS_HIGHER], 2); /* hum, and the rms that it makes */
+    assert_int_equal(c.channel[0].words[LDS_LOWER], 1);
+    assert_int_equal(c.repeatability, LDS_REPEAT_DEFAULT);
+    assert_contains(c.summary, "mains, total higher by 10 dB (worse)");
+    assert_contains(c.summary, "noise, lines out, 20-20k lower by 1.5 dB");
+    assert_true(has_text(c.note, c.notes, "one capture a side cannot show"));
+    free_pair(&b, &a, &c);
+}
+
+static void test_unchanged(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_driven(&b, "before.wav", 0.0, 0.0);
+    made_driven(&a, "after.wav", 0.01, 0.1);
+    compare(&b, 1, &a, 1, NULL, &c);
+    assert_int_equal(made_find(&c, "thd")->word, LDS_SAME);
+    assert_int_equal(made_find(&c, "tone.level")->word, LDS_SAME);
+    assert_false(c.worse);
+    assert_contains(c.summary, "No change is shown. 4 of 4 figures judged are the same within what matters.");
+    free_pair(&b, &a, &c);
+}
+
+static void test_dc_in_volts(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    made_figure(&b, "level.dc", -0.040, 1e-4);
+    made_figure(&a, "level.dc", 0.010, 1e-4);
+    compare(&b, 1, &a, 1, NULL, &c);
+    const struct lds_change *dc = made_find(&c, "level.dc");
+    assert_string_equal(dc->unit, "V");
+    check_close(dc->change, -0.030, 1e-12);
+    check_close(dc->before, -0.040, 1e-12);
+    assert_int_equal(dc->word, LDS_LOWER);
+    assert_false(dc->worse);
+    free_pair(&b, &a, &c);
+}
+
+static void test_sinks_below_the_floor(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    made_figure(&b, "mains.buzz", 100e-6, 1e-6);
+    made_below(&a, "mains.buzz", 5e-6);
+    compare(&b, 1, &a, 1, NULL, &c);
+    const struct lds_change *buzz = made_find(&c, "mains.buzz");
+    assert_int_equal(buzz->word, LDS_LOWER);
+    assert_true(buzz->at_least && isnan(buzz->change) && isnan(buzz->low) && isnan(buzz->after));
+    assert_true(buzz->high < -20.0 && buzz->high > -26.0);
+    assert_contains(c.summary, "mains, buzz lower by at least 23 dB");
+    free_pair(&b, &a, &c);
+}
+
+/* Hum that scatters by 1 dB from capture to capture makes noise with hum in scatter too. */
+static void test_hum_in_noise_takes_its_scatter(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    struct lds_measurement *side[2] = {&b, &a};
+    for (int s = 0; s < 2; s++) {
+        struct lds_channel *channel = &side[s]->channel[0];
+        channel->main = calloc(1, sizeof *channel->main);
+        channel->mains = 1;
+        channel->main[0] = (struct lds_line){
+            .order = 2, .frequency_hz = 100.0, .level = 3e-4, .low = 2.99e-4, .high = 3.01e-4, .relative_db = NAN};
+        made_figure(side[s], "noise.total.20-20k", hypot(3e-4, 1e-4) * (s ? 1.1 : 1.0), 1e-7);
+    }
+    compare(&b, 1, &a, 1, NULL, &c);
+    const struct lds_change *total = made_find(&c, "noise.total.20-20k");
+    check_close(total->change, 20.0 * log10(1.1), 1e-9);
+    check_close(total->u, sqrt(2.0) * hypot(0.9 * 1.0, 0.26 * 0.1), 0.02); /* 0.9 of the power is hum */
+    assert_int_equal(total->word, LDS_UNRESOLVED);
+    assert_true(isnan(total->resolve_seconds)); /* no length will */
+    free_pair(&b, &a, &c);
+}
+
+/* ---- what is not compared ---- */
+
+static void expect_reason(void (*change)(struct lds_measurement *), bool driven, const char *key, const char *reason)
+{
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    (driven ? made_driven : made_idle)(&b, "before.wav", 0.0, 0.0);
+    (driven ? made_driven : made_idle)(&a, "after.wav", 0.0, 0.0);
+    made_in(&b, 1, "noise.density.1k", 1e-7, 1e-9); /* something is always left to compare */
+    made_in(&a, 1, "noise.density.1k", 1e-7, 1e-9);
+    change(&a);
+    struct lds_error error;
+    struct lds_compare_options options = defaults();
+    if (lds_compare((struct lds_side){&b, 1}, (struct lds_side){&a, 1}, &options, &c, &error) == LDS_OK)
+        assert_contains(made_why_not(&c, key), reason);
+    else
+        assert_contains(error.message, reason);
+    assert_null(made_find(&c, key));
+    free_pair(&b, &a, &c);
+}
+
+static struct lds_figure *figure_of(struct lds_measurement *m, const char *key)
+{
+    for (size_t i = 0; i < m->channel[0].figures; i++)
+        if (strcmp(m->channel[0].figure[i].key, key) == 0)
+            return &m->channel[0].figure[i];
+    fail_msg("no %s", key);
+    return NULL;
+}
+
+static void other_load(struct lds_measurement *m)
+{
+    m->bench.load_ohm = 4.0;
+}
+static void other_band(struct lds_measurement *m)
+{
+    figure_of(m, "noise.band.20-20k")->band_hz[1] = 18e3;
+}
+static void other_orders(struct lds_measurement *m)
+{
+    figure_of(m, "thd")->orders[1] = 10;
+}
+static void other_frequency(struct lds_measurement *m)
+{
+    figure_of(m, "tone.frequency")->value = 1011.0;
+}
+static void other_level(struct lds_measurement *m)
+{
+    figure_of(m, "tone.level")->value *= 1.07; /* 0.59 dB */
+}
+static void slightly_other_level(struct lds_measurement *m)
+{
+    struct lds_figure *level = figure_of(m, "tone.level");
+    level->value *= 1.055; /* 0.47 dB */
+    level->low *= 1.055;
+    level->high *= 1.055;
+}
+static void not_calibrated(struct lds_measurement *m)
+{
+    for (size_t i = 0; i < m->channel[0].figures; i++)
+        if (m->channel[0].figure[i].unit[0] == 'V')
+            strcpy(m->channel[0].figure[i].unit, "dBFS");
+}
+static void clipped(struct lds_measurement *m)
+{
+    figure_of(m, "thd")->flags |= LDS_FLAG_CLIPPED;
+}
+static void absent(struct lds_measurement *m)
+{
+    struct lds_figure *thd = figure_of(m, "thd");
+    free(thd->key);
+    thd->key = strdup("thd_n");
+    lds_channel_add_absent(&m->channel[0], "thd", "too few harmonics");
+}
+static void other_rate(struct lds_measurement *m)
+{
+    m->rate_hz = 96e3;
+}
+static void with_a_tone(struct lds_measurement *m)
+{
+    made_figure(m, "tone.level", 8.0, 1e-6);
+}
+
+static void test_reasons(void **state)
+{
+    (void)state;
+    expect_reason(other_load, true, "thd", "the load: 8 ohm before, 4 ohm after");
+    expect_reason(other_band, false, "noise.band.20-20k", "20 to 20000 Hz before, 20 to 18000 Hz after");
+    expect_reason(other_orders, true, "thd", "orders 2 to 20 before, 2 to 10 after");
+    expect_reason(other_frequency, true, "thd", "the tone: 1000 Hz before, 1011 Hz after");
+    expect_reason(other_level, true, "thd", "0.59 dB higher after than before");
+    expect_reason(not_calibrated, false, "noise.band.20-20k", "calibrated before and not after");
+    expect_reason(clipped, true, "thd", "the capture after is clipped");
+    expect_reason(absent, true, "thd", "absent after: too few harmonics");
+    expect_reason(other_rate, false, "level.rms", "48000 Hz before, 96000 Hz after");
+    expect_reason(with_a_tone, false, "noise.band.20-20k", "after carries a tone, before is idle");
+}
+
+static void test_not_quite_a_reason(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_driven(&b, "before.wav", 0.0, 0.0);
+    made_driven(&a, "after.wav", 0.0, 0.0);
+    slightly_other_level(&a);
+    figure_of(&a, "tone.frequency")->value = 1009.0;
+    compare(&b, 1, &a, 1, NULL, &c);
+    assert_non_null(made_find(&c, "thd"));
+    assert_int_equal(made_find(&c, "tone.level")->word, LDS_HIGHER); /* the change of a level is what is asked */
+    free_pair(&b, &a, &c);
+}
+
+static void test_refusals(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    struct lds_error error;
+    struct lds_compare_options options = defaults();
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    assert_int_equal(lds_compare((struct lds_side){&b, 1}, (struct lds_side){NULL, 0}, &options, &c, &error),
+                     LDS_BAD_INPUT);
+    assert_contains(error.message, "no capture on the side \"after\"");
+    lds_comparison_free(&c);
+    a.channel[0].channel = 2;
+    assert_int_equal(lds_compare((struct lds_side){&b, 1}, (struct lds_side){&a, 1}, &options, &c, &error),
+                     LDS_BAD_INPUT);
+    assert_contains(error.message, "no channel is on both sides");
+    free_pair(&b, &a, &c);
+}
+
+/* ---- what is said first ---- */
+
+static void test_same_file(void **state)
+{
+    (void)state;
+    struct lds_measurement m[3];
+    struct lds_comparison c;
+    made_idle(&m[0], "one.wav", 0.0, 0.0);
+    made_idle(&m[1], "copy of one.wav", 0.0, 0.0); /* the same to the last digit under another name */
+    made_idle(&m[2], "two.wav", 0.1, 0.1);
+    compare(m, 2, &m[2], 1, NULL, &c);
+    assert_true(has_text(c.note, c.notes, "copy of one.wav: the same recording as one.wav; it is counted once"));
+    check_close(made_find(&c, "noise.band.20-20k")->u, hypot(0.1 * sqrt(2.0), 8.686e-3 * sqrt(2.0)), 1e-5);
+    lds_comparison_free(&c);
+    compare(m, 1, m, 1, NULL, &c);
+    assert_true(has_text(c.note, c.notes, "one.wav stands before and after"));
+    lds_comparison_free(&c);
+    for (int i = 0; i < 3; i++)
+        lds_measurement_free(&m[i]);
+}
+
+static void make_repeats(struct lds_measurement m[8], double odd_db)
+{
+    struct sim_random random;
+    sim_random_seed(&random, 3);
+    for (int i = 0; i < 8; i++) {
+        char name[16];
+        snprintf(name, sizeof name, "%d.wav", i);
+        made_idle(&m[i], name, 0.05 * sim_random_gaussian(&random) + (i == 6 ? odd_db : 0.0),
+                  0.5 * sim_random_gaussian(&random));
+    }
+}
+
+static void test_repeats(void **state)
+{
+    (void)state;
+    struct lds_measurement m[8];
+    struct lds_comparison c;
+    make_repeats(m, 0.0);
+    compare(m, 4, m + 4, 4, NULL, &c);
+    assert_int_equal(c.repeatability, LDS_REPEAT_REPEATS);
+    assert_true(isnan(c.repeat_db[LDS_FAMILY_NOISE]));
+    const struct lds_change *noise = made_find(&c, "noise.band.20-20k");
+    assert_true(noise->dof >= 3.0 && noise->dof <= 6.0);
+    assert_false(has_text(c.note, c.notes, "stands apart"));
+    assert_true(has_text(c.note, c.notes, "taken from the repeats, 4 before and 4 after"));
+    lds_comparison_free(&c);
+    for (int i = 0; i < 8; i++)
+        lds_measurement_free(&m[i]);
+}
+
+static void test_odd_repeat(void **state)
+{
+    (void)state;
+    struct lds_measurement m[8];
+    struct lds_comparison c;
+    make_repeats(m, 3.0);
+    compare(m, 4, m + 4, 4, NULL, &c);
+    assert_true(has_text(c.note, c.notes, "6.wav stands apart from the other repeats after"));
+    const struct lds_change *noise = made_find(&c, "noise.band.20-20k");
+    assert_true(noise->change > 0.6); /* named, not dropped */
+    assert_int_equal(noise->word, LDS_UNRESOLVED);
+    lds_comparison_free(&c);
+    for (int i = 0; i < 8; i++)
+        lds_measurement_free(&m[i]);
+}
+
+static void test_where_repeatability_is_known_from(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    struct lds_compare_options options = defaults();
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.2, 0.0);
+    a.bench.repeat_noise_db = 0.3;
+    compare(&b, 1, &a, 1, &options, &c);
+    assert_int_equal(c.repeatability, LDS_REPEAT_BENCH);
+    check_close(c.repeat_db[LDS_FAMILY_NOISE], 0.3, 1e-12);
+    check_close(c.repeat_db[LDS_FAMILY_MAINS], 1.0, 1e-12);
+    lds_comparison_free(&c);
+    options.repeat_db[LDS_FAMILY_NOISE] = 0.4;
+    compare(&b, 1, &a, 1, &options, &c);
+    assert_int_equal(c.repeatability, LDS_REPEAT_STATED);
+    check_close(c.repeat_db[LDS_FAMILY_NOISE], 0.4, 1e-12);
+    lds_comparison_free(&c);
+    options.repeat_none = true;
+    options.matters_db[LDS_FAMILY_NOISE] = 0.1;
+    compare(&b, 1, &a, 1, &options, &c);
+    assert_int_equal(c.repeatability, LDS_REPEAT_NONE);
+    assert_int_equal(made_find(&c, "noise.band.20-20k")->word, LDS_HIGHER); /* 0.2 dB at 0.012 */
+    free_pair(&b, &a, &c);
+}
+
+/* ---- lines, axis, limits, hints ---- */
+
+static void add_mains(struct lds_measurement *m, const double level[6])
+{
+    struct lds_channel *channel = &m->channel[0];
+    channel->main = calloc(5, sizeof *channel->main);
+    channel->mains = 5;
+    for (int k = 1; k <= 5; k++) {
+        double v = level[k];
+        channel->main[k - 1] = (struct lds_line){.order = k,
+                                                 .frequency_hz = 50.0 * k,
+                                                 .level = v,
+                                                 .low = isnan(v) ? 0.0 : 0.98 * v,
+                                                 .high = isnan(v) ? 1e-7 : 1.02 * v,
+                                                 .relative_db = NAN,
+                                                 .phase_deg = NAN};
+    }
+}
+
+static void add_floor(struct lds_measurement *m, double rise_from_hz, double rise_to_hz, double rise_db)
+{
+    struct lds_channel *channel = &m->channel[0];
+    channel->floor = calloc(40, sizeof *channel->floor);
+    channel->floor_bands = 40;
+    for (int i = 0; i < 40; i++) {
+        double low = 20.0 * pow(10.0, i * 0.075), high = 20.0 * pow(10.0, (i + 1) * 0.075);
+        bool risen = low >= rise_from_hz && high <= rise_to_hz;
+        double level = 1e-7 * pow(10.0, (risen ? rise_db : 0.0) / 20.0);
+        channel->floor[i] = (struct lds_floor_band){sqrt(low * high), low, high, level, level, 2000.0};
+    }
+}
+
+static void add_spur(struct lds_measurement *m, double frequency_hz, double level, const char *origin)
+{
+    struct lds_channel *channel = &m->channel[0];
+    channel->spur = calloc(1, sizeof *channel->spur);
+    channel->spurs = 1;
+    channel->spur[0] = (struct lds_spur){.frequency_hz = frequency_hz, .level = level, .margin_db = 30.0};
+    snprintf(channel->spur[0].origin, sizeof channel->spur[0].origin, "%s", origin);
+}
+
+static const struct lds_line_change *line_at(const struct lds_comparison *c, double frequency_hz)
+{
+    for (size_t i = 0; i < c->channel[0].lines; i++)
+        if (fabs(c->channel[0].line[i].frequency_hz - frequency_hz) < 5.0)
+            return &c->channel[0].line[i];
+    return NULL;
+}
+
+static void test_lines(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    add_mains(&b, (double[6]){0, 20e-6, 10e-6, 5e-6, NAN, 4e-6});
+    add_mains(&a, (double[6]){0, 20e-6, 1e-6, 20e-6, NAN, NAN});
+    add_floor(&b, 0.0, 0.0, 0.0);
+    add_floor(&a, 0.0, 0.0, 0.0);
+    add_spur(&a, 15e3, 50e-6, "unexplained");
+    compare(&b, 1, &a, 1, NULL, &c);
+    assert_int_equal(line_at(&c, 50.0)->word, LDS_SAME);
+    assert_int_equal(line_at(&c, 100.0)->word, LDS_LOWER);
+    assert_int_equal(line_at(&c, 150.0)->word, LDS_HIGHER);
+    assert_null(line_at(&c, 200.0)); /* on neither side */
+    const struct lds_line_change *vanished = line_at(&c, 250.0), *appeared = line_at(&c, 15e3);
+    assert_true(vanished->vanished && vanished->word == LDS_LOWER && isnan(vanished->after));
+    check_close(vanished->limit, 1e-7, 1e-12);
+    assert_true(appeared->appeared && appeared->kind == LDS_LINE_OTHER && isnan(appeared->before));
+    assert_string_equal(appeared->origin, "unexplained");
+    assert_true(appeared->limit > 1e-6 && appeared->limit < 3e-6); /* 30 dB below, and the scatter of the noise there */
+    free_pair(&b, &a, &c);
+}
+
+/* What one capture calls a mains order is an unnamed line in another. */
+static void test_lines_of_another_kind(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    add_mains(&b, (double[6]){0, NAN, 10e-6, NAN, NAN, NAN});
+    add_mains(&a, (double[6]){0, NAN, NAN, NAN, NAN, NAN});
+    add_floor(&b, 0.0, 0.0, 0.0);
+    add_floor(&a, 0.0, 0.0, 0.0);
+    add_spur(&a, 100.2, 10e-6, "unexplained");
+    compare(&b, 1, &a, 1, NULL, &c);
+    assert_int_equal(c.channel[0].lines, 1);
+    assert_int_equal(c.channel[0].line[0].word, LDS_SAME);
+    free_pair(&b, &a, &c);
+}
+
+static void test_axis(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    add_floor(&b, 0.0, 0.0, 0.0);
+    add_floor(&a, 1000.0, 3000.0, 3.0);
+    compare(&b, 1, &a, 1, NULL, &c);
+    assert_int_equal(c.channel[0].densities, 40);
+    assert_int_equal(c.channel[0].regions, 1);
+    const struct lds_region *r = &c.channel[0].region[0];
+    assert_true(r->low_hz >= 1000.0 && r->low_hz < 1200.0 && r->high_hz <= 3000.0 && r->high_hz > 2500.0);
+    check_close(r->change_db, 3.0, 1e-9);
+    assert_true(r->low > 2.5 && r->high < 3.5 && r->p_adjusted < 0.01);
+    lds_comparison_free(&c);
+    for (int i = 0; i < 40; i++) { /* nothing in common */
+        a.channel[0].floor[i].low_hz *= 1e4;
+        a.channel[0].floor[i].high_hz *= 1e4;
+    }
+    compare(&b, 1, &a, 1, NULL, &c);
+    assert_int_equal(c.channel[0].densities, 0);
+    assert_true(has_text(c.note, c.notes, "not compared along the frequency axis"));
+    free_pair(&b, &a, &c);
+}
+
+/* Bands of a longer capture are narrower: 1/f noise of both is brought to the wider bands. */
+static void test_axis_of_other_length(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    struct lds_measurement *side[2] = {&b, &a};
+    for (int s = 0; s < 2; s++) {
+        struct lds_channel *channel = &side[s]->channel[0];
+        const double step = s ? 0.021 : 0.05;
+        channel->floor_bands = s ? 140 : 60;
+        channel->floor = calloc(channel->floor_bands, sizeof *channel->floor);
+        for (size_t i = 0; i < channel->floor_bands; i++) {
+            double low = 10.0 * pow(10.0, (double)i * step), high = low * pow(10.0, step);
+            double mean = 1e-7 * sqrt(1.0 + 1000.0 * log(high / low) / (high - low)); /* S = a (1 + 1 kHz/f) */
+            channel->floor[i] = (struct lds_floor_band){sqrt(low * high), low, high, mean, mean, s ? 2000.0 : 5000.0};
+        }
+    }
+    compare(&b, 1, &a, 1, NULL, &c);
+    assert_true(c.channel[0].densities >= 58);
+    for (size_t i = 0; i < c.channel[0].densities; i++)
+        check_close(c.channel[0].density[i].change_db, 0.0, 2e-3);
+    free_pair(&b, &a, &c);
+}
+
+static void test_limits(void **state)
+{
+    (void)state;
+    static const struct lds_limit limit[] = {
+        {"noise.band.20-20k", LDS_AT_MOST, 100.5e-6, 1}, /* 100 uV +-0.2 */
+        {"noise.band.20-20k", LDS_AT_MOST, 99.5e-6, 2},
+        {"noise.band.20-20k", LDS_AT_MOST, 100.1e-6, 3},
+        {"mains.total", LDS_CHANGE_AT_MOST, 3.0, 4},
+        {"mains.total", LDS_CHANGE_AT_MOST, 20.0, 5},
+        {"thd", LDS_AT_MOST, -80.0, 6},
+        {"snr", LDS_AT_LEAST, 90.0, 7},
+        {"mains.buzz", LDS_AT_MOST, 1e-5, 8},
+    };
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    struct lds_compare_options options = defaults();
+    options.limit = limit;
+    options.limits = sizeof limit / sizeof limit[0];
+    made_idle(&b, "before.wav", 0.0, -10.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    lds_channel_add_absent(&a.channel[0], "thd", "there is no tone");
+    made_figure(&a, "snr", 89.0, 0.1)->flags |= LDS_FLAG_CHAIN_LIMITED;
+    made_below(&a, "mains.buzz", 9e-6);
+    compare(&b, 1, &a, 1, &options, &c);
+    static const int expected[] = {LDS_WITHIN, LDS_OVER,      LDS_NOT_SHOWN, LDS_OVER,
+                                   LDS_WITHIN, LDS_NOT_SHOWN, LDS_NOT_SHOWN, LDS_WITHIN};
+    for (size_t i = 0; i < options.limits; i++)
+        assert_int_equal(c.channel[0].limit[i].result, expected[i]);
+    assert_string_equal(c.channel[0].limit[5].reason, "there is no tone");
+    assert_contains(c.channel[0].limit[6].reason, "chain");
+    assert_true(c.worse);
+    assert_contains(c.summary, "2 limits are exceeded. 3 limits are not shown either way.");
+    free_pair(&b, &a, &c);
+}
+
+static void expect_hint(const double before[6], const double after[6], double spur_hz, const char *hint)
+{
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    add_mains(&b, before);
+    add_mains(&a, after);
+    add_floor(&b, 0.0, 0.0, 0.0);
+    add_floor(&a, 0.0, 0.0, 0.0);
+    if (spur_hz > 0.0) {
+        a.channel[0].floor[39].high_hz = b.channel[0].floor[39].high_hz = 50e3;
+        add_spur(&a, spur_hz, 50e-6, "unexplained: check for oscillation");
+    }
+    compare(&b, 1, &a, 1, NULL, &c);
+    if (hint)
+        assert_true(has_text(c.channel[0].hint, c.channel[0].hints, hint));
+    else
+        assert_int_equal(c.channel[0].hints, 0);
+    for (size_t i = 0; i < c.channel[0].hints; i++)
+        assert_int_equal(strncmp(c.channel[0].hint[i], "hint", 4), 0);
+    free_pair(&b, &a, &c);
+}
+
+static void test_hints(void **state)
+{
+    (void)state;
+    const double quiet[6] = {0, 20e-6, 10e-6, 5e-6, 1e-6, 4e-6}, odd[6] = {0, 80e-6, 10e-6, 30e-6, 1e-6, 20e-6},
+                 even[6] = {0, 20e-6, 80e-6, 5e-6, 20e-6, 4e-6}, all[6] = {0, 80e-6, 80e-6, 30e-6, 20e-6, 20e-6};
+    expect_hint(quiet, odd, 0.0, "lead dress or earthing");
+    expect_hint(quiet, even, 0.0, "ripple");
+    expect_hint(quiet, all, 0.0, NULL);
+    expect_hint(quiet, quiet, 0.0, NULL);
+    expect_hint(quiet, quiet, 41e3, "check for oscillation");
+}
+
+/* ---- more than one kind of capture a side ---- */
+
+static void test_idle_and_driven_on_a_side(void **state)
+{
+    (void)state;
+    struct lds_measurement before[2], after[2];
+    struct lds_comparison c;
+    made_idle(&before[0], "idle before.wav", 0.0, 0.0);
+    made_driven(&before[1], "driven before.wav", 0.0, 0.0);
+    made_driven(&after[0], "driven after.wav", 0.0, 3.0);
+    made_idle(&after[1], "idle after.wav", -2.0, 0.0);
+    made_figure(&after[0], "noise.band.20-20k", 1.0, 1e-3); /* noise beside a tone is another thing */
+    made_figure(&before[1], "noise.band.20-20k", 2.0, 1e-3);
+    compare(before, 2, after, 2, NULL, &c);
+    assert_int_equal(made_find(&c, "thd")->word, LDS_HIGHER);
+    check_close(made_find(&c, "noise.band.20-20k")->change, -2.0, 1e-9);
+    check_close(made_find(&c, "level.rms")->before, 8.0, 1e-9);
+    lds_comparison_free(&c);
+    for (int i = 0; i < 2; i++) {
+        lds_measurement_free(&before[i]);
+        lds_measurement_free(&after[i]);
+    }
+}
+
+static void test_pairs_of_channels(void **state)
+{
+    (void)state;
+    struct lds_measurement m[2];
+    struct lds_comparison c;
+    for (int s = 0; s < 2; s++) {
+        made_capture(&m[s], s ? "after.wav" : "before.wav", 2);
+        for (size_t channel = 1; channel <= 2; channel++) {
+            made_in(&m[s], channel, "level.rms", 8.0, 1e-6);
+            made_in(&m[s], channel, "tone.level", 8.0, 1e-6);
+            made_in(&m[s], channel, "noise.band.20-20k", 1e-4 * (channel == 2 && s ? 2.0 : 1.0), 1e-7);
+        }
+        m[s].pair = calloc(1, sizeof *m[s].pair);
+        m[s].pairs = 1;
+        m[s].pair[0].channels[0] = 1;
+        m[s].pair[0].channels[1] = 2;
+        struct lds_figure *balance = lds_pair_add(&m[s].pair[0], "balance", true);
+        balance->value = s ? 0.5 : 0.1;
+        balance->low = balance->value - 0.01;
+        balance->high = balance->value + 0.01;
+        balance->u_a = 0.005;
+    }
+    compare(&m[0], 1, &m[1], 1, NULL, &c);
+    assert_int_equal(c.channels, 2);
+    const struct lds_change *balance = made_find(&c, "balance.1-2");
+    check_close(balance->change, 0.4, 1e-12);
+    assert_int_equal(balance->word, LDS_HIGHER);
+    assert_int_equal(c.channel[0].words[LDS_HIGHER], 0);
+    assert_int_equal(c.channel[1].words[LDS_HIGHER], 2);
+    assert_contains(c.summary, "channel 2 noise");
+    free_pair(&m[0], &m[1], &c);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_words),
+        cmocka_unit_test(test_unchanged),
+        cmocka_unit_test(test_dc_in_volts),
+        cmocka_unit_test(test_sinks_below_the_floor),
+        cmocka_unit_test(test_hum_in_noise_takes_its_scatter),
+        cmocka_unit_test(test_reasons),
+        cmocka_unit_test(test_not_quite_a_reason),
+        cmocka_unit_test(test_refusals),
+        cmocka_unit_test(test_same_file),
+        cmocka_unit_test(test_repeats),
+        cmocka_unit_test(test_odd_repeat),
+        cmocka_unit_test(test_where_repeatability_is_known_from),
+        cmocka_unit_test(test_lines),
+        cmocka_unit_test(test_lines_of_another_kind),
+        cmocka_unit_test(test_axis),
+        cmocka_unit_test(test_axis_of_other_length),
+        cmocka_unit_test(test_limits),
+        cmocka_unit_test(test_hints),
+        cmocka_unit_test(test_idle_and_driven_on_a_side),
+        cmocka_unit_test(test_pairs_of_channels),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
