@@ -13,25 +13,25 @@ extern "C" {
 #endif
 
 struct lds_bench {
-    double full_scale_v;          /* V peak at the input that read 1.0; NAN: not calibrated */
-    double attenuation;           /* voltage ratio of the divider before the input, >= 1 */
-    double load_ohm;              /* ohm; NAN: not stated */
-    bool dc_coupled;              /* true only when the bench says so */
-    double offset_v;              /* V: the input's own offset lies within +-this, at the input; NAN: not stated */
-    double low_corner_hz;         /* Hz: first-order high-pass of the chain, divided out; 0: none */
-    double usable_to_hz;          /* Hz: the chain is trusted up to here; INFINITY: to the end of the capture */
-    double clock_ppm;             /* limits of the sampling clock, +-ppm (default 100; common practice, no source) */
-    double calibration_percent;   /* limits of full_scale x attenuation, +-% (default 0: not stated) */
-    double load_percent;          /* limits of the load, +-% (default 0: not stated) */
-    double mains_hz;              /* Hz nominal mains; NAN: looked for between 45 and 65 Hz */
-    double repeat_level_db;       /* dB standard uncertainty of re-cabling, per family; NAN: the defaults */
+    double full_scale_v;        /* V peak at the input that read 1.0; NAN: not calibrated */
+    double attenuation;         /* voltage ratio of the divider before the input, >= 1 */
+    double load_ohm;            /* ohm; NAN: not stated */
+    bool dc_coupled;            /* true only when the bench says so */
+    double offset_v;            /* V: the input's own offset lies within +-this, at the input; NAN: not stated */
+    double low_corner_hz;       /* Hz: first-order high-pass of the chain, divided out; 0: none */
+    double usable_to_hz;        /* Hz: the chain is trusted up to here; INFINITY: to the end of the capture */
+    double clock_ppm;           /* limits of the sampling clock, +-ppm (default 100; common practice, no source) */
+    double calibration_percent; /* limits of full_scale x attenuation, +-% (default 0: not stated) */
+    double load_percent;        /* limits of the load, +-% (default 0: not stated) */
+    double mains_hz;            /* Hz nominal mains; NAN: looked for between 45 and 65 Hz */
+    double repeat_level_db;     /* dB standard uncertainty of re-cabling, per family; NAN: the defaults */
     double repeat_noise_db;
     double repeat_distortion_db;
     double repeat_mains_db;
-    double *response_hz;          /* response_points frequencies, rising; NULL: flat */
-    double *response_db;          /* response_points gains of the chain, dB */
+    double *response_hz; /* response_points frequencies, rising; NULL: flat */
+    double *response_db; /* response_points gains of the chain, dB */
     size_t response_points;
-    char *name;                   /* what the bench calls itself; NULL: not stated */
+    char *name; /* what the bench calls itself; NULL: not stated */
 };
 
 /* Sets the defaults above. Never fails. */

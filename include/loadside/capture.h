@@ -23,12 +23,12 @@ struct lds_capture_options {
 
 struct lds_capture_info {
     double rate_hz;
-    int64_t frames;       /* sample instants */
+    int64_t frames; /* sample instants */
     int channels;
-    int bits;             /* bits a sample of the container, 0 for floating point or text */
-    bool in_volts;        /* samples are volts already (two-column CSV); else 1.0 is full scale */
-    char format[48];      /* "WAV 24 bit", "CSV", ... */
-    char date[32];        /* ISO 8601 date from the file's metadata or modification time, "" when there is none */
+    int bits;        /* bits a sample of the container, 0 for floating point or text */
+    bool in_volts;   /* samples are volts already (two-column CSV); else 1.0 is full scale */
+    char format[48]; /* "WAV 24 bit", "CSV", ... */
+    char date[32];   /* ISO 8601 date from the file's metadata or modification time, "" when there is none */
 };
 
 /* Opens path ("-": standard input, copied to an unlinked temporary file first) for reading. options may be NULL.

@@ -9,9 +9,9 @@ extern "C" {
 
 enum lds_status {
     LDS_OK = 0,
-    LDS_BAD_INPUT,  /* a file or its contents cannot serve */
-    LDS_BAD_USE,    /* an option, key or value is wrong */
-    LDS_IO,         /* reading or writing failed: no such file, full disk, ... */
+    LDS_BAD_INPUT, /* a file or its contents cannot serve */
+    LDS_BAD_USE,   /* an option, key or value is wrong */
+    LDS_IO,        /* reading or writing failed: no such file, full disk, ... */
     LDS_NO_MEMORY,
 };
 

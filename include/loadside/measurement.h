@@ -15,18 +15,18 @@ extern "C" {
 
 /* Flags of a figure or line: a set of bits. lds_flag_name gives the words used in every output. */
 enum lds_flag {
-    LDS_FLAG_BELOW_FLOOR = 1u << 0,          /* "below floor": not significantly above noise, high is an upper limit */
-    LDS_FLAG_BAND_CUT = 1u << 1,             /* "band cut": band_hz is less than the band asked for */
-    LDS_FLAG_UNSTEADY = 1u << 2,             /* "unsteady": scatter over 8 blocks exceeds that of steady noise */
-    LDS_FLAG_CLIPPED = 1u << 3,              /* "clipped" */
-    LDS_FLAG_GAP = 1u << 4,                  /* "gap" */
-    LDS_FLAG_BANDWIDTH = 1u << 5,            /* "bandwidth": reaches past the edge where the capture's floor falls off */
-    LDS_FLAG_FEW_BITS = 1u << 6,             /* "few bits" */
-    LDS_FLAG_IDENTICAL = 1u << 7,            /* "identical": the channel equals another, inverts it, or is dead */
-    LDS_FLAG_DRIFTING = 1u << 8,             /* "drifting": the tone moves more than the figure allows for */
-    LDS_FLAG_NEAR_LINE = 1u << 9,            /* "near line": tone harmonic and mains order too close to tell apart */
-    LDS_FLAG_FLAT = 1u << 10,                /* "flat": a slope wholly inside +-1 dB/decade */
-    LDS_FLAG_CHAIN_NOT_MEASURED = 1u << 11,  /* "chain not measured" */
+    LDS_FLAG_BELOW_FLOOR = 1u << 0,         /* "below floor": not significantly above noise, high is an upper limit */
+    LDS_FLAG_BAND_CUT = 1u << 1,            /* "band cut": band_hz is less than the band asked for */
+    LDS_FLAG_UNSTEADY = 1u << 2,            /* "unsteady": scatter over 8 blocks exceeds that of steady noise */
+    LDS_FLAG_CLIPPED = 1u << 3,             /* "clipped" */
+    LDS_FLAG_GAP = 1u << 4,                 /* "gap" */
+    LDS_FLAG_BANDWIDTH = 1u << 5,           /* "bandwidth": reaches past the edge where the capture's floor falls off */
+    LDS_FLAG_FEW_BITS = 1u << 6,            /* "few bits" */
+    LDS_FLAG_IDENTICAL = 1u << 7,           /* "identical": the channel equals another, inverts it, or is dead */
+    LDS_FLAG_DRIFTING = 1u << 8,            /* "drifting": the tone moves more than the figure allows for */
+    LDS_FLAG_NEAR_LINE = 1u << 9,           /* "near line": tone harmonic and mains order too close to tell apart */
+    LDS_FLAG_FLAT = 1u << 10,               /* "flat": a slope wholly inside +-1 dB/decade */
+    LDS_FLAG_CHAIN_NOT_MEASURED = 1u << 11, /* "chain not measured" */
     LDS_FLAG_CHAIN_NOT_COMPARABLE = 1u << 12,
     LDS_FLAG_NEAR_CHAIN = 1u << 13,
     LDS_FLAG_CHAIN_LIMITED = 1u << 14,
@@ -35,45 +35,45 @@ enum { LDS_FLAGS = 15 };
 const char *lds_flag_name(enum lds_flag flag);
 
 struct lds_figure {
-    char *key;             /* "thd", "noise.band.20-20k", ... */
-    char unit[16];         /* "V", "dB", "Hz", "V/√Hz", "dBFS", ...: the unit of value, low, high, u_a and u_b */
-    double value;          /* V are linear rms volts; NAN when below the floor */
-    double low, high;      /* 95 % interval */
-    double u_a, u_b;       /* standard uncertainties from the data and from the bench */
-    double dof;            /* degrees of freedom of u_a; INFINITY when known, not estimated */
-    double band_hz[2];     /* what was covered; NAN when the figure has no band */
-    int orders[2];         /* first and last harmonic; 0 when the figure has none */
-    double removed_hz;     /* width of lines taken out of the band; NAN when it does not apply */
-    unsigned flags;        /* enum lds_flag bits */
+    char *key;         /* "thd", "noise.band.20-20k", ... */
+    char unit[16];     /* "V", "dB", "Hz", "V/√Hz", "dBFS", ...: the unit of value, low, high, u_a and u_b */
+    double value;      /* V are linear rms volts; NAN when below the floor */
+    double low, high;  /* 95 % interval */
+    double u_a, u_b;   /* standard uncertainties from the data and from the bench */
+    double dof;        /* degrees of freedom of u_a; INFINITY when known, not estimated */
+    double band_hz[2]; /* what was covered; NAN when the figure has no band */
+    int orders[2];     /* first and last harmonic; 0 when the figure has none */
+    double removed_hz; /* width of lines taken out of the band; NAN when it does not apply */
+    unsigned flags;    /* enum lds_flag bits */
 };
 
-struct lds_line {          /* a harmonic of the tone, or a mains order */
+struct lds_line { /* a harmonic of the tone, or a mains order */
     int order;
     double frequency_hz;
-    double level, low, high;                   /* rms, in the channel's linear unit (volts, or full-scale rms units) */
-    double relative_db, low_db, high_db;       /* harmonics: re the fundamental; mains: NAN */
-    double phase_deg;                          /* harmonics: phase_k - k phase_1, cosine convention; mains: NAN */
+    double level, low, high;             /* rms, in the channel's linear unit (volts, or full-scale rms units) */
+    double relative_db, low_db, high_db; /* harmonics: re the fundamental; mains: NAN */
+    double phase_deg;                    /* harmonics: phase_k - k phase_1, cosine convention; mains: NAN */
     unsigned flags;
 };
 
 struct lds_spur {
     double frequency_hz;
-    double level;          /* rms, linear */
-    double margin_db;      /* peak over the detection threshold */
-    char origin[64];       /* "mains order 42", "sideband of the tone at +2 fm", ..., "unexplained" */
+    double level;     /* rms, linear */
+    double margin_db; /* peak over the detection threshold */
+    char origin[64];  /* "mains order 42", "sideband of the tone at +2 fm", ..., "unexplained" */
 };
 
 struct lds_floor_band {
     double frequency_hz, low_hz, high_hz;
-    double density;        /* linear unit per sqrt(Hz), rms: robust (median), blind to lines */
-    double mean;           /* the same from the mean with the lines out, which dof belongs to */
-    double dof;            /* chi-square degrees of freedom of the square of mean; 0 where lines left nothing */
+    double density; /* linear unit per sqrt(Hz), rms: robust (median), blind to lines */
+    double mean;    /* the same from the mean with the lines out, which dof belongs to */
+    double dof;     /* chi-square degrees of freedom of the square of mean; 0 where lines left nothing */
 };
 
 struct lds_problem {
-    char kind[24];         /* "clipped", "gap", "repeat", "phase jump", ... */
-    double at_s;           /* seconds from the start */
-    double samples;        /* how many; NAN unknown */
+    char kind[24];  /* "clipped", "gap", "repeat", "phase jump", ... */
+    double at_s;    /* seconds from the start */
+    double samples; /* how many; NAN unknown */
 };
 
 struct lds_absent {
@@ -81,7 +81,7 @@ struct lds_absent {
     char *reason;
 };
 
-struct lds_point {         /* of a curve */
+struct lds_point { /* of a curve */
     double x, y;
 };
 
@@ -91,14 +91,14 @@ struct lds_curve {
 };
 
 struct lds_channel {
-    int channel;                       /* from 1 */
-    bool calibrated;                   /* linear unit is V; else full-scale rms units, printed in dBFS (AES17) */
+    int channel;     /* from 1 */
+    bool calibrated; /* linear unit is V; else full-scale rms units, printed in dBFS (AES17) */
     size_t figures;
     struct lds_figure *figure;
     size_t absents;
     struct lds_absent *absent;
     size_t harmonics;
-    struct lds_line *harmonic;         /* orders 1.. (1 is the fundamental itself) */
+    struct lds_line *harmonic; /* orders 1.. (1 is the fundamental itself) */
     size_t mains;
     struct lds_line *main;
     size_t spurs;
@@ -107,30 +107,30 @@ struct lds_channel {
     struct lds_floor_band *floor;
     size_t problems;
     struct lds_problem *problem;
-    struct lds_curve spectrum;         /* Hz, rms level of the bin (linear unit): for plots, thinned to peaks */
-    struct lds_curve density;          /* Hz, linear unit per sqrt(Hz), lines in: for plots */
-    struct lds_curve residual;         /* 1024 points over one period of the tone: degrees, volts peak scale */
-    struct lds_curve mains_waveform;   /* one mains period: ms, volts */
+    struct lds_curve spectrum;       /* Hz, rms level of the bin (linear unit): for plots, thinned to peaks */
+    struct lds_curve density;        /* Hz, linear unit per sqrt(Hz), lines in: for plots */
+    struct lds_curve residual;       /* 1024 points over one period of the tone: degrees, volts peak scale */
+    struct lds_curve mains_waveform; /* one mains period: ms, volts */
 };
 
 struct lds_pair {
-    int channels[2];                   /* from 1 */
+    int channels[2]; /* from 1 */
     size_t figures;
     struct lds_figure *figure;
     size_t absents;
     struct lds_absent *absent;
 };
 
-struct lds_measurement {               /* of one capture */
+struct lds_measurement { /* of one capture */
     char *file;
     double rate_hz;
     int64_t frames;
     double seconds;
     char format[48];
     char date[32];
-    struct lds_bench bench;            /* a copy of its own */
-    double window_s;                   /* length of the analysis frame about the tone, s */
-    int averages;                      /* how many such frames */
+    struct lds_bench bench; /* a copy of its own */
+    double window_s;        /* length of the analysis frame about the tone, s */
+    int averages;           /* how many such frames */
     size_t channels;
     struct lds_channel *channel;
     size_t pairs;
@@ -150,25 +150,25 @@ const char *lds_channel_absent(const struct lds_channel *channel, const char *ke
 enum lds_section { LDS_TRUST, LDS_LEVEL, LDS_TONE, LDS_NOISE, LDS_MAINS, LDS_SPURS, LDS_PAIR };
 enum lds_family { LDS_FAMILY_NONE, LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LDS_FAMILY_DISTORTION, LDS_FAMILY_MAINS };
 enum lds_worse { LDS_WORSE_NONE, LDS_WORSE_UP, LDS_WORSE_DOWN };
-enum lds_print {           /* how people read the figure */
-    LDS_PRINT_VOLTS,       /* V with a prefix, and dBV */
-    LDS_PRINT_DENSITY,     /* V/√Hz with a prefix */
-    LDS_PRINT_RATIO,       /* dB and % */
-    LDS_PRINT_DB,          /* dB */
-    LDS_PRINT_HZ,
-    LDS_PRINT_WATTS,
-    LDS_PRINT_PLAIN,       /* value and unit as they are */
+enum lds_print {                    /* how people read the figure */
+                 LDS_PRINT_VOLTS,   /* V with a prefix, and dBV */
+                 LDS_PRINT_DENSITY, /* V/√Hz with a prefix */
+                 LDS_PRINT_RATIO,   /* dB and % */
+                 LDS_PRINT_DB,      /* dB */
+                 LDS_PRINT_HZ,
+                 LDS_PRINT_WATTS,
+                 LDS_PRINT_PLAIN, /* value and unit as they are */
 };
 
 struct lds_key {
-    const char *stem;      /* "noise.band": the key, or the key before its .LO-HI or .F */
-    const char *label;     /* "noise, lines out" */
-    const char *unit;      /* unit when calibrated */
+    const char *stem;  /* "noise.band": the key, or the key before its .LO-HI or .F */
+    const char *label; /* "noise, lines out" */
+    const char *unit;  /* unit when calibrated */
     enum lds_section section;
     enum lds_family family;
     enum lds_worse worse;
     enum lds_print print;
-    bool residual;         /* what the capture chain adds to: says so when the chain was not measured */
+    bool residual; /* what the capture chain adds to: says so when the chain was not measured */
 };
 
 /* The row of a key (longest stem that equals the key or ends at a dot in it), or NULL. */

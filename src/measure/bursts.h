@@ -11,10 +11,10 @@ struct lds_bursts;
 
 struct lds_bursts_result {
     bool usable;
-    double seconds;         /* looked at */
-    int64_t impulses;       /* runs over 5.5 robust sigma, those within 1 ms of each other counted once */
-    double kurtosis;        /* excess: 0 for normal noise */
-    double independent;     /* samples that are independent of each other: 2 B T */
+    double seconds;     /* looked at */
+    int64_t impulses;   /* runs over 5.5 robust sigma, those within 1 ms of each other counted once */
+    double kurtosis;    /* excess: 0 for normal noise */
+    double independent; /* samples that are independent of each other: 2 B T */
     double band_hz[2];
 };
 

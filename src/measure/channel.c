@@ -225,6 +225,7 @@ bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings 
     findings->seconds = pass->shape->seconds;
     findings->offset = pass->offset;
     lds_cascade_finish(pass->cascade, &findings->density);
+    findings->audio = pass->shape->plan->audio;
     if (!lds_health_finish(pass->health, &findings->health))
         return false;
     lds_bursts_finish(pass->bursts, &findings->bursts);

@@ -16,9 +16,9 @@ struct lds_pass_shape {
     int bits;
     bool in_volts;
     double seconds;
-    double mains_hz;        /* nominal or NAN */
-    double lines_to_hz;     /* highest harmonic wanted */
-    bool keep_frames;       /* for coherence with another channel */
+    double mains_hz;    /* nominal or NAN */
+    double lines_to_hz; /* highest harmonic wanted */
+    bool keep_frames;   /* for coherence with another channel */
 };
 
 /* tone_hz: NAN for none. NULL: no memory. */

@@ -20,9 +20,9 @@ void lds_coherence_frame(struct lds_coherence *coherence, int level, const doubl
 void lds_coherence_free(struct lds_coherence *coherence);
 
 struct lds_coherence_band {
-    double value;       /* 0..1, bias removed (may come out slightly below 0 for independent channels: then 0) */
-    double low, high;   /* 95 % */
-    double significance;/* the value that independent channels pass once in 20 */
+    double value;        /* 0..1, bias removed (may come out slightly below 0 for independent channels: then 0) */
+    double low, high;    /* 95 % */
+    double significance; /* the value that independent channels pass once in 20 */
 };
 
 /* Mean coherence of the noise in a band, power weighted: |sum S_xy|^2 is never formed over the band (a phase that turns

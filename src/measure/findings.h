@@ -18,10 +18,10 @@
 
 /* One harmonic as measured; powers are mean squares in full-scale units, the bench's response divided out. */
 struct lds_harmonic {
-    int order;              /* 1 is the fundamental */
+    int order; /* 1 is the fundamental */
     double frequency_hz;
-    double complex phasor;  /* rms, phase_k - k phase_1 */
-    double noise_power;     /* n_k */
+    double complex phasor; /* rms, phase_k - k phase_1 */
+    double noise_power;    /* n_k */
     bool detected;
     bool near_mains;
 };
@@ -30,12 +30,13 @@ struct lds_findings {
     const struct lds_measure_options *options;
     const struct lds_capture_info *info;
     double seconds;
-    double end_hz;          /* min(usable end of the capture, usable_to of the bench) */
-    double scale;           /* linear unit of the record per full-scale unit: volts, or 1 */
+    double end_hz; /* min(usable end of the capture, usable_to of the bench) */
+    double scale;  /* linear unit of the record per full-scale unit: volts, or 1 */
     bool calibrated;
     struct lds_scout scout;
     struct lds_health_result health;
     struct lds_density density;
+    int audio; /* the level that lines up to 20 kHz are measured on */
     struct lds_track track;
     bool has_tone;
     struct lds_harmonic *harmonic; /* [0] is order 1 */
@@ -46,7 +47,7 @@ struct lds_findings {
     struct lds_popcorn_result popcorn;
     struct lds_lines lines;
     struct lds_floor floor;
-    struct lds_spur_list spurs;   /* levels in full-scale units */
+    struct lds_spur_list spurs; /* levels in full-scale units */
 };
 
 void lds_findings_free(struct lds_findings *findings);

@@ -14,7 +14,9 @@ double lds_known_noise_power(const struct lds_findings *findings, double frequen
 {
     const struct lds_level *level = lds_density_level(&findings->density, frequency_hz);
     double span_hz = DENSITY_SPAN_BINS * level->bin_hz;
-    return lds_floor_density(&findings->floor, frequency_hz, span_hz, NULL) * level->line_noise;
+    const struct lds_level *audio = &findings->density.level[findings->audio];
+    const struct lds_level *measured = level > audio ? level : audio; /* slower levels serve the noise alone */
+    return lds_floor_density(&findings->floor, frequency_hz, span_hz, NULL) * measured->line_noise;
 }
 
 static bool add_line(struct lds_findings *findings, enum lds_line_kind kind, int order, double frequency_hz,

@@ -31,7 +31,8 @@ struct lds_gap {
     double block[LDS_BLOCKS]; /* power on its two sides per eighth of the capture, over that of all of it */
 };
 
-/* A line that is believed: the bins [from, to] of the level that holds its frequency, up to half way to its neighbours. */
+/* A line that is believed: the bins [from, to] of the level that holds its frequency, up to half way to its neighbours.
+ */
 struct lds_floor_line {
     enum lds_line_kind kind;
     double frequency_hz;
@@ -46,7 +47,7 @@ struct lds_floor {
     double *filled[LDS_LEVELS_MAX];       /* density with taken bins filled log-log from both sides */
     struct lds_gap *gap[LDS_LEVELS_MAX];  /* rising */
     int gaps[LDS_LEVELS_MAX];
-    struct lds_floor_line *line;           /* rising in frequency */
+    struct lds_floor_line *line; /* rising in frequency */
     size_t lines;
 };
 

@@ -161,16 +161,21 @@ static void add_segment(struct sums *sums, const struct lds_mains_track *track, 
 }
 
 /* Brings the orders down, tracks and measures them. */
-static bool follow(struct lds_mains *m, const struct lds_mains_spectrum *spectrum, const struct lds_mains_tones *tones,
+static bool follow(struct lds_mains *m, const struct lds_mains_spectrum *spectrum, struct lds_mains_tones *tones,
                    const struct lds_comb *comb, struct sums *sums)
 {
     struct lds_mains_bands bands = {0};
     struct lds_mains_track track = {0};
     struct lds_mains_line line[LDS_MAINS_ORDERS + 1];
     struct eighths eighths = {m, &bands, sums};
-    const bool memory = lds_mains_bands_make(&bands, spectrum, comb->frequency_hz) &&
-                        lds_mains_track_make(&track, &bands, comb, tones, spectrum->taper_s) &&
-                        lds_mains_lines_measure(line, &bands, &track, tones, spectrum, add_eighths, &eighths);
+    lds_mains_sidebands_find(spectrum, comb, comb->frequency_hz, comb->step_hz, tones);
+    bool memory = lds_mains_bands_make(&bands, spectrum, comb->frequency_hz) &&
+                  lds_mains_track_make(&track, &bands, comb, tones, spectrum->taper_s);
+    if (memory) {
+        const double wander_hz = 0.5 * (track.high_hz - track.low_hz);
+        lds_mains_sidebands_find(spectrum, comb, track.frequency_hz, wander_hz, tones);
+        memory = lds_mains_lines_measure(line, &bands, &track, tones, spectrum, add_eighths, &eighths);
+    }
     if (memory) {
         add_segment(sums, &track, line, spectrum->seconds);
         if (sums == &m->proved)

@@ -12,22 +12,22 @@ enum { LDS_MAINS_ORDERS = 40 };
 struct lds_mains; /* running state; holds one segment of at most 64 s of the slow stream */
 
 struct lds_mains_order {
-    bool usable;             /* false: above the stream's reach or 2 kHz, or too close to the tone or a harmonic */
-    bool near_tone;          /* too close to the tone or one of its harmonics */
+    bool usable;    /* false: above the stream's reach or 2 kHz, or too close to the tone or a harmonic */
+    bool near_tone; /* too close to the tone or one of its harmonics */
     bool detected;
-    double power;            /* debiased mean square, full-scale units; can be slightly negative when not detected */
-    double noise_power;      /* of the estimate: n_k */
-    double low, high;        /* 95 % limits of the mean square (>= 0) */
+    double power;       /* debiased mean square, full-scale units; can be slightly negative when not detected */
+    double noise_power; /* of the estimate: n_k */
+    double low, high;   /* 95 % limits of the mean square (>= 0) */
 };
 
 struct lds_mains_result {
-    bool found;              /* a comb stands above the noise */
+    bool found; /* a comb stands above the noise */
     double frequency_hz, u_frequency_hz;
-    double wander_hz;        /* half the peak-to-peak wander of the fundamental mains frequency over the capture */
+    double wander_hz; /* half the peak-to-peak wander of the fundamental mains frequency over the capture */
     struct lds_mains_order order[LDS_MAINS_ORDERS + 1]; /* [1..40] */
-    double total_wander_db;  /* peak to peak of the total over the capture; NAN when too short */
+    double total_wander_db; /* peak to peak of the total over the capture; NAN when too short */
     double total_wander_u_db;
-    double waveform[512];    /* one period averaged synchronously (orders 1..40), full-scale units, peak scale */
+    double waveform[512]; /* one period averaged synchronously (orders 1..40), full-scale units, peak scale */
 };
 
 /* rate_hz of the slow stream; nominal_hz: mains, or NAN to search 45..65 Hz; tone_hz: fundamental of the tone, or NAN.

@@ -149,7 +149,8 @@ static double order_evidence(const struct search *s, double f, double w, int k)
 
 static bool masked(const struct search *s, double f, int k)
 {
-    return k * f > s->top_hz || lds_mains_tones_distance(s->tones, k * f) < s->tone_reach_hz;
+    return k * f > s->top_hz || lds_mains_tones_distance(s->tones, k * f) < s->tone_reach_hz ||
+           lds_mains_sidebands_distance(s->tones, f, k * f) < s->tone_reach_hz;
 }
 
 /* Prior weight of a candidate, per Hz: public mains is within 1 % of 50 or 60 Hz; elsewhere (a generator set) one line
@@ -234,13 +235,15 @@ static void climb(const struct search *s, struct best *best, double w, double lo
 static void describe(struct lds_comb *comb, const struct search *s, double w)
 {
     for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
-        comb->density[k] = NAN;
+        comb->density[k] = comb->floor[k] = NAN;
         comb->energy[k] = comb->scatter[k] = 0.0;
+        if (k * comb->frequency_hz <= s->top_hz)
+            comb->floor[k] = noise_at(s, k * comb->frequency_hz) / s->spectrum->enbw_hz;
         if (masked(s, comb->frequency_hz, k))
             continue;
         double m;
         const double q = box(s, comb->frequency_hz, w, k, &m);
-        comb->density[k] = noise_at(s, k * comb->frequency_hz) / s->spectrum->enbw_hz;
+        comb->density[k] = comb->floor[k];
         comb->energy[k] = q - m;
         comb->scatter[k] = sqrt(m);
     }

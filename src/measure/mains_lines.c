@@ -201,10 +201,14 @@ static double leak_of(const struct work *w, int order, const double *edge, doubl
         const double lobe = lds_window_transform(&lds_window_analysis, off * w->spectrum->taper_s);
         return w->tones->power[tone] * lobe * lobe;
     }
+    const int own = w->tones->order[tone];
+    const double still = 2.0 * M_PI * own * (w->track->frequency_hz - bands->frequency_hz); /* in the phase too */
     double complex sum = 0.0;
     for (size_t m = 0; m < bands->inside; m++) {
         const double t = (double)m / bands->rate_hz;
-        sum += edge[m] * bands->taper[m] * cexp(I * (2.0 * M_PI * offset * t - order * w->track->phase[m]));
+        /* a sideband turns with the mains, as many times as it stands orders from its tone */
+        const double turn = (2.0 * M_PI * offset - still) * t - (order - own) * w->track->phase[m];
+        sum += edge[m] * bands->taper[m] * cexp(I * turn);
     }
     return w->tones->power[tone] * square(sum) / (weight * weight);
 }

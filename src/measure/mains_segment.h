@@ -15,7 +15,11 @@ static inline double complex lds_complex(double re, double im)
     return __builtin_complex(re, im);
 }
 
-enum { LDS_MAINS_TONES = 64 }; /* the tone and its harmonics up to 2 kHz and a lobe; below 31 Hz some are left out */
+enum {
+    LDS_MAINS_TONES = 64,    /* the tone and its harmonics up to 2 kHz and a lobe; below 31 Hz some are left out */
+    LDS_MAINS_SIDEBANDS = 4, /* on each side of them: m f1 +- j f for j up to this */
+    LDS_MAINS_LINES = 3 * LDS_MAINS_TONES
+};
 
 /* The transform of a segment, its edges tapered. */
 struct lds_mains_spectrum {
@@ -36,15 +40,20 @@ bool lds_mains_spectrum_make(struct lds_mains_spectrum *spectrum, double *x, siz
 /* The edge at the relative time u (0..1 over the segment), rising and falling, of an edge that is `edge` of it. */
 double lds_mains_taper(double edge, double u);
 
-/* The tone and its harmonics, where they stand in this segment. */
+/* The tone and its harmonics, where they stand in this segment, and then their sidebands. */
 struct lds_mains_tones {
     int count;
-    double frequency_hz[LDS_MAINS_TONES];
-    double power[LDS_MAINS_TONES];
+    int harmonics;              /* of them: the tone and its harmonics */
+    int order[LDS_MAINS_LINES]; /* of the mains, in the line's frequency: 0 for harmonics, +-j for sidebands */
+    double frequency_hz[LDS_MAINS_LINES];
+    double power[LDS_MAINS_LINES];
 };
 void lds_mains_tones_find(const struct lds_mains_spectrum *spectrum, double tone_hz, struct lds_mains_tones *tones);
 /* Distance of the nearest of them, Hz; INFINITY when there is none. */
 double lds_mains_tones_distance(const struct lds_mains_tones *tones, double frequency_hz);
+/* Distance of the nearest place where the tone, or a harmonic that is not weak, could have a sideband when the mains
+ * has the frequency mains_hz. Nobody knows yet whether it has one. */
+double lds_mains_sidebands_distance(const struct lds_mains_tones *tones, double mains_hz, double frequency_hz);
 
 /* The comb that explains the segment best. */
 struct lds_comb {
@@ -52,12 +61,18 @@ struct lds_comb {
     double step_hz;                       /* how well the search knows it */
     double log_evidence;                  /* natural log of an e-value: its mean is at most 1 in noise */
     double density[LDS_MAINS_ORDERS + 1]; /* noise about each order, as the search takes it; NAN: order not used */
+    double floor[LDS_MAINS_ORDERS + 1];   /* the same, of every order within reach */
     double energy[LDS_MAINS_ORDERS + 1];  /* power above the mean of the noise, in units of one noise bin */
     double scatter[LDS_MAINS_ORDERS + 1]; /* standard deviation of that in noise */
 };
 /* nominal_hz: NAN for 45..65 Hz. near_hz: a comb found before, about which the best is looked for, or NAN. */
 bool lds_comb_find(struct lds_comb *comb, const struct lds_mains_spectrum *spectrum,
                    const struct lds_mains_tones *tones, double nominal_hz, double near_hz);
+
+/* The sidebands of a mains of this frequency that stand out of the noise, in place of those found before. On a mains
+ * order it may be the order that stands out: no telling. */
+void lds_mains_sidebands_find(const struct lds_mains_spectrum *spectrum, const struct lds_comb *comb, double mains_hz,
+                              double wander_hz, struct lds_mains_tones *tones);
 
 #define LDS_MAINS_FLAT 0.35 /* of the low rate: a band's filter is flat to here */
 

@@ -155,7 +155,7 @@ static double peak_near(const struct lds_mains_spectrum *spectrum, double freque
 
 void lds_mains_tones_find(const struct lds_mains_spectrum *spectrum, double tone_hz, struct lds_mains_tones *tones)
 {
-    tones->count = 0;
+    tones->count = tones->harmonics = 0;
     if (!(tone_hz > 0.0))
         return;
     const double top = fmin(0.47 * spectrum->rate_hz, 2100.0 + 10.0 / spectrum->taper_s);
@@ -167,8 +167,10 @@ void lds_mains_tones_find(const struct lds_mains_spectrum *spectrum, double tone
         if (m == 1)
             f1 = found;
         tones->frequency_hz[tones->count] = m == 1 ? found : m * f1;
+        tones->order[tones->count] = 0;
         tones->power[tones->count++] = power;
     }
+    tones->harmonics = tones->count;
 }
 
 double lds_mains_tones_distance(const struct lds_mains_tones *tones, double frequency_hz)

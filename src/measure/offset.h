@@ -9,8 +9,8 @@
 
 struct lds_offset {
     double rate_hz;
-    double length;                  /* samples in an eighth */
-    double position;                /* samples seen */
+    double length;   /* samples in an eighth */
+    double position; /* samples seen */
     double sum[LDS_BLOCKS], weight[LDS_BLOCKS];
 };
 

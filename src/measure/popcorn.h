@@ -8,10 +8,10 @@
 struct lds_popcorn;
 
 struct lds_popcorn_result {
-    bool usable;            /* two seconds or more were looked at */
-    bool found;             /* three steps or more of one size, up and down in turn */
-    double step, u_step;    /* full-scale units, peak */
-    double least;           /* a step of this size would have been seen */
+    bool usable;         /* two seconds or more were looked at */
+    bool found;          /* three steps or more of one size, up and down in turn */
+    double step, u_step; /* full-scale units, peak */
+    double least;        /* a step of this size would have been seen */
     size_t steps;
 };
 

@@ -20,6 +20,7 @@ bool lds_pair_add_absent(struct lds_pair *pair, const char *key, const char *for
 /* Sets value, low, high, u_a of a level figure from a linear rms value in the channel's unit (volts, or full-scale rms
  * units turned into dBFS by 20 log10(value sqrt 2), AES17; densities likewise). NAN passes through, 0 becomes
  * -INFINITY only where dBFS asks for it. All four are given linear; in dBFS u_a is stored as 20 u_a / (value ln 10). */
-void lds_figure_set_level(struct lds_figure *figure, bool calibrated, double value, double low, double high, double u_a);
+void lds_figure_set_level(struct lds_figure *figure, bool calibrated, double value, double low, double high,
+                          double u_a);
 
 #endif

@@ -12,15 +12,15 @@ struct lds_stage {
     /* Works on a block; slot = block mod LDS_SLOTS. false stops the pipeline. */
     bool (*run)(void *context, int64_t block, int slot);
     void *context;
-    int needs[2];           /* stages that must have done the block before; -1: none */
+    int needs[2]; /* stages that must have done the block before; -1: none */
     /* private */
     int64_t done;
     bool running;
 };
 
-/* Runs stages[0..count) over blocks 0..blocks-1 on `threads` threads. A stage gets at most LDS_SLOTS blocks ahead of the
- * slowest stage that needs it. tick (may be NULL) is called now and then from the calling thread with the blocks done.
- * Returns false when a stage did. */
+/* Runs stages[0..count) over blocks 0..blocks-1 on `threads` threads. A stage gets at most LDS_SLOTS blocks ahead of
+ * the slowest stage that needs it. tick (may be NULL) is called now and then from the calling thread with the blocks
+ * done. Returns false when a stage did. */
 bool lds_schedule(struct lds_stage *stages, int count, int64_t blocks, int threads,
                   void (*tick)(void *context, int64_t done), void *context);
 

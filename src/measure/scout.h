@@ -6,8 +6,8 @@
 #include <stddef.h>
 
 struct lds_scout {
-    double tone_hz;     /* NAN: there is none */
-    char why[160];      /* why there is none, for the absent figures */
+    double tone_hz; /* NAN: there is none */
+    char why[160];  /* why there is none, for the absent figures */
 };
 
 /* Looks at n samples at rate_hz (decimated to the audio level). in_volts: 1.0 is not full scale. given_hz: NAN: look;

@@ -15,19 +15,19 @@ void lds_tracker_free(struct lds_tracker *tracker);
 
 struct lds_jump {
     double at_s;
-    double phase_rad;   /* by which the tone's phase jumps, +-pi */
+    double phase_rad; /* by which the tone's phase jumps, +-pi */
 };
 
 struct lds_track {
-    bool usable;            /* at least three frames */
-    double frequency_hz;    /* least-squares slope of the phase */
-    double level;           /* rms of the fundamental over the capture */
-    double share;           /* of the capture that the frames weigh evenly, 0..1 */
-    double drift_db;        /* change of level over the capture: least-squares slope x length */
-    double wander_ppm;      /* peak to peak of the frequency, smoothed over about a second */
-    double smooth_s;        /* the length it was smoothed over */
+    bool usable;         /* at least three frames */
+    double frequency_hz; /* least-squares slope of the phase */
+    double level;        /* rms of the fundamental over the capture */
+    double share;        /* of the capture that the frames weigh evenly, 0..1 */
+    double drift_db;     /* change of level over the capture: least-squares slope x length */
+    double wander_ppm;   /* peak to peak of the frequency, smoothed over about a second */
+    double smooth_s;     /* the length it was smoothed over */
     size_t jumps;
-    struct lds_jump *jump;  /* the caller's to free */
+    struct lds_jump *jump; /* the caller's to free */
 };
 
 /* start_s: time of the stream's first sample. false: no memory. */

@@ -658,8 +658,13 @@ static void test_pairs_of_channels(void **state)
         balance->high = balance->value + 0.01;
         balance->u_a = 0.005;
     }
-    compare(&m[0], 1, &m[1], 1, NULL, &c);
+    static const struct lds_limit limit = {"balance", LDS_AT_MOST, 0.3, 1};
+    struct lds_compare_options options = defaults();
+    options.limit = &limit;
+    options.limits = 1;
+    compare(&m[0], 1, &m[1], 1, &options, &c);
     assert_int_equal(c.channels, 2);
+    assert_int_equal(c.channel[1].limit[0].result, LDS_OVER);
     const struct lds_change *balance = made_find(&c, "balance.1-2");
     check_close(balance->change, 0.4, 1e-12);
     assert_int_equal(balance->word, LDS_HIGHER);
