@@ -2,11 +2,14 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "compare/floor_over.h"
 #include "compare/statistics.h"
 #include "compare/work.h"
 #include "measure/interval.h"
 
 static const double EDGE_SAME = 1e-6; /* relative */
+static const double SHARE = 0.5;      /* of the false alarms allowed: the bands' degrees of freedom are known to some
+                                       * percent only, and there are as many tests as bands */
 
 /* One band of one channel's axis, both sides pooled over their captures. */
 struct band {
@@ -22,17 +25,6 @@ struct axis {
     size_t bands;
 };
 
-static const struct lds_floor_band *band_like(const struct lds_channel *channel, const struct lds_floor_band *wanted)
-{
-    for (size_t i = 0; i < channel->floor_bands; i++) {
-        const struct lds_floor_band *band = &channel->floor[i];
-        if (fabs(band->low_hz - wanted->low_hz) <= EDGE_SAME * wanted->low_hz &&
-            fabs(band->high_hz - wanted->high_hz) <= EDGE_SAME * wanted->high_hz)
-            return band;
-    }
-    return NULL;
-}
-
 /* var ln P of a chi-square power is 2/nu to first order. A scatter of u dB between captures adds (u ln 10/10)^2 to that
  * of each, so that a power which scatters so is like one of fewer degrees of freedom. */
 static bool pool_band(const struct lds_chosen *chosen, int side, const struct lds_floor_band *wanted, double u_rep_db,
@@ -41,14 +33,14 @@ static bool pool_band(const struct lds_chosen *chosen, int side, const struct ld
     double between = u_rep_db * M_LN10 / 10.0, variance = 0.0;
     int count = chosen->count[side];
     for (int i = 0; i < count; i++) {
-        const struct lds_floor_band *found = band_like(chosen->seen[side][i]->channel, wanted);
-        if (!found || !(found->dof > 0.0) || !(found->mean > 0.0))
+        struct lds_floor_band found;
+        if (!lds_floor_over(chosen->seen[side][i]->channel, wanted->low_hz, wanted->high_hz, &found))
             return false;
-        reading[i] = (struct lds_reading){.value = 20.0 * log10(found->mean), .limit = NAN, .dof = found->dof};
-        reading[i].u = 10.0 / M_LN10 * sqrt(2.0 / found->dof);
-        reading[i].below = 10.0 * log10(lds_chi_square_quantile(0.975, found->dof));
-        reading[i].above = -10.0 * log10(lds_chi_square_quantile(0.025, found->dof));
-        variance += (2.0 / found->dof + between * between) / (count * count);
+        reading[i] = (struct lds_reading){.value = 20.0 * log10(found.mean), .limit = NAN, .dof = found.dof};
+        reading[i].u = 10.0 / M_LN10 * sqrt(2.0 / found.dof);
+        reading[i].below = 10.0 * log10(lds_chi_square_quantile(0.975, found.dof));
+        reading[i].above = -10.0 * log10(lds_chi_square_quantile(0.025, found.dof));
+        variance += (2.0 / found.dof + between * between) / (count * count);
     }
     lds_pool(reading, count, &band->side[side]);
     band->nu[side] = 2.0 / variance;
@@ -67,6 +59,20 @@ static void test_band(struct band *band, bool from_repeats)
     band->p = lds_variance_ratio_p(ratio, band->nu[1], band->nu[0]);
 }
 
+/* The capture whose bands are widest: those of shorter captures, which others can be brought to. */
+static const struct lds_channel *coarsest(const struct lds_chosen *chosen)
+{
+    const struct lds_channel *coarsest = chosen->seen[0][0]->channel;
+    for (int s = 0; s < 2; s++)
+        for (int i = 0; i < chosen->count[s]; i++) {
+            const struct lds_channel *channel = chosen->seen[s][i]->channel;
+            if (channel->floor_bands > 0 && coarsest->floor_bands > 0 &&
+                channel->floor[0].high_hz > coarsest->floor[0].high_hz)
+                coarsest = channel;
+        }
+    return coarsest;
+}
+
 static bool collect(struct lds_work *work, struct axis *axis)
 {
     struct lds_chosen chosen;
@@ -75,7 +81,7 @@ static bool collect(struct lds_work *work, struct axis *axis)
     bool repeats = isnan(work->scatter.family_db[LDS_FAMILY_NOISE]);
     bool ok = lds_choose(&axis->part->view, "level.rms", row, &chosen);
     if (ok && !lds_not_comparable(&axis->part->view, &chosen, "level.rms", row, reason)) {
-        const struct lds_channel *first = chosen.seen[0][0]->channel;
+        const struct lds_channel *first = coarsest(&chosen);
         int most = chosen.count[0] > chosen.count[1] ? chosen.count[0] : chosen.count[1];
         struct lds_reading *reading = calloc((size_t)most, sizeof *reading);
         axis->band = calloc(first->floor_bands + 1, sizeof *axis->band);
@@ -171,7 +177,7 @@ static bool write_axis(const struct lds_work *work, const struct axis *axis)
                                                       .change_db = change[0],
                                                       .low = change[1],
                                                       .high = change[2]};
-        out->density[i].called = band->p_adjusted < work->options->false_alarm && fabs(change[0]) > matters;
+        out->density[i].called = band->p_adjusted < SHARE * work->options->false_alarm && fabs(change[0]) > matters;
     }
     for (size_t i = 0, end; i < axis->bands; i = end) {
         end = i + 1;

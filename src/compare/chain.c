@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "compare/chain.h"
 #include "compare/reading.h"
 #include "fail.h"
 #include "loadside/compare.h"
@@ -113,8 +114,7 @@ static bool starts(const char *key, const char *stem)
     return strncmp(key, stem, length) == 0 && (key[length] == '\0' || key[length] == '.');
 }
 
-/* Harmonics and what is made of them, and hum, which has the one phase of the mains. */
-static bool is_coherent(const char *key)
+bool lds_is_coherent(const char *key)
 {
     static const char *const stem[] = {"thd", "thd_n", "sinad", "residual", "mains", "crosstalk", "imd"};
     for (size_t i = 0; i < sizeof stem / sizeof stem[0]; i++)
@@ -223,7 +223,7 @@ static void mark(struct lds_figure *figure, const struct lds_figure *chain, bool
     figure->flags &= ~(unsigned)LDS_FLAG_CHAIN_NOT_MEASURED;
     if (isnan(figure->value))
         return;
-    bool coherent = is_coherent(figure->key);
+    bool coherent = lds_is_coherent(figure->key);
     double margin = size_db(figure, figure->value) - chain_size_db(chain);
     figure->flags |= flags_by(coherent ? &COHERENT : &NOISE_LIKE, margin);
     if (coherent && figure->flags & LDS_FLAG_NEAR_CHAIN)

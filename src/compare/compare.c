@@ -11,6 +11,7 @@
 #include "compare/statistics.h"
 #include "compare/work.h"
 #include "fail.h"
+#include "loadside/capture.h"
 
 enum { REPEATS = 3 }; /* captures a side from which scatter is told */
 
@@ -89,8 +90,8 @@ static bool has_channel(const struct lds_work *work, int side, int channel)
 static bool make_parts(struct lds_work *work)
 {
     struct lds_comparison *out = work->out;
-    int channels[64], count = 0;
-    for (int c = 1; c <= 64; c++)
+    int channels[LDS_CHANNELS_MAX], count = 0;
+    for (int c = 1; c <= LDS_CHANNELS_MAX; c++)
         if (has_channel(work, 0, c) && has_channel(work, 1, c))
             channels[count++] = c;
     out->channel = calloc((size_t)count + 1, sizeof *out->channel);
@@ -250,6 +251,21 @@ static enum lds_status refuse_unusable(const struct lds_work *work, struct lds_e
     return LDS_OK;
 }
 
+/* A line or a part of the noise that rose is worse, though it may not show in any total. */
+static bool channel_is_worse(const struct lds_compared_channel *channel)
+{
+    bool worse = false;
+    for (size_t i = 0; i < channel->changes; i++)
+        worse = worse || channel->change[i].worse;
+    for (size_t i = 0; i < channel->lines; i++)
+        worse = worse || channel->line[i].word == LDS_HIGHER;
+    for (size_t i = 0; i < channel->regions; i++)
+        worse = worse || channel->region[i].change_db > 0.0;
+    for (size_t i = 0; i < channel->limits; i++)
+        worse = worse || channel->limit[i].result == LDS_OVER;
+    return worse;
+}
+
 static bool run(struct lds_work *work, struct lds_side before, struct lds_side after)
 {
     struct lds_comparison *out = work->out;
@@ -261,10 +277,7 @@ static bool run(struct lds_work *work, struct lds_side before, struct lds_side a
         write_down(&work->part[c]);
         if (!lds_limits_check(work, &work->part[c]) || !lds_hints_find(&work->part[c]))
             return false;
-        for (size_t i = 0; i < out->channel[c].changes; i++)
-            out->worse = out->worse || out->channel[c].change[i].worse;
-        for (size_t i = 0; i < out->channel[c].limits; i++)
-            out->worse = out->worse || out->channel[c].limit[i].result == LDS_OVER;
+        out->worse = out->worse || channel_is_worse(&out->channel[c]);
     }
     return lds_notes_find(work, before, after) && lds_summary_write(out);
 }

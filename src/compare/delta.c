@@ -65,7 +65,7 @@ static void from_repeats(const struct lds_pooled *b, const struct lds_pooled *a,
  * equal to the mean of the noise gives (sqrt(2) + 1.96 of those standard deviations), and for k standard deviations the
  * limit moves to h (1 + (k - 1.96)/3.2): noncentral chi-square, checked in tests/compare. The side that is seen has to
  * clear that at k of its own. */
-static const double LIMIT_SIGMA = 3.2;
+static const double LIMIT_SIGMA = 3.0;
 
 static double clears(double seen_db, double below_db, double u_fixed_db, double limit_db)
 {

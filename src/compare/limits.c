@@ -17,12 +17,24 @@ static bool is_key(const char *asked, const char *key)
            strchr(key + length + 1, '.') == NULL;
 }
 
+/* The figure of one capture: of the channel, or of a pair whose second it is. */
+static const struct lds_figure *figure_in(const struct lds_seen *seen, const char *key)
+{
+    const struct lds_figure *figure = lds_seen_figure(seen, key);
+    for (size_t p = 0; !figure && p < seen->capture->pairs; p++) {
+        const struct lds_pair *pair = &seen->capture->pair[p];
+        if (pair->channels[1] == seen->channel->channel)
+            figure = lds_pair_figure(pair, key);
+    }
+    return figure;
+}
+
 /* Figure of the side after; of several captures the widest interval about their mean. */
 static bool after_figure(const struct lds_part *part, const char *key, struct lds_figure *figure)
 {
     int count = 0;
     for (int i = 0; i < part->view.count[LDS_AFTER]; i++) {
-        const struct lds_figure *one = lds_seen_figure(&part->view.seen[LDS_AFTER][i], key);
+        const struct lds_figure *one = figure_in(&part->view.seen[LDS_AFTER][i], key);
         if (!one)
             continue;
         if (count++ == 0) {
@@ -95,7 +107,7 @@ static bool check(const struct lds_part *part, const struct lds_limit *limit, st
                                         .low = NAN,
                                         .high = NAN,
                                         .limit = limit->value,
-                                        .kind = limit->kind,
+                                        .kind = (int)limit->kind,
                                         .key = strdup(limit->key)};
     if (!result->key)
         return false;
@@ -110,6 +122,15 @@ static bool check(const struct lds_part *part, const struct lds_limit *limit, st
     return set_reason(result, why_absent(part, limit->key));
 }
 
+/* A limit of a pair is told with its second channel alone, and where no channel has it, with the last. */
+static bool is_told_elsewhere(const struct lds_work *work, const struct lds_part *part, const char *key)
+{
+    const struct lds_key *row = lds_key_find(key);
+    struct lds_figure unused;
+    bool last = part->out == &work->out->channel[work->out->channels - 1];
+    return row && row->section == LDS_PAIR && !last && !after_figure(part, key, &unused);
+}
+
 bool lds_limits_check(struct lds_work *work, struct lds_part *part)
 {
     size_t count = work->options->limits;
@@ -118,10 +139,9 @@ bool lds_limits_check(struct lds_work *work, struct lds_part *part)
     part->out->limit = calloc(count, sizeof *part->out->limit);
     if (!part->out->limit)
         return false;
-    for (size_t i = 0; i < count; i++) {
-        part->out->limits = i + 1;
-        if (!check(part, &work->options->limit[i], &part->out->limit[i]))
+    for (size_t i = 0; i < count; i++)
+        if (!is_told_elsewhere(work, part, work->options->limit[i].key) &&
+            !check(part, &work->options->limit[i], &part->out->limit[part->out->limits++]))
             return false;
-    }
     return true;
 }

@@ -133,7 +133,7 @@ static bool note_axis(struct lds_work *work)
         if (floors && work->out->channel[c].densities == 0)
             return lds_note(work->out,
                             "channel %d: the noise density is not compared along the frequency axis, because "
-                            "the sides have no band of it in common: record both at one rate and length",
+                            "the sides have no part of it in common",
                             work->out->channel[c].channel);
     }
     return true;

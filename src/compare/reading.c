@@ -3,7 +3,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "compare/statistics.h"
+#include "compare/chain.h"
 
 static const double COVERAGE = 1.959963984540054; /* of the bench's part of an interval */
 
@@ -43,10 +43,12 @@ double lds_in_db(double value, const char *unit)
     return value;
 }
 
-/* Chain and data: what the chain may have added is in the limits of figures near it, and no two captures share it. */
+/* What the chain may have added or cancelled is in the limits of coherent figures near it, and no two captures share
+ * it.
+ */
 static bool from_chain(const struct lds_figure *figure)
 {
-    return figure->flags & (LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED);
+    return figure->flags & (LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED) && lds_is_coherent(figure->key);
 }
 
 /* A half of the interval without the bench's part, which was put in by root-sum-square. */

@@ -33,11 +33,40 @@ static bool is_told_already(const struct lds_change *change)
     return strncmp(change->key, "sinad", 5) == 0;
 }
 
+/* Of a change with an open end, the end that is known. */
+static double size_of(const struct lds_change *change)
+{
+    if (change->at_least)
+        return fabs(change->word == LDS_LOWER ? change->high : change->low);
+    return fabs(change->change);
+}
+
 static double weight_of(const struct lds_change *change)
 {
-    double size = isnan(change->change) ? fmax(fabs(fmax(change->low, -INFINITY)), fabs(fmax(change->high, -INFINITY)))
-                                        : fabs(change->change);
-    return isfinite(size) ? size / change->matters : 0.0;
+    return size_of(change) / change->matters;
+}
+
+/* The figures that people ask for first; most others are parts of them or hold them. */
+static bool is_leading(const char *key)
+{
+    static const char *const leading[] = {"tone.level",  "level.dc", "thd",      "noise.band.20-20k",
+                                          "mains.total", "balance",  "crosstalk"};
+    for (size_t i = 0; i < sizeof leading / sizeof leading[0]; i++) {
+        size_t length = strlen(leading[i]);
+        if (strcmp(key, leading[i]) == 0 || (strncmp(key, leading[i], length) == 0 && i > 4 && key[length] == '.'))
+            return true;
+    }
+    return false;
+}
+
+/* Is a to be told before b: leading figures first, then what is worse, then the larger. */
+static bool comes_first(const struct lds_change *a, const struct lds_change *b)
+{
+    if (is_leading(a->key) != is_leading(b->key))
+        return is_leading(a->key);
+    if (a->worse != b->worse)
+        return a->worse;
+    return weight_of(a) > weight_of(b);
 }
 
 struct told {
@@ -45,7 +74,7 @@ struct told {
     int channel;
 };
 
-static size_t largest(const struct lds_comparison *comparison, struct told told[NAMED], size_t *moved)
+static size_t choose(const struct lds_comparison *comparison, struct told told[NAMED], size_t *moved)
 {
     size_t count = 0;
     *moved = 0;
@@ -56,7 +85,7 @@ static size_t largest(const struct lds_comparison *comparison, struct told told[
                 continue;
             (*moved)++;
             size_t at = count < NAMED ? count++ : NAMED;
-            while (at > 0 && weight_of(change) > weight_of(told[at - 1].change)) {
+            while (at > 0 && comes_first(change, told[at - 1].change)) {
                 if (at < NAMED)
                     told[at] = told[at - 1];
                 at--;
@@ -74,23 +103,49 @@ static void put_change(FILE *out, const struct lds_comparison *comparison, const
     lds_key_words(change->key, words, sizeof words);
     if (comparison->channels > 1)
         fprintf(out, "channel %d ", told->channel);
-    double size =
-        change->at_least ? fabs(change->word == LDS_LOWER ? change->high : change->low) : fabs(change->change);
-    fprintf(out, "%s %s by %s%.2g %s%s", words, lds_word_name(change->word), change->at_least ? "at least " : "", size,
-            change->unit, change->worse ? " (worse)" : "");
+    fprintf(out, "%s %s by %s%.2g %s%s", words, lds_word_name(change->word), change->at_least ? "at least " : "",
+            size_of(change), change->unit, change->worse ? " (worse)" : "");
+}
+
+/* Lines and parts of the frequency axis: how many rose, how many fell. */
+struct counts {
+    size_t rose, fell;
+};
+
+static void count_lines(const struct lds_comparison *comparison, struct counts *lines, struct counts *regions)
+{
+    *lines = *regions = (struct counts){0};
+    for (size_t c = 0; c < comparison->channels; c++) {
+        const struct lds_compared_channel *channel = &comparison->channel[c];
+        for (size_t i = 0; i < channel->lines; i++) {
+            lines->rose += channel->line[i].word == LDS_HIGHER;
+            lines->fell += channel->line[i].word == LDS_LOWER;
+        }
+        for (size_t i = 0; i < channel->regions; i++)
+            *(channel->region[i].change_db > 0.0 ? &regions->rose : &regions->fell) += 1;
+    }
+}
+
+static void put_counts(FILE *out, const char *one, const char *many, const struct counts *counts, bool *any)
+{
+    if (counts->rose + counts->fell == 0)
+        return;
+    fprintf(out, "%s%s", *any ? "; " : "", counts->rose + counts->fell == 1 ? one : many);
+    if (counts->rose > 0)
+        fprintf(out, " %zu higher (worse)", counts->rose);
+    if (counts->fell > 0)
+        fprintf(out, "%s %zu lower", counts->rose > 0 ? "," : "", counts->fell);
+    *any = true;
 }
 
 static void put_changed(FILE *out, const struct lds_comparison *comparison)
 {
     struct told told[NAMED];
-    size_t moved, count = largest(comparison, told, &moved), lines = 0, regions = 0;
-    for (size_t c = 0; c < comparison->channels; c++) {
-        for (size_t i = 0; i < comparison->channel[c].lines; i++)
-            lines +=
-                comparison->channel[c].line[i].word == LDS_LOWER || comparison->channel[c].line[i].word == LDS_HIGHER;
-        regions += comparison->channel[c].regions;
-    }
-    if (moved == 0 && lines == 0 && regions == 0) {
+    struct counts lines, regions;
+    size_t moved, count = choose(comparison, told, &moved);
+    bool any = count > 0;
+    count_lines(comparison, &lines, &regions);
+    if (!any && lines.rose + lines.fell + regions.rose + regions.fell == 0) {
         fprintf(out, "No change is shown.");
         return;
     }
@@ -100,11 +155,11 @@ static void put_changed(FILE *out, const struct lds_comparison *comparison)
         put_change(out, comparison, &told[i]);
     }
     if (moved > count)
-        fprintf(out, "; and %zu more", moved - count);
-    if (moved == 0 && lines > 0)
-        fprintf(out, "%zu single line%s", lines, lines > 1 ? "s" : "");
-    if (moved == 0 && lines == 0)
-        fprintf(out, "the noise density in %zu part%s of the frequency axis", regions, regions > 1 ? "s" : "");
+        fprintf(out, "; %zu more figures", moved - count);
+    put_counts(out, "single line:", "single lines:", &lines, &any);
+    put_counts(out,
+               "part of the noise along the frequency axis:", "parts of the noise along the frequency axis:", &regions,
+               &any);
     fprintf(out, ".");
 }
 

@@ -10,6 +10,7 @@
 #include "compare/statistics.h"
 #include "compare/work.h"
 #include "fail.h"
+#include "loadside/capture.h"
 
 enum { FEWEST = 4 }; /* units among which one can be called out */
 
@@ -370,10 +371,10 @@ static void free_work(struct unit_work *work)
     free(work);
 }
 
-static int channels_shared(struct lds_side units, int channel[64])
+static int channels_shared(struct lds_side units, int channel[LDS_CHANNELS_MAX])
 {
     int count = 0;
-    for (int c = 1; c <= 64; c++) {
+    for (int c = 1; c <= LDS_CHANNELS_MAX; c++) {
         int have = 0;
         for (size_t i = 0; i < units.captures; i++)
             for (size_t k = 0; k < units.measurement[i].channels; k++)
@@ -409,7 +410,7 @@ static bool fill_tables(struct unit_work **work, size_t tables, struct lds_side 
 enum lds_status lds_compare_units(struct lds_side units, bool channels, const struct lds_compare_options *options,
                                   struct lds_unit_table **table, size_t *tables, struct lds_error *error)
 {
-    int channel[64] = {0}, count = channels ? 1 : channels_shared(units, channel);
+    int channel[LDS_CHANNELS_MAX] = {0}, count = channels ? 1 : channels_shared(units, channel);
     *table = NULL;
     *tables = 0;
     if (channels && channels_in_all(units) < 2)

@@ -56,7 +56,7 @@ static void make_values(const struct lds_change *change, char *text, size_t size
     double larger = fmax(fabs(change->before), fabs(change->after));
     struct scale scale = {unit, is_scaled(unit) ? larger : NAN, strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0,
                           1.0};
-    for (int attempt = 0; attempt < 5; attempt++) {
+    for (int attempt = 0; attempt < 8; attempt++) {
         struct lds_reading before, after;
         one_value(change, &scale, change->before, &before);
         one_value(change, &scale, change->after, &after);

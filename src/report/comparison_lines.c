@@ -75,13 +75,13 @@ static void print_uncalled(FILE *out, const struct lds_compared_channel *channel
     struct lds_text_scrap scrap;
     if (!lds_text_scrap_open(&scrap))
         return;
-    fprintf(scrap.out, "Of the %s%zu line%s ", called > 0 ? "other " : "", same + open, same + open == 1 ? "" : "s");
+    fprintf(scrap.out, "%s%zu line%s: ", called > 0 ? "The other " : "All ", same + open, same + open == 1 ? "" : "s");
     if (open == 0)
-        fputs(same == 1 ? "it is known that it did not change." : "it is known that none changed.", scrap.out);
+        fputs("the same.", scrap.out);
     else if (same == 0)
-        fputs("it cannot be told whether any changed.", scrap.out);
+        fputs("it cannot be told whether they changed.", scrap.out);
     else
-        fprintf(scrap.out, "%zu did not change; of %zu it cannot be told.", same, open);
+        fprintf(scrap.out, "%zu the same; of %zu it cannot be told.", same, open);
     lds_text_scrap_print(&scrap, out, 2, 0);
 }
 
@@ -170,13 +170,33 @@ void lds_text_density_change(FILE *out, const struct lds_compared_channel *chann
     lds_text_scrap_print(&scrap, out, 2, 0);
 }
 
+static bool is_linear(const char *unit)
+{
+    return strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0;
+}
+
 static void make_amount(char *text, size_t size, double value, double low, double high, const char *unit)
 {
     struct lds_reading reading;
-    bool scaled = strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0;
-    lds_reading_make(&reading, value, low, high, unit, scaled ? 0.0 : NAN, false);
+    lds_reading_make(&reading, value, low, high, unit, is_linear(unit) ? 0.0 : NAN, false);
     snprintf(text, size, "%s%s%s%s%s", reading.value, reading.interval[0] ? " " : "", reading.interval,
              reading.unit[0] ? " " : "", reading.unit);
+}
+
+/* As it was stated: four digits, without the zeros at the end. */
+static void make_bound(char *text, size_t size, double value, const char *unit)
+{
+    struct lds_reading reading;
+    double half = fabs(value) * 5e-3;
+    lds_reading_make(&reading, value, value - half, value + half, unit, is_linear(unit) ? 0.0 : NAN, false);
+    size_t length = strlen(reading.value);
+    while (strchr(reading.value, '.') && (reading.value[length - 1] == '0' || reading.value[length - 1] == '.')) {
+        bool point = reading.value[length - 1] == '.';
+        reading.value[--length] = '\0';
+        if (point)
+            break;
+    }
+    snprintf(text, size, "%s%s%s", reading.value, reading.unit[0] ? " " : "", reading.unit);
 }
 
 void lds_text_limits(FILE *out, const struct lds_compared_channel *channel)
@@ -192,7 +212,7 @@ void lds_text_limits(FILE *out, const struct lds_compared_channel *channel)
             return;
         lds_text_label(limit->key, NULL, label, sizeof label);
         make_amount(found, sizeof found, limit->value, limit->low, limit->high, unit);
-        make_amount(bound, sizeof bound, limit->limit, NAN, NAN, unit);
+        make_bound(bound, sizeof bound, limit->limit, unit);
         char *reason = limit->reason ? lds_words_escape(limit->reason) : NULL;
         fprintf(scrap.out, "%s: %s", lds_limit_result_name(limit), label);
         if (isfinite(limit->value) || isfinite(limit->high))

@@ -68,10 +68,12 @@ static void make_scale(struct scale *scale, const struct lds_unit_row *row)
     snprintf(scale->unit, sizeof scale->unit, "%s", strcmp(row->unit, "count") == 0 ? "" : reading.unit);
 }
 
-static void print_cell(FILE *out, const char *text, bool marked)
+/* The mark stands in the first column of the next cell. */
+static void print_cell(FILE *out, const char *text, bool after_mark, bool marked)
 {
-    lds_page_right(out, text, COLUMN - 1);
-    fputs(marked ? "*" : " ", out);
+    lds_page_right(out, text, after_mark ? COLUMN - 1 : COLUMN);
+    if (marked)
+        fputc('*', out);
 }
 
 static void print_row_head(FILE *out, const struct lds_unit_row *row, const struct scale *scale)
@@ -97,7 +99,7 @@ static void print_row(FILE *out, const struct lds_unit_row *row, int first, int 
         char text[64];
         double value = i == -2 ? row->median : i == -1 ? row->spread : row->value[i];
         write_value(&scale, row->unit, value, i < 0 ? NAN : row->high[i], text, sizeof text);
-        print_cell(out, text, i >= 0 && row->stands_out == i);
+        print_cell(out, text, i > first && i > 0 && row->stands_out == i - 1, i >= 0 && row->stands_out == i);
     }
     fputc('\n', out);
 }
@@ -108,17 +110,17 @@ static void print_block(FILE *out, const struct lds_unit_row *const *row, size_t
     for (int i = first; i <= last; i++) {
         char name[32];
         snprintf(name, sizeof name, "unit %d", i + 1);
-        print_cell(out, i == -2 ? "middle" : i == -1 ? "spread" : name, false);
+        print_cell(out, i == -2 ? "middle" : i == -1 ? "spread" : name, false, false);
     }
     fputc('\n', out);
     for (size_t i = 0; i < rows; i++)
         print_row(out, row[i], first, last);
 }
 
-static void print_paragraph(FILE *out, const char *text)
+static void print_paragraph(FILE *out, const char *title, const char *text)
 {
     char *safe = text ? lds_words_escape(text) : NULL;
-    lds_page_paragraph(out, 0, 0, safe ? safe : "");
+    lds_text_titled(out, title, safe ? safe : "");
     free(safe);
 }
 
@@ -141,9 +143,9 @@ static bool print_table(FILE *out, const struct lds_unit_table *table)
             snprintf(heading, sizeof heading, "Channel %d", table->channel);
             lds_text_heading(out, heading);
         }
-        print_paragraph(out, table->summary);
+        print_paragraph(out, "", table->summary);
         for (size_t i = 0; i < table->notes; i++)
-            print_paragraph(out, table->note[i]);
+            print_paragraph(out, "- ", table->note[i]);
         for (int first = -2; first < (int)table->units; first += COLUMNS) {
             int last = first + COLUMNS - 1;
             print_block(out, row, table->rows, first, last < (int)table->units ? last : (int)table->units - 1);
@@ -178,7 +180,8 @@ enum lds_status lds_units_text(const struct lds_unit_table *table, size_t tables
     if (enough) {
         if (tables > 0)
             print_names(out, &table[0]);
-        fputs("The middle is the median; the spread is 1.4826 times the median absolute deviation.\n", out);
+        lds_page_paragraph(
+            out, 0, 0, "The middle is the median; the spread is 1.4826 times the median of the deviations from it.");
         for (size_t i = 0; enough && i < tables; i++)
             enough = print_table(out, &table[i]);
         lds_point_locale_leave(&locale);

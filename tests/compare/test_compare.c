@@ -664,6 +664,7 @@ static void test_pairs_of_channels(void **state)
     options.limits = 1;
     compare(&m[0], 1, &m[1], 1, &options, &c);
     assert_int_equal(c.channels, 2);
+    assert_int_equal(c.channel[0].limits, 0);
     assert_int_equal(c.channel[1].limit[0].result, LDS_OVER);
     const struct lds_change *balance = made_find(&c, "balance.1-2");
     check_close(balance->change, 0.4, 1e-12);

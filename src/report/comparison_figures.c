@@ -1,0 +1,289 @@
+/* Harmonics of both sides in pairs, and the changes of figures as points with their intervals. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/comparison_plot.h"
+#include "report/figures.h"
+#include "report/plot.h"
+#include "report/text.h"
+
+/* ---- harmonics ---- */
+
+static const double offset[2] = {-0.19, 0.19}, half_bar = 0.16;
+static const char *const bar_style[2] = {
+    "fillcolor rgb '" LDS_BLUE "' fillstyle solid 0.55 border linecolor rgb '" LDS_BLUE "'",
+    "fillcolor rgb '" LDS_VERMILION "' fillstyle pattern 4 border linecolor rgb '" LDS_VERMILION "'"};
+
+static const struct lds_channel *channel_of(const struct lds_measurement *measurement, int number)
+{
+    for (size_t i = 0; i < measurement->channels; i++)
+        if (measurement->channel[i].channel == number)
+            return &measurement->channel[i];
+    return NULL;
+}
+
+static const struct lds_line *harmonic_of(const struct lds_channel *channel, int order)
+{
+    for (size_t i = 0; channel && i < channel->harmonics; i++)
+        if (channel->harmonic[i].order == order)
+            return &channel->harmonic[i];
+    return NULL;
+}
+
+/* A harmonic of a side: the mean power of the captures that found it, and the interval when it is one capture's. */
+struct bar {
+    double db, low_db, high_db;
+    double limit_db; /* the highest of the limits where none found it */
+    size_t found;
+};
+
+static struct bar bar_of(const struct lds_plot_side *side, int channel, int order)
+{
+    struct bar bar = {NAN, NAN, NAN, NAN, 0};
+    double power = 0.0;
+    for (size_t i = 0; i < side->side.captures; i++) {
+        const struct lds_line *line = harmonic_of(channel_of(&side->side.measurement[i], channel), order);
+        if (line && isfinite(line->relative_db) && !(line->flags & LDS_FLAG_BELOW_FLOOR)) {
+            power += pow(10.0, line->relative_db / 10.0);
+            bar.low_db = line->low_db;
+            bar.high_db = line->high_db;
+            bar.found++;
+        } else if (line) {
+            bar.limit_db = fmax(bar.limit_db, line->high_db);
+        }
+    }
+    if (bar.found > 0)
+        bar.db = 10.0 * log10(power / (double)bar.found);
+    if (bar.found != 1 || !isfinite(bar.low_db) || !isfinite(bar.high_db))
+        bar.low_db = bar.high_db = NAN;
+    return bar;
+}
+
+static int last_order(const struct lds_comparison_plot *plot)
+{
+    int last = 0;
+    for (int i = 0; i < 2; i++)
+        for (size_t k = 0; plot->side[i].channel && k < plot->side[i].channel->harmonics; k++)
+            last = plot->side[i].channel->harmonic[k].order > last ? plot->side[i].channel->harmonic[k].order : last;
+    return last;
+}
+
+static bool has_harmonics(const struct lds_comparison_plot *plot)
+{
+    bool found = false;
+    for (int order = 2; order <= last_order(plot); order++)
+        for (int i = 0; i < 2; i++)
+            found = found || bar_of(&plot->side[i], plot->compared->channel, order).found > 0;
+    return found;
+}
+
+static void write_harmonics_data(FILE *out, const struct lds_comparison_plot *plot)
+{
+    int last = last_order(plot), channel = plot->compared->channel;
+    for (int i = 0; i < 2; i++) {
+        fprintf(out, "%s# %s: place order level/dB from/dB to/dB, all re fundamental\nNaN NaN NaN NaN NaN\n",
+                i ? "\n\n" : "", plot->side[i].word);
+        for (int order = 2; order <= last; order++) {
+            struct bar bar = bar_of(&plot->side[i], channel, order);
+            if (bar.found == 0)
+                continue;
+            fprintf(out, "%.6g %d %.6g ", order + offset[i], order, bar.db);
+            lds_plot_number(out, bar.low_db);
+            fputc(' ', out);
+            lds_plot_number(out, bar.high_db);
+            fputc('\n', out);
+        }
+    }
+    fputs("\n\n# not found above the noise: place order upper limit/dB\nNaN NaN NaN\n", out);
+    for (int i = 0; i < 2; i++)
+        for (int order = 2; order <= last; order++) {
+            struct bar bar = bar_of(&plot->side[i], channel, order);
+            if (bar.found == 0 && isfinite(bar.limit_db))
+                fprintf(out, "%.6g %d %.6g\n", order + offset[i], order, bar.limit_db);
+        }
+}
+
+static void write_harmonics_script(FILE *out, const char *data, const struct lds_comparison_plot *plot)
+{
+    double low = INFINITY, high = -INFINITY;
+    bool limits = false, intervals = false;
+    int last = last_order(plot);
+    for (int i = 0; i < 2; i++)
+        for (int order = 2; order <= last; order++) {
+            struct bar bar = bar_of(&plot->side[i], plot->compared->channel, order);
+            double level = bar.found > 0 ? bar.db : bar.limit_db;
+            if (!isfinite(level))
+                continue;
+            low = fmin(low, level);
+            high = fmax(high, isfinite(bar.high_db) ? bar.high_db : level);
+            limits = limits || bar.found == 0;
+            intervals = intervals || isfinite(bar.high_db);
+        }
+    double bottom = 10.0 * floor(low / 10.0 - 0.8);
+    fprintf(out,
+            "set xrange [1.2:%.1f]\nset yrange [%.0f:%.0f]\nset xtics %d\n"
+            "set xlabel 'order of the harmonic' noenhanced\nset ylabel 'level re fundamental, dB' noenhanced\n"
+            "unset grid\nset grid ytics linecolor rgb '#dddddd' linetype 1 linewidth 0.5\n",
+            last + 0.8, bottom, 10.0 * ceil(high / 10.0 + 0.2), last > 30 ? 5 : 1);
+    for (int i = 0; i < 2; i++) {
+        fprintf(out, "%s'%s' index %d using 1:3:($1-%.2f):($1+%.2f):(%.0f):3 with boxxyerror %s title ",
+                i == 0 ? "plot " : ", ", data, i, half_bar, half_bar, bottom, bar_style[i]);
+        lds_plot_string(out, plot->side[i].name, 100);
+    }
+    for (int i = 0; intervals && i < 2; i++)
+        fprintf(
+            out,
+            ", '' index %d using 1:4:(0):($5-$4) with vectors heads size 0.08,90 filled linewidth 1.5 linecolor rgb "
+            "'black' %s",
+            i, i == 0 ? "title '95 % interval'" : "notitle");
+    if (limits)
+        fputs(", '' index 2 using 1:3 with points pointtype 10 pointsize 1.5 linewidth 1.5 linecolor rgb 'black' title "
+              "'not found, below this'",
+              out);
+    fputc('\n', out);
+}
+
+/* ---- changes ---- */
+
+static bool is_drawn(const struct lds_change *change)
+{
+    return change->judged && strcmp(change->unit, "dB") == 0 &&
+           (isfinite(change->change) || isfinite(change->low) || isfinite(change->high));
+}
+
+static size_t drawn_of(const struct lds_compared_channel *compared)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < compared->changes; i++)
+        count += is_drawn(&compared->change[i]);
+    return count;
+}
+
+static bool has_changes(const struct lds_comparison_plot *plot)
+{
+    return drawn_of(plot->compared) > 0;
+}
+
+/* How far the axis reaches to either side: all changes, and as much of their intervals as leaves those readable. */
+static double reach_of(const struct lds_compared_channel *compared)
+{
+    double reach = 0.0, widest = 0.0;
+    for (size_t i = 0; i < compared->changes; i++) {
+        const struct lds_change *change = &compared->change[i];
+        if (!is_drawn(change))
+            continue;
+        const double ends[] = {change->low, change->high};
+        reach = fmax(reach, isfinite(change->change) ? fabs(change->change) : 0.0);
+        reach = fmax(reach, change->matters);
+        for (int k = 0; k < 2; k++)
+            widest = fmax(widest, isfinite(ends[k]) ? fabs(ends[k]) : 0.0);
+    }
+    return 1.1 * fmax(reach, fmin(widest, 1.6 * reach));
+}
+
+enum { WORDS_DRAWN = 4 };
+static const struct {
+    const char *title, *style;
+} drawn_as[WORDS_DRAWN] = {
+    {"lower or higher", "pointtype 7 pointsize 1.5 linecolor rgb '" LDS_VERMILION "'"},
+    {"same", "pointtype 6 pointsize 1.4 linewidth 2 linecolor rgb '" LDS_BLUE "'"},
+    {"unresolved", "pointtype 2 pointsize 1.3 linewidth 2 linecolor rgb 'black'"},
+    {"chain-limited", "pointtype 8 pointsize 1.4 linewidth 2 linecolor rgb 'black'"},
+};
+
+static int drawn_word(const struct lds_change *change)
+{
+    switch (change->word) {
+    case LDS_LOWER:
+    case LDS_HIGHER:
+        return 0;
+    case LDS_SAME:
+        return 1;
+    case LDS_UNRESOLVED:
+        return 2;
+    case LDS_HIDDEN_BY_CHAIN:
+        return 3;
+    }
+    return 2;
+}
+
+/* One block a word; the open end of an interval lies beyond the axis. */
+static void write_changes_data(FILE *out, const struct lds_comparison_plot *plot)
+{
+    const struct lds_compared_channel *compared = plot->compared;
+    const struct lds_change **change = lds_changes_sorted(compared->change, compared->changes);
+    double beyond = 10.0 * reach_of(compared);
+    for (int word = 0; word < WORDS_DRAWN; word++) {
+        fprintf(out, "%s# %s: row change/dB from/dB to/dB matters/dB key\nNaN NaN NaN NaN NaN\n", word ? "\n\n" : "",
+                drawn_as[word].title);
+        size_t row = drawn_of(compared);
+        for (size_t i = 0; change && i < compared->changes; i++) {
+            const struct lds_change *one = change[i];
+            if (!is_drawn(one))
+                continue;
+            if (drawn_word(one) == word) {
+                bool bound = !isfinite(one->change) || one->at_least;
+                fprintf(out, "%zu ", row);
+                lds_plot_number(out, !bound ? one->change : isfinite(one->high) ? one->high : one->low);
+                fprintf(out, " %.6g %.6g %.6g \"%s\"\n", isfinite(one->low) ? one->low : -beyond,
+                        isfinite(one->high) ? one->high : beyond, one->matters, one->key);
+            }
+            row--;
+        }
+    }
+    free(change);
+}
+
+static void write_changes_script(FILE *out, const char *data, const struct lds_comparison_plot *plot)
+{
+    const struct lds_compared_channel *compared = plot->compared;
+    const struct lds_change **change = lds_changes_sorted(compared->change, compared->changes);
+    size_t rows = drawn_of(compared), row = rows;
+    bool present[WORDS_DRAWN] = {false};
+    double reach = reach_of(compared);
+    fprintf(
+        out,
+        "set lmargin 40\nset rmargin 6\nset label 1 at screen 0.03, screen 0.96\nset label 2 at screen 0.03, screen "
+        "0.92\nset label 3 at screen 0.03, screen 0.885\nset key at screen 0.03, screen 0.07\n"
+        "set xrange [%.6g:%.6g]\nset yrange [0.4:%.1f]\nunset ytics\nset border 1 linecolor rgb 'black'\n"
+        "set xlabel 'change, after less before, dB' noenhanced\n"
+        "set arrow 1 from first 0, graph 0 to first 0, graph 1 nohead linewidth 1 linecolor rgb 'black' back\n",
+        -reach, reach, (double)rows + 0.6);
+    for (size_t i = 0; change && i < compared->changes; i++) {
+        char label[160];
+        if (!is_drawn(change[i]))
+            continue;
+        lds_text_label(change[i]->key, NULL, label, sizeof label);
+        fprintf(out, "set label %zu ", row + 10);
+        lds_plot_string(out, label, 46);
+        fprintf(out, " at graph -0.01, first %zu right noenhanced\n", row);
+        present[drawn_word(change[i])] = true;
+        row--;
+    }
+    free(change);
+    const char *between = "plot ", *title = "title 'smallest change that matters'";
+    for (int word = 0; word < WORDS_DRAWN; word++) {
+        if (!present[word])
+            continue;
+        fprintf(out,
+                "%s'%s' index %d using (0):1:(-$5):($5):($1-0.36):($1+0.36) with boxxyerror fillcolor rgb '" LDS_GREY
+                "' fillstyle solid 0.3 noborder %s",
+                between, data, word, title);
+        between = ", ";
+        title = "notitle";
+    }
+    for (int word = 0; word < WORDS_DRAWN; word++)
+        if (present[word])
+            fprintf(out,
+                    ", '%s' index %d using 3:1:($4-$3):(0) with vectors heads size graph 0.005,90 filled linewidth 1.5 "
+                    "linecolor rgb 'black' notitle, '' index %d using 2:1 with points %s title '%s, with its 95 %% "
+                    "interval'",
+                    data, word, word, drawn_as[word].style, drawn_as[word].title);
+    fputc('\n', out);
+}
+
+const struct lds_comparison_picture lds_picture_both_harmonics = {
+    "harmonics", "Harmonics before and after", has_harmonics, write_harmonics_data, write_harmonics_script};
+const struct lds_comparison_picture lds_picture_changes = {"changes", "Changes", has_changes, write_changes_data,
+                                                           write_changes_script};

@@ -1,0 +1,230 @@
+/* Pictures over frequency: both spectra, both noise densities, and the change of the density with its interval. */
+#include <math.h>
+#include <string.h>
+
+#include "report/comparison_plot.h"
+#include "report/plot.h"
+
+/* Before is drawn wide and light, after narrow and dark over it, so that both show where they coincide. */
+static const char *const spectrum_style[2] = {"linecolor rgb '" LDS_SKY "' linewidth 3",
+                                              "linecolor rgb '" LDS_VERMILION "' linewidth 1"};
+static const char *const density_style[2] = {"linecolor rgb '" LDS_BLUE "' linewidth 3",
+                                             "linecolor rgb '" LDS_VERMILION "' linewidth 3 dashtype (8,5)"};
+
+static bool one_unit(const struct lds_comparison_plot *plot)
+{
+    return plot->side[0].channel && plot->side[1].channel &&
+           plot->side[0].channel->calibrated == plot->side[1].channel->calibrated;
+}
+
+static bool has_spectra(const struct lds_comparison_plot *plot)
+{
+    return one_unit(plot) && plot->side[0].channel->spectrum.points > 1 && plot->side[1].channel->spectrum.points > 1;
+}
+
+static bool has_densities(const struct lds_comparison_plot *plot)
+{
+    return one_unit(plot) && plot->side[0].channel->floor_bands > 1 && plot->side[1].channel->floor_bands > 1;
+}
+
+static bool has_change(const struct lds_comparison_plot *plot)
+{
+    size_t known = 0;
+    for (size_t i = 0; i < plot->compared->densities; i++)
+        known += isfinite(plot->compared->density[i].change_db);
+    return known > 1;
+}
+
+static void write_key(FILE *out, const struct lds_plot_side *side)
+{
+    fputs(" title ", out);
+    lds_plot_string(out, side->name, 100);
+}
+
+static void write_both(FILE *out, const char *data, const struct lds_comparison_plot *plot, const char *const style[2])
+{
+    for (int i = 0; i < 2; i++) {
+        fprintf(out, "%s'%s' index %d using 1:2 with lines %s", i == 0 ? "plot " : ", ", data, i, style[i]);
+        write_key(out, &plot->side[i]);
+    }
+    fputc('\n', out);
+}
+
+static void write_spectra_data(FILE *out, const struct lds_comparison_plot *plot)
+{
+    for (int i = 0; i < 2; i++) {
+        const struct lds_channel *channel = plot->side[i].channel;
+        fprintf(out, "%s# %s: frequency/Hz rms level of the bin/%s\n", i ? "\n\n" : "", plot->side[i].word,
+                channel->calibrated ? "dBV" : "dBFS");
+        for (size_t k = 0; k < channel->spectrum.points; k++) {
+            fprintf(out, "%.9g ", channel->spectrum.point[k].x);
+            lds_plot_number(out, lds_plot_decibels(channel->calibrated, channel->spectrum.point[k].y));
+            fputc('\n', out);
+        }
+    }
+}
+
+static void write_spectra_script(FILE *out, const char *data, const struct lds_comparison_plot *plot)
+{
+    bool volts = plot->side[0].channel->calibrated;
+    double first_hz = INFINITY, last_hz = 0.0, low = INFINITY, high = -INFINITY;
+    for (int i = 0; i < 2; i++) {
+        const struct lds_curve *curve = &plot->side[i].channel->spectrum;
+        double lowest, highest;
+        lds_plot_range(curve, &lowest, &highest);
+        low = fmin(low, lowest);
+        high = fmax(high, highest);
+        first_hz = fmin(first_hz, curve->point[0].x);
+        last_hz = fmax(last_hz, curve->point[curve->points - 1].x);
+    }
+    if (!(high > 0.0)) /* nothing but silence */
+        low = high = 1e-9;
+    lds_plot_frequency_axis(out, fmax(first_hz, 5.0), last_hz);
+    fprintf(out, "set yrange [%.0f:%.0f]\nset ylabel 'rms level of a bin, %s' noenhanced\n",
+            10.0 * floor(lds_plot_decibels(volts, low) / 10.0 - 0.5),
+            10.0 * ceil(lds_plot_decibels(volts, high) / 10.0 + 0.3), volts ? "dBV" : "dBFS");
+    fputs("set label 4 'lines read true; noise steps where the width of a bin changes' at graph 1, graph 1.02 right "
+          "noenhanced\n",
+          out);
+    write_both(out, data, plot, spectrum_style);
+}
+
+static void write_densities_data(FILE *out, const struct lds_comparison_plot *plot)
+{
+    for (int i = 0; i < 2; i++) {
+        const struct lds_channel *channel = plot->side[i].channel;
+        fprintf(out, "%s# %s: frequency/Hz density without lines/%s from/Hz to/Hz\n", i ? "\n\n" : "",
+                plot->side[i].word, channel->calibrated ? "(V/rtHz)" : "(dBFS in 1 Hz)");
+        for (size_t k = 0; k < channel->floor_bands; k++) {
+            const struct lds_floor_band *band = &channel->floor[k];
+            double density = band->density;
+            fprintf(out, "%.9g ", band->frequency_hz);
+            lds_plot_number(out, !channel->calibrated ? lds_plot_decibels(false, density)
+                                 : density > 0.0      ? density
+                                                      : NAN);
+            fprintf(out, " %.9g %.9g\n", band->low_hz, band->high_hz);
+        }
+    }
+}
+
+/* A logarithmic axis with numbers at 1, 2 and 5 of each decade: the floor seldom spans two. */
+static void write_density_tics(FILE *out, double low, double high)
+{
+    static const double steps[] = {1.0, 2.0, 5.0};
+    const char *between = "";
+    fprintf(out, "set logscale y 10\nset yrange [%.3g:%.3g]\nset format y '%%.0s%%c'\nset micro\nset ytics (", low,
+            high);
+    for (int decade = (int)floor(log10(low)); decade <= (int)ceil(log10(high)); decade++)
+        for (size_t i = 0; i < sizeof steps / sizeof steps[0]; i++) {
+            double tic = steps[i] * pow(10.0, decade);
+            if (tic < low || tic > high)
+                continue;
+            fprintf(out, "%s%.0e", between, tic);
+            between = ", ";
+        }
+    fputs(")\n", out);
+}
+
+static void write_densities_script(FILE *out, const char *data, const struct lds_comparison_plot *plot)
+{
+    bool volts = plot->side[0].channel->calibrated;
+    double first_hz = INFINITY, last_hz = 0.0, low = INFINITY, high = 0.0;
+    for (int i = 0; i < 2; i++) {
+        const struct lds_channel *channel = plot->side[i].channel;
+        first_hz = fmin(first_hz, channel->floor[0].low_hz);
+        last_hz = fmax(last_hz, channel->floor[channel->floor_bands - 1].high_hz);
+        for (size_t k = 0; k < channel->floor_bands; k++)
+            if (channel->floor[k].density > 0.0) {
+                low = fmin(low, channel->floor[k].density);
+                high = fmax(high, channel->floor[k].density);
+            }
+    }
+    if (!(high > 0.0))
+        low = high = 1e-9;
+    lds_plot_frequency_axis(out, fmax(first_hz, 5.0), last_hz);
+    if (volts)
+        write_density_tics(out, low / 1.6, high * 1.6);
+    else
+        fprintf(out, "set yrange [%.0f:%.0f]\n", 5.0 * floor(lds_plot_decibels(false, low) / 5.0 - 0.4),
+                5.0 * ceil(lds_plot_decibels(false, high) / 5.0 + 0.4));
+    fprintf(out, "set ylabel 'noise density, lines out, %s' noenhanced\n", volts ? "V/√Hz" : "dBFS in 1 Hz");
+    write_both(out, data, plot, density_style);
+}
+
+static void write_change_data(FILE *out, const struct lds_comparison_plot *plot)
+{
+    const struct lds_compared_channel *compared = plot->compared;
+    fputs("# frequency/Hz change/dB from/dB to/dB from/Hz to/Hz\n", out);
+    for (size_t i = 0; i < compared->densities; i++) {
+        const struct lds_density_change *band = &compared->density[i];
+        const double numbers[] = {band->frequency_hz, band->change_db, band->low,
+                                  band->high,         band->low_hz,    band->high_hz};
+        for (size_t k = 0; k < sizeof numbers / sizeof numbers[0]; k++) {
+            fputs(k ? " " : "", out);
+            lds_plot_number(out, numbers[k]);
+        }
+        fputc('\n', out);
+    }
+    fputs("\n\n# bands where the change is more than chance: frequency/Hz change/dB\n", out);
+    size_t called = 0;
+    for (size_t i = 0; i < compared->densities; i++)
+        if (compared->density[i].called) {
+            fprintf(out, "%.9g %.6g\n", compared->density[i].frequency_hz, compared->density[i].change_db);
+            called++;
+        }
+    if (called == 0)
+        fputs("NaN NaN\n", out);
+}
+
+/* The smallest change of noise that matters, NAN where no noise was judged. */
+static double noise_matters(const struct lds_compared_channel *compared)
+{
+    for (size_t i = 0; i < compared->changes; i++) {
+        const struct lds_key *row = lds_key_find(compared->change[i].key);
+        if (row && row->family == LDS_FAMILY_NOISE && compared->change[i].judged)
+            return compared->change[i].matters;
+    }
+    return NAN;
+}
+
+static void write_change_script(FILE *out, const char *data, const struct lds_comparison_plot *plot)
+{
+    const struct lds_compared_channel *compared = plot->compared;
+    double matters = noise_matters(compared), top = isfinite(matters) ? 2.0 * matters : 1.0, bottom = -top;
+    bool called = false;
+    for (size_t i = 0; i < compared->densities; i++) {
+        const struct lds_density_change *band = &compared->density[i];
+        top = fmax(top, isfinite(band->high) ? band->high : band->change_db);
+        bottom = fmin(bottom, isfinite(band->low) ? band->low : band->change_db);
+        called = called || band->called;
+    }
+    double step = top - bottom > 20.0 ? 5.0 : top - bottom > 8.0 ? 1.0 : 0.5;
+    lds_plot_frequency_axis(out, fmax(compared->density[0].low_hz, 5.0),
+                            compared->density[compared->densities - 1].high_hz);
+    fprintf(out,
+            "set yrange [%.1f:%.1f]\nset ylabel 'change of the noise density, dB' noenhanced\n"
+            "set xzeroaxis linetype 1 linewidth 1 linecolor rgb 'black'\n",
+            step * floor(bottom / step), step * ceil(top / step));
+    fprintf(out,
+            "plot '%s' index 0 using 1:3:4 with filledcurves fillcolor rgb '" LDS_GREY
+            "' fillstyle solid 0.45 noborder title '95 %% interval, each band for itself'"
+            ", '' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 2 title 'after less before'",
+            data);
+    if (called)
+        fputs(", '' index 1 using 1:2 with points pointtype 7 pointsize 1.2 linecolor rgb '" LDS_VERMILION
+              "' title 'more than chance, over the whole axis'",
+              out);
+    if (isfinite(matters))
+        fprintf(out,
+                ", %.6g with lines linecolor rgb 'black' dashtype 2 title 'smallest change that matters'"
+                ", %.6g with lines linecolor rgb 'black' dashtype 2 notitle",
+                matters, -matters);
+    fputc('\n', out);
+}
+
+const struct lds_comparison_picture lds_picture_both_spectra = {"spectra", "Spectra before and after", has_spectra,
+                                                                write_spectra_data, write_spectra_script};
+const struct lds_comparison_picture lds_picture_both_densities = {
+    "densities", "Noise density before and after", has_densities, write_densities_data, write_densities_script};
+const struct lds_comparison_picture lds_picture_change = {"density-change", "Change of the noise density", has_change,
+                                                          write_change_data, write_change_script};
