@@ -17,5 +17,6 @@ enum lds_status lds_fail(struct lds_error *error, enum lds_status status, const 
 
 enum lds_status lds_fail_memory(struct lds_error *error, const char *what)
 {
-    return lds_fail(error, LDS_NO_MEMORY, "out of memory for %s: close other programs, or use a machine with more", what);
+    return lds_fail(error, LDS_NO_MEMORY, "out of memory for %s: close other programs, or use a machine with more",
+                    what);
 }

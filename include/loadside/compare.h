@@ -25,8 +25,8 @@ enum { LDS_FAMILIES = LDS_FAMILY_MAINS + 1 };
 struct lds_limit {
     const char *key;
     enum { LDS_AT_MOST, LDS_AT_LEAST, LDS_CHANGE_AT_MOST } kind; /* the last: |change| in dB (or V for DC) */
-    double value;             /* in the figure's unit, ratios in dB */
-    int line;                 /* of the limits file */
+    double value;                                                /* in the figure's unit, ratios in dB */
+    int line;                                                    /* of the limits file */
 };
 
 struct lds_compare_options {
@@ -35,7 +35,7 @@ struct lds_compare_options {
     double matters_db[LDS_FAMILIES]; /* smallest change that matters; NAN: the default */
     const struct lds_limit *limit;
     size_t limits;
-    double false_alarm;              /* over all judged keys of all channels (Holm); default 0.01 */
+    double false_alarm; /* over all judged keys of all channels (Holm); default 0.01 */
 };
 
 void lds_compare_options_init(struct lds_compare_options *options);
@@ -51,32 +51,32 @@ struct lds_change {
     double u, dof;            /* of the change */
     double matters;           /* the smallest change that matters for it */
     enum lds_word word;
-    bool at_least;            /* lower by at least |high|: the chain or floor hides how far */
-    bool judged;              /* false: only shown (a frequency, a count, ...) */
+    bool at_least; /* lower by at least |high|: the chain or floor hides how far */
+    bool judged;   /* false: only shown (a frequency, a count, ...) */
     bool worse;
-    double resolve_seconds;   /* length of capture that would settle it; NAN: none would, or nothing to settle */
-    unsigned flags;           /* of both sides */
+    double resolve_seconds; /* length of capture that would settle it; NAN: none would, or nothing to settle */
+    unsigned flags;         /* of both sides */
 };
 
-struct lds_line_change {      /* a harmonic, a mains order or a spur, matched by frequency */
+struct lds_line_change { /* a harmonic, a mains order or a spur, matched by frequency */
     enum { LDS_LINE_OF_TONE, LDS_LINE_OF_MAINS, LDS_LINE_OTHER } kind;
-    int order;                /* 0 for other lines */
-    double frequency_hz;      /* after, or before where it vanished */
-    double before, after;     /* rms, linear unit; NAN: below the floor */
+    int order;                         /* 0 for other lines */
+    double frequency_hz;               /* after, or before where it vanished */
+    double before, after;              /* rms, linear unit; NAN: below the floor */
     double change_db, low_db, high_db; /* an open limit is NAN */
     bool appeared, vanished;
-    double limit;             /* upper limit of the side where it fell below the floor */
+    double limit; /* upper limit of the side where it fell below the floor */
     enum lds_word word;
     char origin[64];
 };
 
-struct lds_region {           /* of the frequency axis, where the noise density rose or fell */
+struct lds_region { /* of the frequency axis, where the noise density rose or fell */
     double low_hz, high_hz;
     double change_db, low, high;
     double p_adjusted;
 };
 
-struct lds_density_change {   /* one band of the density's comparison */
+struct lds_density_change { /* one band of the density's comparison */
     double frequency_hz, low_hz, high_hz;
     double change_db, low, high;
     bool called;
@@ -86,8 +86,8 @@ struct lds_limit_result {
     char *key;
     enum { LDS_WITHIN, LDS_OVER, LDS_NOT_SHOWN } result; /* the last: the interval holds the limit */
     double value, low, high, limit;
-    int kind;                 /* of struct lds_limit */
-    char *reason;             /* why it could not be judged; NULL otherwise */
+    int kind;     /* of struct lds_limit */
+    char *reason; /* why it could not be judged; NULL otherwise */
 };
 
 struct lds_compared_channel {
@@ -105,11 +105,11 @@ struct lds_compared_channel {
     size_t limits;
     struct lds_limit_result *limit;
     size_t hints;
-    char **hint;              /* common practice, no source: each says that it is a hint */
+    char **hint; /* common practice, no source: each says that it is a hint */
     int words[LDS_WORDS];
 };
 
-struct lds_side {             /* what stood on a side: not owned */
+struct lds_side { /* what stood on a side: not owned */
     const struct lds_measurement *measurement;
     size_t captures;
 };
@@ -120,16 +120,16 @@ struct lds_comparison {
     enum lds_repeatability repeatability;
     double repeat_db[LDS_FAMILIES]; /* used; NAN for families that repeats decide */
     size_t notes;
-    char **note;              /* said at the top: the same file twice, one odd repeat, one capture a side, ... */
+    char **note; /* said at the top: the same file twice, one odd repeat, one capture a side, ... */
     size_t channels;
     struct lds_compared_channel *channel;
-    char *summary;            /* the answer in a sentence or two */
-    bool worse;               /* something is worse, or over a limit */
+    char *summary; /* the answer in a sentence or two */
+    bool worse;    /* something is worse, or over a limit */
 };
 
-/* Compares the two sides, each one or more measurements of the same channels, made over the same band where the captures
- * were at hand. LDS_BAD_INPUT: a side is empty, or the sides have no channel in common, or no key. *comparison is to be
- * freed by lds_comparison_free, also after an error. */
+/* Compares the two sides, each one or more measurements of the same channels, made over the same band where the
+ * captures were at hand. LDS_BAD_INPUT: a side is empty, or the sides have no channel in common, or no key. *comparison
+ * is to be freed by lds_comparison_free, also after an error. */
 enum lds_status lds_compare(struct lds_side before, struct lds_side after, const struct lds_compare_options *options,
                             struct lds_comparison *comparison, struct lds_error *error);
 void lds_comparison_free(struct lds_comparison *comparison);
@@ -145,18 +145,18 @@ enum lds_status lds_chain_apply(struct lds_measurement *measurement, const struc
 struct lds_unit_row {
     char *key;
     char unit[16];
-    size_t count;             /* as many as there are units */
+    size_t count;               /* as many as there are units */
     double *value, *low, *high; /* NAN where a unit lacks it */
-    double median, spread;    /* spread: 1.4826 x median absolute deviation */
-    int stands_out;           /* index of the unit that does, -1: none */
-    double p_adjusted;        /* of the unit farthest from the others; NAN with fewer than four units */
-    bool worse;               /* the unit that stands out does so in the worse direction */
+    double median, spread;      /* spread: 1.4826 x median absolute deviation */
+    int stands_out;             /* index of the unit that does, -1: none */
+    double p_adjusted;          /* of the unit farthest from the others; NAN with fewer than four units */
+    bool worse;                 /* the unit that stands out does so in the worse direction */
 };
 
 struct lds_unit_table {
     size_t units;
-    char **name;              /* file, or file and channel */
-    int channel;              /* 0: channels are the units */
+    char **name; /* file, or file and channel */
+    int channel; /* 0: channels are the units */
     size_t rows;
     struct lds_unit_row *row;
     size_t not_compared;

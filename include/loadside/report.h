@@ -31,11 +31,11 @@ enum { LDS_PLOT_PDF = 1 };
 enum lds_status lds_report_plots(const struct lds_measurement *measurement, size_t count, const char *folder,
                                  unsigned options, int *drawn, struct lds_error *error);
 
-/* The same for a comparison: text beginning with the answer; the JSON contract "loadside-comparison" version 1; CSV; and
- * plots of both sides (the measurements are those that were compared; without curves, what needs them is left out). */
+/* The same for a comparison: text beginning with the answer; the JSON contract "loadside-comparison" version 1; CSV;
+ * and plots of both sides (the measurements are those that were compared; without curves, what needs them is left out).
+ */
 enum lds_status lds_comparison_text(const struct lds_comparison *comparison, FILE *out, struct lds_error *error);
-enum lds_status lds_comparison_json(const struct lds_comparison *comparison, const char *path,
-                                    struct lds_error *error);
+enum lds_status lds_comparison_json(const struct lds_comparison *comparison, const char *path, struct lds_error *error);
 enum lds_status lds_comparison_csv(const struct lds_comparison *comparison, const char *path, struct lds_error *error);
 enum lds_status lds_comparison_plots(const struct lds_comparison *comparison, struct lds_side before,
                                      struct lds_side after, const char *folder, unsigned options, int *drawn,

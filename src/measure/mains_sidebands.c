@@ -5,6 +5,8 @@
 #include <math.h>
 
 static const double STANDS_OUT = 11.0; /* times the noise's mean, as in the tracking */
+static const double FAR_ABOVE = 10.0;  /* times the power of the orders about */
+static const double ABOUT = 8.0;       /* orders to each side of one that are looked at */
 static const double NOT_WEAK = 1e-4;   /* of the tone's power: a harmonic whose sidebands may be strong */
 
 double lds_mains_sidebands_distance(const struct lds_mains_tones *tones, double mains_hz, double frequency_hz)
@@ -46,6 +48,21 @@ static bool possible(const struct lds_mains_tones *tones, int harmonic, double o
     return harmonic == 1 || most > 0.1 * noise;
 }
 
+/* Where a sideband would stand on an order of the mains, too close to be told from it, what is seen there is the mains
+ * alone unless it is far above the orders about that no sideband can stand on. */
+static bool only_mains(const struct lds_mains_spectrum *spectrum, double mains_hz, double wander_hz, double tone_hz,
+                       double frequency_hz, double power)
+{
+    const double order = round(frequency_hz / mains_hz), at_tone = round(tone_hz / mains_hz);
+    if (order < 1.0 || fabs(frequency_hz - order * mains_hz) > 4.0 / spectrum->seconds + order * wander_hz)
+        return false;
+    double most = 0.0;
+    for (double q = fmax(1.0, order - ABOUT); q <= order + ABOUT; q++)
+        if (fabs(q - at_tone) > LDS_MAINS_SIDEBANDS)
+            most = fmax(most, strongest(spectrum, q * mains_hz, 1.0 / spectrum->seconds + q * wander_hz));
+    return power < FAR_ABOVE * most;
+}
+
 void lds_mains_sidebands_find(const struct lds_mains_spectrum *spectrum, const struct lds_comb *comb, double mains_hz,
                               double wander_hz, struct lds_mains_tones *tones)
 {
@@ -60,6 +77,8 @@ void lds_mains_sidebands_find(const struct lds_mains_spectrum *spectrum, const s
             const double power = strongest(spectrum, f, 1.0 / spectrum->seconds + side * wander_hz);
             const double noise = noise_about(spectrum, comb, f);
             if (!(power > STANDS_OUT * noise) || !possible(tones, m, of_tone[side], noise))
+                continue;
+            if (only_mains(spectrum, mains_hz, wander_hz, tones->frequency_hz[m - 1], f, power))
                 continue;
             if (m == 1)
                 of_tone[side] = fmax(of_tone[side], power / tones->power[0]);

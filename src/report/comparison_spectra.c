@@ -31,7 +31,7 @@ static bool has_change(const struct lds_comparison_plot *plot)
 {
     size_t known = 0;
     for (size_t i = 0; i < plot->compared->densities; i++)
-        known += isfinite(plot->compared->density[i].change_db);
+        known += isfinite(plot->compared->density[i].change_db) ? 1 : 0;
     return known > 1;
 }
 

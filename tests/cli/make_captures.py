@@ -15,9 +15,9 @@ RATE_HZ = 48000
 SECONDS = 1
 
 
-def samples(level, noise, harmonic=0.0):
+def samples(level, noise, harmonic=0.0, seed=SEED):
     """A 1 kHz sine of that peak with a second harmonic and Gaussian noise, re full scale."""
-    source = random.Random(SEED)
+    source = random.Random(seed)
     for n in range(RATE_HZ * SECONDS):
         phase = 2 * math.pi * 1000 * n / RATE_HZ
         yield level * (math.sin(phase) + harmonic * math.sin(2 * phase)) + source.gauss(0, noise)
@@ -30,11 +30,11 @@ def sixteen_bit(values, channels=1):
     return bytes(frames)
 
 
-def write_wav(path, data, channels=1):
+def write_wav(path, data, channels=1, rate_hz=RATE_HZ):
     with wave.open(path, "wb") as out:
         out.setnchannels(channels)
         out.setsampwidth(2)
-        out.setframerate(RATE_HZ)
+        out.setframerate(rate_hz)
         out.writeframes(data)
 
 
@@ -48,6 +48,10 @@ def main():
 
     tone = sixteen_bit(samples(0.5, 1e-4, harmonic=1e-3))
     write_wav(place("tone.wav"), tone)
+    write_wav(place("twin.wav"), sixteen_bit(samples(0.5, 1e-4, harmonic=1e-3, seed=2)))  # another capture of the same
+    write_wav(place("distorted.wav"), sixteen_bit(samples(0.5, 1e-4, harmonic=4e-3, seed=3)))
+    write_wav(place("chain.wav"), sixteen_bit(samples(0.5, 1e-5, seed=4)))
+    write_wav(place("half-rate.wav"), tone, rate_hz=RATE_HZ // 2)  # a 500 Hz tone
     write_wav(place("stereo.wav"), sixteen_bit(samples(0.5, 1e-4, harmonic=1e-3), 2), 2)
     write_wav(place("idle.wav"), sixteen_bit(samples(0.0, 1e-3)))
     write_wav(place("silence.wav"), bytes(2 * RATE_HZ * SECONDS))

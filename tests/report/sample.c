@@ -184,8 +184,8 @@ static void add_spectrum(struct lds_channel *channel)
     for (size_t i = 0; i < 38; i++) {
         double hz = 12.5 * pow(10.0, (double)i / 10.0);
         double density = 290e-9 * sqrt(1.0 + 38.0 / hz);
-        channel->floor[i] = (struct lds_floor_band){
-            hz, hz * pow(10.0, -0.05), hz * pow(10.0, 0.05), density, 1.001 * density, 1000.0};
+        channel->floor[i] =
+            (struct lds_floor_band){hz, hz * pow(10.0, -0.05), hz * pow(10.0, 0.05), density, 1.001 * density, 1000.0};
     }
 }
 
