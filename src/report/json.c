@@ -8,6 +8,15 @@
 #include "report/figures.h"
 #include "report/json_parts.h"
 
+/* To twelve digits: worked out again from a saved value, which has fifteen, it comes out the same. */
+static double rounded(double x)
+{
+    if (!isfinite(x) || x == 0.0)
+        return x;
+    double scale = pow(10.0, 11.0 - floor(log10(fabs(x))));
+    return round(x * scale) / scale;
+}
+
 static json_t *figure_object(struct lds_json_maker *maker, const struct lds_figure *figure)
 {
     const struct lds_key *row = lds_key_find(figure->key);
@@ -21,7 +30,7 @@ static json_t *figure_object(struct lds_json_maker *maker, const struct lds_figu
     lds_json_put(maker, object, "u_b", lds_json_real(figure->u_b));
     lds_json_put(maker, object, "dof", lds_json_plain(figure->dof));
     if (row && row->print == LDS_PRINT_RATIO)
-        lds_json_put(maker, object, "percent", lds_json_real(lds_percent(figure->value)));
+        lds_json_put(maker, object, "percent", lds_json_real(rounded(lds_percent(figure->value))));
     if (isfinite(figure->band_hz[0]) && isfinite(figure->band_hz[1]))
         lds_json_put(maker, object, "band_hz",
                      json_pack("[o, o]", lds_json_plain(figure->band_hz[0]), lds_json_plain(figure->band_hz[1])));
