@@ -177,7 +177,8 @@ static enum lds_status read_keys(struct reading *reading, struct lds_error *erro
 {
     reading->file = fopen(reading->path, "re");
     if (!reading->file)
-        return lds_fail(error, LDS_IO, "%s: the bench file cannot be opened: %s", reading->path, strerror(errno));
+        return lds_fail(error, LDS_IO, "%s: the bench file cannot be opened: %s; name one that can be read",
+                        reading->path, strerror(errno));
     errno = 0;
     int line = ini_parse_stream(next_line, reading, take_key, reading);
     bool failed = ferror(reading->file) != 0;
@@ -283,7 +284,8 @@ enum lds_status lds_bench_load_response(struct lds_bench *bench, const char *pat
 {
     FILE *file = fopen(path, "re");
     if (!file)
-        return lds_fail(error, LDS_IO, "%s: the response cannot be opened: %s", path, strerror(errno));
+        return lds_fail(error, LDS_IO, "%s: the response cannot be opened: %s; name a CSV of Hz, dB", path,
+                        strerror(errno));
     struct lds_line_reader *lines = malloc(sizeof *lines);
     struct curve curve = {0};
     enum lds_status status = LDS_OK;

@@ -65,9 +65,11 @@ static enum lds_status open_source(const char *path, struct lds_source *source, 
     source->name = standard_input ? "standard input" : path;
     source->fd = standard_input ? fcntl(STDIN_FILENO, F_DUPFD_CLOEXEC, 3) : open(path, O_RDONLY | O_CLOEXEC);
     if (source->fd < 0 || fstat(source->fd, &about) != 0)
-        return lds_fail(error, LDS_IO, "%s: cannot be opened: %s", source->name, strerror(errno));
+        return lds_fail(error, LDS_IO, "%s: cannot be opened: %s; name a capture that can be read", source->name,
+                        strerror(errno));
     if (S_ISDIR(about.st_mode))
-        return lds_fail(error, LDS_IO, "%s: is a directory; a file of samples was expected", source->name);
+        return lds_fail(error, LDS_IO, "%s: is a directory; a file of samples was expected: name one in it",
+                        source->name);
     if (S_ISREG(about.st_mode)) {
         source->size = about.st_size;
         format_time(about.st_mtime, source->date, sizeof source->date);
