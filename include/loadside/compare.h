@@ -22,11 +22,13 @@ const char *lds_repeatability_name(enum lds_repeatability repeatability);
 /* A number for each family of figures (enum lds_family; [LDS_FAMILY_NONE] is not used), dB. */
 enum { LDS_FAMILIES = LDS_FAMILY_MAINS + 1 };
 
+enum lds_limit_kind { LDS_AT_MOST, LDS_AT_LEAST, LDS_CHANGE_AT_MOST };
+
 struct lds_limit {
     const char *key;
-    enum { LDS_AT_MOST, LDS_AT_LEAST, LDS_CHANGE_AT_MOST } kind; /* the last: |change| in dB (or V for DC) */
-    double value;                                                /* in the figure's unit, ratios in dB */
-    int line;                                                    /* of the limits file */
+    enum lds_limit_kind kind; /* the last: |change| in dB (or V for DC) */
+    double value;             /* in the figure's unit, ratios in dB */
+    int line;                 /* of the limits file */
 };
 
 struct lds_compare_options {

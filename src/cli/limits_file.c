@@ -66,11 +66,11 @@ static bool parse_amount(const char *text, const struct lds_key *row, bool of_ch
 }
 
 /* What the value begins with. */
-static const char *parse_kind(const char *text, int *kind)
+static const char *parse_kind(const char *text, enum lds_limit_kind *kind)
 {
     static const struct {
         const char *words;
-        int kind;
+        enum lds_limit_kind kind;
     } kinds[] = {{"at most ", LDS_AT_MOST}, {"at least ", LDS_AT_LEAST}, {"change at most ", LDS_CHANGE_AT_MOST}};
     for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++)
         if (strncmp(text, kinds[i].words, strlen(kinds[i].words)) == 0) {
@@ -141,7 +141,7 @@ static int take_key(void *context, const char *section, const char *name, const 
     struct reading *reading = context;
     struct lds_limit limit = {.key = name, .line = reading->line};
     char wanted[160];
-    int kind;
+    enum lds_limit_kind kind;
     if (reading->bad)
         return 1;
     if (strcmp(section, "limits") != 0)
