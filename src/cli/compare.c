@@ -84,11 +84,10 @@ static const char *const text[] = {
 
 static const struct example examples[] = {
     {"loadside compare --bench bench.ini before.wav after.wav", "one capture from before and one from after"},
-    {"loadside compare --bench bench.ini --before b1.wav --before b2.wav --before b3.wav --after a1.wav --after a2.wav "
-     "--after a3.wav",
-     "three a side: the scatter between captures is seen, not assumed"},
-    {"loadside compare --limits limits.ini --chain chain.json --plots plots before.json after.json",
-     "from saved results, with limits, the chain's own residual, and pictures"},
+    {"loadside compare --before b1.wav --before b2.wav --after a1.wav --after a2.wav",
+     "more than one a side; from three on, the scatter between captures is seen, not assumed"},
+    {"loadside compare --limits limits.ini --plots plots before.json after.json",
+     "from saved results, with limits and pictures"},
     {0},
 };
 

@@ -52,8 +52,7 @@ static const char *const text[] = {
 };
 
 static const struct example examples[] = {
-    {"loadside units --bench bench.ini unit-1.wav unit-2.wav unit-3.wav unit-4.wav unit-5.wav",
-     "five units, each in its capture"},
+    {"loadside units --bench bench.ini u1.wav u2.wav u3.wav u4.wav u5.wav", "five units, each in its capture"},
     {"loadside units --channels stage.wav", "the channels of one capture"},
     {0},
 };

@@ -60,21 +60,32 @@ static void make_values(const struct lds_change *change, char *text, size_t size
         struct lds_reading before, after;
         one_value(change, &scale, change->before, &before);
         one_value(change, &scale, change->after, &after);
-        const char *shown = isfinite(change->after) ? after.unit : before.unit;
-        snprintf(text, size, "%s → %s%s%s", before.value, after.value, shown[0] ? " " : "", shown);
+        const char *shown = isfinite(change->after) ? after.unit : before.unit, *space = shown[0] ? " " : "";
+        if (isfinite(change->after))
+            snprintf(text, size, "%s → %s%s%s", before.value, after.value, space, shown);
+        else
+            snprintf(text, size, "%s%s%s → %s", before.value, space, shown, after.value);
         if (lds_words_width(text) <= VALUES || !(change->high > change->low))
             return;
         scale.coarser *= 10.0;
     }
 }
 
-/* "> 3.1", "< -3.1": an open interval's one end. */
+/* "12 or more" of what the word says, else "> 3.1", "< -3.1": an open interval's one end. */
 static void write_bound(struct cells *cells, const struct lds_change *change)
 {
     struct lds_reading reading;
     bool upper = isfinite(change->high);
-    lds_reading_make(&reading, upper ? NAN : change->low, NAN, change->high, change->unit, NAN, false);
-    snprintf(cells->number, sizeof cells->number, "%s%s", upper ? "" : "> ", reading.value);
+    double end = upper ? change->high : change->low;
+    if (change->at_least) {
+        int digits = fabs(end) > 0.0 ? 1 - (int)floor(log10(fabs(end))) : 0; /* two, rounded to the safe side */
+        double step = pow(10.0, -digits);
+        snprintf(cells->interval, sizeof cells->interval, "%.*f or more", digits > 0 ? digits : 0,
+                 floor(fabs(end) / step) * step);
+    } else {
+        lds_reading_make(&reading, end, NAN, NAN, change->unit, NAN, false);
+        snprintf(cells->interval, sizeof cells->interval, "%s %s", upper ? "<" : ">", reading.value);
+    }
 }
 
 static void make_cells(struct cells *cells, const struct lds_change *change)
@@ -122,7 +133,7 @@ static void print_row(FILE *out, const struct lds_change *change)
         fputc('\n', out);
     } else if (lds_text_scrap_open(&scrap)) {
         fprintf(scrap.out, "%s: ", cells.label);
-        if (cells.number[0])
+        if (cells.number[0] || cells.interval[0])
             fprintf(scrap.out, "%s %s %s%s, ", cells.word, cells.number, cells.interval,
                     strcmp(change->unit, "dB") == 0 ? " dB" : "");
         fputs(cells.values, scrap.out);

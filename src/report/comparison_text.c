@@ -12,7 +12,7 @@ static void print_files(FILE *out, const char *side, char *const *file, size_t c
 {
     for (size_t i = 0; i < count; i++) {
         char *name = lds_words_escape(file[i]);
-        lds_text_titled(out, i == 0 ? side : "        ", name ? name : "");
+        lds_text_titled(out, i == 0 ? side : "        ", name && name[0] ? name : "a capture without a name");
         free(name);
     }
 }

@@ -168,7 +168,7 @@ static void print_names(FILE *out, const struct lds_unit_table *table)
         char title[32];
         char *name = lds_words_escape(table->name[i]);
         snprintf(title, sizeof title, "unit %-4zu", i + 1);
-        lds_text_titled(out, title, name ? name : "");
+        lds_text_titled(out, title, name && name[0] ? name : "a capture without a name");
         free(name);
     }
 }

@@ -1,0 +1,392 @@
+/* A comparison and units made by hand, in every format: with each word, open intervals, sides below the floor, limits,
+ * lines that came and went, and names that must neither break a page nor drive a terminal. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+#include <dirent.h>
+#include <jansson.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "loadside/report.h"
+#include "report/sample.h"
+#include "report/words.h"
+
+static char thd[] = "thd", noise[] = "noise.band.20-20k", rms[] = "level.rms", total[] = "mains.total", snr[] = "snr",
+            hum[] = "mains.odd", hertz[] = "tone.frequency", balance[] = "balance.1-2", weighted[] = "noise.a",
+            offset[] = "level.dc";
+
+/* Never written to and never freed by what is tested. */
+static struct lds_change changes[] = {
+    {balance, "dB", "dB", 0.05, 0.06, 0.01, -0.05, 0.07, 0.7, 1.0, 0.03, INFINITY, 0.2, LDS_SAME, false, true, false,
+     NAN, 0},
+    {thd, "dB", "dB", -90.4, -93.0, -2.6, -2.8, -2.4, 1e-9, 1e-8, 0.1, 812.0, 1.0, LDS_LOWER, false, true, false, NAN,
+     LDS_FLAG_CHAIN_NOT_MEASURED},
+    {noise, "dB", "V", 40e-6, 50e-6, 1.938, 1.6, 2.3, 1e-6, 1e-5, 0.15, 60.0, 0.5, LDS_HIGHER, false, true, true, NAN,
+     LDS_FLAG_UNSTEADY},
+    {rms, "dB", "V", 15.0, 15.001, 0.0006, -0.08, 0.08, 0.98, 1.0, 0.04, INFINITY, 0.2, LDS_SAME, false, true, false,
+     NAN, 0},
+    {total, "dB", "V", 93e-6, NAN, NAN, NAN, -12.3, NAN, NAN, NAN, NAN, 4.0, LDS_LOWER, true, true, false, NAN,
+     LDS_FLAG_BELOW_FLOOR},
+    {snr, "dB", "dB", 111.0, 110.6, -0.4, -1.1, 0.3, 0.2, 1.0, 0.3, 40.0, 0.5, LDS_UNRESOLVED, false, true, false, 45.2,
+     0},
+    {hum, "dB", "V", 3e-6, 4e-6, 2.5, -3.0, 8.0, 0.3, 1.0, 2.5, 9.0, 4.0, LDS_UNRESOLVED, false, true, false, NAN, 0},
+    {weighted, "dB", "V", 3e-6, 3e-6, 0.0, -1.0, 1.0, 1.0, 1.0, 0.5, 9.0, 0.5, LDS_HIDDEN_BY_CHAIN, false, true, false,
+     NAN, LDS_FLAG_CHAIN_LIMITED},
+    {hertz, "Hz", "Hz", 1000.0213, 1000.0214, 0.0001, -0.0002, 0.0004, NAN, NAN, NAN, NAN, NAN, LDS_SAME, false, false,
+     false, NAN, 0},
+    {offset, "V", "V", -0.012, 0.004, -0.008, -0.0083, -0.0077, 1e-5, 1e-4, 1e-4, 7.0, 0.001, LDS_LOWER, false, true,
+     false, NAN, 0},
+};
+static struct lds_line_change lines[] = {
+    {LDS_LINE_OF_TONE, 2, 2000.04, 564e-6, 126e-6, -13.0, -13.5, -12.5, false, false, NAN, LDS_LOWER, ""},
+    {LDS_LINE_OF_MAINS, 5, 250.04, 1.2e-6, NAN, NAN, NAN, -12.0, false, true, 0.3e-6, LDS_LOWER, ""},
+    {LDS_LINE_OF_MAINS, 7, 350.06, 1.2e-6, 1.3e-6, 0.7, -2.0, 3.4, false, false, NAN, LDS_UNRESOLVED, ""},
+    {LDS_LINE_OTHER, 0, 61234.5, NAN, 5.31e-6, NAN, 14.0, NAN, true, false, 1.1e-6, LDS_HIGHER,
+     "unexplained: check for oscillation"},
+};
+static struct lds_density_change bands[] = {{100.0, 90.0, 111.0, -0.1, -0.9, 0.7, false},
+                                            {1000.0, 890.0, 1110.0, NAN, NAN, NAN, false},
+                                            {10000.0, 8900.0, 11100.0, 3.1, 2.4, 3.8, true}};
+static struct lds_region regions[] = {{8900.0, 11100.0, 3.1, 2.4, 3.8, 1e-4}};
+static char absent_reason[] = "no such figure";
+static struct lds_limit_result limits[] = {
+    {thd, LDS_WITHIN, -93.0, -93.2, -92.8, -86.0206, LDS_AT_MOST, NULL},
+    {noise, LDS_OVER, 50e-6, 48e-6, 52e-6, 20e-6, LDS_AT_MOST, NULL},
+    {rms, LDS_WITHIN, 0.0006, -0.08, 0.08, 0.1, LDS_CHANGE_AT_MOST, NULL},
+    {snr, LDS_NOT_SHOWN, NAN, NAN, NAN, 100.0, LDS_AT_LEAST, absent_reason},
+};
+static char why[] = "it covers 20 to 20000 Hz before, 20 to 10000 Hz after", thd_n[] = "thd_n";
+static struct lds_absent not_compared[] = {{thd_n, why}};
+static char hint_text[] = "hint (common practice): check for oscillation", *hints[] = {hint_text};
+static char note_text[] = "one capture a side cannot show what re-cabling does", *notes[] = {note_text};
+static char answer[] = "Changed: THD lower by 2.6 dB. One thing cannot be told.";
+static struct lds_compared_channel channel = {
+    .channel = 1,
+    .changes = sizeof changes / sizeof changes[0],
+    .change = changes,
+    .not_compared = 1,
+    .not_compared_why = not_compared,
+    .lines = sizeof lines / sizeof lines[0],
+    .line = lines,
+    .regions = 1,
+    .region = regions,
+    .densities = 3,
+    .density = bands,
+    .limits = 4,
+    .limit = limits,
+    .hints = 1,
+    .hint = hints,
+    .words = {3, 1, 2, 2, 1},
+};
+
+/* A comparison of a file of that name with another. */
+static struct lds_comparison comparison_of(char **before, char **after)
+{
+    return (struct lds_comparison){
+        .before_files = 1,
+        .after_files = 1,
+        .before_file = before,
+        .after_file = after,
+        .repeatability = LDS_REPEAT_BENCH,
+        .repeat_db = {NAN, 0.03, 0.1, 0.2, NAN},
+        .notes = 1,
+        .note = notes,
+        .channels = 1,
+        .channel = &channel,
+        .summary = answer,
+        .worse = true,
+    };
+}
+
+static char other[] = "after.wav", *after_files[] = {other};
+
+static double values[] = {1e-6, 1.1e-6, 0.9e-6, NAN, 9e-6}, lows[] = {0.9e-6, 1e-6, 0.8e-6, NAN, 8.9e-6},
+              highs[] = {1.1e-6, 1.2e-6, 1e-6, 0.2e-6, 9.1e-6};
+static struct lds_unit_row rows[] = {{noise, "V", 5, values, lows, highs, 1.05e-6, 0.15e-6, 4, 1e-6, true}};
+
+static struct lds_unit_table table_of(char **names)
+{
+    return (struct lds_unit_table){.units = 5,
+                                   .name = names,
+                                   .channel = 1,
+                                   .rows = 1,
+                                   .row = rows,
+                                   .not_compared = 1,
+                                   .not_compared_why = not_compared,
+                                   .notes = 1,
+                                   .note = notes,
+                                   .summary = answer,
+                                   .worse = true};
+}
+
+/* Every line fits, and no name drives the terminal. */
+static void check_page(char *text)
+{
+    for (char *rest = text, *line; (line = strsep(&rest, "\n"));) {
+        if (lds_words_width(line) > 80)
+            fail_msg("%d columns: \"%s\"", lds_words_width(line), line);
+        for (const char *c = line; *c; c++)
+            if ((unsigned char)*c < 0x20)
+                fail_msg("a control character in \"%s\"", line);
+        if (line[0] && line[strlen(line) - 1] == ' ')
+            fail_msg("a space at the end of \"%s\"", line);
+    }
+}
+
+static char *text_of(const struct lds_comparison *comparison, const struct lds_unit_table *table)
+{
+    char *text = NULL;
+    size_t size = 0;
+    FILE *out = open_memstream(&text, &size);
+    assert_non_null(out);
+    assert_int_equal(comparison ? lds_comparison_text(comparison, out, NULL) : lds_units_text(table, 1, out, NULL),
+                     LDS_OK);
+    fclose(out);
+    return text;
+}
+
+static void test_text(void **state)
+{
+    (void)state;
+    static const char *const parts[] = {
+        "lower   -2.60  ±0.20      -90.40 → -93.00 dB",
+        "higher   1.94  ±0.36          40.0 → 50.0 µV",
+        "      unsteady\n",
+        "lower          12 or more  93.0 µV → < floor",
+        "      captures of 46 s would settle it\n",
+        "no length of capture will settle it: repeat the capture on both sides\n",
+        "the capture chain hides it",
+        "balance, channels 1 and 2",
+        "vanished",
+        "< 300 nV",
+        "appeared",
+        "      unexplained: check for oscillation\n",
+        "The other 1 line: it cannot be told",
+        "Higher from 8.9 kHz to 11.1 kHz, by 3.10 ±0.70 dB",
+        "within: THD re fundamental -93.00 ±0.20 dB; at most -86.02 dB",
+        "over: noise, lines out, 20 Hz to 20 kHz 50.0 ±2.0 µV; at most 20 µV",
+        "not shown: SNR; at least 100 dB; no such figure",
+        "hint (common practice): check for oscillation",
+        "THD+N: it covers",
+    };
+    char before[] = "before.wav", *files[] = {before};
+    const struct lds_comparison comparison = comparison_of(files, after_files);
+    char *text = text_of(&comparison, NULL);
+    assert_int_equal(strncmp(text, answer, strlen(answer)), 0);
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
+        if (!strstr(text, parts[i])) {
+            fputs(text, stderr);
+            fail_msg("\"%s\" is missing", parts[i]);
+        }
+    free(text);
+    for (size_t i = 0; i < nasty_names_count; i++) {
+        char *name = strdup(nasty_names[i]), *names[] = {name, name, name, name, name};
+        const struct lds_comparison nasty = comparison_of(&name, after_files);
+        const struct lds_unit_table table = table_of(names);
+        check_page(text = text_of(&nasty, NULL));
+        free(text);
+        check_page(text = text_of(NULL, &table));
+        free(text);
+        free(name);
+    }
+}
+
+static bool documented(const char *page, const char *name)
+{
+    char code[128], quoted[128];
+    snprintf(code, sizeof code, "`%s`", name);
+    snprintf(quoted, sizeof quoted, "\"%s\"", name);
+    return strstr(page, code) || strstr(page, quoted);
+}
+
+/* Names of members, all the way down; under some of them they are keys of figures. */
+static void check_members(json_t *value, const char *page)
+{
+    size_t i;
+    json_t *child;
+    const char *name;
+    json_array_foreach(value, i, child)
+    {
+        check_members(child, page);
+    }
+    json_object_foreach(value, name, child)
+    {
+        if (!documented(page, name))
+            fail_msg("\"%s\" does not stand in the page", name);
+        bool keyed = strcmp(name, "changes") == 0 || strcmp(name, "not_compared") == 0 || strcmp(name, "rows") == 0;
+        const char *key;
+        json_t *inner;
+        if (!keyed)
+            check_members(child, page);
+        else
+            json_object_foreach(child, key, inner) check_members(inner, page);
+    }
+}
+
+static char *docs(const char *name)
+{
+    char *path = NULL;
+    assert_true(asprintf(&path, "%s/%s", getenv("DOCS"), name) > 0);
+    char *text = read_all(path);
+    free(path);
+    return text;
+}
+
+static void test_json(void **state)
+{
+    (void)state;
+    char *folder = new_folder(), *path = NULL, *page = docs("json.md"), before[] = "b\xff.wav", *files[] = {before};
+    char *names[] = {before, before, before, before, before};
+    const struct lds_comparison comparison = comparison_of(files, after_files);
+    const struct lds_unit_table table = table_of(names);
+    assert_true(asprintf(&path, "%s/a.json", folder) > 0);
+    assert_int_equal(lds_comparison_json(&comparison, path, NULL), LDS_OK);
+    json_t *root = json_load_file(path, 0, NULL);
+    assert_non_null(root);
+    check_members(root, page);
+    const char *format, *repeatability, *word, *unit, *file;
+    double value, high;
+    int lower, worse, version;
+    json_t *unknown, *no_word;
+    assert_int_equal(
+        json_unpack(
+            root, "{s:s, s:i, s:s, s:b, s:[{s:s}], s:[{s:{s:{s:F, s:s, s:s}, s:{s:o, s:F}, s:{s:o}}, s:{s:i}}]}",
+            "format", &format, "version", &version, "repeatability", &repeatability, "worse", &worse, "before", "file",
+            &file, "channels", "changes", "thd", "change", &value, "word", &word, "unit", &unit, "mains.total", "after",
+            &unknown, "high", &high, "tone.frequency", "word", &no_word, "words", "lower", &lower),
+        0);
+    assert_string_equal(format, "loadside-comparison");
+    assert_string_equal(repeatability, "bench");
+    assert_string_equal(word, "lower");
+    assert_string_equal(unit, "dB");
+    assert_string_equal(file, "b\xEF\xBF\xBD.wav");
+    assert_true(version == 1 && worse && value == -2.6 && high == -12.3 && lower == 3);
+    assert_true(json_is_null(unknown) && json_is_null(no_word));
+    json_decref(root);
+    assert_int_equal(lds_units_json(&table, 1, path, NULL), LDS_OK);
+    root = json_load_file(path, 0, NULL);
+    check_members(root, page);
+    int stands_out;
+    assert_int_equal(json_unpack(root, "{s:[{s:{s:{s:i}}}]}", "tables", "rows", noise, "stands_out", &stands_out), 0);
+    assert_int_equal(stands_out, 5);
+    json_decref(root);
+    unlink(path);
+    rmdir(folder);
+    free(path);
+    free(page);
+    free(folder);
+}
+
+/* Cells of a row that has no line break inside a cell. */
+static size_t cells_of(const char *row)
+{
+    size_t cells = 1;
+    bool quoted = false;
+    for (; *row; row++) {
+        quoted ^= *row == '"';
+        cells += *row == ',' && !quoted;
+    }
+    return cells;
+}
+
+static void check_sheet(char *text, const char *page)
+{
+    size_t wanted = 0, counted = 0;
+    for (char *rest = text, *row; (row = strsep(&rest, "\r"));) {
+        row += *row == '\n';
+        if (!*row)
+            continue;
+        if (counted++ == 0) {
+            wanted = cells_of(row);
+            char *copy = strdup(row);
+            for (char *left = copy, *column; (column = strsep(&left, ","));)
+                if (!documented(page, column))
+                    fail_msg("the column %s does not stand in docs/csv.md", column);
+            free(copy);
+        } else if (cells_of(row) != wanted) {
+            fail_msg("%zu cells, %zu expected: %s", cells_of(row), wanted, row);
+        }
+    }
+    assert_true(counted > 5);
+}
+
+static void test_csv(void **state)
+{
+    (void)state;
+    char *folder = new_folder(), *path = NULL, *page = docs("csv.md"), before[] = "=1,\"x\".wav", *files[] = {before};
+    char *names[] = {before, before, before, before, before};
+    const struct lds_comparison comparison = comparison_of(files, after_files);
+    const struct lds_unit_table table = table_of(names);
+    assert_true(asprintf(&path, "%s/a.csv", folder) > 0);
+    assert_int_equal(lds_comparison_csv(&comparison, path, NULL), LDS_OK);
+    char *text = read_all(path);
+    assert_non_null(
+        strstr(text, "\r\n1,figure,thd,THD re fundamental,-90.4,-93,dB,-2.6,-2.8,-2.4,dB,1e-09,1e-08,1,lower,no,"));
+    check_sheet(text, page);
+    free(text);
+    assert_int_equal(lds_units_csv(&table, 1, path, NULL), LDS_OK);
+    text = read_all(path);
+    assert_non_null(strstr(text, "\"'=1,\"\"x\"\".wav\",9e-06,V"));
+    check_sheet(text, page);
+    free(text);
+    unlink(path);
+    rmdir(folder);
+    free(path);
+    free(page);
+    free(folder);
+}
+
+/* Removes a folder; how many of its files end so. */
+static size_t take_away(const char *folder, const char *suffix)
+{
+    size_t count = 0;
+    DIR *dir = opendir(folder);
+    assert_non_null(dir);
+    for (struct dirent *entry; (entry = readdir(dir));) {
+        char *path = NULL;
+        assert_true(asprintf(&path, "%s/%s", folder, entry->d_name) > 0);
+        size_t length = strlen(entry->d_name), tail = strlen(suffix);
+        count += length > tail && strcmp(entry->d_name + length - tail, suffix) == 0;
+        unlink(path);
+        free(path);
+    }
+    closedir(dir);
+    assert_int_equal(rmdir(folder), 0); /* nothing that a name made is left */
+    return count;
+}
+
+static void test_plots(void **state)
+{
+    (void)state;
+    for (size_t i = 1; i < nasty_names_count; i += 2) {
+        struct lds_measurement both[2] = {sample_measurement(nasty_names[i], true), sample_measurement("a.wav", true)};
+        const struct lds_comparison comparison = comparison_of(&both[0].file, &both[1].file);
+        char *folder = new_folder();
+        int drawn = 0;
+        struct lds_error error = {0};
+        if (lds_comparison_plots(&comparison, (struct lds_side){&both[0], 1}, (struct lds_side){&both[1], 1}, folder, 0,
+                                 &drawn, &error) != LDS_OK)
+            fail_msg("\"%s\": %s", nasty_names[i], error.message);
+        assert_int_equal(take_away(folder, drawn ? ".png" : ".gp"), 5);
+        lds_measurement_free(&both[0]);
+        lds_measurement_free(&both[1]);
+        free(folder);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_text),
+        cmocka_unit_test(test_json),
+        cmocka_unit_test(test_csv),
+        cmocka_unit_test(test_plots),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
