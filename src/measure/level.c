@@ -6,7 +6,9 @@
 #include "measure/record.h"
 #include "measure/uncertainty.h"
 
-/* Variance of the capture's mean square: that of its noise, and 2 V^2 n for each line (cross terms with the noise). */
+/* Variance of the capture's mean square: that of its noise, and for each line 2 V^2 n (cross terms with the noise) and
+ * that of the part of a period at the capture's ends: V^2 [sin(2 w t + p)]/(2 w T), whose variance over all phases p is
+ * (V^2/(2 w T))^2. */
 static double power_variance(const struct lds_findings *findings)
 {
     struct lds_band_power noise;
@@ -14,8 +16,10 @@ static double power_variance(const struct lds_findings *findings)
     double variance = isfinite(noise.variance) ? noise.variance : 0.0;
     for (size_t i = 0; i < findings->lines.count; i++) {
         const struct lds_known_line *line = &findings->lines.line[i];
-        if (line->power > 0.0)
-            variance += 2.0 * line->power * lds_known_noise_power(findings, line->frequency_hz);
+        if (!(line->power > 0.0))
+            continue;
+        double part = line->power / (4.0 * M_PI * line->frequency_hz * findings->seconds);
+        variance += 2.0 * line->power * lds_known_noise_power(findings, line->frequency_hz) + part * part;
     }
     return variance;
 }

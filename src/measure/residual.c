@@ -11,8 +11,9 @@ static const double CROSSING_DEG = 15.0;
 
 struct residual {
     double y[POINTS]; /* linear unit, peak scale; point i at 360 i/POINTS degrees of the fundamental's cosine */
-    double noise;     /* mean square of its noise */
-    int harmonics;
+    double noise;     /* mean square of its noise; a harmonic not detected may still hide as much as its own */
+    int harmonics;    /* detected */
+    int orders;       /* looked at */
 };
 
 static void build(const struct lds_findings *findings, struct residual *r)
@@ -20,10 +21,11 @@ static void build(const struct lds_findings *findings, struct residual *r)
     *r = (struct residual){0};
     for (size_t i = 1; i < findings->harmonics; i++) {
         const struct lds_harmonic *h = &findings->harmonic[i];
+        r->orders++;
+        r->noise += findings->scale * findings->scale * h->noise_power;
         if (!h->detected)
             continue;
         r->harmonics++;
-        r->noise += findings->scale * findings->scale * h->noise_power;
         double peak = M_SQRT2 * findings->scale * cabs(h->phasor), phase = carg(h->phasor);
         for (int k = 0; k < POINTS; k++)
             r->y[k] += peak * cos(2.0 * M_PI * (double)((long)h->order * k % POINTS) / POINTS + phase);
@@ -57,7 +59,7 @@ static bool keep_curve(struct lds_channel *channel, const struct residual *r)
 }
 
 /* Noise of mean square n moves the rms over m independent values by about sqrt(n/2m) and a peak by sqrt(n); the
- * crossing regions hold a sixth of the period. Harmonics are what is independent: 2 values each. */
+ * crossing regions hold a sixth of the period. Orders are what is independent: 2 values each. */
 static bool add(struct lds_channel *channel, const struct lds_findings *findings, const struct residual *r)
 {
     double peak = 0.0, square = 0.0, crossing = 0.0;
@@ -71,7 +73,7 @@ static bool add(struct lds_channel *channel, const struct lds_findings *findings
         }
     }
     double rms = sqrt(square), rms_crossing = sqrt(crossing / near);
-    double u = sqrt(r->noise), u_rms = u / sqrt(2.0 * r->harmonics), db = 20.0 / M_LN10;
+    double u = sqrt(r->noise), u_rms = u / sqrt(2.0 * r->orders), db = 20.0 / M_LN10;
     struct lds_figure *figure = lds_channel_add(channel, "residual.peak");
     if (!figure)
         return false;

@@ -18,7 +18,7 @@ static const double JUMP_SIGMA = 12.0; /* of the robust scatter of phase steps *
 static const double JUMP_LEAST_RAD = 0.03;
 
 struct lds_tracker {
-    double rate_hz, tone_hz;
+    double rate_hz, seconds, tone_hz;
     size_t n, hop;
     double *cosine, *sine; /* windowed, one frame, scaled so that the sum is the complex peak amplitude */
     double *buffer;
@@ -44,6 +44,7 @@ struct lds_tracker *lds_tracker_new(double rate_hz, double seconds, double tone_
     if (!t)
         return NULL;
     t->rate_hz = rate_hz;
+    t->seconds = seconds;
     t->tone_hz = tone_hz;
     t->n = frame_length(rate_hz, seconds, tone_hz);
     t->hop = t->n / STEPS;
@@ -240,7 +241,10 @@ static double even_share(const struct lds_tracker *t, double seconds)
     return fmin(1.0, even_s / seconds);
 }
 
-static void summarise(const struct lds_tracker *t, struct series *s, double seconds, struct lds_track *track)
+/* first_s: time of the first frame's centre. The frames stop short of the capture's end, so that their mean is that of
+ * a time before its middle; the slope of the level carries it there. */
+static void summarise(const struct lds_tracker *t, struct series *s, double first_s, double seconds,
+                      struct lds_track *track)
 {
     double offset_hz = slope(s, s->phase, 0, s->count) / (2.0 * M_PI);
     track->frequency_hz = t->tone_hz + offset_hz;
@@ -250,8 +254,10 @@ static void summarise(const struct lds_tracker *t, struct series *s, double seco
         square += s->amplitude[i] * s->amplitude[i] / (double)s->count;
         s->scratch[i] = 20.0 * log10(fmax(s->amplitude[i], 1e-300));
     }
-    track->level = sqrt(0.5 * square) / gain;
-    track->drift_db = slope(s, s->scratch, 0, s->count) * seconds;
+    double slope_db = slope(s, s->scratch, 0, s->count);
+    double lag_s = 0.5 * t->seconds - (first_s + 0.5 * (double)(s->count - 1) * s->step_s);
+    track->level = sqrt(0.5 * square) / gain * pow(10.0, slope_db * lag_s / 20.0);
+    track->drift_db = slope_db * seconds;
     track->share = even_share(t, seconds);
     find_wander(s, track->frequency_hz, seconds, track);
     track->usable = true;
@@ -272,7 +278,7 @@ bool lds_tracker_finish(struct lds_tracker *tracker, double start_s, struct lds_
     unwrap(tracker, &s);
     bool ok = find_jumps(&s, start_s, frame_s, track);
     if (ok)
-        summarise(tracker, &s, seconds, track);
+        summarise(tracker, &s, start_s + 0.5 * frame_s, seconds, track);
     free(room);
     return ok;
 }

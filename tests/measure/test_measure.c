@@ -165,6 +165,42 @@ static void test_pairs(void **state)
     free(x[1]);
 }
 
+/* A capture holds no whole number of periods: the rms of its samples misses the tone's by up to 1/(4 pi f T) of it, and
+ * the interval must tell, neither far too narrow nor far too wide. */
+static void test_part_of_a_period(void **state)
+{
+    (void)state;
+    struct lds_measure_options options;
+    lds_measure_options_init(&options);
+    enum { CAPTURES = 60 };
+    const size_t n = (size_t)RATE_HZ / 2;
+    struct lds_error error = {0};
+    int held = 0;
+    double widest = 0.0;
+    struct sim_random random;
+    sim_random_seed(&random, 41);
+    for (int i = 0; i < CAPTURES; i++) {
+        double *x = sim_samples(n);
+        struct sim_tone tone = {.frequency_hz = sim_random_between(&random, 400.0, 500.0),
+                                .level = 0.3,
+                                .phase_rad = sim_random_between(&random, -M_PI, M_PI)};
+        sim_add_tone(x, n, RATE_HZ, &tone);
+        sim_add_white(x, n, RATE_HZ, 1e-9, &random);
+        struct lds_measurement m;
+        assert_int_equal(measure(x, n, 1, &options, &m, &error), LDS_OK);
+        free(x);
+        const struct lds_figure *rms = lds_channel_figure(&m.channel[0], "level.rms");
+        assert_non_null(rms);
+        double truth = 20.0 * log10(0.3 * M_SQRT2); /* dBFS (AES17) */
+        held += rms->low <= truth && truth <= rms->high;
+        widest = fmax(widest, rms->high - rms->low);
+        lds_measurement_free(&m);
+    }
+    /* 95 % of 60 is 57, standard deviation 1.7 */
+    if (held < 52 || !(widest < 2.0 * 8.686 / (4.0 * M_PI * 400.0 * 0.5) * 1.1))
+        fail_msg("the interval held the level %d times of %d; the widest is %g dB", held, CAPTURES, widest);
+}
+
 static void expect_error(size_t n, const struct lds_measure_options *options, enum lds_status status)
 {
     double *x = sim_samples(n);
@@ -220,8 +256,11 @@ static void test_odd_captures(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_threads_do_not_matter), cmocka_unit_test(test_content),
-                                       cmocka_unit_test(test_pairs), cmocka_unit_test(test_refusals),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_threads_do_not_matter),
+                                       cmocka_unit_test(test_content),
+                                       cmocka_unit_test(test_pairs),
+                                       cmocka_unit_test(test_part_of_a_period),
+                                       cmocka_unit_test(test_refusals),
                                        cmocka_unit_test(test_odd_captures)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
