@@ -52,6 +52,10 @@ double lds_bench_gain(const struct lds_bench *bench, double frequency_hz);
 /* Volts rms at the load of a sample of 1.0 rms, or NAN when the bench is not calibrated. */
 double lds_bench_volts_per_unit(const struct lds_bench *bench);
 
+/* Power in W of the largest sine that fits the input, (full_scale x attenuation)^2/(2 load), or NAN when the bench does
+ * not state full scale and load. */
+double lds_bench_largest_sine_w(const struct lds_bench *bench);
+
 /* Makes *to a copy of *from that owns its own memory; what *to held before is not freed. LDS_NO_MEMORY: *to holds the
  * defaults. */
 enum lds_status lds_bench_copy(struct lds_bench *to, const struct lds_bench *from, struct lds_error *error);

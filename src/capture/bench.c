@@ -83,6 +83,12 @@ double lds_bench_volts_per_unit(const struct lds_bench *bench)
     return bench->full_scale_v * bench->attenuation;
 }
 
+double lds_bench_largest_sine_w(const struct lds_bench *bench)
+{
+    double peak_v = lds_bench_volts_per_unit(bench);
+    return peak_v * peak_v / (2.0 * bench->load_ohm);
+}
+
 void lds_bench_free(struct lds_bench *bench)
 {
     if (!bench)

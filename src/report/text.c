@@ -73,6 +73,9 @@ static void print_bench(FILE *out, const struct lds_measurement *measurement)
         fprintf(scrap.out, "load %.4g Ω, ", bench->load_ohm);
     else
         fputs("load not stated, ", scrap.out);
+    double fits_w = lds_bench_largest_sine_w(bench);
+    if (isfinite(fits_w))
+        fprintf(scrap.out, "a sine of up to %.3g W fits, ", fits_w);
     fputs(bench->dc_coupled ? "DC coupled" : "DC coupling not stated", scrap.out);
     if (isfinite(bench->usable_to_hz)) {
         char edge[32];

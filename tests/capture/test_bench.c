@@ -34,6 +34,7 @@ static void defaults(void **state)
     assert_false(bench.dc_coupled);
     assert_null(bench.name);
     assert_true(isnan(lds_bench_volts_per_unit(&bench)));
+    assert_true(isnan(lds_bench_largest_sine_w(&bench)));
     assert_true(lds_bench_gain(&bench, 1000.0) == 1.0);
 }
 
@@ -57,6 +58,7 @@ static void every_key(void **state)
     assert_true(bench.repeat_distortion_db == 0.03 && bench.repeat_mains_db == 0.04);
     assert_int_equal(bench.response_points, 3);
     assert_true(lds_bench_volts_per_unit(&bench) == 39.0);
+    assert_true(fabs(lds_bench_largest_sine_w(&bench) - 39.0 * 39.0 / 16.0) < 1e-9); /* (peak/sqrt 2)^2/R */
     struct lds_bench copy;
     struct lds_error error;
     assert_int_equal(lds_bench_copy(&copy, &bench, &error), LDS_OK);
