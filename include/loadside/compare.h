@@ -29,6 +29,7 @@ struct lds_limit {
     enum lds_limit_kind kind; /* the last: |change| in dB (or V for DC) */
     double value;             /* in the figure's unit, ratios in dB */
     int line;                 /* of the limits file */
+    const char *unit;         /* of value, not owned; "dBFS" for captures that are not calibrated; NULL: the figure's */
 };
 
 struct lds_compare_options {
@@ -141,6 +142,30 @@ void lds_comparison_free(struct lds_comparison *comparison);
  * the one that fits it. LDS_BAD_INPUT: a recording does not fit, with the reason; the measurement is then unchanged. */
 enum lds_status lds_chain_apply(struct lds_measurement *measurement, const struct lds_measurement *chain, size_t chains,
                                 struct lds_error *error);
+
+/* ---- limits that figures must keep to: docs/limits-file.md ---- */
+
+struct lds_limits {
+    size_t count;
+    struct lds_limit *limit; /* their keys are owned */
+};
+
+/* Reads a limits file. LDS_IO: it cannot be read; LDS_BAD_USE: it holds no limit, or a wrong one, "path:line: ..."
+ * then. After an error *limits is empty. To be freed by lds_limits_free. */
+enum lds_status lds_limits_read(const char *path, struct lds_limits *limits, struct lds_error *error);
+
+/* Adds one key and value as a limits file has them ("thd", "at most 0.005 %"), from line `line` of whatever INI file
+ * they stand in; *limits begins as {0}. LDS_BAD_USE: key or value is wrong, or that limit is there; the message names
+ * neither file nor line of the pair, which the caller puts before it. *limits is then as it was. */
+enum lds_status lds_limits_add(struct lds_limits *limits, const char *key, const char *value, int line,
+                               struct lds_error *error);
+
+/* Whether each limit is in the unit that these measurements have the figure in, since volts and dBFS cannot be held
+ * against each other. LDS_BAD_USE: one is not, "path:line: ..."; path is where the limits stand. */
+enum lds_status lds_limits_check(const struct lds_limits *limits, const char *path,
+                                 const struct lds_measurement *measurement, size_t count, struct lds_error *error);
+
+void lds_limits_free(struct lds_limits *limits);
 
 /* ---- units of one kind side by side ---- */
 

@@ -7,7 +7,6 @@
 #include "command.h"
 #include "common.h"
 #include "describe.h"
-#include "limits_file.h"
 #include "results.h"
 #include "say.h"
 #include "sources.h"
@@ -157,7 +156,25 @@ static void note_end(struct lds_comparison *comparison, double end_hz)
         comparison->note[comparison->notes++] = note;
 }
 
-static void fill_options(const struct settings *settings, const struct limits *limits,
+static bool read_limits(const char *path, struct lds_limits *limits)
+{
+    struct lds_error error = {0};
+    bool good = lds_limits_read(path, limits, &error) == LDS_OK;
+    if (!good)
+        say_about(path, error.message);
+    return good;
+}
+
+static bool check_limits(const char *path, const struct lds_limits *limits, const struct measured *measured)
+{
+    struct lds_error error = {0};
+    bool good = lds_limits_check(limits, path, measured->measurement, measured->count, &error) == LDS_OK;
+    if (!good)
+        say_about(path, error.message);
+    return good;
+}
+
+static void fill_options(const struct settings *settings, const struct lds_limits *limits,
                          struct lds_compare_options *compare)
 {
     lds_compare_options_init(compare);
@@ -202,7 +219,8 @@ static enum lds_status write_plots(const void *context, const char *folder, unsi
     return lds_comparison_plots(&found->comparison, found->before, found->after, folder, wanted, drawn, error);
 }
 
-static enum exit_status compare_work(struct work *work, const struct settings *settings, const struct limits *limits)
+static enum exit_status compare_work(struct work *work, const struct settings *settings,
+                                     const struct lds_limits *limits)
 {
     struct lds_compare_options compare;
     struct lds_error error = {0};
@@ -228,21 +246,21 @@ static enum exit_status compare_work(struct work *work, const struct settings *s
 
 static enum exit_status compare_sides(const struct settings *settings)
 {
-    struct limits limits = {0};
+    struct lds_limits limits = {0};
     struct lds_measure_options measure;
     struct work work = {0};
     enum exit_status status = EXIT_TROUBLE;
-    bool good = !settings->limits || limits_read(settings->limits, &limits);
+    bool good = !settings->limits || read_limits(settings->limits, &limits);
     if (good) {
         good = common_measure_options(&settings->common, &measure) && measure_sides(&work, settings, &measure) &&
-               limits_check(settings->limits, &limits, work.before.measurement, work.before.count) &&
-               limits_check(settings->limits, &limits, work.after.measurement, work.after.count);
+               check_limits(settings->limits, &limits, &work.before) &&
+               check_limits(settings->limits, &limits, &work.after);
         if (good)
             status = compare_work(&work, settings, &limits);
         work_free(&work);
         lds_bench_free(&measure.bench);
     }
-    limits_free(&limits);
+    lds_limits_free(&limits);
     return status;
 }
 

@@ -50,7 +50,15 @@ void say_about(const char *path, const char *message)
 {
     const char *subject = strcmp(path, "-") == 0 ? "standard input" : path;
     const size_t length = strlen(subject);
-    if (strncmp(message, subject, length) == 0 && message[length] == ':')
-        message += length + 1 + strspn(message + length + 1, " ");
-    say(subject, "%s", message);
+    char place[8192];
+    int line_digits = 0; /* of "path:12: ..." */
+    if (strncmp(message, subject, length) == 0 && message[length] == ':') {
+        message += length + 1;
+        line_digits = (int)strspn(message, "0123456789");
+        if (message[line_digits] != ':')
+            line_digits = 0;
+    }
+    snprintf(place, sizeof place, "%s%s%.*s", subject, line_digits > 0 ? ":" : "", line_digits, message);
+    message += line_digits + (line_digits > 0);
+    say(place, "%s", message + strspn(message, " "));
 }

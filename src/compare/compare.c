@@ -275,7 +275,7 @@ static bool run(struct lds_work *work, struct lds_side before, struct lds_side a
         return false;
     for (size_t c = 0; c < out->channels; c++) {
         write_down(&work->part[c]);
-        if (!lds_limits_check(work, &work->part[c]) || !lds_hints_find(&work->part[c]))
+        if (!lds_limits_judge(work, &work->part[c]) || !lds_hints_find(&work->part[c]))
             return false;
         out->worse = out->worse || channel_is_worse(&out->channel[c]);
     }

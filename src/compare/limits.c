@@ -131,7 +131,7 @@ static bool is_told_elsewhere(const struct lds_work *work, const struct lds_part
     return row && row->section == LDS_PAIR && !last && !after_figure(part, key, &unused);
 }
 
-bool lds_limits_check(struct lds_work *work, struct lds_part *part)
+bool lds_limits_judge(struct lds_work *work, struct lds_part *part)
 {
     size_t count = work->options->limits;
     if (count == 0)

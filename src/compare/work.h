@@ -27,7 +27,7 @@ struct lds_work {
 bool lds_changes_find(struct lds_work *work, struct lds_part *part, const struct lds_view *view);
 bool lds_lines_find_changes(struct lds_work *work, struct lds_part *part);
 bool lds_axis_find(struct lds_work *work);
-bool lds_limits_check(struct lds_work *work, struct lds_part *part);
+bool lds_limits_judge(struct lds_work *work, struct lds_part *part);
 bool lds_hints_find(struct lds_part *part);
 bool lds_notes_find(struct lds_work *work, struct lds_side before, struct lds_side after);
 bool lds_summary_write(struct lds_comparison *comparison);

@@ -545,14 +545,14 @@ static void test_limits(void **state)
 {
     (void)state;
     static const struct lds_limit limit[] = {
-        {"noise.band.20-20k", LDS_AT_MOST, 100.5e-6, 1}, /* 100 uV +-0.2 */
-        {"noise.band.20-20k", LDS_AT_MOST, 99.5e-6, 2},
-        {"noise.band.20-20k", LDS_AT_MOST, 100.1e-6, 3},
-        {"mains.total", LDS_CHANGE_AT_MOST, 3.0, 4},
-        {"mains.total", LDS_CHANGE_AT_MOST, 20.0, 5},
-        {"thd", LDS_AT_MOST, -80.0, 6},
-        {"snr", LDS_AT_LEAST, 90.0, 7},
-        {"mains.buzz", LDS_AT_MOST, 1e-5, 8},
+        {"noise.band.20-20k", LDS_AT_MOST, 100.5e-6, 1, NULL}, /* 100 uV +-0.2 */
+        {"noise.band.20-20k", LDS_AT_MOST, 99.5e-6, 2, NULL},
+        {"noise.band.20-20k", LDS_AT_MOST, 100.1e-6, 3, NULL},
+        {"mains.total", LDS_CHANGE_AT_MOST, 3.0, 4, NULL},
+        {"mains.total", LDS_CHANGE_AT_MOST, 20.0, 5, NULL},
+        {"thd", LDS_AT_MOST, -80.0, 6, NULL},
+        {"snr", LDS_AT_LEAST, 90.0, 7, NULL},
+        {"mains.buzz", LDS_AT_MOST, 1e-5, 8, NULL},
     };
     struct lds_measurement b, a;
     struct lds_comparison c;
@@ -658,7 +658,7 @@ static void test_pairs_of_channels(void **state)
         balance->high = balance->value + 0.01;
         balance->u_a = 0.005;
     }
-    static const struct lds_limit limit = {"balance", LDS_AT_MOST, 0.3, 1};
+    static const struct lds_limit limit = {"balance", LDS_AT_MOST, 0.3, 1, NULL};
     struct lds_compare_options options = defaults();
     options.limit = &limit;
     options.limits = 1;

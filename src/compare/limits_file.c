@@ -1,0 +1,253 @@
+/* The limits file: what figures must keep to (docs/limits-file.md). */
+#include <errno.h>
+#include <ini.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "fail.h"
+#include "loadside/compare.h"
+#include "loadside/quantity.h"
+
+static bool ends_with(const char *text, const char *end)
+{
+    size_t length = strlen(text), tail = strlen(end);
+    return length >= tail && strcmp(text + length - tail, end) == 0;
+}
+
+/* The limit of a change is in dB, but of DC, which may be 0 and of either sign, in volts. */
+static const char *change_unit(const struct lds_key *row)
+{
+    return strcmp(row->stem, "level.dc") == 0 ? "V" : "dB";
+}
+
+/* Units that a figure may be limited in, and what they are turned into. */
+static bool parse_amount(const char *text, const struct lds_key *row, bool of_change, double *value, const char **unit)
+{
+    *unit = of_change ? change_unit(row) : row->unit;
+    bool level = strcmp(row->unit, "V") == 0 || strcmp(row->unit, "W") == 0 || strcmp(row->unit, "V/√Hz") == 0;
+    if (!of_change && level && ends_with(text, "dBFS")) {
+        *unit = "dBFS";
+    } else if (!of_change && strcmp(row->unit, "V") == 0 && ends_with(text, "dBV")) {
+        bool good = lds_quantity_parse(text, "dBV", value);
+        *value = pow(10.0, *value / 20.0);
+        return good;
+    } else if (!of_change && row->print == LDS_PRINT_RATIO && ends_with(text, "%")) {
+        bool good = lds_quantity_parse(text, "%", value) && *value > 0.0;
+        *value = 20.0 * log10(*value / 100.0);
+        return good;
+    }
+    return lds_quantity_parse(text, *unit, value) ||
+           (strcmp(*unit, "V/√Hz") == 0 && lds_quantity_parse(text, "V/rtHz", value));
+}
+
+/* What the value begins with. */
+static const char *parse_kind(const char *text, enum lds_limit_kind *kind)
+{
+    static const struct {
+        const char *words;
+        enum lds_limit_kind kind;
+    } kinds[] = {{"at most ", LDS_AT_MOST}, {"at least ", LDS_AT_LEAST}, {"change at most ", LDS_CHANGE_AT_MOST}};
+    for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++)
+        if (strncmp(text, kinds[i].words, strlen(kinds[i].words)) == 0) {
+            *kind = kinds[i].kind;
+            return text + strlen(kinds[i].words);
+        }
+    return NULL;
+}
+
+/* The key as results write it: its stem, and the band or frequency after it in the one way that keys have. */
+static bool spelled_as_results(const struct lds_key *row, const char *key, char *wanted, size_t size)
+{
+    const char *suffix = key + strlen(row->stem);
+    double low_hz, high_hz;
+    char name[64];
+    snprintf(wanted, size, "%s", key);
+    if (*suffix != '.' || !lds_band_parse(suffix + 1, &low_hz, &high_hz))
+        return true;
+    lds_band_name(low_hz, high_hz, name, sizeof name);
+    snprintf(wanted, size, "%s.%s", row->stem, name);
+    return strcmp(wanted, key) == 0;
+}
+
+static enum lds_status unknown_key(const char *key, struct lds_error *error)
+{
+    size_t count;
+    const struct lds_key *rows = lds_keys(&count);
+    const char **names = calloc(count, sizeof *names);
+    for (size_t i = 0; names && i < count; i++)
+        names[i] = rows[i].stem;
+    const char *near = names ? lds_nearest(key, names, count) : NULL;
+    free(names);
+    if (near)
+        return lds_fail(error, LDS_BAD_USE,
+                        "unknown key '%.64s'; the nearest is '%s'; the keys are those of the JSON report", key, near);
+    return lds_fail(error, LDS_BAD_USE, "unknown key '%.64s'; the keys are those of the JSON report", key);
+}
+
+static enum lds_status keep(struct lds_limits *limits, const struct lds_limit *limit, struct lds_error *error)
+{
+    for (size_t i = 0; i < limits->count; i++)
+        if (limits->limit[i].kind == limit->kind && strcmp(limits->limit[i].key, limit->key) == 0)
+            return lds_fail(error, LDS_BAD_USE,
+                            "'%.64s' is limited so twice, first in line %d (an indented line continues the one "
+                            "before); leave one out",
+                            limit->key, limits->limit[i].line);
+    struct lds_limit *more = realloc(limits->limit, (limits->count + 1) * sizeof *more);
+    if (more)
+        limits->limit = more;
+    char *key = strdup(limit->key);
+    if (!more || !key) {
+        free(key);
+        return lds_fail_memory(error, "a limit");
+    }
+    more[limits->count] = *limit;
+    more[limits->count++].key = key;
+    return LDS_OK;
+}
+
+enum lds_status lds_limits_add(struct lds_limits *limits, const char *key, const char *value, int line,
+                               struct lds_error *error)
+{
+    struct lds_limit limit = {.key = key, .line = line};
+    char wanted[160];
+    const struct lds_key *row = lds_key_find(key);
+    if (!row)
+        return unknown_key(key, error);
+    if (!spelled_as_results(row, key, wanted, sizeof wanted))
+        return lds_fail(error, LDS_BAD_USE, "unknown key '%.64s'; results write it '%s'", key, wanted);
+    const char *amount = parse_kind(value, &limit.kind);
+    if (!amount)
+        return lds_fail(error, LDS_BAD_USE,
+                        "%.64s is '%.64s'; 'at most', 'at least' or 'change at most' and a value expected", key, value);
+    bool of_change = limit.kind == LDS_CHANGE_AT_MOST;
+    if (!parse_amount(amount, row, of_change, &limit.value, &limit.unit))
+        return lds_fail(error, LDS_BAD_USE, "%.64s has '%.64s'; a number%s%s%s expected", key, amount,
+                        *limit.unit ? " in " : "", limit.unit,
+                        !of_change && row->print == LDS_PRINT_RATIO ? " or above 0 %" : "");
+    if (of_change && limit.value < 0.0)
+        return lds_fail(error, LDS_BAD_USE, "%.64s has '%.64s'; a change of at least 0 %s in either direction expected",
+                        key, amount, limit.unit);
+    return keep(limits, &limit, error);
+}
+
+/* ---- the file ---- */
+
+struct reading {
+    FILE *file;
+    int line; /* being read */
+    struct lds_limits *limits;
+    int trouble_line;         /* of the first trouble; the rest of the file is then let pass */
+    struct lds_error trouble; /* without path and line */
+};
+
+static int in_trouble(struct reading *reading)
+{
+    reading->trouble_line = reading->line;
+    return 0; /* tells inih that this line is the bad one */
+}
+
+static int take_key(void *context, const char *section, const char *name, const char *value)
+{
+    struct reading *reading = context;
+    if (reading->trouble.status)
+        return 1;
+    if (strcmp(section, "limits") != 0)
+        lds_fail(&reading->trouble, LDS_BAD_USE, "'%.64s' stands %s%.64s%s; all keys stand under [limits]", name,
+                 *section ? "under [" : "before any section", section, *section ? "]" : "");
+    else
+        lds_limits_add(reading->limits, name, value, reading->line, &reading->trouble);
+    return reading->trouble.status ? in_trouble(reading) : 1;
+}
+
+/* fgets for inih, which does not say in which line a key stands, and would take the rest of a line that is too long for
+ * it as another. */
+static char *next_line(char *text, int size, void *context)
+{
+    struct reading *reading = context;
+    reading->line++;
+    if (!fgets(text, size, reading->file))
+        return NULL;
+    size_t length = strlen(text);
+    if (length + 1 < (size_t)size || text[length - 1] == '\n')
+        return text;
+    if (!reading->trouble.status) {
+        lds_fail(&reading->trouble, LDS_BAD_USE, "is longer than %d characters: shorten it", size - 2);
+        in_trouble(reading);
+    }
+    return NULL;
+}
+
+static enum lds_status read_file(const char *path, struct reading *reading, struct lds_error *error)
+{
+    reading->file = fopen(path, "re");
+    if (!reading->file)
+        return lds_fail(error, LDS_IO, "%s: the limits file cannot be opened: %s; name one that can be read", path,
+                        strerror(errno));
+    errno = 0;
+    int line = ini_parse_stream(next_line, reading, take_key, reading);
+    bool failed = ferror(reading->file) != 0;
+    int reason = errno;
+    fclose(reading->file);
+    if (failed)
+        return lds_fail(error, LDS_IO, "%s: the limits file cannot be read: %s; name one that can", path,
+                        strerror(reason));
+    if (line < 0)
+        return lds_fail_memory(error, "a limits file");
+    if (line > 0 && (!reading->trouble.status || line < reading->trouble_line))
+        return lds_fail(error, LDS_BAD_USE,
+                        "%s:%d: is neither a section nor 'key = at most VALUE'; see docs/limits-file.md", path, line);
+    if (reading->trouble.status)
+        return lds_fail(error, reading->trouble.status, "%s:%d: %.600s", path, reading->trouble_line,
+                        reading->trouble.message);
+    if (reading->limits->count == 0)
+        return lds_fail(error, LDS_BAD_USE,
+                        "%s: no limit in this file; at least one under [limits] expected; see docs/limits-file.md",
+                        path);
+    return LDS_OK;
+}
+
+enum lds_status lds_limits_read(const char *path, struct lds_limits *limits, struct lds_error *error)
+{
+    struct reading reading = {.limits = limits};
+    *limits = (struct lds_limits){0};
+    enum lds_status status = read_file(path, &reading, error);
+    if (status)
+        lds_limits_free(limits);
+    return status;
+}
+
+void lds_limits_free(struct lds_limits *limits)
+{
+    for (size_t i = 0; i < limits->count; i++)
+        free((char *)(uintptr_t)limits->limit[i].key);
+    free(limits->limit);
+    *limits = (struct lds_limits){0};
+}
+
+/* ---- units ---- */
+
+static enum lds_status check_unit(const char *path, const struct lds_limit *limit, const char *file,
+                                  const struct lds_figure *figure, struct lds_error *error)
+{
+    if (!figure || limit->kind == LDS_CHANGE_AT_MOST || !limit->unit || strcmp(figure->unit, limit->unit) == 0)
+        return LDS_OK;
+    return lds_fail(
+        error, LDS_BAD_USE,
+        "%s:%d: a limit in %s found for %s, which %s has in %s; one unit for both expected; state the limit "
+        "in %s, or calibrate with --full-scale V",
+        path, limit->line, limit->unit, limit->key, file, figure->unit, figure->unit);
+}
+
+enum lds_status lds_limits_check(const struct lds_limits *limits, const char *path,
+                                 const struct lds_measurement *measurement, size_t count, struct lds_error *error)
+{
+    enum lds_status status = LDS_OK;
+    for (size_t i = 0; i < limits->count; i++)
+        for (size_t m = 0; m < count; m++)
+            for (size_t c = 0; !status && c < measurement[m].channels; c++)
+                status = check_unit(path, &limits->limit[i], measurement[m].file,
+                                    lds_channel_figure(&measurement[m].channel[c], limits->limit[i].key), error);
+    return status;
+}
