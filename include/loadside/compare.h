@@ -73,10 +73,13 @@ struct lds_line_change { /* a harmonic, a mains order or a spur, matched by freq
     char origin[64];
 };
 
-struct lds_region { /* of the frequency axis, where the noise density rose or fell */
+/* A part of the frequency axis where the noise density rose or fell. The bands of the axes of all channels are tested
+ * together (Holm): with no change anywhere, one or more such parts are written down with a probability of at most half of
+ * lds_compare_options.false_alarm, beside that of the keys and lines. */
+struct lds_region {
     double low_hz, high_hz;
     double change_db, low, high;
-    double p_adjusted;
+    double p_adjusted; /* Holm: the smallest of its bands' */
 };
 
 struct lds_density_change { /* one band of the density's comparison */
@@ -95,6 +98,7 @@ struct lds_limit_result {
 
 struct lds_compared_channel {
     int channel;
+    bool calibrated; /* linear levels are in V, else relative to full scale; of the side after */
     size_t changes;
     struct lds_change *change;
     size_t not_compared;
@@ -182,7 +186,7 @@ struct lds_unit_row {
 
 struct lds_unit_table {
     size_t units;
-    char **name; /* file, or file and channel */
+    char **name; /* file, or file and channel; numbered where several are the same */
     int channel; /* 0: channels are the units */
     size_t rows;
     struct lds_unit_row *row;

@@ -104,6 +104,7 @@ static bool make_parts(struct lds_work *work)
         work->part[c].out = &out->channel[c];
         if (!lds_view_channel(&work->part[c].view, work->capture, work->count, channels[c]))
             return false;
+        out->channel[c].calibrated = work->part[c].view.seen[LDS_AFTER][0].channel->calibrated;
     }
     return true;
 }

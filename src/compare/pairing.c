@@ -169,8 +169,10 @@ static bool below_on_both(const struct question *q)
             most[s] = fmax(most[s], q->chosen->figure[s][i]->high);
         }
     const char *unit = q->chosen->figure[0][0]->unit;
-    return say(q, "below the floor on both sides: under %.3g %s before and %.3g %s after", most[0], unit, most[1],
-               unit);
+    bool volts = strcmp(unit, "V") == 0;
+    double times = volts ? 1e6 : 1.0;
+    return say(q, "below the floor on both sides: under %.3g before and %.3g %s after", times * most[0],
+               times * most[1], volts ? "µV" : unit);
 }
 
 static bool differ(const struct question *q, const struct lds_seen *b, const struct lds_figure *fb,

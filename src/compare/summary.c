@@ -163,17 +163,42 @@ static void put_changed(FILE *out, const struct lds_comparison *comparison)
     fprintf(out, ".");
 }
 
+/* The first limit exceeded by name, the rest by number. */
+static void put_limits(FILE *out, const struct lds_comparison *comparison)
+{
+    const struct lds_limit_result *first = NULL;
+    int channel = 0;
+    size_t over = 0, open = 0;
+    for (size_t c = 0; c < comparison->channels; c++)
+        for (size_t i = 0; i < comparison->channel[c].limits; i++) {
+            const struct lds_limit_result *limit = &comparison->channel[c].limit[i];
+            open += limit->result == LDS_NOT_SHOWN;
+            if (limit->result == LDS_OVER && over++ == 0) {
+                first = limit;
+                channel = comparison->channel[c].channel;
+            }
+        }
+    if (first) {
+        char words[96], where[32] = "", more[48] = "";
+        lds_key_words(first->key, words, sizeof words);
+        if (comparison->channels > 1)
+            snprintf(where, sizeof where, "channel %d ", channel);
+        if (over > 1)
+            snprintf(more, sizeof more, " and %zu more", over - 1);
+        fprintf(out, " %zu limit%s exceeded: %s%s%s.", over, over > 1 ? "s are" : " is", where, words, more);
+    }
+    if (open > 0)
+        fprintf(out, " %zu limit%s not shown either way.", open, open > 1 ? "s are" : " is");
+}
+
 static void put_rest(FILE *out, const struct lds_comparison *comparison)
 {
     int words[LDS_WORDS] = {0};
-    size_t over = 0, open = 0;
+    size_t not_compared = 0;
     for (size_t c = 0; c < comparison->channels; c++) {
         for (int w = 0; w < LDS_WORDS; w++)
             words[w] += comparison->channel[c].words[w];
-        for (size_t i = 0; i < comparison->channel[c].limits; i++) {
-            over += comparison->channel[c].limit[i].result == LDS_OVER;
-            open += comparison->channel[c].limit[i].result == LDS_NOT_SHOWN;
-        }
+        not_compared += comparison->channel[c].not_compared;
     }
     int judged = 0;
     for (int w = 0; w < LDS_WORDS; w++)
@@ -184,10 +209,8 @@ static void put_rest(FILE *out, const struct lds_comparison *comparison)
     if (words[LDS_HIDDEN_BY_CHAIN] > 0)
         fprintf(out, ", %d are hidden by the capture chain", words[LDS_HIDDEN_BY_CHAIN]);
     fprintf(out, ".");
-    if (over > 0)
-        fprintf(out, " %zu limit%s exceeded.", over, over > 1 ? "s are" : " is");
-    if (open > 0)
-        fprintf(out, " %zu limit%s not shown either way.", open, open > 1 ? "s are" : " is");
+    if (not_compared > 0)
+        fprintf(out, " %zu figure%s not compared.", not_compared, not_compared > 1 ? "s are" : " is");
 }
 
 bool lds_summary_write(struct lds_comparison *comparison)
@@ -198,5 +221,6 @@ bool lds_summary_write(struct lds_comparison *comparison)
         return false;
     put_changed(out, comparison);
     put_rest(out, comparison);
+    put_limits(out, comparison);
     return fclose(out) == 0;
 }

@@ -238,17 +238,14 @@ static bool judge(struct unit_work *const *work, size_t tables)
 static bool write_notes(struct unit_work *work)
 {
     struct lds_unit_table *table = work->table;
-    for (size_t a = 0; a < table->units; a++)
-        for (size_t b = 0; b < a; b++)
-            if (work->seen[a].capture != work->seen[b].capture &&
-                lds_same_capture(work->seen[a].capture, work->seen[b].capture) &&
-                !note(table, "%s and %s are the same recording", table->name[b], table->name[a]))
-                return false;
-    if (table->units < FEWEST)
-        return note(table,
-                    "with %zu units none can be called out, because their spread is not known well enough: four are "
-                    "needed; only the differences are shown",
-                    table->units);
+    for (size_t a = 0; a < table->units; a++) {
+        size_t b = 0;
+        while (b < a && (work->seen[a].capture == work->seen[b].capture ||
+                         !lds_same_capture(work->seen[a].capture, work->seen[b].capture)))
+            b++;
+        if (b < a && !note(table, "%s and %s are the same recording", table->name[b], table->name[a]))
+            return false;
+    }
     return true;
 }
 
@@ -281,7 +278,10 @@ static bool write_summary(struct lds_unit_table *table)
         fprintf(out, ".");
     }
     if (units == 0 && table->units < FEWEST)
-        fprintf(out, "%zu units side by side: too few to call one out.", table->units);
+        fprintf(out,
+                "%zu units side by side: none can be called out, because the spread of so few is not known well "
+                "enough; four are needed.",
+                table->units);
     else if (units == 0)
         fprintf(out, "None of the %zu units stands out.", table->units);
     return fclose(out) == 0;
@@ -321,6 +321,31 @@ static bool add_unit(struct unit_work *work, const struct lds_measurement *captu
     return true;
 }
 
+/* Units of one name are numbered, or their reasons could not be told apart. */
+static bool number_names(struct lds_unit_table *table)
+{
+    for (size_t u = 0; u < table->units; u++) {
+        size_t alike = 1;
+        for (size_t v = u + 1; v < table->units; v++) {
+            char *numbered;
+            if (strcmp(table->name[v], table->name[u]) != 0)
+                continue;
+            if (asprintf(&numbered, "%s (%zu)", table->name[v], ++alike) < 0)
+                return false;
+            free(table->name[v]);
+            table->name[v] = numbered;
+        }
+        char *first;
+        if (alike == 1)
+            continue;
+        if (asprintf(&first, "%s (1)", table->name[u]) < 0)
+            return false;
+        free(table->name[u]);
+        table->name[u] = first;
+    }
+    return true;
+}
+
 /* channel 0: all channels are units. */
 static struct unit_work *new_work(struct lds_side units, int channel, const struct lds_compare_options *options,
                                   struct lds_unit_table *table)
@@ -344,6 +369,7 @@ static struct unit_work *new_work(struct lds_side units, int channel, const stru
             if (channel == 0 || from->channel == channel)
                 ok = add_unit(work, &units.measurement[i], from, channel == 0);
         }
+    ok = ok && number_names(table);
     const struct lds_measurement **capture = calloc(units.captures + 1, sizeof(struct lds_measurement *));
     for (size_t i = 0; capture && i < units.captures; i++)
         capture[i] = &units.measurement[i];

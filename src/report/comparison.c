@@ -7,17 +7,9 @@
 #include "report/figures.h"
 #include "report/reading.h"
 
-bool lds_compared_calibrated(const struct lds_compared_channel *channel)
-{
-    for (size_t i = 0; i < channel->changes; i++)
-        if (strcmp(channel->change[i].value_unit, "dBFS") == 0)
-            return false;
-    return true;
-}
-
 double lds_compared_level(const struct lds_compared_channel *channel, double linear)
 {
-    return lds_compared_calibrated(channel) ? linear : lds_dbfs(linear);
+    return channel->calibrated ? linear : lds_dbfs(linear);
 }
 
 const char *lds_line_kind_name(const struct lds_line_change *line)

@@ -7,9 +7,6 @@
 
 #include "loadside/compare.h"
 
-/* Whether linear levels of the channel are volts: seen by the units of its figures. */
-bool lds_compared_calibrated(const struct lds_compared_channel *channel);
-
 /* A linear level in the unit that it prints in: volts, else dBFS. */
 double lds_compared_level(const struct lds_compared_channel *channel, double linear);
 

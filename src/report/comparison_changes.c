@@ -13,6 +13,9 @@
 /* indent 2, label, word, digits before and after the point, interval, both values: 80 columns in all. */
 enum { LABEL = 34, WORD = 6, BEFORE = 4, AFTER = 5, INTERVAL = 11, VALUES = 18 };
 
+static const double LEAST_SHARE = 0.01;     /* an interval above this share of a value leaves it few digits to lose */
+static const double FREQUENCY_KNOWN = 1e-4; /* relative: the default clock tolerance */
+
 struct cells {
     char label[160], word[16], number[40], interval[96], values[96];
 };
@@ -26,6 +29,8 @@ static bool is_scaled(const char *unit)
 static double half_width(const struct lds_change *change, double value)
 {
     double half = (change->high - change->low) / 2.0;
+    if (strcmp(change->unit, "Hz") == 0) /* the clock is the same on both sides, but a frequency is not known so well */
+        return fmax(isfinite(half) ? half : 0.0, FREQUENCY_KNOWN * fabs(value));
     if (strcmp(change->unit, "dB") != 0 || !is_scaled(change->value_unit))
         return half;
     double per_decade = strcmp(change->value_unit, "W") == 0 ? 10.0 : 20.0;
@@ -49,26 +54,34 @@ static void one_value(const struct lds_change *change, const struct scale *scale
         snprintf(reading->value, sizeof reading->value, "< floor");
 }
 
-/* "41.3 → 35.2 µV", with fewer digits where it would not fit. */
+static void write_values(const struct lds_change *change, const struct scale *scale, char *text, size_t size)
+{
+    struct lds_reading before, after;
+    one_value(change, scale, change->before, &before);
+    one_value(change, scale, change->after, &after);
+    const char *shown = isfinite(change->after) ? after.unit : before.unit, *space = shown[0] ? " " : "";
+    if (isfinite(change->after))
+        snprintf(text, size, "%s → %s%s%s", before.value, after.value, space, shown);
+    else
+        snprintf(text, size, "%s%s%s → %s", before.value, space, shown, after.value);
+}
+
+/* "41.3 → 35.2 µV", with fewer digits where it would not fit; where that would leave less than two, as it is, for a row
+ * of its own. */
 static void make_values(const struct lds_change *change, char *text, size_t size)
 {
     const char *unit = change->value_unit;
     double larger = fmax(fabs(change->before), fabs(change->after));
     struct scale scale = {unit, is_scaled(unit) ? larger : NAN, strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0,
                           1.0};
-    for (int attempt = 0; attempt < 8; attempt++) {
-        struct lds_reading before, after;
-        one_value(change, &scale, change->before, &before);
-        one_value(change, &scale, change->after, &after);
-        const char *shown = isfinite(change->after) ? after.unit : before.unit, *space = shown[0] ? " " : "";
-        if (isfinite(change->after))
-            snprintf(text, size, "%s → %s%s%s", before.value, after.value, space, shown);
-        else
-            snprintf(text, size, "%s%s%s → %s", before.value, space, shown, after.value);
-        if (lds_words_width(text) <= VALUES || !(change->high > change->low))
-            return;
+    write_values(change, &scale, text, size);
+    while (lds_words_width(text) > VALUES && scale.coarser * half_width(change, larger) < LEAST_SHARE * larger) {
         scale.coarser *= 10.0;
+        write_values(change, &scale, text, size);
     }
+    scale.coarser = 1.0;
+    if (lds_words_width(text) > VALUES)
+        write_values(change, &scale, text, size);
 }
 
 /* "12 or more" of what the word says, else "> 3.1", "< -3.1": an open interval's one end. */

@@ -127,7 +127,7 @@ static void write_lines(struct sheet *sheet)
         struct row row = empty_row("line", key, line->kind == LDS_LINE_OTHER ? line->origin : label);
         row.before = lds_compared_level(channel, line->before);
         row.after = lds_compared_level(channel, line->after);
-        row.value_unit = lds_compared_calibrated(channel) ? "V" : "dBFS";
+        row.value_unit = channel->calibrated ? "V" : "dBFS";
         row.change = line->change_db;
         row.low = line->low_db;
         row.high = line->high_db;

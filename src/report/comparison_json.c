@@ -56,7 +56,7 @@ static json_t *changes_object(struct lds_json_maker *maker, const struct lds_com
 static json_t *lines_array(struct lds_json_maker *maker, const struct lds_compared_channel *channel)
 {
     json_t *array = json_array();
-    bool volts = lds_compared_calibrated(channel);
+    bool volts = channel->calibrated;
     for (size_t i = 0; i < channel->lines; i++) {
         const struct lds_line_change *line = &channel->line[i];
         json_t *object = json_object();

@@ -24,7 +24,7 @@ static void print_level(FILE *out, const struct lds_compared_channel *channel, d
 {
     struct lds_reading reading;
     char text[64];
-    bool volts = lds_compared_calibrated(channel);
+    bool volts = channel->calibrated;
     double high = isfinite(level) ? NAN : lds_compared_level(channel, limit);
     lds_reading_make(&reading, lds_compared_level(channel, level), NAN, high, volts ? "V" : "dBFS", volts ? 0.0 : NAN,
                      false);

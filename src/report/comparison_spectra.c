@@ -201,13 +201,12 @@ static void write_change_script(FILE *out, const char *data, const struct lds_co
     double step = top - bottom > 20.0 ? 5.0 : top - bottom > 8.0 ? 1.0 : 0.5;
     lds_plot_frequency_axis(out, fmax(compared->density[0].low_hz, 5.0),
                             compared->density[compared->densities - 1].high_hz);
-    fprintf(out,
-            "set yrange [%.1f:%.1f]\nset ylabel 'change of the noise density, dB' noenhanced\n"
-            "set xzeroaxis linetype 1 linewidth 1 linecolor rgb 'black'\n",
+    fprintf(out, "set yrange [%.1f:%.1f]\nset ylabel 'change of the noise density, dB' noenhanced\n",
             step * floor(bottom / step), step * ceil(top / step));
     fprintf(out,
             "plot '%s' index 0 using 1:3:4 with filledcurves fillcolor rgb '" LDS_GREY
             "' fillstyle solid 0.45 noborder title '95 %% interval, each band for itself'"
+            ", 0 with lines linewidth 1 linecolor rgb 'black' notitle"
             ", '' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 2 title 'after less before'",
             data);
     if (called)

@@ -10,43 +10,59 @@
 #include "report/text.h"
 #include "report/words.h"
 
-/* indent 2, label, unit, then columns of one width: 80 in all. */
-enum { LABEL = 34, UNIT = 8, COLUMN = 9, COLUMNS = 4 };
+/* indent 2, label, unit, then columns of one width and a mark: 78 in all. */
+enum { LABEL = 34, UNIT = 10, COLUMN = 8, COLUMNS = 4 };
 
-/* Half the width of the narrowest interval in the row, or the spread where there is none: what digits it supports. */
-static double half_width(const struct lds_unit_row *row)
+/* The columns of the middle and the spread stand before that of unit 0. */
+enum { MIDDLE = -2, SPREAD = -1 };
+
+static double own_half(const struct lds_unit_row *row, size_t unit)
 {
-    double half = INFINITY;
-    for (size_t i = 0; i < row->count; i++)
-        if (row->high[i] > row->low[i])
-            half = fmin(half, (row->high[i] - row->low[i]) / 2.0);
-    return isfinite(half) ? half : row->spread > 0.0 ? row->spread : 0.0;
+    double half = (row->high[unit] - row->low[unit]) / 2.0;
+    return half > 0.0 ? half : (double)NAN;
+}
+
+/* Half of the interval that says how many digits a column of the row supports: a unit's own, for the middle the widest
+ * of any unit, for the
+ * spread itself, unless the intervals are far wider; where none is known, the spread. */
+static double half_of(const struct lds_unit_row *row, int column)
+{
+    double half = NAN;
+    for (size_t i = 0; column < 0 && i < row->count; i++)
+        half = fmax(half, own_half(row, i)); /* fmax passes NAN over */
+    if (column == SPREAD)
+        half = fmax(row->spread, half / 10.0);
+    else if (column >= 0)
+        half = own_half(row, (size_t)column);
+    return isnan(half) && row->spread > 0.0 ? row->spread : isnan(half) ? 0.0 : half;
 }
 
 /* One column holds the row's numbers in one unit, with as many decimals as fit. */
 struct scale {
-    double half, reference;
+    double coarsest, reference; /* half-width at the least, so that numbers fit */
     bool whole;
     char unit[24];
 };
 
-static void write_value(const struct scale *scale, const char *unit, double value, double high, char *text, size_t size)
+static void write_value(const struct scale *scale, const struct lds_unit_row *row, int column, char *text, size_t size)
 {
     struct lds_reading reading;
+    double value = column == MIDDLE ? row->median : column == SPREAD ? row->spread : row->value[column];
+    double high = column < 0 ? (double)NAN : row->high[column], half = fmax(half_of(row, column), scale->coarsest);
     bool limit = !isfinite(value) && isfinite(high);
-    lds_reading_make(&reading, value, value - scale->half, limit ? high : value + scale->half, unit, scale->reference,
+    lds_reading_make(&reading, value, value - half, limit ? high : value + half, row->unit, scale->reference,
                      scale->whole);
     snprintf(text, size, "%s", isfinite(value) || limit ? reading.value : "-");
 }
 
-/* Whether all values of the row fit into their columns, one of which is kept for the mark. */
+/* Whether all values of the row fit into their columns with a space before, and one more where the row has a mark. */
 static bool fits(const struct lds_unit_row *row, const struct scale *scale)
 {
     bool fit = true;
-    for (size_t i = 0; i < row->count; i++) {
+    for (int i = MIDDLE; i < (int)row->count; i++) {
         char text[64];
-        write_value(scale, row->unit, row->value[i], row->high[i], text, sizeof text);
-        fit = fit && lds_words_width(text) < COLUMN - 1;
+        write_value(scale, row, i, text, sizeof text);
+        fit = fit && lds_words_width(text) < COLUMN - (row->stands_out >= 0 ? 1 : 0);
     }
     return fit;
 }
@@ -60,9 +76,9 @@ static void make_scale(struct scale *scale, const struct lds_unit_row *row)
         largest = fmax(largest, isfinite(row->value[i]) ? fabs(row->value[i]) : 0.0);
     scale->reference = scaled ? largest : NAN;
     scale->whole = strcmp(row->unit, "count") == 0 || strcmp(row->unit, "bit") == 0;
-    scale->half = half_width(row);
-    for (int attempt = 0; attempt < 5 && scale->half > 0.0 && !fits(row, scale); attempt++)
-        scale->half *= 10.0;
+    scale->coarsest = 0.0;
+    for (int attempt = 0; attempt < 8 && !fits(row, scale); attempt++)
+        scale->coarsest = scale->coarsest > 0.0 ? 10.0 * scale->coarsest : 1e-6 * largest;
     struct lds_reading reading;
     lds_reading_make(&reading, largest, NAN, NAN, row->unit, scale->reference, scale->whole);
     snprintf(scale->unit, sizeof scale->unit, "%s", strcmp(row->unit, "count") == 0 ? "" : reading.unit);
@@ -89,7 +105,6 @@ static void print_row_head(FILE *out, const struct lds_unit_row *row, const stru
     lds_page_left(out, scale->unit, UNIT);
 }
 
-/* Columns first to last; the middle and the spread count as the two before unit 0. */
 static void print_row(FILE *out, const struct lds_unit_row *row, int first, int last)
 {
     struct scale scale;
@@ -97,8 +112,7 @@ static void print_row(FILE *out, const struct lds_unit_row *row, int first, int 
     print_row_head(out, row, &scale);
     for (int i = first; i <= last; i++) {
         char text[64];
-        double value = i == -2 ? row->median : i == -1 ? row->spread : row->value[i];
-        write_value(&scale, row->unit, value, i < 0 ? NAN : row->high[i], text, sizeof text);
+        write_value(&scale, row, i, text, sizeof text);
         print_cell(out, text, i > first && i > 0 && row->stands_out == i - 1, i >= 0 && row->stands_out == i);
     }
     fputc('\n', out);
@@ -110,7 +124,7 @@ static void print_block(FILE *out, const struct lds_unit_row *const *row, size_t
     for (int i = first; i <= last; i++) {
         char name[32];
         snprintf(name, sizeof name, "unit %d", i + 1);
-        print_cell(out, i == -2 ? "middle" : i == -1 ? "spread" : name, false, false);
+        print_cell(out, i == MIDDLE ? "middle" : i == SPREAD ? "spread" : name, false, false);
     }
     fputc('\n', out);
     for (size_t i = 0; i < rows; i++)
@@ -146,7 +160,7 @@ static bool print_table(FILE *out, const struct lds_unit_table *table)
         print_paragraph(out, "", table->summary);
         for (size_t i = 0; i < table->notes; i++)
             print_paragraph(out, "- ", table->note[i]);
-        for (int first = -2; first < (int)table->units; first += COLUMNS) {
+        for (int first = MIDDLE; first < (int)table->units; first += COLUMNS) {
             int last = first + COLUMNS - 1;
             print_block(out, row, table->rows, first, last < (int)table->units ? last : (int)table->units - 1);
         }

@@ -572,7 +572,9 @@ static void test_limits(void **state)
     assert_string_equal(c.channel[0].limit[5].reason, "there is no tone");
     assert_contains(c.channel[0].limit[6].reason, "chain");
     assert_true(c.worse);
-    assert_contains(c.summary, "2 limits are exceeded. 3 limits are not shown either way.");
+    assert_contains(c.summary, "2 figures are not compared.");
+    assert_contains(c.summary,
+                    "2 limits are exceeded: noise, lines out, 20-20k and 1 more. 3 limits are not shown either way.");
     free_pair(&b, &a, &c);
 }
 

@@ -101,12 +101,41 @@ static void test_too_few(void **state)
     assert_int_equal(compare(m + 1, 3, false, &table, &tables, &error), LDS_OK);
     const struct lds_unit_row *hum = row_of(table, "mains.total");
     assert_true(hum->stands_out == -1 && isnan(hum->p_adjusted));
-    assert_non_null(strstr(table->note[0], "four are needed"));
+    assert_non_null(strstr(table->summary, "four are needed"));
     assert_null(row_of(table, "noise.band.20-20k"));
     assert_string_equal(table->not_compared_why[0].key, "noise.band.20-20k");
     assert_non_null(strstr(table->not_compared_why[0].reason, "20 to 20000 Hz unit 2.wav, 20 to 18000 Hz unit 4.wav"));
     lds_unit_tables_free(table, tables);
     assert_int_equal(compare(m, 1, false, &table, &tables, &error), LDS_BAD_INPUT);
+    release(m, UNITS, table, tables);
+}
+
+/* One file twice: said once, and numbered, so that what is said about each can be told apart. */
+static void test_twice(void **state)
+{
+    (void)state;
+    struct lds_measurement m[UNITS];
+    struct lds_unit_table *table;
+    struct lds_error error = {0};
+    size_t tables;
+    make(m, 0.0);
+    for (int i = 1; i < 3; i++) {
+        lds_measurement_free(&m[i]);
+        made_idle(&m[i], "unit 1.wav", 0.0, 0.0);
+    }
+    lds_measurement_free(&m[0]);
+    made_idle(&m[0], "unit 1.wav", 0.0, 0.0);
+    m[2].channel[0].figure[1].band_hz[1] = 18e3;
+    assert_int_equal(compare(m, 4, false, &table, &tables, &error), LDS_OK);
+    assert_string_equal(table->name[0], "unit 1.wav (1)");
+    assert_string_equal(table->name[1], "unit 1.wav (2)");
+    assert_string_equal(table->name[2], "unit 1.wav (3)");
+    assert_string_equal(table->name[3], "unit 4.wav");
+    assert_int_equal(table->notes, 2);
+    assert_string_equal(table->note[0], "unit 1.wav (1) and unit 1.wav (2) are the same recording");
+    assert_string_equal(table->note[1], "unit 1.wav (1) and unit 1.wav (3) are the same recording");
+    assert_string_equal(table->not_compared_why[0].reason,
+                        "it covers 20 to 20000 Hz unit 1.wav (1), 20 to 18000 Hz unit 1.wav (3)");
     release(m, UNITS, table, tables);
 }
 
@@ -170,7 +199,7 @@ static void test_rate(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_one_stands_out), cmocka_unit_test(test_none_stands_out),
-                                       cmocka_unit_test(test_too_few), cmocka_unit_test(test_channels),
-                                       cmocka_unit_test(test_rate)};
+                                       cmocka_unit_test(test_too_few),        cmocka_unit_test(test_twice),
+                                       cmocka_unit_test(test_channels),       cmocka_unit_test(test_rate)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -68,6 +68,7 @@ static char note_text[] = "one capture a side cannot show what re-cabling does",
 static char answer[] = "Changed: THD lower by 2.6 dB. One thing cannot be told.";
 static struct lds_compared_channel channel = {
     .channel = 1,
+    .calibrated = true,
     .changes = sizeof changes / sizeof changes[0],
     .change = changes,
     .not_compared = 1,
@@ -195,6 +196,59 @@ static void test_text(void **state)
         free(text);
         free(name);
     }
+}
+
+/* Each column has the digits that its own interval supports, the spread two, and one unit holds for the row. */
+static void test_units_text(void **state)
+{
+    (void)state;
+    double value[] = {1.234e-6, 21.06e-6, 1.5e-6, NAN, 9.0e-6}, low[] = {1.224e-6, 20e-6, 1.45e-6, NAN, 8.9e-6},
+           high[] = {1.244e-6, 22e-6, 1.55e-6, 0.2e-6, 9.1e-6};
+    double name_value[] = {-1.0, -2.0, -3.0, -2.5, -1.5}, none[] = {NAN, NAN, NAN, NAN, NAN};
+    struct lds_unit_row two[] = {{noise, "V", 5, value, low, high, 1.5e-6, 0.234e-6, 1, 1e-6, true},
+                                 {snr, "dB", 5, name_value, none, none, -2.0, 0.741, -1, NAN, false}};
+    char a[] = "a.wav", *names[] = {a, a, a, a, a};
+    struct lds_unit_table table = table_of(names);
+    table.row = two;
+    table.rows = 2;
+    char *text = text_of(NULL, &table);
+    static const char *const parts[] = {
+        "  noise, lines out, 20 Hz to 20 kHz µV             1.5    0.23   1.234    21.1*\n",
+        "  noise, lines out, 20 Hz to 20 kHz µV           1.500  < 0.20    9.00\n",
+        "  SNR                               dB           -2.00    0.74   -1.00   -2.00\n",
+        "  * stands out from the other units\n",
+    };
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
+        if (!strstr(text, parts[i])) {
+            fputs(text, stderr);
+            fail_msg("\"%s\" is missing", parts[i]);
+        }
+    check_page(text);
+    free(text);
+}
+
+/* Levels of lines are volts or dBFS as the channel says. */
+static void test_not_calibrated(void **state)
+{
+    (void)state;
+    char *folder = new_folder(), *path = NULL, before[] = "b.wav", *files[] = {before};
+    const struct lds_comparison comparison = comparison_of(files, after_files);
+    assert_true(asprintf(&path, "%s/a.json", folder) > 0);
+    channel.calibrated = false;
+    enum lds_status status = lds_comparison_json(&comparison, path, NULL);
+    channel.calibrated = true;
+    assert_int_equal(status, LDS_OK);
+    json_t *root = json_load_file(path, 0, NULL), *volts;
+    double dbfs;
+    assert_int_equal(
+        json_unpack(root, "{s:[{s:[{s:o, s:F}]}]}", "channels", "lines", "before_v", &volts, "before_dbfs", &dbfs), 0);
+    assert_true(json_is_null(volts));
+    assert_true(fabs(dbfs - 20.0 * log10(564e-6 * sqrt(2.0))) < 1e-6);
+    json_decref(root);
+    unlink(path);
+    rmdir(folder);
+    free(path);
+    free(folder);
 }
 
 static bool documented(const char *page, const char *name)
@@ -383,10 +437,8 @@ static void test_plots(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_text),
-        cmocka_unit_test(test_json),
-        cmocka_unit_test(test_csv),
-        cmocka_unit_test(test_plots),
+        cmocka_unit_test(test_text), cmocka_unit_test(test_units_text), cmocka_unit_test(test_not_calibrated),
+        cmocka_unit_test(test_json), cmocka_unit_test(test_csv),        cmocka_unit_test(test_plots),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
