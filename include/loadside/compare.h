@@ -74,8 +74,8 @@ struct lds_line_change { /* a harmonic, a mains order or a spur, matched by freq
 };
 
 /* A part of the frequency axis where the noise density rose or fell. The bands of the axes of all channels are tested
- * together (Holm): with no change anywhere, one or more such parts are written down with a probability of at most half of
- * lds_compare_options.false_alarm, beside that of the keys and lines. */
+ * together (Holm): with no change anywhere, one or more such parts are written down with a probability of at most half
+ * of lds_compare_options.false_alarm, beside that of the keys and lines. */
 struct lds_region {
     double low_hz, high_hz;
     double change_db, low, high;
@@ -92,8 +92,9 @@ struct lds_limit_result {
     char *key;
     enum { LDS_WITHIN, LDS_OVER, LDS_NOT_SHOWN } result; /* the last: the interval holds the limit */
     double value, low, high, limit;
-    int kind;     /* of struct lds_limit */
-    char *reason; /* why it could not be judged; NULL otherwise */
+    int kind;      /* of struct lds_limit */
+    char unit[16]; /* of all four, as far as the limit says; may be "" */
+    char *reason;  /* why it could not be judged; NULL otherwise */
 };
 
 struct lds_compared_channel {

@@ -109,6 +109,7 @@ static bool check(const struct lds_part *part, const struct lds_limit *limit, st
                                         .limit = limit->value,
                                         .kind = (int)limit->kind,
                                         .key = strdup(limit->key)};
+    snprintf(result->unit, sizeof result->unit, "%s", limit->unit ? limit->unit : "");
     if (!result->key)
         return false;
     for (size_t i = 0; i < part->out->changes; i++) {

@@ -65,7 +65,7 @@ const char *lds_limit_unit(const struct lds_compared_channel *channel, const str
     for (size_t i = 0; i < channel->changes; i++)
         if (strcmp(channel->change[i].key, limit->key) == 0)
             return limit->kind == LDS_CHANGE_AT_MOST ? channel->change[i].unit : channel->change[i].value_unit;
-    return "";
+    return limit->unit;
 }
 
 const char *lds_family_name(int family)

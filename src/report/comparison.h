@@ -25,8 +25,8 @@ const char *lds_limit_result_name(const struct lds_limit_result *limit);
 /* "at most", "at least", "change at most". */
 const char *lds_limit_kind_name(int kind);
 
-/* The unit of a limit, of what it is held against and its interval: the figure's, or that of its change. "" when there
- * is no such figure in the comparison. */
+/* The unit of a limit, of what it is held against and its interval: the figure's, or that of its change. Where
+ * there is no such figure in the comparison, the one that the limit was stated in. */
 const char *lds_limit_unit(const struct lds_compared_channel *channel, const struct lds_limit_result *limit);
 
 /* "level", "noise", "distortion", "mains"; "" for the rest. */

@@ -13,7 +13,7 @@
 /* indent 2, label, word, digits before and after the point, interval, both values: 80 columns in all. */
 enum { LABEL = 34, WORD = 6, BEFORE = 4, AFTER = 5, INTERVAL = 11, VALUES = 18 };
 
-static const double LEAST_SHARE = 0.01;     /* an interval above this share of a value leaves it few digits to lose */
+static const double LEAST_SHARE = 0.2;      /* an interval above this share of a value leaves it few digits to lose */
 static const double FREQUENCY_KNOWN = 1e-4; /* relative: the default clock tolerance */
 
 struct cells {
@@ -92,6 +92,8 @@ static void write_bound(struct cells *cells, const struct lds_change *change)
     double end = upper ? change->high : change->low;
     if (change->at_least) {
         int digits = fabs(end) > 0.0 ? 1 - (int)floor(log10(fabs(end))) : 0; /* two, rounded to the safe side */
+        if (digits > 1 && fabs(end) >= 0.1)
+            digits = 1; /* or it would not fit */
         double step = pow(10.0, -digits);
         snprintf(cells->interval, sizeof cells->interval, "%.*f or more", digits > 0 ? digits : 0,
                  floor(fabs(end) / step) * step);
@@ -117,8 +119,8 @@ static void make_cells(struct cells *cells, const struct lds_change *change)
     if (bound && (isfinite(change->low) || isfinite(change->high))) {
         write_bound(cells, change);
     } else if (!bound) {
-        bool decibels = strcmp(change->unit, "dB") == 0;
-        snprintf(cells->number, sizeof cells->number, "%s", reading.value);
+        bool decibels = strcmp(change->unit, "dB") == 0, known = isfinite(change->low) || isfinite(change->high);
+        snprintf(cells->number, sizeof cells->number, "%s", known ? reading.value : "");
         snprintf(cells->interval, sizeof cells->interval, "%s%s%s", reading.interval, decibels ? "" : " ",
                  decibels ? "" : reading.unit);
     }
@@ -127,7 +129,7 @@ static void make_cells(struct cells *cells, const struct lds_change *change)
 static bool fit(const struct cells *cells)
 {
     size_t whole = strcspn(cells->number, ".");
-    return whole <= BEFORE && strlen(cells->number) - whole <= AFTER && lds_words_width(cells->interval) <= INTERVAL &&
+    return whole <= BEFORE && strlen(cells->number) - whole < AFTER && lds_words_width(cells->interval) <= INTERVAL &&
            lds_words_width(cells->values) <= VALUES && lds_words_width(cells->label) < LABEL;
 }
 

@@ -188,8 +188,8 @@ static const struct {
 } drawn_as[WORDS_DRAWN] = {
     {"lower or higher", "pointtype 7 pointsize 1.5 linecolor rgb '" LDS_VERMILION "'"},
     {"same", "pointtype 6 pointsize 1.4 linewidth 2 linecolor rgb '" LDS_BLUE "'"},
-    {"unresolved", "pointtype 2 pointsize 1.3 linewidth 2 linecolor rgb 'black'"},
-    {"chain-limited", "pointtype 8 pointsize 1.4 linewidth 2 linecolor rgb 'black'"},
+    {"cannot be told", "pointtype 2 pointsize 1.3 linewidth 2 linecolor rgb 'black'"},
+    {"hidden by the capture chain", "pointtype 8 pointsize 1.4 linewidth 2 linecolor rgb 'black'"},
 };
 
 static int drawn_word(const struct lds_change *change)
@@ -245,9 +245,10 @@ static void write_changes_script(FILE *out, const char *data, const struct lds_c
     fprintf(
         out,
         "set lmargin 40\nset rmargin 6\nset label 1 at screen 0.03, screen 0.96\nset label 2 at screen 0.03, screen "
-        "0.92\nset label 3 at screen 0.03, screen 0.885\nset key at screen 0.03, screen 0.07\n"
+        "0.92\nset label 3 at screen 0.03, screen 0.885\nset key at screen 0.03, screen 0.07 vertical maxrows 2 "
+        "width 4\n"
         "set xrange [%.6g:%.6g]\nset yrange [0.4:%.1f]\nunset ytics\nset border 1 linecolor rgb 'black'\n"
-        "set xlabel 'change, after less before, dB' noenhanced\n"
+        "set xlabel 'change, after less before, dB, with its 95 %% interval' noenhanced\n"
         "set arrow 1 from first 0, graph 0 to first 0, graph 1 nohead linewidth 1 linecolor rgb 'black' back\n",
         -reach, reach, (double)rows + 0.6);
     for (size_t i = 0; change && i < compared->changes; i++) {
@@ -277,13 +278,12 @@ static void write_changes_script(FILE *out, const char *data, const struct lds_c
         if (present[word])
             fprintf(out,
                     ", '%s' index %d using 3:1:($4-$3):(0) with vectors heads size graph 0.005,90 filled linewidth 1.5 "
-                    "linecolor rgb 'black' notitle, '' index %d using 2:1 with points %s title '%s, with its 95 %% "
-                    "interval'",
+                    "linecolor rgb 'black' notitle, '' index %d using 2:1 with points %s title '%s'",
                     data, word, word, drawn_as[word].style, drawn_as[word].title);
     fputc('\n', out);
 }
 
 const struct lds_comparison_picture lds_picture_both_harmonics = {
-    "harmonics", "Harmonics before and after", has_harmonics, write_harmonics_data, write_harmonics_script};
-const struct lds_comparison_picture lds_picture_changes = {"changes", "Changes", has_changes, write_changes_data,
-                                                           write_changes_script};
+    "harmonics", "Harmonics before and after", has_harmonics, write_harmonics_data, write_harmonics_script, false};
+const struct lds_comparison_picture lds_picture_changes = {
+    "changes", "Changes", has_changes, write_changes_data, write_changes_script, true};

@@ -12,6 +12,7 @@ struct lds_plot_side {
     struct lds_side side;
     const struct lds_channel *channel; /* of the first capture that has it; NULL: none */
     char *name;                        /* what the key calls it: "before: NAME, the first of 3" */
+    char *all;                         /* what a picture of all captures calls it: "before: NAME and 2 more" */
 };
 
 struct lds_comparison_plot {
@@ -24,6 +25,7 @@ struct lds_comparison_picture {
     bool (*wanted)(const struct lds_comparison_plot *plot);
     void (*write_data)(FILE *out, const struct lds_comparison_plot *plot);
     void (*write_script)(FILE *out, const char *data, const struct lds_comparison_plot *plot);
+    bool of_all; /* it shows what all captures of the sides say, not the first of each */
 };
 
 extern const struct lds_comparison_picture lds_picture_both_spectra, lds_picture_both_densities, lds_picture_change,

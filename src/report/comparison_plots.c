@@ -55,14 +55,17 @@ static bool fill_sides(struct lds_comparison_plot *plot, struct lds_side before,
             .word = words[i], .side = sides[i], .channel = first_channel(sides[i], plot->compared->channel, &file[i])};
     bool alike = strcmp(lds_plot_base_name(file[0]), lds_plot_base_name(file[1])) == 0, enough = true;
     for (int i = 0; i < 2; i++) {
-        char more[48] = "";
-        if (sides[i].captures > 1)
-            snprintf(more, sizeof more, ", the first of %zu", sides[i].captures);
-        if (asprintf(&plot->side[i].name, "%s: %s%s", words[i], alike ? file[i] : lds_plot_base_name(file[i]), more) <
-            0) {
-            plot->side[i].name = NULL;
-            enough = false;
+        char first[48] = "", others[48] = "";
+        const char *name = alike ? file[i] : lds_plot_base_name(file[i]);
+        if (sides[i].captures > 1) {
+            snprintf(first, sizeof first, ", the first of %zu", sides[i].captures);
+            snprintf(others, sizeof others, " and %zu more", sides[i].captures - 1);
         }
+        if (asprintf(&plot->side[i].name, "%s: %s%s", words[i], name, first) < 0)
+            plot->side[i].name = NULL;
+        if (asprintf(&plot->side[i].all, "%s: %s%s", words[i], name, others) < 0)
+            plot->side[i].all = NULL;
+        enough = enough && plot->side[i].name && plot->side[i].all;
     }
     return enough;
 }
@@ -81,14 +84,15 @@ static enum lds_status plot_channel(const struct lds_comparison_plot *plot, cons
         if (!pictures[i]->wanted(plot))
             continue;
         const struct drawing drawing = {pictures[i], plot};
+        bool all = pictures[i]->of_all;
         const struct lds_plot_page page = {
             .folder = folder,
             .stem = stem,
             .name = pictures[i]->name,
             .title = pictures[i]->title,
-            .subject = plot->side[0].name,
+            .subject = all ? plot->side[0].all : plot->side[0].name,
             .tail = tail,
-            .conditions = plot->side[1].name,
+            .conditions = all ? plot->side[1].all : plot->side[1].name,
             .write_data = write_data,
             .write_script = write_script,
             .context = &drawing,
@@ -114,8 +118,10 @@ enum lds_status lds_comparison_plots(const struct lds_comparison *comparison, st
         struct lds_comparison_plot plot = {.compared = &comparison->channel[i]};
         status = fill_sides(&plot, before, after) ? plot_channel(&plot, folder, options, drawn, error)
                                                   : lds_fail_memory(error, "the plots");
-        free(plot.side[0].name);
-        free(plot.side[1].name);
+        for (int s = 0; s < 2; s++) {
+            free(plot.side[s].name);
+            free(plot.side[s].all);
+        }
     }
     lds_point_locale_leave(&locale);
     if (status != LDS_OK)

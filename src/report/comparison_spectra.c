@@ -221,9 +221,9 @@ static void write_change_script(FILE *out, const char *data, const struct lds_co
     fputc('\n', out);
 }
 
-const struct lds_comparison_picture lds_picture_both_spectra = {"spectra", "Spectra before and after", has_spectra,
-                                                                write_spectra_data, write_spectra_script};
+const struct lds_comparison_picture lds_picture_both_spectra = {
+    "spectra", "Spectra before and after", has_spectra, write_spectra_data, write_spectra_script, false};
 const struct lds_comparison_picture lds_picture_both_densities = {
-    "densities", "Noise density before and after", has_densities, write_densities_data, write_densities_script};
-const struct lds_comparison_picture lds_picture_change = {"density-change", "Change of the noise density", has_change,
-                                                          write_change_data, write_change_script};
+    "densities", "Noise density before and after", has_densities, write_densities_data, write_densities_script, false};
+const struct lds_comparison_picture lds_picture_change = {"density-change",  "Change of the noise density", has_change,
+                                                          write_change_data, write_change_script,           true};

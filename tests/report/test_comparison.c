@@ -56,10 +56,10 @@ static struct lds_density_change bands[] = {{100.0, 90.0, 111.0, -0.1, -0.9, 0.7
 static struct lds_region regions[] = {{8900.0, 11100.0, 3.1, 2.4, 3.8, 1e-4}};
 static char absent_reason[] = "no such figure";
 static struct lds_limit_result limits[] = {
-    {thd, LDS_WITHIN, -93.0, -93.2, -92.8, -86.0206, LDS_AT_MOST, NULL},
-    {noise, LDS_OVER, 50e-6, 48e-6, 52e-6, 20e-6, LDS_AT_MOST, NULL},
-    {rms, LDS_WITHIN, 0.0006, -0.08, 0.08, 0.1, LDS_CHANGE_AT_MOST, NULL},
-    {snr, LDS_NOT_SHOWN, NAN, NAN, NAN, 100.0, LDS_AT_LEAST, absent_reason},
+    {thd, LDS_WITHIN, -93.0, -93.2, -92.8, -86.0206, LDS_AT_MOST, "", NULL},
+    {noise, LDS_OVER, 50e-6, 48e-6, 52e-6, 20e-6, LDS_AT_MOST, "", NULL},
+    {rms, LDS_WITHIN, 0.0006, -0.08, 0.08, 0.1, LDS_CHANGE_AT_MOST, "", NULL},
+    {snr, LDS_NOT_SHOWN, NAN, NAN, NAN, 100.0, LDS_AT_LEAST, "", absent_reason},
 };
 static char why[] = "it covers 20 to 20000 Hz before, 20 to 10000 Hz after", thd_n[] = "thd_n";
 static struct lds_absent not_compared[] = {{thd_n, why}};
