@@ -243,8 +243,12 @@ static enum lds_status refuse_unusable(const struct lds_work *work, struct lds_e
     for (size_t c = 0; c < work->out->channels; c++) {
         const struct lds_compared_channel *channel = &work->out->channel[c];
         changes += channel->changes;
+        const struct lds_seen *seen = &work->part[c].view.seen[LDS_AFTER][0];
         if (!why && channel->not_compared > 0)
             why = channel->not_compared_why[0].reason;
+        for (size_t i = 0; !why && i < seen->absents; i++)
+            if (lds_is_shown(lds_key_find(seen->absent[i].key)))
+                why = seen->absent[i].reason;
     }
     if (changes == 0)
         return lds_fail(error, LDS_BAD_INPUT, "no figure can be compared (%s): record both sides in the same way",

@@ -98,7 +98,8 @@ static bool hint_spurs(struct lds_compared_channel *out)
                          "is more likely of the capture chain than of the amplifier");
 }
 
-/* Noise that changed at the lowest frequencies alone. */
+/* Noise that changed at the lowest frequencies alone. No figure measures the low corner itself: a capture of an idle
+ * output, or of one tone, holds no response. */
 static bool hint_coupling(struct lds_compared_channel *out)
 {
     if (out->regions == 0)
@@ -111,7 +112,8 @@ static bool hint_coupling(struct lds_compared_channel *out)
             return true;
     return add_hint(out,
                     "the noise changed below 100 Hz and nothing else did: usually only the coupling or the servo, not "
-                    "the amplifying stages");
+                    "the amplifying stages. The noise alone tells this: a tone at some 10 Hz, captured on both sides, "
+                    "shows by its level whether the low corner moved");
 }
 
 /* Every level moved by as much as the tone or the noise: gain, not noise or hum. */

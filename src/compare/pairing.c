@@ -93,14 +93,16 @@ static bool orders_differ(const struct question *q, const struct lds_figure *b, 
                a->orders[1], q->name[1]);
 }
 
-static double tone(const struct lds_seen *seen, const char *key, double *in_db)
+/* A figure of the tone; *in_db its value in dB re 1 V or full scale, *calibrated which of them. */
+static double tone(const struct lds_seen *seen, const char *key, double *in_db, bool *calibrated)
 {
     for (size_t c = 0; c < seen->capture->channels; c++) {
         const struct lds_channel *channel = &seen->capture->channel[c];
         const struct lds_figure *figure = lds_channel_figure(channel, key);
         if ((seen->channel && channel != seen->channel) || !figure)
             continue;
-        *in_db = strcmp(figure->unit, "dBFS") == 0 ? figure->value : 20.0 * log10(figure->value);
+        *calibrated = strcmp(figure->unit, "dBFS") != 0;
+        *in_db = *calibrated ? 20.0 * log10(figure->value) : figure->value;
         return figure->value;
     }
     *in_db = NAN;
@@ -111,15 +113,21 @@ static double tone(const struct lds_seen *seen, const char *key, double *in_db)
 static bool tone_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
 {
     double unused, before_db, after_db;
+    bool volts[2] = {false, false};
     bool of_tone = q->row && (q->row->section == LDS_TONE || strcmp(q->row->stem, "mains.modulation") == 0 ||
                               strcmp(q->row->stem, "crosstalk") == 0);
     bool of_level = q->row && (q->row->section == LDS_LEVEL || q->row->section == LDS_PAIR);
-    double before = tone(b, "tone.frequency", &unused), after = tone(a, "tone.frequency", &unused);
+    double before = tone(b, "tone.frequency", &unused, volts), after = tone(a, "tone.frequency", &unused, volts);
     if ((of_tone || of_level) && !isnan(before) && !isnan(after) && !close_to(before, after, FREQUENCY_SAME) &&
         strcmp(q->key, "tone.frequency") != 0)
         return say(q, "the tone: %.6g Hz %s, %.6g Hz %s", before, q->name[0], after, q->name[1]);
-    tone(b, "tone.level", &before_db);
-    tone(a, "tone.level", &after_db);
+    tone(b, "tone.level", &before_db, &volts[0]);
+    tone(a, "tone.level", &after_db, &volts[1]);
+    if (of_tone && !isnan(before_db) && !isnan(after_db) && volts[0] != volts[1])
+        return say(q,
+                   "calibrated %s and not %s, so that the tone's levels cannot be held against each other: give both "
+                   "the same bench",
+                   q->name[!volts[0]], q->name[volts[0]]);
     if (of_tone && fabs(after_db - before_db) > LEVEL_SAME_DB)
         return say(q, "the tone is %.2g dB higher %s than %s: set it to the same level", fabs(after_db - before_db),
                    q->name[after_db > before_db], q->name[after_db <= before_db]);

@@ -257,6 +257,7 @@ static void test_reasons(void **state)
     expect_reason(other_orders, true, "thd", "orders 2 to 20 before, 2 to 10 after");
     expect_reason(other_frequency, true, "thd", "the tone: 1000 Hz before, 1011 Hz after");
     expect_reason(other_level, true, "thd", "0.59 dB higher after than before");
+    expect_reason(not_calibrated, true, "thd", "so that the tone's levels cannot be held against each other");
     expect_reason(not_calibrated, false, "noise.band.20-20k", "calibrated before and not after");
     expect_reason(clipped, true, "thd", "the capture after is clipped");
     expect_reason(absent, true, "thd", "absent after: too few harmonics");
@@ -602,6 +603,74 @@ static void expect_hint(const double before[6], const double after[6], double sp
     free_pair(&b, &a, &c);
 }
 
+/* The only hint of a comparison, NULL: none. */
+static void expect_only_hint(struct lds_measurement *b, struct lds_measurement *a, const char *hint)
+{
+    struct lds_comparison c;
+    compare(b, 1, a, 1, NULL, &c);
+    assert_int_equal(c.channel[0].hints, hint ? 1 : 0);
+    if (hint)
+        assert_contains(c.channel[0].hint[0], hint);
+    free_pair(b, a, &c);
+}
+
+static void expect_hint_of_noise(double from_hz, double to_hz, double noise_db, double hum_db, const char *hint)
+{
+    struct lds_measurement b, a;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", noise_db, hum_db);
+    add_floor(&b, 0.0, 0.0, 0.0);
+    add_floor(&a, from_hz, to_hz, 6.0);
+    expect_only_hint(&b, &a, hint);
+}
+
+static void expect_hint_of_raster(const char *origin, const char *hint)
+{
+    struct lds_measurement b, a;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    add_floor(&b, 0.0, 0.0, 0.0);
+    add_floor(&a, 0.0, 0.0, 0.0);
+    add_spur(&a, 8000.0, 50e-6, origin);
+    expect_only_hint(&b, &a, hint);
+}
+
+static void expect_hint_of_harmonics(const double after_db[6], const char *hint)
+{
+    struct lds_measurement m[2];
+    for (int s = 0; s < 2; s++) {
+        made_driven(&m[s], s ? "after.wav" : "before.wav", 0.0, 0.0);
+        struct lds_channel *channel = &m[s].channel[0];
+        channel->harmonic = calloc(5, sizeof *channel->harmonic);
+        channel->harmonics = 5;
+        for (int k = 1; k <= 5; k++) {
+            double level = k == 1 ? 8.0 : 1e-4 * pow(10.0, (s ? after_db[k] : 0.0) / 20.0);
+            channel->harmonic[k - 1] = (struct lds_line){.order = k,
+                                                         .frequency_hz = 1000.0 * k,
+                                                         .level = level,
+                                                         .low = 0.99 * level,
+                                                         .high = 1.01 * level,
+                                                         .relative_db = 20.0 * log10(level / 8.0)};
+        }
+    }
+    expect_only_hint(&m[0], &m[1], hint);
+}
+
+static void test_hints_of_patterns(void **state)
+{
+    (void)state;
+    expect_hint_of_noise(20.0, 90.0, 0.0, 0.0, "only the coupling or the servo");
+    expect_hint_of_noise(20.0, 90.0, 0.0, 20.0, NULL); /* hum moved too */
+    expect_hint_of_noise(20.0, 300.0, 0.0, 0.0, NULL); /* more than the lowest */
+    expect_hint_of_noise(0.0, 0.0, 8.0, 8.0, "first see whether gain, divider or calibration differ");
+    expect_hint_of_noise(0.0, 0.0, 8.0, 12.0, NULL);
+    expect_hint_of_raster("1 kHz or 8 kHz raster", "more likely of the capture chain");
+    expect_hint_of_raster("unexplained", NULL); /* below 20 kHz */
+    expect_hint_of_harmonics((const double[6]){0, 0, 0, 6, 0, 5}, "push-pull stage runs leaner");
+    expect_hint_of_harmonics((const double[6]){0, 0, 4, 6, 0, 5}, NULL);
+    expect_hint_of_harmonics((const double[6]){0, 0, 0, 6, 0, 0}, NULL); /* one alone */
+}
+
 static void test_hints(void **state)
 {
     (void)state;
@@ -698,6 +767,7 @@ int main(void)
         cmocka_unit_test(test_axis_of_other_length),
         cmocka_unit_test(test_limits),
         cmocka_unit_test(test_hints),
+        cmocka_unit_test(test_hints_of_patterns),
         cmocka_unit_test(test_idle_and_driven_on_a_side),
         cmocka_unit_test(test_pairs_of_channels),
     };
