@@ -129,7 +129,7 @@ static void write_harmonics_script(FILE *out, const char *data, const struct lds
     for (int i = 0; i < 2; i++) {
         fprintf(out, "%s'%s' index %d using 1:3:($1-%.2f):($1+%.2f):(%.0f):3 with boxxyerror %s title ",
                 i == 0 ? "plot " : ", ", data, i, half_bar, half_bar, bottom, bar_style[i]);
-        lds_plot_string(out, plot->side[i].name, 100);
+        lds_plot_string(out, plot->side[i].all, 100);
     }
     for (int i = 0; intervals && i < 2; i++)
         fprintf(
@@ -284,6 +284,6 @@ static void write_changes_script(FILE *out, const char *data, const struct lds_c
 }
 
 const struct lds_comparison_picture lds_picture_both_harmonics = {
-    "harmonics", "Harmonics before and after", has_harmonics, write_harmonics_data, write_harmonics_script, false};
+    "harmonics", "Harmonics before and after", has_harmonics, write_harmonics_data, write_harmonics_script, true};
 const struct lds_comparison_picture lds_picture_changes = {
     "changes", "Changes", has_changes, write_changes_data, write_changes_script, true};

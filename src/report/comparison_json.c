@@ -134,6 +134,7 @@ static json_t *channel_object(struct lds_json_maker *maker, const struct lds_com
 {
     json_t *object = json_object(), *words = json_object();
     lds_json_put(maker, object, "channel", json_integer(channel->channel));
+    lds_json_put(maker, object, "calibrated", json_boolean(channel->calibrated));
     lds_json_put(maker, object, "changes", changes_object(maker, channel));
     lds_json_put(maker, object, "not_compared",
                  lds_json_absents(maker, channel->not_compared_why, channel->not_compared));
