@@ -82,6 +82,7 @@ static void test_words(void **state)
     assert_int_equal(c.channel[0].words[LDS_HIGHER], 2); /* hum, and the rms that it makes */
     assert_int_equal(c.channel[0].words[LDS_LOWER], 1);
     assert_int_equal(c.repeatability, LDS_REPEAT_DEFAULT);
+    assert_true(c.channel[0].calibrated);
     assert_contains(c.summary, "mains, total higher by 10 dB (worse)");
     assert_contains(c.summary, "noise, lines out, 20-20k lower by 1.5 dB");
     assert_true(has_text(c.note, c.notes, "one capture a side cannot show"));
@@ -120,6 +121,75 @@ static void test_dc_in_volts(void **state)
     assert_int_equal(dc->word, LDS_LOWER);
     assert_false(dc->worse);
     free_pair(&b, &a, &c);
+}
+
+/* Of its magnitude, uneven limits turned about where it is negative. */
+static void test_dc_of_either_sign(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    struct lds_compare_options options = defaults();
+    options.repeat_none = true;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    struct lds_figure *before = made_figure(&b, "level.dc", -0.020, 1e-4);
+    before->low = -0.0210;
+    before->high = -0.0195;
+    made_figure(&a, "level.dc", -0.030, 1e-9);
+    compare(&b, 1, &a, 1, &options, &c);
+    const struct lds_change *dc = made_find(&c, "level.dc");
+    check_close(dc->change, 0.0100, 1e-9);
+    check_close(dc->low, 0.0090, 1e-7);
+    check_close(dc->high, 0.0105, 1e-7);
+    assert_int_equal(dc->word, LDS_HIGHER);
+    assert_true(dc->worse);
+    free_pair(&b, &a, &c);
+}
+
+/* The chain hides how far THD fell, and how far SINAD rose. */
+static void test_hidden_ends(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_driven(&b, "before.wav", 0.0, 0.0);
+    made_driven(&a, "after.wav", 0.0, -6.0);
+    made_figure(&b, "sinad", 88.0, 0.05);
+    made_figure(&a, "sinad", 94.0, 0.05)->flags |= LDS_FLAG_CHAIN_LIMITED;
+    for (size_t i = 0; i < a.channel[0].figures; i++)
+        if (strcmp(a.channel[0].figure[i].key, "thd") == 0)
+            a.channel[0].figure[i].flags |= LDS_FLAG_CHAIN_LIMITED;
+    compare(&b, 1, &a, 1, NULL, &c);
+    const struct lds_change *thd = made_find(&c, "thd"), *sinad = made_find(&c, "sinad");
+    assert_true(thd->word == LDS_LOWER && thd->at_least && isnan(thd->low) && thd->high < -5.0);
+    assert_true(sinad->word == LDS_HIGHER && sinad->at_least && isnan(sinad->high) && sinad->low > 5.0);
+    assert_false(c.worse);
+    free_pair(&b, &a, &c);
+}
+
+/* One repeat below the floor: the side is, and its limit is the highest of what is known. */
+static void test_a_repeat_below_the_floor(void **state)
+{
+    (void)state;
+    struct lds_measurement m[4];
+    struct lds_comparison c;
+    for (int i = 0; i < 4; i++)
+        made_idle(&m[i], i < 2 ? "b.wav" : "a.wav", 0.01 * i, 0.0);
+    made_below(&m[0], "mains.buzz", 5e-6);
+    made_figure(&m[1], "mains.buzz", 6e-6, 1e-7);
+    made_figure(&m[2], "mains.buzz", 100e-6, 1e-6);
+    made_figure(&m[3], "mains.buzz", 100e-6, 1e-6);
+    for (int i = 0; i < 4; i++)
+        m[i].frames += i;
+    compare(m, 2, m + 2, 2, NULL, &c);
+    const struct lds_change *buzz = made_find(&c, "mains.buzz");
+    assert_true(buzz->word == LDS_HIGHER && buzz->at_least && isnan(buzz->change));
+    /* 24.4 dB up to 6.2 uV, less 1.96 dB of re-cabling and what the seen side's own limits take */
+    assert_true(buzz->low > 21.5 && buzz->low < 22.5);
+    lds_comparison_free(&c);
+    for (int i = 0; i < 4; i++)
+        lds_measurement_free(&m[i]);
 }
 
 static void test_sinks_below_the_floor(void **state)
@@ -317,6 +387,12 @@ static void test_same_file(void **state)
     compare(m, 1, m, 1, NULL, &c);
     assert_true(has_text(c.note, c.notes, "one.wav stands before and after"));
     lds_comparison_free(&c);
+    struct lds_measurement again; /* the same file, measured with another bench */
+    made_idle(&again, "one.wav", 0.3, 0.3);
+    compare(m, 1, &again, 1, NULL, &c);
+    assert_true(has_text(c.note, c.notes, "one.wav stands before and after"));
+    lds_measurement_free(&again);
+    lds_comparison_free(&c);
     for (int i = 0; i < 3; i++)
         lds_measurement_free(&m[i]);
 }
@@ -376,6 +452,7 @@ static void test_where_repeatability_is_known_from(void **state)
     made_idle(&b, "before.wav", 0.0, 0.0);
     made_idle(&a, "after.wav", 0.2, 0.0);
     a.bench.repeat_noise_db = 0.3;
+    b.bench.repeat_noise_db = 0.1; /* the larger counts */
     compare(&b, 1, &a, 1, &options, &c);
     assert_int_equal(c.repeatability, LDS_REPEAT_BENCH);
     check_close(c.repeat_db[LDS_FAMILY_NOISE], 0.3, 1e-12);
@@ -485,7 +562,53 @@ static void test_lines_of_another_kind(void **state)
     compare(&b, 1, &a, 1, NULL, &c);
     assert_int_equal(c.channel[0].lines, 1);
     assert_int_equal(c.channel[0].line[0].word, LDS_SAME);
+    lds_comparison_free(&c);
+    a.channel[0].mains = 0; /* no comb was found at all */
+    compare(&b, 1, &a, 1, NULL, &c);
+    assert_int_equal(c.channel[0].lines, 1);
+    assert_int_equal(c.channel[0].line[0].kind, LDS_LINE_OTHER);
+    assert_int_equal(c.channel[0].line[0].word, LDS_SAME);
+    a.channel[0].mains = 5;
     free_pair(&b, &a, &c);
+}
+
+/* A mains order that stands beside another line is shown, but not judged. */
+static void test_line_beside_another(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    add_mains(&b, (double[6]){0, 20e-6, 10e-6, NAN, NAN, NAN});
+    add_mains(&a, (double[6]){0, 200e-6, 100e-6, NAN, NAN, NAN});
+    a.channel[0].main[1].flags |= LDS_FLAG_NEAR_LINE;
+    compare(&b, 1, &a, 1, NULL, &c);
+    assert_int_equal(line_at(&c, 50.0)->word, LDS_HIGHER);
+    assert_int_equal(line_at(&c, 100.0)->word, LDS_UNRESOLVED);
+    check_close(line_at(&c, 100.0)->change_db, 20.0, 1e-9);
+    free_pair(&b, &a, &c);
+}
+
+/* One band of forty: 0.8 dB, some three standard deviations, is chance over the whole axis; 2 dB is not. */
+static void test_axis_as_a_whole(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_idle(&b, "before.wav", 0.0, 0.0);
+    made_idle(&a, "after.wav", 0.0, 0.0);
+    add_floor(&b, 0.0, 0.0, 0.0);
+    add_floor(&a, 0.0, 0.0, 0.0);
+    double level = a.channel[0].floor[20].mean;
+    for (int turn = 0; turn < 2; turn++) {
+        a.channel[0].floor[20].mean = level * pow(10.0, (turn ? 2.0 : 0.8) / 20.0);
+        compare(&b, 1, &a, 1, NULL, &c);
+        assert_int_equal(c.channel[0].regions, turn);
+        lds_comparison_free(&c);
+    }
+    lds_measurement_free(&b);
+    lds_measurement_free(&a);
 }
 
 static void test_axis(void **state)
@@ -504,6 +627,12 @@ static void test_axis(void **state)
     assert_true(r->low_hz >= 1000.0 && r->low_hz < 1200.0 && r->high_hz <= 3000.0 && r->high_hz > 2500.0);
     check_close(r->change_db, 3.0, 1e-9);
     assert_true(r->low > 2.5 && r->high < 3.5 && r->p_adjusted < 0.01);
+    assert_true(c.worse); /* though no figure is */
+    assert_contains(c.summary, "part of the noise along the frequency axis: 1 higher (worse)");
+    lds_comparison_free(&c);
+    compare(&a, 1, &b, 1, NULL, &c);
+    assert_int_equal(c.channel[0].regions, 1);
+    assert_false(c.worse);
     lds_comparison_free(&c);
     for (int i = 0; i < 40; i++) { /* nothing in common */
         a.channel[0].floor[i].low_hz *= 1e4;
@@ -609,6 +738,8 @@ static void expect_only_hint(struct lds_measurement *b, struct lds_measurement *
     struct lds_comparison c;
     compare(b, 1, a, 1, NULL, &c);
     assert_int_equal(c.channel[0].hints, hint ? 1 : 0);
+    for (size_t i = 0; i < c.channel[0].lines; i++)
+        assert_true(c.worse || c.channel[0].line[i].word != LDS_HIGHER); /* though no figure is */
     if (hint)
         assert_contains(c.channel[0].hint[0], hint);
     free_pair(b, a, &c);
@@ -752,6 +883,9 @@ int main(void)
         cmocka_unit_test(test_words),
         cmocka_unit_test(test_unchanged),
         cmocka_unit_test(test_dc_in_volts),
+        cmocka_unit_test(test_dc_of_either_sign),
+        cmocka_unit_test(test_hidden_ends),
+        cmocka_unit_test(test_a_repeat_below_the_floor),
         cmocka_unit_test(test_sinks_below_the_floor),
         cmocka_unit_test(test_hum_in_noise_takes_its_scatter),
         cmocka_unit_test(test_reasons),
@@ -763,6 +897,8 @@ int main(void)
         cmocka_unit_test(test_where_repeatability_is_known_from),
         cmocka_unit_test(test_lines),
         cmocka_unit_test(test_lines_of_another_kind),
+        cmocka_unit_test(test_line_beside_another),
+        cmocka_unit_test(test_axis_as_a_whole),
         cmocka_unit_test(test_axis),
         cmocka_unit_test(test_axis_of_other_length),
         cmocka_unit_test(test_limits),
