@@ -11,6 +11,7 @@
 
 #include <cmocka.h>
 
+#include "compare/floor_over.h"
 #include "compare/made.h"
 #include "measure/record.h"
 #include "simulate/check.h"
@@ -645,6 +646,23 @@ static void test_axis(void **state)
 }
 
 /* Bands of a longer capture are narrower: 1/f noise of both is brought to the wider bands. */
+/* White noise: two bands together have the degrees of freedom of both, half a band half of its own. */
+static void test_floor_over(void **state)
+{
+    (void)state;
+    struct lds_floor_band bands[2] = {{141.0, 100.0, 200.0, 1e-7, 1e-7, 50.0}, {245.0, 200.0, 300.0, 1e-7, 1e-7, 50.0}};
+    const struct lds_channel channel = {.floor = bands, .floor_bands = 2};
+    struct lds_floor_band over;
+    assert_true(lds_floor_over(&channel, 100.0, 300.0, &over));
+    check_close(over.mean, 1e-7, 1e-15);
+    check_close(over.dof, 100.0, 1e-6);
+    assert_true(lds_floor_over(&channel, 150.0, 200.0, &over));
+    check_close(over.dof, 25.0, 1e-6);
+    assert_false(lds_floor_over(&channel, 250.0, 320.0, &over));
+    bands[1].dof = 0.0; /* all of it is lines */
+    assert_false(lds_floor_over(&channel, 100.0, 300.0, &over));
+}
+
 static void test_axis_of_other_length(void **state)
 {
     (void)state;
@@ -665,7 +683,7 @@ static void test_axis_of_other_length(void **state)
         }
     }
     compare(&b, 1, &a, 1, NULL, &c);
-    assert_true(c.channel[0].densities >= 58);
+    assert_true(c.channel[0].densities >= 58 && c.channel[0].densities <= 60); /* the wider bands */
     for (size_t i = 0; i < c.channel[0].densities; i++)
         check_close(c.channel[0].density[i].change_db, 0.0, 2e-3);
     free_pair(&b, &a, &c);
@@ -787,6 +805,23 @@ static void expect_hint_of_harmonics(const double after_db[6], const char *hint)
     expect_only_hint(&m[0], &m[1], hint);
 }
 
+/* Odd mains orders that rise while the noise changes too point to no lead. */
+static void test_hint_of_mains_alone(void **state)
+{
+    (void)state;
+    const double quiet[6] = {0, 20e-6, 10e-6, 5e-6, 1e-6, 4e-6}, odd[6] = {0, 80e-6, 10e-6, 30e-6, 1e-6, 20e-6};
+    for (int turn = 0; turn < 2; turn++) {
+        struct lds_measurement b, a;
+        made_idle(&b, "before.wav", 0.0, 0.0);
+        made_idle(&a, "after.wav", turn ? 3.0 : 0.0, 0.0);
+        add_mains(&b, quiet);
+        add_mains(&a, odd);
+        add_floor(&b, 0.0, 0.0, 0.0);
+        add_floor(&a, 0.0, 0.0, 0.0);
+        expect_only_hint(&b, &a, turn ? NULL : "lead dress or earthing");
+    }
+}
+
 static void test_hints_of_patterns(void **state)
 {
     (void)state;
@@ -899,11 +934,13 @@ int main(void)
         cmocka_unit_test(test_lines_of_another_kind),
         cmocka_unit_test(test_line_beside_another),
         cmocka_unit_test(test_axis_as_a_whole),
+        cmocka_unit_test(test_floor_over),
         cmocka_unit_test(test_axis),
         cmocka_unit_test(test_axis_of_other_length),
         cmocka_unit_test(test_limits),
         cmocka_unit_test(test_hints),
         cmocka_unit_test(test_hints_of_patterns),
+        cmocka_unit_test(test_hint_of_mains_alone),
         cmocka_unit_test(test_idle_and_driven_on_a_side),
         cmocka_unit_test(test_pairs_of_channels),
     };
