@@ -80,9 +80,16 @@ static void test_coherent(void **state)
         struct lds_measurement m, chain;
         made_driven(&m, "amplifier.wav", 0.0, 0.0);
         made_driven(&chain, "loopback.wav", 0.5, table[i].chain_db);
+        made_figure(&m, "sinad", 90.0, 0.05);
+        made_figure(&chain, "sinad", 90.0 - table[i].chain_db, 0.05);
         not_measured(&m);
         apply(&m, &chain, 1);
-        const struct lds_figure *thd = find(&m, "thd");
+        const struct lds_figure *thd = find(&m, "thd"), *sinad = find(&m, "sinad");
+        assert_int_equal(sinad->flags & CHAIN, table[i].flags); /* THD+N turned about, limits and all */
+        check_close(sinad->low, -thd->high, 1e-9);
+        assert_true(isnan(thd->low) == isnan(sinad->high));
+        if (!isnan(thd->low))
+            check_close(sinad->high, -thd->low, 1e-9);
         assert_int_equal(thd->flags & CHAIN, table[i].flags);
         double r = pow(10.0, table[i].chain_db / 20.0), own = 1.959963984540054 * 0.05;
         if (table[i].flags) {
@@ -97,6 +104,30 @@ static void test_coherent(void **state)
         lds_measurement_free(&m);
         lds_measurement_free(&chain);
     }
+}
+
+/* A shape takes the flags of the size that it is a shape of, whatever its own number is in the chain. */
+static void test_shapes(void **state)
+{
+    (void)state;
+    struct lds_measurement m, chain;
+    made_driven(&m, "amplifier.wav", 0.0, 0.0);
+    made_driven(&chain, "loopback.wav", 0.0, -60.0);
+    made_figure(&m, "residual.peak", 1e-3, 1e-6);
+    made_figure(&chain, "residual.peak", 0.2e-3, 1e-6); /* 14 dB below */
+    made_figure(&m, "residual.crest", 5.0, 0.01);
+    made_figure(&chain, "residual.crest", 6.0, 0.01);
+    made_figure(&m, "noise.band.20-20k", 100e-6, 1e-7);
+    made_figure(&chain, "noise.band.20-20k", 80e-6, 1e-7); /* 2 dB below */
+    made_figure(&m, "noise.slope", 0.1, 0.1);
+    not_measured(&m);
+    apply(&m, &chain, 1);
+    assert_int_equal(find(&m, "residual.peak")->flags & CHAIN, LDS_FLAG_NEAR_CHAIN);
+    assert_int_equal(find(&m, "residual.crest")->flags & CHAIN, LDS_FLAG_NEAR_CHAIN);
+    assert_int_equal(find(&m, "noise.slope")->flags & CHAIN, LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED);
+    check_close(find(&m, "residual.crest")->high, 5.0 + 1.959963984540054 * 0.01, 1e-12);
+    lds_measurement_free(&m);
+    lds_measurement_free(&chain);
 }
 
 static void add_harmonic(struct lds_measurement *m, double level)
@@ -251,13 +282,10 @@ static void test_change_into_the_chain(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_noise_like),
-        cmocka_unit_test(test_coherent),
-        cmocka_unit_test(test_harmonics),
-        cmocka_unit_test(test_several),
-        cmocka_unit_test(test_not_alike),
-        cmocka_unit_test(test_refused),
-        cmocka_unit_test(test_change_into_the_chain),
+        cmocka_unit_test(test_noise_like), cmocka_unit_test(test_coherent),
+        cmocka_unit_test(test_shapes),     cmocka_unit_test(test_harmonics),
+        cmocka_unit_test(test_several),    cmocka_unit_test(test_not_alike),
+        cmocka_unit_test(test_refused),    cmocka_unit_test(test_change_into_the_chain),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

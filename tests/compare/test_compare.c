@@ -90,6 +90,29 @@ static void test_words(void **state)
     free_pair(&b, &a, &c);
 }
 
+/* What is named first: what is worse, then what moved by the most of what matters. */
+static void test_summary_in_order(void **state)
+{
+    (void)state;
+    static const struct {
+        double noise_db, hum_db;
+        const char *summary;
+    } cases[] = {
+        {-8.0, -8.0, "Changed: noise, lines out, 20-20k lower by 8 dB; mains, total lower by 8 dB;"},
+        {-1.0, -20.0, "Changed: mains, total lower by 20 dB; noise, lines out, 20-20k lower by 1 dB;"},
+        {-8.0, 6.0, "Changed: mains, total higher by 6 dB (worse); noise, lines out, 20-20k lower by 8 dB."},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct lds_measurement b, a;
+        struct lds_comparison c;
+        made_idle(&b, "before.wav", 0.0, 0.0);
+        made_idle(&a, "after.wav", cases[i].noise_db, cases[i].hum_db);
+        compare(&b, 1, &a, 1, NULL, &c);
+        assert_contains(c.summary, cases[i].summary);
+        free_pair(&b, &a, &c);
+    }
+}
+
 static void test_unchanged(void **state)
 {
     (void)state;
@@ -916,6 +939,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_words),
+        cmocka_unit_test(test_summary_in_order),
         cmocka_unit_test(test_unchanged),
         cmocka_unit_test(test_dc_in_volts),
         cmocka_unit_test(test_dc_of_either_sign),

@@ -73,6 +73,34 @@ static void test_one_stands_out(void **state)
     release(m, UNITS, table, tables);
 }
 
+/* Surely apart is not enough: it has to matter. */
+static void test_small_ones_do_not_matter(void **state)
+{
+    (void)state;
+    for (int turn = 0; turn < 2; turn++) {
+        struct lds_measurement m[UNITS];
+        struct lds_unit_table *table;
+        struct lds_compare_options options;
+        size_t tables;
+        lds_compare_options_init(&options);
+        options.repeat_none = true;
+        if (turn)
+            options.matters_db[LDS_FAMILY_NOISE] = 0.2;
+        for (int i = 0; i < UNITS; i++) {
+            char name[16];
+            snprintf(name, sizeof name, "unit %d.wav", i + 1);
+            made_idle(&m[i], name, 0.002 * (i % 3) + (i == 5 ? -0.3 : 0.0), 0.0);
+        }
+        assert_int_equal(lds_compare_units((struct lds_side){m, UNITS}, false, &options, &table, &tables, NULL),
+                         LDS_OK);
+        const struct lds_unit_row *noise = row_of(table, "noise.band.20-20k");
+        assert_true(noise->p_adjusted < 0.01);
+        assert_int_equal(noise->stands_out, turn ? 5 : -1);
+        assert_false(table->worse); /* it is better */
+        release(m, UNITS, table, tables);
+    }
+}
+
 static void test_none_stands_out(void **state)
 {
     (void)state;
@@ -156,6 +184,7 @@ static void test_channels(void **state)
     assert_int_equal(table->units, 5);
     assert_string_equal(table->name[4], "unit.wav, channel 5");
     check_close(row_of(table, "thd")->median, -89.7, 1e-9);
+    check_close(row_of(table, "thd")->spread, 0.14826, 1e-9); /* 1.4826 x 0.1 */
     release(&m, 1, table, tables);
 }
 
@@ -198,8 +227,12 @@ static void test_rate(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_one_stands_out), cmocka_unit_test(test_none_stands_out),
-                                       cmocka_unit_test(test_too_few),        cmocka_unit_test(test_twice),
-                                       cmocka_unit_test(test_channels),       cmocka_unit_test(test_rate)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_one_stands_out),
+                                       cmocka_unit_test(test_small_ones_do_not_matter),
+                                       cmocka_unit_test(test_none_stands_out),
+                                       cmocka_unit_test(test_too_few),
+                                       cmocka_unit_test(test_twice),
+                                       cmocka_unit_test(test_channels),
+                                       cmocka_unit_test(test_rate)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
