@@ -434,11 +434,50 @@ static void test_plots(void **state)
     }
 }
 
+/* A picture says whether it is of all captures of a side, or of the first alone. */
+static void test_plots_of_several(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *name, *says;
+    } cases[] = {{"changes", "'before: b.wav and 1 more'"},
+                 {"density-change", "'after: a.wav'"},
+                 {"harmonics", "'before: b.wav and 1 more'"},
+                 {"spectra", "'before: b.wav, the first of 2'"},
+                 {"densities", "'before: b.wav, the first of 2'"}};
+    struct lds_measurement m[3] = {sample_measurement("in/b.wav", true), sample_measurement("c.wav", true),
+                                   sample_measurement("a.wav", true)};
+    const struct lds_comparison comparison = comparison_of(&m[0].file, &m[2].file);
+    char *folder = new_folder();
+    int drawn = 0;
+    assert_int_equal(lds_comparison_plots(&comparison, (struct lds_side){m, 2}, (struct lds_side){&m[2], 1}, folder, 0,
+                                          &drawn, NULL),
+                     LDS_OK);
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        char *path = NULL;
+        assert_true(asprintf(&path, "%s/comparison-channel1-%s.gp", folder, cases[i].name) > 0);
+        char *script = read_all(path);
+        if (!strstr(script, cases[i].says))
+            fail_msg("%s lacks %s", cases[i].name, cases[i].says);
+        free(script);
+        free(path);
+    }
+    take_away(folder, ".gp");
+    free(folder);
+    for (int i = 0; i < 3; i++)
+        lds_measurement_free(&m[i]);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_text), cmocka_unit_test(test_units_text), cmocka_unit_test(test_not_calibrated),
-        cmocka_unit_test(test_json), cmocka_unit_test(test_csv),        cmocka_unit_test(test_plots),
+        cmocka_unit_test(test_text),
+        cmocka_unit_test(test_units_text),
+        cmocka_unit_test(test_not_calibrated),
+        cmocka_unit_test(test_json),
+        cmocka_unit_test(test_csv),
+        cmocka_unit_test(test_plots),
+        cmocka_unit_test(test_plots_of_several),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
