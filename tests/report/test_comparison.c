@@ -440,11 +440,11 @@ static void test_plots_of_several(void **state)
     (void)state;
     static const struct {
         const char *name, *says;
-    } cases[] = {{"changes", "'before: b.wav and 1 more'"},
-                 {"density-change", "'after: a.wav'"},
-                 {"harmonics", "'before: b.wav and 1 more'"},
-                 {"spectra", "'before: b.wav, the first of 2'"},
-                 {"densities", "'before: b.wav, the first of 2'"}};
+    } cases[] = {{"changes", "set label 2 'before: b.wav and 1 more'"},
+                 {"density-change", "set label 3 'after: a.wav'"},
+                 {"harmonics", "set label 2 'before: b.wav and 1 more'"},
+                 {"spectra", "set label 2 'before: b.wav, the first of 2'"},
+                 {"densities", "set label 2 'before: b.wav, the first of 2'"}};
     struct lds_measurement m[3] = {sample_measurement("in/b.wav", true), sample_measurement("c.wav", true),
                                    sample_measurement("a.wav", true)};
     const struct lds_comparison comparison = comparison_of(&m[0].file, &m[2].file);
