@@ -590,7 +590,8 @@ static void test_lines(void **state)
     check_close(vanished->limit, 1e-7, 1e-12);
     assert_true(appeared->appeared && appeared->kind == LDS_LINE_OTHER && isnan(appeared->before));
     assert_string_equal(appeared->origin, "unexplained");
-    assert_true(appeared->limit > 1e-6 && appeared->limit < 3e-6); /* 30 dB below, and the scatter of the noise there */
+    /* 30 dB below, and 1.96 times the scatter of the noise there: 1.5 S/2T in the averaged spectrum */
+    check_close(appeared->limit, 50e-6 * pow(10.0, -1.5) + 1.959963984540054 * sqrt(1.5 * 1e-14 / 20.0), 1e-12);
     free_pair(&b, &a, &c);
 }
 
@@ -635,6 +636,44 @@ static void test_line_beside_another(void **state)
     assert_int_equal(line_at(&c, 50.0)->word, LDS_HIGHER);
     assert_int_equal(line_at(&c, 100.0)->word, LDS_UNRESOLVED);
     check_close(line_at(&c, 100.0)->change_db, 20.0, 1e-9);
+    free_pair(&b, &a, &c);
+}
+
+/* Orders of another mains are no pair; a wandering one is the same. */
+static void test_other_mains(void **state)
+{
+    (void)state;
+    for (int turn = 0; turn < 2; turn++) {
+        struct lds_measurement b, a;
+        struct lds_comparison c;
+        made_idle(&b, "before.wav", 0.0, 0.0);
+        made_idle(&a, "after.wav", 0.0, 0.0);
+        add_mains(&b, (double[6]){0, 20e-6, 10e-6, NAN, NAN, NAN});
+        add_mains(&a, (double[6]){0, 20e-6, 10e-6, NAN, NAN, NAN});
+        for (size_t i = 0; i < a.channel[0].figures; i++)
+            if (strcmp(a.channel[0].figure[i].key, "mains.frequency") == 0)
+                a.channel[0].figure[i].value += turn ? 10.0 : 0.5;
+        compare(&b, 1, &a, 1, NULL, &c);
+        assert_int_equal(c.channel[0].lines, turn ? 0 : 2);
+        free_pair(&b, &a, &c);
+    }
+}
+
+/* SNR scatters with the noise and with the level. */
+static void test_scatter_of_snr(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    made_driven(&b, "before.wav", 0.0, 0.0);
+    made_driven(&a, "after.wav", 0.01, 0.0);
+    made_figure(&b, "snr", 110.0, 1e-6);
+    made_figure(&a, "snr", 110.1, 1e-6);
+    b.bench.load_ohm = NAN;
+    compare(&b, 1, &a, 1, NULL, &c);
+    check_close(made_find(&c, "snr")->u, sqrt(2.0) * hypot(0.1, 0.03), 1e-6);
+    check_close(made_find(&c, "tone.level")->u, sqrt(2.0) * 0.03, 1e-5);
+    assert_true(has_text(c.note, c.notes, "the load is stated after and not before"));
     free_pair(&b, &a, &c);
 }
 
@@ -984,6 +1023,8 @@ int main(void)
         cmocka_unit_test(test_lines_of_another_kind),
         cmocka_unit_test(test_line_beside_another),
         cmocka_unit_test(test_axis_as_a_whole),
+        cmocka_unit_test(test_other_mains),
+        cmocka_unit_test(test_scatter_of_snr),
         cmocka_unit_test(test_floor_over),
         cmocka_unit_test(test_axis),
         cmocka_unit_test(test_axis_of_other_length),
