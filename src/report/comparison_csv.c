@@ -133,6 +133,7 @@ static void write_lines(struct sheet *sheet)
         row.high = line->high_db;
         row.unit = "dB";
         row.word = lds_line_word(line);
+        row.worse = line->word == LDS_HIGHER ? "yes" : "no";
         row.low_hz = row.high_hz = line->frequency_hz;
         row.limit = lds_compared_level(channel, line->limit);
         write_row(sheet, &row);
@@ -153,6 +154,7 @@ static void write_density(struct sheet *sheet)
         row.unit = "dB";
         row.p_adjusted = region->p_adjusted;
         row.word = lds_word_name(region->change_db < 0.0 ? LDS_LOWER : LDS_HIGHER);
+        row.worse = region->change_db > 0.0 ? "yes" : "no";
         row.low_hz = region->low_hz;
         row.high_hz = region->high_hz;
         write_row(sheet, &row);

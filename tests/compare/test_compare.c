@@ -582,7 +582,11 @@ static void test_lines(void **state)
     add_spur(&a, 15e3, 50e-6, "unexplained");
     compare(&b, 1, &a, 1, NULL, &c);
     assert_int_equal(line_at(&c, 50.0)->word, LDS_SAME);
-    assert_int_equal(line_at(&c, 100.0)->word, LDS_LOWER);
+    const struct lds_line_change *second = line_at(&c, 100.0);
+    assert_true(second->word == LDS_LOWER && second->kind == LDS_LINE_OF_MAINS && second->order == 2);
+    check_close(second->before, 10e-6, 1e-12);
+    check_close(second->after, 1e-6, 1e-12);
+    check_close(second->change_db, -20.0, 1e-9);
     assert_int_equal(line_at(&c, 150.0)->word, LDS_HIGHER);
     assert_null(line_at(&c, 200.0)); /* on neither side */
     const struct lds_line_change *vanished = line_at(&c, 250.0), *appeared = line_at(&c, 15e3);

@@ -80,7 +80,7 @@ def check_lines(tally, what, kind, lines, before, after):
     """Each order that the simulator has well above the noise: its change, and the word for it."""
     seen = 0
     for line in lines:
-        if line["kind"] != kind or line["before_v"] is None or line["after_v"] is None:
+        if line["kind"] != kind or None in (line["before_v"], line["after_v"], line["low_db"], line["high_db"]):
             continue
         order, matters = line["order"], 1.0 if kind == "harmonic" else 4.0
         truth = db(after[order] / before[order])
@@ -90,6 +90,8 @@ def check_lines(tally, what, kind, lines, before, after):
         seen += 1
         # Among a dozen 95 % intervals one may miss: 1.5 of the half-width is 99.7 %.
         tally.close(f"{what}: {kind} {order} against its interval's middle", middle, truth, 1.5 * half, "dB")
+        for side, answer in (("before_v", before), ("after_v", after)):
+            tally.close(f"{what}: {kind} {order}, {side}", db(line[side] * np.sqrt(2) / answer[order]), 0.0, 1.5 * half, "dB")
         word = "higher" if truth > matters else "lower" if truth < -matters else "same"
         tally.close(f"{what}: {kind} {order} is {word}", float(line["word"] == word), 1.0, 0.0)
     return seen

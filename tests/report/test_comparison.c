@@ -382,6 +382,11 @@ static void test_csv(void **state)
     char *text = read_all(path);
     assert_non_null(
         strstr(text, "\r\n1,figure,thd,THD re fundamental,-90.4,-93,dB,-2.6,-2.8,-2.4,dB,1e-09,1e-08,1,lower,no,"));
+    const char *region = strstr(text, "\r\n1,region,noise.region.1,"),
+               *over = strstr(text, "\r\n1,at most,noise.band.20-20k,");
+    assert_true(region && over && strstr(text, ",appeared,yes,") && strstr(text, ",vanished,no,"));
+    assert_true(strstr(region, ",higher,yes,") && strstr(region, ",higher,yes,") < strstr(region + 2, "\r\n"));
+    assert_true(strstr(over, ",over,yes,") && strstr(over, ",over,yes,") < strstr(over + 2, "\r\n"));
     check_sheet(text, page);
     free(text);
     assert_int_equal(lds_units_csv(&table, 1, path, NULL), LDS_OK);
