@@ -57,7 +57,8 @@ static void test_drift_and_wander(void **state)
     struct lds_track t;
     track(x, 1000.0, &t);
     assert_true(fabs(t.drift_db - 0.1) < 0.001);
-    /* The level is 0.5 at mid-capture, though the frames end before the capture; its mean square is sinh(d)/d of that. */
+    /* The level is 0.5 at mid-capture, though the frames end before the capture; its mean square is sinh(d)/d of that.
+     */
     const double d = 0.1 * M_LN10 / 20.0;
     assert_true(fabs(t.level / (0.5 * sqrt(sinh(d) / d)) - 1.0) < 1e-6);
     /* +-5 ppm, smoothed over a second of a five-second period: the mean slope keeps 3(sin u - u cos u)/u^3 of it with
