@@ -6,6 +6,7 @@
 #include "loadside/capture.h"
 #include "loadside/compare.h"
 #include "loadside/error.h"
+#include "loadside/job.h"
 #include "loadside/measure.h"
 #include "loadside/measurement.h"
 #include "loadside/quantity.h"
