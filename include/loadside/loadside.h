@@ -7,6 +7,7 @@
 #include "loadside/compare.h"
 #include "loadside/error.h"
 #include "loadside/job.h"
+#include "loadside/ledger.h"
 #include "loadside/measure.h"
 #include "loadside/measurement.h"
 #include "loadside/quantity.h"

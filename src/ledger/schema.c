@@ -1,0 +1,114 @@
+#include "ledger/schema.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "fail.h"
+
+/* Each step takes a ledger from the version of its place to the next. A step that has left the house never changes: a
+ * new one follows it, and columns it adds allow NULL, so that the digests of older jobs stay true (digest.h). A new
+ * ledger goes through all of them, so that its tables are word for word those of one that grew. */
+static const char *const steps[] = {
+    "CREATE TABLE unit (\n"
+    "  id INTEGER PRIMARY KEY,\n"
+    "  make TEXT, type TEXT, serial TEXT\n"
+    ") STRICT;\n"
+    "CREATE UNIQUE INDEX unit_name ON unit (ifnull(make, ''), ifnull(type, ''), serial) WHERE serial IS NOT NULL;\n"
+    "CREATE TABLE job (\n"
+    "  id INTEGER PRIMARY KEY,\n"
+    "  unit_id INTEGER NOT NULL REFERENCES unit,\n"
+    "  identity TEXT NOT NULL UNIQUE,\n"
+    "  digest TEXT NOT NULL,\n"
+    "  date TEXT, client TEXT, work TEXT, program TEXT NOT NULL\n"
+    ") STRICT;\n"
+    "CREATE INDEX job_of_unit ON job (unit_id);\n"
+    "CREATE TABLE capture (\n"
+    "  id INTEGER PRIMARY KEY,\n"
+    "  job_id INTEGER NOT NULL REFERENCES job,\n"
+    "  place INTEGER NOT NULL,\n"
+    "  name TEXT, file TEXT, sha256 TEXT NOT NULL,\n"
+    "  role TEXT NOT NULL CHECK (role IN ('idle', 'sine', 'chain')),\n"
+    "  side TEXT NOT NULL CHECK (side IN ('', 'before', 'after')),\n"
+    "  power_w REAL, channel INTEGER NOT NULL, repeat INTEGER NOT NULL, note TEXT,\n"
+    "  seconds REAL, rate_hz REAL,\n"
+    "  UNIQUE (job_id, place)\n"
+    ") STRICT;\n"
+    "CREATE TABLE figure (\n"
+    "  capture_id INTEGER NOT NULL REFERENCES capture,\n"
+    "  channel INTEGER NOT NULL, other INTEGER NOT NULL, place INTEGER NOT NULL,\n"
+    "  key TEXT NOT NULL, unit TEXT NOT NULL,\n"
+    "  value REAL, low REAL, high REAL, u_a REAL, u_b REAL, dof REAL,\n"
+    "  band_low_hz REAL, band_high_hz REAL, order_first INTEGER, order_last INTEGER, removed_hz REAL,\n"
+    "  flags TEXT,\n"
+    "  PRIMARY KEY (capture_id, channel, other, place)\n"
+    ") STRICT, WITHOUT ROWID;\n",
+
+    /* 1 to 2: the load a sine was driven into, without which its power says little, and what the work changed. */
+    "ALTER TABLE capture ADD COLUMN load_ohm REAL;\n"
+    "CREATE TABLE part (\n"
+    "  job_id INTEGER NOT NULL REFERENCES job,\n"
+    "  place INTEGER NOT NULL,\n"
+    "  name TEXT, before TEXT, after TEXT,\n"
+    "  PRIMARY KEY (job_id, place)\n"
+    ") STRICT, WITHOUT ROWID;\n",
+};
+
+_Static_assert(sizeof steps / sizeof steps[0] == LDS_LEDGER_VERSION, "a step for each version");
+
+enum lds_status lds_schema_migrate(struct lds_ledger *ledger, int from, int to, struct lds_error *error)
+{
+    enum lds_status status = LDS_OK;
+    for (int version = from; status == LDS_OK && version < to; version++)
+        status = lds_sql_run(ledger, steps[version], error);
+    char sql[96];
+    snprintf(sql, sizeof sql, "PRAGMA application_id = %d; PRAGMA user_version = %d", LDS_LEDGER_ID, to);
+    return status == LDS_OK && from < to ? lds_sql_run(ledger, sql, error) : status;
+}
+
+static bool same_text(sqlite3_stmt *one, sqlite3_stmt *other, int column)
+{
+    const char *a = (const char *)sqlite3_column_text(one, column);
+    const char *b = (const char *)sqlite3_column_text(other, column);
+    return a && b ? strcmp(a, b) == 0 : a == b;
+}
+
+/* Row by row: type, name, table and the statement that made it. */
+static enum lds_status compare_tables(struct lds_ledger *ledger, struct lds_ledger *pattern, bool *same,
+                                      struct lds_error *error)
+{
+    static const char sql[] = "SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY name, type";
+    sqlite3_stmt *ours = NULL, *theirs = NULL;
+    bool our_row = true, their_row = true;
+    *same = true;
+    enum lds_status status = lds_sql_prepare(pattern, sql, &ours, error);
+    if (status == LDS_OK)
+        status = lds_sql_prepare(ledger, sql, &theirs, error);
+    while (status == LDS_OK && *same && our_row && their_row) {
+        status = lds_sql_step(pattern, ours, &our_row, error);
+        if (status == LDS_OK)
+            status = lds_sql_step(ledger, theirs, &their_row, error);
+        *same = our_row == their_row;
+        for (int column = 0; status == LDS_OK && *same && our_row && column < 4; column++)
+            *same = same_text(ours, theirs, column);
+    }
+    sqlite3_finalize(ours);
+    sqlite3_finalize(theirs);
+    return status;
+}
+
+enum lds_status lds_schema_check(struct lds_ledger *ledger, int version, struct lds_error *error)
+{
+    struct lds_ledger pattern = {.path = ledger->path};
+    bool same = false;
+    if (sqlite3_open(":memory:", &pattern.db) != SQLITE_OK) {
+        sqlite3_close(pattern.db);
+        return lds_fail_memory(error, "the ledger");
+    }
+    enum lds_status status = lds_schema_migrate(&pattern, 0, version, error);
+    if (status == LDS_OK)
+        status = compare_tables(ledger, &pattern, &same, error);
+    sqlite3_close(pattern.db);
+    if (status == LDS_OK && !same)
+        return lds_ledger_damaged(ledger, "its tables are not those of a ledger", error);
+    return status;
+}

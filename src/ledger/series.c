@@ -1,0 +1,198 @@
+/* Figures of many captures into series over time. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "compare/statistics.h"
+#include "ledger/history.h"
+
+/* The few that a table shows: what a modification is judged by first. */
+static const char *const main_keys[] = {
+    "level.dc",          "tone.power",      "thd", "thd_n", "snr", "noise.a", "mains.total", "crosstalk",
+    "noise.band.20-20k", "mains.modulation"};
+
+static bool is_main(const char *key)
+{
+    for (size_t i = 0; i < sizeof main_keys / sizeof main_keys[0]; i++)
+        if (strcmp(key, main_keys[i]) == 0)
+            return true;
+    return false;
+}
+
+/* Unknown equals unknown; else within 1 %, as the edges that a capture really covers follow its own rate. */
+static bool near(double one, double other)
+{
+    return isnan(one) || isnan(other) ? isnan(one) && isnan(other) : fabs(one - other) <= 0.01 * fabs(one);
+}
+
+bool lds_series_alike(const struct lds_ledger_series *one, const struct lds_ledger_series *other)
+{
+    return one->role == other->role && one->channel == other->channel && one->other == other->other &&
+           near(one->power_w, other->power_w) && near(one->load_ohm, other->load_ohm) &&
+           near(one->band_hz[0], other->band_hz[0]) && near(one->band_hz[1], other->band_hz[1]) &&
+           one->orders[0] == other->orders[0] && one->orders[1] == other->orders[1] &&
+           strcmp(one->key, other->key) == 0 && strcmp(one->unit, other->unit) == 0;
+}
+
+static struct lds_ledger_series describe(const struct lds_kept *kept, const struct lds_kept_figure *figure)
+{
+    const struct lds_ledger_capture *capture = &kept->history->job[figure->job].capture[figure->capture];
+    bool sine = capture->role == LDS_ROLE_SINE;
+    struct lds_ledger_series series = {
+        .key = figure->figure.key,
+        .role = capture->role,
+        .power_w = sine ? capture->power_w : (double)NAN,
+        .load_ohm = sine ? capture->load_ohm : (double)NAN,
+        .channel = figure->channel,
+        .other = figure->other,
+        .band_hz = {figure->figure.band_hz[0], figure->figure.band_hz[1]},
+        .orders = {figure->figure.orders[0], figure->figure.orders[1]},
+        .main = is_main(figure->figure.key),
+    };
+    memcpy(series.unit, figure->figure.unit, sizeof series.unit);
+    return series;
+}
+
+static struct lds_ledger_series *find_or_add(struct lds_ledger_history *history, const struct lds_ledger_series *wanted)
+{
+    for (size_t i = 0; i < history->series; i++)
+        if (lds_series_alike(&history->serie[i], wanted))
+            return &history->serie[i];
+    struct lds_ledger_series *grown = realloc(history->serie, (history->series + 1) * sizeof *grown);
+    if (!grown)
+        return NULL;
+    history->serie = grown;
+    struct lds_ledger_series *series = &grown[history->series];
+    *series = *wanted;
+    series->key = strdup(wanted->key);
+    if (!series->key)
+        return NULL;
+    history->series++;
+    return series;
+}
+
+static struct lds_ledger_point *find_or_add_point(struct lds_ledger_series *series, size_t job, enum lds_when when)
+{
+    for (size_t i = 0; i < series->points; i++)
+        if (series->point[i].job == job && series->point[i].when == when)
+            return &series->point[i];
+    struct lds_ledger_point *grown = realloc(series->point, (series->points + 1) * sizeof *grown);
+    if (!grown)
+        return NULL;
+    series->point = grown;
+    grown[series->points] = (struct lds_ledger_point){.job = job, .when = when, .value = NAN, .low = NAN, .high = NAN};
+    return &grown[series->points++];
+}
+
+/* Captures of one job and side, as the point was entered by. */
+struct repeats {
+    size_t count, known;
+    double *value;
+    double low, high;
+    bool open_low, open_high; /* a repeat whose limit is not known */
+    unsigned flags;
+};
+
+static void add_repeat(struct repeats *repeats, const struct lds_figure *figure)
+{
+    if (isfinite(figure->value))
+        repeats->value[repeats->known++] = figure->value;
+    repeats->open_low = repeats->open_low || isnan(figure->low);
+    repeats->open_high = repeats->open_high || isnan(figure->high);
+    repeats->low = fmin(repeats->low, figure->low);
+    repeats->high = fmax(repeats->high, figure->high);
+    repeats->flags |= figure->flags;
+    repeats->count++;
+}
+
+static void fill_point(const struct lds_kept *kept, size_t series, struct lds_ledger_point *point, double *scratch)
+{
+    struct repeats repeats = {.value = scratch, .low = INFINITY, .high = -INFINITY};
+    for (size_t i = 0; i < kept->figures; i++) {
+        const struct lds_kept_figure *figure = &kept->figure[i];
+        if (figure->series == series && figure->job == point->job &&
+            kept->history->job[figure->job].capture[figure->capture].when == point->when)
+            add_repeat(&repeats, &figure->figure);
+    }
+    point->captures = repeats.count;
+    point->flags = repeats.flags;
+    point->value = repeats.known > 0 ? lds_median_of(repeats.value, repeats.known) : (double)NAN;
+    point->low = repeats.open_low ? (double)NAN : repeats.low;
+    point->high = repeats.open_high ? (double)NAN : repeats.high;
+}
+
+static size_t rank(const char *key)
+{
+    size_t count;
+    const struct lds_key *first = lds_keys(&count), *row = lds_key_find(key);
+    return row ? (size_t)(row - first) : count;
+}
+
+static int order(double one, double other)
+{
+    if (isnan(one) || isnan(other))
+        return (isnan(one) ? 1 : 0) - (isnan(other) ? 1 : 0);
+    return (one > other) - (one < other);
+}
+
+static int compare_series(const void *a, const void *b)
+{
+    const struct lds_ledger_series *one = a, *other = b;
+    size_t rank_one = rank(one->key), rank_other = rank(other->key);
+    const int by[] = {(int)one->role - (int)other->role,
+                      order(one->power_w, other->power_w),
+                      order(one->load_ohm, other->load_ohm),
+                      (one->other > 0) - (other->other > 0), /* pairs after channels */
+                      one->channel - other->channel,
+                      one->other - other->other,
+                      (rank_one > rank_other) - (rank_one < rank_other),
+                      order(one->band_hz[0], other->band_hz[0]),
+                      order(one->band_hz[1], other->band_hz[1]),
+                      strcmp(one->key, other->key),
+                      one->orders[1] - other->orders[1],
+                      strcmp(one->unit, other->unit)};
+    for (size_t i = 0; i < sizeof by / sizeof by[0]; i++)
+        if (by[i] != 0)
+            return by[i];
+    return 0;
+}
+
+/* Jobs are in order of date already; captures that state no side stand between before and after. */
+static int compare_points(const void *a, const void *b)
+{
+    const struct lds_ledger_point *one = a, *other = b;
+    static const int place[] = {[LDS_WHEN_BEFORE] = 0, [LDS_WHEN_ANY] = 1, [LDS_WHEN_AFTER] = 2};
+    int by_job = (one->job > other->job) - (one->job < other->job);
+    return by_job ? by_job : place[one->when] - place[other->when];
+}
+
+bool lds_series_make(struct lds_kept *kept)
+{
+    struct lds_ledger_history *history = kept->history;
+    double *scratch = malloc((kept->figures + 1) * sizeof *scratch);
+    bool enough = scratch != NULL;
+    for (size_t i = 0; enough && i < kept->figures; i++) {
+        struct lds_kept_figure *figure = &kept->figure[i];
+        struct lds_ledger_series wanted = describe(kept, figure);
+        struct lds_ledger_series *series = find_or_add(history, &wanted);
+        figure->series = series ? (size_t)(series - history->serie) : 0;
+        enough =
+            series && find_or_add_point(series, figure->job, history->job[figure->job].capture[figure->capture].when);
+    }
+    for (size_t i = 0; enough && i < history->series; i++) {
+        struct lds_ledger_series *series = &history->serie[i];
+        qsort(series->point, series->points, sizeof *series->point, compare_points);
+        for (size_t k = 0; k < series->points; k++)
+            fill_point(kept, i, &series->point[k], scratch);
+    }
+    if (enough && history->series > 0)
+        qsort(history->serie, history->series, sizeof *history->serie, compare_series);
+    free(scratch);
+    return enough;
+}
+
+const struct lds_ledger_point *lds_series_latest(const struct lds_ledger_series *series)
+{
+    return series->points > 0 ? &series->point[series->points - 1] : NULL;
+}

@@ -1,0 +1,49 @@
+/* SQLite behind a few calls that answer with an lds_status. */
+#ifndef LDS_LEDGER_SQL_H
+#define LDS_LEDGER_SQL_H
+
+#include <sqlite3.h>
+#include <stdbool.h>
+
+#include "loadside/ledger.h"
+
+struct lds_ledger {
+    sqlite3 *db;
+    char *path; /* as it was given; for messages */
+    bool read_only;
+    int code; /* SQLite's extended one of the last failure */
+};
+
+enum { LDS_LEDGER_WAIT_MS = 10000 };
+
+/* What SQLite's last error means for a person. */
+enum lds_status lds_sql_fail(struct lds_ledger *ledger, struct lds_error *error);
+/* Damage that SQLite does not see; how: "the figures of a job are not as they were added". */
+enum lds_status lds_ledger_damaged(struct lds_ledger *ledger, const char *how, struct lds_error *error);
+
+/* Statements without rows. */
+enum lds_status lds_sql_run(struct lds_ledger *ledger, const char *sql, struct lds_error *error);
+/* *statement is to be ended by sqlite3_finalize (NULL after an error). */
+enum lds_status lds_sql_prepare(struct lds_ledger *ledger, const char *sql, sqlite3_stmt **statement,
+                                struct lds_error *error);
+/* *row: a row is there, else the statement is through. */
+enum lds_status lds_sql_step(struct lds_ledger *ledger, sqlite3_stmt *statement, bool *row, struct lds_error *error);
+/* Runs a statement that gives no row, and makes it ready for other values. */
+enum lds_status lds_sql_insert(struct lds_ledger *ledger, sqlite3_stmt *statement, struct lds_error *error);
+/* A whole number by a statement of one row and column. */
+enum lds_status lds_sql_number(struct lds_ledger *ledger, const char *sql, int64_t *number, struct lds_error *error);
+
+/* Undoes what has been done since BEGIN, if anything; the file is as it was. */
+void lds_sql_rollback(struct lds_ledger *ledger);
+/* COMMIT, or a rollback when the status is none or the commit fails. */
+enum lds_status lds_sql_end(struct lds_ledger *ledger, enum lds_status status, struct lds_error *error);
+
+/* A value of a row: text as a copy (NULL stays NULL; *enough turns false when memory runs out), NAN for NULL. */
+char *lds_sql_text(sqlite3_stmt *statement, int column, bool *enough);
+double lds_sql_real(sqlite3_stmt *statement, int column);
+
+/* NULL for NULL, and for 0 with lds_sql_bind_count. A NAN is bound as NULL by SQLite itself. */
+void lds_sql_bind_text(sqlite3_stmt *statement, int place, const char *text);
+void lds_sql_bind_count(sqlite3_stmt *statement, int place, int number);
+
+#endif

@@ -1,0 +1,157 @@
+/* Where a unit stands among all of its make and type. */
+#include <math.h>
+#include <stdlib.h>
+
+#include "compare/statistics.h"
+#include "fail.h"
+#include "ledger/history.h"
+
+/* The values of the units, one array a series. */
+struct population {
+    struct lds_ledger_history *history;
+    size_t room;    /* units */
+    double *value;  /* series x room */
+    size_t *values; /* of each series */
+};
+
+static void add_other(struct lds_ledger_standing *standing, const struct lds_ledger_point *other)
+{
+    double low = isfinite(other->low) ? other->low : other->value;
+    double high = isfinite(other->high) ? other->high : other->value;
+    double own_low = isfinite(standing->low) ? standing->low : standing->value;
+    double own_high = isfinite(standing->high) ? standing->high : standing->value;
+    standing->units++;
+    if (high < own_low) /* false where a limit is not known */
+        standing->lower++;
+    else if (low > own_high)
+        standing->higher++;
+    else
+        standing->alike++;
+}
+
+static void add_value(struct population *population, size_t series, double value)
+{
+    if (isfinite(value))
+        population->value[series * population->room + population->values[series]++] = value;
+}
+
+static void add_own(struct population *population)
+{
+    struct lds_ledger_history *history = population->history;
+    for (size_t i = 0; i < history->series; i++) {
+        const struct lds_ledger_point *own = lds_series_latest(&history->serie[i]);
+        if (!own)
+            continue;
+        history->serie[i].standing =
+            (struct lds_ledger_standing){.units = 1, .value = own->value, .low = own->low, .high = own->high};
+        add_value(population, i, own->value);
+    }
+}
+
+static void add_unit(struct population *population, const struct lds_ledger_history *other)
+{
+    struct lds_ledger_history *history = population->history;
+    for (size_t i = 0; i < history->series; i++)
+        for (size_t k = 0; k < other->series; k++) {
+            const struct lds_ledger_point *latest = lds_series_latest(&other->serie[k]);
+            if (!latest || !lds_series_alike(&history->serie[i], &other->serie[k]))
+                continue;
+            add_other(&history->serie[i].standing, latest);
+            add_value(population, i, latest->value);
+            break;
+        }
+}
+
+static void finish(struct population *population)
+{
+    for (size_t i = 0; i < population->history->series; i++) {
+        struct lds_ledger_standing *standing = &population->history->serie[i].standing;
+        double *value = &population->value[i * population->room];
+        size_t count = population->values[i];
+        standing->known = count;
+        standing->median = count > 0 ? lds_median_of(value, count) : (double)NAN;
+        for (size_t k = 0; k < count; k++)
+            value[k] = fabs(value[k] - standing->median);
+        /* 1.4826 = 1/0.6745: the median absolute deviation of a normal distribution is 0.6745 sigma. */
+        standing->spread = count > 1 ? 1.4826 * lds_median_of(value, count) : (double)NAN;
+    }
+}
+
+static enum lds_status add_others(struct lds_ledger *ledger, struct population *population, const int64_t *id,
+                                  size_t ids, struct lds_error *error)
+{
+    enum lds_status status = LDS_OK;
+    for (size_t i = 0; status == LDS_OK && i < ids; i++) {
+        struct lds_ledger_history other = {0};
+        struct lds_kept kept = {.history = &other};
+        if (id[i] == population->history->unit.id)
+            continue;
+        status = lds_kept_read(ledger, id[i], &kept, error);
+        if (status == LDS_OK && !lds_series_make(&kept))
+            status = lds_fail_memory(error, "the ledger");
+        lds_kept_free(&kept);
+        if (status == LDS_OK)
+            add_unit(population, &other);
+        lds_ledger_history_free(&other);
+    }
+    return status;
+}
+
+/* The units of the same make and type; *id is to be freed. */
+static enum lds_status list_units(struct lds_ledger *ledger, struct lds_ledger_history *history, int64_t **id,
+                                  size_t *ids, struct lds_error *error)
+{
+    sqlite3_stmt *statement;
+    bool row = true;
+    *id = NULL;
+    *ids = 0;
+    enum lds_status status = lds_sql_prepare(
+        ledger, "SELECT id, serial IS NULL FROM unit WHERE make IS ?1 AND type = ?2 ORDER BY id", &statement, error);
+    if (status == LDS_OK) {
+        lds_sql_bind_text(statement, 1, history->unit.make);
+        lds_sql_bind_text(statement, 2, history->unit.type);
+    }
+    while (status == LDS_OK) {
+        status = lds_sql_step(ledger, statement, &row, error);
+        if (status != LDS_OK || !row)
+            break;
+        int64_t *grown = realloc(*id, (*ids + 1) * sizeof *grown);
+        if (!grown) {
+            status = lds_fail_memory(error, "the ledger");
+            break;
+        }
+        *id = grown;
+        grown[(*ids)++] = sqlite3_column_int64(statement, 0);
+        history->unnamed += sqlite3_column_int(statement, 1) ? 1 : 0;
+    }
+    sqlite3_finalize(statement);
+    history->population = *ids;
+    return status;
+}
+
+enum lds_status lds_standing_make(struct lds_ledger *ledger, struct lds_ledger_history *history,
+                                  struct lds_error *error)
+{
+    int64_t *id = NULL;
+    size_t ids = 0;
+    if (!history->unit.type)
+        return LDS_OK;
+    enum lds_status status = list_units(ledger, history, &id, &ids, error);
+    struct population population = {.history = history, .room = ids ? ids : 1};
+    if (status == LDS_OK) {
+        population.value = malloc((history->series + 1) * population.room * sizeof *population.value);
+        population.values = calloc(history->series + 1, sizeof *population.values);
+        if (!population.value || !population.values)
+            status = lds_fail_memory(error, "the ledger");
+    }
+    if (status == LDS_OK) {
+        add_own(&population);
+        status = add_others(ledger, &population, id, ids, error);
+    }
+    if (status == LDS_OK)
+        finish(&population);
+    free(population.value);
+    free(population.values);
+    free(id);
+    return status;
+}
