@@ -259,7 +259,9 @@ enum lds_status lds_ledger_add(struct lds_ledger *ledger, const struct lds_job *
         return status;
     struct adding adding = {.ledger = ledger, .job = job, .error = error};
     status = is_there(ledger, identity, &there, error);
-    if (status == LDS_OK && !there)
+    if (status == LDS_OK && there)
+        lds_sql_rollback(ledger);
+    else if (status == LDS_OK)
         status = add_all(&adding, identity);
     status = lds_sql_end(ledger, status, error);
     *added = status == LDS_OK && !there;

@@ -20,18 +20,15 @@ static uint32_t big_endian(const unsigned char *byte)
 
 /* Through SQLite's own file layer: to close a descriptor of a file drops every POSIX lock that this process has on it,
  * which that layer knows and open(2) does not ("How To Corrupt An SQLite Database File", 2.2). */
-static int read_header(const char *path, unsigned char *header, sqlite3_int64 *bytes)
+static int read_header(const char *path, unsigned char *header)
 {
     sqlite3_vfs *vfs = sqlite3_vfs_find(NULL);
     sqlite3_file *file = vfs ? calloc(1, (size_t)vfs->szOsFile) : NULL;
     char *full = vfs ? malloc((size_t)vfs->mxPathname + 1) : NULL;
     int code = file && full ? vfs->xFullPathname(vfs, path, vfs->mxPathname, full) : SQLITE_NOMEM;
     memset(header, 0, HEADER);
-    *bytes = 0;
     if ((code & 0xff) == SQLITE_OK)
         code = vfs->xOpen(vfs, full, file, SQLITE_OPEN_READONLY | SQLITE_OPEN_MAIN_DB, NULL);
-    if ((code & 0xff) == SQLITE_OK)
-        code = file->pMethods->xFileSize(file, bytes);
     if ((code & 0xff) == SQLITE_OK)
         code = file->pMethods->xRead(file, header, HEADER, 0); /* pads with zeros */
     if (file && file->pMethods)
@@ -88,7 +85,6 @@ enum lds_status lds_ledger_look(const char *path, enum lds_ledger_file *found, s
 {
     struct stat info;
     unsigned char header[HEADER];
-    sqlite3_int64 bytes;
     *found = LDS_LEDGER_MISSING;
     if (stat(path, &info) != 0) {
         if (errno == ENOENT)
@@ -98,14 +94,15 @@ enum lds_status lds_ledger_look(const char *path, enum lds_ledger_file *found, s
     if (!S_ISREG(info.st_mode))
         return lds_fail(error, LDS_BAD_INPUT, "%s: %s: a ledger is a file: name one", path,
                         S_ISDIR(info.st_mode) ? "a folder" : "a device or a pipe");
-    /* Another program may be writing its first page just now: then the second look finds it. */
+    /* Another program may be writing its first page just now: then the second look finds it. The length is that of the
+     * system: SQLite takes a file of one byte for an empty one. */
     for (int look = 0; look < 2; look++) {
-        int code = read_header(path, header, &bytes);
+        int code = read_header(path, header);
         if (code != SQLITE_OK)
             return lds_fail(error, code == SQLITE_NOMEM ? LDS_NO_MEMORY : LDS_IO,
                             "%s: cannot be read (%s): let it be read by you", path, sqlite3_errstr(code));
         *found = LDS_LEDGER_EMPTY;
-        if (bytes == 0 || (all_zero(header) && has_journal(path)))
+        if (info.st_size == 0 || (all_zero(header) && has_journal(path)))
             return LDS_OK;
         if (!all_zero(header))
             break;

@@ -110,6 +110,8 @@ static enum lds_status open_to_write(struct lds_ledger *ledger, bool create, str
         status = lds_schema_migrate(ledger, version, LDS_LEDGER_VERSION, error);
     else if (status == LDS_OK)
         status = lds_fail(error, LDS_BAD_INPUT, "%s: empty: no job has been added to this ledger yet", ledger->path);
+    if (version == LDS_LEDGER_VERSION) /* a commit may mend a header that nothing depends on */
+        lds_sql_rollback(ledger);
     return lds_sql_end(ledger, status, error);
 }
 

@@ -93,7 +93,7 @@ void lds_sql_rollback(struct lds_ledger *ledger)
 
 enum lds_status lds_sql_end(struct lds_ledger *ledger, enum lds_status status, struct lds_error *error)
 {
-    if (status == LDS_OK)
+    if (status == LDS_OK && !sqlite3_get_autocommit(ledger->db))
         status = lds_sql_run(ledger, "COMMIT", error);
     if (status != LDS_OK)
         lds_sql_rollback(ledger);

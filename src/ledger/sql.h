@@ -35,7 +35,7 @@ enum lds_status lds_sql_number(struct lds_ledger *ledger, const char *sql, int64
 
 /* Undoes what has been done since BEGIN, if anything; the file is as it was. */
 void lds_sql_rollback(struct lds_ledger *ledger);
-/* COMMIT, or a rollback when the status is none or the commit fails. */
+/* COMMIT of what is under way, or a rollback when the status is none or the commit fails. */
 enum lds_status lds_sql_end(struct lds_ledger *ledger, enum lds_status status, struct lds_error *error);
 
 /* A value of a row: text as a copy (NULL stays NULL; *enough turns false when memory runs out), NAN for NULL. */

@@ -1,0 +1,36 @@
+/* Jobs made by hand, and what a ledger says of them. */
+#ifndef JOBS_H
+#define JOBS_H
+
+#include "loadside/ledger.h"
+
+enum { JOB_CAPTURES = 5 }; /* idle and 10 W, before and after; a recording of the chain */
+
+struct made_job {
+    struct lds_sheet sheet;
+    struct lds_job job;
+    struct lds_sheet_capture capture[JOB_CAPTURES];
+    struct lds_measurement measurement[JOB_CAPTURES];
+    struct lds_job_file file[JOB_CAPTURES + 1];
+    struct lds_part part[2];
+};
+
+/* A Sedge 25 of Thistlecote (invented, as all of its figures are) with that serial number (NULL: none), on that day:
+ * two channels; noise and hum before the work are 100 and 50 uV, after it 12 dB less; THD -80 dB, then 10 dB less; all
+ * of them plus `more_db`. The captures' SHA-256 depend on every argument. */
+void make_job(struct made_job *made, const char *serial, const char *date, double more_db);
+void free_job(struct made_job *made);
+
+/* Everything that the ledger answers, as text: two ledgers that hold the same give the same. NULL: it cannot be opened,
+ * which *error tells. */
+char *read_all_of(const char *path, struct lds_error *error);
+
+/* SHA-256 of a file, "" when there is none. */
+void file_sum(const char *path, char sum[65]);
+
+/* A new empty folder, and a path in it; both to be freed. The folder goes with all that is in it. */
+char *ledger_folder(void);
+char *path_in(const char *folder, const char *name);
+void remove_folder(char *folder);
+
+#endif
