@@ -4,9 +4,12 @@
 #include <inttypes.h>
 #include <math.h>
 #include <nettle/sha2.h>
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/wait.h>
+#include <time.h>
 #include <unistd.h>
 
 #include "compare/made.h"
@@ -226,4 +229,35 @@ void remove_folder(char *folder)
         closedir(dir);
     rmdir(folder);
     free(folder);
+}
+
+static long now_ns(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (long)now.tv_sec * 1000000000L + now.tv_nsec;
+}
+
+void run_and_kill(void (*work)(const void *context), const void *context, long *takes_ns)
+{
+    long began = now_ns();
+    int state;
+    pid_t child = fork();
+    if (child < 0)
+        abort();
+    if (child == 0) {
+        work(context);
+        _exit(0);
+    }
+    if (*takes_ns > 0) {
+        long wait = (long)(1.6 * (double)*takes_ns * (double)rand() / RAND_MAX);
+        struct timespec time = {.tv_sec = wait / 1000000000L, .tv_nsec = wait % 1000000000L};
+        nanosleep(&time, NULL);
+        kill(child, SIGKILL);
+    }
+    waitpid(child, &state, 0);
+    if (*takes_ns == 0)
+        *takes_ns = now_ns() - began;
+    if (!WIFSIGNALED(state) && WEXITSTATUS(state) != 0)
+        abort();
 }

@@ -33,4 +33,8 @@ char *ledger_folder(void);
 char *path_in(const char *folder, const char *name);
 void remove_folder(char *folder);
 
+/* Runs work in a child, and kills it at a random moment of 1.6 times the time that it took when it was let be (which is
+ * measured when *takes_ns is 0: then it is not killed). Children that fail by themselves fail the test. */
+void run_and_kill(void (*work)(const void *context), const void *context, long *takes_ns);
+
 #endif

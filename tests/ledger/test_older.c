@@ -7,13 +7,10 @@
 
 #include <cmocka.h>
 #include <math.h>
-#include <signal.h>
 #include <sqlite3.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/wait.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "ledger/jobs.h"
@@ -165,25 +162,24 @@ static void test_nothing_lost(void **state)
     free(after);
 }
 
+static void bring_up_to_date(const void *path)
+{
+    struct lds_ledger *ledger;
+    if (lds_ledger_open(path, 0, &ledger, NULL) != LDS_OK)
+        _exit(1);
+}
+
 static void test_killed_on_the_way(void **state)
 {
     const struct place *place = *state;
     char *before = rows_of_version_1(place->path);
     char *text = read_all_of(place->path, NULL);
     int old = 0, new = 0;
+    long takes_ns = 0;
     srand(1);
     for (int i = 0; i < 100; i++) {
         make_version_1(place->path);
-        pid_t child = fork();
-        assert_true(child >= 0);
-        if (child == 0) {
-            struct lds_ledger *ledger;
-            _exit(lds_ledger_open(place->path, 0, &ledger, NULL) == LDS_OK ? 0 : 1);
-        }
-        struct timespec wait = {.tv_nsec = (long)(rand() % 1000) * 7000};
-        nanosleep(&wait, NULL);
-        kill(child, SIGKILL);
-        waitpid(child, NULL, 0);
+        run_and_kill(bring_up_to_date, place->path, &takes_ns);
         struct lds_error error = {0};
         char *now = read_all_of(place->path, &error);
         if (!now)

@@ -108,6 +108,18 @@ static void test_writers_at_once(void **state)
     lds_ledger_close(ledger);
 }
 
+struct task {
+    const char *path, *serial, *date;
+};
+
+static void add_task(const void *context)
+{
+    const struct task *task = context;
+    bool added;
+    if (add(task->path, task->serial, task->date, &added, NULL) != LDS_OK)
+        _exit(1);
+}
+
 /* A child adds a job and is killed some time on. Whatever the moment: what was there reads as it did, or with the whole
  * job. At least one of the kills must have come before, and one after, or they missed the moments that matter. */
 static void test_killed(void **state)
@@ -115,6 +127,7 @@ static void test_killed(void **state)
     const struct place *place = *state;
     bool added;
     int before = 0, after = 0, journals = 0;
+    long takes_ns = 0;
     char *journal = path_in(place->folder, "a.ledger-journal");
     assert_int_equal(add(place->path, "0042", "2019-03-02", &added, NULL), LDS_OK);
     char *text = read_all_of(place->path, NULL);
@@ -122,14 +135,7 @@ static void test_killed(void **state)
     for (int i = 0; i < 150; i++) {
         char date[32];
         snprintf(date, sizeof date, "%04d-01-01", 2000 + i);
-        pid_t child = fork();
-        assert_true(child >= 0);
-        if (child == 0)
-            _exit(add(place->path, "0043", date, &added, NULL) == LDS_OK ? 0 : 1);
-        struct timespec wait = {.tv_nsec = (long)(rand() % 1000) * (i % 3 == 0 ? 20000 : 8000)};
-        nanosleep(&wait, NULL);
-        kill(child, SIGKILL);
-        waitpid(child, NULL, 0);
+        run_and_kill(add_task, &(struct task){place->path, "0043", date}, &takes_ns);
         struct stat info;
         journals += stat(journal, &info) == 0 && info.st_size > 0;
         struct lds_error error = {0};
@@ -157,17 +163,11 @@ static void test_killed(void **state)
 static void test_killed_at_first(void **state)
 {
     const struct place *place = *state;
+    long takes_ns = 0;
     srand(SEED);
     for (int i = 0; i < 60; i++) {
         bool added;
-        pid_t child = fork();
-        assert_true(child >= 0);
-        if (child == 0)
-            _exit(add(place->path, "0042", "2019-03-02", &added, NULL) == LDS_OK ? 0 : 1);
-        struct timespec wait = {.tv_nsec = (long)(rand() % 1000) * 10000};
-        nanosleep(&wait, NULL);
-        kill(child, SIGKILL);
-        waitpid(child, NULL, 0);
+        run_and_kill(add_task, &(struct task){place->path, "0042", "2019-03-02"}, &takes_ns);
         struct lds_error error = {0};
         if (add(place->path, "0042", "2019-03-02", &added, &error) != LDS_OK)
             fail_msg("seed %d, kill %d: %s", SEED, i, error.message);
