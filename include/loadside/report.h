@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "loadside/compare.h"
+#include "loadside/ledger.h"
 #include "loadside/measurement.h"
 
 #ifdef __cplusplus
@@ -47,6 +48,20 @@ enum lds_status lds_units_json(const struct lds_unit_table *table, size_t tables
                                struct lds_error *error);
 enum lds_status lds_units_csv(const struct lds_unit_table *table, size_t tables, const char *path,
                               struct lds_error *error);
+
+/* The same for a ledger: its units ("loadside-ledger" version 1), and the history of one unit with its standing
+ * ("loadside-history" version 1), for which plots show the main figures over the dates. */
+enum lds_status lds_ledger_units_text(const struct lds_ledger_unit *unit, size_t units, FILE *out,
+                                      struct lds_error *error);
+enum lds_status lds_ledger_units_json(const struct lds_ledger_unit *unit, size_t units, const char *path,
+                                      struct lds_error *error);
+enum lds_status lds_ledger_units_csv(const struct lds_ledger_unit *unit, size_t units, const char *path,
+                                     struct lds_error *error);
+enum lds_status lds_history_text(const struct lds_ledger_history *history, FILE *out, struct lds_error *error);
+enum lds_status lds_history_json(const struct lds_ledger_history *history, const char *path, struct lds_error *error);
+enum lds_status lds_history_csv(const struct lds_ledger_history *history, const char *path, struct lds_error *error);
+enum lds_status lds_history_plots(const struct lds_ledger_history *history, const char *folder, unsigned options,
+                                  int *drawn, struct lds_error *error);
 
 #ifdef __cplusplus
 }

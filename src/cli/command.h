@@ -33,6 +33,7 @@ extern const struct command program;
 extern const struct command measure_command;
 extern const struct command compare_command;
 extern const struct command units_command;
+extern const struct command ledger_command;
 
 /* All commands, NULL at the end. */
 extern const struct command *const commands[];

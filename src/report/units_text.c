@@ -6,83 +6,12 @@
 #include "loadside/report.h"
 #include "report/figures.h"
 #include "report/page.h"
-#include "report/reading.h"
+#include "report/row_scale.h"
 #include "report/text.h"
 #include "report/words.h"
 
 /* indent 2, label, unit, then columns of one width and a mark: 78 in all. */
 enum { LABEL = 34, UNIT = 10, COLUMN = 8, COLUMNS = 4 };
-
-/* The columns of the middle and the spread stand before that of unit 0. */
-enum { MIDDLE = -2, SPREAD = -1 };
-
-static double own_half(const struct lds_unit_row *row, size_t unit)
-{
-    double half = (row->high[unit] - row->low[unit]) / 2.0;
-    return half > 0.0 ? half : (double)NAN;
-}
-
-/* Half of the interval that says how many digits a column of the row supports: a unit's own, for the middle the widest
- * of any unit, for the
- * spread itself, unless the intervals are far wider; where none is known, the spread. */
-static double half_of(const struct lds_unit_row *row, int column)
-{
-    double half = NAN;
-    for (size_t i = 0; column < 0 && i < row->count; i++)
-        half = fmax(half, own_half(row, i)); /* fmax passes NAN over */
-    if (column == SPREAD)
-        half = fmax(row->spread, half / 10.0);
-    else if (column >= 0)
-        half = own_half(row, (size_t)column);
-    return isnan(half) && row->spread > 0.0 ? row->spread : isnan(half) ? 0.0 : half;
-}
-
-/* One column holds the row's numbers in one unit, with as many decimals as fit. */
-struct scale {
-    double coarsest, reference; /* half-width at the least, so that numbers fit */
-    bool whole;
-    char unit[24];
-};
-
-static void write_value(const struct scale *scale, const struct lds_unit_row *row, int column, char *text, size_t size)
-{
-    struct lds_reading reading;
-    double value = column == MIDDLE ? row->median : column == SPREAD ? row->spread : row->value[column];
-    double high = column < 0 ? (double)NAN : row->high[column], half = fmax(half_of(row, column), scale->coarsest);
-    bool limit = !isfinite(value) && isfinite(high);
-    lds_reading_make(&reading, value, value - half, limit ? high : value + half, row->unit, scale->reference,
-                     scale->whole);
-    snprintf(text, size, "%s", isfinite(value) || limit ? reading.value : "-");
-}
-
-/* Whether all values of the row fit into their columns with a space before, and one more where the row has a mark. */
-static bool fits(const struct lds_unit_row *row, const struct scale *scale)
-{
-    bool fit = true;
-    for (int i = MIDDLE; i < (int)row->count; i++) {
-        char text[64];
-        write_value(scale, row, i, text, sizeof text);
-        fit = fit && lds_words_width(text) < COLUMN - (row->stands_out >= 0 ? 1 : 0);
-    }
-    return fit;
-}
-
-static void make_scale(struct scale *scale, const struct lds_unit_row *row)
-{
-    bool scaled = strcmp(row->unit, "V") == 0 || strcmp(row->unit, "W") == 0 || strcmp(row->unit, "V/√Hz") == 0 ||
-                  strcmp(row->unit, "Hz") == 0;
-    double largest = 0.0;
-    for (size_t i = 0; i < row->count; i++)
-        largest = fmax(largest, isfinite(row->value[i]) ? fabs(row->value[i]) : 0.0);
-    scale->reference = scaled ? largest : NAN;
-    scale->whole = strcmp(row->unit, "count") == 0 || strcmp(row->unit, "bit") == 0;
-    scale->coarsest = 0.0;
-    for (int attempt = 0; attempt < 8 && !fits(row, scale); attempt++)
-        scale->coarsest = scale->coarsest > 0.0 ? 10.0 * scale->coarsest : 1e-6 * largest;
-    struct lds_reading reading;
-    lds_reading_make(&reading, largest, NAN, NAN, row->unit, scale->reference, scale->whole);
-    snprintf(scale->unit, sizeof scale->unit, "%s", strcmp(row->unit, "count") == 0 ? "" : reading.unit);
-}
 
 /* The mark stands in the first column of the next cell. */
 static void print_cell(FILE *out, const char *text, bool after_mark, bool marked)
@@ -92,7 +21,7 @@ static void print_cell(FILE *out, const char *text, bool after_mark, bool marked
         fputc('*', out);
 }
 
-static void print_row_head(FILE *out, const struct lds_unit_row *row, const struct scale *scale)
+static void print_row_head(FILE *out, const struct lds_unit_row *row, const struct lds_row_scale *scale)
 {
     char label[160];
     lds_text_label(row->key, NULL, label, sizeof label);
@@ -107,12 +36,12 @@ static void print_row_head(FILE *out, const struct lds_unit_row *row, const stru
 
 static void print_row(FILE *out, const struct lds_unit_row *row, int first, int last)
 {
-    struct scale scale;
-    make_scale(&scale, row);
+    struct lds_row_scale scale;
+    lds_row_scale_make(&scale, row, COLUMN - (row->stands_out >= 0 ? 1 : 0));
     print_row_head(out, row, &scale);
     for (int i = first; i <= last; i++) {
         char text[64];
-        write_value(&scale, row, i, text, sizeof text);
+        lds_row_scale_write(&scale, row, i, text, sizeof text);
         print_cell(out, text, i > first && i > 0 && row->stands_out == i - 1, i >= 0 && row->stands_out == i);
     }
     fputc('\n', out);

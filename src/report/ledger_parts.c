@@ -1,0 +1,77 @@
+#include "report/ledger_parts.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/text.h"
+#include "report/words.h"
+
+char *lds_ledger_unit_words(const struct lds_ledger_unit *unit)
+{
+    char *plain = NULL;
+    const char *make = unit->make ? unit->make : "", *type = unit->type ? unit->type : "";
+    int written = asprintf(&plain, "%s%s%s%s%s", make[0] || type[0] ? make : "make and type not stated",
+                           make[0] && type[0] ? " " : "", type,
+                           unit->serial ? ", serial number " : ", no serial number", unit->serial ? unit->serial : "");
+    char *words = written < 0 ? NULL : lds_words_escape(plain);
+    if (written >= 0)
+        free(plain);
+    return words;
+}
+
+void lds_series_condition(const struct lds_ledger_series *series, char *text, size_t size)
+{
+    char power[48] = "", load[48] = "";
+    if (series->role != LDS_ROLE_SINE) {
+        snprintf(text, size, "Idle");
+        return;
+    }
+    if (isfinite(series->power_w))
+        snprintf(power, sizeof power, ", %.4g W", series->power_w);
+    else
+        snprintf(power, sizeof power, ", power not stated");
+    if (isfinite(series->load_ohm))
+        snprintf(load, sizeof load, "%s %.4g ohm", isfinite(series->power_w) ? " into" : ",", series->load_ohm);
+    else
+        snprintf(load, sizeof load, ", load not stated");
+    snprintf(text, size, "Sine%s%s", power, load);
+}
+
+void lds_series_channel(const struct lds_ledger_series *series, char *text, size_t size)
+{
+    if (series->other > 0)
+        snprintf(text, size, "channels %d and %d", series->channel, series->other);
+    else
+        snprintf(text, size, "channel %d", series->channel);
+}
+
+void lds_series_label(const struct lds_ledger_series *series, char *label, size_t size)
+{
+    const struct lds_figure figure = {.key = series->key,
+                                      .band_hz = {series->band_hz[0], series->band_hz[1]},
+                                      .orders = {series->orders[0], series->orders[1]}};
+    char plain[160];
+    lds_text_label(series->key, &figure, plain, sizeof plain);
+    char *safe = lds_words_escape(plain); /* an unknown key is as it stands in the file */
+    snprintf(label, size, "%s", safe ? safe : "");
+    free(safe);
+}
+
+static bool same(double one, double other)
+{
+    return isnan(one) ? isnan(other) : one == other;
+}
+
+bool lds_series_same_condition(const struct lds_ledger_series *one, const struct lds_ledger_series *other)
+{
+    return one->role == other->role && same(one->power_w, other->power_w) && same(one->load_ohm, other->load_ohm);
+}
+
+void lds_ledger_day(const char *date, char day[16])
+{
+    char *safe = lds_words_escape(date ? date : "");
+    snprintf(day, 16, "%.10s", safe && safe[0] ? safe : "no date");
+    free(safe);
+}

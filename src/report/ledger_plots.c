@@ -1,0 +1,271 @@
+/* A history in pictures: one main figure over the dates, the channels of one condition in it. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "fail.h"
+#include "loadside/report.h"
+#include "report/figures.h"
+#include "report/ledger_parts.h"
+#include "report/plot.h"
+
+enum { CHANNELS = 8 }; /* of one picture; more would not be told apart */
+
+struct picture {
+    const struct lds_ledger_history *history;
+    const struct lds_ledger_series *series[CHANNELS];
+    int channels;
+    const char *prefix; /* of the unit */
+    double factor;      /* figure to that */
+};
+
+/* Seconds since 1970 of the day that a date begins with; NAN when it begins with none. */
+static double day_seconds(const char *date)
+{
+    int year = 0, month = 1, day = 1;
+    if (!date || sscanf(date, "%4d-%2d-%2d", &year, &month, &day) < 1 || year < 1900 || month < 1 || month > 12)
+        return NAN;
+    struct tm when = {.tm_year = year - 1900, .tm_mon = month - 1, .tm_mday = day};
+    return (double)timegm(&when);
+}
+
+static double seconds_of(const struct picture *picture, const struct lds_ledger_point *point)
+{
+    return day_seconds(picture->history->job[point->job].date);
+}
+
+/* One block: the points of a channel before the work, or after it (and those that state no side). */
+static void write_block(FILE *out, const struct picture *picture, const struct lds_ledger_series *series, bool before)
+{
+    bool any = false;
+    fprintf(out, "# channel %d, %s: seconds since 1970, value, low, high, upper limit where there is no value/%s%s\n",
+            series->channel, before ? "before" : "after", picture->prefix, series->unit);
+    for (size_t i = 0; i < series->points; i++) {
+        const struct lds_ledger_point *point = &series->point[i];
+        double seconds = seconds_of(picture, point), value = point->value * picture->factor;
+        if ((point->when == LDS_WHEN_BEFORE) != before || !isfinite(seconds))
+            continue;
+        fprintf(out, "%.0f ", seconds);
+        lds_plot_number(out, value);
+        fputc(' ', out);
+        lds_plot_number(out, isfinite(point->low) ? point->low * picture->factor : value);
+        fputc(' ', out);
+        lds_plot_number(out, isfinite(point->high) ? point->high * picture->factor : value);
+        fputc(' ', out);
+        lds_plot_number(out, isfinite(value) ? (double)NAN : point->high * picture->factor);
+        fputc('\n', out);
+        any = true;
+    }
+    if (!any)
+        fputs("NaN NaN NaN NaN NaN\n", out);
+    fputs("\n\n", out);
+}
+
+static void write_data(FILE *out, const void *context)
+{
+    const struct picture *picture = context;
+    for (int i = 0; i < picture->channels; i++) {
+        write_block(out, picture, picture->series[i], true);
+        write_block(out, picture, picture->series[i], false);
+    }
+}
+
+/* Whether the block has anything to draw: values, or upper limits. */
+static bool has(const struct picture *picture, const struct lds_ledger_series *series, bool before, bool limits)
+{
+    for (size_t i = 0; i < series->points; i++) {
+        const struct lds_ledger_point *point = &series->point[i];
+        bool value = isfinite(point->value), limit = !value && isfinite(point->high);
+        if ((point->when == LDS_WHEN_BEFORE) == before && isfinite(seconds_of(picture, point)) &&
+            (limits ? limit : value))
+            return true;
+    }
+    return false;
+}
+
+/* The dates with a margin, and labels of days or of months. */
+static void write_dates(FILE *out, const struct picture *picture)
+{
+    double first = INFINITY, last = -INFINITY;
+    for (int i = 0; i < picture->channels; i++)
+        for (size_t k = 0; k < picture->series[i]->points; k++) {
+            first = fmin(first, seconds_of(picture, &picture->series[i]->point[k]));
+            last = fmax(last, seconds_of(picture, &picture->series[i]->point[k]));
+        }
+    double margin = fmax(0.06 * (last - first), 10.0 * 86400.0);
+    fprintf(out,
+            "set xdata time\nset timefmt '%%s'\nset xrange ['%.0f':'%.0f']\nset format x '%s'\nset xtics autofreq\n"
+            "set xlabel 'date of the job'\n",
+            first - margin, last + margin, last - first > 3.0 * 365.0 * 86400.0 ? "%Y" : "%Y-%m-%d");
+}
+
+/* Channels differ in marker and line style as well as in colour; before is hollow, after is filled and joined. */
+static const struct {
+    const char *colour, *dash;
+    int hollow, filled;
+} style[] = {{LDS_BLUE, "1", 6, 7}, {LDS_VERMILION, "2", 4, 5}, {LDS_GREEN, "4", 8, 9}, {"black", "3", 12, 13}};
+enum { STYLES = sizeof style / sizeof style[0] };
+
+static void write_script(FILE *out, const char *data, const void *context)
+{
+    const struct picture *picture = context;
+    const char *between = "plot ";
+    char label[200], channel[48];
+    write_dates(out, picture);
+    lds_series_label(picture->series[0], label, sizeof label);
+    char axis[256];
+    snprintf(axis, sizeof axis, "%s, %s%s", label, picture->prefix, picture->series[0]->unit);
+    fputs("set ylabel ", out);
+    lds_plot_string(out, axis, 70);
+    fputs(" noenhanced\nset offsets 0, 0, graph 0.08, graph 0.08\n", out);
+    for (int i = 0; i < picture->channels; i++) {
+        const struct lds_ledger_series *series = picture->series[i];
+        lds_series_channel(series, channel, sizeof channel);
+        if (has(picture, series, true, false)) {
+            fprintf(out,
+                    "%s'%s' index %d using 1:2:3:4 with yerrorbars pointtype %d pointsize 1.4 linewidth 1.5 linecolor "
+                    "rgb '%s' title '%s, before'",
+                    between, data, 2 * i, style[i % STYLES].hollow, style[i % STYLES].colour, channel);
+            between = ", ";
+        }
+        if (has(picture, series, false, false)) {
+            fprintf(out,
+                    "%s'%s' index %d using 1:2:3:4 with yerrorlines pointtype %d pointsize 1.4 linewidth 1.5 dashtype "
+                    "%s linecolor rgb '%s' title '%s, after'",
+                    between, data, 2 * i + 1, style[i % STYLES].filled, style[i % STYLES].dash,
+                    style[i % STYLES].colour, channel);
+            between = ", ";
+        }
+        for (int side = 0; side < 2; side++)
+            if (has(picture, series, side == 0, true)) {
+                fprintf(out,
+                        "%s'%s' index %d using 1:5 with points pointtype %d pointsize 1.6 linewidth 1.5 linecolor rgb "
+                        "'%s' title '%s, %s, at most'",
+                        between, data, 2 * i + side, side ? 11 : 10, style[i % STYLES].colour, channel,
+                        side ? "after" : "before");
+                between = ", ";
+            }
+    }
+    fputc('\n', out);
+}
+
+/* Whether the series goes into one picture with the first: all but the channel is the same. */
+static bool joins(const struct lds_ledger_series *first, const struct lds_ledger_series *other)
+{
+    return strcmp(first->key, other->key) == 0 && strcmp(first->unit, other->unit) == 0 &&
+           lds_series_same_condition(first, other) && first->orders[1] == other->orders[1] &&
+           (first->other > 0) == (other->other > 0) && (first->channel != other->channel || first == other);
+}
+
+static void choose_prefix(struct picture *picture)
+{
+    const char *unit = picture->series[0]->unit;
+    double largest = 0.0;
+    for (int i = 0; i < picture->channels; i++)
+        for (size_t k = 0; k < picture->series[i]->points; k++) {
+            const struct lds_ledger_point *point = &picture->series[i]->point[k];
+            largest = fmax(largest, fabs(isfinite(point->value) ? point->value : point->high));
+        }
+    struct lds_point reach = {0.0, isfinite(largest) ? largest : 1.0};
+    const struct lds_curve curve = {1, &reach};
+    bool scaled = strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0;
+    picture->prefix = "";
+    picture->factor = 1.0;
+    if (scaled)
+        picture->prefix = lds_plot_prefix(&curve, &picture->factor);
+}
+
+static bool anything(const struct picture *picture)
+{
+    for (int i = 0; i < picture->channels; i++)
+        for (int side = 0; side < 4; side++)
+            if (has(picture, picture->series[i], side % 2 == 0, side > 1))
+                return true;
+    return false;
+}
+
+/* "sine-10W-8ohm-thd": conditions and key; nothing in it is from outside but numbers. */
+static void name_picture(const struct lds_ledger_series *series, size_t again, char *name, size_t size)
+{
+    char power[32] = "", load[32] = "", ordinal[24] = "";
+    if (isfinite(series->power_w))
+        snprintf(power, sizeof power, "-%.4gW", series->power_w);
+    if (isfinite(series->load_ohm))
+        snprintf(load, sizeof load, "-%.4gohm", series->load_ohm);
+    if (again > 0)
+        snprintf(ordinal, sizeof ordinal, "_%zu", again + 1);
+    snprintf(name, size, "%s%s%s-%s%s", lds_role_name(series->role), power, load, series->key, ordinal);
+}
+
+static enum lds_status draw(const struct picture *picture, size_t again, const char *folder, unsigned options,
+                            int *drawn, struct lds_error *error)
+{
+    char name[160], title[200], condition[128];
+    name_picture(picture->series[0], again, name, sizeof name);
+    lds_series_label(picture->series[0], title, sizeof title);
+    lds_series_condition(picture->series[0], condition, sizeof condition);
+    char *subject = lds_ledger_unit_words(&picture->history->unit);
+    if (!subject)
+        return lds_fail_memory(error, "the plots");
+    const struct lds_plot_page page = {.folder = folder,
+                                       .stem = "history",
+                                       .name = name,
+                                       .title = title,
+                                       .subject = subject,
+                                       .tail = "",
+                                       .conditions = condition,
+                                       .write_data = write_data,
+                                       .write_script = write_script,
+                                       .context = picture};
+    enum lds_status status = lds_plot_make(&page, options, drawn, error);
+    free(subject);
+    return status;
+}
+
+static enum lds_status draw_all(const struct lds_ledger_history *history, bool *done, const char *folder,
+                                unsigned options, int *drawn, struct lds_error *error)
+{
+    enum lds_status status = LDS_OK;
+    for (size_t i = 0; status == LDS_OK && i < history->series; i++) {
+        const struct lds_ledger_series *first = &history->serie[i];
+        struct picture picture = {.history = history};
+        size_t again = 0;
+        if (!first->main || done[i])
+            continue;
+        for (size_t k = i; k < history->series && picture.channels < CHANNELS; k++)
+            if (!done[k] && joins(first, &history->serie[k])) {
+                picture.series[picture.channels++] = &history->serie[k];
+                done[k] = true;
+            }
+        for (size_t k = 0; k < i; k++) /* the same over another band, or of further channels */
+            again +=
+                strcmp(history->serie[k].key, first->key) == 0 && lds_series_same_condition(&history->serie[k], first);
+        choose_prefix(&picture);
+        if (anything(&picture))
+            status = draw(&picture, again, folder, options, drawn, error);
+    }
+    return status;
+}
+
+enum lds_status lds_history_plots(const struct lds_ledger_history *history, const char *folder, unsigned options,
+                                  int *drawn, struct lds_error *error)
+{
+    *drawn = 0;
+    enum lds_status status = lds_plot_folder(folder, error);
+    if (status != LDS_OK)
+        return status;
+    struct lds_point_locale locale;
+    bool *done = calloc(history->series + 1, sizeof *done);
+    if (!done || !lds_point_locale_enter(&locale)) {
+        free(done);
+        return lds_fail_memory(error, "the plots");
+    }
+    *drawn = 1;
+    status = draw_all(history, done, folder, options, drawn, error);
+    lds_point_locale_leave(&locale);
+    free(done);
+    if (status != LDS_OK)
+        *drawn = 0;
+    return status;
+}

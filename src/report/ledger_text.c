@@ -1,0 +1,331 @@
+/* The ledger for people: its units; the history of one, figures in rows and dates in columns, and where it stands. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "loadside/report.h"
+#include "report/figures.h"
+#include "report/ledger_parts.h"
+#include "report/page.h"
+#include "report/row_scale.h"
+#include "report/text.h"
+#include "report/words.h"
+
+/* Of the list of units: 80 columns in all. */
+enum { MAKE = 19, TYPE = 17, SERIAL = 16, JOBS = 5, DAY = 11 };
+/* Of a history: indent 2, label, unit, then columns of one width: 80 in all. */
+enum { LABEL = 27, UNIT = 7, COLUMN = 11, COLUMNS = 4 };
+/* Of the standing: 80 in all. */
+enum { PLACE_LABEL = 25, PLACE_UNIT = 7, VALUE = 8, COUNT = 7 };
+
+static void print_unit(FILE *out, const struct lds_ledger_unit *unit)
+{
+    const char *const text[] = {unit->make ? unit->make : "-", unit->type ? unit->type : "-",
+                                unit->serial ? unit->serial : "-"};
+    const int width[] = {MAKE, TYPE, SERIAL};
+    char first[16], last[16];
+    int indent = 0;
+    for (int i = 0; i < 3; i++) {
+        char *safe = lds_words_escape(text[i]);
+        if (safe && lds_words_width(safe) < width[i]) {
+            lds_page_left(out, safe, width[i]);
+        } else if (safe) { /* too long for its column: a line of its own, indented to that */
+            fputs(i ? "\n" : "", out);
+            lds_page_paragraph(out, indent, 2, safe);
+            fprintf(out, "%*s", indent + width[i], "");
+        }
+        indent += width[i];
+        free(safe);
+    }
+    lds_ledger_day(unit->first_date, first);
+    lds_ledger_day(unit->last_date, last);
+    fprintf(out, "%*zu ", JOBS, unit->jobs);
+    lds_page_right(out, first, DAY);
+    lds_page_right(out, last, DAY);
+    fputc('\n', out);
+}
+
+enum lds_status lds_ledger_units_text(const struct lds_ledger_unit *unit, size_t units, FILE *out,
+                                      struct lds_error *error)
+{
+    fprintf(out, "%-*s%-*s%-*s%*s %*s%*s\n", MAKE, "make", TYPE, "type", SERIAL, "serial number", JOBS, "jobs", DAY,
+            "first", DAY, "last");
+    for (size_t i = 0; i < units; i++)
+        print_unit(out, &unit[i]);
+    if (units == 0)
+        fputs("no unit yet\n", out);
+    return lds_text_finish(out, true, error);
+}
+
+/* ---- the history ---- */
+
+/* A column: what one side of a job says. */
+struct column {
+    size_t job;
+    enum lds_when when;
+    size_t captures;
+};
+
+static const struct lds_ledger_point *point_of(const struct lds_ledger_series *series, const struct column *column)
+{
+    for (size_t i = 0; i < series->points; i++)
+        if (series->point[i].job == column->job && series->point[i].when == column->when)
+            return &series->point[i];
+    return NULL;
+}
+
+/* The sides of jobs that any of the series has, in order; to be freed. */
+static struct column *make_columns(const struct lds_ledger_history *history, size_t first, size_t last, size_t *columns)
+{
+    static const enum lds_when order[] = {LDS_WHEN_BEFORE, LDS_WHEN_ANY, LDS_WHEN_AFTER};
+    struct column *column = malloc((3 * history->jobs + 1) * sizeof *column);
+    *columns = 0;
+    for (size_t job = 0; column && job < history->jobs; job++)
+        for (int side = 0; side < 3; side++) {
+            struct column wanted = {.job = job, .when = order[side]};
+            for (size_t i = first; i < last; i++) {
+                const struct lds_ledger_point *point =
+                    history->serie[i].main ? point_of(&history->serie[i], &wanted) : NULL;
+                if (point && point->captures > wanted.captures)
+                    wanted.captures = point->captures;
+            }
+            if (wanted.captures > 0)
+                column[(*columns)++] = wanted;
+        }
+    return column;
+}
+
+/* A series as a row of a table: one value a column, NAN where it has none. */
+static bool make_row(struct lds_unit_row *row, const struct lds_ledger_series *series, const struct column *column,
+                     size_t columns)
+{
+    double *numbers = malloc((3 * columns + 1) * sizeof *numbers);
+    if (!numbers)
+        return false;
+    *row = (struct lds_unit_row){.key = series->key,
+                                 .count = columns,
+                                 .value = numbers,
+                                 .low = numbers + columns,
+                                 .high = numbers + 2 * columns,
+                                 .spread = NAN};
+    memcpy(row->unit, series->unit, sizeof row->unit);
+    for (size_t i = 0; i < columns; i++) {
+        const struct lds_ledger_point *point = point_of(series, &column[i]);
+        row->value[i] = point ? point->value : (double)NAN;
+        row->low[i] = point ? point->low : (double)NAN;
+        row->high[i] = point ? point->high : (double)NAN;
+    }
+    return true;
+}
+
+static void print_head(FILE *out, const struct lds_ledger_series *series, const char *unit, int label_width,
+                       int unit_width)
+{
+    char label[200];
+    lds_series_label(series, label, sizeof label);
+    if (lds_words_width(label) >= label_width) {
+        lds_page_paragraph(out, 2, 2, label);
+        label[0] = '\0';
+    }
+    fputs("  ", out);
+    lds_page_left(out, label, label_width);
+    lds_page_left(out, unit, unit_width);
+}
+
+static bool print_series(FILE *out, const struct lds_ledger_series *series, const struct column *column, size_t columns,
+                         size_t first, size_t last)
+{
+    struct lds_unit_row row;
+    struct lds_row_scale scale;
+    if (!make_row(&row, series, column, columns))
+        return false;
+    lds_row_scale_make(&scale, &row, COLUMN);
+    print_head(out, series, scale.unit, LABEL, UNIT);
+    for (size_t i = first; i < last; i++) {
+        char text[64];
+        lds_row_scale_write(&scale, row.unit, row.value[i], row.high[i], text, sizeof text);
+        lds_page_right(out, text, COLUMN);
+    }
+    fputc('\n', out);
+    free(row.value);
+    return true;
+}
+
+static void print_columns(FILE *out, const struct lds_ledger_history *history, const struct column *column,
+                          size_t count)
+{
+    fprintf(out, "\n%*s", 2 + LABEL + UNIT, "");
+    for (size_t i = 0; i < count; i++) {
+        char day[16];
+        lds_ledger_day(history->job[column[i].job].date, day);
+        lds_page_right(out, day, COLUMN);
+    }
+    fprintf(out, "\n%*s", 2 + LABEL + UNIT, "");
+    for (size_t i = 0; i < count; i++) {
+        char side[32];
+        snprintf(side, sizeof side, column[i].captures > 1 ? "%s (%zu)" : "%s", lds_when_name(column[i].when),
+                 column[i].captures);
+        lds_page_right(out, side, COLUMN);
+    }
+    fputc('\n', out);
+}
+
+static bool print_table(FILE *out, const struct lds_ledger_history *history, size_t first, size_t last)
+{
+    size_t columns;
+    struct column *column = make_columns(history, first, last, &columns);
+    bool enough = column != NULL;
+    for (size_t from = 0; enough && from < columns; from += COLUMNS) {
+        size_t to = from + COLUMNS < columns ? from + COLUMNS : columns;
+        print_columns(out, history, column + from, to - from);
+        for (size_t i = first; enough && i < last; i++)
+            if (history->serie[i].main)
+                enough = print_series(out, &history->serie[i], column, columns, from, to);
+    }
+    free(column);
+    return enough;
+}
+
+/* ---- standing ---- */
+
+static bool stands(const struct lds_ledger_series *series)
+{
+    return series->main && series->standing.units > 1;
+}
+
+static void print_place(FILE *out, const struct lds_ledger_series *series)
+{
+    const struct lds_ledger_standing *standing = &series->standing;
+    double value[] = {standing->value, standing->median}, low[] = {standing->low, NAN}, high[] = {standing->high, NAN};
+    struct lds_unit_row row = {
+        .key = series->key, .count = 2, .value = value, .low = low, .high = high, .spread = standing->spread};
+    struct lds_row_scale scale;
+    memcpy(row.unit, series->unit, sizeof row.unit);
+    lds_row_scale_make(&scale, &row, VALUE);
+    print_head(out, series, scale.unit, PLACE_LABEL, PLACE_UNIT);
+    const double shown[] = {standing->value, standing->median, standing->spread};
+    for (int i = 0; i < 3; i++) {
+        char text[64];
+        lds_row_scale_write(&scale, row.unit, shown[i], i == 0 ? standing->high : (double)NAN, text, sizeof text);
+        lds_page_right(out, text, VALUE);
+    }
+    fprintf(out, "%*zu%*zu%*zu\n", COUNT, standing->lower, COUNT, standing->alike, COUNT, standing->higher);
+}
+
+static void print_places(FILE *out, const struct lds_ledger_history *history, size_t first, size_t last)
+{
+    bool begun = false;
+    for (size_t i = first; i < last; i++) {
+        if (!stands(&history->serie[i]))
+            continue;
+        if (!begun)
+            fprintf(out, "\n  %-*s%*s%*s%*s%*s%*s%*s\n", PLACE_LABEL + PLACE_UNIT, "among the units of this type",
+                    VALUE, "this", VALUE, "median", VALUE, "spread", COUNT, "lower", COUNT, "alike", COUNT, "higher");
+        begun = true;
+        print_place(out, &history->serie[i]);
+    }
+}
+
+static void print_population(FILE *out, const struct lds_ledger_history *history)
+{
+    char text[512], unnamed[96] = "";
+    fputc('\n', out);
+    if (history->population == 0) {
+        lds_page_paragraph(out, 0, 0, "The type of this unit is not stated, so there are no others to stand among.");
+        return;
+    }
+    if (history->population == 1) {
+        lds_page_paragraph(out, 0, 0, "No other unit of this make and type is in the ledger.");
+        return;
+    }
+    if (history->unnamed > 0)
+        snprintf(unnamed, sizeof unnamed, " %zu of them without serial number count%s once a job.", history->unnamed,
+                 history->unnamed == 1 ? "s" : "");
+    snprintf(text, sizeof text,
+             "%zu units of this make and type are in the ledger, each standing by its latest captures, after the work "
+             "where there is an after.%s Lower and higher: the whole 95 %% interval is. The spread is 1.4826 times the "
+             "median of the deviations from the median.",
+             history->population, unnamed);
+    lds_page_paragraph(out, 0, 0, text);
+}
+
+/* ---- the page ---- */
+
+static void print_job(FILE *out, const struct lds_ledger_job *job)
+{
+    struct lds_text_scrap scrap;
+    char day[16], title[24];
+    if (!lds_text_scrap_open(&scrap))
+        return;
+    lds_ledger_day(job->date, day);
+    snprintf(title, sizeof title, "%-12s", day);
+    fprintf(scrap.out, "%s%s%s", job->client ? job->client : "", job->client ? ": " : "",
+            job->work ? job->work : "work not stated");
+    for (size_t i = 0; i < job->parts; i++)
+        fprintf(scrap.out, "; %s %s to %s", job->part[i].name ? job->part[i].name : "a part",
+                job->part[i].before ? job->part[i].before : "?", job->part[i].after ? job->part[i].after : "?");
+    if (fclose(scrap.out) == 0 && scrap.text) {
+        for (char *c = scrap.text; *c; c++) /* the lines of the work are one here */
+            *c = *c == '\n' ? ' ' : *c;
+        char *safe = lds_words_escape(scrap.text);
+        lds_text_titled(out, title, safe ? safe : "");
+        free(safe);
+    }
+    free(scrap.text);
+}
+
+static size_t end_of_group(const struct lds_ledger_history *history, size_t first)
+{
+    const struct lds_ledger_series *series = history->serie;
+    size_t last = first + 1;
+    while (last < history->series && lds_series_same_condition(&series[first], &series[last]) &&
+           series[first].channel == series[last].channel && series[first].other == series[last].other)
+        last++;
+    return last;
+}
+
+static bool has_main(const struct lds_ledger_history *history, size_t first, size_t last)
+{
+    for (size_t i = first; i < last; i++)
+        if (history->serie[i].main)
+            return true;
+    return false;
+}
+
+static bool print_history(FILE *out, const struct lds_ledger_history *history)
+{
+    char *words = lds_ledger_unit_words(&history->unit);
+    if (!words)
+        return false;
+    lds_page_paragraph(out, 0, 2, words);
+    free(words);
+    fputc('\n', out);
+    for (size_t i = 0; i < history->jobs; i++)
+        print_job(out, &history->job[i]);
+    print_population(out, history);
+    bool enough = true;
+    for (size_t first = 0, last; enough && first < history->series; first = last) {
+        last = end_of_group(history, first);
+        if (!has_main(history, first, last))
+            continue;
+        char condition[128], channel[48], heading[192];
+        lds_series_condition(&history->serie[first], condition, sizeof condition);
+        lds_series_channel(&history->serie[first], channel, sizeof channel);
+        snprintf(heading, sizeof heading, "%s, %s", condition, channel);
+        lds_text_heading(out, heading);
+        enough = print_table(out, history, first, last);
+        print_places(out, history, first, last);
+    }
+    return enough;
+}
+
+enum lds_status lds_history_text(const struct lds_ledger_history *history, FILE *out, struct lds_error *error)
+{
+    struct lds_point_locale locale;
+    bool enough = lds_point_locale_enter(&locale);
+    if (enough) {
+        enough = print_history(out, history);
+        lds_point_locale_leave(&locale);
+    }
+    return lds_text_finish(out, enough, error);
+}

@@ -1,0 +1,79 @@
+#include "report/row_scale.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "report/reading.h"
+#include "report/words.h"
+
+static double own_half(const struct lds_unit_row *row, size_t unit)
+{
+    double half = (row->high[unit] - row->low[unit]) / 2.0;
+    return half > 0.0 ? half : (double)NAN;
+}
+
+/* Half of the interval that says how many digits a column supports: a unit's own, for the middle the widest of any unit,
+ * for the spread itself, unless the intervals are far wider; where none is known, the spread. */
+static double half_of(const struct lds_unit_row *row, int column)
+{
+    double half = NAN;
+    for (size_t i = 0; column < 0 && i < row->count; i++)
+        half = fmax(half, own_half(row, i)); /* fmax passes NAN over */
+    if (column == LDS_ROW_SPREAD)
+        half = fmax(row->spread, half / 10.0);
+    else if (column >= 0)
+        half = own_half(row, (size_t)column);
+    return isnan(half) && row->spread > 0.0 ? row->spread : isnan(half) ? 0.0 : half;
+}
+
+void lds_row_scale_write(const struct lds_row_scale *scale, const struct lds_unit_row *row, int column, char *text,
+                         size_t size)
+{
+    struct lds_reading reading;
+    double value = column == LDS_ROW_MIDDLE   ? row->median
+                   : column == LDS_ROW_SPREAD ? row->spread
+                                              : row->value[column];
+    double high = column < 0 ? (double)NAN : row->high[column], half = fmax(half_of(row, column), scale->coarsest);
+    bool limit = !isfinite(value) && isfinite(high), known = isfinite(value) || limit;
+    lds_reading_make(&reading, value, value - half, limit ? high : value + half, row->unit, scale->reference,
+                     scale->whole);
+    bool other = known && !isnan(scale->reference) && strcmp(reading.unit, scale->unit) != 0;
+    snprintf(text, size, "%s%s%s", known ? reading.value : "-", other ? " " : "", other ? reading.unit : "");
+}
+
+static bool fits(const struct lds_unit_row *row, const struct lds_row_scale *scale, int columns)
+{
+    bool fit = true;
+    for (int i = LDS_ROW_MIDDLE; i < (int)row->count; i++) {
+        char text[64];
+        lds_row_scale_write(scale, row, i, text, sizeof text);
+        fit = fit && lds_words_width(text) < columns;
+    }
+    return fit;
+}
+
+static double largest_of(const struct lds_unit_row *row)
+{
+    double largest = 0.0;
+    for (size_t i = 0; i < row->count; i++)
+        largest = fmax(largest, isfinite(row->value[i]) ? fabs(row->value[i]) : 0.0);
+    for (size_t i = 0; largest == 0.0 && i < row->count; i++) /* nothing but upper limits */
+        largest = isfinite(row->high[i]) ? fabs(row->high[i]) : 0.0;
+    return largest;
+}
+
+void lds_row_scale_make(struct lds_row_scale *scale, const struct lds_unit_row *row, int columns)
+{
+    bool scaled = strcmp(row->unit, "V") == 0 || strcmp(row->unit, "W") == 0 || strcmp(row->unit, "V/√Hz") == 0 ||
+                  strcmp(row->unit, "Hz") == 0;
+    double largest = largest_of(row);
+    struct lds_reading reading;
+    scale->reference = scaled ? largest : (double)NAN;
+    scale->whole = strcmp(row->unit, "count") == 0 || strcmp(row->unit, "bit") == 0;
+    lds_reading_make(&reading, largest, NAN, NAN, row->unit, scale->reference, scale->whole);
+    snprintf(scale->unit, sizeof scale->unit, "%s", strcmp(row->unit, "count") == 0 ? "" : reading.unit);
+    scale->coarsest = 0.0;
+    for (int attempt = 0; attempt < 8 && !fits(row, scale, columns); attempt++)
+        scale->coarsest = scale->coarsest > 0.0 ? 10.0 * scale->coarsest : 1e-6 * largest;
+}
