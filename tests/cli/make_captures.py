@@ -6,11 +6,13 @@ Makes the captures that the cases use, all from the formulas and the seed here.
 import math
 import os
 import random
+import sqlite3
 import struct
 import sys
 import wave
 
 SEED = 1
+LEDGER = os.path.join(os.path.dirname(os.path.abspath(__file__)), "../../testdata/ledger-version-1.sql")
 RATE_HZ = 48000
 SECONDS = 1
 
@@ -67,6 +69,10 @@ def main():
         out.write("These are words, not samples.\n" * 20)
     with open(place("bench.ini"), "w", encoding="ascii") as out:
         out.write("[bench]\nfull_scale = 2 V\nattenuation = 10\nload = 8 ohm\n")
+    ledger = sqlite3.connect(place("a.ledger"))
+    with open(LEDGER, encoding="utf-8") as script:
+        ledger.executescript(script.read())
+    ledger.close()
 
 
 if __name__ == "__main__":
