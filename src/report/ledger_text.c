@@ -107,6 +107,7 @@ static bool make_row(struct lds_unit_row *row, const struct lds_ledger_series *s
                                  .value = numbers,
                                  .low = numbers + columns,
                                  .high = numbers + 2 * columns,
+                                 .median = NAN,
                                  .spread = NAN};
     memcpy(row->unit, series->unit, sizeof row->unit);
     for (size_t i = 0; i < columns; i++) {
@@ -143,7 +144,7 @@ static bool print_series(FILE *out, const struct lds_ledger_series *series, cons
     print_head(out, series, scale.unit, LABEL, UNIT);
     for (size_t i = first; i < last; i++) {
         char text[64];
-        lds_row_scale_write(&scale, row.unit, row.value[i], row.high[i], text, sizeof text);
+        lds_row_scale_write(&scale, &row, (int)i, text, sizeof text);
         lds_page_right(out, text, COLUMN);
     }
     fputc('\n', out);
@@ -196,17 +197,22 @@ static bool stands(const struct lds_ledger_series *series)
 static void print_place(FILE *out, const struct lds_ledger_series *series)
 {
     const struct lds_ledger_standing *standing = &series->standing;
-    double value[] = {standing->value, standing->median}, low[] = {standing->low, NAN}, high[] = {standing->high, NAN};
-    struct lds_unit_row row = {
-        .key = series->key, .count = 2, .value = value, .low = low, .high = high, .spread = standing->spread};
+    double value = standing->value, low = standing->low, high = standing->high;
+    struct lds_unit_row row = {.key = series->key,
+                               .count = 1,
+                               .value = &value,
+                               .low = &low,
+                               .high = &high,
+                               .median = standing->median,
+                               .spread = standing->spread};
     struct lds_row_scale scale;
     memcpy(row.unit, series->unit, sizeof row.unit);
     lds_row_scale_make(&scale, &row, VALUE);
     print_head(out, series, scale.unit, PLACE_LABEL, PLACE_UNIT);
-    const double shown[] = {standing->value, standing->median, standing->spread};
+    static const int SHOWN[] = {0, LDS_ROW_MIDDLE, LDS_ROW_SPREAD};
     for (int i = 0; i < 3; i++) {
         char text[64];
-        lds_row_scale_write(&scale, row.unit, shown[i], i == 0 ? standing->high : (double)NAN, text, sizeof text);
+        lds_row_scale_write(&scale, &row, SHOWN[i], text, sizeof text);
         lds_page_right(out, text, VALUE);
     }
     fprintf(out, "%*zu%*zu%*zu\n", COUNT, standing->lower, COUNT, standing->alike, COUNT, standing->higher);

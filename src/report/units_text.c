@@ -53,7 +53,7 @@ static void print_block(FILE *out, const struct lds_unit_row *const *row, size_t
     for (int i = first; i <= last; i++) {
         char name[32];
         snprintf(name, sizeof name, "unit %d", i + 1);
-        print_cell(out, i == MIDDLE ? "middle" : i == SPREAD ? "spread" : name, false, false);
+        print_cell(out, i == LDS_ROW_MIDDLE ? "middle" : i == LDS_ROW_SPREAD ? "spread" : name, false, false);
     }
     fputc('\n', out);
     for (size_t i = 0; i < rows; i++)
@@ -89,7 +89,7 @@ static bool print_table(FILE *out, const struct lds_unit_table *table)
         print_paragraph(out, "", table->summary);
         for (size_t i = 0; i < table->notes; i++)
             print_paragraph(out, "- ", table->note[i]);
-        for (int first = MIDDLE; first < (int)table->units; first += COLUMNS) {
+        for (int first = LDS_ROW_MIDDLE; first < (int)table->units; first += COLUMNS) {
             int last = first + COLUMNS - 1;
             print_block(out, row, table->rows, first, last < (int)table->units ? last : (int)table->units - 1);
         }
