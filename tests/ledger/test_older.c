@@ -70,8 +70,8 @@ static char *rows_of_version_1(const char *path)
 {
     static const char *const queries[] = {
         "SELECT * FROM unit ORDER BY id", "SELECT * FROM job ORDER BY id",
-        "SELECT id, job_id, place, name, file, sha256, role, side, power_w, channel, repeat, note, seconds, rate_hz "
-        "FROM capture ORDER BY id",
+        ("SELECT id, job_id, place, name, file, sha256, role, side, power_w, channel, repeat, note, seconds, rate_hz "
+         "FROM capture ORDER BY id"),
         "SELECT * FROM figure ORDER BY capture_id, channel, other, place"};
     char *text = NULL;
     size_t size;
