@@ -13,8 +13,8 @@ static double own_half(const struct lds_unit_row *row, size_t unit)
     return half > 0.0 ? half : (double)NAN;
 }
 
-/* Half of the interval that says how many digits a column supports: a unit's own, for the middle the widest of any unit,
- * for the spread itself, unless the intervals are far wider; where none is known, the spread. */
+/* Half of the interval that says how many digits a column supports: a unit's own, for the middle the widest of any
+ * unit, for the spread itself, unless the intervals are far wider; where none is known, the spread. */
 static double half_of(const struct lds_unit_row *row, int column)
 {
     double half = NAN;
@@ -31,9 +31,7 @@ void lds_row_scale_write(const struct lds_row_scale *scale, const struct lds_uni
                          size_t size)
 {
     struct lds_reading reading;
-    double value = column == LDS_ROW_MIDDLE   ? row->median
-                   : column == LDS_ROW_SPREAD ? row->spread
-                                              : row->value[column];
+    double value = column == LDS_ROW_MIDDLE ? row->median : column == LDS_ROW_SPREAD ? row->spread : row->value[column];
     double high = column < 0 ? (double)NAN : row->high[column], half = fmax(half_of(row, column), scale->coarsest);
     bool limit = !isfinite(value) && isfinite(high), known = isfinite(value) || limit;
     lds_reading_make(&reading, value, value - half, limit ? high : value + half, row->unit, scale->reference,
