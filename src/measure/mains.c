@@ -17,7 +17,7 @@ enum { WAVEFORM_POINTS = 512 };
 struct sums {
     int segments;
     double seconds, frequency, u2_frequency, low_hz, high_hz; /* of those that could be followed */
-    int count[LDS_MAINS_ORDERS + 1], near_tone[LDS_MAINS_ORDERS + 1];
+    int count[LDS_MAINS_ORDERS + 1], near_tone[LDS_MAINS_ORDERS + 1], shared[LDS_MAINS_ORDERS + 1];
     double weight[LDS_MAINS_ORDERS + 1], power[LDS_MAINS_ORDERS + 1], noise[LDS_MAINS_ORDERS + 1];
     double complex amplitude[LDS_MAINS_ORDERS + 1]; /* aligned to the first segment's phase */
     double eighth_weight[LDS_BLOCKS][LDS_MAINS_ORDERS + 1];
@@ -95,6 +95,7 @@ static void add_lines(struct sums *sums, const struct lds_mains_line *line, doub
         if (!line[k].usable)
             continue;
         sums->count[k]++;
+        sums->shared[k] += line[k].shared;
         sums->weight[k] += seconds;
         sums->power[k] += seconds * line[k].power;
         sums->noise[k] += seconds * line[k].noise;
@@ -256,6 +257,22 @@ static void order_result(const struct lds_mains *m, const struct sums *sums, int
     lds_noncentral_limits(n * raw, noise, n, &order->low, &order->high);
     order->low = found ? order->low / n : 0.0;
     order->high /= n;
+    order->shared = found && sums->shared[k] > 0;
+}
+
+/* What stands on an order that a sideband of the tone may share is anything from hum as it is to a sideband on the hum
+ * that the orders about make likely. */
+static void widen_shared(struct lds_mains_result *result)
+{
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+        struct lds_mains_order *order = &result->order[k];
+        if (!order->shared)
+            continue;
+        struct lds_mains_expected expected;
+        lds_mains_expect(result, k, &expected);
+        order->low = fmin(order->low, expected.low);
+        order->high = fmax(order->high, expected.high);
+    }
 }
 
 /* Peak to peak of the total of the detected orders over eighths; u from |C|^2 - n having the variance n^2 + 2 n V^2. */
@@ -329,6 +346,7 @@ bool lds_mains_finish(struct lds_mains *m, const struct lds_density *density, st
         order_result(m, sums, k, result->found, &result->order[k]);
     if (!result->found)
         return true;
+    widen_shared(result);
     result->frequency_hz = sums->frequency / sums->seconds;
     result->u_frequency_hz = sqrt(sums->u2_frequency) / sums->seconds;
     result->wander_hz = 0.5 * (sums->high_hz - sums->low_hz);

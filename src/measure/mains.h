@@ -14,6 +14,7 @@ struct lds_mains; /* running state; holds one segment of at most 64 s of the slo
 struct lds_mains_order {
     bool usable;    /* false: above the stream's reach or 2 kHz, or too close to the tone or a harmonic */
     bool near_tone; /* too close to the tone or one of its harmonics */
+    bool shared; /* usable, but some of it may be a sideband of the tone: the limits hold the hum to be expected too */
     bool detected;
     double power;       /* debiased mean square, full-scale units; can be slightly negative when not detected */
     double noise_power; /* of the estimate: n_k */
@@ -29,6 +30,15 @@ struct lds_mains_result {
     double total_wander_u_db;
     double waveform[512]; /* one period averaged synchronously (orders 1..40), full-scale units, peak scale */
 };
+
+/* Hum to be expected on an order that the tone or a harmonic hides (it may lie above the last one that is measured):
+ * the mean power of the six nearest usable orders of like parity, each moved along the trend of power over order. 0
+ * where no comb was found. */
+struct lds_mains_expected {
+    double power;     /* full-scale units squared */
+    double low, high; /* two standard deviations of the orders about the trend, at least 6 dB */
+};
+void lds_mains_expect(const struct lds_mains_result *mains, int order, struct lds_mains_expected *expected);
 
 /* rate_hz of the slow stream; nominal_hz: mains, or NAN to search 45..65 Hz; tone_hz: fundamental of the tone, or NAN.
  * NULL: no memory. */

@@ -20,6 +20,7 @@ struct work {
     const struct lds_mains_track *track;
     const struct lds_mains_tones *tones;
     const struct lds_mains_spectrum *spectrum;
+    struct lds_mains_apart apart;
     double wander_hz;
     double *edge[EDGE_COUNT]; /* inside points each */
     double edged_s;           /* length of those but the first */
@@ -83,12 +84,13 @@ static bool prepare(struct work *w)
     w->plan = lds_fft_complex((int)points, w->spectral, FFTW_FORWARD);
     if (w->plan)
         find_shapes(w);
-    return w->plan != NULL;
+    return w->plan && lds_mains_apart_make(&w->apart, w->bands, w->track, w->tones, seconds);
 }
 
 static void clean_up(struct work *w)
 {
     lds_fft_free(w->plan);
+    lds_mains_apart_free(&w->apart);
     free(w->store);
     fftw_free(w->z);
     free(w->sample);
@@ -270,9 +272,27 @@ static void notch(struct work *w, int order, double distance_hz, struct lds_main
     line->usable = true;
 }
 
+/* An order that a sideband of the tone may stand on: both are fitted where they can be told apart. */
+static bool measure_apart(struct work *w, int order, struct lds_mains_line *line)
+{
+    enum lds_mains_folding kind;
+    line->shared = lds_mains_apart_shared(&w->apart, order, &kind);
+    if (!line->shared || !w->apart.usable[kind] || !(line->density > 0.0))
+        return false;
+    demodulate(w, order);
+    line->amplitude = lds_mains_apart_amplitude(&w->apart, w->bands, kind, w->z);
+    line->power = 2.0 * square(line->amplitude);
+    line->noise = line->density * w->apart.bandwidth_hz[kind];
+    line->usable = true;
+    line->shared = false;
+    return true;
+}
+
 /* Takes the least edges with which the tone leaks less than a tenth of the noise. */
 static void measure_line(struct work *w, int order, struct lds_mains_line *line)
 {
+    if (measure_apart(w, order, line))
+        return;
     const double distance = lds_mains_tones_distance(w->tones, order * w->track->frequency_hz);
     line->usable = false;
     line->near_tone = distance < 4.0 / w->spectrum->seconds + order * w->wander_hz;
@@ -292,6 +312,7 @@ static void measure_line(struct work *w, int order, struct lds_mains_line *line)
     if (!line->usable)
         notch(w, order, distance, line);
     line->near_tone = !line->usable;
+    line->shared = line->shared && line->usable;
 }
 
 bool lds_mains_lines_measure(struct lds_mains_line *line, const struct lds_mains_bands *bands,
@@ -318,7 +339,9 @@ bool lds_mains_lines_measure(struct lds_mains_line *line, const struct lds_mains
         if (!bands->z[k] || k * track->frequency_hz > 2000.0 + 1.0)
             continue;
         measure_line(&w, k, &line[k]);
-        line[k].clear = line[k].usable && lds_mains_band_clear(bands, tones, spectrum->taper_s, k);
+        enum lds_mains_folding kind;
+        line[k].clear = line[k].usable && lds_mains_band_clear(bands, tones, spectrum->taper_s, k) &&
+                        !lds_mains_apart_shared(&w.apart, k, &kind);
         if (piece && line[k].clear)
             piece(context, k, w.z, line[k].density);
     }

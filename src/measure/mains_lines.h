@@ -6,7 +6,8 @@
 
 struct lds_mains_line {
     bool usable, near_tone;
-    bool clear; /* of the tone in the whole band: its shorter stretches serve too */
+    bool shared; /* a sideband of the tone may stand on it, and there is no telling how much of it that is */
+    bool clear;  /* of the tone in the whole band: its shorter stretches serve too */
     double complex amplitude;
     double power;   /* raw mean square, noise in */
     double noise;   /* its mean in noise */

@@ -108,6 +108,26 @@ void lds_mains_track_free(struct lds_mains_track *track);
 bool lds_mains_band_clear(const struct lds_mains_bands *bands, const struct lds_mains_tones *tones, double taper_s,
                           int order);
 
+/* How a sideband stands on an order: as it is, folded about 0 Hz, or one of each. */
+enum lds_mains_folding { LDS_MAINS_UPRIGHT, LDS_MAINS_FOLDED, LDS_MAINS_BOTH, LDS_MAINS_FOLDINGS };
+
+/* Hum told from sidebands of the tone on the same order. */
+struct lds_mains_apart {
+    int tone_order; /* the order that the tone stands on, too close to be told from it; 0: on none */
+    bool usable[LDS_MAINS_FOLDINGS];
+    double bandwidth_hz[LDS_MAINS_FOLDINGS];    /* of the noise in the estimate */
+    double complex *weight[LDS_MAINS_FOLDINGS]; /* bands->inside each */
+    double complex *store;
+};
+bool lds_mains_apart_make(struct lds_mains_apart *apart, const struct lds_mains_bands *bands,
+                          const struct lds_mains_track *track, const struct lds_mains_tones *tones, double seconds);
+void lds_mains_apart_free(struct lds_mains_apart *apart);
+/* Whether a sideband of the tone would stand on this order, too close to be told from it by frequency, and how. */
+bool lds_mains_apart_shared(const struct lds_mains_apart *apart, int order, enum lds_mains_folding *kind);
+/* C of the hum from the order's band demodulated at its phase; only where apart->usable. */
+double complex lds_mains_apart_amplitude(const struct lds_mains_apart *apart, const struct lds_mains_bands *bands,
+                                         enum lds_mains_folding kind, const double complex *z);
+
 /* Smooth phase through measurements: minimises sum information (phase - measured)^2 + lambda sum (second difference)^2,
  * lambda by the marginal likelihood. variance_of_ends is that of last minus first. false: no memory. */
 struct lds_smooth {

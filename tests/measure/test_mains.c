@@ -115,6 +115,124 @@ static void test_near_tone(void **state)
     assert_true(result.order[20].usable);
 }
 
+/* A tone of 9 V on a supply with ripple: sidebands at +-fm and +-2 fm, on the mains orders (1000 Hz) or 3 Hz beside
+ * them (997 Hz). They go with the tone, so they must neither steer the comb nor be taken for hum. */
+struct ripple {
+    double tone_hz, sideband_db, wander_hz, mains_hz; /* the mains: NAN for anywhere within 15 mHz of 50 Hz */
+};
+
+static void add_sidebands(double *x, size_t n, const struct ripple *ripple, double mains_hz, double seconds)
+{
+    const double w = 2.0 * M_PI / seconds, peak = M_SQRT2 * 9.0 * pow(10.0, ripple->sideband_db / 20.0);
+    for (size_t i = 0; i < n; i++) {
+        const double t = (double)i / RATE;
+        const double turn = 2.0 * M_PI * (mains_hz * t + ripple->wander_hz * (1.0 - cos(w * t)) / w);
+        x[i] += 2.0 * peak * cos(2.0 * M_PI * ripple->tone_hz * t + 0.3) * (cos(turn + 1.0) + cos(2.0 * turn));
+    }
+}
+
+/* Odd orders from 420 uV and even ones from 150 uV, falling, each off that by up to 3 dB. */
+static void measure_ripple(const struct ripple *ripple, unsigned seed, double seconds, struct sim_mains *mains,
+                           struct lds_mains_result *result)
+{
+    const size_t n = (size_t)(seconds * RATE);
+    struct sim_random random;
+    sim_random_seed(&random, seed);
+    double *x = sim_samples(n);
+    const double off_hz = sim_random_between(&random, -0.015, 0.015);
+    *mains = (struct sim_mains){.frequency_hz = isnan(ripple->mains_hz) ? 50.0 + off_hz : ripple->mains_hz,
+                                .wander_hz = ripple->wander_hz,
+                                .wander_periods = 1.0,
+                                .orders = LDS_MAINS_ORDERS};
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+        mains->level[k] = k % 2 ? 420e-6 * pow(k, -1.3) : 150e-6 * pow(0.5 * k, -1.1);
+        mains->level[k] *= pow(10.0, sim_random_between(&random, -3.0, 3.0) / 20.0);
+        mains->phase_rad[k] = sim_random_between(&random, -M_PI, M_PI);
+    }
+    sim_add_mains(x, n, RATE, mains);
+    const struct sim_tone tone = {.frequency_hz = ripple->tone_hz, .level = 9.0, .phase_rad = 0.3};
+    sim_add_tone(x, n, RATE, &tone);
+    add_sidebands(x, n, ripple, mains->frequency_hz, seconds);
+    sim_add_white(x, n, RATE, 150e-9, &random);
+    analyse(x, n, RATE, NAN, ripple->tone_hz, result);
+    free(x);
+    if (!result->found || !(fabs(result->frequency_hz - mains->frequency_hz) < 4.0 * result->u_frequency_hz + 1e-5))
+        fail_msg("seed %u, tone %g Hz: mains %.6g +- %.2g Hz, not %.6g", seed, ripple->tone_hz, result->frequency_hz,
+                 result->u_frequency_hz, mains->frequency_hz);
+}
+
+static const int ABOUT_TONE[] = {1, 3, 10, 17, 18, 19, 21, 22, 23};
+enum { ABOUT_TONE_COUNT = sizeof ABOUT_TONE / sizeof *ABOUT_TONE };
+
+static void check_ripple(const struct ripple *ripple, unsigned seed, int *outside)
+{
+    struct sim_mains mains;
+    struct lds_mains_result result;
+    measure_ripple(ripple, seed, 10.0, &mains, &result);
+    for (size_t i = 0; i < ABOUT_TONE_COUNT; i++) {
+        const int k = ABOUT_TONE[i];
+        const struct lds_mains_order *order = &result.order[k];
+        if (!order->usable || order->shared)
+            fail_msg("seed %u, tone %g Hz: order %d is not told from the sideband", seed, ripple->tone_hz, k);
+        const double power = mains.level[k] * mains.level[k];
+        *outside += !(order->low <= power && power <= order->high);
+        if (!(fabs(order->power - power) < 4.5 * sqrt(2.0 * power * order->noise_power)))
+            fail_msg("seed %u, tone %g Hz, sidebands %g dB: order %d is %g, not %g", seed, ripple->tone_hz,
+                     ripple->sideband_db, k, sqrt(order->power), mains.level[k]);
+    }
+}
+
+/* Mains and the tone's clock differ by parts in 1e5, or the mains wanders: sidebands on the orders are told from hum.
+ */
+static void test_sidebands(void **state)
+{
+    (void)state;
+    static const struct ripple RIPPLES[] = {
+        {1000.0, -100.0, 0.01, NAN},  {1000.0, -90.0, 0.02, NAN},       {997.0, -100.0, 0.01, NAN},
+        {997.0, -90.0, 0.02, NAN},    {997.0, -90.0, 0.01, NAN},        {1000.023, -100.0, 0.02, NAN},
+        {1000.0, -90.0, 0.0, 50.005}, {1000.0, -INFINITY, 0.0, 50.005}, {1000.0, -INFINITY, 0.02, NAN},
+    };
+    int outside = 0, limits = 0;
+    for (size_t i = 0; i < sizeof RIPPLES / sizeof *RIPPLES; i++)
+        for (unsigned seed = 1; seed <= 6; seed++, limits += ABOUT_TONE_COUNT)
+            check_ripple(&RIPPLES[i], 100 * (unsigned)i + seed, &outside);
+    if (outside > 0.05 * limits + 2.5 * sqrt(0.05 * limits))
+        fail_msg("%d of %d limits do not hold the level", outside, limits);
+}
+
+/* Tone and mains locked: no telling. Hum alone is measured and right, and so flagged that a reader knows; where there
+ * are sidebands the limits hold the hum, or the order is left out. */
+static void test_locked_sidebands(void **state)
+{
+    (void)state;
+    static const struct ripple LOCKED[] = {
+        {1000.0, -INFINITY, 0.0, 50.0}, {1000.0, -110.0, 0.0, 50.0}, {1000.0, -100.0, 0.0, 50.0}};
+    for (size_t i = 0; i < sizeof LOCKED / sizeof *LOCKED; i++) {
+        int outside = 0, limits = 0;
+        for (unsigned seed = 1; seed <= 10; seed++) {
+            struct sim_mains mains;
+            struct lds_mains_result result;
+            measure_ripple(&LOCKED[i], seed, 10.0, &mains, &result);
+            for (int k = 17; k <= 23; k++) {
+                const struct lds_mains_order *order = &result.order[k];
+                const double power = mains.level[k] * mains.level[k];
+                if (k == 20 || (order->near_tone && i > 0))
+                    continue;
+                if (!order->usable || !order->shared)
+                    fail_msg("seed %u, sidebands %g dB: order %d is %sshared", seed, LOCKED[i].sideband_db, k,
+                             order->usable ? "not " : "left out, not ");
+                limits++;
+                outside += !(order->low <= power && power <= order->high);
+                if (i == 0 && !(fabs(order->power - power) < 4.5 * sqrt(2.0 * power * order->noise_power)))
+                    fail_msg("seed %u: order %d is %g, not %g", seed, k, sqrt(order->power), mains.level[k]);
+            }
+        }
+        if (outside > 0.05 * limits + 2.5 * sqrt(0.05 * limits))
+            fail_msg("sidebands %g dB: %d of %d limits do not hold the level", LOCKED[i].sideband_db, outside, limits);
+        print_message("locked %g dB: %d of %d outside\n", LOCKED[i].sideband_db, outside, limits);
+    }
+}
+
 static void test_waveform(void **state)
 {
     (void)state;
@@ -223,7 +341,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_wandering_orders), cmocka_unit_test(test_near_tone), cmocka_unit_test(test_waveform),
-        cmocka_unit_test(test_false_alarms),     cmocka_unit_test(test_coverage),
+        cmocka_unit_test(test_false_alarms),     cmocka_unit_test(test_coverage),  cmocka_unit_test(test_sidebands),
+        cmocka_unit_test(test_locked_sidebands),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
