@@ -72,6 +72,24 @@ static void find_weights(struct lds_mains_apart *apart, const struct lds_mains_b
     apart->usable[kind] = left > LEAST_SHARE * all;
 }
 
+/* What the weights make of a sideband whose phase is off by one radian rms: by a straight line over the segment, or by
+ * an arch, which the fit of a constant amplitude does not take up. Relative to the power of the sideband. */
+static double gain_of_error(const struct lds_mains_apart *apart, const struct lds_mains_bands *bands,
+                            const double complex *sideband, enum lds_mains_folding kind)
+{
+    const size_t n = bands->inside;
+    double complex line = 0.0, arch = 0.0;
+    double power = 0.0;
+    for (size_t m = 0; m < n; m++) {
+        const double u = 2.0 * ((double)m + 0.5) / (double)n - 1.0;
+        const double complex part = conj(apart->weight[kind][m]) * sideband[m];
+        line += sqrt(3.0) * u * part;
+        arch += sqrt(5.0) * (1.5 * u * u - 0.5) * part;
+        power += bands->taper[m] * bands->taper[m];
+    }
+    return power * (creal(line * conj(line)) + creal(arch * conj(arch)));
+}
+
 bool lds_mains_apart_make(struct lds_mains_apart *apart, const struct lds_mains_bands *bands,
                           const struct lds_mains_track *track, const struct lds_mains_tones *tones, double seconds)
 {
@@ -99,7 +117,11 @@ bool lds_mains_apart_make(struct lds_mains_apart *apart, const struct lds_mains_
     for (int kind = 0; kind < LDS_MAINS_FOLDINGS; kind++) {
         apart->weight[kind] = apart->store + (size_t)kind * n;
         find_weights(apart, bands, shape, (enum lds_mains_folding)kind);
+        apart->error_gain[kind] = gain_of_error(apart, bands, shape[0], (enum lds_mains_folding)kind);
     }
+    apart->sideband = shape[0];
+    /* The ends of the phase are known as well as the mean frequency; a straight line has 1/sqrt(12) of that rms. */
+    apart->u_phase_rad = 2.0 * M_PI * track->u_frequency_hz * seconds / sqrt(12.0);
     return true;
 }
 
@@ -117,8 +139,22 @@ bool lds_mains_apart_shared(const struct lds_mains_apart *apart, int order, enum
     return apart->tone_order > 0 && order != apart->tone_order && (upright || folded);
 }
 
-double complex lds_mains_apart_amplitude(const struct lds_mains_apart *apart, const struct lds_mains_bands *bands,
-                                         enum lds_mains_folding kind, const double complex *z)
+void lds_mains_apart_measure(const struct lds_mains_apart *apart, const struct lds_mains_bands *bands, int order,
+                             enum lds_mains_folding kind, const double complex *z, struct lds_mains_hum *hum)
 {
-    return inner(apart->weight[kind], z, bands->inside);
+    const size_t n = bands->inside;
+    double complex rest = 0.0;
+    double power = 0.0;
+    hum->amplitude = inner(apart->weight[kind], z, n);
+    hum->bandwidth_hz = apart->bandwidth_hz[kind];
+    for (size_t m = 0; m < n; m++) {
+        const double complex left = z[m] - hum->amplitude * bands->taper[m];
+        const double complex shape = apart->sideband[m];
+        rest += (kind == LDS_MAINS_FOLDED ? shape : conj(shape)) * left;
+        power += bands->taper[m] * bands->taper[m];
+    }
+    /* The sideband's phase has that of the mains in it as many times as it stands orders from the tone. */
+    const double times = kind == LDS_MAINS_UPRIGHT ? order - apart->tone_order : order + apart->tone_order;
+    const double error = times * apart->u_phase_rad;
+    hum->error_power = 2.0 * creal(rest * conj(rest)) / power * error * error * apart->error_gain[kind];
 }

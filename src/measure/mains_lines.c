@@ -280,9 +280,11 @@ static bool measure_apart(struct work *w, int order, struct lds_mains_line *line
     if (!line->shared || !w->apart.usable[kind] || !(line->density > 0.0))
         return false;
     demodulate(w, order);
-    line->amplitude = lds_mains_apart_amplitude(&w->apart, w->bands, kind, w->z);
+    struct lds_mains_hum hum;
+    lds_mains_apart_measure(&w->apart, w->bands, order, kind, w->z, &hum);
+    line->amplitude = hum.amplitude;
     line->power = 2.0 * square(line->amplitude);
-    line->noise = line->density * w->apart.bandwidth_hz[kind];
+    line->noise = line->density * hum.bandwidth_hz + hum.error_power;
     line->usable = true;
     line->shared = false;
     return true;

@@ -117,6 +117,9 @@ struct lds_mains_apart {
     bool usable[LDS_MAINS_FOLDINGS];
     double bandwidth_hz[LDS_MAINS_FOLDINGS];    /* of the noise in the estimate */
     double complex *weight[LDS_MAINS_FOLDINGS]; /* bands->inside each */
+    double error_gain[LDS_MAINS_FOLDINGS];
+    double u_phase_rad;       /* of the tracked phase, rms */
+    double complex *sideband; /* its shape, of unit length */
     double complex *store;
 };
 bool lds_mains_apart_make(struct lds_mains_apart *apart, const struct lds_mains_bands *bands,
@@ -124,9 +127,14 @@ bool lds_mains_apart_make(struct lds_mains_apart *apart, const struct lds_mains_
 void lds_mains_apart_free(struct lds_mains_apart *apart);
 /* Whether a sideband of the tone would stand on this order, too close to be told from it by frequency, and how. */
 bool lds_mains_apart_shared(const struct lds_mains_apart *apart, int order, enum lds_mains_folding *kind);
-/* C of the hum from the order's band demodulated at its phase; only where apart->usable. */
-double complex lds_mains_apart_amplitude(const struct lds_mains_apart *apart, const struct lds_mains_bands *bands,
-                                         enum lds_mains_folding kind, const double complex *z);
+/* From the order's band demodulated at its phase; only where apart->usable. */
+struct lds_mains_hum {
+    double complex amplitude; /* C */
+    double bandwidth_hz;      /* of the noise in it */
+    double error_power;       /* mean square that the sideband may add, its phase being known as well as the mains is */
+};
+void lds_mains_apart_measure(const struct lds_mains_apart *apart, const struct lds_mains_bands *bands, int order,
+                             enum lds_mains_folding kind, const double complex *z, struct lds_mains_hum *hum);
 
 /* Smooth phase through measurements: minimises sum information (phase - measured)^2 + lambda sum (second difference)^2,
  * lambda by the marginal likelihood. variance_of_ends is that of last minus first. false: no memory. */
