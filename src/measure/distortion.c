@@ -153,7 +153,8 @@ static bool add_thd(struct lds_channel *channel, const struct lds_findings *find
 
 /* ---- THD+N and SNR ---- */
 
-/* Lines in a band add 2 V^2 n to the variance of its power: the cross term with the noise. */
+/* Lines in a band add 2 V^2 n to the variance of its power: the cross term with the noise, and with hum on a harmonic.
+ */
 static double lines_variance(const struct lds_findings *findings, const struct band *band)
 {
     double variance = 0.0;
@@ -163,13 +164,14 @@ static double lines_variance(const struct lds_findings *findings, const struct b
         bool in = f >= band->covered_hz[0] && f <= band->covered_hz[1];
         if (!in || line->kind == LDS_LINE_TONE)
             continue;
-        double power = line->power;
+        double power = line->power, hum = 0.0;
         if (line->kind == LDS_LINE_HARMONIC && (size_t)line->order <= findings->harmonics) {
             const struct lds_harmonic *h = &findings->harmonic[line->order - 1];
             power = h->detected ? creal(h->phasor * conj(h->phasor)) : 0.0;
+            hum = h->hum_power;
         }
         if (power > 0.0)
-            variance += 2.0 * power * lds_known_noise_power(findings, f);
+            variance += 2.0 * power * (lds_known_noise_power(findings, f) + hum);
     }
     return variance;
 }
@@ -196,10 +198,23 @@ static void measure_residue(const struct lds_findings *findings, const struct ld
     r->all = all.power;
     r->all_u = hypot(r->noise_u, u_lines);
     r->all_low = r->all - hypot(r->noise - r->noise_low, half);
-    r->all_high = r->all + hypot(r->noise_high - r->noise, half);
+    /* Hum under the tone went with it. */
+    r->all_high = r->all + hypot(r->noise_high - r->noise, half) + findings->harmonic[0].hum_power * unit2;
 }
 
-static bool add_thd_n(struct lds_channel *channel, const struct band *band, const struct residue *r, double tone)
+/* Whether a mains order hides under the tone or a harmonic in the band. */
+static unsigned hum_flag(const struct lds_findings *findings, const struct band *band)
+{
+    for (size_t i = 0; i < findings->harmonics; i++) {
+        const struct lds_harmonic *h = &findings->harmonic[i];
+        if (h->near_mains && h->frequency_hz >= band->covered_hz[0] && h->frequency_hz <= band->covered_hz[1])
+            return LDS_FLAG_NEAR_LINE;
+    }
+    return 0u;
+}
+
+static bool add_thd_n(struct lds_channel *channel, const struct lds_findings *findings, const struct band *band,
+                      const struct residue *r, double tone)
 {
     char key[64];
     key_of(key, "thd_n", band);
@@ -215,7 +230,7 @@ static bool add_thd_n(struct lds_channel *channel, const struct band *band, cons
     figure->u_b = 0.0;
     figure->dof = r->dof;
     set_band(figure, band);
-    figure->flags |= r->unsteady ? LDS_FLAG_UNSTEADY : 0u;
+    figure->flags |= (r->unsteady ? LDS_FLAG_UNSTEADY : 0u) | hum_flag(findings, band);
     struct lds_figure thd_n = *figure;
     key_of(key, "sinad", band);
     figure = lds_channel_add(channel, key);
@@ -289,9 +304,9 @@ static bool band_figures(struct lds_channel *channel, const struct lds_findings 
         key_of(key, "snr", &band);
         if (!lds_channel_add_absent(channel, key, "%s", why))
             return false;
-        return r.all > 0.0 ? add_thd_n(channel, &band, &r, tone * tone) : true;
+        return r.all > 0.0 ? add_thd_n(channel, findings, &band, &r, tone * tone) : true;
     }
-    return add_thd_n(channel, &band, &r, tone * tone) && add_snr(channel, &band, &r, tone * tone);
+    return add_thd_n(channel, findings, &band, &r, tone * tone) && add_snr(channel, &band, &r, tone * tone);
 }
 
 bool lds_distortion_figures(struct lds_channel *channel, const struct lds_findings *findings)

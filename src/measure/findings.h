@@ -21,7 +21,8 @@ struct lds_harmonic {
     int order; /* 1 is the fundamental */
     double frequency_hz;
     double complex phasor; /* rms, phase_k - k phase_1 */
-    double noise_power;    /* n_k */
+    double noise_power;    /* n_k, and hum_power: of unknown phase, it counts as noise */
+    double hum_power;      /* mean square of the hum to be expected on it; 0 where the mains can be told from it */
     bool detected;
     bool near_mains;
 };

@@ -45,6 +45,7 @@ static bool add_sum(struct lds_channel *channel, const struct lds_findings *find
 {
     double power = 0.0, variance = 0.0;
     int components = 0;
+    bool shared = false;
     for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
         const struct lds_mains_order *order = &findings->mains.order[k];
         if (!order->usable || !belongs(k))
@@ -52,6 +53,11 @@ static bool add_sum(struct lds_channel *channel, const struct lds_findings *find
         double unit2 = order_gain2(findings, k), n = unit2 * order->noise_power, p = unit2 * order->power;
         power += p;
         variance += 2.0 * fmax(0.0, p) * n + n * n;
+        if (order->shared) {
+            double reach = unit2 * fmax(order->high - order->power, order->power - order->low);
+            variance += 0.25 * reach * reach;
+            shared = true;
+        }
         components++;
     }
     if (components == 0)
@@ -68,6 +74,7 @@ static bool add_sum(struct lds_channel *channel, const struct lds_findings *find
     lds_figure_set_level(figure, findings->calibrated, value, sqrt(low), sqrt(high),
                          value > 0.0 ? 0.5 * sqrt(variance) / value : NAN);
     figure->dof = INFINITY;
+    figure->flags |= shared ? LDS_FLAG_NEAR_LINE : 0u;
     if (floor) {
         figure->value = figure->low = figure->u_a = NAN;
         figure->flags |= LDS_FLAG_BELOW_FLOOR;
@@ -220,7 +227,7 @@ static bool add_lines(struct lds_channel *channel, const struct lds_findings *fi
         line->level = order->detected ? sqrt(unit2 * fmax(0.0, order->power)) : NAN;
         line->low = sqrt(unit2 * order->low);
         line->high = sqrt(unit2 * order->high);
-        line->flags = order->detected ? 0u : LDS_FLAG_BELOW_FLOOR;
+        line->flags = (order->detected ? 0u : LDS_FLAG_BELOW_FLOOR) | (order->shared ? LDS_FLAG_NEAR_LINE : 0u);
     }
     return true;
 }

@@ -75,22 +75,35 @@ static bool add_sidebands(struct lds_findings *findings)
     return true;
 }
 
+/* A mains order that cannot be told from the harmonic, and what hum is to be expected there. Those beyond the orders
+ * measured are made out only where what they leave open is more than noise and a hundredth of the harmonic. */
+static void expect_hum(const struct lds_findings *findings, struct lds_harmonic *h, double gain2)
+{
+    const struct lds_mains_result *mains = &findings->mains;
+    if (!mains->found)
+        return;
+    double order = round(h->frequency_hz / mains->frequency_hz);
+    double near_hz = 4.0 / findings->seconds + order * mains->wander_hz;
+    if (fabs(h->frequency_hz - order * mains->frequency_hz) >= near_hz)
+        return;
+    struct lds_mains_expected hum;
+    lds_mains_expect(mains, (int)order, &hum);
+    h->hum_power = hum.power / gain2;
+    double raw = creal(h->phasor * conj(h->phasor));
+    h->near_mains = order <= LDS_MAINS_ORDERS || h->hum_power > fmax(h->noise_power, 1e-4 * raw);
+}
+
 static void judge_harmonics(struct lds_findings *findings)
 {
     for (size_t i = 0; i < findings->harmonics; i++) {
         struct lds_harmonic *h = &findings->harmonic[i];
         double gain = lds_bench_gain(&findings->options->bench, h->frequency_hz);
         h->noise_power = lds_known_noise_power(findings, h->frequency_hz) / (gain * gain);
+        expect_hum(findings, h, gain * gain);
+        h->noise_power += h->hum_power;
         double raw = creal(h->phasor * conj(h->phasor));
         h->detected =
             i == 0 || (h->noise_power > 0.0 ? lds_noncentral_chance(raw, h->noise_power, 1) < DETECTION : raw > 0.0);
-        /* Mains orders nearer than this cannot be told from the harmonic. */
-        const struct lds_mains_result *mains = &findings->mains;
-        if (mains->found) {
-            double order = round(h->frequency_hz / mains->frequency_hz);
-            double near_hz = 4.0 / findings->seconds + order * mains->wander_hz;
-            h->near_mains = order <= LDS_MAINS_ORDERS && fabs(h->frequency_hz - order * mains->frequency_hz) < near_hz;
-        }
     }
 }
 

@@ -28,6 +28,19 @@ static double frequency_u(const struct lds_findings *findings, double density)
     return sqrt(1.5 * density / (M_PI * M_PI * v * v * t * t * t));
 }
 
+/* Hum on a mains order under the tone, of unknown phase, adds to its amplitude and to its phase with half its power
+ * each: the standard uncertainty of both, relative to the tone. */
+static double hum_u(const struct lds_findings *findings)
+{
+    const struct lds_harmonic *h = &findings->harmonic[0];
+    return sqrt(0.5 * h->hum_power / creal(h->phasor * conj(h->phasor)));
+}
+
+static unsigned hum_flag(const struct lds_findings *findings)
+{
+    return findings->harmonic[0].near_mains ? LDS_FLAG_NEAR_LINE : 0u;
+}
+
 static bool add_level(struct lds_channel *channel, const struct lds_findings *findings, double density)
 {
     const struct lds_bench *bench = &findings->options->bench;
@@ -40,8 +53,9 @@ static bool add_level(struct lds_channel *channel, const struct lds_findings *fi
     lds_figure_set_level(figure, findings->calibrated, scale * value, scale * (value - half), scale * (value + half),
                          scale * u);
     figure->dof = INFINITY;
-    double relative = findings->calibrated ? lds_bench_level_u(bench) : 0.0;
-    lds_figure_add_bench(figure, relative * scale * value);
+    figure->flags |= hum_flag(findings);
+    double relative = hypot(findings->calibrated ? lds_bench_level_u(bench) : 0.0, hum_u(findings));
+    lds_figure_add_bench(figure, relative * (findings->calibrated ? scale * value : 20.0 / M_LN10));
     if (!findings->calibrated)
         return lds_channel_add_absent(channel, "tone.power", "the bench does not state a full scale in volts");
     if (isnan(bench->load_ohm))
@@ -51,6 +65,7 @@ static bool add_level(struct lds_channel *channel, const struct lds_findings *fi
         return false;
     double volts = scale * value, power = volts * volts / bench->load_ohm;
     lds_figure_set_normal(figure, power, 2.0 * power * u / value, INFINITY);
+    figure->flags |= hum_flag(findings);
     double load = bench->load_percent / 100.0 / sqrt(3.0);
     lds_figure_add_bench(figure, power * hypot(2.0 * relative, load));
     return true;
@@ -66,6 +81,7 @@ static bool add_steadiness(struct lds_channel *channel, const struct lds_finding
         return false;
     double u = sqrt(12.0) * 20.0 / M_LN10 * level_u(findings, density) / track->level;
     lds_figure_set_normal(figure, track->drift_db, u, INFINITY);
+    lds_figure_add_bench(figure, sqrt(12.0) * 20.0 / M_LN10 * hum_u(findings));
     if (isnan(track->wander_ppm))
         return lds_channel_add_absent(channel, "tone.wander", "the capture holds %.3g s; wander needs two seconds",
                                       findings->seconds);
@@ -92,6 +108,9 @@ bool lds_tone_figures(struct lds_channel *channel, const struct lds_findings *fi
     if (!figure)
         return false;
     lds_figure_set_normal(figure, track->frequency_hz, frequency_u(findings, density), INFINITY);
-    lds_figure_add_bench(figure, track->frequency_hz * findings->options->bench.clock_ppm * 1e-6 / sqrt(3.0));
+    /* the slope of a phase whose ends are off by that */
+    double hum = sqrt(12.0) * hum_u(findings) / (2.0 * M_PI * findings->seconds);
+    double clock = track->frequency_hz * findings->options->bench.clock_ppm * 1e-6 / sqrt(3.0);
+    lds_figure_add_bench(figure, hypot(clock, hum));
     return add_level(channel, findings, density) && add_steadiness(channel, findings, density);
 }
