@@ -199,7 +199,7 @@ static void measure_residue(const struct lds_findings *findings, const struct ld
     r->all_u = hypot(r->noise_u, u_lines);
     r->all_low = r->all - hypot(r->noise - r->noise_low, half);
     /* Hum under the tone went with it. */
-    r->all_high = r->all + hypot(r->noise_high - r->noise, half) + findings->harmonic[0].hum_power * unit2;
+    r->all_high = r->all + hypot(r->noise_high - r->noise, half) + findings->harmonic[0].hum_high * unit2;
 }
 
 /* Whether a mains order hides under the tone or a harmonic in the band. */

@@ -23,6 +23,7 @@ struct lds_harmonic {
     double complex phasor; /* rms, phase_k - k phase_1 */
     double noise_power;    /* n_k, and hum_power: of unknown phase, it counts as noise */
     double hum_power;      /* mean square of the hum to be expected on it; 0 where the mains can be told from it */
+    double hum_high;       /* its upper limit */
     bool detected;
     bool near_mains;
 };

@@ -89,6 +89,7 @@ static void expect_hum(const struct lds_findings *findings, struct lds_harmonic 
     struct lds_mains_expected hum;
     lds_mains_expect(mains, (int)order, &hum);
     h->hum_power = hum.power / gain2;
+    h->hum_high = hum.high / gain2;
     double raw = creal(h->phasor * conj(h->phasor));
     h->near_mains = order <= LDS_MAINS_ORDERS || h->hum_power > fmax(h->noise_power, 1e-4 * raw);
 }
