@@ -9,10 +9,14 @@
 
 enum { LDS_MAINS_ORDERS = 40 };
 
+/* Orders up to 2 kHz count, with so much slack that mains up to half a hertz off its nominal 50 or 60 Hz has always the
+ * same ones: 40 of 50.5 Hz stands at 2020 Hz, 34 of 59.5 Hz at 2023 Hz. */
+#define LDS_MAINS_TOP_HZ 2021.0
+
 struct lds_mains; /* running state; holds one segment of at most 64 s of the slow stream */
 
 struct lds_mains_order {
-    bool usable;    /* false: above the stream's reach or 2 kHz, or too close to the tone or a harmonic */
+    bool usable;    /* false: above the stream's reach or LDS_MAINS_TOP_HZ, or too close to the tone or a harmonic */
     bool near_tone; /* too close to the tone or one of its harmonics */
     bool shared; /* usable, but some of it may be a sideband of the tone: the limits hold the hum to be expected too */
     bool detected;

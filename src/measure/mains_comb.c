@@ -254,7 +254,7 @@ bool lds_comb_find(struct lds_comb *comb, const struct lds_mains_spectrum *spect
 {
     static const double WIDTHS[] = {0.004, 0.016, 0.05};
     struct search s = {.spectrum = spectrum, .tones = tones, .tone_reach_hz = fmax(2.0, 7.0 / spectrum->taper_s)};
-    s.top_hz = fmin(2000.0, 0.4 * spectrum->rate_hz);
+    s.top_hz = fmin(LDS_MAINS_TOP_HZ, 0.4 * spectrum->rate_hz);
     memset(comb, 0, sizeof *comb);
     if (!find_noise(&s) || s.knots == 0 || !accumulate(&s))
         return false;

@@ -330,7 +330,7 @@ bool lds_mains_lines_measure(struct lds_mains_line *line, const struct lds_mains
     for (int k = 0; k <= LDS_MAINS_ORDERS; k++)
         line[k] = (struct lds_mains_line){.density = NAN};
     for (int k = 1; memory && k <= LDS_MAINS_ORDERS; k++) {
-        if (!bands->z[k] || k * track->frequency_hz > 2000.0 + 1.0)
+        if (!bands->z[k] || k * track->frequency_hz > LDS_MAINS_TOP_HZ)
             continue;
         demodulate(&w, k);
         line[k].density = brief ? noise_left(&w, k) : noise_beside(&w, k);
@@ -338,7 +338,7 @@ bool lds_mains_lines_measure(struct lds_mains_line *line, const struct lds_mains
     if (memory && spectrum->seconds < 6.0)
         smooth_densities(line, brief ? LDS_MAINS_FLAT * 2.0 * bands->rate_hz * spectrum->seconds / 1.6 : 20.0);
     for (int k = 1; memory && k <= LDS_MAINS_ORDERS; k++) {
-        if (!bands->z[k] || k * track->frequency_hz > 2000.0 + 1.0)
+        if (!bands->z[k] || k * track->frequency_hz > LDS_MAINS_TOP_HZ)
             continue;
         measure_line(&w, k, &line[k]);
         enum lds_mains_folding kind;

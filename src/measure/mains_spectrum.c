@@ -240,7 +240,7 @@ bool lds_mains_bands_make(struct lds_mains_bands *bands, const struct lds_mains_
         bands->taper[m] = lds_mains_taper(spectrum->taper_s / spectrum->seconds, u);
         sum += bands->taper[m];
     }
-    const double reach = fmin(0.4 * spectrum->rate_hz, 2001.0 + 40.0 * 0.5);
+    const double reach = fmin(0.4 * spectrum->rate_hz, LDS_MAINS_TOP_HZ);
     for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
         if (k * frequency_hz > reach)
             continue;

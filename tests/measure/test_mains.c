@@ -47,7 +47,7 @@ static void check_scene(const struct scene *scene, struct lds_mains_result *resu
     for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
         const bool there = scene->which == ALL || (scene->which == ODD && k % 2) ||
                            (scene->which == EVEN && k % 2 == 0) || (scene->which == ORDER_2 && k == 2);
-        if (there && k * scene->frequency_hz < 2000.5)
+        if (there && k * scene->frequency_hz < 2021.0)
             mains.level[k] = scene->level * pow(10.0, sim_random_between(&random, -20.0, 0.0) / 20.0) / sqrt(k);
         mains.phase_rad[k] = sim_random_between(&random, -M_PI, M_PI);
     }
@@ -235,6 +235,22 @@ static void test_locked_sidebands(void **state)
     }
 }
 
+/* The same orders whatever the mains does within half a hertz of its nominal frequency; the last one right. */
+static void test_last_order(void **state)
+{
+    (void)state;
+    static const double MAINS_HZ[] = {49.55, 49.97, 50.0, 50.02, 50.04, 50.3, 50.49, 59.51, 59.97, 60.03, 60.49};
+    for (size_t i = 0; i < sizeof MAINS_HZ / sizeof *MAINS_HZ; i++) {
+        const struct scene scene = {5, MAINS_HZ[i], 30, NAN, 0, 1e-3, ALL, 40 + (unsigned)i};
+        struct lds_mains_result result;
+        check_scene(&scene, &result);
+        const int last = MAINS_HZ[i] < 55.0 ? 40 : 33;
+        for (int k = 1; k <= LDS_MAINS_ORDERS; k++)
+            if (result.order[k].usable != (k <= last))
+                fail_msg("%g Hz: order %d is %susable", MAINS_HZ[i], k, k <= last ? "not " : "");
+    }
+}
+
 static void test_waveform(void **state)
 {
     (void)state;
@@ -342,9 +358,10 @@ static void test_coverage(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_wandering_orders), cmocka_unit_test(test_near_tone), cmocka_unit_test(test_waveform),
-        cmocka_unit_test(test_false_alarms),     cmocka_unit_test(test_coverage),  cmocka_unit_test(test_sidebands),
-        cmocka_unit_test(test_locked_sidebands),
+        cmocka_unit_test(test_wandering_orders), cmocka_unit_test(test_near_tone),
+        cmocka_unit_test(test_last_order),       cmocka_unit_test(test_waveform),
+        cmocka_unit_test(test_false_alarms),     cmocka_unit_test(test_coverage),
+        cmocka_unit_test(test_sidebands),        cmocka_unit_test(test_locked_sidebands),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
