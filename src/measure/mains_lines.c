@@ -13,7 +13,10 @@
 /* Extra edges, as a share of the segment, tried in turn until the tone does not reach the order. */
 static const double EDGES[] = {0.0, 0.25, 0.5, 1.0};
 enum { EDGE_COUNT = sizeof EDGES / sizeof *EDGES };
-static const double SHORT_S = 1.5; /* below: no room for clean noise beside a line's lobe */
+static const double INSIDE_S = 4.0;  /* from here on extra edges lie inside the segment's own */
+static const double LONG_S = 8.0;    /* from here on what a band's filter rings is the lesser part of a segment */
+static const double CUT_LEAK = 1e-7; /* of the power of a line that the filter cuts; a hundred times what was seen */
+static const double SHORT_S = 1.5;   /* below: no room for clean noise beside a line's lobe */
 
 struct work {
     const struct lds_mains_bands *bands;
@@ -72,7 +75,7 @@ static bool prepare(struct work *w)
     w->shape = w->spectral + points;
     w->rho = w->shape + points;
     /* Inside the flat part where there is enough of it: a product with the segment's own edges has lobes of its own. */
-    const double seconds = w->spectrum->seconds, own = seconds < 4.0 ? 0.0 : w->spectrum->taper_s;
+    const double seconds = w->spectrum->seconds, own = seconds < INSIDE_S ? 0.0 : w->spectrum->taper_s;
     w->edged_s = seconds - 2.0 * own;
     for (int i = 0; i < EDGE_COUNT; i++) {
         w->edge[i] = w->store + (size_t)i * inside;
@@ -193,6 +196,14 @@ struct estimate {
     double bandwidth_hz, leak;
 };
 
+/* Whether the band's filter cuts a line at this offset from the order: it then no longer has the shape of the edges,
+ * and rings for seconds. */
+static bool is_cut(const struct work *w, double offset_hz)
+{
+    const double rate_hz = w->bands->rate_hz;
+    return fabs(offset_hz) > LDS_MAINS_FLAT * rate_hz && fabs(offset_hz) < 0.5 * rate_hz;
+}
+
 static double leak_of(const struct work *w, int order, const double *edge, double weight, int tone)
 {
     const struct lds_mains_bands *bands = w->bands;
@@ -203,6 +214,8 @@ static double leak_of(const struct work *w, int order, const double *edge, doubl
         const double lobe = lds_window_transform(&lds_window_analysis, off * w->spectrum->taper_s);
         return w->tones->power[tone] * lobe * lobe;
     }
+    if (is_cut(w, offset))
+        return CUT_LEAK * w->tones->power[tone];
     const int own = w->tones->order[tone];
     const double still = 2.0 * M_PI * own * (w->track->frequency_hz - bands->frequency_hz); /* in the phase too */
     double complex sum = 0.0;
@@ -240,12 +253,16 @@ static struct estimate estimate(const struct work *w, int order, int edges)
 }
 
 /* The tone trembles with the tracked phase once demodulated. So where it is strong its bins go first, of the band as it
- * is under the full window, where it keeps to 7 of them; then the order is demodulated. */
+ * is under the full window, where it keeps to 7 of them; then the order is demodulated. In a short segment, whose own
+ * edges the window cannot avoid, the tone keeps to no few bins: what is left of it would pass for hum. */
 static void notch(struct work *w, int order, double distance_hz, struct lds_mains_line *line)
 {
     const struct lds_mains_bands *bands = w->bands;
     const double lobe = 7.5 / w->edged_s, bin_hz = bands->rate_hz / (double)bands->points;
     const double *edge = w->edge[EDGE_COUNT - 1];
+    const double seconds = w->spectrum->seconds;
+    if (seconds < INSIDE_S || (seconds < LONG_S && is_cut(w, distance_hz)))
+        return;
     if (distance_hz < 1.6 * lobe + 1.2 * order * w->wander_hz)
         return;
     memset(w->spectral, 0, bands->points * sizeof *w->spectral);
