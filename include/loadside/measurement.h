@@ -24,7 +24,7 @@ enum lds_flag {
     LDS_FLAG_FEW_BITS = 1u << 6,            /* "few bits" */
     LDS_FLAG_IDENTICAL = 1u << 7,           /* "identical": the channel equals another, inverts it, or is dead */
     LDS_FLAG_DRIFTING = 1u << 8,            /* "drifting": the tone moves more than the figure allows for */
-    LDS_FLAG_NEAR_LINE = 1u << 9,           /* "near line": tone harmonic and mains order too close to tell apart */
+    LDS_FLAG_NEAR_LINE = 1u << 9,           /* "near line": tone, harmonic or sideband too close to a mains order */
     LDS_FLAG_FLAT = 1u << 10,               /* "flat": a slope wholly inside +-1 dB/decade */
     LDS_FLAG_CHAIN_NOT_MEASURED = 1u << 11, /* "chain not measured" */
     LDS_FLAG_CHAIN_NOT_COMPARABLE = 1u << 12,
