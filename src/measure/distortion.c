@@ -113,6 +113,19 @@ static void set_ratio(struct lds_figure *figure, double power, double low, doubl
     figure->u_b = 0.0;
 }
 
+/* Whether a mains order hides under one of the harmonics first..last, and matters to a figure of that power: one of the
+ * orders that are measured does, one beyond them when it may move the figure by a hundredth. */
+static unsigned hum_flag(const struct lds_findings *findings, int first, int last, double power)
+{
+    for (int k = first; k <= last && (size_t)k <= findings->harmonics; k++) {
+        const struct lds_harmonic *h = &findings->harmonic[k - 1];
+        double moved = 2.0 * sqrt(h->hum_power) * cabs(h->phasor) + h->hum_power;
+        if (h->near_mains && (h->mains_order <= LDS_MAINS_ORDERS || moved > 0.01 * power))
+            return LDS_FLAG_NEAR_LINE;
+    }
+    return 0u;
+}
+
 static bool add_thd(struct lds_channel *channel, const struct lds_findings *findings, const struct band *band)
 {
     char key[64];
@@ -145,9 +158,7 @@ static bool add_thd(struct lds_channel *channel, const struct lds_findings *find
         figure->value = figure->low = figure->u_a = NAN;
         figure->flags |= LDS_FLAG_BELOW_FLOOR;
     }
-    for (int k = first; k <= last; k++)
-        if (findings->harmonic[k - 1].near_mains)
-            figure->flags |= LDS_FLAG_NEAR_LINE;
+    figure->flags |= hum_flag(findings, first, last, fmax(0.0, sum.power));
     return true;
 }
 
@@ -181,6 +192,7 @@ struct residue {
     double all, all_low, all_high, all_u; /* noise, hum, spurs and harmonics */
     double dof;
     bool unsteady;
+    unsigned hum; /* flag where hum hides under the tone or a harmonic */
 };
 
 static void measure_residue(const struct lds_findings *findings, const struct lds_noise_scale *scale,
@@ -198,23 +210,14 @@ static void measure_residue(const struct lds_findings *findings, const struct ld
     r->all = all.power;
     r->all_u = hypot(r->noise_u, u_lines);
     r->all_low = r->all - hypot(r->noise - r->noise_low, half);
+    double f1 = findings->track.frequency_hz;
+    int first = (int)ceil(band->covered_hz[0] / f1), last = (int)floor(band->covered_hz[1] / f1);
+    r->hum = hum_flag(findings, first < 1 ? 1 : first, last, r->all / unit2);
     /* Hum under the tone went with it. */
     r->all_high = r->all + hypot(r->noise_high - r->noise, half) + findings->harmonic[0].hum_high * unit2;
 }
 
-/* Whether a mains order hides under the tone or a harmonic in the band. */
-static unsigned hum_flag(const struct lds_findings *findings, const struct band *band)
-{
-    for (size_t i = 0; i < findings->harmonics; i++) {
-        const struct lds_harmonic *h = &findings->harmonic[i];
-        if (h->near_mains && h->frequency_hz >= band->covered_hz[0] && h->frequency_hz <= band->covered_hz[1])
-            return LDS_FLAG_NEAR_LINE;
-    }
-    return 0u;
-}
-
-static bool add_thd_n(struct lds_channel *channel, const struct lds_findings *findings, const struct band *band,
-                      const struct residue *r, double tone)
+static bool add_thd_n(struct lds_channel *channel, const struct band *band, const struct residue *r, double tone)
 {
     char key[64];
     key_of(key, "thd_n", band);
@@ -230,7 +233,7 @@ static bool add_thd_n(struct lds_channel *channel, const struct lds_findings *fi
     figure->u_b = 0.0;
     figure->dof = r->dof;
     set_band(figure, band);
-    figure->flags |= (r->unsteady ? LDS_FLAG_UNSTEADY : 0u) | hum_flag(findings, band);
+    figure->flags |= (r->unsteady ? LDS_FLAG_UNSTEADY : 0u) | r->hum;
     struct lds_figure thd_n = *figure;
     key_of(key, "sinad", band);
     figure = lds_channel_add(channel, key);
@@ -304,9 +307,9 @@ static bool band_figures(struct lds_channel *channel, const struct lds_findings 
         key_of(key, "snr", &band);
         if (!lds_channel_add_absent(channel, key, "%s", why))
             return false;
-        return r.all > 0.0 ? add_thd_n(channel, findings, &band, &r, tone * tone) : true;
+        return r.all > 0.0 ? add_thd_n(channel, &band, &r, tone * tone) : true;
     }
-    return add_thd_n(channel, findings, &band, &r, tone * tone) && add_snr(channel, &band, &r, tone * tone);
+    return add_thd_n(channel, &band, &r, tone * tone) && add_snr(channel, &band, &r, tone * tone);
 }
 
 bool lds_distortion_figures(struct lds_channel *channel, const struct lds_findings *findings)

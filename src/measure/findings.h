@@ -22,10 +22,11 @@ struct lds_harmonic {
     double frequency_hz;
     double complex phasor; /* rms, phase_k - k phase_1 */
     double noise_power;    /* n_k, and hum_power: of unknown phase, it counts as noise */
-    double hum_power;      /* mean square of the hum to be expected on it; 0 where the mains can be told from it */
-    double hum_high;       /* its upper limit */
+    double hum_power;      /* mean square that hum is expected to add; 0 where the mains can be told from it */
+    double hum_high;       /* upper limit of all the hum under it, wherever in the lobe */
     bool detected;
     bool near_mains;
+    int mains_order; /* that it stands on, if so */
 };
 
 struct lds_findings {

@@ -88,8 +88,12 @@ static void expect_hum(const struct lds_findings *findings, struct lds_harmonic 
         return;
     struct lds_mains_expected hum;
     lds_mains_expect(mains, (int)order, &hum);
-    h->hum_power = hum.power / gain2;
+    /* The harmonic is averaged over all of the capture, a band of 1/T; hum that wanders is spread over 2 order wander.
+     * Twice its share in the mean, for it is not spread evenly. */
+    double share = 1.0 / fmax(1.0, order * mains->wander_hz * findings->seconds);
+    h->hum_power = share * hum.power / gain2;
     h->hum_high = hum.high / gain2;
+    h->mains_order = (int)order;
     double raw = creal(h->phasor * conj(h->phasor));
     h->near_mains = order <= LDS_MAINS_ORDERS || h->hum_power > fmax(h->noise_power, 1e-4 * raw);
 }

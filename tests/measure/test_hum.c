@@ -25,13 +25,16 @@ struct truth {
     double thd, thd_n;
 };
 
-static double *make(unsigned seed, double hum, struct truth *truth)
+static double *make(unsigned seed, double hum, double wander_hz, struct truth *truth)
 {
     const size_t n = (size_t)(SECONDS * RATE);
     struct sim_random random;
     sim_random_seed(&random, seed);
     double *x = sim_samples(n), square = 0.0;
-    struct sim_mains mains = {.frequency_hz = 50.0 + sim_random_between(&random, -0.01, 0.01), .orders = SIM_ORDERS};
+    struct sim_mains mains = {.frequency_hz = 50.0 + sim_random_between(&random, -0.01, 0.01),
+                              .wander_hz = wander_hz,
+                              .wander_periods = 1.0,
+                              .orders = SIM_ORDERS};
     for (int k = 1; k <= LAST && hum > 0.0; k++) {
         const double level = hum * hum_level(k, &random), phase = sim_random_between(&random, -M_PI, M_PI);
         square += level * level;
@@ -40,7 +43,11 @@ static double *make(unsigned seed, double hum, struct truth *truth)
             mains.phase_rad[k] = phase;
             continue;
         }
-        const struct sim_tone above = {.frequency_hz = k * mains.frequency_hz, .level = level, .phase_rad = phase};
+        const struct sim_tone above = {.frequency_hz = k * mains.frequency_hz,
+                                       .level = level,
+                                       .phase_rad = phase,
+                                       .swing_ppm = 1e6 * wander_hz / mains.frequency_hz,
+                                       .swing_periods = 1.0};
         sim_add_tone(x, n, RATE, &above);
     }
     if (hum > 0.0)
@@ -91,14 +98,14 @@ static void count(const struct lds_measurement *m, const struct truth *truth, bo
     }
 }
 
-static void coverage(double relative, double hum)
+static void coverage(double relative, double hum, double wander_hz)
 {
     struct truth truth = {.relative = {0.0, 0.0, relative, 0.6 * relative}};
     struct lds_measure_options options;
     sim_options_init(&options);
     int held[KINDS] = {0};
     for (unsigned seed = 1; seed <= CAPTURES; seed++) {
-        double *x = make(seed, hum, &truth);
+        double *x = make(seed, hum, wander_hz, &truth);
         struct lds_measurement m;
         sim_measure(x, (size_t)(SECONDS * RATE), RATE, &options, &m);
         count(&m, &truth, hum > 0.0, seed, held);
@@ -116,19 +123,25 @@ static void coverage(double relative, double hum)
 static void test_weak_harmonics(void **state)
 {
     (void)state;
-    coverage(1e-6, 1.0);
+    coverage(1e-6, 1.0, 0.0);
 }
 
 static void test_strong_harmonics(void **state)
 {
     (void)state;
-    coverage(1e-3, 1.0);
+    coverage(1e-3, 1.0, 0.0);
+}
+
+static void test_wandering_hum(void **state)
+{
+    (void)state;
+    coverage(1e-3, 1.0, 0.02);
 }
 
 static void test_no_hum(void **state)
 {
     (void)state;
-    coverage(1e-6, 0.0);
+    coverage(1e-6, 0.0, 0.0);
 }
 
 int main(void)
@@ -136,6 +149,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_weak_harmonics),
         cmocka_unit_test(test_strong_harmonics),
+        cmocka_unit_test(test_wandering_hum),
         cmocka_unit_test(test_no_hum),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
