@@ -40,41 +40,62 @@ static double order_gain2(const struct lds_findings *findings, int order)
     return findings->scale * findings->scale / (gain * gain);
 }
 
+/* Sum of the orders that belong to it. */
+struct hum_sum {
+    double power, variance;
+    double hidden; /* upper limit of what stands on orders that the tone hides */
+    int components, last;
+    bool near;
+};
+
+static void sum_orders(const struct lds_findings *findings, bool (*belongs)(int order), struct hum_sum *sum)
+{
+    *sum = (struct hum_sum){0};
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+        const struct lds_mains_order *order = &findings->mains.order[k];
+        if (!belongs(k) || !(order->usable || order->near_tone))
+            continue;
+        double unit2 = order_gain2(findings, k), n = unit2 * order->noise_power, p = unit2 * order->power;
+        sum->last = k;
+        if (!order->usable) {
+            struct lds_mains_expected expected;
+            lds_mains_expect(&findings->mains, k, &expected);
+            sum->hidden += unit2 * expected.high;
+            continue;
+        }
+        sum->power += p;
+        sum->variance += 2.0 * fmax(0.0, p) * n + n * n;
+        sum->components++;
+        if (order->shared) {
+            double reach = unit2 * fmax(order->high - order->power, order->power - order->low);
+            sum->variance += 0.25 * reach * reach;
+            sum->near = true;
+        }
+    }
+    sum->near = sum->near || sum->hidden > 0.0;
+}
+
 static bool add_sum(struct lds_channel *channel, const struct lds_findings *findings, const char *key,
                     bool (*belongs)(int order))
 {
-    double power = 0.0, variance = 0.0;
-    int components = 0;
-    bool shared = false;
-    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
-        const struct lds_mains_order *order = &findings->mains.order[k];
-        if (!order->usable || !belongs(k))
-            continue;
-        double unit2 = order_gain2(findings, k), n = unit2 * order->noise_power, p = unit2 * order->power;
-        power += p;
-        variance += 2.0 * fmax(0.0, p) * n + n * n;
-        if (order->shared) {
-            double reach = unit2 * fmax(order->high - order->power, order->power - order->low);
-            variance += 0.25 * reach * reach;
-            shared = true;
-        }
-        components++;
-    }
-    if (components == 0)
+    struct hum_sum sum;
+    sum_orders(findings, belongs, &sum);
+    if (sum.components == 0)
         return lds_channel_add_absent(channel, key, "no order of it can be told from the tone in this capture");
     struct lds_figure *figure = lds_channel_add(channel, key);
     if (!figure)
         return false;
-    double p = fmax(0.0, power), even = (sqrt(p * p + components * variance) - p) / components;
+    double p = fmax(0.0, sum.power), even = (sqrt(p * p + sum.components * sum.variance) - p) / sum.components;
     double low = p, high = p;
     if (even > 0.0)
-        lds_noncentral_limits(power + components * even, even, components, &low, &high);
-    bool floor = !findings->mains.found || low <= 0.0 || power <= 0.0;
+        lds_noncentral_limits(sum.power + sum.components * even, even, sum.components, &low, &high);
+    high += sum.hidden;
+    bool floor = !findings->mains.found || low <= 0.0 || sum.power <= 0.0;
     double value = sqrt(p);
     lds_figure_set_level(figure, findings->calibrated, value, sqrt(low), sqrt(high),
-                         value > 0.0 ? 0.5 * sqrt(variance) / value : NAN);
+                         value > 0.0 ? 0.5 * sqrt(sum.variance) / value : NAN);
     figure->dof = INFINITY;
-    figure->flags |= shared ? LDS_FLAG_NEAR_LINE : 0u;
+    figure->flags |= sum.near ? LDS_FLAG_NEAR_LINE : 0u;
     if (floor) {
         figure->value = figure->low = figure->u_a = NAN;
         figure->flags |= LDS_FLAG_BELOW_FLOOR;
@@ -82,9 +103,7 @@ static bool add_sum(struct lds_channel *channel, const struct lds_findings *find
     double relative = findings->calibrated ? lds_bench_level_u(&findings->options->bench) : 0.0;
     lds_figure_add_bench(figure, relative * (floor ? figure->high : value));
     figure->orders[0] = belongs == is_buzz ? BUZZ_ABOVE + 1 : belongs == is_even ? 2 : 1;
-    for (int k = 1; k <= LDS_MAINS_ORDERS; k++)
-        if (findings->mains.order[k].usable && belongs(k))
-            figure->orders[1] = k;
+    figure->orders[1] = sum.last;
     return true;
 }
 

@@ -138,6 +138,47 @@ static void test_wandering_hum(void **state)
     coverage(1e-3, 1.0, 0.02);
 }
 
+/* Tone and mains in step: orders beside the tone keep their level, and say that it may be a sideband's; the sums hold
+ * the orders under the tone, too. */
+static void test_in_step(void **state)
+{
+    (void)state;
+    static const char *const SUMS[] = {"mains.total", "mains.even", "mains.buzz"};
+    const size_t n = (size_t)(SECONDS * RATE);
+    double *x = sim_samples(n), sum[3] = {0.0};
+    struct sim_random random;
+    sim_random_seed(&random, 5);
+    struct sim_mains mains = {.frequency_hz = 50.0, .orders = 40};
+    for (int k = 1; k <= 40; k++) {
+        const double level = mains.level[k] = hum_level(k, &random);
+        sum[0] += level * level;
+        sum[1] += k % 2 ? 0.0 : level * level;
+        sum[2] += k > 10 ? level * level : 0.0;
+    }
+    sim_add_mains(x, n, RATE, &mains);
+    sim_add_tone(x, n, RATE, &(struct sim_tone){.frequency_hz = 1000.0, .level = LEVEL});
+    sim_add_white(x, n, RATE, DENSITY, &random);
+    struct lds_measurement m;
+    sim_measure(x, n, RATE, NULL, &m);
+    free(x);
+    const struct lds_channel *channel = &m.channel[0];
+    assert_int_equal(channel->mains, 40);
+    for (int k = 17; k <= 23; k++) {
+        const struct lds_line *line = &channel->main[k - 1];
+        assert_true(line->order == k && (line->flags & LDS_FLAG_NEAR_LINE));
+        if (k != 20 && !(fabs(line->level / mains.level[k] - 1.0) < 0.02))
+            fail_msg("order %d is %g, not %g", k, line->level, mains.level[k]);
+        assert_true(k != 20 || isnan(line->level));
+    }
+    for (int i = 0; i < 3; i++) {
+        const struct lds_figure *figure = sim_figure(&m, SUMS[i]);
+        if (!figure || !holds(figure->low, figure->high, sqrt(sum[i])) || !(figure->flags & LDS_FLAG_NEAR_LINE))
+            fail_msg("%s: not flagged, or its limits do not hold %g", SUMS[i], sqrt(sum[i]));
+        assert_int_equal(figure->orders[1], 40);
+    }
+    lds_measurement_free(&m);
+}
+
 static void test_no_hum(void **state)
 {
     (void)state;
@@ -147,9 +188,8 @@ static void test_no_hum(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_weak_harmonics),
-        cmocka_unit_test(test_strong_harmonics),
-        cmocka_unit_test(test_wandering_hum),
+        cmocka_unit_test(test_weak_harmonics), cmocka_unit_test(test_strong_harmonics),
+        cmocka_unit_test(test_wandering_hum),  cmocka_unit_test(test_in_step),
         cmocka_unit_test(test_no_hum),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
