@@ -44,7 +44,50 @@ static double strongest_of(const struct lds_line *line, size_t count, int from)
     return strongest;
 }
 
-/* "9, 11 to 20": orders that were looked for and not found, and the highest of their limits. */
+/* Where the tone or a harmonic stands on a mains order there is nothing to be found. */
+static bool is_hidden(const struct lds_line *line)
+{
+    return !isfinite(line->level) && !isfinite(line->high) && line->flags & LDS_FLAG_NEAR_LINE;
+}
+
+static bool is_unseen(const struct lds_line *line)
+{
+    return !is_seen(line) && !is_hidden(line);
+}
+
+/* "9, 11 to 20" after the title: the orders for which `is` holds. false: there is none. */
+static bool print_orders(FILE *out, const char *title, const struct lds_line *line, size_t count, int from,
+                         bool (*is)(const struct lds_line *line))
+{
+    size_t runs = 0, orders = 0;
+    for (size_t i = 0; i < count; i++)
+        orders += line[i].order >= from && is(&line[i]);
+    for (size_t i = 0; i < count; i++) {
+        if (line[i].order < from || !is(&line[i]))
+            continue;
+        size_t last = i;
+        while (last + 1 < count && is(&line[last + 1]) && line[last + 1].order == line[last].order + 1)
+            last++;
+        if (runs++ == 0)
+            fprintf(out, orders == 1 ? "%s: order " : "%s: orders ", title);
+        fprintf(out, runs > 1 ? ", %d" : "%d", line[i].order);
+        if (last > i)
+            fprintf(out, last == i + 1 ? ", %d" : " to %d", line[last].order);
+        i = last;
+    }
+    return runs > 0;
+}
+
+static void print_hidden(FILE *out, const struct lds_line *line, size_t count)
+{
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap))
+        return;
+    print_orders(scrap.out, "Hidden by the tone and its harmonics", line, count, 1, is_hidden);
+    lds_text_scrap_print(&scrap, out, 2, 2);
+}
+
+/* Orders that were looked for and not found, and the highest of their limits. */
 static void print_unseen(FILE *out, const struct lds_line *line, size_t count, int from, const char *unit,
                          bool relative)
 {
@@ -52,21 +95,10 @@ static void print_unseen(FILE *out, const struct lds_line *line, size_t count, i
     if (!lds_text_scrap_open(&scrap))
         return;
     double limit = NAN;
-    size_t runs = 0;
-    for (size_t i = 0; i < count; i++) {
-        if (is_seen(&line[i]) || line[i].order < from)
-            continue;
-        size_t last = i;
-        while (last + 1 < count && !is_seen(&line[last + 1]) && line[last + 1].order == line[last].order + 1)
-            last++;
-        fprintf(scrap.out, runs++ ? ", %d" : "Not found above the noise: orders %d", line[i].order);
-        if (last > i)
-            fprintf(scrap.out, last == i + 1 ? ", %d" : " to %d", line[last].order);
-        for (; i < last; i++)
-            limit = fmax(limit, relative ? line[i].high_db : line[i].high);
-        limit = fmax(limit, relative ? line[i].high_db : line[i].high);
-    }
-    if (runs > 0 && isfinite(limit)) {
+    for (size_t i = 0; i < count; i++)
+        if (line[i].order >= from && is_unseen(&line[i]))
+            limit = fmax(limit, relative ? line[i].high_db : line[i].high); /* fmax passes NAN over */
+    if (print_orders(scrap.out, "Not found above the noise", line, count, from, is_unseen) && isfinite(limit)) {
         struct lds_reading reading;
         if (relative || unit[0] == 'V')
             lds_reading_make(&reading, NAN, NAN, limit, unit, relative ? NAN : 0.0, false);
@@ -170,6 +202,7 @@ void lds_text_mains(FILE *out, const struct lds_channel *channel)
     if (seen > shown)
         fprintf(out, "  %zu weaker orders stand in the JSON and CSV reports\n", seen - shown);
     print_unseen(out, channel->main, channel->mains, 1, channel->calibrated ? "V" : "dBFS", false);
+    print_hidden(out, channel->main, channel->mains);
 }
 
 static int by_margin(const void *left, const void *right)

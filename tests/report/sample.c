@@ -141,6 +141,8 @@ static void add_lines(struct lds_channel *channel)
             .flags = seen ? 0 : LDS_FLAG_BELOW_FLOOR,
         };
     }
+    channel->main[39].high = channel->main[39].low = NAN; /* the second harmonic stands on it */
+    channel->main[39].flags = LDS_FLAG_NEAR_LINE;
     channel->spurs = 2;
     channel->spur = calloc(2, sizeof *channel->spur);
     channel->spur[0] = (struct lds_spur){7999.6, 1.84e-6, 9.3, "1 kHz or 8 kHz raster"};
