@@ -3,7 +3,6 @@
 #include <ini.h>
 #include <inttypes.h>
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -45,115 +44,128 @@ const struct lds_bench_key *lds_bench_keys(size_t *count)
     return keys;
 }
 
+const struct lds_bench_key *lds_bench_key_find(const char *name)
+{
+    for (size_t i = 0; i < KEYS; i++)
+        if (strcmp(keys[i].name, name) == 0)
+            return &keys[i];
+    return NULL;
+}
+
+static enum lds_status set_quantity(struct lds_bench *bench, const struct lds_bench_key *key, const char *text,
+                                    struct lds_error *error)
+{
+    double value;
+    if (!lds_quantity_parse(text, key->unit, &value))
+        return lds_fail(error, LDS_BAD_USE, "%s is '%.64s'; a number%s%s was expected", key->name, text,
+                        *key->unit ? " in " : "", key->unit);
+    bool in_range = (key->above_low ? value > key->low : value >= key->low) && value <= key->high;
+    if (!in_range)
+        return lds_fail(error, LDS_BAD_USE, "%s is %.9g%s%s; %s %.9g and at most %.9g was expected", key->name, value,
+                        *key->unit ? " " : "", key->unit, key->above_low ? "more than" : "at least", key->low,
+                        key->high);
+    memcpy((char *)bench + key->offset, &value, sizeof value);
+    return LDS_OK;
+}
+
+static enum lds_status set_yes_no(struct lds_bench *bench, const struct lds_bench_key *key, const char *text,
+                                  struct lds_error *error)
+{
+    bool yes = !strcasecmp(text, "yes") || !strcasecmp(text, "true");
+    if (!yes && strcasecmp(text, "no") != 0 && strcasecmp(text, "false") != 0)
+        return lds_fail(error, LDS_BAD_USE, "%s is '%.64s'; yes or no was expected", key->name, text);
+    memcpy((char *)bench + key->offset, &yes, sizeof yes);
+    return LDS_OK;
+}
+
+static enum lds_status set_text(struct lds_bench *bench, const struct lds_bench_key *key, const char *text,
+                                struct lds_error *error)
+{
+    char *copy = strdup(text), *old;
+    if (!copy)
+        return lds_fail_memory(error, "a bench");
+    memcpy(&old, (char *)bench + key->offset, sizeof old);
+    free(old);
+    memcpy((char *)bench + key->offset, &copy, sizeof copy);
+    return LDS_OK;
+}
+
+static enum lds_status set_response(struct lds_bench *bench, const char *text, const char *path,
+                                    struct lds_error *error)
+{
+    char response[4096];
+    const char *slash = strrchr(path, '/');
+    int folder = slash && text[0] != '/' ? (int)(slash + 1 - path) : 0;
+    int length = snprintf(response, sizeof response, "%.*s%s", folder, path, text);
+    if (length <= 0 || (size_t)length >= sizeof response || !*text)
+        return lds_fail(error, LDS_BAD_USE, "response is '%.64s'; the path of a CSV of Hz, dB was expected", text);
+    return lds_bench_load_response(bench, response, error);
+}
+
+enum lds_status lds_bench_key_set(struct lds_bench *bench, const struct lds_bench_key *key, const char *value,
+                                  const char *path, struct lds_error *error)
+{
+    switch (key->kind) {
+    case LDS_BENCH_QUANTITY:
+        return set_quantity(bench, key, value, error);
+    case LDS_BENCH_YES_NO:
+        return set_yes_no(bench, key, value, error);
+    case LDS_BENCH_TEXT:
+        return set_text(bench, key, value, error);
+    case LDS_BENCH_RESPONSE:
+        return set_response(bench, value, path, error);
+    }
+    return LDS_BAD_USE;
+}
+
 struct reading {
     struct lds_bench *bench;
     const char *path;
     FILE *file;
     int line; /* being read */
-    int trouble_line;
     bool seen[KEYS];
-    enum lds_status status; /* of the first trouble, the rest of the file is then let pass */
-    char message[600];
-    char response[4096];
+    int trouble_line;         /* of the first trouble; the rest of the file is then let pass */
+    struct lds_error trouble; /* without path and line */
 };
 
-static int trouble(struct reading *reading, enum lds_status status, const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
-
-static int trouble(struct reading *reading, enum lds_status status, const char *format, ...)
+static int in_trouble(struct reading *reading)
 {
-    va_list args;
-    va_start(args, format);
-    vsnprintf(reading->message, sizeof reading->message, format, args);
-    va_end(args);
-    reading->status = status;
     reading->trouble_line = reading->line;
     return 0; /* tells inih that this line is the bad one */
 }
 
-static int unknown_key(struct reading *reading, const char *name)
+static enum lds_status unknown_key(const char *name, struct lds_error *error)
 {
     const char *names[KEYS];
     for (size_t i = 0; i < KEYS; i++)
         names[i] = keys[i].name;
     const char *near = lds_nearest(name, names, KEYS);
     if (near)
-        return trouble(reading, LDS_BAD_USE, "unknown key '%.64s': is '%s' meant?", name, near);
-    return trouble(reading, LDS_BAD_USE, "unknown key '%.64s'; the keys are in docs/bench-file.md", name);
+        return lds_fail(error, LDS_BAD_USE, "unknown key '%.64s': is '%s' meant?", name, near);
+    return lds_fail(error, LDS_BAD_USE, "unknown key '%.64s'; the keys are in docs/bench-file.md", name);
 }
 
-static int set_quantity(struct reading *reading, const struct lds_bench_key *key, const char *text)
+static enum lds_status take(struct reading *reading, const char *section, const char *name, const char *value)
 {
-    double value;
-    if (!lds_quantity_parse(text, key->unit, &value))
-        return trouble(reading, LDS_BAD_USE, "%s is '%.64s'; a number%s%s was expected", key->name, text,
-                       *key->unit ? " in " : "", key->unit);
-    bool in_range = (key->above_low ? value > key->low : value >= key->low) && value <= key->high;
-    if (!in_range)
-        return trouble(reading, LDS_BAD_USE, "%s is %.9g%s%s; %s %.9g and at most %.9g was expected", key->name, value,
-                       *key->unit ? " " : "", key->unit, key->above_low ? "more than" : "at least", key->low,
-                       key->high);
-    memcpy((char *)reading->bench + key->offset, &value, sizeof value);
-    return 1;
-}
-
-static int set_yes_no(struct reading *reading, const struct lds_bench_key *key, const char *text)
-{
-    bool yes = !strcasecmp(text, "yes") || !strcasecmp(text, "true");
-    if (!yes && strcasecmp(text, "no") != 0 && strcasecmp(text, "false") != 0)
-        return trouble(reading, LDS_BAD_USE, "%s is '%.64s'; yes or no was expected", key->name, text);
-    memcpy((char *)reading->bench + key->offset, &yes, sizeof yes);
-    return 1;
-}
-
-static int set_text(struct reading *reading, const struct lds_bench_key *key, const char *text)
-{
-    char *copy = strdup(text), *old;
-    if (!copy)
-        return trouble(reading, LDS_NO_MEMORY, "out of memory");
-    memcpy(&old, (char *)reading->bench + key->offset, sizeof old);
-    free(old);
-    memcpy((char *)reading->bench + key->offset, &copy, sizeof copy);
-    return 1;
-}
-
-static int keep_response(struct reading *reading, const char *text)
-{
-    const char *slash = strrchr(reading->path, '/');
-    int folder = slash && text[0] != '/' ? (int)(slash + 1 - reading->path) : 0;
-    int length = snprintf(reading->response, sizeof reading->response, "%.*s%s", folder, reading->path, text);
-    if (length <= 0 || (size_t)length >= sizeof reading->response || !*text)
-        return trouble(reading, LDS_BAD_USE, "response is '%.64s'; the path of a CSV of Hz, dB was expected", text);
-    return 1;
+    struct lds_error *error = &reading->trouble;
+    if (strcmp(section, "bench") != 0)
+        return lds_fail(error, LDS_BAD_USE, "'%.64s' stands %s%.64s%s; all keys stand under [bench]", name,
+                        *section ? "under [" : "before any section", section, *section ? "]" : "");
+    const struct lds_bench_key *key = lds_bench_key_find(name);
+    if (!key)
+        return unknown_key(name, error);
+    if (reading->seen[key - keys])
+        return lds_fail(error, LDS_BAD_USE, "%s is stated twice (an indented line continues the one before)", name);
+    reading->seen[key - keys] = true;
+    return lds_bench_key_set(reading->bench, key, value, reading->path, error);
 }
 
 static int take_key(void *context, const char *section, const char *name, const char *value)
 {
     struct reading *reading = context;
-    if (reading->status)
+    if (reading->trouble.status)
         return 1;
-    if (strcmp(section, "bench") != 0)
-        return trouble(reading, LDS_BAD_USE, "'%.64s' stands %s%.64s%s; all keys stand under [bench]", name,
-                       *section ? "under [" : "before any section", section, *section ? "]" : "");
-    size_t i = 0;
-    while (i < KEYS && strcmp(keys[i].name, name) != 0)
-        i++;
-    if (i == KEYS)
-        return unknown_key(reading, name);
-    if (reading->seen[i])
-        return trouble(reading, LDS_BAD_USE, "%s is stated twice (an indented line continues the one before)", name);
-    reading->seen[i] = true;
-    switch (keys[i].kind) {
-    case LDS_BENCH_QUANTITY:
-        return set_quantity(reading, &keys[i], value);
-    case LDS_BENCH_YES_NO:
-        return set_yes_no(reading, &keys[i], value);
-    case LDS_BENCH_TEXT:
-        return set_text(reading, &keys[i], value);
-    case LDS_BENCH_RESPONSE:
-        return keep_response(reading, value);
-    }
-    return 0;
+    return take(reading, section, name, value) ? in_trouble(reading) : 1;
 }
 
 /* fgets for inih, which does not say in which line a key stands, and would take the rest of a line that is too long for
@@ -167,8 +179,10 @@ static char *next_line(char *text, int size, void *context)
     size_t length = strlen(text);
     if (length + 1 < (size_t)size || text[length - 1] == '\n')
         return text;
-    if (!reading->status)
-        trouble(reading, LDS_BAD_USE, "is longer than %d characters: shorten it", size - 2);
+    if (!reading->trouble.status) {
+        lds_fail(&reading->trouble, LDS_BAD_USE, "is longer than %d characters: shorten it", size - 2);
+        in_trouble(reading);
+    }
     return NULL;
 }
 
@@ -188,14 +202,13 @@ static enum lds_status read_keys(struct reading *reading, struct lds_error *erro
         return lds_fail(error, LDS_IO, "%s: the bench file cannot be read: %s", reading->path, strerror(why));
     if (line < 0)
         return lds_fail_memory(error, "a bench file");
-    bool malformed = line > 0 && (!reading->status || line < reading->trouble_line);
+    bool malformed = line > 0 && (!reading->trouble.status || line < reading->trouble_line);
     if (malformed)
         return lds_fail(error, LDS_BAD_USE, "%s:%d: is neither a section nor 'key = value'; see docs/bench-file.md",
                         reading->path, line);
-    if (reading->status)
-        return lds_fail(error, reading->status, "%s:%d: %s", reading->path, reading->trouble_line, reading->message);
-    if (reading->response[0])
-        return lds_bench_load_response(reading->bench, reading->response, error);
+    if (reading->trouble.status)
+        return lds_fail(error, reading->trouble.status, "%s:%d: %.600s", reading->path, reading->trouble_line,
+                        reading->trouble.message);
     return LDS_OK;
 }
 

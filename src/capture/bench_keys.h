@@ -21,4 +21,12 @@ struct lds_bench_key {
 
 const struct lds_bench_key *lds_bench_keys(size_t *count);
 
+/* The row of that name, or NULL. */
+const struct lds_bench_key *lds_bench_key_find(const char *name);
+
+/* Sets what the key stands for. path: of the file that it stands in, where a relative path of a response starts.
+ * LDS_BAD_USE: the value is wrong; the message names neither file nor line, which the caller puts before it. */
+enum lds_status lds_bench_key_set(struct lds_bench *bench, const struct lds_bench_key *key, const char *value,
+                                  const char *path, struct lds_error *error);
+
 #endif
