@@ -142,11 +142,19 @@ enum lds_status lds_compare(struct lds_side before, struct lds_side after, const
                             struct lds_comparison *comparison, struct lds_error *error);
 void lds_comparison_free(struct lds_comparison *comparison);
 
+/* Says in the notes that captures which reach farther were measured up to end_hz alone, where all of them reach. */
+enum lds_status lds_comparison_note_end(struct lds_comparison *comparison, double end_hz, struct lds_error *error);
+
 /* Marks the figures of a measurement that the recording of the chain alone explains (flags near chain, chain-limited,
  * chain not comparable; u_b of coherent figures), instead of "chain not measured". Several recordings: each key takes
  * the one that fits it. LDS_BAD_INPUT: a recording does not fit, with the reason; the measurement is then unchanged. */
 enum lds_status lds_chain_apply(struct lds_measurement *measurement, const struct lds_measurement *chain, size_t chains,
                                 struct lds_error *error);
+
+/* Whether a recording of the chain can be held against a measurement: the same rate, range and channels, and the same
+ * tone where both have one. LDS_BAD_INPUT: not, with the reason. */
+enum lds_status lds_chain_fits(const struct lds_measurement *measurement, const struct lds_measurement *chain,
+                               struct lds_error *error);
 
 /* ---- limits that figures must keep to: docs/limits-file.md ---- */
 

@@ -27,7 +27,7 @@ struct lds_rating { /* what the maker or the client states of the unit */
 
 struct lds_part { /* a component value that the work changed */
     char *name;
-    char *before, *after;
+    char *before, *after; /* "not fitted" where there was none */
 };
 
 struct lds_sheet_capture {
@@ -40,12 +40,14 @@ struct lds_sheet_capture {
     int channel;    /* of the file; 0: all */
     int repeat;     /* from 1: the same taken again */
     char *note;
+    char *bench_file;       /* of its own, as the sheet writes it; NULL: the sheet's bench holds */
     struct lds_bench bench; /* the sheet's, or its own bench file's */
     int line;               /* of the sheet */
 };
 
 struct lds_sheet {
     char *path;
+    char *bench_file; /* of [bench], as the sheet writes it; NULL: none */
     char *make, *type, *serial;
     char *client, *by, *place, *date; /* date: ISO 8601 */
     char *work, *notes;               /* some lines each, parted by '\n' */

@@ -31,6 +31,10 @@ struct lds_measure_options {
 
 void lds_measure_options_init(struct lds_measure_options *options);
 
+/* Hz: how far figures of a capture can reach, 0.45 of its rate or where the bench's trust ends (docs/figures.md).
+ * Captures that are to be compared are measured with usable_to_hz lowered to where all of them reach. */
+double lds_measure_end_hz(double rate_hz, const struct lds_bench *bench);
+
 /* Measures the capture in one pass (after a short look for the tone) in memory that does not grow with its length.
  * *measurement is to be freed by lds_measurement_free, also after an error. LDS_BAD_INPUT: too short (< 0.2 s), or
  * what lds_capture_read finds; LDS_BAD_USE: a channel that is not there, a band turned about. */

@@ -2,7 +2,6 @@
 #include <math.h>
 #include <stddef.h>
 #include <stdio.h>
-#include <stdlib.h>
 
 #include "command.h"
 #include "common.h"
@@ -143,19 +142,6 @@ static bool measure_sides(struct work *work, const struct settings *settings, st
            chains_apply(&work->chains, &work->before) && chains_apply(&work->chains, &work->after);
 }
 
-/* Says in the comparison up to where captures were measured. */
-static void note_end(struct lds_comparison *comparison, double end_hz)
-{
-    char *note = NULL;
-    char **grown = realloc(comparison->note, (comparison->notes + 1) * sizeof *grown);
-    if (!grown)
-        return;
-    comparison->note = grown;
-    if (asprintf(&note, "The captures reach to different frequencies: all were measured up to %.0f Hz alone.",
-                 end_hz) >= 0)
-        comparison->note[comparison->notes++] = note;
-}
-
 static bool read_limits(const char *path, struct lds_limits *limits)
 {
     struct lds_error error = {0};
@@ -229,9 +215,10 @@ static enum exit_status compare_work(struct work *work, const struct settings *s
     bool good = work->good;
     bool worse = false;
     fill_options(settings, limits, &compare);
-    if (lds_compare(found.before, found.after, &compare, &found.comparison, &error) == LDS_OK) {
-        if (work->sources.farthest_hz > work->sources.end_hz * (1.0 + 1e-9))
-            note_end(&found.comparison, work->sources.end_hz);
+    enum lds_status status = lds_compare(found.before, found.after, &compare, &found.comparison, &error);
+    if (status == LDS_OK && work->sources.farthest_hz > work->sources.end_hz * (1.0 + 1e-9))
+        status = lds_comparison_note_end(&found.comparison, work->sources.end_hz, &error);
+    if (status == LDS_OK) {
         worse = found.comparison.worse;
         good = results_write(&settings->common,
                              &(struct results){&found, write_text, write_json, write_csv, write_plots}) &&

@@ -94,20 +94,13 @@ void source_close(struct source *source)
     measured_free(&source->saved);
 }
 
-/* docs/figures.md: no band reaches past 0.45 of the rate, nor past what the bench is trusted to. */
-static double end_of(double rate_hz, double usable_to_hz)
-{
-    return fmin(0.45 * rate_hz, usable_to_hz);
-}
-
 /* How far its figures reach, or will; the lowest where a saved result holds several. */
 static double source_end_hz(const struct source *source, const struct lds_bench *bench)
 {
-    double end_hz =
-        source->capture ? end_of(lds_capture_info(source->capture)->rate_hz, bench->usable_to_hz) : INFINITY;
+    double end_hz = source->capture ? lds_measure_end_hz(lds_capture_info(source->capture)->rate_hz, bench) : INFINITY;
     for (size_t i = 0; i < source->saved.count; i++)
         end_hz =
-            fmin(end_hz, end_of(source->saved.measurement[i].rate_hz, source->saved.measurement[i].bench.usable_to_hz));
+            fmin(end_hz, lds_measure_end_hz(source->saved.measurement[i].rate_hz, &source->saved.measurement[i].bench));
     return end_hz;
 }
 

@@ -71,8 +71,8 @@ static enum lds_status tone_fits(const struct lds_measurement *m, const struct l
     return LDS_OK;
 }
 
-static enum lds_status fits(const struct lds_measurement *m, const struct lds_measurement *chain,
-                            struct lds_error *error)
+enum lds_status lds_chain_fits(const struct lds_measurement *m, const struct lds_measurement *chain,
+                               struct lds_error *error)
 {
     double range = lds_bench_volts_per_unit(&m->bench), chain_range = lds_bench_volts_per_unit(&chain->bench);
     if (differs(m->rate_hz, chain->rate_hz, RATE_SAME))
@@ -358,7 +358,7 @@ enum lds_status lds_chain_apply(struct lds_measurement *measurement, const struc
                                 struct lds_error *error)
 {
     for (size_t i = 0; i < chains; i++) {
-        enum lds_status status = fits(measurement, &chain[i], error);
+        enum lds_status status = lds_chain_fits(measurement, &chain[i], error);
         if (status != LDS_OK)
             return status;
     }

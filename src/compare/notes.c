@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "compare/work.h"
+#include "fail.h"
 
 static const char *const side_name[2] = {"before", "after"};
 
@@ -144,4 +145,12 @@ bool lds_notes_find(struct lds_work *work, struct lds_side before, struct lds_si
     const struct lds_side side[2] = {before, after};
     return note_twice(work, side) && note_repeatability(work) && lds_odd_repeats_find(work) && note_channels(work) &&
            note_load(work) && note_axis(work);
+}
+
+enum lds_status lds_comparison_note_end(struct lds_comparison *comparison, double end_hz, struct lds_error *error)
+{
+    if (lds_note(comparison, "The captures reach to different frequencies: all were measured up to %.0f Hz alone.",
+                 end_hz))
+        return LDS_OK;
+    return lds_fail_memory(error, "the comparison");
 }

@@ -1,22 +1,7 @@
-/* Text that came from outside made safe for an output, and its width on a screen. */
+/* Text that came from outside made safe: as src/safe_text.h has it, for the writers of reports. */
 #ifndef LDS_REPORT_WORDS_H
 #define LDS_REPORT_WORDS_H
 
-#include <stddef.h>
-#include <stdint.h>
-
-/* The next character of UTF-8 text and how many bytes it takes (*bytes, 1 for a byte that is not UTF-8, which gives
- * U+FFFD; 0 at the end). */
-uint32_t lds_utf8_next(const char *text, size_t *bytes);
-
-/* A copy that is valid UTF-8: each byte that is not becomes U+FFFD. NULL: no memory. */
-char *lds_words_clean(const char *text);
-
-/* The same, with every control and every character that changes the direction of writing escaped as \x1b or \u202e, so
- * that a name can neither drive a terminal nor turn a line about. */
-char *lds_words_escape(const char *text);
-
-/* Columns on a screen: combining marks 0, East Asian wide characters 2 (Unicode Standard Annex #11, abridged). */
-int lds_words_width(const char *text);
+#include "safe_text.h"
 
 #endif

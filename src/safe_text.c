@@ -1,4 +1,4 @@
-#include "report/words.h"
+#include "safe_text.h"
 
 #include <stdbool.h>
 #include <stdio.h>

@@ -1,0 +1,236 @@
+/* What would stop a job, and what a full report would want, before anything is measured. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "fail.h"
+#include "job/groups.h"
+#include "job/look.h"
+#include "job/remarks.h"
+
+static const double LONG_ENOUGH_S = 10.0; /* docs/guide.md */
+static const size_t REPEATS_SHOWN = 3;    /* from that many on a side, their scatter is seen (docs/figures.md) */
+
+struct check {
+    const struct lds_sheet *sheet;
+    const struct lds_look *look;
+    const struct lds_grouping *grouping;
+    struct lds_remarks *missing;
+};
+
+static bool of_the_sheet(const struct check *check)
+{
+    const struct lds_sheet *sheet = check->sheet;
+    struct lds_remarks *missing = check->missing;
+    bool named = sheet->make || sheet->type || sheet->serial;
+    return (named || lds_remark(missing, "The unit is not named: make, type or serial under [unit].")) &&
+           (sheet->client || lds_remark(missing, "No client is stated: client under [job].")) &&
+           (sheet->date || lds_remark(missing, "No date is stated: that of the youngest capture will stand for it.")) &&
+           (sheet->by || lds_remark(missing, "Nobody is stated to have measured: by under [job].")) &&
+           (sheet->work || sheet->parts > 0 ||
+            lds_remark(missing, "What was done to the unit is not stated: work under [job]."));
+}
+
+static bool of_the_rating(const struct check *check)
+{
+    const struct lds_rating *rating = &check->sheet->rating;
+    char names[160];
+    size_t used = 0;
+    const struct {
+        const char *name;
+        bool stated;
+    } key[] = {{"power", !isnan(rating->power_w)},
+               {"load", !isnan(rating->load_ohm)},
+               {"distortion", !isnan(rating->distortion_percent)},
+               {"frequency range", !isnan(rating->low_hz)},
+               {"channels driven", rating->channels_driven > 0},
+               {"held", !isnan(rating->held_s)}};
+    for (size_t i = 0; i < sizeof key / sizeof *key; i++)
+        if (!key[i].stated)
+            used += (size_t)snprintf(names + used, sizeof names - used, "%s%s", used ? ", " : "", key[i].name);
+    return used == 0 || lds_remark(check->missing,
+                                   "The stated power will say \"not stated\" for: %s (under [rating]). A power means "
+                                   "little without them (IEC 60268-3).",
+                                   names);
+}
+
+/* Names of the captures that something holds for, "a, b and 3 more"; to be freed. */
+static char *names_of(const struct check *check, bool (*holds)(const struct check *, size_t), size_t *count)
+{
+    char *names = NULL;
+    size_t size;
+    FILE *out = open_memstream(&names, &size);
+    *count = 0;
+    if (!out)
+        return NULL;
+    for (size_t i = 0; i < check->sheet->captures; i++)
+        if (holds(check, i) && ++*count <= 3)
+            fprintf(out, "%s%s", *count > 1 ? ", " : "", check->sheet->capture[i].name);
+    if (*count > 3)
+        fprintf(out, " and %zu more", *count - 3);
+    if (fclose(out) == 0)
+        return names;
+    free(names);
+    return NULL;
+}
+
+static bool lacks_load(const struct check *check, size_t i)
+{
+    return check->sheet->capture[i].role == LDS_ROLE_SINE && isnan(check->sheet->capture[i].bench.load_ohm);
+}
+
+static bool lacks_scale(const struct check *check, size_t i)
+{
+    return check->look[i].good && !lds_look_calibrated(&check->look[i], &check->sheet->capture[i].bench);
+}
+
+static bool is_short(const struct check *check, size_t i)
+{
+    const struct lds_capture_info *info = &check->look[i].info;
+    return check->look[i].good && (double)info->frames / info->rate_hz < LONG_ENOUGH_S * (1.0 - 1e-9);
+}
+
+/* A chain's recording at a rate that no capture has explains nothing. */
+static bool chain_unlike_any(const struct check *check, size_t i)
+{
+    if (check->sheet->capture[i].role != LDS_ROLE_CHAIN || !check->look[i].good)
+        return false;
+    for (size_t k = 0; k < check->sheet->captures; k++)
+        if (check->sheet->capture[k].role != LDS_ROLE_CHAIN && check->look[k].good &&
+            check->look[k].info.rate_hz == check->look[i].info.rate_hz)
+            return false;
+    return true;
+}
+
+static bool of_captures(const struct check *check)
+{
+    static const struct {
+        bool (*holds)(const struct check *, size_t);
+        const char *what;
+    } remarks[] = {
+        {lacks_load, "No load is stated, so there are no watts: load under [bench]"},
+        {lacks_scale, "No full scale is stated, so levels are in dBFS: full_scale under [bench]"},
+        {is_short, "Shorter than ten seconds, which makes intervals wide"},
+        {chain_unlike_any, "A recording of the chain at a rate that no capture has explains nothing"},
+    };
+    bool enough = true;
+    for (size_t i = 0; enough && i < sizeof remarks / sizeof *remarks; i++) {
+        size_t count;
+        char *names = names_of(check, remarks[i].holds, &count);
+        enough = names && (count == 0 || lds_remark(check->missing, "%s (%s).", remarks[i].what, names));
+        free(names);
+    }
+    return enough;
+}
+
+static bool of_roles(const struct check *check)
+{
+    size_t count[3] = {0};
+    for (size_t i = 0; i < check->sheet->captures; i++)
+        count[check->sheet->capture[i].role]++;
+    return (count[LDS_ROLE_CHAIN] > 0 ||
+            lds_remark(check->missing, "No recording of the capture chain (role = chain): how much of noise and "
+                                       "distortion is its own will not be known.")) &&
+           (count[LDS_ROLE_IDLE] > 0 ||
+            lds_remark(check->missing, "No idle capture (role = idle): noise and hum are those beside a tone.")) &&
+           (count[LDS_ROLE_SINE] > 0 ||
+            lds_remark(check->missing, "No capture of a sine (role = sine): there is no distortion and no power."));
+}
+
+static bool of_group(const struct check *check, const struct lds_captures_of_group *group, const char *title)
+{
+    size_t before = 0, after = 0;
+    double lowest_hz, highest_hz;
+    for (size_t i = 0; i < group->count; i++) {
+        before += check->sheet->capture[group->capture[i]].when == LDS_WHEN_BEFORE;
+        after += check->sheet->capture[group->capture[i]].when == LDS_WHEN_AFTER;
+    }
+    if ((before == 0) != (after == 0) &&
+        !lds_remark(check->missing, "%s: captures from %s the work alone; nothing can be compared.", title,
+                    before > 0 ? "before" : "after"))
+        return false;
+    if (before > 0 && after > 0 && (before < REPEATS_SHOWN || after < REPEATS_SHOWN) &&
+        !lds_remark(
+            check->missing,
+            "%s: %zu before and %zu after; the scatter from capture to capture is assumed. Three a side, cabled "
+            "anew each time, would show it.",
+            title, before, after))
+        return false;
+    lds_look_ends(check->look, group, &lowest_hz, &highest_hz);
+    return !(highest_hz > lowest_hz * (1.0 + 1e-9)) ||
+           lds_remark(check->missing,
+                      "%s: captures reach to different frequencies; all are measured up to %.0f Hz alone.", title,
+                      lowest_hz);
+}
+
+static bool of_groups(const struct check *check)
+{
+    struct lds_job job = {.sheet = check->sheet,
+                          .measurement = calloc(check->sheet->captures + 1, sizeof *job.measurement)};
+    bool enough = job.measurement && lds_groups_fill(&job, check->grouping);
+    for (size_t i = 0; enough && i < job.groups; i++)
+        enough = of_group(check, &check->grouping->group[i], job.group[i].title);
+    lds_groups_free(&job);
+    free(job.measurement);
+    return enough;
+}
+
+/* Whether a sine of that power fits the input: its peak is sqrt(2 P R), and the highest power is
+ * (full_scale attenuation)^2 / (2 R) (common practice). */
+static bool of_power(struct lds_remarks *missing, const char *whose, double power_w, double load_ohm, double scale_v)
+{
+    double peak_v = sqrt(2.0 * power_w * load_ohm), highest_w = scale_v * scale_v / (2.0 * load_ohm);
+    if (isnan(peak_v) || isnan(scale_v))
+        return true;
+    bool fits = peak_v <= scale_v * (1.0 + 1e-9);
+    return lds_remark(missing,
+                      "%s: %.4g W into %.4g Ω swings to %.3g V peak, and the input takes %.3g V at the load: %s. The "
+                      "highest sine power that fits is %.3g W.",
+                      whose, power_w, load_ohm, peak_v, scale_v, fits ? "it fits" : "it does NOT fit", highest_w);
+}
+
+/* Once for each power into each range. */
+static bool of_powers(const struct check *check)
+{
+    const struct lds_sheet *sheet = check->sheet;
+    const struct lds_sheet_capture *all = sheet->capture;
+    bool enough = true;
+    if (sheet->captures > 0)
+        enough = of_power(check->missing, "the stated power", sheet->rating.power_w, sheet->rating.load_ohm,
+                          lds_bench_volts_per_unit(&all[0].bench));
+    for (size_t i = 0; enough && i < sheet->captures; i++) {
+        double scale_v = check->look[i].info.in_volts ? NAN : lds_bench_volts_per_unit(&all[i].bench);
+        bool told = false;
+        for (size_t k = 0; k < i; k++)
+            told = told || (all[k].power_w == all[i].power_w && all[k].bench.load_ohm == all[i].bench.load_ohm &&
+                            lds_bench_volts_per_unit(&all[k].bench) == scale_v);
+        if (!told)
+            enough = of_power(check->missing, all[i].name, all[i].power_w, all[i].bench.load_ohm, scale_v);
+    }
+    return enough;
+}
+
+enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_remarks *wrong, struct lds_remarks *missing,
+                              struct lds_error *error)
+{
+    struct lds_faults faults = {0};
+    struct lds_grouping grouping;
+    *wrong = *missing = (struct lds_remarks){0};
+    struct lds_look *look = lds_look_at(sheet, &faults);
+    bool enough = lds_grouping_make(&grouping, sheet) && look;
+    if (enough) {
+        const struct check check = {sheet, look, &grouping, missing};
+        enough = of_powers(&check) && of_roles(&check) && of_captures(&check) && of_groups(&check) &&
+                 of_the_sheet(&check) && of_the_rating(&check);
+    }
+    enough = enough && lds_faults_tell(&faults, sheet->path, wrong);
+    lds_faults_free(&faults);
+    lds_grouping_free(&grouping);
+    free(look);
+    if (!enough)
+        return lds_fail_memory(error, "the check of a job");
+    if (wrong->count == 0)
+        return LDS_OK;
+    return lds_fail(error, LDS_BAD_INPUT, "%.800s%s", wrong->line[0], wrong->count > 1 ? " (and more)" : "");
+}

@@ -1,0 +1,84 @@
+#include "job/digest.h"
+
+#include <errno.h>
+#include <nettle/sha2.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "fail.h"
+
+enum { BLOCK = 1 << 16 };
+
+static enum lds_status digest(const char *path, struct lds_job_file *file, struct lds_error *error)
+{
+    FILE *in = fopen(path, "re");
+    if (!in)
+        return lds_fail(error, LDS_IO, "%s: cannot be read again for its SHA-256: %s; leave it where it is", path,
+                        strerror(errno));
+    struct sha256_ctx context;
+    uint8_t digest[SHA256_DIGEST_SIZE], *block = malloc(BLOCK);
+    sha256_init(&context);
+    for (size_t got; block && (got = fread(block, 1, BLOCK, in)) > 0;) {
+        sha256_update(&context, got, block);
+        file->bytes += (int64_t)got;
+    }
+    int reason = ferror(in) ? errno : 0;
+    bool enough = block != NULL;
+    free(block);
+    fclose(in);
+    if (!enough)
+        return lds_fail_memory(error, "a SHA-256");
+    if (reason)
+        return lds_fail(error, LDS_IO, "%s: cannot be read: %s; mend it or copy it elsewhere", path, strerror(reason));
+    sha256_digest(&context, sizeof digest, digest);
+    for (size_t i = 0; i < sizeof digest; i++)
+        snprintf(file->sha256 + 2 * i, 3, "%02x", digest[i]);
+    return LDS_OK;
+}
+
+static enum lds_status add(struct lds_job *job, const char *name, const char *path, struct lds_error *error)
+{
+    for (size_t i = 0; i < job->files; i++)
+        if (strcmp(job->file[i].file, name) == 0)
+            return LDS_OK;
+    struct lds_job_file file = {.file = strdup(name)};
+    struct lds_job_file *grown = realloc(job->file, (job->files + 1) * sizeof *grown);
+    if (grown)
+        job->file = grown;
+    if (!grown || !file.file) {
+        free(file.file);
+        return lds_fail_memory(error, "the list of files");
+    }
+    enum lds_status status = digest(path, &file, error);
+    grown[job->files++] = file;
+    return status;
+}
+
+/* A file that the sheet names, from the folder of the sheet. */
+static enum lds_status add_beside(struct lds_job *job, const char *name, struct lds_error *error)
+{
+    const char *slash = strrchr(job->sheet->path, '/');
+    char *path = NULL;
+    int folder = slash && name[0] != '/' ? (int)(slash + 1 - job->sheet->path) : 0;
+    if (asprintf(&path, "%.*s%s", folder, job->sheet->path, name) < 0)
+        return lds_fail_memory(error, "the list of files");
+    enum lds_status status = add(job, name, path, error);
+    free(path);
+    return status;
+}
+
+enum lds_status lds_digest_files(struct lds_job *job, struct lds_error *error)
+{
+    const struct lds_sheet *sheet = job->sheet;
+    const char *slash = strrchr(sheet->path, '/');
+    enum lds_status status = add(job, slash ? slash + 1 : sheet->path, sheet->path, error);
+    for (size_t i = 0; !status && i < sheet->captures; i++)
+        status = add_beside(job, sheet->capture[i].file, error);
+    if (!status && sheet->bench_file)
+        status = add_beside(job, sheet->bench_file, error);
+    for (size_t i = 0; !status && i < sheet->captures; i++)
+        if (sheet->capture[i].bench_file)
+            status = add_beside(job, sheet->capture[i].bench_file, error);
+    return status;
+}

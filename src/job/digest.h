@@ -1,0 +1,10 @@
+/* The files that a report rests on, told apart for good by their SHA-256 (FIPS 180-4). */
+#ifndef LDS_JOB_DIGEST_H
+#define LDS_JOB_DIGEST_H
+
+#include "loadside/job.h"
+
+/* Fills the job's list of files: the sheet, its captures, bench files; each once. */
+enum lds_status lds_digest_files(struct lds_job *job, struct lds_error *error);
+
+#endif

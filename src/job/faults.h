@@ -1,0 +1,30 @@
+/* What is wrong with a sheet: a line of text for each fault, told in the order of the sheet's lines. */
+#ifndef LDS_JOB_FAULTS_H
+#define LDS_JOB_FAULTS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "loadside/job.h"
+
+struct lds_fault {
+    int line;     /* of the sheet; 0: of the whole */
+    size_t order; /* in which it was found */
+    char *text;
+};
+
+struct lds_faults {
+    size_t count;
+    struct lds_fault *fault;
+    bool no_memory; /* some may be missing */
+};
+
+void lds_fault(struct lds_faults *faults, int line, const char *format, ...) __attribute__((format(printf, 3, 4)));
+
+/* Moves the faults, sorted, to the end of the remarks as "path:line: text". false: no memory. */
+bool lds_faults_tell(struct lds_faults *faults, const char *path, struct lds_remarks *remarks);
+
+/* Frees what was not told. */
+void lds_faults_free(struct lds_faults *faults);
+
+#endif

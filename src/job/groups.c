@@ -1,0 +1,190 @@
+#include "job/groups.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static bool same_power(double a, double b)
+{
+    return a == b || (isnan(a) && isnan(b));
+}
+
+static bool same_class(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
+{
+    return a->role == b->role && a->channel == b->channel && same_power(a->power_w, b->power_w);
+}
+
+static bool same_bench(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
+{
+    return a->bench_file && b->bench_file ? strcmp(a->bench_file, b->bench_file) == 0 : a->bench_file == b->bench_file;
+}
+
+static bool on_both_sides(const struct lds_sheet *sheet, const struct lds_sheet_capture *one)
+{
+    bool before = false, after = false;
+    for (size_t i = 0; i < sheet->captures; i++) {
+        const struct lds_sheet_capture *other = &sheet->capture[i];
+        if (!same_class(one, other) || !same_bench(one, other))
+            continue;
+        before = before || other->when == LDS_WHEN_BEFORE;
+        after = after || other->when == LDS_WHEN_AFTER;
+    }
+    return before && after;
+}
+
+static bool belongs(const struct lds_sheet *sheet, const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
+{
+    bool own_a = on_both_sides(sheet, a), own_b = on_both_sides(sheet, b);
+    return same_class(a, b) && own_a == own_b && (!own_a || same_bench(a, b));
+}
+
+bool lds_grouping_make(struct lds_grouping *grouping, const struct lds_sheet *sheet)
+{
+    *grouping = (struct lds_grouping){.group = calloc(sheet->captures + 1, sizeof *grouping->group)};
+    for (size_t i = 0; grouping->group && i < sheet->captures; i++) {
+        size_t g = 0;
+        if (sheet->capture[i].role == LDS_ROLE_CHAIN)
+            continue;
+        while (g < grouping->groups &&
+               !belongs(sheet, &sheet->capture[grouping->group[g].capture[0]], &sheet->capture[i]))
+            g++;
+        struct lds_captures_of_group *group = &grouping->group[g];
+        size_t *grown = realloc(group->capture, (group->count + 1) * sizeof *grown);
+        if (!grown)
+            return false;
+        group->capture = grown;
+        grown[group->count++] = i;
+        grouping->groups = g == grouping->groups ? g + 1 : grouping->groups;
+    }
+    return grouping->group != NULL;
+}
+
+void lds_grouping_free(struct lds_grouping *grouping)
+{
+    for (size_t i = 0; i < grouping->groups; i++)
+        free(grouping->group[i].capture);
+    free(grouping->group);
+    *grouping = (struct lds_grouping){0};
+}
+
+/* ---- names ---- */
+
+/* Letters and digits, in lower case; everything else becomes one hyphen. */
+static void make_slug(const char *title, char *slug, size_t size)
+{
+    size_t used = 0;
+    for (const char *c = title; *c && used + 1 < size; c++)
+        if (isalnum((unsigned char)*c) && (unsigned char)*c < 0x80)
+            slug[used++] = (char)tolower((unsigned char)*c);
+        else if (*c == '.' && used > 0 && isdigit((unsigned char)c[-1]) && isdigit((unsigned char)c[1]))
+            slug[used++] = '.';
+        else if (used > 0 && slug[used - 1] != '-' && !(*c == ' ' && isdigit((unsigned char)c[-1]) && c[1] == 'W'))
+            slug[used++] = '-';
+    while (used > 0 && slug[used - 1] == '-')
+        used--;
+    slug[used] = '\0';
+}
+
+/* Whether another group is of the same class, so that benches must tell them apart. */
+static bool is_shared(const struct lds_sheet *sheet, const struct lds_grouping *grouping, size_t place)
+{
+    const struct lds_sheet_capture *one = &sheet->capture[grouping->group[place].capture[0]];
+    for (size_t i = 0; i < grouping->groups; i++)
+        if (i != place && same_class(one, &sheet->capture[grouping->group[i].capture[0]]))
+            return true;
+    return false;
+}
+
+static char *make_title(const struct lds_sheet *sheet, const struct lds_grouping *grouping, size_t place)
+{
+    const struct lds_sheet_capture *one = &sheet->capture[grouping->group[place].capture[0]];
+    char power[40] = "", channel[40] = "";
+    char *title = NULL;
+    bool own = on_both_sides(sheet, one), shared = is_shared(sheet, grouping, place);
+    if (!isnan(one->power_w))
+        snprintf(power, sizeof power, ", %.6g W", one->power_w);
+    if (one->channel > 0)
+        snprintf(channel, sizeof channel, ", channel %d", one->channel);
+    const char *bench = !shared           ? ""
+                        : !own            ? "other benches"
+                        : one->bench_file ? one->bench_file
+                                          : "bench of the sheet";
+    int length = asprintf(&title, "%s%s%s%s%s", lds_role_name(one->role), power, channel, shared ? ", " : "", bench);
+    return length < 0 ? NULL : title;
+}
+
+static char *make_unique_slug(const struct lds_job *job, size_t place)
+{
+    char slug[80], *unique = NULL;
+    make_slug(job->group[place].title, slug, sizeof slug);
+    for (unsigned number = 1;; number++) {
+        bool taken = false;
+        int length = number == 1 ? asprintf(&unique, "%s", slug) : asprintf(&unique, "%s_%u", slug, number);
+        if (length < 0)
+            return NULL;
+        for (size_t i = 0; i < place; i++)
+            taken = taken || strcmp(job->group[i].slug, unique) == 0;
+        if (!taken)
+            return unique;
+        free(unique);
+    }
+}
+
+static bool fill(struct lds_job *job, struct lds_job_group *group, const struct lds_captures_of_group *captures)
+{
+    const struct lds_measurement ***list[] = {
+        [LDS_WHEN_ANY] = &group->other_capture,
+        [LDS_WHEN_BEFORE] = &group->before_capture,
+        [LDS_WHEN_AFTER] = &group->after_capture,
+    };
+    size_t *const count[] = {
+        [LDS_WHEN_ANY] = &group->other, [LDS_WHEN_BEFORE] = &group->before, [LDS_WHEN_AFTER] = &group->after};
+    for (int when = LDS_WHEN_ANY; when <= LDS_WHEN_AFTER; when++)
+        if (!(*list[when] = calloc(captures->count, sizeof **list[when])))
+            return false;
+    for (size_t i = 0; i < captures->count; i++) {
+        enum lds_when when = job->sheet->capture[captures->capture[i]].when;
+        (*list[when])[(*count[when])++] = &job->measurement[captures->capture[i]];
+    }
+    group->compared = group->before > 0 && group->after > 0;
+    return true;
+}
+
+bool lds_groups_fill(struct lds_job *job, const struct lds_grouping *grouping)
+{
+    job->group = calloc(grouping->groups + 1, sizeof *job->group);
+    for (size_t i = 0; job->group && i < grouping->groups; i++) {
+        job->groups = i + 1;
+        job->group[i].title = make_title(job->sheet, grouping, i);
+        job->group[i].slug = job->group[i].title ? make_unique_slug(job, i) : NULL;
+        if (!job->group[i].slug || !fill(job, &job->group[i], &grouping->group[i]))
+            return false;
+    }
+    return job->group != NULL;
+}
+
+void lds_groups_free(struct lds_job *job)
+{
+    for (size_t i = 0; i < job->groups; i++) {
+        struct lds_job_group *group = &job->group[i];
+        free(group->title);
+        free(group->slug);
+        free(group->before_capture);
+        free(group->after_capture);
+        free(group->other_capture);
+        lds_comparison_free(&group->comparison);
+    }
+    free(job->group);
+    job->group = NULL;
+    job->groups = 0;
+}
+
+struct lds_measurement *lds_side_of_group(const struct lds_measurement *const *capture, size_t count)
+{
+    struct lds_measurement *side = calloc(count + 1, sizeof *side);
+    for (size_t i = 0; side && i < count; i++)
+        side[i] = *capture[i];
+    return side;
+}

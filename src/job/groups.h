@@ -1,0 +1,34 @@
+/* Which captures are compared with which. */
+#ifndef LDS_JOB_GROUPS_H
+#define LDS_JOB_GROUPS_H
+
+#include <stdbool.h>
+
+#include "loadside/job.h"
+
+struct lds_captures_of_group { /* indices of the sheet's captures, in its order */
+    size_t count;
+    size_t *capture;
+};
+
+/* Captures of one role, power and choice of channel make a group. A bench file that stands on both sides of them makes
+ * a group of its own: two inputs used side by side; benches that stand on one side alone are taken together: another
+ * input, or another calibration, after the work. */
+struct lds_grouping {
+    size_t groups;
+    struct lds_captures_of_group *group;
+};
+
+/* false: no memory. To be freed either way. */
+bool lds_grouping_make(struct lds_grouping *grouping, const struct lds_sheet *sheet);
+void lds_grouping_free(struct lds_grouping *grouping);
+
+/* Fills title, slug and lists of the job's groups; its measurements need not be made yet, but have their places. */
+bool lds_groups_fill(struct lds_job *job, const struct lds_grouping *grouping);
+void lds_groups_free(struct lds_job *job);
+
+/* The captures of a side one after the other, as comparing wants them: shallow copies, to be freed by free. NULL: no
+ * memory (never for none). */
+struct lds_measurement *lds_side_of_group(const struct lds_measurement *const *capture, size_t count);
+
+#endif

@@ -1,0 +1,66 @@
+#include "job/look.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "loadside/measure.h"
+#include "safe_text.h"
+
+static const double SHORTEST_S = 0.2; /* of lds_measure */
+
+/* The library's message without the path that the sheet's line makes known. */
+static const char *without(const char *message, const char *path)
+{
+    size_t length = strlen(path);
+    if (strncmp(message, path, length) != 0 || message[length] != ':')
+        return message;
+    return message + length + 1 + strspn(message + length + 1, " ");
+}
+
+static void look_at(const struct lds_sheet_capture *capture, struct lds_look *look, struct lds_faults *faults)
+{
+    struct lds_capture *opened = NULL;
+    struct lds_error error = {0};
+    if (lds_capture_open(capture->path, NULL, &opened, &error) != LDS_OK) {
+        lds_fault(faults, capture->line, "%s: %s", capture->file, without(error.message, capture->path));
+        return;
+    }
+    look->info = *lds_capture_info(opened);
+    look->end_hz = lds_measure_end_hz(look->info.rate_hz, &capture->bench);
+    lds_capture_close(opened);
+    look->good = true;
+    double seconds = (double)look->info.frames / look->info.rate_hz;
+    if (capture->channel > look->info.channels)
+        lds_fault(faults, capture->line, "%s: channel %d was stated, and the file holds %d; state one that is there",
+                  capture->file, capture->channel, look->info.channels);
+    if (seconds < SHORTEST_S * (1.0 - 1e-9))
+        lds_fault(faults, capture->line, "%s: holds %.3g s; figures need at least %g s; record longer", capture->file,
+                  seconds, SHORTEST_S);
+}
+
+struct lds_look *lds_look_at(const struct lds_sheet *sheet, struct lds_faults *faults)
+{
+    struct lds_look *look = calloc(sheet->captures + 1, sizeof *look);
+    for (size_t i = 0; look && i < sheet->captures; i++)
+        look_at(&sheet->capture[i], &look[i], faults);
+    return look;
+}
+
+void lds_look_ends(const struct lds_look *look, const struct lds_captures_of_group *group, double *lowest_hz,
+                   double *highest_hz)
+{
+    *lowest_hz = INFINITY;
+    *highest_hz = 0.0;
+    for (size_t i = 0; i < group->count; i++) {
+        if (!look[group->capture[i]].good)
+            continue;
+        *lowest_hz = fmin(*lowest_hz, look[group->capture[i]].end_hz);
+        *highest_hz = fmax(*highest_hz, look[group->capture[i]].end_hz);
+    }
+}
+
+bool lds_look_calibrated(const struct lds_look *look, const struct lds_bench *bench)
+{
+    return look->info.in_volts || !isnan(lds_bench_volts_per_unit(bench));
+}

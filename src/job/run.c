@@ -1,0 +1,235 @@
+/* A job: every capture measured, the chain applied, each group compared. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "fail.h"
+#include "job/digest.h"
+#include "job/groups.h"
+#include "job/look.h"
+#include "job/remarks.h"
+#include "job/tasks.h"
+
+void lds_job_options_init(struct lds_job_options *options)
+{
+    *options = (struct lds_job_options){0};
+    lds_compare_options_init(&options->compare);
+}
+
+/* What is to be measured: each capture up to the end of its group, and recordings of the chain once more up to the end
+ * of a group that does not reach as far as they do, since figures over different bands cannot be held against each
+ * other. */
+struct plan {
+    const struct lds_sheet *sheet;
+    struct lds_look *look;
+    struct lds_grouping grouping;
+    double *lowest_hz, *highest_hz; /* ends of each group */
+    struct lds_task *task;
+    size_t tasks;
+    struct lds_measurement *cut; /* of chains */
+    size_t cuts;
+};
+
+static size_t chains_of(const struct lds_sheet *sheet)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < sheet->captures; i++)
+        count += sheet->capture[i].role == LDS_ROLE_CHAIN;
+    return count;
+}
+
+/* Whether that recording of the chain goes with captures of that side. */
+static bool goes_with(const struct lds_sheet_capture *chain, enum lds_when when)
+{
+    return chain->role == LDS_ROLE_CHAIN && (chain->when == LDS_WHEN_ANY || chain->when == when);
+}
+
+/* The chain's measurement up to that end; made by a task that is added where none makes it yet. */
+static struct lds_measurement *chain_to(struct plan *plan, struct lds_job *job, size_t chain, double end_hz)
+{
+    if (plan->look[chain].end_hz <= end_hz)
+        return &job->measurement[chain];
+    for (size_t i = 0; i < plan->tasks; i++)
+        if (plan->task[i].capture == chain && plan->task[i].end_hz == end_hz)
+            return plan->task[i].measurement;
+    struct lds_measurement *place = &plan->cut[plan->cuts++];
+    plan->task[plan->tasks++] = (struct lds_task){.capture = chain, .end_hz = end_hz, .measurement = place};
+    return place;
+}
+
+static bool plan_make(struct plan *plan, struct lds_job *job, struct lds_faults *faults)
+{
+    size_t captures = plan->sheet->captures, groups, most;
+    plan->look = lds_look_at(plan->sheet, faults);
+    if (!lds_grouping_make(&plan->grouping, plan->sheet) || !plan->look)
+        return false;
+    groups = plan->grouping.groups;
+    most = chains_of(plan->sheet) * groups;
+    plan->lowest_hz = calloc(groups + 1, sizeof *plan->lowest_hz);
+    plan->highest_hz = calloc(groups + 1, sizeof *plan->highest_hz);
+    plan->cut = calloc(most + 1, sizeof *plan->cut);
+    plan->task = calloc(captures + most + 1, sizeof *plan->task);
+    if (!plan->lowest_hz || !plan->highest_hz || !plan->cut || !plan->task)
+        return false;
+    for (size_t i = 0; i < captures; i++)
+        plan->task[i] =
+            (struct lds_task){.capture = i, .end_hz = plan->look[i].end_hz, .measurement = &job->measurement[i]};
+    plan->tasks = captures;
+    for (size_t g = 0; g < groups; g++) {
+        const struct lds_captures_of_group *group = &plan->grouping.group[g];
+        lds_look_ends(plan->look, group, &plan->lowest_hz[g], &plan->highest_hz[g]);
+        for (size_t i = 0; i < group->count; i++)
+            plan->task[group->capture[i]].end_hz = plan->lowest_hz[g];
+        for (size_t i = 0; i < captures; i++)
+            if (plan->sheet->capture[i].role == LDS_ROLE_CHAIN)
+                (void)chain_to(plan, job, i, plan->lowest_hz[g]);
+    }
+    return true;
+}
+
+static void plan_free(struct plan *plan)
+{
+    for (size_t i = 0; i < plan->cuts; i++)
+        lds_measurement_free(&plan->cut[i]);
+    free(plan->cut);
+    free(plan->look);
+    free(plan->lowest_hz);
+    free(plan->highest_hz);
+    free(plan->task);
+    lds_grouping_free(&plan->grouping);
+}
+
+/* The recordings of the chain that can be held against a capture; says what stands in the way when none can. */
+static enum lds_status apply_chains_to(struct plan *plan, struct lds_job *job, size_t place, double end_hz,
+                                       struct lds_error *error)
+{
+    const struct lds_sheet_capture *all = plan->sheet->capture;
+    struct lds_measurement *chain = calloc(chains_of(plan->sheet) + 1, sizeof *chain);
+    struct lds_error why = {0};
+    size_t chains = 0;
+    enum lds_status status = chain ? LDS_OK : lds_fail_memory(error, "the recordings of the chain");
+    for (size_t k = 0; !status && k < plan->sheet->captures; k++) {
+        if (!goes_with(&all[k], all[place].when))
+            continue;
+        const struct lds_measurement *own = chain_to(plan, job, k, end_hz);
+        if (lds_chain_fits(&job->measurement[place], own, &why) == LDS_OK)
+            chain[chains++] = *own;
+    }
+    if (!status && chains > 0)
+        status = lds_chain_apply(&job->measurement[place], chain, chains, error);
+    else if (!status && why.status &&
+             !lds_remark(&job->missing, "%s: no recording of the chain can be held against it: %s.", all[place].name,
+                         why.message))
+        status = lds_fail_memory(error, "the recordings of the chain");
+    free(chain);
+    return status;
+}
+
+static enum lds_status apply_chains(struct plan *plan, struct lds_job *job, struct lds_error *error)
+{
+    enum lds_status status = LDS_OK;
+    for (size_t g = 0; !status && g < plan->grouping.groups; g++)
+        for (size_t i = 0; !status && i < plan->grouping.group[g].count; i++)
+            status = apply_chains_to(plan, job, plan->grouping.group[g].capture[i], plan->lowest_hz[g], error);
+    return status;
+}
+
+static enum lds_status compare_group(struct lds_job_group *group, const struct lds_compare_options *options,
+                                     double lowest_hz, double highest_hz, struct lds_error *error)
+{
+    struct lds_measurement *before = lds_side_of_group(group->before_capture, group->before);
+    struct lds_measurement *after = lds_side_of_group(group->after_capture, group->after);
+    enum lds_status status = LDS_OK;
+    struct lds_error why = {0};
+    if (!before || !after)
+        status = lds_fail_memory(&why, "the comparison");
+    if (!status)
+        status = lds_compare((struct lds_side){before, group->before}, (struct lds_side){after, group->after}, options,
+                             &group->comparison, &why);
+    if (!status && highest_hz > lowest_hz * (1.0 + 1e-9))
+        status = lds_comparison_note_end(&group->comparison, lowest_hz, &why);
+    free(before);
+    free(after);
+    return status ? lds_fail(error, status, "%s: %.900s", group->title, why.message) : LDS_OK;
+}
+
+static enum lds_status compare_groups(struct plan *plan, struct lds_job *job, const struct lds_job_options *options,
+                                      struct lds_error *error)
+{
+    struct lds_compare_options compare = options->compare;
+    const struct lds_limits limits = {plan->sheet->limits, plan->sheet->limit};
+    enum lds_status status =
+        lds_limits_check(&limits, plan->sheet->path, job->measurement, plan->sheet->captures, error);
+    compare.limit = plan->sheet->limit;
+    compare.limits = plan->sheet->limits;
+    for (size_t g = 0; !status && g < job->groups; g++)
+        if (job->group[g].compared) {
+            status = compare_group(&job->group[g], &compare, plan->lowest_hz[g], plan->highest_hz[g], error);
+            job->worse = job->worse || (!status && job->group[g].comparison.worse);
+        }
+    return status;
+}
+
+static void find_date(struct lds_job *job)
+{
+    if (job->sheet->date) {
+        snprintf(job->date, sizeof job->date, "%s", job->sheet->date);
+        return;
+    }
+    for (size_t i = 0; i < job->sheet->captures; i++)
+        if (strcmp(job->measurement[i].date, job->date) > 0)
+            memcpy(job->date, job->measurement[i].date, sizeof job->date);
+}
+
+static enum lds_status run(struct plan *plan, const struct lds_job_options *options, struct lds_job *job,
+                           struct lds_error *error)
+{
+    struct lds_remarks wrong = {0};
+    struct lds_faults faults = {0};
+    enum lds_status status = lds_job_check(job->sheet, &wrong, &job->missing, error);
+    lds_remarks_free(&wrong);
+    if (status)
+        return status;
+    job->measurement = calloc(job->sheet->captures + 1, sizeof *job->measurement);
+    for (size_t i = 0; job->measurement && i < job->sheet->captures; i++)
+        lds_bench_init(&job->measurement[i].bench);
+    bool enough = job->measurement && plan_make(plan, job, &faults) && lds_groups_fill(job, &plan->grouping);
+    lds_faults_free(&faults); /* of a file that has changed since the check, of which its task tells */
+    if (!enough)
+        return lds_fail_memory(error, "the job");
+    status = lds_tasks_run(job->sheet, options, plan->task, plan->tasks, error);
+    if (!status)
+        status = apply_chains(plan, job, error);
+    if (!status)
+        status = compare_groups(plan, job, options, error);
+    if (!status)
+        status = lds_digest_files(job, error);
+    find_date(job);
+    return status;
+}
+
+enum lds_status lds_job_run(const struct lds_sheet *sheet, const struct lds_job_options *options, struct lds_job *job,
+                            struct lds_error *error)
+{
+    struct plan plan = {.sheet = sheet};
+    *job = (struct lds_job){.sheet = sheet};
+    enum lds_status status = run(&plan, options, job, error);
+    plan_free(&plan);
+    return status;
+}
+
+void lds_job_free(struct lds_job *job)
+{
+    if (!job->sheet)
+        return;
+    lds_groups_free(job);
+    for (size_t i = 0; job->measurement && i < job->sheet->captures; i++)
+        lds_measurement_free(&job->measurement[i]);
+    free(job->measurement);
+    for (size_t i = 0; i < job->files; i++)
+        free(job->file[i].file);
+    free(job->file);
+    lds_remarks_free(&job->missing);
+    *job = (struct lds_job){0};
+}

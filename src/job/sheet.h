@@ -1,0 +1,52 @@
+/* A sheet while it is read: its lines are taken by sheet.c, values by sheet_values.c, and what lines cannot show alone
+ * is found by sheet_whole.c. */
+#ifndef LDS_JOB_SHEET_H
+#define LDS_JOB_SHEET_H
+
+#include <stdio.h>
+
+#include "job/faults.h"
+#include "job/keys.h"
+
+enum { LDS_SHEET_CAPTURES_MAX = 512 };
+
+struct lds_stated { /* a key that was stated, or a key and value to be taken later */
+    enum lds_sheet_section section;
+    int section_line;
+    char *name, *value; /* value: NULL when it was taken already */
+    int line;
+};
+
+struct lds_sheet_reading {
+    struct lds_sheet *sheet;
+    struct lds_faults faults;
+    struct lds_limits limits;
+    FILE *file;
+    int line;         /* being read */
+    int expects_line; /* the line that should hold a key and value and has not yet; 0: none */
+    bool begun;       /* a key stands in this section, which an indented line goes on with */
+    bool indented;
+    bool too_long;
+    enum lds_sheet_section section;
+    int section_line;
+    char **text; /* what an indented line goes on with; NULL: nothing */
+    size_t stateds;
+    struct lds_stated *stated;
+};
+
+/* Takes a key and value of the section that is being read. */
+void lds_sheet_take(struct lds_sheet_reading *reading, const char *name, const char *value);
+
+/* An indented line. */
+void lds_sheet_go_on(struct lds_sheet_reading *reading, const char *name, const char *value);
+
+/* Where a key was stated in the section that begins at a line, or NULL. */
+const struct lds_stated *lds_sheet_stated(const struct lds_sheet_reading *reading, int section_line, const char *name);
+
+/* Benches, paths, and what is wrong with the sheet as a whole. */
+void lds_sheet_whole(struct lds_sheet_reading *reading);
+
+/* "'powr'; is 'power' meant?": text for a fault about a word and those that are known, to be freed; NULL: no memory. */
+char *lds_sheet_nearest(const char *word, const char *const *words, size_t count, const char *otherwise);
+
+#endif

@@ -1,0 +1,158 @@
+/* What the lines of a sheet cannot show alone: benches, paths, captures that contradict each other. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "capture/bench_keys.h"
+#include "job/sheet.h"
+
+/* The path taken from the sheet's folder; NULL: no memory. */
+static char *beside(const char *sheet, const char *file)
+{
+    const char *slash = strrchr(sheet, '/');
+    char *path = NULL;
+    int folder = slash && file[0] != '/' ? (int)(slash + 1 - sheet) : 0;
+    return asprintf(&path, "%.*s%s", folder, sheet, file) < 0 ? NULL : path;
+}
+
+static void load_bench(struct lds_sheet_reading *reading, struct lds_bench *bench, const char *file, int line)
+{
+    struct lds_error error = {0};
+    char *path = beside(reading->sheet->path, file);
+    if (!path)
+        reading->faults.no_memory = true;
+    else if (lds_bench_load(bench, path, &error) != LDS_OK)
+        lds_fault(&reading->faults, line, "%s", error.message);
+    free(path);
+}
+
+/* The sheet's own bench: its file, and what else [bench] says over that. */
+static void make_bench(struct lds_sheet_reading *reading, struct lds_bench *bench)
+{
+    struct lds_error error = {0};
+    lds_bench_init(bench);
+    if (reading->sheet->bench_file)
+        for (size_t i = 0; i < reading->stateds; i++)
+            if (reading->stated[i].section == LDS_SHEET_BENCH && strcmp(reading->stated[i].name, "file") == 0) {
+                load_bench(reading, bench, reading->sheet->bench_file, reading->stated[i].line);
+                break;
+            }
+    for (size_t i = 0; i < reading->stateds; i++) {
+        const struct lds_stated *stated = &reading->stated[i];
+        const struct lds_bench_key *key = stated->value && *stated->value ? lds_bench_key_find(stated->name) : NULL;
+        if (key && lds_bench_key_set(bench, key, stated->value, reading->sheet->path, &error) != LDS_OK)
+            lds_fault(&reading->faults, stated->line, "%s", error.message);
+    }
+}
+
+/* Where a key of the capture stands, or else its section. */
+static int line_of(const struct lds_sheet_reading *reading, const struct lds_sheet_capture *capture, const char *key)
+{
+    const struct lds_stated *stated = lds_sheet_stated(reading, capture->line, key);
+    return stated ? stated->line : capture->line;
+}
+
+static void fill_capture(struct lds_sheet_reading *reading, struct lds_sheet_capture *capture,
+                         const struct lds_bench *bench)
+{
+    struct lds_error error = {0};
+    if (capture->bench_file)
+        load_bench(reading, &capture->bench, capture->bench_file, line_of(reading, capture, "bench"));
+    else if (lds_bench_copy(&capture->bench, bench, &error) != LDS_OK)
+        reading->faults.no_memory = true;
+    if (capture->file && !(capture->path = beside(reading->sheet->path, capture->file)))
+        reading->faults.no_memory = true;
+}
+
+static void check_capture(struct lds_sheet_reading *reading, const struct lds_sheet_capture *capture)
+{
+    struct lds_faults *faults = &reading->faults;
+    if (!capture->file)
+        lds_fault(faults, capture->line,
+                  "[capture %.64s] states no file; file = CAPTURE expected; add it, or take the "
+                  "section out",
+                  capture->name);
+    if (!lds_sheet_stated(reading, capture->line, "role"))
+        lds_fault(faults, capture->line, "[capture %.64s] states no role; role = idle, sine or chain expected; add it",
+                  capture->name);
+    if (isnan(capture->power_w))
+        return;
+    int line = line_of(reading, capture, "power");
+    if (capture->role != LDS_ROLE_SINE)
+        lds_fault(faults, line, "a power found for %s; only role = sine has one; leave it out",
+                  lds_role_name(capture->role));
+    else if (isnan(capture->bench.load_ohm))
+        lds_fault(faults, line, "a power of %.4g W without a load found; load = OHM expected in %s; add it",
+                  capture->power_w, capture->bench_file ? capture->bench_file : "[bench]");
+}
+
+static bool same_text(const char *a, const char *b)
+{
+    return a && b ? strcmp(a, b) == 0 : a == b;
+}
+
+static bool same_power(double a, double b)
+{
+    return a == b || (isnan(a) && isnan(b));
+}
+
+static bool same_kind(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
+{
+    return a->role == b->role && a->when == b->when && a->channel == b->channel && same_power(a->power_w, b->power_w) &&
+           same_text(a->bench_file, b->bench_file);
+}
+
+/* The same taken again has a number of its own. Recordings of the chain differ in what they are of, which is not
+ * stated. */
+static void check_repeat(struct lds_sheet_reading *reading, size_t place)
+{
+    const struct lds_sheet_capture *all = reading->sheet->capture, *second = &all[place], *first = NULL;
+    int highest = 0;
+    for (size_t i = 0; i < place && second->role != LDS_ROLE_CHAIN; i++) {
+        if (!same_kind(&all[i], second))
+            continue;
+        highest = all[i].repeat > highest ? all[i].repeat : highest;
+        if (!first && all[i].repeat == second->repeat)
+            first = &all[i];
+    }
+    if (first)
+        lds_fault(&reading->faults, second->line,
+                  "[capture %.64s] is of the same role, side, power, channel and repeat as [capture %.64s] in line %d; "
+                  "number them with repeat = %d",
+                  second->name, first->name, first->line, highest + 1);
+}
+
+static void check_file(struct lds_sheet_reading *reading, size_t place)
+{
+    const struct lds_sheet_capture *all = reading->sheet->capture, *second = &all[place];
+    for (size_t i = 0; i < place && second->path; i++) {
+        bool overlap = all[i].channel == 0 || second->channel == 0 || all[i].channel == second->channel;
+        if (!overlap || !all[i].path || strcmp(all[i].path, second->path) != 0)
+            continue;
+        lds_fault(&reading->faults, line_of(reading, second, "file"),
+                  "'%s' is the file of [capture %.64s] in line %d already; a capture of its own expected; name it",
+                  second->file, all[i].name, all[i].line);
+        return;
+    }
+}
+
+void lds_sheet_whole(struct lds_sheet_reading *reading)
+{
+    struct lds_sheet *sheet = reading->sheet;
+    struct lds_bench bench;
+    make_bench(reading, &bench);
+    for (size_t i = 0; i < sheet->captures; i++) {
+        fill_capture(reading, &sheet->capture[i], &bench);
+        check_capture(reading, &sheet->capture[i]);
+        check_repeat(reading, i);
+        check_file(reading, i);
+    }
+    lds_bench_free(&bench);
+    for (size_t i = 0, measured = 0; i <= sheet->captures; i++) {
+        if (i < sheet->captures)
+            measured += sheet->capture[i].role != LDS_ROLE_CHAIN;
+        else if (measured == 0)
+            lds_fault(&reading->faults, 0,
+                      "no capture of the unit; a section [capture NAME] for each expected; add one");
+    }
+}
