@@ -5,6 +5,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "loadside/report.h"
+
 /* The next character of UTF-8 text and how many bytes it takes (*bytes, 1 for a byte that is not UTF-8, which gives
  * U+FFFD; 0 at the end). */
 uint32_t lds_utf8_next(const char *text, size_t *bytes);
@@ -12,9 +14,7 @@ uint32_t lds_utf8_next(const char *text, size_t *bytes);
 /* A copy that is valid UTF-8: each byte that is not becomes U+FFFD. NULL: no memory. */
 char *lds_words_clean(const char *text);
 
-/* The same, with every control and every character that changes the direction of writing escaped as \x1b or \u202e, so
- * that a name can neither drive a terminal nor turn a line about. */
-char *lds_words_escape(const char *text);
+/* lds_words_escape is public. */
 
 /* Columns on a screen: combining marks 0, East Asian wide characters 2 (Unicode Standard Annex #11, abridged). */
 int lds_words_width(const char *text);

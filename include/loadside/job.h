@@ -115,7 +115,8 @@ struct lds_job {
 struct lds_job_options {
     struct lds_compare_options compare; /* its limits are the sheet's */
     int threads;                        /* 0: the machine's cores; captures run side by side */
-    /* Called from the thread that called lds_job_run: capture is the index in the sheet. NULL: not wanted. */
+    /* Called now and then from the thread that called lds_job_run, for each capture that is being measured: its index
+     * in the sheet, and 1 as the fraction once it is done. NULL: not wanted. */
     void (*progress)(void *context, size_t capture, const char *doing, double fraction);
     void *progress_context;
 };

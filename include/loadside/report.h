@@ -67,16 +67,34 @@ enum lds_status lds_history_plots(const struct lds_ledger_history *history, cons
 /* The report of a job. Text for people, 80 columns, UTF-8. */
 enum lds_status lds_job_text(const struct lds_job *job, FILE *out, struct lds_error *error);
 
-/* The same as one HTML file to read and print. plots_folder: where pictures of the captures and comparisons stand, to
- * be taken in; NULL or without pictures: none. Written whole or not at all. */
+/* A copy of text that came from outside, safe on a terminal and in a text file: each byte that is not UTF-8 becomes
+ * U+FFFD, and every control and every character that changes the direction of writing is escaped as \x1b or \u202e, so
+ * that a name can neither drive a terminal nor turn a line about. To be freed; NULL: no memory. */
+char *lds_words_escape(const char *text);
+
+/* Remarks as a list for people, 80 columns. */
+enum lds_status lds_remarks_text(const struct lds_remarks *remarks, FILE *out, struct lds_error *error);
+
+/* The report of a job: text for people, 80 columns, UTF-8; and its summary alone. */
+enum lds_status lds_job_text(const struct lds_job *job, FILE *out, struct lds_error *error);
+enum lds_status lds_job_summary(const struct lds_job *job, FILE *out, struct lds_error *error);
+
+/* The same as one HTML file to read and print. plots_folder: where lds_report_plots put the pictures of the captures,
+ * and lds_comparison_plots those of each group compared, in a folder of its slug; they are taken in. NULL or without
+ * pictures: none. Written whole or not at all. */
 enum lds_status lds_job_html(const struct lds_job *job, const char *plots_folder, const char *path,
                              struct lds_error *error);
 
 /* Everything of a job in one folder: report.html, report.txt, figures.json, figures.csv, changes-SLUG.json of each
  * group compared, and plots. Made beside its place and put there as a whole: a run that is stopped leaves the old
- * folder or none. What loadside did not make in the old folder moves into the new one. *drawn tells whether gnuplot
- * ran. LDS_IO: cannot be written; LDS_BAD_USE: the folder holds files, but no report of loadside. */
+ * folder or none, and what it left behind is cleared away by the next. What loadside did not make in the old folder
+ * stands in the new one too. *drawn tells whether gnuplot ran. LDS_IO: cannot be written; LDS_BAD_USE: as
+ * lds_job_folder_check. */
 enum lds_status lds_job_folder(const struct lds_job *job, const char *folder, int *drawn, struct lds_error *error);
+
+/* Whether a report can stand there, for before anything is measured. LDS_BAD_USE: the folder holds files, but no report
+ * of loadside; LDS_IO: it is no folder, or cannot be read. */
+enum lds_status lds_job_folder_check(const char *folder, struct lds_error *error);
 
 #ifdef __cplusplus
 }

@@ -19,4 +19,7 @@ void describe_zsh(FILE *out);
 /* The phrase of an option with what its value may be: "load resistor (1 mohm to 1 Mohm)". */
 void describe_option(const struct option_row *row, char *text, size_t size);
 
+/* A paragraph, 80 columns. */
+void describe_paragraph(const char *text, FILE *out);
+
 #endif

@@ -40,6 +40,11 @@ static void print_wrapped(const char *text, size_t column, size_t margin, FILE *
     fputc('\n', out);
 }
 
+void describe_paragraph(const char *text, FILE *out)
+{
+    print_wrapped(text, 0, 0, out);
+}
+
 void describe_option(const struct option_row *row, char *text, size_t size)
 {
     char expects[256];

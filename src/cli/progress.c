@@ -1,6 +1,7 @@
 #include "progress.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/ioctl.h>
 #include <time.h>
@@ -71,6 +72,18 @@ static void erase(struct progress *progress)
     progress->width = 0;
 }
 
+/* "a.wav: measuring, 42 %, 3 s left". */
+static void format_line(const char *name, const char *doing, double fraction, double elapsed_s, char *line, size_t size)
+{
+    char left[48] = "";
+    if (fraction > 0.0 && fraction <= 1.0) {
+        char time[32];
+        format_time(elapsed_s * (1.0 - fraction) / fraction, time, sizeof time);
+        snprintf(left, sizeof left, ", %.0f %%, %s left", floor(100.0 * fraction), time);
+    }
+    snprintf(line, size, "%s: %s%s", name, doing, left);
+}
+
 void progress_show(void *context, const char *doing, double fraction)
 {
     struct progress *progress = context;
@@ -79,13 +92,8 @@ void progress_show(void *context, const char *doing, double fraction)
     const double now_s = progress->now_s(), elapsed_s = now_s - progress->start_s;
     if (elapsed_s < quiet_s || now_s - progress->shown_s < between_s) /* never shown: NAN, and the test is false */
         return;
-    char line[512], left[48] = "";
-    if (fraction > 0.0 && fraction <= 1.0) {
-        char time[32];
-        format_time(elapsed_s * (1.0 - fraction) / fraction, time, sizeof time);
-        snprintf(left, sizeof left, ", %.0f %%, %s left", floor(100.0 * fraction), time);
-    }
-    snprintf(line, sizeof line, "%s: %s%s", progress->name, doing, left);
+    char line[512];
+    format_line(progress->name, doing, fraction, elapsed_s, line, sizeof line);
     const size_t columns = columns_of(progress->out);
     erase(progress);
     progress->width = cut_line(line, columns > 1 ? columns - 1 : 1);
@@ -100,4 +108,82 @@ void progress_end(struct progress *progress)
         erase(progress);
         fflush(progress->out);
     }
+}
+
+/* ---- several at once ---- */
+
+bool progress_many_start(struct progress_many *many, bool wanted, size_t count)
+{
+    *many = (struct progress_many){.out = wanted && isatty(STDERR_FILENO) ? stderr : NULL,
+                                   .now_s = monotonic_s,
+                                   .start_s = monotonic_s(),
+                                   .shown_s = NAN,
+                                   .count = count,
+                                   .one = calloc(count + 1, sizeof *many->one)};
+    return many->one != NULL;
+}
+
+void progress_many_name(struct progress_many *many, size_t place, const char *name)
+{
+    say_escaped(name, many->one[place].name, sizeof many->one[place].name);
+}
+
+/* Back to the first of the lines that stand there (ECMA-48: cursor up). */
+static void go_up(struct progress_many *many)
+{
+    if (many->lines > 1)
+        fprintf(many->out, "\033[%zuA", many->lines - 1);
+    fputc('\r', many->out);
+}
+
+static void draw(struct progress_many *many, double now_s)
+{
+    const size_t columns = columns_of(many->out);
+    size_t lines = 0, done = 0;
+    char line[512];
+    if (many->lines > 0)
+        go_up(many);
+    for (size_t i = 0; i < many->count; i++) {
+        const struct progress_one *one = &many->one[i];
+        done += one->begun && one->fraction >= 1.0;
+        if (!one->begun || one->fraction >= 1.0)
+            continue;
+        format_line(one->name, one->doing, one->fraction, now_s - one->start_s, line, sizeof line);
+        cut_line(line, columns > 1 ? columns - 1 : 1);
+        fprintf(many->out, "%s\033[K\n", line); /* erase to the end of the line */
+        lines++;
+    }
+    snprintf(line, sizeof line, "%zu of %zu captures done", done, many->count);
+    cut_line(line, columns > 1 ? columns - 1 : 1);
+    fprintf(many->out, "%s\033[K\033[J", line); /* and of the screen: there may be fewer lines than before */
+    fflush(many->out);
+    many->lines = lines + 1;
+    many->shown_s = now_s;
+}
+
+void progress_many_show(void *context, size_t place, const char *doing, double fraction)
+{
+    struct progress_many *many = context;
+    const double now_s = many->now_s();
+    if (!many->out || place >= many->count)
+        return;
+    struct progress_one *one = &many->one[place];
+    if (!one->begun)
+        one->start_s = now_s;
+    one->begun = true;
+    one->doing = doing;
+    one->fraction = fraction;
+    if (now_s - many->start_s >= quiet_s && !(now_s - many->shown_s < between_s))
+        draw(many, now_s);
+}
+
+void progress_many_end(struct progress_many *many)
+{
+    if (many->out && many->lines) {
+        go_up(many);
+        fputs("\033[J", many->out);
+        fflush(many->out);
+    }
+    free(many->one);
+    *many = (struct progress_many){0};
 }

@@ -22,4 +22,31 @@ void progress_show(void *context, const char *doing, double fraction);
 /* Takes the line away. */
 void progress_end(struct progress *progress);
 
+/* ---- several at once, a line for each that is being done ---- */
+
+struct progress_one {
+    char name[128];
+    const char *doing;
+    bool begun;
+    double fraction, start_s; /* fraction 1: done */
+};
+
+struct progress_many {
+    FILE *out; /* NULL: shows nothing */
+    double (*now_s)(void);
+    double start_s, shown_s;
+    size_t count, lines; /* lines: that stand there */
+    struct progress_one *one;
+};
+
+/* Shows nothing unless wanted and standard error is a terminal. false: no memory. To be ended either way. */
+bool progress_many_start(struct progress_many *many, bool wanted, size_t count);
+void progress_many_name(struct progress_many *many, size_t place, const char *name);
+
+/* For struct lds_job_options: context is the struct progress_many. doing is to stay. */
+void progress_many_show(void *context, size_t place, const char *doing, double fraction);
+
+/* Takes the lines away. */
+void progress_many_end(struct progress_many *many);
+
 #endif

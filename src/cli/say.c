@@ -1,7 +1,10 @@
 #include "say.h"
 
 #include <stdarg.h>
+#include <stdlib.h>
 #include <string.h>
+
+#include "loadside/report.h"
 
 /* Writes the escape of one byte into escape (5 bytes), or the byte itself. */
 static void escape_byte(unsigned char byte, char *escape)
@@ -18,20 +21,30 @@ static void escape_byte(unsigned char byte, char *escape)
     }
 }
 
+/* What the library escapes beside: controls past ASCII, changes of direction, what is no UTF-8. */
 void say_escaped(const char *text, char *line, size_t size)
 {
+    char *safe, escape[5], *bytes = malloc(4 * strlen(text) + 1);
     size_t used = 0;
-    char escape[5];
-    for (const char *p = text; *p; p++) {
+    for (const char *p = text; bytes && *p; p++) {
         escape_byte((unsigned char)*p, escape);
         const size_t length = strlen(escape);
-        if (used + length + 1 > size)
-            break;
-        memcpy(line + used, escape, length);
+        memcpy(bytes + used, escape, length);
         used += length;
     }
-    if (size)
+    if (bytes)
+        bytes[used] = '\0';
+    safe = bytes ? lds_words_escape(bytes) : NULL;
+    used = safe ? strlen(safe) : 0;
+    if (used >= size)
+        for (used = size ? size - 1 : 0; used > 0 && ((unsigned char)safe[used] & 0xc0) == 0x80;)
+            used--; /* between characters */
+    if (size) {
+        memcpy(line, safe ? safe : "", used);
         line[used] = '\0';
+    }
+    free(safe);
+    free(bytes);
 }
 
 void say(const char *subject, const char *format, ...)

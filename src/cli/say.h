@@ -11,7 +11,7 @@ void say(const char *subject, const char *format, ...) __attribute__((format(pri
 /* Says the library's message about path, which may begin with its name; "-" is called "standard input". */
 void say_about(const char *path, const char *message);
 
-/* Copies text with control characters as \n, \t or \xNN; what does not fit is cut. */
+/* Copies text with control characters as \n, \t or \xNN and the rest as lds_words_escape; what does not fit is cut. */
 void say_escaped(const char *text, char *line, size_t size);
 
 #endif

@@ -58,6 +58,14 @@ static struct lds_measurement *chain_to(struct plan *plan, struct lds_job *job, 
     return place;
 }
 
+static bool has_rate_of(const struct plan *plan, const struct lds_captures_of_group *group, size_t chain)
+{
+    bool found = false;
+    for (size_t i = 0; i < group->count; i++)
+        found = found || plan->look[group->capture[i]].info.rate_hz == plan->look[chain].info.rate_hz;
+    return found;
+}
+
 static bool plan_make(struct plan *plan, struct lds_job *job, struct lds_faults *faults)
 {
     size_t captures = plan->sheet->captures, groups, most;
@@ -82,7 +90,7 @@ static bool plan_make(struct plan *plan, struct lds_job *job, struct lds_faults 
         for (size_t i = 0; i < group->count; i++)
             plan->task[group->capture[i]].end_hz = plan->lowest_hz[g];
         for (size_t i = 0; i < captures; i++)
-            if (plan->sheet->capture[i].role == LDS_ROLE_CHAIN)
+            if (plan->sheet->capture[i].role == LDS_ROLE_CHAIN && has_rate_of(plan, group, i))
                 (void)chain_to(plan, job, i, plan->lowest_hz[g]);
     }
     return true;
@@ -112,7 +120,8 @@ static enum lds_status apply_chains_to(struct plan *plan, struct lds_job *job, s
     for (size_t k = 0; !status && k < plan->sheet->captures; k++) {
         if (!goes_with(&all[k], all[place].when))
             continue;
-        const struct lds_measurement *own = chain_to(plan, job, k, end_hz);
+        bool planned = plan->look[k].info.rate_hz == plan->look[place].info.rate_hz;
+        const struct lds_measurement *own = planned ? chain_to(plan, job, k, end_hz) : &job->measurement[k];
         if (lds_chain_fits(&job->measurement[place], own, &why) == LDS_OK)
             chain[chains++] = *own;
     }

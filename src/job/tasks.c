@@ -21,7 +21,7 @@ struct pool {
     pthread_cond_t ended;
     size_t next, running;
     bool failed;
-    double *fraction; /* of each task, NAN: not running */
+    double *fraction; /* of each task; NAN: not begun, 1: done and not told, INFINITY: told */
 };
 
 struct place { /* of a task, for its progress */
@@ -34,7 +34,7 @@ static void progress(void *context, const char *doing, double fraction)
     struct place *place = context;
     (void)doing;
     pthread_mutex_lock(&place->pool->lock);
-    place->pool->fraction[place->task] = fraction;
+    place->pool->fraction[place->task] = fmin(fraction, 0.999);
     pthread_mutex_unlock(&place->pool->lock);
 }
 
@@ -86,7 +86,7 @@ static void *work(void *context)
         pthread_mutex_unlock(&pool->lock);
         measure(pool, number);
         pthread_mutex_lock(&pool->lock);
-        pool->fraction[number] = NAN;
+        pool->fraction[number] = 1.0;
         pool->failed = pool->failed || pool->task[number].status;
     }
     pool->running--;
@@ -98,10 +98,14 @@ static void *work(void *context)
 /* Tells how far the running tasks are. Unlocks meanwhile: the caller's function may take its time. */
 static void tell(struct pool *pool, const struct lds_job_options *options, double *copy)
 {
-    memcpy(copy, pool->fraction, pool->tasks * sizeof *copy);
+    for (size_t i = 0; i < pool->tasks; i++) {
+        copy[i] = pool->fraction[i];
+        if (copy[i] >= 1.0)
+            pool->fraction[i] = INFINITY;
+    }
     pthread_mutex_unlock(&pool->lock);
     for (size_t i = 0; i < pool->tasks; i++)
-        if (!isnan(copy[i]))
+        if (copy[i] <= 1.0)
             options->progress(options->progress_context, pool->task[i].capture, "measuring", copy[i]);
     pthread_mutex_lock(&pool->lock);
 }

@@ -164,6 +164,31 @@ static void remove_pictures(const struct lds_plot_page *page)
     }
 }
 
+/* Whether these bytes stand among the last of the file. */
+static bool ends_with(const char *path, const char *end, size_t bytes)
+{
+    enum { LOOK = 32 };
+    char tail[LOOK];
+    FILE *in = fopen(path, "re");
+    size_t got = in && fseek(in, -LOOK, SEEK_END) == 0 ? fread(tail, 1, LOOK, in) : 0;
+    if (in)
+        fclose(in);
+    return got == LOOK && memmem(tail, got, end, bytes) != NULL;
+}
+
+/* gnuplot does not tell of a full disk: whether the pictures end as theirs do, PNG with the chunk IEND (ISO/IEC 15948)
+ * and SVG with the end of its root. */
+static bool is_whole(const struct lds_plot_page *page)
+{
+    static const char png[] = "IEND\xAE\x42\x60\x82", svg[] = "</svg>";
+    char *one = join(page->folder, page->stem, page->name, "png"),
+         *other = join(page->folder, page->stem, page->name, "svg");
+    bool whole = one && other && ends_with(one, png, 8) && ends_with(other, svg, 6);
+    free(one);
+    free(other);
+    return whole;
+}
+
 static enum lds_status draw(const struct lds_plot_page *page, int *drawn, struct lds_error *error)
 {
     char *script = join(NULL, page->stem, page->name, "gp");
@@ -171,6 +196,9 @@ static enum lds_status draw(const struct lds_plot_page *page, int *drawn, struct
         return lds_fail_memory(error, "the plots");
     bool ran = false;
     enum lds_status status = lds_gnuplot_run(page->folder, script, &ran, error);
+    if (status == LDS_OK && ran && !is_whole(page))
+        status = lds_fail(error, LDS_IO,
+                          "gnuplot left half of a picture of %s: free some space, or choose another place", script);
     if (status != LDS_OK)
         remove_pictures(page);
     else if (!ran)

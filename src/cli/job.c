@@ -1,0 +1,252 @@
+/* loadside job: everything on a job sheet, into one report folder. */
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "command.h"
+#include "common.h"
+#include "describe.h"
+#include "output.h"
+#include "progress.h"
+#include "say.h"
+
+struct settings {
+    const char *out;
+    bool check;
+    const char *new_sheet;
+    bool quiet, no_progress;
+    int threads;
+};
+
+#define PLACE(member) .place = offsetof(struct settings, member)
+
+static const struct option_row options[] = {
+    {.group = "What to do",
+     .name = "out",
+     .argument = "DIR",
+     .kind = OPTION_FOLDER,
+     PLACE(out),
+     .example = "report",
+     .help = "folder for the report; SHEET without its suffix and with -report when not given"},
+    {.name = "check",
+     .kind = OPTION_SWITCH,
+     PLACE(check),
+     .help = "measure nothing: say what is wrong or missing, and whether each power fits the input"},
+    {.name = "new",
+     .argument = "FILE",
+     .kind = OPTION_FILE,
+     PLACE(new_sheet),
+     .example = "sheet.ini",
+     .help = "write a sheet to fill in; a file that is there is left as it is"},
+    {.group = "How", .name = "quiet", .kind = OPTION_SWITCH, PLACE(quiet), .help = "no summary on standard output"},
+    {.name = "no-progress", .kind = OPTION_SWITCH, PLACE(no_progress), .help = "do not show progress on a terminal"},
+    {.name = "threads",
+     .argument = "N",
+     .kind = OPTION_WHOLE,
+     PLACE(threads),
+     .least = 1,
+     .most = 1024,
+     .example = "2",
+     .help = "captures to measure at once; as many as the machine has cores when not given; the report does not depend "
+             "on it"},
+    {.name = "help", .kind = OPTION_HELP, .help = "print this help"},
+    {0},
+};
+
+static const char *const text[] = {
+    "Measures every capture on a job sheet, applies the recordings of the capture chain, compares before with after, "
+    "and "
+    "writes one folder for the client: report.html, report.txt, figures.json, figures.csv, changes of each group "
+    "compared, and plots. The summary goes to standard output.",
+    "The sheet is a text file that says what was done to the unit and which captures were taken; --new writes one to "
+    "fill "
+    "in. All that is wrong with a sheet is said at once, and nothing is written then.",
+    "The folder is put in place as a whole: a run that is stopped leaves the older report as it was. Files of your own "
+    "in "
+    "the folder stay.",
+    "Exit status: 0 nothing is worse and nothing over a limit, 1 something is, 2 trouble; of --check: 0 the job can be "
+    "run, 2 it cannot.",
+    NULL,
+};
+
+static const struct example examples[] = {
+    {"loadside job --new sheet.ini", "a sheet to fill in"},
+    {"loadside job --check sheet.ini", "what is wrong or missing, and whether each power fits"},
+    {"loadside job sheet.ini --out report", "the report, in the folder report"},
+    {0},
+};
+
+/* Lines of what is wrong, one after the other. */
+static void say_all(const char *path, const struct lds_remarks *wrong)
+{
+    for (size_t i = 0; i < wrong->count; i++)
+        say_about(path, wrong->line[i]);
+}
+
+static enum exit_status make_new(const char *path)
+{
+    struct lds_error error = {0};
+    if (lds_sheet_new(path, &error) == LDS_OK)
+        return EXIT_DONE;
+    say_about(path, error.message);
+    return EXIT_TROUBLE;
+}
+
+static enum exit_status print_check(const struct lds_remarks *wrong, const struct lds_remarks *missing)
+{
+    struct lds_error error = {0};
+    fputs("Before anything is connected\n", stdout);
+    for (size_t i = 0; common_caution[i]; i++)
+        describe_paragraph(common_caution[i], stdout);
+    if (missing->count > 0)
+        fputs("\nPowers, and what a full report would want\n", stdout);
+    if (lds_remarks_text(missing, stdout, &error) != LDS_OK)
+        return output_failed("standard output", error.message);
+    printf("\n%s\n", wrong->count > 0 ? "The job cannot be run." : "The job can be run.");
+    return wrong->count > 0 ? EXIT_TROUBLE : EXIT_DONE;
+}
+
+/* SHEET with "-report" in the place of its suffix. */
+static char *default_folder(const char *sheet)
+{
+    char *folder = NULL;
+    const char *slash = strrchr(sheet, '/'), *name = slash ? slash + 1 : sheet, *point = strrchr(name, '.');
+    int length = (int)(point && point > name ? (size_t)(point - sheet) : strlen(sheet));
+    return asprintf(&folder, "%.*s-report", length, sheet) < 0 ? NULL : folder;
+}
+
+static enum exit_status finish(const struct lds_job *job, const char *folder, const struct settings *settings)
+{
+    struct lds_error error = {0};
+    int drawn = 0;
+    if (lds_job_folder(job, folder, &drawn, &error) != LDS_OK) {
+        say_about(folder, error.message);
+        return EXIT_TROUBLE;
+    }
+    if (!drawn)
+        say(folder,
+            "gnuplot was not found, so there are scripts and data but no pictures; install gnuplot and run this "
+            "again");
+    if (!settings->quiet) {
+        char safe[4096];
+        if (lds_job_summary(job, stdout, &error) != LDS_OK)
+            return output_failed("summary", error.message);
+        say_escaped(folder, safe, sizeof safe);
+        printf("\nThe report is in %s\n", safe);
+    }
+    return job->worse ? EXIT_WORSE : EXIT_DONE;
+}
+
+static enum exit_status measure_job(const struct lds_sheet *sheet, const char *folder, const struct settings *settings)
+{
+    struct lds_job_options run;
+    struct lds_job job = {0};
+    struct lds_error error = {0};
+    struct progress_many progress;
+    enum exit_status status = EXIT_TROUBLE;
+    lds_job_options_init(&run);
+    run.threads = settings->threads;
+    bool shown = progress_many_start(&progress, !settings->no_progress, sheet->captures);
+    for (size_t i = 0; shown && i < sheet->captures; i++)
+        progress_many_name(&progress, i, sheet->capture[i].file);
+    run.progress = shown ? progress_many_show : NULL;
+    run.progress_context = &progress;
+    enum lds_status ran = lds_job_run(sheet, &run, &job, &error);
+    progress_many_end(&progress);
+    if (ran == LDS_OK)
+        status = finish(&job, folder, settings);
+    else
+        say_about(sheet->path, error.message);
+    lds_job_free(&job);
+    return status;
+}
+
+/* The sheet has no fault; its captures may. */
+static enum exit_status run_sheet(const struct lds_sheet *sheet, const struct settings *settings)
+{
+    struct lds_error error = {0};
+    struct lds_remarks wrong, missing;
+    enum exit_status status = EXIT_TROUBLE;
+    enum lds_status checked = lds_job_check(sheet, &wrong, &missing, &error);
+    char *folder = settings->out ? strdup(settings->out) : default_folder(sheet->path);
+    if (checked != LDS_OK && wrong.count == 0)
+        say_about(sheet->path, error.message);
+    else
+        say_all(sheet->path, &wrong);
+    if (settings->check)
+        status = checked != LDS_OK && wrong.count == 0 ? EXIT_TROUBLE : print_check(&wrong, &missing);
+    else if (checked == LDS_OK && !folder)
+        say("memory", "none left for the job; close other programs");
+    else if (checked == LDS_OK && lds_job_folder_check(folder, &error) != LDS_OK)
+        say_about(folder, error.message);
+    else if (checked == LDS_OK)
+        status = measure_job(sheet, folder, settings);
+    lds_remarks_free(&wrong);
+    lds_remarks_free(&missing);
+    free(folder);
+    return status;
+}
+
+static enum exit_status read_sheet(const char *path, const struct settings *settings)
+{
+    struct lds_sheet sheet;
+    struct lds_remarks wrong;
+    struct lds_error error = {0};
+    enum exit_status status = EXIT_TROUBLE;
+    enum lds_status read = lds_sheet_read(path, &sheet, &wrong, &error);
+    if (read == LDS_OK)
+        status = run_sheet(&sheet, settings);
+    else if (wrong.count > 0)
+        say_all(path, &wrong);
+    else
+        say_about(path, error.message);
+    lds_remarks_free(&wrong);
+    lds_sheet_free(&sheet);
+    return status;
+}
+
+static bool check_settings(const struct settings *settings, int operands)
+{
+    if (settings->new_sheet && (operands > 0 || settings->check || settings->out)) {
+        say("--new", "%s found beside it; --new FILE alone expected; leave the rest out",
+            operands > 0      ? "a sheet"
+            : settings->check ? "--check"
+                              : "--out");
+        return false;
+    }
+    if (!settings->new_sheet && operands != 1) {
+        say("job", "%d sheets found; one expected; name it, or make one with --new FILE", operands);
+        return false;
+    }
+    return true;
+}
+
+static enum exit_status run_job(int argc, char **argv)
+{
+    struct settings settings = {0};
+    int operand = argc;
+    switch (options_parse(&job_command, argc, argv, &settings, &operand)) {
+    case PARSED_BAD:
+        return EXIT_TROUBLE;
+    case PARSED_HELP:
+        describe_help(&job_command, stdout);
+        return EXIT_DONE;
+    case PARSED:
+        break;
+    }
+    if (!check_settings(&settings, argc - operand))
+        return EXIT_TROUBLE;
+    return settings.new_sheet ? make_new(settings.new_sheet) : read_sheet(argv[operand], &settings);
+}
+
+const struct command job_command = {
+    .name = "job",
+    .operands = "SHEET",
+    .summary = "everything on a job sheet, into one report folder",
+    .text = text,
+    .caution = common_caution,
+    .options = options,
+    .examples = examples,
+    .run = run_job,
+};

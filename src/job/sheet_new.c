@@ -1,0 +1,134 @@
+/* A sheet to fill in, made from the table of keys. */
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "capture/bench_keys.h"
+#include "fail.h"
+#include "job/keys.h"
+
+static const char head[] =
+    "; Job sheet of loadside: what was done to a unit, and which captures were taken. Fill in what is known, leave "
+    "the\n"
+    "; rest empty, take out the captures that there are not, then\n"
+    ";   loadside job --check SHEET    says what is wrong or missing, and whether each power fits the input\n"
+    ";   loadside job SHEET            measures, compares, and writes the report\n"
+    "; Only the captures must be there. Files are named from the folder of this sheet. A ; after a blank begins a\n"
+    "; comment; an indented line goes on with text above it. All keys: docs/job-sheet.md.\n"
+    ";\n"
+    "; Before anything is connected: mains voltage and charged capacitors can kill, load resistors get hot enough to\n"
+    "; burn, a bridged output is shorted by a grounded input, and tens of volts destroy a sound card's input. The "
+    "highest\n"
+    "; sine power that fits is (full_scale*attenuation)^2/(2*load).\n";
+
+static const char *const section_text[LDS_SHEET_SECTIONS] = {
+    [LDS_SHEET_UNIT] = "The unit that was measured.",
+    [LDS_SHEET_RATING] = "The power that the maker or the client states, with what makes it mean something.",
+    [LDS_SHEET_JOB] = "The job.",
+    [LDS_SHEET_BENCH] = "What stands between the load and the samples: a bench file, or its keys here.",
+    [LDS_SHEET_PARTS] = "Component values that the work changed, as in C1 = 10 uF -> 22 uF.",
+    [LDS_SHEET_LIMITS] = "What figures must keep to, as in thd = at most 0.01 % (docs/limits-file.md).",
+    [LDS_SHEET_CAPTURE] =
+        "The captures, each in a section with a name of its own. Three or more a side, cabled anew each time and\n"
+        "; numbered by repeat, show what cabling and warming up do.",
+};
+
+struct capture_row {
+    const char *name, *role, *side, *note;
+};
+static const struct capture_row captures[] = {
+    {"idle before", "idle", "before", "output idle, input of the unit shorted"},
+    {"sine before", "sine", "before", "state its power here"},
+    {"idle after", "idle", "after", NULL},
+    {"sine after", "sine", "after", NULL},
+    {"chain", "chain", NULL, "the recorder alone: its input shorted, or the generator straight into it"},
+};
+
+/* Pads so that comments stand in one column. */
+static void write_key(FILE *out, const char *name, const char *value, const char *meaning, const char *unit)
+{
+    int width = fprintf(out, "%s =%s%s", name, value[0] ? " " : "", value);
+    fprintf(out, "%*s; %s%s%s\n", width < 26 ? 26 - width : 1, "", meaning, *unit ? ", in " : "", unit);
+}
+
+static void write_bench_key(FILE *out, const struct lds_bench_key *key)
+{
+    char meaning[160];
+    snprintf(meaning, sizeof meaning, "when empty: %s", key->fallback);
+    write_key(out, key->name, "", meaning, key->unit);
+}
+
+static void write_section(FILE *out, enum lds_sheet_section section)
+{
+    size_t count;
+    const struct lds_sheet_key *keys = lds_sheet_keys(&count);
+    fprintf(out, "\n; %s\n[%s]\n", section_text[section], lds_sheet_section_name(section));
+    for (size_t i = 0; i < count; i++)
+        if (keys[i].section == section)
+            write_key(out, keys[i].name, "", keys[i].meaning, keys[i].unit);
+    const struct lds_bench_key *bench = lds_bench_keys(&count);
+    for (size_t i = 0; section == LDS_SHEET_BENCH && i < count; i++)
+        write_bench_key(out, &bench[i]);
+}
+
+static void write_capture(FILE *out, const struct capture_row *row, bool first)
+{
+    size_t count;
+    const struct lds_sheet_key *keys = lds_sheet_keys(&count);
+    fprintf(out, "%s[capture %s]\n", first ? "" : "\n", row->name);
+    if (row->note)
+        fprintf(out, "; %s\n", row->note);
+    for (size_t i = 0; i < count; i++) {
+        if (keys[i].section != LDS_SHEET_CAPTURE || (row->role[0] == 'c' && keys[i].kind == LDS_SHEET_WHEN))
+            continue;
+        bool is_power = strcmp(keys[i].name, "power") == 0;
+        if (is_power && row->role[0] != 's')
+            continue;
+        const char *value = keys[i].kind == LDS_SHEET_ROLE   ? row->role
+                            : keys[i].kind == LDS_SHEET_WHEN ? row->side
+                                                             : "";
+        if (first)
+            write_key(out, keys[i].name, value, keys[i].meaning, keys[i].unit);
+        else if (value[0] || strcmp(keys[i].name, "file") == 0 || is_power)
+            fprintf(out, "%s =%s%s\n", keys[i].name, value[0] ? " " : "", value);
+    }
+}
+
+static void write_sheet(FILE *out)
+{
+    fputs(head, out);
+    for (int section = 0; section < LDS_SHEET_CAPTURE; section++)
+        write_section(out, (enum lds_sheet_section)section);
+    fprintf(out, "\n; %s\n", section_text[LDS_SHEET_CAPTURE]);
+    for (size_t i = 0; i < sizeof captures / sizeof *captures; i++)
+        write_capture(out, &captures[i], i == 0);
+}
+
+enum lds_status lds_sheet_new(const char *path, struct lds_error *error)
+{
+    int fd = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+    if (fd < 0 && errno == EEXIST)
+        return lds_fail(error, LDS_BAD_USE,
+                        "%s: stands there already, and is left as it is; a new name expected; choose one", path);
+    FILE *out = fd < 0 ? NULL : fdopen(fd, "w");
+    int reason = errno;
+    bool good = out != NULL;
+    if (out) {
+        write_sheet(out);
+        errno = 0;
+        good = fflush(out) == 0 && !ferror(out) && fsync(fd) == 0;
+        reason = errno;
+        good = fclose(out) == 0 && good;
+    } else if (fd >= 0) {
+        close(fd);
+    }
+    if (good)
+        return LDS_OK;
+    if (fd >= 0)
+        unlink(path);
+    return lds_fail(error, LDS_IO, "%s: cannot be written: %s; free some space, or choose another place", path,
+                    strerror(reason ? reason : EIO));
+}

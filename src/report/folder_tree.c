@@ -1,0 +1,222 @@
+#include "report/folder_tree.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <ftw.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "fail.h"
+#include "report/words.h"
+
+void lds_file_list_free(struct lds_file_list *list)
+{
+    for (size_t i = 0; i < list->count; i++)
+        free(list->file[i]);
+    free(list->file);
+    *list = (struct lds_file_list){0};
+}
+
+static int compare_names(const void *a, const void *b)
+{
+    return strcmp(*(char *const *)a, *(char *const *)b);
+}
+
+bool lds_file_list_holds(const struct lds_file_list *list, const char *file)
+{
+    return list->count > 0 && bsearch(&file, list->file, list->count, sizeof *list->file, compare_names);
+}
+
+static char *join(const char *folder, const char *name)
+{
+    char *path = NULL;
+    int length = *folder ? asprintf(&path, "%s/%s", folder, name) : asprintf(&path, "%s", name);
+    return length < 0 ? NULL : path;
+}
+
+static enum lds_status fail_at(struct lds_error *error, const char *what, const char *path)
+{
+    int reason = errno;
+    char *name = lds_words_escape(path);
+    enum lds_status status = lds_fail(error, LDS_IO, "%s: cannot be %s: %s; give access to it, or choose another place",
+                                      name ? name : "a file of the report", what, strerror(reason));
+    free(name);
+    return status;
+}
+
+/* below: path of the folder from the one that is listed, "" for that itself. */
+static enum lds_status list_folder(const char *folder, const char *below, struct lds_file_list *list,
+                                   struct lds_error *error);
+
+static enum lds_status list_entry(const char *folder, char *file, struct lds_file_list *list, struct lds_error *error)
+{
+    struct stat info;
+    char *path = join(folder, file);
+    enum lds_status status = LDS_OK;
+    char **grown = realloc(list->file, (list->count + 1) * sizeof *grown);
+    if (grown)
+        list->file = grown;
+    if (!path || !grown) {
+        status = lds_fail_memory(error, "a list of files");
+    } else if (lstat(path, &info) != 0) {
+        status = fail_at(error, "looked at", path);
+    } else if (S_ISDIR(info.st_mode)) {
+        status = list_folder(folder, file, list, error);
+    } else {
+        grown[list->count++] = file;
+        file = NULL;
+    }
+    free(path);
+    free(file);
+    return status;
+}
+
+static enum lds_status list_folder(const char *folder, const char *below, struct lds_file_list *list,
+                                   struct lds_error *error)
+{
+    char *path = *below ? join(folder, below) : strdup(folder);
+    DIR *stream = path ? opendir(path) : NULL;
+    enum lds_status status = !path ? lds_fail_memory(error, "a list of files") : LDS_OK;
+    if (path && !stream)
+        status = fail_at(error, "read", path);
+    const struct dirent *entry;
+    while (!status && (errno = 0, entry = readdir(stream)) != NULL) {
+        if (strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0)
+            continue;
+        char *file = join(below, entry->d_name);
+        status = file ? list_entry(folder, file, list, error) : lds_fail_memory(error, "a list of files");
+    }
+    if (!status && errno)
+        status = fail_at(error, "read", path);
+    if (stream)
+        closedir(stream);
+    free(path);
+    return status;
+}
+
+enum lds_status lds_tree_list(const char *folder, struct lds_file_list *list, struct lds_error *error)
+{
+    *list = (struct lds_file_list){0};
+    enum lds_status status = list_folder(folder, "", list, error);
+    if (status)
+        lds_file_list_free(list);
+    else if (list->count > 1)
+        qsort(list->file, list->count, sizeof *list->file, compare_names);
+    return status;
+}
+
+static int remove_one(const char *path, const struct stat *info, int kind, struct FTW *place)
+{
+    (void)info;
+    (void)kind;
+    (void)place;
+    (void)remove(path);
+    return 0;
+}
+
+void lds_tree_remove(const char *folder)
+{
+    (void)nftw(folder, remove_one, 16, FTW_DEPTH | FTW_PHYS | FTW_MOUNT);
+}
+
+/* ---- carrying ---- */
+
+/* Makes the folders of a file below a folder, with the modes that they have where they come from. */
+static bool make_folders(const char *from, const char *to, const char *file)
+{
+    char *part = strdup(file);
+    bool good = part != NULL;
+    for (char *slash = good ? strchr(part, '/') : NULL; good && slash; slash = strchr(slash + 1, '/')) {
+        struct stat info;
+        *slash = '\0';
+        char *made = join(to, part), *model = join(from, part);
+        good = made && model;
+        if (good && mkdir(made, 0777) == 0) {
+            if (stat(model, &info) == 0)
+                (void)chmod(made, info.st_mode & 07777);
+        } else if (good) {
+            good = errno == EEXIST && stat(made, &info) == 0 && S_ISDIR(info.st_mode);
+        }
+        free(made);
+        free(model);
+        *slash = '/';
+    }
+    free(part);
+    return good;
+}
+
+static bool copy_bytes(int in, int out)
+{
+    char block[1 << 16];
+    ssize_t got;
+    while ((got = read(in, block, sizeof block)) > 0)
+        for (ssize_t done = 0, put; done < got; done += put)
+            if ((put = write(out, block + done, (size_t)(got - done))) < 0)
+                return false;
+    return got == 0;
+}
+
+static bool copy_file(const char *from, const char *to)
+{
+    struct stat info;
+    int in = open(from, O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK), out = -1;
+    bool good = in >= 0 && fstat(in, &info) == 0;
+    if (good && !S_ISREG(info.st_mode)) {
+        errno = ENOTSUP;
+        good = false;
+    }
+    if (good)
+        out = open(to, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, info.st_mode & 0777);
+    good = good && out >= 0 && copy_bytes(in, out) && fsync(out) == 0;
+    const struct timespec times[2] = {info.st_atim, info.st_mtim};
+    if (good)
+        (void)futimens(out, times);
+    int reason = errno;
+    if (out >= 0)
+        good = close(out) == 0 && good;
+    if (in >= 0)
+        close(in);
+    errno = reason;
+    return good;
+}
+
+static enum lds_status carry_one(const char *from, const char *to, const char *file, struct lds_error *error)
+{
+    char *old = join(from, file), *new = join(to, file);
+    enum lds_status status = LDS_OK;
+    if (!old || !new || !make_folders(from, to, file)) {
+        status = old ? fail_at(error, "carried over", old) : lds_fail_memory(error, "a file");
+    } else if (linkat(AT_FDCWD, old, AT_FDCWD, new, 0) != 0) {
+        if (errno == EEXIST) {
+            char *name = lds_words_escape(old);
+            status = lds_fail(error, LDS_BAD_USE,
+                              "%s: was not made by loadside, and has the name of a file of the report; a name of its "
+                              "own expected; rename it, or choose another place",
+                              name ? name : "a file");
+            free(name);
+        } else if (errno == ENOENT) {
+            status = LDS_OK; /* somebody took it away meanwhile */
+        } else if (!copy_file(old, new)) {
+            status = fail_at(error, "carried over", old);
+        }
+    }
+    free(old);
+    free(new);
+    return status;
+}
+
+enum lds_status lds_tree_carry(const char *from, const char *to, const struct lds_file_list *without,
+                               struct lds_error *error)
+{
+    struct lds_file_list list;
+    enum lds_status status = lds_tree_list(from, &list, error);
+    for (size_t i = 0; !status && i < list.count; i++)
+        if (!lds_file_list_holds(without, list.file[i]))
+            status = carry_one(from, to, list.file[i], error);
+    lds_file_list_free(&list);
+    return status;
+}

@@ -1,0 +1,29 @@
+/* Trees of files below a folder. */
+#ifndef LDS_REPORT_FOLDER_TREE_H
+#define LDS_REPORT_FOLDER_TREE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "loadside/error.h"
+
+/* Paths of the files below a folder, from it, sorted; folders are not on the list. */
+struct lds_file_list {
+    size_t count;
+    char **file;
+};
+void lds_file_list_free(struct lds_file_list *list);
+bool lds_file_list_holds(const struct lds_file_list *list, const char *file);
+
+/* LDS_IO: a folder cannot be read. */
+enum lds_status lds_tree_list(const char *folder, struct lds_file_list *list, struct lds_error *error);
+
+/* Removes the folder with all that is below it, links not followed. What cannot be removed stays. */
+void lds_tree_remove(const char *folder);
+
+/* Makes files of one folder stand in another too, those on the list `without` left out: by hard links, or copies where
+ * there are none. Empty folders do not come along. LDS_BAD_USE: another file of the name stands there. */
+enum lds_status lds_tree_carry(const char *from, const char *to, const struct lds_file_list *without,
+                               struct lds_error *error);
+
+#endif
