@@ -189,6 +189,7 @@ static void find_date(struct lds_job *job)
     for (size_t i = 0; i < job->sheet->captures; i++)
         if (strcmp(job->measurement[i].date, job->date) > 0)
             memcpy(job->date, job->measurement[i].date, sizeof job->date);
+    job->date[strcspn(job->date, "T")] = '\0'; /* the day alone */
 }
 
 static enum lds_status run(struct plan *plan, const struct lds_job_options *options, struct lds_job *job,

@@ -47,8 +47,8 @@ static bool add_capture(struct lds_sheet_reading *reading, const char *name)
         reading->faults.no_memory = true;
         return false;
     }
-    grown[sheet->captures] =
-        (struct lds_sheet_capture){.name = copy, .power_w = NAN, .repeat = 1, .line = reading->line};
+    grown[sheet->captures] = (struct lds_sheet_capture){
+        .name = copy, .role = LDS_ROLE_UNKNOWN, .power_w = NAN, .repeat = 1, .line = reading->line};
     lds_bench_init(&grown[sheet->captures++].bench);
     return true;
 }
@@ -106,6 +106,10 @@ static void look(struct lds_sheet_reading *reading, const char *line)
     const char *end = strchr(start, ']');
     if (*start != '[' || reading->indented || !end) {
         reading->expects_line = reading->line;
+        if (*start == '[' && !reading->indented) { /* keys after it belong to whatever was meant */
+            reading->section = LDS_SHEET_NOWHERE;
+            reading->section_line = reading->line;
+        }
         return;
     }
     size_t length = (size_t)(end - start - 1);

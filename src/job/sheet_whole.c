@@ -75,7 +75,7 @@ static void check_capture(struct lds_sheet_reading *reading, const struct lds_sh
     if (!lds_sheet_stated(reading, capture->line, "role"))
         lds_fault(faults, capture->line, "[capture %.64s] states no role; role = idle, sine or chain expected; add it",
                   capture->name);
-    if (isnan(capture->power_w))
+    if (isnan(capture->power_w) || capture->role == LDS_ROLE_UNKNOWN)
         return;
     int line = line_of(reading, capture, "power");
     if (capture->role != LDS_ROLE_SINE)
@@ -108,7 +108,7 @@ static void check_repeat(struct lds_sheet_reading *reading, size_t place)
 {
     const struct lds_sheet_capture *all = reading->sheet->capture, *second = &all[place], *first = NULL;
     int highest = 0;
-    for (size_t i = 0; i < place && second->role != LDS_ROLE_CHAIN; i++) {
+    for (size_t i = 0; i < place && second->role < LDS_ROLE_CHAIN; i++) {
         if (!same_kind(&all[i], second))
             continue;
         highest = all[i].repeat > highest ? all[i].repeat : highest;

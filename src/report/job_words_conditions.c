@@ -129,12 +129,12 @@ static bool put_repeatability(struct lds_rows_of_words *rows, const struct lds_j
         enough = lds_text_scrap_open(&scrap);
         if (!enough)
             break;
-        fprintf(scrap.out, "%s: %s", group->title, words[group->comparison.repeatability]);
+        fprintf(scrap.out, "from capture to capture, %s: %s", group->title, words[group->comparison.repeatability]);
         for (int family = LDS_FAMILY_LEVEL; family < LDS_FAMILIES; family++)
             if (isfinite(group->comparison.repeat_db[family]))
                 fprintf(scrap.out, ", %s %.3g dB", lds_family_name(family), group->comparison.repeat_db[family]);
         fputc('.', scrap.out);
-        enough = fclose(scrap.out) == 0 && lds_row_of_words(rows, "scatter between captures", "%s", scrap.text);
+        enough = fclose(scrap.out) == 0 && lds_row_of_words(rows, "scatter", "%s", scrap.text);
         free(scrap.text);
     }
     return enough;

@@ -1,0 +1,330 @@
+/* Checking and running jobs. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "capture/files.h"
+#include "made.h"
+
+static void check(const char *text, enum lds_status expected, struct lds_remarks *wrong, struct lds_remarks *missing)
+{
+    struct lds_sheet sheet;
+    struct lds_error error = {0};
+    made_read(&sheet, text);
+    assert_int_equal(lds_job_check(&sheet, wrong, missing, &error), expected);
+    lds_sheet_free(&sheet);
+}
+
+static void what_stops_a_job(void **state)
+{
+    (void)state;
+    struct lds_remarks wrong, missing;
+    made_capture("short.wav", 5, 48000, 1, 0.1, 1e-3, 0.0);
+    files_text("words.wav", "these are words\n");
+    check(
+        "[capture a]\nfile = nowhere.wav\nrole = idle\n[capture b]\nfile = short.wav\nrole = sine\n"
+        "[capture c]\nfile = idle-before.wav\nrole = idle\nchannel = 3\n[capture d]\nfile = words.wav\nrole = chain\n",
+        LDS_BAD_INPUT, &wrong, &missing);
+    assert_int_equal(wrong.count, 4);
+    assert_true(made_holds(&wrong, "sheet.ini:1: nowhere.wav: ", "No such file"));
+    assert_true(made_holds(&wrong, "sheet.ini:4: short.wav: holds 0.1 s", "0.2 s"));
+    assert_true(made_holds(&wrong, "sheet.ini:7: idle-before.wav: channel 3", "the file holds 2"));
+    assert_true(made_holds(&wrong, "sheet.ini:11: words.wav: ", ""));
+    lds_remarks_free(&wrong);
+    lds_remarks_free(&missing);
+}
+
+static void what_a_full_report_wants(void **state)
+{
+    (void)state;
+    struct lds_remarks wrong, missing;
+    check("[capture a]\nfile = idle-before.wav\nrole = idle\nside = before\n"
+          "[capture b]\nfile = sine-before.wav\nrole = sine\n",
+          LDS_OK, &wrong, &missing);
+    assert_int_equal(wrong.count, 0);
+    static const char *const words[][2] = {{"not named", "[unit]"},
+                                           {"No client", "[job]"},
+                                           {"No date", "youngest"},
+                                           {"done to the unit", "work"},
+                                           {"power, load, distortion", "held"},
+                                           {"No load", "(b)"},
+                                           {"No full scale", "(a, b)"},
+                                           {"ten seconds", "(a, b)"},
+                                           {"role = chain", "not be known"},
+                                           {"idle: captures from before", "nothing can be compared"}};
+    for (size_t i = 0; i < sizeof words / sizeof *words; i++)
+        assert_true(made_holds(&missing, words[i][0], words[i][1]));
+    lds_remarks_free(&missing);
+    check(made_sheet, LDS_OK, &wrong, &missing);
+    assert_true(made_holds(&missing, "sine, 10 W: 1 before and 1 after", "assumed"));
+    /* 10 W into 8 ohm: sqrt(160) = 12.6 V; (2 V x 10)^2 / 16 ohm = 25 W. */
+    assert_true(made_holds(&missing, "sine before: 10 W into 8 Ω swings to 12.6 V peak", "it fits"));
+    assert_true(made_holds(&missing, "takes 20 V at the load", "fits is 25 W"));
+    lds_remarks_free(&missing);
+    check("[rating]\npower = 30 W\nload = 8\n[bench]\nfull_scale = 2\nattenuation = 10\n"
+          "[capture a]\nfile = idle-before.wav\nrole = idle\n",
+          LDS_OK, &wrong, &missing);
+    assert_true(made_holds(&missing, "30 W into 8 Ω swings to 21.9 V", "it does NOT fit"));
+    lds_remarks_free(&missing);
+}
+
+static char *json_of(const struct lds_job *job)
+{
+    struct lds_error error = {0};
+    size_t size, more;
+    const char *path = files_path("figures.json");
+    assert_int_equal(lds_report_json(job->measurement, job->sheet->captures, path, &error), LDS_OK);
+    char *figures = made_bytes(path, &size);
+    for (size_t i = 0; i < job->groups; i++) {
+        if (!job->group[i].compared)
+            continue;
+        assert_int_equal(lds_comparison_json(&job->group[i].comparison, path, &error), LDS_OK);
+        char *changes = made_bytes(path, &more);
+        figures = realloc(figures, size + more + 1);
+        assert_non_null(figures);
+        memcpy(figures + size, changes, more + 1);
+        size += more;
+        free(changes);
+    }
+    return figures;
+}
+
+static void same_for_any_number_of_threads(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    char *first = NULL;
+    made_read(&sheet, made_sheet);
+    static const int threads[] = {1, 2, 7};
+    for (size_t i = 0; i < 3; i++) {
+        struct lds_job job;
+        made_run(&sheet, threads[i], &job);
+        assert_int_equal(job.groups, 2);
+        assert_string_equal(job.group[0].title, "idle");
+        assert_string_equal(job.group[1].slug, "sine-10w");
+        assert_true(job.group[0].compared && job.group[1].compared && !job.worse);
+        assert_string_equal(job.measurement[0].file, "idle-before.wav");
+        assert_string_equal(job.date, "2026-05-17");
+        char *json = json_of(&job);
+        if (first)
+            assert_string_equal(first, json);
+        else
+            first = strdup(json);
+        free(json);
+        lds_job_free(&job);
+    }
+    free(first);
+    lds_sheet_free(&sheet);
+}
+
+static const struct lds_figure *figure_of(const struct lds_job *job, size_t capture, const char *key)
+{
+    const struct lds_figure *figure = lds_channel_figure(&job->measurement[capture].channel[0], key);
+    assert_non_null(figure);
+    return figure;
+}
+
+/* The noise fell by 14 dB; the recorder has as much as is left: the chain hides how far. */
+static void the_chain_is_applied(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    struct lds_job job;
+    char text[2000];
+    made_capture("chain.wav", 9, 48000, 2, 2.0, 1.8e-5, 0.0);
+    made_capture("chain96.wav", 9, 96000, 2, 2.0, 1.8e-5, 0.0);
+    snprintf(text, sizeof text,
+             "%s[capture c]\nfile = chain.wav\nrole = chain\n[capture d]\nfile = chain96.wav\nrole = chain\n",
+             made_sheet);
+    made_read(&sheet, text);
+    made_run(&sheet, 2, &job);
+    assert_true(figure_of(&job, 1, "noise.band.20-20k")->flags & LDS_FLAG_CHAIN_LIMITED);
+    assert_false(figure_of(&job, 0, "noise.band.20-20k")->flags &
+                 (LDS_FLAG_CHAIN_LIMITED | LDS_FLAG_CHAIN_NOT_MEASURED));
+    assert_true(made_holds(&job.missing, "at a rate that no capture has", "(d)"));
+    assert_int_equal(job.files, 7);
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+    /* Of one side alone. */
+    snprintf(text, sizeof text, "%s[capture c]\nfile = chain.wav\nrole = chain\nside = before\n", made_sheet);
+    made_read(&sheet, text);
+    made_run(&sheet, 2, &job);
+    assert_true(figure_of(&job, 1, "noise.band.20-20k")->flags & LDS_FLAG_CHAIN_NOT_MEASURED);
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+    /* None fits: said, and not applied. */
+    snprintf(text, sizeof text, "%s[capture d]\nfile = chain96.wav\nrole = chain\n", made_sheet);
+    made_read(&sheet, text);
+    made_run(&sheet, 2, &job);
+    assert_true(made_holds(&job.missing, "idle after: no recording of the chain", "sampled at"));
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+}
+
+/* A capture at twice the rate is measured up to where its likes reach, and so is the chain. */
+static void measured_up_to_a_common_end(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    struct lds_job job;
+    made_capture("wide.wav", 11, 96000, 2, 2.0, 3e-5, 0.0);
+    made_capture("chain96.wav", 9, 96000, 2, 2.0, 1e-6, 0.0);
+    made_read(&sheet, "[capture a]\nfile = idle-before.wav\nrole = idle\nside = before\n"
+                      "[capture b]\nfile = wide.wav\nrole = idle\nside = after\n"
+                      "[capture c]\nfile = chain96.wav\nrole = chain\n");
+    made_run(&sheet, 2, &job);
+    assert_true(fabs(job.measurement[1].bench.usable_to_hz - 0.45 * 48000.0) < 1e-6);
+    assert_true(isinf(job.measurement[2].bench.usable_to_hz)); /* its own figures go as far as they can */
+    assert_true(job.group[0].comparison.notes > 0);
+    bool said = false;
+    for (size_t i = 0; i < job.group[0].comparison.notes; i++)
+        said = said || strstr(job.group[0].comparison.note[i], "up to 21600 Hz alone");
+    assert_true(said);
+    assert_false(figure_of(&job, 1, "noise.band.20-20k")->flags & LDS_FLAG_CHAIN_NOT_MEASURED);
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+}
+
+static void groups(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    struct lds_job job;
+    made_capture("x1.wav", 21, 48000, 1, 0.5, 1e-4, 0.0);
+    made_capture("x2.wav", 22, 48000, 1, 0.5, 1e-4, 0.0);
+    made_capture("x3.wav", 23, 48000, 1, 0.5, 1e-4, 0.0);
+    made_capture("x4.wav", 24, 48000, 1, 0.5, 1e-4, 0.0);
+    files_text("one.bench", "[bench]\nload = 8\n");
+    files_text("two.bench", "[bench]\nload = 8\n");
+    /* One bench on both sides: a group of its own beside the sheet's. */
+    made_read(&sheet, "[capture a]\nfile = x1.wav\nrole = idle\nside = before\n"
+                      "[capture b]\nfile = x2.wav\nrole = idle\nside = before\nbench = one.bench\n"
+                      "[capture c]\nfile = x3.wav\nrole = idle\nside = after\n"
+                      "[capture d]\nfile = x4.wav\nrole = idle\nside = after\nbench = one.bench\n");
+    made_run(&sheet, 1, &job);
+    assert_int_equal(job.groups, 2);
+    assert_string_equal(job.group[0].title, "idle, bench of the sheet");
+    assert_string_equal(job.group[1].slug, "idle-one-bench");
+    assert_true(job.group[0].compared && job.group[1].compared);
+    assert_ptr_equal(job.group[1].after_capture[0], &job.measurement[3]);
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+    /* Another bench after than before: compared all the same. A repeat, and one without a side. */
+    made_read(&sheet, "[capture a]\nfile = x1.wav\nrole = idle\nside = before\nbench = one.bench\n"
+                      "[capture b]\nfile = x2.wav\nrole = idle\nside = before\nbench = one.bench\nrepeat = 2\n"
+                      "[capture c]\nfile = x3.wav\nrole = idle\nside = after\nbench = two.bench\n"
+                      "[capture d]\nfile = x4.wav\nrole = idle\n");
+    made_run(&sheet, 1, &job);
+    assert_int_equal(job.groups, 1);
+    assert_true(job.group[0].before == 2 && job.group[0].after == 1 && job.group[0].other == 1);
+    assert_string_equal(job.group[0].title, "idle");
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+}
+
+/* SHA-256 of "abc": FIPS 180-4's example. */
+static void files_are_told_apart(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    struct lds_job job;
+    made_capture("x1.wav", 21, 48000, 1, 0.5, 1e-4, 0.0);
+    files_text("abc", "abc");
+    made_read(&sheet, "[capture a]\nfile = x1.wav\nrole = idle\n");
+    free(sheet.bench_file);
+    sheet.bench_file = strdup("abc"); /* no bench file, but the list does not read it again */
+    made_run(&sheet, 1, &job);
+    assert_int_equal(job.files, 3);
+    assert_string_equal(job.file[0].file, "sheet.ini");
+    assert_string_equal(job.file[2].sha256, "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+    assert_int_equal(job.file[2].bytes, 3);
+    assert_int_equal(strlen(job.date), 10); /* that of the file */
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+}
+
+/* The first that fails, in the sheet's order, is told, however many threads there are. */
+static void a_capture_that_fails(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    struct lds_job job;
+    struct lds_job_options options;
+    struct lds_error error = {0};
+    made_read(&sheet, made_sheet);
+    files_cut(files_path("sine-before.wav"), 200000); /* the header says more */
+    files_cut(files_path("sine-after.wav"), 200000);
+    lds_job_options_init(&options);
+    for (options.threads = 1; options.threads < 5; options.threads++) {
+        assert_int_equal(lds_job_run(&sheet, &options, &job, &error), LDS_BAD_INPUT);
+        assert_non_null(strstr(error.message, "sine-before.wav"));
+        lds_job_free(&job);
+    }
+    lds_sheet_free(&sheet);
+    made_captures();
+}
+
+struct seen {
+    int calls;
+    bool done[4];
+};
+
+static void count(void *context, size_t capture, const char *doing, double fraction)
+{
+    struct seen *seen = context;
+    assert_true(capture < 4 && fraction >= 0.0 && fraction <= 1.0);
+    assert_false(seen->done[capture]); /* told once that it is done */
+    assert_string_equal(doing, "measuring");
+    seen->done[capture] = fraction == 1.0;
+    seen->calls++;
+}
+
+static void progress_is_told(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    struct lds_job job;
+    struct lds_job_options options;
+    struct lds_error error = {0};
+    struct seen seen = {0};
+    made_read(&sheet, made_sheet);
+    lds_job_options_init(&options);
+    options.threads = 1;
+    options.progress = count;
+    options.progress_context = &seen;
+    assert_int_equal(lds_job_run(&sheet, &options, &job, &error), LDS_OK);
+    assert_true(seen.calls > 0);
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+}
+
+static int setup(void **state)
+{
+    int failed = files_setup(state);
+    if (!failed)
+        made_captures();
+    return failed;
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(what_stops_a_job),
+        cmocka_unit_test(what_a_full_report_wants),
+        cmocka_unit_test(same_for_any_number_of_threads),
+        cmocka_unit_test(the_chain_is_applied),
+        cmocka_unit_test(measured_up_to_a_common_end),
+        cmocka_unit_test(groups),
+        cmocka_unit_test(files_are_told_apart),
+        cmocka_unit_test(a_capture_that_fails),
+        cmocka_unit_test(progress_is_told),
+    };
+    return cmocka_run_group_tests_name("job", tests, setup, files_teardown);
+}
