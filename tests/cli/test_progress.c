@@ -122,13 +122,82 @@ static void stays_in_one_line(void **state)
     fclose(progress.out);
 }
 
+/* The lines that a terminal shows of the text, by what the program uses of ECMA-48: \r, \n, cursor up, erase. */
+static void screen(FILE *out, char row[8][100])
+{
+    size_t y = 0, x = 0, number = 0;
+    int c;
+    memset(row, 0, 8 * sizeof *row);
+    rewind(out);
+    while ((c = fgetc(out)) != EOF) {
+        if (c == '\r') {
+            x = 0;
+        } else if (c == '\n') {
+            y++;
+            x = 0;
+        } else if (c == '\033') {
+            assert_int_equal(fgetc(out), '[');
+            for (number = 0; (c = fgetc(out)) >= '0' && c <= '9';)
+                number = 10 * number + (size_t)(c - '0');
+            assert_true(c == 'A' ? number > 0 && number <= y : c == 'K' || c == 'J');
+            y -= c == 'A' ? number : 0;
+            if (c != 'A')
+                memset(row[y] + x, 0, sizeof row[y] - x);
+            for (size_t below = y + 1; c == 'J' && below < 8; below++)
+                memset(row[below], 0, sizeof row[below]);
+        } else {
+            assert_true(y < 8 && x < 99);
+            row[y][x++] = (char)c;
+        }
+    }
+    fseek(out, 0, SEEK_END);
+}
+
+static void a_line_for_each_of_many(void **state)
+{
+    (void)state;
+    char row[8][100];
+    struct progress_many many;
+    now_s = 100.0;
+    assert_true(progress_many_start(&many, false, 3));
+    assert_null(many.out);
+    many.out = tmpfile();
+    assert_non_null(many.out);
+    many.now_s = clock_s;
+    many.start_s = now_s;
+    progress_many_name(&many, 0, "a.wav");
+    progress_many_name(&many, 1, "b\033.wav");
+    progress_many_name(&many, 2, "c.wav");
+    progress_many_show(&many, 0, "measuring", 0.0);
+    progress_many_show(&many, 1, "measuring", 0.0);
+    assert_int_equal(ftell(many.out), 0); /* not before half a second */
+    now_s += 1.0;
+    progress_many_show(&many, 0, "measuring", 0.5);
+    now_s += 1.0;
+    progress_many_show(&many, 1, "measuring", 0.5);
+    screen(many.out, row);
+    assert_string_equal(row[0], "a.wav: measuring, 50 %, 2 s left");
+    assert_string_equal(row[1], "b\\x1b.wav: measuring, 50 %, 2 s left");
+    assert_string_equal(row[2], "0 of 3 captures done");
+    now_s += 1.0;
+    progress_many_show(&many, 0, "measuring", 1.0);
+    screen(many.out, row);
+    assert_string_equal(row[0], "b\\x1b.wav: measuring, 50 %, 3 s left");
+    assert_string_equal(row[1], "1 of 3 captures done");
+    assert_string_equal(row[2], "");
+    FILE *out = many.out;
+    progress_many_end(&many);
+    screen(out, row);
+    assert_true(!row[0][0] && !row[1][0] && !row[2][0]);
+    fclose(out);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(nothing_when_not_wanted),
-        cmocka_unit_test(nothing_before_half_a_second),
-        cmocka_unit_test(says_what_and_the_time_left),
-        cmocka_unit_test(stays_in_one_line),
+        cmocka_unit_test(nothing_when_not_wanted),     cmocka_unit_test(nothing_before_half_a_second),
+        cmocka_unit_test(says_what_and_the_time_left), cmocka_unit_test(stays_in_one_line),
+        cmocka_unit_test(a_line_for_each_of_many),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

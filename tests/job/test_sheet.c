@@ -100,7 +100,7 @@ static void faults(void **state)
         {"[capture y]\nrole = idle\nrepeat = 2\n", ":1: [capture y] states no file", "file ="},
         {"[capture y]\nfile = y.wav\n", ":1: [capture y] states no role", "chain"},
         {"[capture y]\nfile = y.wav\nrole = sin\n", ":3: role is 'sin'", "is 'sine' meant"},
-        {"[capture y]\nfile = y.wav\nrole = sine\nside = later\n", ":4: side is 'later'", "was expected"},
+        {"[capture y]\nfile = y.wav\nrole = sine\nside = x\n", ":4: side is 'x'", "was expected"},
         {"[capture y]\nfile = y.wav\nrole = sine\nchannel = 0\n", ":4: channel is '0'", "from 1 to 64"},
         {"[capture y]\nfile = y.wav\nrole = sine\npower = 1\n", ":4: a power of 1 W without a load", "[bench]"},
         {"[bench]\nload = 8\n[capture y]\nfile = y.wav\nrole = chain\npower = 1\n", ":6: a power found for chain",
