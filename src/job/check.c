@@ -176,37 +176,42 @@ static bool of_groups(const struct check *check)
     return enough;
 }
 
-/* Whether a sine of that power fits the input: its peak is sqrt(2 P R), and the highest power is
- * (full_scale attenuation)^2 / (2 R) (common practice). */
-static bool of_power(struct lds_remarks *missing, const char *whose, double power_w, double load_ohm, double scale_v)
+/* Whether a sine of that power fits the input: its peak is sqrt(2 P R). */
+static bool of_power(struct lds_remarks *missing, const char *whose, double power_w, const struct lds_bench *bench)
 {
-    double peak_v = sqrt(2.0 * power_w * load_ohm), highest_w = scale_v * scale_v / (2.0 * load_ohm);
-    if (isnan(peak_v) || isnan(scale_v))
+    double highest_w = lds_bench_largest_sine_w(bench), peak_v = sqrt(2.0 * power_w * bench->load_ohm);
+    if (isnan(power_w) || isnan(highest_w))
         return true;
-    bool fits = peak_v <= scale_v * (1.0 + 1e-9);
     return lds_remark(missing,
                       "%s: %.4g W into %.4g Ω swings to %.3g V peak, and the input takes %.3g V at the load: %s. The "
                       "highest sine power that fits is %.3g W.",
-                      whose, power_w, load_ohm, peak_v, scale_v, fits ? "it fits" : "it does NOT fit", highest_w);
+                      whose, power_w, bench->load_ohm, peak_v, lds_bench_volts_per_unit(bench),
+                      power_w <= highest_w * (1.0 + 1e-9) ? "it fits" : "it does NOT fit", highest_w);
 }
 
-/* Once for each power into each range. */
+static bool same_question(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
+{
+    return a->power_w == b->power_w && a->bench.load_ohm == b->bench.load_ohm &&
+           lds_bench_volts_per_unit(&a->bench) == lds_bench_volts_per_unit(&b->bench);
+}
+
+/* Once for each power into each range; samples that are volts have none. */
 static bool of_powers(const struct check *check)
 {
     const struct lds_sheet *sheet = check->sheet;
     const struct lds_sheet_capture *all = sheet->capture;
     bool enough = true;
-    if (sheet->captures > 0)
-        enough = of_power(check->missing, "the stated power", sheet->rating.power_w, sheet->rating.load_ohm,
-                          lds_bench_volts_per_unit(&all[0].bench));
+    if (sheet->captures > 0) {
+        struct lds_bench rated = all[0].bench; /* owns nothing */
+        rated.load_ohm = sheet->rating.load_ohm;
+        enough = of_power(check->missing, "the stated power", sheet->rating.power_w, &rated);
+    }
     for (size_t i = 0; enough && i < sheet->captures; i++) {
-        double scale_v = check->look[i].info.in_volts ? NAN : lds_bench_volts_per_unit(&all[i].bench);
-        bool told = false;
+        bool told = check->look[i].info.in_volts;
         for (size_t k = 0; k < i; k++)
-            told = told || (all[k].power_w == all[i].power_w && all[k].bench.load_ohm == all[i].bench.load_ohm &&
-                            lds_bench_volts_per_unit(&all[k].bench) == scale_v);
+            told = told || (!check->look[k].info.in_volts && same_question(&all[k], &all[i]));
         if (!told)
-            enough = of_power(check->missing, all[i].name, all[i].power_w, all[i].bench.load_ohm, scale_v);
+            enough = of_power(check->missing, all[i].name, all[i].power_w, &all[i].bench);
     }
     return enough;
 }
