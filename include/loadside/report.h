@@ -79,17 +79,17 @@ enum lds_status lds_remarks_text(const struct lds_remarks *remarks, FILE *out, s
 enum lds_status lds_job_text(const struct lds_job *job, FILE *out, struct lds_error *error);
 enum lds_status lds_job_summary(const struct lds_job *job, FILE *out, struct lds_error *error);
 
-/* The same as one HTML file to read and print. plots_folder: where lds_report_plots put the pictures of the captures,
- * and lds_comparison_plots those of each group compared, in a folder of its slug; they are taken in. NULL or without
- * pictures: none. Written whole or not at all. */
+/* The same as one HTML file to read and print. plots_folder: where the pictures are taken from, those of a group
+ * (lds_report_plots of its captures, lds_comparison_plots) in a folder of its slug; NULL or without pictures: none.
+ * Written whole or not at all. */
 enum lds_status lds_job_html(const struct lds_job *job, const char *plots_folder, const char *path,
                              struct lds_error *error);
 
 /* Everything of a job in one folder: report.html, report.txt, figures.json, figures.csv, changes-SLUG.json of each
- * group compared, and plots. Made beside its place and put there as a whole: a run that is stopped leaves the old
- * folder or none, and what it left behind is cleared away by the next. What loadside did not make in the old folder
- * stands in the new one too. *drawn tells whether gnuplot ran. LDS_IO: cannot be written; LDS_BAD_USE: as
- * lds_job_folder_check. */
+ * group compared, and plots, of a group in a folder of its slug. Made beside its place and put there as a whole: a run
+ * that is stopped leaves the old folder or none, and what it left behind is cleared away by the next. What loadside did
+ * not make in the old folder stands in the new one too. *drawn tells whether gnuplot ran. LDS_IO: cannot be written;
+ * LDS_BAD_USE: as lds_job_folder_check. */
 enum lds_status lds_job_folder(const struct lds_job *job, const char *folder, int *drawn, struct lds_error *error);
 
 /* Whether a report can stand there, for before anything is measured. LDS_BAD_USE: the folder holds files, but no report

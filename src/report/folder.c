@@ -52,31 +52,58 @@ static enum lds_status write_changes(const struct lds_job *job, const char *fold
     return status;
 }
 
+/* The captures of a group one after the other, as the writers want them: shallow copies, to be freed by free. */
+static struct lds_measurement *captures_of(const struct lds_job_group *group)
+{
+    struct lds_measurement *all = calloc(group->before + group->after + group->other + 1, sizeof *all);
+    size_t count = 0;
+    for (size_t i = 0; all && i < group->before; i++)
+        all[count++] = *group->before_capture[i];
+    for (size_t i = 0; all && i < group->after; i++)
+        all[count++] = *group->after_capture[i];
+    for (size_t i = 0; all && i < group->other; i++)
+        all[count++] = *group->other_capture[i];
+    return all;
+}
+
 static enum lds_status plot_group(const struct lds_job_group *group, const char *plots, int *drawn,
                                   struct lds_error *error)
 {
     char *path = join(plots, group->slug, "", "");
-    struct lds_measurement *before = lds_side_of_group(group->before_capture, group->before);
-    struct lds_measurement *after = lds_side_of_group(group->after_capture, group->after);
-    enum lds_status status = LDS_OK;
-    if (!path || !before || !after)
-        status = lds_fail_memory(error, "the plots");
-    else
-        status = lds_comparison_plots(&group->comparison, (struct lds_side){before, group->before},
-                                      (struct lds_side){after, group->after}, path, 0, drawn, error);
+    struct lds_measurement *all = captures_of(group);
+    enum lds_status status = path && all ? LDS_OK : lds_fail_memory(error, "the plots");
+    if (!status)
+        status = lds_report_plots(all, group->before + group->after + group->other, path, 0, drawn, error);
+    if (!status && group->compared)
+        status = lds_comparison_plots(&group->comparison, (struct lds_side){all, group->before},
+                                      (struct lds_side){all + group->before, group->after}, path, 0, drawn, error);
     free(path);
-    free(before);
-    free(after);
+    free(all);
+    return status;
+}
+
+static enum lds_status plot_chains(const struct lds_job *job, const char *plots, int *drawn, struct lds_error *error)
+{
+    char *path = join(plots, lds_role_name(LDS_ROLE_CHAIN), "", ""); /* no group has this slug */
+    struct lds_measurement *chain = calloc(job->sheet->captures + 1, sizeof *chain);
+    enum lds_status status = path && chain ? LDS_OK : lds_fail_memory(error, "the plots");
+    size_t chains = 0;
+    for (size_t i = 0; !status && i < job->sheet->captures; i++)
+        if (job->sheet->capture[i].role == LDS_ROLE_CHAIN)
+            chain[chains++] = job->measurement[i];
+    if (!status && chains > 0)
+        status = lds_report_plots(chain, chains, path, 0, drawn, error);
+    free(path);
+    free(chain);
     return status;
 }
 
 static enum lds_status write_plots(const struct lds_job *job, const char *plots, int *drawn, struct lds_error *error)
 {
-    enum lds_status status = lds_report_plots(job->measurement, job->sheet->captures, plots, 0, drawn, error);
+    enum lds_status status = lds_plot_folder(plots, error);
     for (size_t i = 0; !status && i < job->groups; i++)
-        if (job->group[i].compared)
-            status = plot_group(&job->group[i], plots, drawn, error);
-    return status;
+        status = plot_group(&job->group[i], plots, drawn, error);
+    return status ? status : plot_chains(job, plots, drawn, error);
 }
 
 static enum lds_status fill(const struct lds_job *job, const char *folder, int *drawn, struct lds_error *error)

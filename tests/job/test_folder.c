@@ -89,7 +89,7 @@ static void it_holds_everything(void **state)
                                         "changes-idle.json",
                                         "changes-sine-10w.json",
                                         ".loadside-files",
-                                        "plots/idle-before-channel1-density.gp",
+                                        "plots/idle/idle-before-channel1-density.gp",
                                         "plots/sine-10w/comparison-channel2-changes.dat"};
     struct lds_file_list list;
     struct lds_error error = {0};
