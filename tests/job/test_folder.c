@@ -260,7 +260,7 @@ static bool write_and_kill(double seconds)
 static void killed_at_any_moment(void **state)
 {
     (void)state;
-    enum { TRIES = 24 };
+    enum { TRIES = 16 };
     struct timespec begin, end;
     struct sim_random random;
     sim_random_seed(&random, 20260517);
