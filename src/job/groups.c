@@ -107,10 +107,8 @@ static char *make_title(const struct lds_sheet *sheet, const struct lds_grouping
         snprintf(power, sizeof power, ", %.6g W", one->power_w);
     if (one->channel > 0)
         snprintf(channel, sizeof channel, ", channel %d", one->channel);
-    const char *bench = !shared           ? ""
-                        : !own            ? "other benches"
-                        : one->bench_file ? one->bench_file
-                                          : "bench of the sheet";
+    const char *file = one->bench_file ? one->bench_file : sheet->bench_file;
+    const char *bench = !shared ? "" : !own ? "other benches" : file ? file : "bench of the sheet";
     int length = asprintf(&title, "%s%s%s%s%s", lds_role_name(one->role), power, channel, shared ? ", " : "", bench);
     return length < 0 ? NULL : title;
 }
