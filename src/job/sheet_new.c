@@ -32,8 +32,7 @@ static const char *const section_text[LDS_SHEET_SECTIONS] = {
     [LDS_SHEET_PARTS] = "Component values that the work changed, as in C1 = 10 uF -> 22 uF.",
     [LDS_SHEET_LIMITS] = "What figures must keep to, as in thd = at most 0.01 % (docs/limits-file.md).",
     [LDS_SHEET_CAPTURE] =
-        "The captures, each in a section with a name of its own. Three or more a side, cabled anew each time and\n"
-        "; numbered by repeat, show what cabling and warming up do.",
+        "The captures. Three or more a side, numbered by repeat, show what cabling and warming up do.",
 };
 
 struct capture_row {

@@ -27,8 +27,9 @@ static const char *const uncertainty[] = {
     "The interval of one figure does not hold what another cabling, another day or another temperature would do. The "
     "interval of a change does: it takes in the scatter from capture to capture, seen where a side was captured three "
     "times or more, and otherwise as the bench or common practice has it.",
-    "A figure below the floor has no value but an upper limit. A figure that a recording of the capture chain explains "
-    "says more of the chain than of the amplifier, and is marked.",
+    ("A figure below the floor has no value but an upper limit. A figure that a recording of the capture chain "
+     "explains "
+     "says more of the chain than of the amplifier, and is marked."),
     "What the bench does not state (a tolerance of the load, of the calibration) is in no interval.",
 };
 
@@ -40,8 +41,8 @@ static const char *const cautions[] = {
     "volts destroy such an input. Before connecting, work out whether the voltage fits: the highest sine power that "
     "does "
     "is (full_scale × attenuation)² / (2 × load) (common practice).",
-    "These figures hold for this unit, this load and these conditions. They are no test of electrical safety, which "
-    "local codes and qualified practice rule.",
+    ("These figures hold for this unit, this load and these conditions. They are no test of electrical safety, which "
+     "local codes and qualified practice rule."),
 };
 
 /* stem: of the key that brings the definition in; NULL: always there. */

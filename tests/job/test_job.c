@@ -250,7 +250,17 @@ static void files_are_told_apart(void **state)
     lds_sheet_free(&sheet);
 }
 
-/* The first that fails, in the sheet's order, is told, however many threads there are. */
+/* A capture that opens, and holds a sample that is no number. */
+static void broken_capture(const char *name, size_t frames, size_t place)
+{
+    double *samples = calloc(frames, sizeof *samples);
+    assert_non_null(samples);
+    samples[place] = NAN;
+    files_sound(name, SF_FORMAT_WAV | SF_FORMAT_DOUBLE, 48000, 1, samples, frames);
+    free(samples);
+}
+
+/* The first that fails, in the sheet's order, is told, however many threads there are; the second fails sooner. */
 static void a_capture_that_fails(void **state)
 {
     (void)state;
@@ -258,17 +268,18 @@ static void a_capture_that_fails(void **state)
     struct lds_job job;
     struct lds_job_options options;
     struct lds_error error = {0};
-    made_read(&sheet, made_sheet);
-    files_cut(files_path("sine-before.wav"), 200000); /* the header says more */
-    files_cut(files_path("sine-after.wav"), 200000);
+    broken_capture("late.wav", 400000, 399990);
+    broken_capture("soon.wav", 20000, 0);
+    made_read(&sheet, "[capture a]\nfile = late.wav\nrole = idle\n[capture b]\nfile = soon.wav\nrole = sine\n"
+                      "[capture c]\nfile = idle-before.wav\nrole = idle\nside = before\n");
     lds_job_options_init(&options);
     for (options.threads = 1; options.threads < 5; options.threads++) {
         assert_int_equal(lds_job_run(&sheet, &options, &job, &error), LDS_BAD_INPUT);
-        assert_non_null(strstr(error.message, "sine-before.wav"));
+        if (!strstr(error.message, "sheet.ini:1: late.wav: ") || !strstr(error.message, "not a number"))
+            fail_msg("%d threads: %s", options.threads, error.message);
         lds_job_free(&job);
     }
     lds_sheet_free(&sheet);
-    made_captures();
 }
 
 struct seen {
