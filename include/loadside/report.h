@@ -85,12 +85,21 @@ enum lds_status lds_job_summary(const struct lds_job *job, FILE *out, struct lds
 enum lds_status lds_job_html(const struct lds_job *job, const char *plots_folder, const char *path,
                              struct lds_error *error);
 
+struct lds_folder_options {
+    int threads; /* 0: the machine's cores. The report does not depend on it */
+    /* Called now and then from the thread that called lds_job_folder; NULL: not wanted. */
+    void (*progress)(void *context, const char *doing, double fraction);
+    void *progress_context;
+};
+
 /* Everything of a job in one folder: report.html, report.txt, figures.json, figures.csv, changes-SLUG.json of each
- * group compared, and plots, of a group in a folder of its slug. Made beside its place and put there as a whole: a run
- * that is stopped leaves the old folder or none, and what it left behind is cleared away by the next. What loadside did
- * not make in the old folder stands in the new one too. *drawn tells whether gnuplot ran. LDS_IO: cannot be written;
- * LDS_BAD_USE: as lds_job_folder_check. */
-enum lds_status lds_job_folder(const struct lds_job *job, const char *folder, int *drawn, struct lds_error *error);
+ * group compared, and plots/SLUG of each group, plots/chain. Made beside its place and put there as a whole: a run that
+ * is stopped leaves the old folder or none, and what it left behind is cleared away by the next. What loadside did not
+ * make in the old folder stands in the new one too. options may be NULL. *drawn tells whether gnuplot ran. LDS_IO:
+ * cannot be written; LDS_BAD_USE: as lds_job_folder_check, or a file that loadside did not make has the name of a new
+ * one. */
+enum lds_status lds_job_folder(const struct lds_job *job, const char *folder, const struct lds_folder_options *options,
+                               int *drawn, struct lds_error *error);
 
 /* Whether a report can stand there, for before anything is measured. LDS_BAD_USE: the folder holds files, but no report
  * of loadside; LDS_IO: it is no folder, or cannot be read. */

@@ -119,8 +119,13 @@ static char *default_folder(const char *sheet)
 static enum exit_status finish(const struct lds_job *job, const char *folder, const struct settings *settings)
 {
     struct lds_error error = {0};
+    struct progress progress;
     int drawn = 0;
-    if (lds_job_folder(job, folder, &drawn, &error) != LDS_OK) {
+    progress_start(&progress, !settings->no_progress, folder);
+    const struct lds_folder_options write = {settings->threads, progress_show, &progress};
+    enum lds_status status = lds_job_folder(job, folder, &write, &drawn, &error);
+    progress_end(&progress);
+    if (status != LDS_OK) {
         say_about(folder, error.message);
         return EXIT_TROUBLE;
     }

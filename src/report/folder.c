@@ -1,10 +1,12 @@
 /* Everything of a job in one folder. */
+#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "fail.h"
-#include "job/groups.h"
 #include "loadside/report.h"
+#include "measure/schedule.h"
 #include "report/plot.h"
 #include "report/whole_file.h"
 #include "report/whole_folder.h"
@@ -52,61 +54,140 @@ static enum lds_status write_changes(const struct lds_job *job, const char *fold
     return status;
 }
 
-/* The captures of a group one after the other, as the writers want them: shallow copies, to be freed by free. */
-static struct lds_measurement *captures_of(const struct lds_job_group *group)
+/* ---- plots ---- */
+
+/* Plots of one set of captures, or of the comparison of its two sides: what one thread draws at a time. */
+struct drawing {
+    struct lds_measurement *capture; /* shallow copies; before, after, others */
+    size_t captures, before, after;
+    const struct lds_comparison *comparison; /* NULL: the plots of the captures */
+    char *folder;
+    struct plots *plots;
+    int drawn;
+    enum lds_status status;
+    struct lds_error error;
+};
+
+struct plots {
+    struct drawing *drawing;
+    size_t drawings;
+    atomic_size_t done;
+    const struct lds_folder_options *options;
+};
+
+static bool draw(void *context, int64_t block, int slot)
 {
-    struct lds_measurement *all = calloc(group->before + group->after + group->other + 1, sizeof *all);
-    size_t count = 0;
-    for (size_t i = 0; all && i < group->before; i++)
-        all[count++] = *group->before_capture[i];
-    for (size_t i = 0; all && i < group->after; i++)
-        all[count++] = *group->after_capture[i];
-    for (size_t i = 0; all && i < group->other; i++)
-        all[count++] = *group->other_capture[i];
-    return all;
+    struct drawing *d = context;
+    (void)block;
+    (void)slot;
+    if (d->comparison)
+        d->status = lds_comparison_plots(d->comparison, (struct lds_side){d->capture, d->before},
+                                         (struct lds_side){d->capture + d->before, d->after}, d->folder, 0, &d->drawn,
+                                         &d->error);
+    else
+        d->status = lds_report_plots(d->capture, d->captures, d->folder, 0, &d->drawn, &d->error);
+    atomic_fetch_add(&d->plots->done, 1);
+    return d->status == LDS_OK;
 }
 
-static enum lds_status plot_group(const struct lds_job_group *group, const char *plots, int *drawn,
-                                  struct lds_error *error)
+static void tell(void *context, int64_t done)
 {
-    char *path = join(plots, group->slug, "", "");
-    struct lds_measurement *all = captures_of(group);
-    enum lds_status status = path && all ? LDS_OK : lds_fail_memory(error, "the plots");
-    if (!status)
-        status = lds_report_plots(all, group->before + group->after + group->other, path, 0, drawn, error);
-    if (!status && group->compared)
-        status = lds_comparison_plots(&group->comparison, (struct lds_side){all, group->before},
-                                      (struct lds_side){all + group->before, group->after}, path, 0, drawn, error);
-    free(path);
-    free(all);
-    return status;
+    struct plots *plots = context;
+    (void)done; /* of blocks, of which there is one */
+    if (plots->options && plots->options->progress)
+        plots->options->progress(plots->options->progress_context, "drawing the plots",
+                                 (double)atomic_load(&plots->done) / (double)plots->drawings);
 }
 
-static enum lds_status plot_chains(const struct lds_job *job, const char *plots, int *drawn, struct lds_error *error)
+/* Adds the captures' own plots, and those of the comparison when there is one. capture is taken over. */
+static bool add_drawings(struct plots *plots, const char *folder, const char *slug, struct drawing drawing,
+                         const struct lds_comparison *comparison)
 {
-    char *path = join(plots, lds_role_name(LDS_ROLE_CHAIN), "", ""); /* no group has this slug */
-    struct lds_measurement *chain = calloc(job->sheet->captures + 1, sizeof *chain);
-    enum lds_status status = path && chain ? LDS_OK : lds_fail_memory(error, "the plots");
-    size_t chains = 0;
-    for (size_t i = 0; !status && i < job->sheet->captures; i++)
+    for (int i = 0; i < (comparison ? 2 : 1); i++) {
+        struct drawing *place = &plots->drawing[plots->drawings++];
+        *place = drawing;
+        place->comparison = i == 1 ? comparison : NULL;
+        place->folder = join(folder, slug, "", "");
+        place->plots = plots;
+        if (i == 1)
+            place->capture = calloc(drawing.captures + 1, sizeof *place->capture);
+        if (!place->folder || !place->capture)
+            return false;
+        if (i == 1)
+            memcpy(place->capture, drawing.capture, drawing.captures * sizeof *place->capture);
+    }
+    return true;
+}
+
+static bool add_group(struct plots *plots, const char *folder, const struct lds_job_group *group)
+{
+    struct drawing drawing = {.before = group->before, .after = group->after};
+    drawing.capture = calloc(group->before + group->after + group->other + 1, sizeof *drawing.capture);
+    for (size_t i = 0; drawing.capture && i < group->before; i++)
+        drawing.capture[drawing.captures++] = *group->before_capture[i];
+    for (size_t i = 0; drawing.capture && i < group->after; i++)
+        drawing.capture[drawing.captures++] = *group->after_capture[i];
+    for (size_t i = 0; drawing.capture && i < group->other; i++)
+        drawing.capture[drawing.captures++] = *group->other_capture[i];
+    return add_drawings(plots, folder, group->slug, drawing, group->compared ? &group->comparison : NULL);
+}
+
+/* In a folder whose name no group has for its slug. */
+static bool add_chains(struct plots *plots, const char *folder, const struct lds_job *job)
+{
+    struct drawing drawing = {.capture = calloc(job->sheet->captures + 1, sizeof *drawing.capture)};
+    for (size_t i = 0; drawing.capture && i < job->sheet->captures; i++)
         if (job->sheet->capture[i].role == LDS_ROLE_CHAIN)
-            chain[chains++] = job->measurement[i];
-    if (!status && chains > 0)
-        status = lds_report_plots(chain, chains, path, 0, drawn, error);
-    free(path);
-    free(chain);
+            drawing.capture[drawing.captures++] = job->measurement[i];
+    if (drawing.capture && drawing.captures == 0) {
+        free(drawing.capture);
+        return true;
+    }
+    return add_drawings(plots, folder, lds_role_name(LDS_ROLE_CHAIN), drawing, NULL);
+}
+
+static enum lds_status draw_all(struct plots *plots, int *drawn, struct lds_error *error)
+{
+    struct lds_stage *stage = calloc(plots->drawings + 1, sizeof *stage);
+    long cores = sysconf(_SC_NPROCESSORS_ONLN);
+    int threads = plots->options && plots->options->threads > 0 ? plots->options->threads : cores > 0 ? (int)cores : 1;
+    if (!stage)
+        return lds_fail_memory(error, "the plots");
+    for (size_t i = 0; i < plots->drawings; i++)
+        stage[i] = (struct lds_stage){.run = draw, .context = &plots->drawing[i], .needs = {-1, -1}};
+    (void)lds_schedule(stage, (int)plots->drawings, 1, threads, tell, plots);
+    free(stage);
+    *drawn = 1;
+    for (size_t i = 0; i < plots->drawings; i++) {
+        const struct drawing *drawing = &plots->drawing[i];
+        if (drawing->status)
+            return lds_fail(error, drawing->status, "%s", drawing->error.message);
+        *drawn = *drawn && drawing->drawn;
+    }
+    return LDS_OK;
+}
+
+static enum lds_status write_plots(const struct lds_job *job, const char *folder,
+                                   const struct lds_folder_options *options, int *drawn, struct lds_error *error)
+{
+    struct plots plots = {.drawing = calloc(2 * job->groups + 2, sizeof *plots.drawing), .options = options};
+    bool enough = plots.drawing != NULL;
+    for (size_t i = 0; enough && i < job->groups; i++)
+        enough = add_group(&plots, folder, &job->group[i]);
+    enough = enough && add_chains(&plots, folder, job);
+    enum lds_status status = enough ? lds_plot_folder(folder, error) : lds_fail_memory(error, "the plots");
+    if (!status)
+        status = draw_all(&plots, drawn, error);
+    for (size_t i = 0; i < plots.drawings; i++) {
+        free(plots.drawing[i].capture);
+        free(plots.drawing[i].folder);
+    }
+    free(plots.drawing);
     return status;
 }
 
-static enum lds_status write_plots(const struct lds_job *job, const char *plots, int *drawn, struct lds_error *error)
-{
-    enum lds_status status = lds_plot_folder(plots, error);
-    for (size_t i = 0; !status && i < job->groups; i++)
-        status = plot_group(&job->group[i], plots, drawn, error);
-    return status ? status : plot_chains(job, plots, drawn, error);
-}
-
-static enum lds_status fill(const struct lds_job *job, const char *folder, int *drawn, struct lds_error *error)
+static enum lds_status fill(const struct lds_job *job, const char *folder, const struct lds_folder_options *options,
+                            int *drawn, struct lds_error *error)
 {
     static const struct {
         const char *name;
@@ -122,7 +203,7 @@ static enum lds_status fill(const struct lds_job *job, const char *folder, int *
     if (!status && (!plots || !page))
         status = lds_fail_memory(error, "the report");
     if (!status)
-        status = write_plots(job, plots, drawn, error);
+        status = write_plots(job, plots, options, drawn, error);
     if (!status)
         status = lds_job_html(job, plots, page, error);
     free(plots);
@@ -135,14 +216,15 @@ enum lds_status lds_job_folder_check(const char *folder, struct lds_error *error
     return lds_whole_folder_check(folder, error);
 }
 
-enum lds_status lds_job_folder(const struct lds_job *job, const char *folder, int *drawn, struct lds_error *error)
+enum lds_status lds_job_folder(const struct lds_job *job, const char *folder, const struct lds_folder_options *options,
+                               int *drawn, struct lds_error *error)
 {
     struct lds_whole_folder whole;
     *drawn = 0;
     enum lds_status status = lds_whole_folder_open(&whole, folder, error);
     if (status)
         return status;
-    status = fill(job, whole.temporary, drawn, error);
+    status = fill(job, whole.temporary, options, drawn, error);
     if (!status)
         return lds_whole_folder_commit(&whole, error);
     lds_whole_folder_abandon(&whole);

@@ -45,6 +45,8 @@ static void make_unique_stem(const struct lds_measurement *measurement, size_t p
         make_stem(measurement[i].file ? measurement[i].file : "", other, sizeof other);
         before += strcasecmp(stem, other) == 0;
     }
+    /* Pictures of a comparison may stand in the same folder. */
+    before += strcasecmp(stem, "comparison") == 0;
     if (before > 0) {
         size_t length = strlen(stem);
         /* "_" is in no stem, so that "a_2" cannot be another capture's own name. */

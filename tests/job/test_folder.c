@@ -68,7 +68,7 @@ static int left_over(void)
 static enum lds_status write_report(struct lds_error *error)
 {
     int drawn;
-    return lds_job_folder(&job, at("report"), &drawn, error);
+    return lds_job_folder(&job, at("report"), NULL, &drawn, error);
 }
 
 static void write_or_fail(void)
@@ -206,7 +206,7 @@ static void places_that_will_not_do(void **state)
     write_at("report", "a file\n");
     assert_int_equal(lds_job_folder_check(at("report"), &error), LDS_IO);
     assert_int_equal(unlink(at("report")), 0);
-    assert_int_equal(lds_job_folder(&job, at("nowhere/report"), &(int){0}, &error), LDS_IO);
+    assert_int_equal(lds_job_folder(&job, at("nowhere/report"), NULL, &(int){0}, &error), LDS_IO);
     assert_int_equal(left_over(), 0);
     /* A link to a folder stays one. */
     assert_int_equal(mkdir(at("real"), 0777), 0);
@@ -243,7 +243,7 @@ static bool write_and_kill(double seconds)
     assert_true(child >= 0);
     if (child == 0) {
         int drawn;
-        (void)lds_job_folder(&job, at("report"), &drawn, NULL);
+        (void)lds_job_folder(&job, at("report"), NULL, &drawn, NULL);
         _exit(0);
     }
     struct timespec wait = {(time_t)seconds, (long)(1e9 * (seconds - (double)(time_t)seconds))};
@@ -308,7 +308,7 @@ static void a_live_run_stays(void **state)
     assert_int_equal(lds_whole_folder_open(&folder, at("report"), &error), LDS_OK);
     assert_int_equal(left_over(), 1);
     int drawn;
-    assert_int_equal(lds_job_folder(&job, at("report"), &drawn, &error), LDS_OK);
+    assert_int_equal(lds_job_folder(&job, at("report"), NULL, &drawn, &error), LDS_OK);
     assert_int_equal(left_over(), 1);
     assert_int_equal(access(folder.temporary, R_OK), 0);
     lds_whole_folder_abandon(&folder);
@@ -344,7 +344,7 @@ static void no_room(void **state)
             int drawn;
             signal(SIGXFSZ, SIG_IGN);
             setrlimit(RLIMIT_FSIZE, &limit);
-            enum lds_status status = lds_job_folder(&job, at("report"), &drawn, &error);
+            enum lds_status status = lds_job_folder(&job, at("report"), NULL, &drawn, &error);
             _exit(status == LDS_IO && strstr(error.message, "File too large") ? 3 : status == LDS_OK ? 0 : 4);
         }
         int ended = 0;
@@ -395,11 +395,13 @@ static void same_bytes(void **state)
                       "[capture b]\nfile = x2.wav\nrole = idle\nside = after\n");
     setenv("PATH", path, 1);
     made_run(&small, 1, &again);
-    assert_int_equal(lds_job_folder(&again, at("one"), &drawn, &error), LDS_OK);
+    assert_int_equal(lds_job_folder(&again, at("one"), &(struct lds_folder_options){.threads = 1}, &drawn, &error),
+                     LDS_OK);
     lds_job_free(&again);
     made_run(&small, 2, &again);
     sleep(1); /* a date in a file would differ */
-    assert_int_equal(lds_job_folder(&again, at("two"), &later, &error), LDS_OK);
+    assert_int_equal(lds_job_folder(&again, at("two"), &(struct lds_folder_options){.threads = 3}, &later, &error),
+                     LDS_OK);
     lds_job_free(&again);
     lds_sheet_free(&small);
     setenv("PATH", "/nowhere", 1);
