@@ -5,8 +5,8 @@
 #include <stdio.h>
 
 #include "loadside/compare.h"
-#include "loadside/ledger.h"
 #include "loadside/job.h"
+#include "loadside/ledger.h"
 #include "loadside/measurement.h"
 
 #ifdef __cplusplus

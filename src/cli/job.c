@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "command.h"
 #include "common.h"
@@ -13,6 +14,7 @@
 
 struct settings {
     const char *out;
+    const char *ledger;
     bool check;
     const char *new_sheet;
     bool quiet, no_progress;
@@ -29,6 +31,12 @@ static const struct option_row options[] = {
      PLACE(out),
      .example = "report",
      .help = "folder for the report; SHEET without its suffix and with -report when not given"},
+    {.name = "ledger",
+     .argument = "FILE",
+     .kind = OPTION_FILE,
+     PLACE(ledger),
+     .example = "amplifiers.ledger",
+     .help = "keep the figures in this ledger too, which is made when it is missing"},
     {.name = "check",
      .kind = OPTION_SWITCH,
      PLACE(check),
@@ -74,6 +82,7 @@ static const struct example examples[] = {
     {"loadside job --new sheet.ini", "a sheet to fill in"},
     {"loadside job --check sheet.ini", "what is wrong or missing, and whether each power fits"},
     {"loadside job sheet.ini --out report", "the report, in the folder report"},
+    {"loadside job sheet.ini --ledger amplifiers.ledger", "the report, and the figures kept for years to come"},
     {0},
 };
 
@@ -143,6 +152,38 @@ static enum exit_status finish(const struct lds_job *job, const char *folder, co
     return job->worse ? EXIT_WORSE : EXIT_DONE;
 }
 
+/* Before anything is measured: whether the ledger can take a job. */
+static bool check_ledger(const char *path)
+{
+    struct lds_ledger *ledger;
+    struct lds_error error = {0};
+    if (!output_check_file("--ledger", path))
+        return false;
+    if (access(path, F_OK) != 0) /* to be made */
+        return true;
+    bool good = lds_ledger_open(path, 0, &ledger, &error) == LDS_OK;
+    if (!good)
+        say_about(path, error.message);
+    lds_ledger_close(ledger);
+    return good;
+}
+
+/* The report is written already, and stands whatever happens here. */
+static enum exit_status keep(const struct lds_job *job, const char *path, enum exit_status status)
+{
+    struct lds_error error = {0};
+    bool added = false;
+    if (status == EXIT_TROUBLE || !path)
+        return status;
+    if (lds_ledger_add_job(path, job, &added, &error) != LDS_OK) {
+        say_about(path, error.message);
+        return EXIT_TROUBLE;
+    }
+    if (!added)
+        say(path, "this job is in the ledger already, which stays as it was");
+    return status;
+}
+
 static enum exit_status measure_job(const struct lds_sheet *sheet, const char *folder, const struct settings *settings)
 {
     struct lds_job_options run;
@@ -160,7 +201,7 @@ static enum exit_status measure_job(const struct lds_sheet *sheet, const char *f
     enum lds_status ran = lds_job_run(sheet, &run, &job, &error);
     progress_many_end(&progress);
     if (ran == LDS_OK)
-        status = finish(&job, folder, settings);
+        status = keep(&job, settings->ledger, finish(&job, folder, settings));
     else
         say_about(sheet->path, error.message);
     lds_job_free(&job);
@@ -185,7 +226,7 @@ static enum exit_status run_sheet(const struct lds_sheet *sheet, const struct se
         say("memory", "none left for the job; close other programs");
     else if (checked == LDS_OK && lds_job_folder_check(folder, &error) != LDS_OK)
         say_about(folder, error.message);
-    else if (checked == LDS_OK)
+    else if (checked == LDS_OK && (!settings->ledger || check_ledger(settings->ledger)))
         status = measure_job(sheet, folder, settings);
     lds_remarks_free(&wrong);
     lds_remarks_free(&missing);
@@ -213,11 +254,12 @@ static enum exit_status read_sheet(const char *path, const struct settings *sett
 
 static bool check_settings(const struct settings *settings, int operands)
 {
-    if (settings->new_sheet && (operands > 0 || settings->check || settings->out)) {
+    if (settings->new_sheet && (operands > 0 || settings->check || settings->out || settings->ledger)) {
         say("--new", "%s found beside it; --new FILE alone expected; leave the rest out",
             operands > 0      ? "a sheet"
             : settings->check ? "--check"
-                              : "--out");
+            : settings->out   ? "--out"
+                              : "--ledger");
         return false;
     }
     if (!settings->new_sheet && operands != 1) {
