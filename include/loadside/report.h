@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "loadside/compare.h"
+#include "loadside/job.h"
 #include "loadside/ledger.h"
 #include "loadside/measurement.h"
 
@@ -62,6 +63,20 @@ enum lds_status lds_history_json(const struct lds_ledger_history *history, const
 enum lds_status lds_history_csv(const struct lds_ledger_history *history, const char *path, struct lds_error *error);
 enum lds_status lds_history_plots(const struct lds_ledger_history *history, const char *folder, unsigned options,
                                   int *drawn, struct lds_error *error);
+
+/* The report of a job. Text for people, 80 columns, UTF-8. */
+enum lds_status lds_job_text(const struct lds_job *job, FILE *out, struct lds_error *error);
+
+/* The same as one HTML file to read and print. plots_folder: where pictures of the captures and comparisons stand, to
+ * be taken in; NULL or without pictures: none. Written whole or not at all. */
+enum lds_status lds_job_html(const struct lds_job *job, const char *plots_folder, const char *path,
+                             struct lds_error *error);
+
+/* Everything of a job in one folder: report.html, report.txt, figures.json, figures.csv, changes-SLUG.json of each
+ * group compared, and plots. Made beside its place and put there as a whole: a run that is stopped leaves the old
+ * folder or none. What loadside did not make in the old folder moves into the new one. *drawn tells whether gnuplot
+ * ran. LDS_IO: cannot be written; LDS_BAD_USE: the folder holds files, but no report of loadside. */
+enum lds_status lds_job_folder(const struct lds_job *job, const char *folder, int *drawn, struct lds_error *error);
 
 #ifdef __cplusplus
 }

@@ -1,0 +1,34 @@
+#include "job/remarks.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+bool lds_remark_list(struct lds_remarks *remarks, const char *format, va_list args)
+{
+    char *line = NULL;
+    char **grown = realloc(remarks->line, (remarks->count + 1) * sizeof *grown);
+    if (!grown)
+        return false;
+    remarks->line = grown;
+    if (vasprintf(&line, format, args) < 0)
+        return false;
+    grown[remarks->count++] = line;
+    return true;
+}
+
+bool lds_remark(struct lds_remarks *remarks, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    bool enough = lds_remark_list(remarks, format, args);
+    va_end(args);
+    return enough;
+}
+
+void lds_remarks_free(struct lds_remarks *remarks)
+{
+    for (size_t i = 0; i < remarks->count; i++)
+        free(remarks->line[i]);
+    free(remarks->line);
+    *remarks = (struct lds_remarks){0};
+}

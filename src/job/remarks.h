@@ -1,0 +1,14 @@
+/* Lists of lines that grow. */
+#ifndef LDS_JOB_REMARKS_H
+#define LDS_JOB_REMARKS_H
+
+#include <stdarg.h>
+#include <stdbool.h>
+
+#include "loadside/job.h"
+
+/* Puts a line at the end. false: no memory, the list is as it was. */
+bool lds_remark(struct lds_remarks *remarks, const char *format, ...) __attribute__((format(printf, 2, 3)));
+bool lds_remark_list(struct lds_remarks *remarks, const char *format, va_list args);
+
+#endif

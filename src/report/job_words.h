@@ -1,0 +1,54 @@
+/* The words of a job's report, made once for the text and for the page: sentences of the summary, rows of what is
+ * known, and the standing texts. All of it is UTF-8 of one line each, not escaped: the writer does that for its own
+ * format. */
+#ifndef LDS_REPORT_JOB_WORDS_H
+#define LDS_REPORT_JOB_WORDS_H
+
+#include <stdbool.h>
+
+#include "loadside/job.h"
+
+struct lds_row_of_words {
+    char *name; /* "power", "THD" */
+    char *text;
+};
+
+struct lds_rows_of_words {
+    size_t count;
+    struct lds_row_of_words *row;
+};
+
+struct lds_job_words {
+    char *title;                          /* "Measurements on the Thistlecote Sedge 25" */
+    struct lds_rows_of_words unit;        /* maker, type, serial number, client, date, place, by; the rest left out */
+    struct lds_remarks work, notes;       /* of the sheet, a paragraph each; work: "not stated" when there is none */
+    struct lds_rows_of_words parts;       /* "C1": "10 uF before, 22 uF after" */
+    struct lds_rows_of_words summary;     /* "Changed": "...", the answer; several rows may have one name */
+    struct lds_rows_of_words rating;      /* power as stated with all that makes it mean something, or "not stated" */
+    struct lds_rows_of_words powers;      /* the same of each sine that was measured in watts: "after-10w.wav" */
+    struct lds_rows_of_words conditions;  /* bench, chain, repeatability, analysis */
+    struct lds_remarks method;            /* paragraphs */
+    struct lds_rows_of_words definitions; /* of the figures that occur, with their standards */
+    struct lds_remarks uncertainty;       /* paragraphs */
+    struct lds_remarks cautions;          /* paragraphs */
+};
+
+/* false: no memory. To be freed either way. */
+bool lds_job_words_make(struct lds_job_words *words, const struct lds_job *job);
+void lds_job_words_free(struct lds_job_words *words);
+
+/* "channel 1, left", or "channel 1" where the sheet does not name it. */
+void lds_job_channel_words(const struct lds_sheet *sheet, int channel, char *words, size_t size);
+
+/* ---- the parts, each in a file of its own ---- */
+
+bool lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+void lds_rows_of_words_free(struct lds_rows_of_words *rows);
+
+bool lds_job_words_summary(struct lds_job_words *words, const struct lds_job *job);
+bool lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job);
+bool lds_job_words_conditions(struct lds_job_words *words, const struct lds_job *job);
+bool lds_job_words_standing(struct lds_job_words *words, const struct lds_job *job);
+
+#endif

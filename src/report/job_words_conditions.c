@@ -1,0 +1,157 @@
+/* Under what conditions the captures were made and compared. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/comparison.h"
+#include "report/job_words.h"
+#include "report/reading.h"
+#include "report/text.h"
+
+static void write_bench(FILE *out, const struct lds_measurement *measurement)
+{
+    const struct lds_bench *bench = &measurement->bench;
+    bool calibrated = measurement->channels > 0 && measurement->channel[0].calibrated;
+    if (bench->name)
+        fprintf(out, "%s: ", bench->name);
+    if (isfinite(bench->full_scale_v))
+        fprintf(out, "full scale %.5g V peak, divider %.5g:1, ", bench->full_scale_v, bench->attenuation);
+    else if (calibrated)
+        fputs("samples in volts, ", out);
+    else
+        fputs("not calibrated, so levels are in dBFS (a full-scale sine is 0 dBFS, AES17), ", out);
+    if (isfinite(bench->load_ohm))
+        fprintf(out, "load %.4g Ω, ", bench->load_ohm);
+    else
+        fputs("load not stated, ", out);
+    fputs(bench->dc_coupled ? "DC coupled" : "DC coupling not stated", out);
+    if (isfinite(bench->usable_to_hz)) {
+        char edge[32];
+        lds_reading_hz(bench->usable_to_hz, edge, sizeof edge);
+        fprintf(out, ", usable to %s", edge);
+    }
+    if (bench->low_corner_hz > 0.0)
+        fprintf(out, ", low corner of %.3g Hz divided out", bench->low_corner_hz);
+    if (bench->response_points > 0)
+        fputs(", response of the chain divided out", out);
+    fprintf(out, "; clock within ±%.3g ppm", bench->clock_ppm);
+    if (bench->calibration_percent > 0.0)
+        fprintf(out, ", calibration within ±%.3g %%", bench->calibration_percent);
+    if (bench->load_percent > 0.0)
+        fprintf(out, ", load within ±%.3g %%", bench->load_percent);
+    fputc('.', out);
+}
+
+static void write_recording(FILE *out, const struct lds_measurement *measurement)
+{
+    char rate[32];
+    lds_reading_hz(measurement->rate_hz, rate, sizeof rate);
+    fprintf(out, "%s, %s, sampled at %s, %.4g s long", measurement->date[0] ? measurement->date : "date not stated",
+            measurement->format[0] ? measurement->format : "encoding not stated", rate, measurement->seconds);
+    if (measurement->averages > 0 && isfinite(measurement->window_s))
+        fprintf(out, "; 7-term cosine window, %d averages of %.3g s", measurement->averages, measurement->window_s);
+    fputc('.', out);
+}
+
+typedef void (*writer)(FILE *out, const struct lds_measurement *measurement);
+
+static char *text_of(writer write, const struct lds_measurement *measurement)
+{
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap))
+        return NULL;
+    write(scrap.out, measurement);
+    if (fclose(scrap.out) == 0)
+        return scrap.text;
+    free(scrap.text);
+    return NULL;
+}
+
+/* A row for each text, with the names of all captures that it holds for. */
+static bool put_by_capture(struct lds_rows_of_words *rows, const struct lds_job *job, const char *name, writer write)
+{
+    size_t count = job->sheet->captures;
+    char **text = calloc(count + 1, sizeof *text);
+    bool enough = text != NULL;
+    for (size_t i = 0; enough && i < count; i++)
+        enough = (text[i] = text_of(write, &job->measurement[i])) != NULL;
+    for (size_t i = 0; enough && i < count; i++) {
+        struct lds_text_scrap names;
+        bool told = false;
+        for (size_t k = 0; k < i; k++)
+            told = told || strcmp(text[k], text[i]) == 0;
+        if (told)
+            continue;
+        enough = lds_text_scrap_open(&names);
+        if (!enough)
+            break;
+        for (size_t k = i; k < count; k++)
+            if (strcmp(text[k], text[i]) == 0)
+                fprintf(names.out, "%s%s", k == i ? "" : ", ", job->sheet->capture[k].name);
+        enough = fclose(names.out) == 0 && lds_row_of_words(rows, name, "%s: %s", names.text, text[i]);
+        free(names.text);
+    }
+    for (size_t i = 0; text && i < count; i++)
+        free(text[i]);
+    free(text);
+    return enough;
+}
+
+static bool put_chain(struct lds_rows_of_words *rows, const struct lds_sheet *sheet)
+{
+    size_t chains = 0;
+    for (size_t i = 0; i < sheet->captures; i++)
+        chains += sheet->capture[i].role == LDS_ROLE_CHAIN;
+    if (chains == 0)
+        return lds_row_of_words(rows, "capture chain",
+                                "Not recorded by itself: how much of noise and distortion is its own is not known.");
+    return lds_row_of_words(rows, "capture chain", "%zu recording%s of the chain alone; what it explains is marked.",
+                            chains, chains == 1 ? "" : "s");
+}
+
+/* What intervals of changes take for the scatter from capture to capture, once for all groups that agree. */
+static bool put_repeatability(struct lds_rows_of_words *rows, const struct lds_job *job)
+{
+    static const char *const words[] = {
+        [LDS_REPEAT_REPEATS] = "seen in the repeats of each side",
+        [LDS_REPEAT_BENCH] = "as the bench states it",
+        [LDS_REPEAT_DEFAULT] = "assumed (common practice, no source)",
+        [LDS_REPEAT_STATED] = "as stated",
+        [LDS_REPEAT_NONE] = "left out",
+    };
+    bool enough = true;
+    for (size_t i = 0; enough && i < job->groups; i++) {
+        const struct lds_job_group *group = &job->group[i];
+        if (!group->compared)
+            continue;
+        struct lds_text_scrap scrap;
+        enough = lds_text_scrap_open(&scrap);
+        if (!enough)
+            break;
+        fprintf(scrap.out, "%s: %s", group->title, words[group->comparison.repeatability]);
+        for (int family = LDS_FAMILY_LEVEL; family < LDS_FAMILIES; family++)
+            if (isfinite(group->comparison.repeat_db[family]))
+                fprintf(scrap.out, ", %s %.3g dB", lds_family_name(family), group->comparison.repeat_db[family]);
+        fputc('.', scrap.out);
+        enough = fclose(scrap.out) == 0 && lds_row_of_words(rows, "scatter between captures", "%s", scrap.text);
+        free(scrap.text);
+    }
+    return enough;
+}
+
+static bool put_notes(struct lds_rows_of_words *rows, const struct lds_job *job)
+{
+    bool enough = true;
+    for (size_t i = 0; enough && i < job->sheet->captures; i++)
+        if (job->sheet->capture[i].note)
+            enough = lds_row_of_words(rows, "note", "%s: %s", job->sheet->capture[i].name, job->sheet->capture[i].note);
+    return enough;
+}
+
+bool lds_job_words_conditions(struct lds_job_words *words, const struct lds_job *job)
+{
+    struct lds_rows_of_words *rows = &words->conditions;
+    return put_by_capture(rows, job, "bench", write_bench) && put_by_capture(rows, job, "recording", write_recording) &&
+           put_chain(rows, job->sheet) && put_repeatability(rows, job) && put_notes(rows, job);
+}

@@ -1,0 +1,101 @@
+/* A power with what makes it mean something (IEC 60268-3): as the sheet states it, and as each sine was measured. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/job_words.h"
+#include "report/reading.h"
+#include "report/text.h"
+
+static const char NOT_STATED[] = "not stated";
+
+static void write_number(char *text, size_t size, const char *format, double value)
+{
+    if (isfinite(value))
+        snprintf(text, size, format, value);
+    else
+        snprintf(text, size, "%s", NOT_STATED);
+}
+
+static void write_range(char *text, size_t size, double low_hz, double high_hz)
+{
+    char low[32], high[32];
+    if (!isfinite(low_hz) || !isfinite(high_hz)) {
+        snprintf(text, size, "%s", NOT_STATED);
+        return;
+    }
+    lds_reading_hz(low_hz, low, sizeof low);
+    lds_reading_hz(high_hz, high, sizeof high);
+    snprintf(text, size, "%s to %s", low, high);
+}
+
+static void write_driven(char *text, size_t size, int channels)
+{
+    if (channels > 0)
+        snprintf(text, size, "%d", channels);
+    else
+        snprintf(text, size, "%s", NOT_STATED);
+}
+
+static bool put_rating(struct lds_rows_of_words *rows, const struct lds_rating *rating)
+{
+    char power[48], load[48], distortion[48], range[80], driven[48], held[48];
+    write_number(power, sizeof power, "%.4g W", rating->power_w);
+    write_number(load, sizeof load, "%.4g Ω", rating->load_ohm);
+    write_number(distortion, sizeof distortion, "%.3g %%", rating->distortion_percent);
+    write_range(range, sizeof range, rating->low_hz, rating->high_hz);
+    write_driven(driven, sizeof driven, rating->channels_driven);
+    write_number(held, sizeof held, "%.4g s", rating->held_s);
+    return lds_row_of_words(rows, "power", "%s", power) && lds_row_of_words(rows, "load", "%s", load) &&
+           lds_row_of_words(rows, "distortion", "%s", distortion) &&
+           lds_row_of_words(rows, "frequency range", "%s", range) &&
+           lds_row_of_words(rows, "channels driven", "%s", driven) && lds_row_of_words(rows, "held for", "%s", held);
+}
+
+/* "0.0123 % in 20 Hz to 20 kHz". */
+static void write_distortion(char *text, size_t size, const struct lds_figure *thd_n)
+{
+    char percent[64], range[80];
+    if (!thd_n || !isfinite(thd_n->value)) {
+        snprintf(text, size, "%s", NOT_STATED);
+        return;
+    }
+    lds_reading_percent(thd_n->value, thd_n->low, thd_n->high, percent, sizeof percent);
+    write_range(range, sizeof range, thd_n->band_hz[0], thd_n->band_hz[1]);
+    snprintf(text, size, "%s in %s", percent, range);
+}
+
+/* The sheet says how many channels its rating drives, but not that this capture drove as many. */
+static bool put_measured(struct lds_rows_of_words *rows, const struct lds_job *job,
+                         const struct lds_measurement *measurement, const struct lds_channel *channel, const char *name)
+{
+    const struct lds_figure *power = lds_channel_figure(channel, "tone.power");
+    const struct lds_figure *tone = lds_channel_figure(channel, "tone.frequency");
+    char load[48], distortion[160], frequency[48] = "not stated", words[160], row[320];
+    struct lds_reading watts;
+    if (!power || !isfinite(power->value))
+        return true;
+    lds_reading_make(&watts, power->value, power->low, power->high, power->unit, 0.0, false);
+    write_number(load, sizeof load, "%.4g Ω", measurement->bench.load_ohm);
+    write_distortion(distortion, sizeof distortion, lds_channel_figure(channel, "thd_n"));
+    if (tone && isfinite(tone->value))
+        lds_reading_hz(tone->value, frequency, sizeof frequency);
+    lds_job_channel_words(job->sheet, channel->channel, words, sizeof words);
+    snprintf(row, sizeof row, "%s, %s", name, words);
+    return lds_row_of_words(rows, row,
+                            "%s %s, continuous average sine power. Load: %s. THD+N: %s. Frequency range: %s alone. "
+                            "Channels driven: not stated. Held for %.3g s, the length of the capture.",
+                            watts.value, watts.unit, load, distortion, frequency, measurement->seconds);
+}
+
+bool lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job)
+{
+    const struct lds_sheet *sheet = job->sheet;
+    bool enough = put_rating(&words->rating, &sheet->rating);
+    for (size_t i = 0; enough && i < sheet->captures; i++)
+        for (size_t c = 0; enough && sheet->capture[i].role == LDS_ROLE_SINE && c < job->measurement[i].channels; c++)
+            enough = put_measured(&words->powers, job, &job->measurement[i], &job->measurement[i].channel[c],
+                                  sheet->capture[i].name);
+    return enough;
+}

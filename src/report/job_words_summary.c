@@ -1,0 +1,250 @@
+/* The answer of a job in plain words: what was done, what changed, what did not, what cannot be told, the power. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/figures.h"
+#include "report/job_words.h"
+#include "report/reading.h"
+#include "report/text.h"
+
+enum answer { CHANGED, NOT_CHANGED, UNTOLD, ANSWERS };
+static const char *const ANSWER_NAMES[ANSWERS] = {"Changed", "Not changed", "Cannot be told"};
+
+static enum answer answer_of(const struct lds_change *change)
+{
+    switch (change->word) {
+    case LDS_LOWER:
+    case LDS_HIGHER:
+        return CHANGED;
+    case LDS_SAME:
+        return NOT_CHANGED;
+    case LDS_UNRESOLVED:
+    case LDS_HIDDEN_BY_CHAIN:
+        return UNTOLD;
+    }
+    return UNTOLD;
+}
+
+/* The figures that people ask for first; of the rest, only what became worse is named. */
+static bool is_named(const struct lds_change *change)
+{
+    static const char *const leading[] = {"tone.level", "level.dc",    "thd",     "thd_n",    "noise.band.20-20k",
+                                          "noise.a",    "mains.total", "balance", "crosstalk"};
+    for (size_t i = 0; i < sizeof leading / sizeof leading[0]; i++) {
+        size_t length = strlen(leading[i]);
+        bool paired = strcmp(leading[i], "balance") == 0 || strcmp(leading[i], "crosstalk") == 0;
+        if (strncmp(change->key, leading[i], length) == 0 &&
+            (change->key[length] == '\0' || (paired && change->key[length] == '.')))
+            return true;
+    }
+    return change->worse;
+}
+
+/* "lower by 12 dB", "higher by at least 3.1 dB, worse". */
+static void put_size(FILE *out, const struct lds_change *change)
+{
+    double size = fabs(change->at_least ? (change->word == LDS_LOWER ? change->high : change->low) : change->change);
+    if (change->word == LDS_HIDDEN_BY_CHAIN)
+        fputs("hidden by the capture chain", out);
+    else if (change->word == LDS_UNRESOLVED)
+        fputs(isfinite(change->resolve_seconds) ? "a longer capture would tell" : "no length of capture would tell",
+              out);
+    else if (change->word != LDS_SAME && isfinite(size))
+        fprintf(out, "%s by %s%.2g %s%s", lds_word_name(change->word), change->at_least ? "at least " : "", size,
+                change->unit, change->worse ? ", worse" : "");
+    else if (change->word != LDS_SAME)
+        fprintf(out, "%s%s", lds_word_name(change->word), change->worse ? ", worse" : "");
+}
+
+/* The change of that key in the channel with that answer, or NULL. */
+static const struct lds_change *find(const struct lds_compared_channel *channel, const char *key, enum answer answer)
+{
+    for (size_t i = 0; i < channel->changes; i++)
+        if (channel->change[i].judged && answer_of(&channel->change[i]) == answer &&
+            strcmp(channel->change[i].key, key) == 0)
+            return &channel->change[i];
+    return NULL;
+}
+
+/* "THD re fundamental (channel 1: lower by 12 dB; channel 2: lower by 13 dB)". */
+static void put_key(FILE *out, const struct lds_comparison *comparison, const char *key, enum answer answer)
+{
+    char label[160];
+    bool any = false;
+    lds_text_label(key, NULL, label, sizeof label);
+    fputs(label, out);
+    for (size_t c = 0; c < comparison->channels; c++) {
+        const struct lds_change *change = find(&comparison->channel[c], key, answer);
+        if (!change)
+            continue;
+        fprintf(out, "%schannel %d", any ? "; " : " (", comparison->channel[c].channel);
+        if (answer != NOT_CHANGED) {
+            fputs(": ", out);
+            put_size(out, change);
+        }
+        any = true;
+    }
+    if (any)
+        fputc(')', out);
+}
+
+/* Whether the key was told for a channel before this one. */
+static bool told_before(const struct lds_comparison *comparison, size_t channel, const char *key, enum answer answer)
+{
+    for (size_t c = 0; c < channel; c++)
+        if (find(&comparison->channel[c], key, answer))
+            return true;
+    return false;
+}
+
+/* The named keys of that answer, then how many more; returns how many there are in all, NULL memory aside. */
+static size_t put_answer(FILE *out, const struct lds_comparison *comparison, enum answer answer, bool *enough)
+{
+    size_t named = 0, others = 0;
+    for (size_t c = 0; c < comparison->channels; c++) {
+        const struct lds_compared_channel *channel = &comparison->channel[c];
+        const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
+        *enough = *enough && change;
+        for (size_t i = 0; change && i < channel->changes; i++) {
+            if (!change[i]->judged || answer_of(change[i]) != answer)
+                continue;
+            if (!is_named(change[i])) {
+                others++;
+            } else if (!told_before(comparison, c, change[i]->key, answer)) {
+                fputs(named ? "; " : "", out);
+                put_key(out, comparison, change[i]->key, answer);
+                named++;
+            }
+        }
+        free(change);
+    }
+    if (others > 0)
+        fprintf(out, "%s%zu %sfigure%s", named ? "; and " : "", others, named ? "more " : "other ",
+                others == 1 ? "" : "s");
+    return named + others;
+}
+
+static void put_lines(FILE *out, const struct lds_comparison *comparison)
+{
+    size_t higher = 0, lower = 0, rose = 0, fell = 0;
+    for (size_t c = 0; c < comparison->channels; c++) {
+        const struct lds_compared_channel *channel = &comparison->channel[c];
+        for (size_t i = 0; i < channel->lines; i++) {
+            higher += channel->line[i].word == LDS_HIGHER;
+            lower += channel->line[i].word == LDS_LOWER;
+        }
+        for (size_t i = 0; i < channel->regions; i++)
+            *(channel->region[i].change_db > 0.0 ? &rose : &fell) += 1;
+    }
+    if (higher + lower > 0)
+        fprintf(out, "; single lines: %zu higher, %zu lower", higher, lower);
+    if (rose + fell > 0)
+        fprintf(out, "; parts of the noise along the frequency axis: %zu higher, %zu lower", rose, fell);
+}
+
+static bool put_group(struct lds_rows_of_words *rows, const struct lds_job_group *group, enum answer answer)
+{
+    struct lds_text_scrap scrap;
+    bool enough = true;
+    if (!lds_text_scrap_open(&scrap))
+        return false;
+    size_t count = put_answer(scrap.out, &group->comparison, answer, &enough);
+    if (count == 0 && answer == CHANGED)
+        fputs("no figure", scrap.out);
+    if (answer == CHANGED)
+        put_lines(scrap.out, &group->comparison);
+    enough = fclose(scrap.out) == 0 && enough;
+    if (enough && scrap.text[0])
+        enough = lds_row_of_words(rows, ANSWER_NAMES[answer], "%s: %s.", group->title, scrap.text);
+    free(scrap.text);
+    return enough;
+}
+
+static bool put_groups(struct lds_rows_of_words *rows, const struct lds_job *job)
+{
+    bool enough = true;
+    size_t compared = 0;
+    for (int answer = 0; answer < ANSWERS; answer++)
+        for (size_t i = 0; enough && i < job->groups; i++) {
+            if (job->group[i].compared)
+                enough = put_group(rows, &job->group[i], (enum answer)answer);
+            else if (answer == UNTOLD && job->group[i].before + job->group[i].after > 0)
+                enough = lds_row_of_words(rows, ANSWER_NAMES[UNTOLD],
+                                          "%s: there are captures from %s the work alone, so nothing can be compared.",
+                                          job->group[i].title, job->group[i].before > 0 ? "before" : "after");
+            compared += job->group[i].compared;
+        }
+    if (enough && compared == 0)
+        enough = lds_row_of_words(rows, "Compared", "Nothing: no captures of one kind from before and after the work.");
+    return enough;
+}
+
+static bool put_limits(struct lds_rows_of_words *rows, const struct lds_job *job)
+{
+    size_t count[3] = {0};
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap))
+        return false;
+    for (size_t g = 0; g < job->groups; g++)
+        for (size_t c = 0; c < job->group[g].comparison.channels; c++) {
+            const struct lds_compared_channel *channel = &job->group[g].comparison.channel[c];
+            for (size_t i = 0; i < channel->limits; i++) {
+                char label[160];
+                count[channel->limit[i].result]++;
+                if (channel->limit[i].result != LDS_OVER)
+                    continue;
+                lds_text_label(channel->limit[i].key, NULL, label, sizeof label);
+                fprintf(scrap.out, "%s%s, %s, channel %d", count[LDS_OVER] > 1 ? "; " : " Over: ", job->group[g].title,
+                        label, channel->channel);
+            }
+        }
+    bool enough = fclose(scrap.out) == 0;
+    if (enough && job->sheet->limits > 0)
+        enough =
+            lds_row_of_words(rows, "Limits", "%zu kept, %zu exceeded, %zu not shown either way.%s%s", count[LDS_WITHIN],
+                             count[LDS_OVER], count[LDS_NOT_SHOWN], scrap.text, scrap.text[0] ? "." : "");
+    free(scrap.text);
+    return enough;
+}
+
+static bool put_done(struct lds_rows_of_words *rows, const struct lds_job_words *words)
+{
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap))
+        return false;
+    for (size_t i = 0; i < words->work.count; i++)
+        fprintf(scrap.out, "%s%s", i ? " " : "", words->work.line[i]);
+    for (size_t i = 0; i < words->parts.count; i++)
+        fprintf(scrap.out, "%s%s: %s", i ? "; " : " Parts: ", words->parts.row[i].name, words->parts.row[i].text);
+    if (words->parts.count > 0)
+        fputc('.', scrap.out);
+    bool enough = fclose(scrap.out) == 0 && lds_row_of_words(rows, "Done", "%s", scrap.text);
+    free(scrap.text);
+    return enough;
+}
+
+/* The rating in one sentence, whatever of it is known. */
+static bool put_power(struct lds_rows_of_words *rows, const struct lds_rows_of_words *rating)
+{
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap))
+        return false;
+    for (size_t i = 0; i < rating->count; i++)
+        fprintf(scrap.out, "%s%s: %s", i ? "; " : "", rating->row[i].name, rating->row[i].text);
+    bool enough = fclose(scrap.out) == 0 && lds_row_of_words(rows, "Power as stated", "%s.", scrap.text);
+    free(scrap.text);
+    return enough;
+}
+
+bool lds_job_words_summary(struct lds_job_words *words, const struct lds_job *job)
+{
+    struct lds_rows_of_words *rows = &words->summary;
+    bool enough =
+        put_done(rows, words) && put_groups(rows, job) && put_limits(rows, job) && put_power(rows, &words->rating);
+    for (size_t i = 0; enough && i < words->powers.count; i++)
+        enough =
+            lds_row_of_words(rows, "Power as measured", "%s: %s", words->powers.row[i].name, words->powers.row[i].text);
+    return enough;
+}
