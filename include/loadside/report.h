@@ -64,9 +64,6 @@ enum lds_status lds_history_csv(const struct lds_ledger_history *history, const 
 enum lds_status lds_history_plots(const struct lds_ledger_history *history, const char *folder, unsigned options,
                                   int *drawn, struct lds_error *error);
 
-/* The report of a job. Text for people, 80 columns, UTF-8. */
-enum lds_status lds_job_text(const struct lds_job *job, FILE *out, struct lds_error *error);
-
 /* A copy of text that came from outside, safe on a terminal and in a text file: each byte that is not UTF-8 becomes
  * U+FFFD, and every control and every character that changes the direction of writing is escaped as \x1b or \u202e, so
  * that a name can neither drive a terminal nor turn a line about. To be freed; NULL: no memory. */

@@ -62,6 +62,11 @@ void lds_plot_string(FILE *out, const char *text, int columns);
 /* The last part of a path (may be NULL). */
 const char *lds_plot_base_name(const char *path);
 
+/* What the names of all files of a capture begin with: STEM-channel1-spectrum.svg. No other capture of the array has
+ * the same. */
+enum { LDS_PLOT_STEM = 132 };
+void lds_plot_stem(const struct lds_measurement *measurement, size_t place, char *stem, size_t size);
+
 /* dBV, or dBFS where not calibrated. */
 double lds_plot_decibels(bool calibrated, double level);
 

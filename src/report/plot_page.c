@@ -91,7 +91,7 @@ static void write_pictures(FILE *out, const struct lds_plot_page *page, unsigned
 {
     fprintf(out,
             "set output '%s-%s.svg'\n"
-            "set terminal svg size 1200,800 font 'sans,15' background rgb 'white' noenhanced\n"
+            "set terminal svg size 960,640 font 'sans,15' background rgb 'white' noenhanced\n"
             "replot\n",
             page->stem, page->name);
     if (options & LDS_PLOT_PDF)

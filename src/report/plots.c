@@ -35,10 +35,9 @@ static void make_stem(const char *file, char *stem, size_t size)
         snprintf(stem, size, "capture");
 }
 
-/* Which of the captures before this one have the same stem, letters of either case taken as equal. */
-static void make_unique_stem(const struct lds_measurement *measurement, size_t place, char *stem, size_t size)
+void lds_plot_stem(const struct lds_measurement *measurement, size_t place, char *stem, size_t size)
 {
-    size_t before = 0;
+    size_t before = 0; /* of the same stem, letters of either case taken as equal */
     char other[STEM_LONGEST + 8];
     make_stem(measurement[place].file ? measurement[place].file : "", stem, size);
     for (size_t i = 0; i < place; i++) {
@@ -138,8 +137,8 @@ enum lds_status lds_report_plots(const struct lds_measurement *measurement, size
         return lds_fail_memory(error, "the plots");
     *drawn = 1;
     for (size_t i = 0; status == LDS_OK && i < count; i++) {
-        char stem[STEM_LONGEST + 32], name[STEM_LONGEST + 64];
-        make_unique_stem(measurement, i, stem, sizeof stem);
+        char stem[LDS_PLOT_STEM], name[STEM_LONGEST + 64];
+        lds_plot_stem(measurement, i, stem, sizeof stem);
         for (size_t k = 0; status == LDS_OK && k < measurement[i].channels; k++) {
             const struct lds_channel *channel = &measurement[i].channel[k];
             snprintf(name, sizeof name, "%s-channel%d", stem, channel->channel);

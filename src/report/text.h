@@ -7,8 +7,16 @@
 #include "loadside/error.h"
 #include "loadside/measurement.h"
 
+/* Who hears sentences, one at a time. */
+struct lds_listener {
+    void (*hear)(void *context, const char *sentence);
+    void *context;
+};
+/* One that prints each as a paragraph. */
+struct lds_listener lds_text_listener(FILE *out);
+
 /* Whether the recording can be believed: what speaks against it, where and how often. */
-void lds_text_trust(FILE *out, const struct lds_channel *channel);
+void lds_trust_say(const struct lds_channel *channel, const struct lds_listener *listener);
 
 /* Tables of lines; nothing when there are none. */
 void lds_text_harmonics(FILE *out, const struct lds_channel *channel);
@@ -30,11 +38,13 @@ enum lds_status lds_text_finish(FILE *out, bool enough, struct lds_error *error)
 
 /* "WHAT A, B and C: reason.", once for each reason, of the keys of a section. */
 enum { LDS_TEXT_ANY_SECTION = -1 };
+void lds_absents_say(const char *what, const struct lds_absent *const *absent, size_t count, int section,
+                     const struct lds_listener *listener);
 void lds_text_absents(FILE *out, const char *what, const struct lds_absent *const *absent, size_t count, int section);
 
-/* A line's frequency at the right of its columns. */
+/* A line's frequency in a table, and the columns that it takes. */
 enum { LDS_TEXT_FREQUENCY_COLUMNS = 13 };
-void lds_text_frequency(FILE *out, double frequency_hz);
+void lds_frequency_make(double frequency_hz, char *text, size_t size);
 
 /* "noise, lines out, 20 Hz to 20 kHz": the label of a key with what its suffix asks for. figure may be NULL. */
 void lds_text_label(const char *key, const struct lds_figure *figure, char *label, size_t size);
@@ -46,6 +56,8 @@ struct lds_text_scrap {
     size_t size;
 };
 bool lds_text_scrap_open(struct lds_text_scrap *scrap);
+/* Says the scrap, unless it is empty, and frees it. */
+void lds_text_scrap_say(struct lds_text_scrap *scrap, const struct lds_listener *listener);
 /* Prints the scrap as a paragraph, unless it is empty, and frees it. */
 void lds_text_scrap_print(struct lds_text_scrap *scrap, FILE *out, int indent, int hanging);
 

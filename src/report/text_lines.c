@@ -1,16 +1,16 @@
 /* Tables of lines in the text report: harmonics, mains orders, other lines. */
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
+#include "report/capture_cells.h"
 #include "report/figures.h"
 #include "report/page.h"
 #include "report/reading.h"
 #include "report/text.h"
 #include "report/words.h"
 
-enum { LINES_SHOWN = 16 };
-
-static bool is_seen(const struct lds_line *line)
+bool lds_line_is_seen(const struct lds_line *line)
 {
     return isfinite(line->level) && !(line->flags & LDS_FLAG_BELOW_FLOOR);
 }
@@ -24,22 +24,19 @@ static void line_level(struct lds_reading *reading, bool calibrated, double refe
         lds_reading_make(reading, lds_dbfs(level), lds_dbfs(low), lds_dbfs(high), "dBFS", NAN, false);
 }
 
-void lds_text_frequency(FILE *out, double frequency_hz)
+void lds_frequency_make(double frequency_hz, char *text, size_t size)
 {
-    char text[40];
     if (frequency_hz < 1e4)
-        snprintf(text, sizeof text, "%.1f Hz", frequency_hz);
+        snprintf(text, size, "%.1f Hz", frequency_hz);
     else
-        snprintf(text, sizeof text, "%.3f kHz", frequency_hz / 1e3);
-    lds_page_right(out, text, LDS_TEXT_FREQUENCY_COLUMNS);
+        snprintf(text, size, "%.3f kHz", frequency_hz / 1e3);
 }
 
-/* The level whose prefix a column of levels takes. */
-static double strongest_of(const struct lds_line *line, size_t count, int from)
+double lds_lines_strongest(const struct lds_line *line, size_t count, int from)
 {
     double strongest = 0.0;
     for (size_t i = 0; i < count; i++)
-        if (line[i].order >= from && is_seen(&line[i]))
+        if (line[i].order >= from && lds_line_is_seen(&line[i]))
             strongest = fmax(strongest, line[i].level);
     return strongest;
 }
@@ -52,11 +49,11 @@ static bool is_hidden(const struct lds_line *line)
 
 static bool is_unseen(const struct lds_line *line)
 {
-    return !is_seen(line) && !is_hidden(line);
+    return !lds_line_is_seen(line) && !is_hidden(line);
 }
 
 /* "9, 11 to 20" after the title: the orders for which `is` holds. false: there is none. */
-static bool print_orders(FILE *out, const char *title, const struct lds_line *line, size_t count, int from,
+static bool write_orders(FILE *out, const char *title, const struct lds_line *line, size_t count, int from,
                          bool (*is)(const struct lds_line *line))
 {
     size_t runs = 0, orders = 0;
@@ -78,82 +75,99 @@ static bool print_orders(FILE *out, const char *title, const struct lds_line *li
     return runs > 0;
 }
 
-static void print_hidden(FILE *out, const struct lds_line *line, size_t count)
+void lds_lines_hidden(FILE *out, const struct lds_line *line, size_t count)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
-        return;
-    print_orders(scrap.out, "Hidden by the tone and its harmonics", line, count, 1, is_hidden);
-    lds_text_scrap_print(&scrap, out, 2, 2);
+    write_orders(out, "Hidden by the tone and its harmonics", line, count, 1, is_hidden);
 }
 
-/* Orders that were looked for and not found, and the highest of their limits. */
+void lds_lines_unseen(FILE *out, const struct lds_line *line, size_t count, int from, const char *unit, bool relative)
+{
+    double limit = NAN;
+    for (size_t i = 0; i < count; i++)
+        if (line[i].order >= from && is_unseen(&line[i]))
+            limit = fmax(limit, relative ? line[i].high_db : line[i].high); /* fmax passes NAN over */
+    if (write_orders(out, "Not found above the noise", line, count, from, is_unseen) && isfinite(limit)) {
+        struct lds_reading reading;
+        if (relative || unit[0] == 'V')
+            lds_reading_make(&reading, NAN, NAN, limit, unit, relative ? NAN : 0.0, false);
+        else
+            lds_reading_make(&reading, NAN, NAN, lds_dbfs(limit), unit, NAN, false);
+        fprintf(out, " (each %s %s)", reading.value, reading.unit);
+    }
+}
+
 static void print_unseen(FILE *out, const struct lds_line *line, size_t count, int from, const char *unit,
                          bool relative)
 {
     struct lds_text_scrap scrap;
     if (!lds_text_scrap_open(&scrap))
         return;
-    double limit = NAN;
-    for (size_t i = 0; i < count; i++)
-        if (line[i].order >= from && is_unseen(&line[i]))
-            limit = fmax(limit, relative ? line[i].high_db : line[i].high); /* fmax passes NAN over */
-    if (print_orders(scrap.out, "Not found above the noise", line, count, from, is_unseen) && isfinite(limit)) {
-        struct lds_reading reading;
-        if (relative || unit[0] == 'V')
-            lds_reading_make(&reading, NAN, NAN, limit, unit, relative ? NAN : 0.0, false);
-        else
-            lds_reading_make(&reading, NAN, NAN, lds_dbfs(limit), unit, NAN, false);
-        fprintf(scrap.out, " (each %s %s)", reading.value, reading.unit);
-    }
+    lds_lines_unseen(scrap.out, line, count, from, unit, relative);
     lds_text_scrap_print(&scrap, out, 2, 2);
 }
 
-static void print_flags(FILE *out, unsigned flags, unsigned without)
+static void print_hidden(FILE *out, const struct lds_line *line, size_t count)
 {
-    if (flags & ~without)
-        fputs("  ", out);
-    lds_flags_print(out, flags & ~without, ", ");
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap))
+        return;
+    lds_lines_hidden(scrap.out, line, count);
+    lds_text_scrap_print(&scrap, out, 2, 2);
 }
 
-static const unsigned chain_flags = LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE;
+static void write_flags(char *text, size_t size, unsigned flags)
+{
+    const unsigned chain = LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE;
+    struct lds_text_scrap scrap;
+    text[0] = '\0';
+    if (!lds_text_scrap_open(&scrap))
+        return;
+    lds_flags_print(scrap.out, flags & ~chain, ", ");
+    if (fclose(scrap.out) == 0)
+        snprintf(text, size, "%s", scrap.text);
+    free(scrap.text);
+}
+
+void lds_captured_line_make(struct lds_captured_line *cells, const struct lds_line *line, bool calibrated,
+                            double reference)
+{
+    line_level(&cells->level, calibrated, reference, line->level, line->low, line->high);
+    lds_reading_make(&cells->relative, line->relative_db, line->low_db, line->high_db, "dB", NAN, false);
+    lds_reading_percent(line->relative_db, line->low_db, line->high_db, cells->percent, sizeof cells->percent);
+    lds_frequency_make(line->frequency_hz, cells->frequency, sizeof cells->frequency);
+    cells->phase[0] = '\0';
+    if (isfinite(line->phase_deg)) /* as an integer, so that there is no "-0" */
+        snprintf(cells->phase, sizeof cells->phase, "%d°", (int)lround(line->phase_deg));
+    write_flags(cells->flags, sizeof cells->flags, line->flags);
+}
 
 static void print_harmonic(FILE *out, const struct lds_line *line, bool calibrated, double reference)
 {
-    struct lds_reading level, relative;
-    char percent[64], phase[32] = "";
-    line_level(&level, calibrated, reference, line->level, line->low, line->high);
-    lds_reading_make(&relative, line->relative_db, line->low_db, line->high_db, "dB", NAN, false);
-    lds_reading_percent(line->relative_db, line->low_db, line->high_db, percent, sizeof percent);
-    if (isfinite(line->phase_deg))
-        snprintf(phase, sizeof phase, "%d°",
-                 (int)lround(line->phase_deg)); /* as an integer, so that there is no "-0" */
+    struct lds_captured_line cells;
+    lds_captured_line_make(&cells, line, calibrated, reference);
     fprintf(out, "  %5d", line->order);
-    lds_text_frequency(out, line->frequency_hz);
-    lds_page_number(out, level.value, 6, 6);
-    lds_page_left(out, level.unit, 4);
-    lds_page_number(out, relative.value, 6, 7);
-    lds_page_left(out, relative.interval, 11);
-    lds_page_right(out, percent, 13);
-    lds_page_right(out, phase, 7);
+    lds_page_right(out, cells.frequency, LDS_TEXT_FREQUENCY_COLUMNS);
+    lds_page_number(out, cells.level.value, 6, 6);
+    lds_page_left(out, cells.level.unit, 4);
+    lds_page_number(out, cells.relative.value, 6, 7);
+    lds_page_left(out, cells.relative.interval, 11);
+    lds_page_right(out, cells.percent, 13);
+    lds_page_right(out, cells.phase, 7);
     fputc('\n', out);
-    if (line->flags & ~chain_flags) {
-        fputs("       ", out);
-        print_flags(out, line->flags, chain_flags);
-        fputc('\n', out);
-    }
+    if (cells.flags[0])
+        fprintf(out, "         %s\n", cells.flags);
 }
 
 void lds_text_harmonics(FILE *out, const struct lds_channel *channel)
 {
     size_t seen = 0;
-    double strongest = strongest_of(channel->harmonic, channel->harmonics, 2);
+    double strongest = lds_lines_strongest(channel->harmonic, channel->harmonics, 2);
     for (size_t i = 0; i < channel->harmonics; i++)
-        seen += channel->harmonic[i].order > 1 && is_seen(&channel->harmonic[i]);
+        seen += channel->harmonic[i].order > 1 && lds_line_is_seen(&channel->harmonic[i]);
     if (seen > 0)
         fputs("\n  order    frequency     level        re fundamental, dB                   phase\n", out);
     for (size_t i = 0; i < channel->harmonics; i++)
-        if (channel->harmonic[i].order > 1 && is_seen(&channel->harmonic[i]))
+        if (channel->harmonic[i].order > 1 && lds_line_is_seen(&channel->harmonic[i]))
             print_harmonic(out, &channel->harmonic[i], channel->calibrated, strongest);
     print_unseen(out, channel->harmonic, channel->harmonics, 2, "dB", true);
 }
@@ -165,37 +179,43 @@ static double level_of_rank(const struct lds_line *line, size_t count, size_t ra
     for (size_t i = 0; i < count; i++) {
         size_t stronger = 0;
         for (size_t k = 0; k < count; k++)
-            stronger += is_seen(&line[k]) && line[k].level > line[i].level;
-        if (is_seen(&line[i]) && stronger == rank)
+            stronger += lds_line_is_seen(&line[k]) && line[k].level > line[i].level;
+        if (lds_line_is_seen(&line[i]) && stronger == rank)
             least = line[i].level;
     }
     return least;
 }
 
+double lds_lines_least(const struct lds_line *line, size_t count)
+{
+    size_t seen = 0;
+    for (size_t i = 0; i < count; i++)
+        seen += lds_line_is_seen(&line[i]);
+    return seen > LDS_LINES_SHOWN ? level_of_rank(line, count, LDS_LINES_SHOWN - 1) : 0.0;
+}
+
 static void print_order(FILE *out, const struct lds_line *line, bool calibrated, double reference)
 {
-    struct lds_reading level;
-    line_level(&level, calibrated, reference, line->level, line->low, line->high);
+    struct lds_captured_line cells;
+    lds_captured_line_make(&cells, line, calibrated, reference);
     fprintf(out, "  %5d", line->order);
-    lds_text_frequency(out, line->frequency_hz);
-    lds_page_number(out, level.value, 8, 7);
-    lds_page_left(out, level.interval, 14);
-    fputs(level.unit, out);
-    print_flags(out, line->flags, chain_flags);
-    fputc('\n', out);
+    lds_page_right(out, cells.frequency, LDS_TEXT_FREQUENCY_COLUMNS);
+    lds_page_number(out, cells.level.value, 8, 7);
+    lds_page_left(out, cells.level.interval, 14);
+    fprintf(out, "%s%s%s\n", cells.level.unit, cells.flags[0] ? "  " : "", cells.flags);
 }
 
 void lds_text_mains(FILE *out, const struct lds_channel *channel)
 {
     size_t seen = 0, shown = 0;
-    double strongest = strongest_of(channel->main, channel->mains, 1);
+    double strongest = lds_lines_strongest(channel->main, channel->mains, 1);
     for (size_t i = 0; i < channel->mains; i++)
-        seen += is_seen(&channel->main[i]);
-    double least = seen > LINES_SHOWN ? level_of_rank(channel->main, channel->mains, LINES_SHOWN - 1) : 0.0;
+        seen += lds_line_is_seen(&channel->main[i]);
+    double least = lds_lines_least(channel->main, channel->mains);
     if (seen > 0)
         fputs("\n  order    frequency     level\n", out);
     for (size_t i = 0; i < channel->mains; i++)
-        if (is_seen(&channel->main[i]) && channel->main[i].level >= least && shown < LINES_SHOWN) {
+        if (lds_line_is_seen(&channel->main[i]) && channel->main[i].level >= least && shown < LDS_LINES_SHOWN) {
             print_order(out, &channel->main[i], channel->calibrated, strongest);
             shown++;
         }
@@ -213,13 +233,14 @@ static int by_margin(const void *left, const void *right)
 
 static void print_spur(FILE *out, const struct lds_spur *spur, bool calibrated, double reference)
 {
-    struct lds_reading level;
-    line_level(&level, calibrated, reference, spur->level, NAN, NAN);
+    struct lds_captured_spur cells;
+    lds_captured_spur_make(&cells, spur, calibrated, reference);
     fputs("  ", out);
-    lds_text_frequency(out, spur->frequency_hz);
-    lds_page_number(out, level.value, 6, 4);
-    lds_page_left(out, level.unit, 6);
-    fprintf(out, "%8.1f dB", spur->margin_db);
+    lds_page_right(out, cells.frequency, LDS_TEXT_FREQUENCY_COLUMNS);
+    lds_page_number(out, cells.level.value, 6, 4);
+    lds_page_left(out, cells.level.unit, 6);
+    lds_page_right(out, cells.margin, 8);
+    fputs(" dB", out);
     char *origin = lds_words_escape(spur->origin);
     if (origin && lds_words_width(origin) <= 36) {
         fprintf(out, "   %s\n", origin);
@@ -230,25 +251,46 @@ static void print_spur(FILE *out, const struct lds_spur *spur, bool calibrated, 
     free(origin);
 }
 
+struct lds_spur *lds_spurs_sorted(const struct lds_channel *channel)
+{
+    struct lds_spur *sorted = malloc((channel->spurs + 1) * sizeof *sorted);
+    for (size_t i = 0; sorted && i < channel->spurs; i++)
+        sorted[i] = channel->spur[i];
+    if (sorted)
+        qsort(sorted, channel->spurs, sizeof *sorted, by_margin);
+    return sorted;
+}
+
+double lds_spurs_strongest(const struct lds_channel *channel)
+{
+    double strongest = 0.0;
+    for (size_t i = 0; i < channel->spurs; i++)
+        strongest = fmax(strongest, channel->spur[i].level);
+    return strongest;
+}
+
+void lds_captured_spur_make(struct lds_captured_spur *cells, const struct lds_spur *spur, bool calibrated,
+                            double reference)
+{
+    line_level(&cells->level, calibrated, reference, spur->level, NAN, NAN);
+    lds_frequency_make(spur->frequency_hz, cells->frequency, sizeof cells->frequency);
+    snprintf(cells->margin, sizeof cells->margin, "%.1f", spur->margin_db);
+}
+
 void lds_text_spurs(FILE *out, const struct lds_channel *channel)
 {
     if (channel->spurs == 0) {
         fputs("  None found above the floor.\n", out);
         return;
     }
-    struct lds_spur *sorted = malloc(channel->spurs * sizeof *sorted);
+    struct lds_spur *sorted = lds_spurs_sorted(channel);
     if (!sorted)
         return;
-    double strongest = 0.0;
-    for (size_t i = 0; i < channel->spurs; i++) {
-        sorted[i] = channel->spur[i];
-        strongest = fmax(strongest, sorted[i].level);
-    }
-    qsort(sorted, channel->spurs, sizeof *sorted, by_margin);
+    double strongest = lds_spurs_strongest(channel);
     fputs("      frequency     level        over threshold   origin\n", out);
-    for (size_t i = 0; i < channel->spurs && i < LINES_SHOWN; i++)
+    for (size_t i = 0; i < channel->spurs && i < LDS_LINES_SHOWN; i++)
         print_spur(out, &sorted[i], channel->calibrated, strongest);
-    if (channel->spurs > LINES_SHOWN)
-        fprintf(out, "  %zu weaker ones stand in the JSON and CSV reports\n", channel->spurs - LINES_SHOWN);
+    if (channel->spurs > LDS_LINES_SHOWN)
+        fprintf(out, "  %zu weaker ones stand in the JSON and CSV reports\n", channel->spurs - LDS_LINES_SHOWN);
     free(sorted);
 }

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "report/capture_cells.h"
 #include "report/figures.h"
 #include "report/page.h"
 #include "report/reading.h"
@@ -16,6 +17,13 @@ bool lds_text_scrap_open(struct lds_text_scrap *scrap)
 {
     scrap->out = open_memstream(&scrap->text, &scrap->size);
     return scrap->out != NULL;
+}
+
+void lds_text_scrap_say(struct lds_text_scrap *scrap, const struct lds_listener *listener)
+{
+    if (fclose(scrap->out) == 0 && scrap->size > 0)
+        listener->hear(listener->context, scrap->text);
+    free(scrap->text);
 }
 
 void lds_text_scrap_print(struct lds_text_scrap *scrap, FILE *out, int indent, int hanging)
@@ -114,30 +122,34 @@ void lds_text_label(const char *key, const struct lds_figure *figure, char *labe
 static const unsigned said_elsewhere =
     LDS_FLAG_BELOW_FLOOR | LDS_FLAG_BAND_CUT | LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE;
 
-/* The line under a row: what the figure does not cover, and its flags. */
-static void print_conditions(FILE *out, const struct lds_figure *figure)
+void lds_figure_conditions(FILE *out, const struct lds_figure *figure)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
-        return;
     const char *between = "";
     if (figure->flags & LDS_FLAG_BAND_CUT) {
-        fputs("band cut: covers ", scrap.out);
+        fputs("band cut: covers ", out);
         if (isfinite(figure->band_hz[0]) && isfinite(figure->band_hz[1]))
-            spell_band(scrap.out, figure->band_hz);
+            spell_band(out, figure->band_hz);
         else
-            fputs("less than asked", scrap.out);
+            fputs("less than asked", out);
         between = "; ";
     }
     if (figure->removed_hz > 0.0) {
         char width[32];
         lds_reading_hz(figure->removed_hz, width, sizeof width);
-        fprintf(scrap.out, "%slines over %s of it taken out", between, width);
+        fprintf(out, "%slines over %s of it taken out", between, width);
         between = "; ";
     }
     if (figure->flags & ~said_elsewhere)
-        fputs(between, scrap.out);
-    lds_flags_print(scrap.out, figure->flags & ~said_elsewhere, "; ");
+        fputs(between, out);
+    lds_flags_print(out, figure->flags & ~said_elsewhere, "; ");
+}
+
+static void print_conditions(FILE *out, const struct lds_figure *figure)
+{
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap))
+        return;
+    lds_figure_conditions(scrap.out, figure);
     lds_text_scrap_print(&scrap, out, 6, 0);
 }
 
@@ -161,14 +173,7 @@ static void second_reading(const struct lds_figure *figure, enum lds_print print
     }
 }
 
-/* The cells of a row. */
-struct cells {
-    char label[160];
-    struct lds_reading reading;
-    char second[64];
-};
-
-static void make_cells(struct cells *cells, const struct lds_figure *figure)
+void lds_figure_cells_make(struct lds_figure_cells *cells, const struct lds_figure *figure)
 {
     const struct lds_key *row = lds_key_find(figure->key);
     enum lds_print print = row ? row->print : LDS_PRINT_PLAIN;
@@ -186,7 +191,7 @@ static void make_cells(struct cells *cells, const struct lds_figure *figure)
     second_reading(figure, print, cells->second, sizeof cells->second);
 }
 
-static void print_cells(FILE *out, const struct cells *cells)
+static void print_cells(FILE *out, const struct lds_figure_cells *cells)
 {
     const struct lds_reading *reading = &cells->reading;
     const char *label = cells->label;
@@ -208,7 +213,7 @@ static void print_cells(FILE *out, const struct cells *cells)
 }
 
 /* Whether the cells keep to their columns; numbers of an absurd size do not. */
-static bool fit(const struct cells *cells)
+static bool fit(const struct lds_figure_cells *cells)
 {
     const struct lds_reading *reading = &cells->reading;
     size_t whole = strcspn(reading->value, ".");
@@ -219,8 +224,8 @@ static bool fit(const struct cells *cells)
 
 static void print_row(FILE *out, const struct lds_figure *figure)
 {
-    struct cells cells;
-    make_cells(&cells, figure);
+    struct lds_figure_cells cells;
+    lds_figure_cells_make(&cells, figure);
     struct lds_text_scrap scrap;
     if (fit(&cells)) {
         print_cells(out, &cells);
@@ -234,29 +239,30 @@ static void print_row(FILE *out, const struct lds_figure *figure)
     print_conditions(out, figure);
 }
 
-static bool belongs(const char *key, int section)
+bool lds_key_belongs(const char *key, int section)
 {
     const struct lds_key *row = lds_key_find(key);
     return section == LDS_TEXT_ANY_SECTION || (row ? (int)row->section == section : section == LDS_SPURS);
 }
 
-void lds_text_absents(FILE *out, const char *what, const struct lds_absent *const *absent, size_t count, int section)
+void lds_absents_say(const char *what, const struct lds_absent *const *absent, size_t count, int section,
+                     const struct lds_listener *listener)
 {
     for (size_t i = 0; i < count; i++) {
         size_t first = 0, same = 0, named = 0;
         while (first < i &&
-               !(belongs(absent[first]->key, section) && strcmp(absent[first]->reason, absent[i]->reason) == 0))
+               !(lds_key_belongs(absent[first]->key, section) && strcmp(absent[first]->reason, absent[i]->reason) == 0))
             first++;
-        if (first < i || !belongs(absent[i]->key, section))
+        if (first < i || !lds_key_belongs(absent[i]->key, section))
             continue;
         for (size_t k = i; k < count; k++)
-            same += belongs(absent[k]->key, section) && strcmp(absent[k]->reason, absent[i]->reason) == 0;
+            same += lds_key_belongs(absent[k]->key, section) && strcmp(absent[k]->reason, absent[i]->reason) == 0;
         struct lds_text_scrap scrap;
         if (!lds_text_scrap_open(&scrap))
             return;
-        fprintf(scrap.out, "%s ", what);
+        fprintf(scrap.out, "%s%s", what, what[0] ? " " : "");
         for (size_t k = i; k < count; k++) {
-            if (!belongs(absent[k]->key, section) || strcmp(absent[k]->reason, absent[i]->reason) != 0)
+            if (!lds_key_belongs(absent[k]->key, section) || strcmp(absent[k]->reason, absent[i]->reason) != 0)
                 continue;
             char label[160];
             lds_text_label(absent[k]->key, NULL, label, sizeof label);
@@ -266,15 +272,31 @@ void lds_text_absents(FILE *out, const char *what, const struct lds_absent *cons
         char *reason = lds_words_escape(absent[i]->reason);
         fprintf(scrap.out, ": %s", reason ? reason : "");
         free(reason);
-        lds_text_scrap_print(&scrap, out, 2, 2);
+        lds_text_scrap_say(&scrap, listener);
     }
+}
+
+static void hear_paragraph(void *out, const char *sentence)
+{
+    lds_page_paragraph(out, 2, 2, sentence);
+}
+
+struct lds_listener lds_text_listener(FILE *out)
+{
+    return (struct lds_listener){hear_paragraph, out};
+}
+
+void lds_text_absents(FILE *out, const char *what, const struct lds_absent *const *absent, size_t count, int section)
+{
+    const struct lds_listener listener = lds_text_listener(out);
+    lds_absents_say(what, absent, count, section, &listener);
 }
 
 void lds_text_section(FILE *out, const struct lds_figure *const *figure, size_t figures,
                       const struct lds_absent *const *absent, size_t absents, enum lds_section section)
 {
     for (size_t i = 0; i < figures; i++)
-        if (belongs(figure[i]->key, (int)section))
+        if (lds_key_belongs(figure[i]->key, (int)section))
             print_row(out, figure[i]);
     lds_text_absents(out, "No figure for", absent, absents, (int)section);
 }

@@ -53,7 +53,7 @@ static void write_kind(FILE *out, const struct lds_channel *channel, size_t firs
         fprintf(out, ", and %zu times more", times - show);
 }
 
-static void print_problems(FILE *out, const struct lds_channel *channel)
+static void say_problems(const struct lds_channel *channel, const struct lds_listener *listener)
 {
     struct lds_text_scrap scrap;
     if (!lds_text_scrap_open(&scrap))
@@ -65,16 +65,7 @@ static void print_problems(FILE *out, const struct lds_channel *channel)
             write_kind(scrap.out, channel, i);
         }
     fputs(". The figures that it touches say so.", scrap.out);
-    lds_text_scrap_print(&scrap, out, 2, 2);
-}
-
-static void print_sentence(FILE *out, const char *sentence)
-{
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
-        return;
-    fputs(sentence, scrap.out);
-    lds_text_scrap_print(&scrap, out, 2, 2);
+    lds_text_scrap_say(&scrap, listener);
 }
 
 static const struct {
@@ -100,7 +91,7 @@ static const struct {
                                     "the noise and distortion is the chain's own is not known."},
 };
 
-void lds_text_trust(FILE *out, const struct lds_channel *channel)
+void lds_trust_say(const struct lds_channel *channel, const struct lds_listener *listener)
 {
     unsigned flags = all_flags(channel);
     bool checked = lds_channel_figure(channel, "capture.clipped") || channel->problems > 0;
@@ -110,16 +101,16 @@ void lds_text_trust(FILE *out, const struct lds_channel *channel)
         flags |= LDS_FLAG_GAP;
     bool faulty = channel->problems > 0;
     if (channel->problems > 0)
-        print_problems(out, channel);
+        say_problems(channel, listener);
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++)
         if (flags & faults[i].flag) {
-            print_sentence(out, faults[i].sentence);
+            listener->hear(listener->context, faults[i].sentence);
             faulty = true;
         }
     if (!faulty)
-        print_sentence(out, checked ? "Nothing in the recording speaks against the figures below."
-                                    : "The recording itself was not looked over.");
+        listener->hear(listener->context, checked ? "Nothing in the recording speaks against the figures below."
+                                                  : "The recording itself was not looked over.");
     for (size_t i = 0; i < sizeof chain / sizeof chain[0]; i++)
         if (flags & chain[i].flag)
-            print_sentence(out, chain[i].sentence);
+            listener->hear(listener->context, chain[i].sentence);
 }

@@ -1,0 +1,183 @@
+/* One change as cells of a table, the same in every output for people. */
+#include "report/comparison_cells.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "report/reading.h"
+#include "report/text.h"
+#include "report/words.h"
+
+static const double LEAST_SHARE = 0.2;      /* an interval above this share of a value leaves it few digits to lose */
+static const double FREQUENCY_KNOWN = 1e-4; /* relative: the default clock tolerance */
+
+static bool is_scaled(const char *unit)
+{
+    return strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0 || strcmp(unit, "Hz") == 0;
+}
+
+/* What half of the change's interval is worth at a value, in its unit: the digits that it supports. */
+static double half_width(const struct lds_change *change, double value)
+{
+    double half = (change->high - change->low) / 2.0;
+    if (strcmp(change->unit, "Hz") == 0) /* the clock is the same on both sides, but a frequency is not known so well */
+        return fmax(isfinite(half) ? half : 0.0, FREQUENCY_KNOWN * fabs(value));
+    if (strcmp(change->unit, "dB") != 0 || !is_scaled(change->value_unit))
+        return half;
+    double per_decade = strcmp(change->value_unit, "W") == 0 ? 10.0 : 20.0;
+    return fabs(value) * (pow(10.0, half / per_decade) - 1.0);
+}
+
+/* How the values of a change are written. */
+struct scale {
+    const char *unit;
+    double reference;
+    bool whole;
+    double coarser; /* factor on what the interval supports */
+};
+
+static void one_value(const struct lds_change *change, const struct scale *scale, double value,
+                      struct lds_reading *reading)
+{
+    double half = half_width(change, value) * scale->coarser;
+    lds_reading_make(reading, value, value - half, value + half, scale->unit, scale->reference, scale->whole);
+    if (!isfinite(value))
+        snprintf(reading->value, sizeof reading->value, "< floor");
+}
+
+static void write_values(const struct lds_change *change, const struct scale *scale, struct lds_change_cells *cells)
+{
+    struct lds_reading before, after;
+    one_value(change, scale, change->before, &before);
+    one_value(change, scale, change->after, &after);
+    const char *shown = isfinite(change->after) ? after.unit : before.unit, *space = shown[0] ? " " : "";
+    snprintf(cells->before, sizeof cells->before, "%s", before.value);
+    snprintf(cells->after, sizeof cells->after, "%s", after.value);
+    snprintf(cells->unit, sizeof cells->unit, "%s", shown);
+    if (isfinite(change->after))
+        snprintf(cells->values, sizeof cells->values, "%s → %s%s%s", before.value, after.value, space, shown);
+    else
+        snprintf(cells->values, sizeof cells->values, "%s%s%s → %s", before.value, space, shown, after.value);
+}
+
+/* "41.3 → 35.2 µV", with fewer digits where that would be too wide; where it would leave less than two, as it is, for a
+ * row of its own. */
+static void make_values(const struct lds_change *change, struct lds_change_cells *cells)
+{
+    const char *unit = change->value_unit;
+    double larger = fmax(fabs(change->before), fabs(change->after));
+    struct scale scale = {unit, is_scaled(unit) ? larger : NAN, strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0,
+                          1.0};
+    write_values(change, &scale, cells);
+    while (lds_words_width(cells->values) > LDS_CHANGE_VALUES &&
+           scale.coarser * half_width(change, larger) < LEAST_SHARE * larger) {
+        scale.coarser *= 10.0;
+        write_values(change, &scale, cells);
+    }
+    scale.coarser = 1.0;
+    if (lds_words_width(cells->values) > LDS_CHANGE_VALUES)
+        write_values(change, &scale, cells);
+}
+
+/* "12 or more" of what the word says, else "> 3.1", "< -3.1": an open interval's one end. */
+static void write_bound(struct lds_change_cells *cells, const struct lds_change *change)
+{
+    struct lds_reading reading;
+    bool upper = isfinite(change->high);
+    double end = upper ? change->high : change->low;
+    if (change->at_least) {
+        int digits = fabs(end) > 0.0 ? 1 - (int)floor(log10(fabs(end))) : 0; /* two, rounded to the safe side */
+        if (digits > 1 && fabs(end) >= 0.1)
+            digits = 1; /* or it would not fit */
+        double step = pow(10.0, -digits);
+        snprintf(cells->interval, sizeof cells->interval, "%.*f or more", digits > 0 ? digits : 0,
+                 floor(fabs(end) / step) * step);
+    } else {
+        lds_reading_make(&reading, end, NAN, NAN, change->unit, NAN, false);
+        snprintf(cells->interval, sizeof cells->interval, "%s %s", upper ? "<" : ">", reading.value);
+    }
+}
+
+void lds_change_cells_make(struct lds_change_cells *cells, const struct lds_change *change)
+{
+    struct lds_reading reading;
+    lds_text_label(change->key, NULL, cells->label, sizeof cells->label);
+    bool bound = !isfinite(change->change) || change->at_least;
+    bool changed = change->word == LDS_LOWER || change->word == LDS_HIGHER;
+    snprintf(cells->word, sizeof cells->word, "%s", changed ? lds_word_name(change->word) : "");
+    cells->number[0] = cells->interval[0] = '\0';
+    make_values(change, cells);
+    if (!change->judged)
+        return;
+    lds_reading_make(&reading, change->change, change->low, change->high, change->unit,
+                     is_scaled(change->unit) ? 0.0 : NAN, false);
+    if (bound && (isfinite(change->low) || isfinite(change->high))) {
+        write_bound(cells, change);
+    } else if (!bound) {
+        bool decibels = strcmp(change->unit, "dB") == 0, known = isfinite(change->low) || isfinite(change->high);
+        snprintf(cells->number, sizeof cells->number, "%s", known ? reading.value : "");
+        snprintf(cells->interval, sizeof cells->interval, "%s%s%s", reading.interval, decibels ? "" : " ",
+                 decibels ? "" : reading.unit);
+    }
+}
+
+enum lds_change_group lds_change_group_of(const struct lds_change *change)
+{
+    if (!change->judged)
+        return LDS_CHANGES_SHOWN;
+    switch (change->word) {
+    case LDS_LOWER:
+    case LDS_HIGHER:
+        return LDS_CHANGES_CHANGED;
+    case LDS_SAME:
+        return LDS_CHANGES_SAME;
+    case LDS_UNRESOLVED:
+        return isfinite(change->resolve_seconds) ? LDS_CHANGES_LONGER : LDS_CHANGES_REPEAT;
+    case LDS_HIDDEN_BY_CHAIN:
+        return LDS_CHANGES_CHAIN;
+    }
+    return LDS_CHANGES_SHOWN;
+}
+
+unsigned lds_change_flags(const struct lds_change *change)
+{
+    return change->flags & ~(unsigned)(LDS_FLAG_BELOW_FLOOR | LDS_FLAG_BAND_CUT | LDS_FLAG_CHAIN_NOT_MEASURED |
+                                       LDS_FLAG_CHAIN_NOT_COMPARABLE | LDS_FLAG_CHAIN_LIMITED);
+}
+
+const struct lds_change_table lds_change_tables[LDS_CHANGE_TABLES] = {
+    {"What changed", "change, dB", LDS_CHANGES_CHANGED, LDS_CHANGES_CHANGED},
+    {"What did not", "change, dB", LDS_CHANGES_SAME, LDS_CHANGES_SAME},
+    {"What cannot be told", "change, dB", LDS_CHANGES_LONGER, LDS_CHANGES_CHAIN},
+    {"Shown, not judged", "", LDS_CHANGES_SHOWN, LDS_CHANGES_SHOWN},
+};
+
+/* Seconds of capture as people say them, rounded up to two digits. */
+static void write_length(char *text, size_t size, double seconds)
+{
+    double unit = seconds < 120.0 ? 1.0 : seconds < 7200.0 ? 60.0 : 3600.0;
+    double step = pow(10.0, fmax(floor(log10(seconds / unit)) - 1.0, 0.0));
+    snprintf(text, size, "%.0f %s", ceil(seconds / unit / step) * step, unit > 60.0 ? "h" : unit > 1.0 ? "min" : "s");
+}
+
+void lds_change_advice(const struct lds_change *change, char *text, size_t size)
+{
+    char length[32];
+    text[0] = '\0';
+    if (lds_change_group_of(change) != LDS_CHANGES_LONGER)
+        return;
+    write_length(length, sizeof length, change->resolve_seconds);
+    snprintf(text, size, "captures of %s would settle it", length);
+}
+
+const char *lds_change_group_advice(enum lds_change_group group, size_t rows)
+{
+    if (rows > 0 && group == LDS_CHANGES_REPEAT)
+        return rows > 1 ? "no length of capture will settle these: repeat the capture on both sides"
+                        : "no length of capture will settle it: repeat the capture on both sides";
+    if (rows > 0 && group == LDS_CHANGES_CHAIN)
+        return rows > 1 ? "the capture chain hides these: one with a lower residual would show them"
+                        : "the capture chain hides it: one with a lower residual would show it";
+    return "";
+}

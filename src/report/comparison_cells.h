@@ -1,0 +1,90 @@
+/* One change as cells of a table, the same in every output for people. */
+#ifndef LDS_REPORT_COMPARISON_CELLS_H
+#define LDS_REPORT_COMPARISON_CELLS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "loadside/compare.h"
+
+enum { LDS_CHANGE_VALUES = 18 }; /* columns that both values together take at the most, unless one digit takes more */
+
+struct lds_change_cells {
+    char label[160];
+    char word[16];                 /* "lower", "higher"; "" for all others */
+    char number[40], interval[96]; /* "-7.38", "±0.55"; "" and "12 or more" where it is a bound; "" when not judged */
+    char before[32], after[32];    /* "41.3", "< floor" */
+    char unit[24];                 /* of both */
+    char values[96];               /* "41.3 → 35.2 µV" */
+};
+void lds_change_cells_make(struct lds_change_cells *cells, const struct lds_change *change);
+
+/* What can be said of a change, in the order in which it is printed. */
+enum lds_change_group {
+    LDS_CHANGES_CHANGED,
+    LDS_CHANGES_SAME,
+    LDS_CHANGES_LONGER, /* a longer capture would settle it */
+    LDS_CHANGES_REPEAT, /* none would */
+    LDS_CHANGES_CHAIN,  /* the chain hides it */
+    LDS_CHANGES_SHOWN,  /* not judged */
+};
+enum lds_change_group lds_change_group_of(const struct lds_change *change);
+
+/* The groups by what they are headed with. */
+struct lds_change_table {
+    const char *heading, *number;
+    enum lds_change_group first, last;
+};
+enum { LDS_CHANGE_TABLES = 4 };
+extern const struct lds_change_table lds_change_tables[LDS_CHANGE_TABLES];
+
+/* The flags that a row says; others are said by its cells or once for the whole channel. */
+unsigned lds_change_flags(const struct lds_change *change);
+
+/* "captures of 45 s would settle it", or "". */
+void lds_change_advice(const struct lds_change *change, char *text, size_t size);
+
+/* The same for all rows of a group, or "". */
+const char *lds_change_group_advice(enum lds_change_group group, size_t rows);
+
+/* ---- lines ---- */
+
+struct lds_line_cells {
+    char label[64];             /* "harmonic 3", "other line" */
+    char frequency[40];         /* "2000.0 Hz" */
+    char before[64], after[64]; /* "12.3 µV", "< 0.31 µV", "not found" */
+    const char *word;
+    char number[40], interval[96]; /* of the change in dB; "" where it has no size */
+};
+void lds_line_cells_make(struct lds_line_cells *cells, const struct lds_compared_channel *channel,
+                         const struct lds_line_change *line);
+
+/* Whether a line is shown: it changed, and is among the strongest of its kind that did. */
+bool lds_line_is_shown(const struct lds_compared_channel *channel, const struct lds_line_change *line);
+
+/* "32 weaker ones that changed stand in the JSON and CSV reports", or "". */
+void lds_lines_weaker(const struct lds_compared_channel *channel, char *text, size_t size);
+
+/* "The other 4 lines: the same.", or "". */
+void lds_lines_uncalled(const struct lds_compared_channel *channel, char *text, size_t size);
+
+/* ---- noise density over frequency ---- */
+
+/* "Lower from 20 Hz to 500 Hz, by 3.1 ±0.4 dB". */
+void lds_region_sentence(const struct lds_region *region, char *text, size_t size);
+
+/* That it is shown to differ nowhere; "" when it is, or was not compared. */
+void lds_regions_none(const struct lds_compared_channel *channel, char *text, size_t size);
+
+/* ---- limits ---- */
+
+struct lds_limit_cells {
+    const char *result, *kind; /* "within", "at most" */
+    char label[160];
+    char found[128]; /* "41.3 ±0.2 µV"; "" when it is not known */
+    char bound[64];  /* "50 µV" */
+};
+void lds_limit_cells_make(struct lds_limit_cells *cells, const struct lds_compared_channel *channel,
+                          const struct lds_limit_result *limit);
+
+#endif

@@ -1,0 +1,171 @@
+/* Lines, noise over frequency and limits as cells and sentences, the same in every output for people. */
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "report/comparison.h"
+#include "report/comparison_cells.h"
+#include "report/reading.h"
+#include "report/text.h"
+
+enum { LINES_SHOWN = 8 };
+
+static bool is_called(const struct lds_line_change *line)
+{
+    return line->appeared || line->vanished || line->word == LDS_LOWER || line->word == LDS_HIGHER;
+}
+
+/* "12.3 µV", "< 0.31 µV", "?": a level, or the limit that it stays below. */
+static void write_level(char *text, size_t size, const struct lds_compared_channel *channel, double level, double limit)
+{
+    struct lds_reading reading;
+    bool volts = channel->calibrated;
+    double high = isfinite(level) ? NAN : lds_compared_level(channel, limit);
+    lds_reading_make(&reading, lds_compared_level(channel, level), NAN, high, volts ? "V" : "dBFS", volts ? 0.0 : NAN,
+                     false);
+    if (isfinite(level) || isfinite(high))
+        snprintf(text, size, "%s %s", reading.value, reading.unit);
+    else
+        snprintf(text, size, "not found");
+}
+
+void lds_line_cells_make(struct lds_line_cells *cells, const struct lds_compared_channel *channel,
+                         const struct lds_line_change *line)
+{
+    struct lds_reading change;
+    snprintf(cells->label, sizeof cells->label, "other line");
+    if (line->kind != LDS_LINE_OTHER)
+        lds_line_label(line, cells->label, sizeof cells->label);
+    lds_frequency_make(line->frequency_hz, cells->frequency, sizeof cells->frequency);
+    write_level(cells->before, sizeof cells->before, channel, line->before, line->limit);
+    write_level(cells->after, sizeof cells->after, channel, line->after, line->limit);
+    cells->word = lds_line_word(line);
+    cells->number[0] = cells->interval[0] = '\0';
+    if (!isfinite(line->change_db))
+        return;
+    lds_reading_make(&change, line->change_db, line->low_db, line->high_db, "dB", NAN, false);
+    snprintf(cells->number, sizeof cells->number, "%s", change.value);
+    snprintf(cells->interval, sizeof cells->interval, "%s", change.interval);
+}
+
+static double strength(const struct lds_line_change *line)
+{
+    return fmax(line->before, line->after);
+}
+
+bool lds_line_is_shown(const struct lds_compared_channel *channel, const struct lds_line_change *line)
+{
+    size_t stronger = 0;
+    for (size_t i = 0; i < channel->lines; i++) {
+        const struct lds_line_change *other = &channel->line[i];
+        stronger += is_called(other) && other->kind == line->kind && strength(other) > strength(line);
+    }
+    return is_called(line) && stronger < LINES_SHOWN;
+}
+
+static size_t called_of(const struct lds_compared_channel *channel)
+{
+    size_t called = 0;
+    for (size_t i = 0; i < channel->lines; i++)
+        called += is_called(&channel->line[i]);
+    return called;
+}
+
+void lds_lines_weaker(const struct lds_compared_channel *channel, char *text, size_t size)
+{
+    size_t called = called_of(channel), shown = 0;
+    for (size_t i = 0; i < channel->lines; i++)
+        shown += lds_line_is_shown(channel, &channel->line[i]);
+    text[0] = '\0';
+    if (called > shown)
+        snprintf(text, size, "%zu weaker ones that changed stand in the JSON and CSV reports", called - shown);
+}
+
+void lds_lines_uncalled(const struct lds_compared_channel *channel, char *text, size_t size)
+{
+    size_t same = 0, open = 0;
+    for (size_t i = 0; i < channel->lines; i++)
+        if (!is_called(&channel->line[i])) {
+            same += channel->line[i].word == LDS_SAME;
+            open += channel->line[i].word != LDS_SAME;
+        }
+    text[0] = '\0';
+    if (same + open == 0)
+        return;
+    char what[64], both[64];
+    snprintf(what, sizeof what, "%s%zu line%s", called_of(channel) > 0 ? "The other " : "All ", same + open,
+             same + open == 1 ? "" : "s");
+    snprintf(both, sizeof both, "%zu the same; of %zu it cannot be told.", same, open);
+    snprintf(text, size, "%s: %s", what,
+             open == 0   ? "the same."
+             : same == 0 ? "it cannot be told whether they changed."
+                         : both);
+}
+
+void lds_region_sentence(const struct lds_region *region, char *text, size_t size)
+{
+    struct lds_reading change;
+    char low[32], high[32];
+    lds_reading_hz(region->low_hz, low, sizeof low);
+    lds_reading_hz(region->high_hz, high, sizeof high);
+    bool fell = region->change_db < 0.0;
+    /* The word says which way, so the number has no sign. */
+    lds_reading_make(&change, fabs(region->change_db), fell ? -region->high : region->low,
+                     fell ? -region->low : region->high, "dB", NAN, false);
+    snprintf(text, size, "%s from %s to %s, by %s %s dB", fell ? "Lower" : "Higher", low, high, change.value,
+             change.interval);
+}
+
+void lds_regions_none(const struct lds_compared_channel *channel, char *text, size_t size)
+{
+    char low[32], high[32];
+    text[0] = '\0';
+    if (channel->regions > 0 || channel->densities == 0)
+        return;
+    lds_reading_hz(channel->density[0].low_hz, low, sizeof low);
+    lds_reading_hz(channel->density[channel->densities - 1].high_hz, high, sizeof high);
+    snprintf(text, size, "Nowhere from %s to %s shown to differ, with the false-alarm rate held over the whole axis.",
+             low, high);
+}
+
+static bool is_linear(const char *unit)
+{
+    return strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0;
+}
+
+static void make_amount(char *text, size_t size, double value, double low, double high, const char *unit)
+{
+    struct lds_reading reading;
+    lds_reading_make(&reading, value, low, high, unit, is_linear(unit) ? 0.0 : NAN, false);
+    snprintf(text, size, "%s%s%s%s%s", reading.value, reading.interval[0] ? " " : "", reading.interval,
+             reading.unit[0] ? " " : "", reading.unit);
+}
+
+/* As it was stated: four digits, without the zeros at the end. */
+static void make_bound(char *text, size_t size, double value, const char *unit)
+{
+    struct lds_reading reading;
+    double half = fabs(value) * 5e-3;
+    lds_reading_make(&reading, value, value - half, value + half, unit, is_linear(unit) ? 0.0 : NAN, false);
+    size_t length = strlen(reading.value);
+    while (strchr(reading.value, '.') && (reading.value[length - 1] == '0' || reading.value[length - 1] == '.')) {
+        bool point = reading.value[length - 1] == '.';
+        reading.value[--length] = '\0';
+        if (point)
+            break;
+    }
+    snprintf(text, size, "%s%s%s", reading.value, reading.unit[0] ? " " : "", reading.unit);
+}
+
+void lds_limit_cells_make(struct lds_limit_cells *cells, const struct lds_compared_channel *channel,
+                          const struct lds_limit_result *limit)
+{
+    const char *unit = lds_limit_unit(channel, limit);
+    cells->result = lds_limit_result_name(limit);
+    cells->kind = lds_limit_kind_name(limit->kind);
+    lds_text_label(limit->key, NULL, cells->label, sizeof cells->label);
+    cells->found[0] = '\0';
+    if (isfinite(limit->value) || isfinite(limit->high))
+        make_amount(cells->found, sizeof cells->found, limit->value, limit->low, limit->high, unit);
+    make_bound(cells->bound, sizeof cells->bound, limit->limit, unit);
+}

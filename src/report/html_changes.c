@@ -1,0 +1,224 @@
+/* A group of captures before and after the work: what changed, what did not, and what cannot be told. */
+#include <stdlib.h>
+
+#include "report/comparison_cells.h"
+#include "report/figures.h"
+#include "report/html_parts.h"
+#include "report/html_table.h"
+
+/* What changed first, as in the text: on a narrow screen the rest is what scrolls. */
+static const struct lds_html_column change_columns[] = {
+    {"figure", LDS_HTML_LABEL},       {"result", LDS_HTML_TEXT},   {"change, dB", LDS_HTML_NUMBER},
+    {"95 % interval", LDS_HTML_TEXT}, {"before", LDS_HTML_NUMBER}, {"after", LDS_HTML_NUMBER},
+    {"unit", LDS_HTML_TEXT},
+};
+static const struct lds_html_column shown_columns[] = {
+    {"figure", LDS_HTML_LABEL}, {"before", LDS_HTML_NUMBER}, {"after", LDS_HTML_NUMBER}, {"unit", LDS_HTML_TEXT}};
+
+static void put_flags(struct lds_html_table *table, xmlNode *cell, unsigned flags)
+{
+    struct lds_text_scrap scrap;
+    if (!flags || !lds_text_scrap_open(&scrap))
+        return;
+    lds_flags_print(scrap.out, flags, "; ");
+    if (fclose(scrap.out) == 0)
+        lds_html_table_remark(table, cell, scrap.text);
+    free(scrap.text);
+}
+
+static void put_change(struct lds_html_table *table, const struct lds_change *change)
+{
+    struct lds_change_cells cells;
+    char advice[80], word[64];
+    lds_change_cells_make(&cells, change);
+    lds_change_advice(change, advice, sizeof advice);
+    snprintf(word, sizeof word, "%s%s", change->judged ? lds_word_name(change->word) : "",
+             change->worse ? ", worse" : "");
+    lds_html_table_row(table);
+    xmlNode *label = lds_html_table_cell(table, cells.label);
+    put_flags(table, label, lds_change_flags(change));
+    lds_html_table_remark(table, label, advice);
+    if (change->judged) {
+        lds_html_table_cell(table, word);
+        lds_html_table_cell(table, cells.number);
+        lds_html_table_cell(table, cells.interval);
+    }
+    lds_html_table_cell(table, cells.before);
+    lds_html_table_cell(table, cells.after);
+    lds_html_table_cell(table, cells.unit);
+}
+
+/* The rows of a group of changes; returns how many. */
+static size_t put_group(struct lds_html_table *table, const struct lds_change *const *change, size_t count,
+                        enum lds_change_group group)
+{
+    size_t put = 0;
+    for (size_t i = 0; i < count; i++)
+        if (lds_change_group_of(change[i]) == group) {
+            put_change(table, change[i]);
+            put++;
+        }
+    return put;
+}
+
+static size_t count_of(const struct lds_compared_channel *channel, enum lds_change_group first,
+                       enum lds_change_group last)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < channel->changes; i++) {
+        enum lds_change_group group = lds_change_group_of(&channel->change[i]);
+        count += group >= first && group <= last;
+    }
+    return count;
+}
+
+static void put_judged(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
+                       const struct lds_compared_channel *channel, const struct lds_change *const *change)
+{
+    struct lds_html_table table;
+    char caption[400];
+    const char *advice[LDS_CHANGES_SHOWN + 1] = {""};
+    if (count_of(channel, LDS_CHANGES_CHANGED, LDS_CHANGES_CHAIN) == 0)
+        return;
+    lds_html_caption(html, "Changes", group, channel->channel, caption, sizeof caption);
+    lds_html_table_open(&table, html, section, caption, change_columns,
+                        sizeof change_columns / sizeof change_columns[0]);
+    for (int t = 0; t < LDS_CHANGE_TABLES; t++) {
+        const struct lds_change_table *part = &lds_change_tables[t];
+        if (part->last == LDS_CHANGES_SHOWN || count_of(channel, part->first, part->last) == 0)
+            continue;
+        lds_html_table_group(&table, part->heading);
+        for (enum lds_change_group one = part->first; one <= part->last; one++)
+            advice[one] = lds_change_group_advice(one, put_group(&table, change, channel->changes, one));
+    }
+    lds_html_table_close(&table);
+    for (int one = 0; one < LDS_CHANGES_SHOWN; one++)
+        if (advice[one] && advice[one][0])
+            lds_html_format(html, lds_html_add(html, section, "p"), "%s: %s.",
+                            one == LDS_CHANGES_CHAIN ? "Chain-limited" : "Unresolved without a length of capture",
+                            advice[one]);
+}
+
+static void put_lines(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
+                      const struct lds_compared_channel *channel)
+{
+    static const struct lds_html_column columns[] = {
+        {"line", LDS_HTML_LABEL},         {"result", LDS_HTML_TEXT},     {"change, dB", LDS_HTML_NUMBER},
+        {"95 % interval", LDS_HTML_TEXT}, {"frequency", LDS_HTML_RIGHT}, {"before", LDS_HTML_RIGHT},
+        {"after", LDS_HTML_RIGHT},
+    };
+    struct lds_html_table table = {0};
+    char text[400];
+    for (size_t i = 0; i < channel->lines; i++) {
+        struct lds_line_cells cells;
+        if (!lds_line_is_shown(channel, &channel->line[i]))
+            continue;
+        if (!table.html) {
+            lds_html_caption(html, "Lines that changed", group, channel->channel, text, sizeof text);
+            lds_html_table_open(&table, html, section, text, columns, sizeof columns / sizeof columns[0]);
+        }
+        lds_line_cells_make(&cells, channel, &channel->line[i]);
+        lds_html_table_row(&table);
+        xmlNode *label = lds_html_table_cell(&table, cells.label);
+        lds_html_table_remark(&table, label, channel->line[i].kind == LDS_LINE_OTHER ? channel->line[i].origin : "");
+        lds_html_table_cell(&table, cells.word);
+        lds_html_table_cell(&table, cells.number);
+        lds_html_table_cell(&table, cells.interval);
+        lds_html_table_cell(&table, cells.frequency);
+        lds_html_table_cell(&table, cells.before);
+        lds_html_table_cell(&table, cells.after);
+    }
+    if (table.html)
+        lds_html_table_close(&table);
+    char weaker[160], uncalled[160];
+    lds_lines_weaker(channel, weaker, sizeof weaker);
+    lds_lines_uncalled(channel, uncalled, sizeof uncalled);
+    snprintf(text, sizeof text, "%s%s%s", weaker, weaker[0] ? ". " : "", uncalled);
+    lds_html_paragraph(html, section, text);
+}
+
+static void put_density(struct lds_html *html, xmlNode *section, const struct lds_compared_channel *channel)
+{
+    char sentence[192];
+    if (channel->densities == 0 && channel->regions == 0)
+        return;
+    xmlNode *paragraph = lds_html_element(html, section, "p", NULL, "Noise density over frequency: ");
+    for (size_t i = 0; i < channel->regions; i++) {
+        lds_region_sentence(&channel->region[i], sentence, sizeof sentence);
+        lds_html_format(html, paragraph, "%s. ", sentence);
+    }
+    lds_regions_none(channel, sentence, sizeof sentence);
+    lds_html_text(html, paragraph, sentence);
+}
+
+static void put_limits(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
+                       const struct lds_compared_channel *channel)
+{
+    static const struct lds_html_column columns[] = {
+        {"figure", LDS_HTML_LABEL}, {"limit", LDS_HTML_TEXT}, {"found", LDS_HTML_TEXT}, {"result", LDS_HTML_TEXT}};
+    struct lds_html_table table;
+    char text[400];
+    if (channel->limits == 0)
+        return;
+    lds_html_caption(html, "Limits", group, channel->channel, text, sizeof text);
+    lds_html_table_open(&table, html, section, text, columns, sizeof columns / sizeof columns[0]);
+    for (size_t i = 0; i < channel->limits; i++) {
+        struct lds_limit_cells cells;
+        lds_limit_cells_make(&cells, channel, &channel->limit[i]);
+        lds_html_table_row(&table);
+        xmlNode *label = lds_html_table_cell(&table, cells.label);
+        lds_html_table_remark(&table, label, channel->limit[i].reason);
+        snprintf(text, sizeof text, "%s %s", cells.kind, cells.bound);
+        lds_html_table_cell(&table, text);
+        lds_html_table_cell(&table, cells.found);
+        lds_html_table_cell(&table, cells.result);
+    }
+    lds_html_table_close(&table);
+}
+
+void lds_html_changes(struct lds_html *html, const struct lds_job_group *group)
+{
+    char heading[256];
+    snprintf(heading, sizeof heading, "Before and after: %s", group->title);
+    xmlNode *section = lds_html_section(html, heading);
+    lds_html_list(html, section, group->comparison.note, group->comparison.notes);
+    for (size_t i = 0; i < group->comparison.channels; i++) {
+        const struct lds_compared_channel *channel = &group->comparison.channel[i];
+        const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
+        html->failed = html->failed || !change;
+        lds_html_channel_heading(html, section, channel->channel);
+        if (change)
+            put_judged(html, section, group, channel, change);
+        put_limits(html, section, group, channel);
+        put_lines(html, section, group, channel);
+        put_density(html, section, channel);
+        lds_html_list(html, section, channel->hint, channel->hints);
+        free(change);
+    }
+}
+
+void lds_html_shown(struct lds_html *html, const struct lds_job_group *group, xmlNode *section)
+{
+    for (size_t i = 0; group->compared && i < group->comparison.channels; i++) {
+        const struct lds_compared_channel *channel = &group->comparison.channel[i];
+        const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
+        const struct lds_absent **absent = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
+        html->failed = html->failed || !change || !absent;
+        xmlNode *part = lds_html_add(html, section, "div");
+        char caption[400];
+        lds_html_caption(html, "Shown, not judged", group, channel->channel, caption, sizeof caption);
+        if (change && count_of(channel, LDS_CHANGES_SHOWN, LDS_CHANGES_SHOWN) > 0) {
+            struct lds_html_table table;
+            lds_html_table_open(&table, html, part, caption, shown_columns,
+                                sizeof shown_columns / sizeof shown_columns[0]);
+            put_group(&table, change, channel->changes, LDS_CHANGES_SHOWN);
+            lds_html_table_close(&table);
+        }
+        struct lds_html_place place = {html, part};
+        const struct lds_listener listener = lds_html_listener(&place);
+        if (absent)
+            lds_absents_say("Not compared:", absent, channel->not_compared, LDS_TEXT_ANY_SECTION, &listener);
+        free(change);
+        free(absent);
+    }
+}

@@ -1,0 +1,79 @@
+/* A job as one page that needs nothing else: HTML without a script, pictures inside. */
+#include <libxml/HTMLtree.h>
+#include <libxml/parser.h>
+
+#include "fail.h"
+#include "loadside/report.h"
+#include "report/figures.h"
+#include "report/html_parts.h"
+#include "report/whole_file.h"
+
+static void put_head(struct lds_html *html, xmlNode *root, const struct lds_job_words *words)
+{
+    xmlNode *head = lds_html_add(html, root, "head");
+    lds_html_attribute(html, lds_html_add(html, head, "meta"), "charset", "utf-8");
+    lds_html_element(html, head, "title", NULL, words->title);
+    xmlNode *view = lds_html_add(html, head, "meta");
+    lds_html_attribute(html, view, "name", "viewport");
+    lds_html_attribute(html, view, "content", "width=device-width, initial-scale=1");
+    lds_html_element(html, head, "style", NULL, lds_html_style);
+}
+
+static void build(struct lds_html *html, const struct lds_job_words *words)
+{
+    html->doc = htmlNewDocNoDtD(NULL, NULL);
+    xmlNode *root = html->doc ? xmlNewDocNode(html->doc, NULL, BAD_CAST "html", NULL) : NULL;
+    html->failed = !root || !xmlCreateIntSubset(html->doc, BAD_CAST "html", NULL, NULL);
+    if (html->failed) {
+        xmlFreeNode(root);
+        return;
+    }
+    xmlDocSetRootElement(html->doc, root);
+    lds_html_attribute(html, root, "lang", "en");
+    put_head(html, root, words);
+    html->main = lds_html_add(html, lds_html_add(html, root, "body"), "main");
+    lds_html_front(html, words);
+    for (size_t i = 0; i < html->job->groups; i++)
+        if (html->job->group[i].compared)
+            lds_html_changes(html, &html->job->group[i]);
+        else
+            lds_html_figures(html, &html->job->group[i]);
+    lds_html_plots(html);
+    lds_html_back(html, words);
+    lds_html_files(html);
+}
+
+/* Through memory: libxml2 says on standard error what goes wrong with a file of its own. */
+static enum lds_status save(const struct lds_html *html, const char *path, struct lds_error *error)
+{
+    struct lds_whole_file file;
+    xmlBuffer *text = xmlBufferCreate();
+    xmlOutputBuffer *out = text ? xmlOutputBufferCreateBuffer(text, xmlFindCharEncodingHandler("UTF-8")) : NULL;
+    if (out)
+        htmlDocContentDumpFormatOutput(out, html->doc, "UTF-8", 0);
+    bool enough = out && xmlOutputBufferClose(out) >= 0;
+    enum lds_status status = enough ? lds_whole_file_open(&file, path, error) : lds_fail_memory(error, "the page");
+    if (status == LDS_OK) {
+        fwrite(xmlBufferContent(text), 1, (size_t)xmlBufferLength(text), file.out);
+        status = lds_whole_file_commit(&file, error);
+    }
+    xmlBufferFree(text);
+    return status;
+}
+
+enum lds_status lds_job_html(const struct lds_job *job, const char *plots_folder, const char *path,
+                             struct lds_error *error)
+{
+    struct lds_html html = {.job = job, .plots = plots_folder};
+    struct lds_job_words words;
+    struct lds_point_locale locale;
+    bool enough = lds_job_words_make(&words, job) && lds_point_locale_enter(&locale);
+    if (enough) {
+        build(&html, &words);
+        lds_point_locale_leave(&locale);
+    }
+    enum lds_status status = enough && !html.failed ? save(&html, path, error) : lds_fail_memory(error, "the page");
+    xmlFreeDoc(html.doc);
+    lds_job_words_free(&words);
+    return status;
+}

@@ -1,0 +1,223 @@
+/* Pictures on a page: those of a group's folder that say most, each with its message in words. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/capture_cells.h"
+#include "report/comparison_cells.h"
+#include "report/html_parts.h"
+#include "report/html_svg.h"
+#include "report/plot.h"
+
+enum { LINES_NAMED = 3 };
+
+/* "harmonic 2 lower, by 13.00 dB": the cells of a line as words. */
+static void write_line(FILE *out, const struct lds_compared_channel *channel, const struct lds_line_change *line)
+{
+    struct lds_line_cells cells;
+    lds_line_cells_make(&cells, channel, line);
+    if (line->kind == LDS_LINE_OTHER)
+        snprintf(cells.label, sizeof cells.label, "line at %s", cells.frequency);
+    const char *size = cells.number[0] == '-' ? cells.number + 1 : cells.number;
+    fprintf(out, "%s %s%s%s%s", cells.label, cells.word, size[0] ? ", by " : "", size, size[0] ? " dB" : "");
+}
+
+static double strength(const struct lds_line_change *line)
+{
+    return fmax(line->before, line->after);
+}
+
+static bool is_wanted(const struct lds_line_change *line, bool harmonics)
+{
+    bool changed = line->appeared || line->vanished || line->word == LDS_LOWER || line->word == LDS_HIGHER;
+    return changed && (!harmonics || line->kind == LDS_LINE_OF_TONE);
+}
+
+/* How many of the wanted ones are stronger, or as strong and stand before it. */
+static size_t rank_of(const struct lds_compared_channel *channel, size_t place, bool harmonics)
+{
+    size_t rank = 0;
+    for (size_t i = 0; i < channel->lines; i++)
+        rank += is_wanted(&channel->line[i], harmonics) &&
+                (strength(&channel->line[i]) > strength(&channel->line[place]) ||
+                 (i < place && strength(&channel->line[i]) >= strength(&channel->line[place])));
+    return rank;
+}
+
+static void write_lines(FILE *out, const struct lds_compared_channel *channel, bool harmonics)
+{
+    size_t wanted = 0;
+    for (size_t i = 0; i < channel->lines; i++)
+        wanted += is_wanted(&channel->line[i], harmonics);
+    if (wanted == 0) {
+        fprintf(out, "no %s is shown to have changed", harmonics ? "harmonic" : "line");
+        return;
+    }
+    fprintf(out, "%zu %s%s changed; of the strongest, ", wanted, harmonics ? "harmonic" : "line",
+            wanted == 1 ? "" : "s");
+    for (size_t rank = 0; rank < LINES_NAMED && rank < wanted; rank++)
+        for (size_t i = 0; i < channel->lines; i++)
+            if (is_wanted(&channel->line[i], harmonics) && rank_of(channel, i, harmonics) == rank) {
+                fputs(rank ? "; " : "", out);
+                write_line(out, channel, &channel->line[i]);
+            }
+}
+
+static void write_all_lines(FILE *out, const struct lds_compared_channel *channel)
+{
+    write_lines(out, channel, false);
+}
+
+static void write_harmonics(FILE *out, const struct lds_compared_channel *channel)
+{
+    write_lines(out, channel, true);
+}
+
+static void write_density(FILE *out, const struct lds_compared_channel *channel)
+{
+    char sentence[192];
+    for (size_t i = 0; i < channel->regions; i++) {
+        lds_region_sentence(&channel->region[i], sentence, sizeof sentence);
+        sentence[0] = sentence[0] == 'L' ? 'l' : 'h';
+        fprintf(out, "%s%s", i ? "; " : "", sentence);
+    }
+    if (channel->regions == 0)
+        fputs("nowhere shown to differ", out);
+}
+
+static bool always(const struct lds_compared_channel *channel)
+{
+    (void)channel;
+    return true;
+}
+
+static bool noise_differs(const struct lds_compared_channel *channel)
+{
+    return channel->regions > 0;
+}
+
+/* The rest of a group's pictures stays in its folder. */
+static const struct {
+    const char *name, *title;
+    bool (*wanted)(const struct lds_compared_channel *channel);
+    void (*write)(FILE *out, const struct lds_compared_channel *channel);
+} compared[] = {
+    {"spectra", "Spectra before and after", always, write_all_lines},
+    {"harmonics", "Harmonics before and after", always, write_harmonics},
+    {"densities", "Noise density before and after", noise_differs, write_density},
+};
+
+/* A picture with a caption under it; nothing when it is not there. */
+static void put(struct lds_html *html, xmlNode *section, const char *path, const char *title, const char *message)
+{
+    xmlNode *figure = lds_html_add(html, section, "figure");
+    xmlNode *frame = lds_html_element(html, figure, "div", "plot", NULL);
+    lds_html_attribute(html, frame, "tabindex", "0");
+    lds_html_attribute(html, frame, "role", "group");
+    lds_html_attribute(html, frame, "aria-label", title);
+    if (!lds_html_svg(html, frame, path, title, message)) {
+        if (figure) {
+            xmlUnlinkNode(figure);
+            xmlFreeNode(figure);
+        }
+        return;
+    }
+    lds_html_format(html, lds_html_add(html, figure, "figcaption"), "%s: %s.", title, message);
+}
+
+static char *message_of(void (*write)(FILE *out, const struct lds_compared_channel *channel),
+                        const struct lds_compared_channel *channel)
+{
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap))
+        return NULL;
+    write(scrap.out, channel);
+    if (fclose(scrap.out) == 0)
+        return scrap.text;
+    free(scrap.text);
+    return NULL;
+}
+
+static void put_compared(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
+                         const struct lds_compared_channel *channel)
+{
+    for (size_t i = 0; i < sizeof compared / sizeof compared[0]; i++) {
+        if (!compared[i].wanted(channel))
+            continue;
+        char title[400], *path = NULL, *message = message_of(compared[i].write, channel);
+        lds_html_caption(html, compared[i].title, group, channel->channel, title, sizeof title);
+        if (asprintf(&path, "%s/%s/comparison-channel%d-%s.svg", html->plots, group->slug, channel->channel,
+                     compared[i].name) < 0)
+            path = NULL;
+        html->failed = html->failed || !path || !message;
+        if (!html->failed)
+            put(html, section, path, title, message);
+        free(path);
+        free(message);
+    }
+}
+
+static void write_figure(FILE *out, const struct lds_channel *channel, const char *key)
+{
+    const struct lds_figure *figure = lds_channel_figure(channel, key);
+    struct lds_figure_cells cells;
+    if (!figure)
+        return;
+    lds_figure_cells_make(&cells, figure);
+    fprintf(out, "%s%s %s %s", ftell(out) > 0 ? "; " : "", cells.label, cells.reading.value, cells.reading.unit);
+}
+
+static void put_single(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
+                       const struct lds_measurement *measurement, const struct lds_channel *channel)
+{
+    char title[400], named[200], stem[LDS_PLOT_STEM], *path = NULL;
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap)) {
+        html->failed = true;
+        return;
+    }
+    const char *const keys[] = {"thd", "thd_n", "mains.total", "noise.band.20-20k"};
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
+        write_figure(scrap.out, channel, keys[i]);
+    snprintf(named, sizeof named, "Spectrum, %s", lds_plot_base_name(measurement->file));
+    lds_html_caption(html, named, group, channel->channel, title, sizeof title);
+    lds_plot_stem(measurement, 0, stem, sizeof stem); /* the first of its folder */
+    bool enough = fclose(scrap.out) == 0 && asprintf(&path, "%s/%s/%s-channel%d-spectrum.svg", html->plots, group->slug,
+                                                     stem, channel->channel) >= 0;
+    html->failed = html->failed || !enough;
+    if (enough)
+        put(html, section, path, title, scrap.text[0] ? scrap.text : "levels over frequency");
+    if (enough)
+        free(path);
+    free(scrap.text);
+}
+
+/* The first capture of a group that was not compared. */
+static const struct lds_measurement *first_of(const struct lds_job_group *group)
+{
+    return group->before > 0  ? group->before_capture[0]
+           : group->after > 0 ? group->after_capture[0]
+           : group->other > 0 ? group->other_capture[0]
+                              : NULL;
+}
+
+void lds_html_plots(struct lds_html *html)
+{
+    xmlNode *section = lds_html_section(html, "Plots");
+    for (size_t g = 0; html->plots && g < html->job->groups; g++) {
+        const struct lds_job_group *group = &html->job->group[g];
+        const struct lds_measurement *single = group->compared ? NULL : first_of(group);
+        for (size_t c = 0; group->compared && c < group->comparison.channels; c++)
+            put_compared(html, section, group, &group->comparison.channel[c]);
+        for (size_t c = 0; single && c < single->channels; c++)
+            put_single(html, section, group, single, &single->channel[c]);
+    }
+    if (html->drawn == 0)
+        lds_html_paragraph(html, section,
+                           "The plots were not drawn, since gnuplot was not there; their data and scripts stand in the "
+                           "folder of the plots.");
+    else
+        lds_html_paragraph(html, section,
+                           "Further plots, their data and the scripts that draw them stand in the "
+                           "folder of the plots.");
+}

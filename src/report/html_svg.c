@@ -1,0 +1,172 @@
+#include "report/html_svg.h"
+
+#include <libxml/parser.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Share of the picture's height that its own captions take (src/report/plot_page.c): title, subject, conditions. */
+static const double captions = 0.13;
+
+/* What a picture needs, and nothing that runs, links or fetches. */
+static const char *const elements[] = {
+    "svg",      "g",       "defs",     "path",        "rect",           "circle", "ellipse",
+    "line",     "polygon", "polyline", "use",         "text",           "tspan",  "pattern",
+    "clipPath", "filter",  "feFlood",  "feComposite", "linearGradient", "stop",   "symbol"};
+
+static bool is_kept(const xmlNode *node, const xmlNode *root)
+{
+    if (node->type == XML_TEXT_NODE)
+        return true;
+    if (node->ns != root->ns)
+        return false;
+    for (size_t i = 0; node->type == XML_ELEMENT_NODE && i < sizeof elements / sizeof elements[0]; i++)
+        if (strcmp((const char *)node->name, elements[i]) == 0)
+            return true;
+    return false;
+}
+
+/* "url(#a)" and "#a" with the prefix before the a; NULL when it leads out of the picture, or memory runs out. */
+static char *make_reference(const char *value, const char *prefix)
+{
+    char *text = NULL;
+    const char *mark = strchr(value, '#');
+    bool inside = mark == value || (mark == value + 4 && strncmp(value, "url(", 4) == 0);
+    if (!inside || asprintf(&text, "%.*s%s%s", (int)(mark + 1 - value), value, prefix, mark + 1) < 0)
+        return NULL;
+    return text;
+}
+
+static void set_attribute(struct lds_html *html, xmlNode *node, xmlAttr *attribute, const char *prefix)
+{
+    const char *name = (const char *)attribute->name;
+    xmlChar *value = xmlNodeListGetString(node->doc, attribute->children, 1);
+    bool reference = strcmp(name, "href") == 0 || (value && strstr((const char *)value, "url("));
+    bool dropped = (attribute->ns && strcmp(name, "href") != 0) || strncmp(name, "on", 2) == 0 || !value;
+    char *text = NULL;
+    if (!dropped && reference)
+        text = make_reference((const char *)value, prefix);
+    else if (!dropped && asprintf(&text, "%s%s", strcmp(name, "id") == 0 ? prefix : "", (const char *)value) < 0)
+        text = NULL;
+    xmlFree(value);
+    char kept[64];
+    snprintf(kept, sizeof kept, "%s", name);
+    xmlRemoveProp(attribute);
+    lds_html_attribute(html, node, kept, text);
+    free(text);
+}
+
+static void set_attributes(struct lds_html *html, xmlNode *node, const char *prefix)
+{
+    /* Each is taken off the front and put back at the end; so the list's length is what must be known before. */
+    size_t count = 0;
+    for (xmlAttr *attribute = node->properties; attribute; attribute = attribute->next)
+        count++;
+    while (count-- > 0 && node->properties)
+        set_attribute(html, node, node->properties, prefix);
+}
+
+static void unlink_node(xmlNode *node)
+{
+    xmlUnlinkNode(node);
+    xmlFreeNode(node);
+}
+
+static void set_tree(struct lds_html *html, xmlNode *node, const xmlNode *root, const char *prefix)
+{
+    if (node->type != XML_ELEMENT_NODE)
+        return;
+    set_attributes(html, node, prefix);
+    for (xmlNode *child = node->children, *next; child; child = next) {
+        next = child->next;
+        if (is_kept(child, root))
+            set_tree(html, child, root, prefix);
+        else
+            unlink_node(child);
+    }
+}
+
+/* Nothing is left of other vocabularies, so their declarations can go. */
+static void drop_other_namespaces(xmlNode *svg)
+{
+    for (xmlNs **place = &svg->nsDef; *place;) {
+        xmlNs *ns = *place;
+        if (ns == svg->ns) {
+            place = &ns->next;
+            continue;
+        }
+        *place = ns->next;
+        ns->next = NULL;
+        xmlFreeNs(ns);
+    }
+}
+
+static void set_frame(struct lds_html *html, xmlNode *svg)
+{
+    xmlChar *box = xmlGetProp(svg, BAD_CAST "viewBox");
+    double left, top, width, height;
+    if (box && sscanf((const char *)box, "%lf %lf %lf %lf", &left, &top, &width, &height) == 4) {
+        char text[96];
+        snprintf(text, sizeof text, "%.6g %.6g %.6g %.6g", left, top + captions * height, width,
+                 (1.0 - captions) * height);
+        xmlUnsetProp(svg, BAD_CAST "viewBox");
+        xmlUnsetProp(svg, BAD_CAST "width");
+        xmlUnsetProp(svg, BAD_CAST "height");
+        lds_html_attribute(html, svg, "viewBox", text);
+    }
+    xmlFree(box);
+}
+
+static void put_words(struct lds_html *html, xmlNode *svg, const char *title, const char *message)
+{
+    static const char *const names[] = {"desc", "title"};
+    const char *const texts[] = {message, title};
+    char *label = NULL;
+    for (int i = 0; i < 2; i++) {
+        char *clean = lds_html_clean(texts[i]);
+        xmlNode *node = clean ? xmlNewDocRawNode(html->doc, svg->ns, BAD_CAST names[i], NULL) : NULL;
+        if (node && svg->children)
+            xmlAddPrevSibling(svg->children, node);
+        else if (node)
+            xmlAddChild(svg, node);
+        html->failed = html->failed || !node;
+        lds_html_text(html, node, clean);
+        free(clean);
+    }
+    if (asprintf(&label, "%s: %s", title, message) < 0)
+        label = NULL;
+    html->failed = html->failed || !label;
+    lds_html_attribute(html, svg, "role", "img");
+    lds_html_attribute(html, svg, "aria-label", label);
+    free(label);
+}
+
+bool lds_html_svg(struct lds_html *html, xmlNode *parent, const char *path, const char *title, const char *message)
+{
+    if (html->failed || !parent)
+        return false;
+    /* By its descriptor: a path given to libxml2 would be read as a URI. */
+    FILE *file = fopen(path, "rb");
+    if (!file)
+        return false;
+    xmlDoc *picture =
+        xmlReadFd(fileno(file), NULL, NULL,
+                  XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING | XML_PARSE_NOBLANKS | XML_PARSE_NOCDATA);
+    fclose(file);
+    xmlNode *root = picture ? xmlDocGetRootElement(picture) : NULL;
+    bool found = root && strcmp((const char *)root->name, "svg") == 0;
+    if (found) {
+        char prefix[32];
+        snprintf(prefix, sizeof prefix, "plot%u-", ++html->drawn);
+        xmlNode *svg = xmlDocCopyNode(root, html->doc, 1);
+        html->failed = !svg || !xmlAddChild(parent, svg);
+        if (!html->failed) {
+            set_tree(html, svg, svg, prefix);
+            drop_other_namespaces(svg);
+            set_frame(html, svg);
+            put_words(html, svg, title, message);
+        }
+    }
+    xmlFreeDoc(picture);
+    return found;
+}

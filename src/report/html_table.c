@@ -1,0 +1,126 @@
+#include "report/html_table.h"
+
+#include <stdio.h>
+#include <string.h>
+
+enum { ROWS_TOGETHER = 14 }; /* a table of no more goes to the next page whole */
+
+static const char *class_of(enum lds_html_kind kind)
+{
+    switch (kind) {
+    case LDS_HTML_LABEL:
+    case LDS_HTML_TEXT:
+        return NULL;
+    case LDS_HTML_RIGHT:
+        return "right";
+    case LDS_HTML_NUMBER:
+        return "number";
+    }
+    return NULL;
+}
+
+void lds_html_table_open(struct lds_html_table *table, struct lds_html *html, xmlNode *parent, const char *caption,
+                         const struct lds_html_column *column, size_t columns)
+{
+    char id[LDS_HTML_ID];
+    *table = (struct lds_html_table){.html = html, .column = column, .columns = columns};
+    xmlNode *wrapper = lds_html_element(html, parent, "div", "table", NULL);
+    table->table = lds_html_add(html, wrapper, "table");
+    lds_html_id(html, lds_html_element(html, table->table, "caption", NULL, caption), id);
+    lds_html_attribute(html, wrapper, "role", "group");
+    lds_html_attribute(html, wrapper, "aria-labelledby", id);
+    lds_html_attribute(html, wrapper, "tabindex", "0");
+    xmlNode *row = lds_html_add(html, lds_html_add(html, table->table, "thead"), "tr");
+    for (size_t i = 0; i < columns; i++) {
+        xmlNode *head = lds_html_element(html, row, "th", class_of(column[i].kind), column[i].heading);
+        lds_html_attribute(html, head, "scope", "col");
+    }
+}
+
+void lds_html_table_group(struct lds_html_table *table, const char *heading)
+{
+    char span[8];
+    table->body = lds_html_add(table->html, table->table, "tbody");
+    xmlNode *row = lds_html_element(table->html, table->body, "tr", "group", NULL);
+    xmlNode *head = lds_html_element(table->html, row, "th", NULL, heading);
+    snprintf(span, sizeof span, "%zu", table->columns);
+    lds_html_attribute(table->html, head, "colspan", span);
+    lds_html_attribute(table->html, head, "scope", "rowgroup");
+}
+
+void lds_html_table_row(struct lds_html_table *table)
+{
+    if (!table->body)
+        table->body = lds_html_add(table->html, table->table, "tbody");
+    table->row = lds_html_add(table->html, table->body, "tr");
+    table->rows++;
+    table->cell = 0;
+}
+
+/* "-7" and ".38" apart, so that all parts after the point can be made equally wide. */
+static void put_number(struct lds_html_table *table, xmlNode *cell, const char *text)
+{
+    const char *point = strchr(text, '.');
+    size_t whole = point ? (size_t)(point - text) : strlen(text), fraction = strlen(text) - whole;
+    lds_html_format(table->html, cell, "%.*s", (int)whole, text);
+    if (fraction > table->fraction[table->cell])
+        table->fraction[table->cell] = fraction;
+    if (point)
+        lds_html_element(table->html, cell, "span", NULL, point);
+}
+
+xmlNode *lds_html_table_cell(struct lds_html_table *table, const char *text)
+{
+    enum lds_html_kind kind = table->column[table->cell].kind;
+    bool label = kind == LDS_HTML_LABEL, number = kind == LDS_HTML_NUMBER;
+    xmlNode *cell =
+        lds_html_element(table->html, table->row, label ? "th" : "td", class_of(kind), number ? NULL : text);
+    if (label)
+        lds_html_attribute(table->html, cell, "scope", "row");
+    if (number)
+        put_number(table, cell, text);
+    table->cell++;
+    return cell;
+}
+
+void lds_html_table_remark(struct lds_html_table *table, xmlNode *cell, const char *text)
+{
+    if (!text || !text[0])
+        return;
+    lds_html_text(table->html, cell, " ");
+    lds_html_format(table->html, lds_html_add(table->html, cell, "small"), "(%s)", text);
+}
+
+/* A part after the point gets the width of the longest in its column, a number without one as much room beside it. */
+static void set_width(struct lds_html *html, xmlNode *cell, size_t fraction)
+{
+    char name[24];
+    for (xmlNode *part = cell->children; part; part = part->next)
+        if (xmlStrEqual(part->name, BAD_CAST "span")) {
+            snprintf(name, sizeof name, "f%zu", fraction);
+            lds_html_attribute(html, part, "class", name);
+            return;
+        }
+    if (fraction == 0)
+        return;
+    snprintf(name, sizeof name, "number w%zu", fraction);
+    xmlUnsetProp(cell, BAD_CAST "class");
+    lds_html_attribute(html, cell, "class", name);
+}
+
+static void set_widths(struct lds_html_table *table, xmlNode *row)
+{
+    size_t column = 0;
+    for (xmlNode *cell = row->children; cell && column < table->columns; cell = cell->next, column++)
+        if (table->column[column].kind == LDS_HTML_NUMBER)
+            set_width(table->html, cell, table->fraction[column] < 8 ? table->fraction[column] : 8);
+}
+
+void lds_html_table_close(struct lds_html_table *table)
+{
+    for (xmlNode *body = table->html->failed ? NULL : table->table->children; body; body = body->next)
+        for (xmlNode *row = body->children; row && xmlStrEqual(body->name, BAD_CAST "tbody"); row = row->next)
+            set_widths(table, row);
+    if (!table->html->failed && table->rows <= ROWS_TOGETHER)
+        lds_html_attribute(table->html, table->table, "class", "whole");
+}

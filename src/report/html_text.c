@@ -1,0 +1,136 @@
+/* The parts of a page that are words. */
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "loadside/loadside.h"
+#include "report/html_parts.h"
+#include "report/html_table.h"
+#include "report/plot.h"
+
+/* A sentence on recordings, and those that it holds for. */
+struct finding {
+    char *sentence, *where;
+    size_t count;
+};
+
+struct findings {
+    struct finding *finding;
+    size_t count, channels;
+    char place[256]; /* whose sentences are being heard */
+    bool failed;
+};
+
+static struct finding *finding_of(struct findings *findings, const char *sentence)
+{
+    for (size_t i = 0; i < findings->count; i++)
+        if (strcmp(findings->finding[i].sentence, sentence) == 0)
+            return &findings->finding[i];
+    struct finding *grown = realloc(findings->finding, (findings->count + 1) * sizeof *grown);
+    if (!grown)
+        return NULL;
+    findings->finding = grown;
+    grown[findings->count] = (struct finding){.sentence = strdup(sentence)};
+    return grown[findings->count].sentence ? &grown[findings->count++] : NULL;
+}
+
+static void hear(void *context, const char *sentence)
+{
+    struct findings *findings = context;
+    struct finding *finding = finding_of(findings, sentence);
+    char *where = NULL;
+    if (!finding || asprintf(&where, "%s%s%s", finding->where ? finding->where : "", finding->where ? "; " : "",
+                             findings->place) < 0) {
+        findings->failed = true;
+        return;
+    }
+    free(finding->where);
+    finding->where = where;
+    finding->count++;
+}
+
+static void hear_all(struct findings *findings, const struct lds_job *job)
+{
+    const struct lds_listener listener = {hear, findings};
+    for (size_t i = 0; i < job->sheet->captures; i++)
+        for (size_t c = 0; c < job->measurement[i].channels; c++) {
+            const struct lds_channel *channel = &job->measurement[i].channel[c];
+            snprintf(findings->place, sizeof findings->place, "%s, channel %d", job->sheet->capture[i].name,
+                     channel->channel);
+            findings->channels++;
+            lds_trust_say(channel, &listener);
+        }
+}
+
+static void put_recordings(struct lds_html *html, xmlNode *section)
+{
+    struct findings findings = {0};
+    hear_all(&findings, html->job);
+    html->failed = html->failed || findings.failed;
+    xmlNode *list = findings.count > 0 ? lds_html_add(html, section, "ul") : NULL;
+    for (size_t i = 0; i < findings.count; i++) {
+        struct finding *finding = &findings.finding[i];
+        bool all = finding->count == findings.channels;
+        lds_html_format(html, lds_html_add(html, list, "li"), "%s: %s", all ? "All" : finding->where,
+                        finding->sentence);
+        free(finding->sentence);
+        free(finding->where);
+    }
+    free(findings.finding);
+}
+
+void lds_html_front(struct lds_html *html, const struct lds_job_words *words)
+{
+    xmlNode *header = lds_html_add(html, html->main, "header");
+    lds_html_element(html, header, "h1", NULL, words->title);
+    lds_html_rows(html, header, "facts", &words->unit);
+    xmlNode *section = lds_html_section(html, "Summary");
+    lds_html_rows(html, section, NULL, &words->summary);
+    if (words->notes.count > 0)
+        lds_html_lines(html, lds_html_section(html, "Notes"), &words->notes);
+    section = lds_html_section(html, "Cautions");
+    lds_html_list(html, section, words->cautions.line, words->cautions.count);
+    if (html->job->missing.count > 0) {
+        section = lds_html_section(html, "What would make this report fuller");
+        lds_html_list(html, section, html->job->missing.line, html->job->missing.count);
+    }
+    put_recordings(html, lds_html_section(html, "Can the recordings be trusted?"));
+}
+
+void lds_html_back(struct lds_html *html, const struct lds_job_words *words)
+{
+    lds_html_rows(html, lds_html_section(html, "Conditions"), NULL, &words->conditions);
+    lds_html_lines(html, lds_html_section(html, "Method"), &words->method);
+    lds_html_lines(html, lds_html_section(html, "Uncertainty"), &words->uncertainty);
+    lds_html_rows(html, lds_html_section(html, "Definitions"), NULL, &words->definitions);
+    xmlNode *tables = NULL;
+    for (size_t i = 0; i < html->job->groups; i++)
+        if (html->job->group[i].compared) {
+            if (!tables)
+                tables = lds_html_element(html, lds_html_section(html, "Further figures"), "div", "aside", NULL);
+            lds_html_shown(html, &html->job->group[i], tables);
+        }
+}
+
+void lds_html_files(struct lds_html *html)
+{
+    static const struct lds_html_column columns[] = {
+        {"file", LDS_HTML_LABEL}, {"bytes", LDS_HTML_RIGHT}, {"SHA-256", LDS_HTML_TEXT}};
+    struct lds_html_table table;
+    xmlNode *section = lds_html_section(html, "Files");
+    lds_html_table_open(&table, html, section, "What this report rests on", columns,
+                        sizeof columns / sizeof columns[0]);
+    for (size_t i = 0; i < html->job->files; i++) {
+        char bytes[32];
+        snprintf(bytes, sizeof bytes, "%" PRId64, html->job->file[i].bytes);
+        lds_html_table_row(&table);
+        lds_html_table_cell(&table, html->job->file[i].file);
+        lds_html_table_cell(&table, bytes);
+        xmlNode *cell = lds_html_table_cell(&table, "");
+        lds_html_element(html, cell, "code", NULL, html->job->file[i].sha256);
+    }
+    lds_html_table_close(&table);
+    lds_html_format(html, lds_html_element(html, html->main, "footer", NULL, NULL), "Made by loadside %s.",
+                    lds_version());
+}
