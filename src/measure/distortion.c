@@ -164,25 +164,15 @@ static bool add_thd(struct lds_channel *channel, const struct lds_findings *find
 
 /* ---- THD+N and SNR ---- */
 
-/* Lines in a band add 2 V^2 n to the variance of its power: the cross term with the noise, and with hum on a harmonic.
- */
-static double lines_variance(const struct lds_findings *findings, const struct band *band)
+/* Hum of unknown phase on a harmonic adds the cross term 2 V^2 hum to the variance of the band's power. */
+static double hum_variance(const struct lds_findings *findings, const struct band *band)
 {
     double variance = 0.0;
-    for (size_t i = 0; i < findings->lines.count; i++) {
-        const struct lds_known_line *line = &findings->lines.line[i];
-        double f = line->frequency_hz;
-        bool in = f >= band->covered_hz[0] && f <= band->covered_hz[1];
-        if (!in || line->kind == LDS_LINE_TONE)
-            continue;
-        double power = line->power, hum = 0.0;
-        if (line->kind == LDS_LINE_HARMONIC && (size_t)line->order <= findings->harmonics) {
-            const struct lds_harmonic *h = &findings->harmonic[line->order - 1];
-            power = h->detected ? creal(h->phasor * conj(h->phasor)) : 0.0;
-            hum = h->hum_power;
-        }
-        if (power > 0.0)
-            variance += 2.0 * power * (lds_known_noise_power(findings, f) + hum);
+    for (size_t i = 1; i < findings->harmonics; i++) {
+        const struct lds_harmonic *h = &findings->harmonic[i];
+        bool in = h->frequency_hz >= band->covered_hz[0] && h->frequency_hz <= band->covered_hz[1];
+        if (in && h->detected)
+            variance += 2.0 * creal(h->phasor * conj(h->phasor)) * h->hum_power;
     }
     return variance;
 }
@@ -205,7 +195,8 @@ static void measure_residue(const struct lds_findings *findings, const struct ld
     double unit2 = scale->per_unit * scale->per_unit;
     lds_band_interval(&noise, &r->noise_u, &r->dof, &r->noise_low, &r->noise_high, &r->unsteady);
     r->noise = noise.power;
-    double u_lines = sqrt(lines_variance(findings, band)) * unit2;
+    /* What the lines' beating with the noise adds to the variance is in that of the spectrum already. */
+    double u_lines = hypot(sqrt(fmax(0.0, all.variance - noise.variance)), sqrt(hum_variance(findings, band)) * unit2);
     double half = lds_coverage(INFINITY) * u_lines;
     r->all = all.power;
     r->all_u = hypot(r->noise_u, u_lines);
