@@ -80,10 +80,10 @@ enum lds_status lds_sheet_new(const char *path, struct lds_error *error);
 
 /* Opens every capture's header, measures nothing. *wrong: what stops the job (missing, unreadable, a channel that is
  * not there, lengths or rates that do not fit); *missing: what a full report would want (no recording of the chain, no
- * load, one capture only, ...), and whether each stated power fits the input, with the highest that does.
- * LDS_BAD_INPUT when *wrong is not empty. */
+ * load, one capture only, a power that does not fit the input, ...); *fits: whether each stated power fits the input,
+ * with the highest that does. LDS_BAD_INPUT when *wrong is not empty. All three are to be freed. */
 enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_remarks *wrong, struct lds_remarks *missing,
-                              struct lds_error *error);
+                              struct lds_remarks *fits, struct lds_error *error);
 
 struct lds_job_group {           /* captures of one role, power and channel choice: what is compared with what */
     char *title;                 /* "idle", "sine, 10 W" */

@@ -102,16 +102,26 @@ static enum exit_status make_new(const char *path)
     return EXIT_TROUBLE;
 }
 
-static enum exit_status print_check(const struct lds_remarks *wrong, const struct lds_remarks *missing)
+static bool print_remarks(const char *title, const struct lds_remarks *remarks)
 {
     struct lds_error error = {0};
+    if (remarks->count > 0)
+        printf("\n%s\n", title);
+    if (lds_remarks_text(remarks, stdout, &error) == LDS_OK)
+        return true;
+    output_failed("standard output", error.message);
+    return false;
+}
+
+static enum exit_status print_check(const struct lds_remarks *wrong, const struct lds_remarks *missing,
+                                    const struct lds_remarks *fits)
+{
     fputs("Before anything is connected\n", stdout);
     for (size_t i = 0; common_caution[i]; i++)
         describe_paragraph(common_caution[i], stdout);
-    if (missing->count > 0)
-        fputs("\nPowers, and what a full report would want\n", stdout);
-    if (lds_remarks_text(missing, stdout, &error) != LDS_OK)
-        return output_failed("standard output", error.message);
+    if (!print_remarks("Does the voltage fit the input?", fits) ||
+        !print_remarks("What a full report would want", missing))
+        return EXIT_TROUBLE;
     printf("\n%s\n", wrong->count > 0 ? "The job cannot be run." : "The job can be run.");
     return wrong->count > 0 ? EXIT_TROUBLE : EXIT_DONE;
 }
@@ -212,16 +222,16 @@ static enum exit_status measure_job(const struct lds_sheet *sheet, const char *f
 static enum exit_status run_sheet(const struct lds_sheet *sheet, const struct settings *settings)
 {
     struct lds_error error = {0};
-    struct lds_remarks wrong, missing;
+    struct lds_remarks wrong, missing, fits;
     enum exit_status status = EXIT_TROUBLE;
-    enum lds_status checked = lds_job_check(sheet, &wrong, &missing, &error);
+    enum lds_status checked = lds_job_check(sheet, &wrong, &missing, &fits, &error);
     char *folder = settings->out ? strdup(settings->out) : default_folder(sheet->path);
     if (checked != LDS_OK && wrong.count == 0)
         say_about(sheet->path, error.message);
     else
         say_all(sheet->path, &wrong);
     if (settings->check)
-        status = checked != LDS_OK && wrong.count == 0 ? EXIT_TROUBLE : print_check(&wrong, &missing);
+        status = checked != LDS_OK && wrong.count == 0 ? EXIT_TROUBLE : print_check(&wrong, &missing, &fits);
     else if (checked == LDS_OK && !folder)
         say("memory", "none left for the job; close other programs");
     else if (checked == LDS_OK && lds_job_folder_check(folder, &error) != LDS_OK)
@@ -230,6 +240,7 @@ static enum exit_status run_sheet(const struct lds_sheet *sheet, const struct se
         status = measure_job(sheet, folder, settings);
     lds_remarks_free(&wrong);
     lds_remarks_free(&missing);
+    lds_remarks_free(&fits);
     free(folder);
     return status;
 }

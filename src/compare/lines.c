@@ -207,7 +207,7 @@ static bool compare_order(struct line_question *q, struct lds_reading *reading)
                 reading[at] = read_spur(seen, spur);
             reading[at].flags = line->flags;
             reading[at].u_bench = bench_u_db(seen);
-            judged = judged && !(line->flags & LDS_FLAG_NEAR_LINE);
+            judged = judged && !(line->flags & LDS_FLAG_NEAR_LINE && isnan(line->high)); /* hidden */
             if (line->frequency_hz > 0.0)
                 q->frequency_hz = line->frequency_hz;
         }

@@ -16,7 +16,7 @@ struct check {
     const struct lds_sheet *sheet;
     const struct lds_look *look;
     const struct lds_grouping *grouping;
-    struct lds_remarks *missing;
+    struct lds_remarks *missing, *fits;
 };
 
 static bool of_the_sheet(const struct check *check)
@@ -177,16 +177,19 @@ static bool of_groups(const struct check *check)
 }
 
 /* Whether a sine of that power fits the input: its peak is sqrt(2 P R). */
-static bool of_power(struct lds_remarks *missing, const char *whose, double power_w, const struct lds_bench *bench)
+static bool of_power(const struct check *check, const char *whose, double power_w, const struct lds_bench *bench)
 {
     double highest_w = lds_bench_largest_sine_w(bench), peak_v = sqrt(2.0 * power_w * bench->load_ohm);
     if (isnan(power_w) || isnan(highest_w))
         return true;
-    return lds_remark(missing,
-                      "%s: %.4g W into %.4g Ω swings to %.3g V peak, and the input takes %.3g V at the load: %s. The "
-                      "highest sine power that fits is %.3g W.",
-                      whose, power_w, bench->load_ohm, peak_v, lds_bench_volts_per_unit(bench),
-                      power_w <= highest_w * (1.0 + 1e-9) ? "it fits" : "it does NOT fit", highest_w);
+    bool fits = power_w <= highest_w * (1.0 + 1e-9);
+    bool enough = lds_remark(
+        check->fits,
+        "%s: %.4g W into %.4g Ω swings to %.3g V peak, and the input takes %.3g V at the load: %s. The highest sine "
+        "power that fits is %.3g W.",
+        whose, power_w, bench->load_ohm, peak_v, lds_bench_volts_per_unit(bench), fits ? "it fits" : "it does NOT fit",
+        highest_w);
+    return enough && (fits || lds_remark(check->missing, "%s", check->fits->line[check->fits->count - 1]));
 }
 
 static bool same_question(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
@@ -204,28 +207,28 @@ static bool of_powers(const struct check *check)
     if (sheet->captures > 0) {
         struct lds_bench rated = all[0].bench; /* owns nothing */
         rated.load_ohm = sheet->rating.load_ohm;
-        enough = of_power(check->missing, "the stated power", sheet->rating.power_w, &rated);
+        enough = of_power(check, "the stated power", sheet->rating.power_w, &rated);
     }
     for (size_t i = 0; enough && i < sheet->captures; i++) {
         bool told = check->look[i].info.in_volts;
         for (size_t k = 0; k < i; k++)
             told = told || (!check->look[k].info.in_volts && same_question(&all[k], &all[i]));
         if (!told)
-            enough = of_power(check->missing, all[i].name, all[i].power_w, &all[i].bench);
+            enough = of_power(check, all[i].name, all[i].power_w, &all[i].bench);
     }
     return enough;
 }
 
 enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_remarks *wrong, struct lds_remarks *missing,
-                              struct lds_error *error)
+                              struct lds_remarks *fits, struct lds_error *error)
 {
     struct lds_faults faults = {0};
     struct lds_grouping grouping;
-    *wrong = *missing = (struct lds_remarks){0};
+    *wrong = *missing = *fits = (struct lds_remarks){0};
     struct lds_look *look = lds_look_at(sheet, &faults);
     bool enough = lds_grouping_make(&grouping, sheet) && look;
     if (enough) {
-        const struct check check = {sheet, look, &grouping, missing};
+        const struct check check = {sheet, look, &grouping, missing, fits};
         enough = of_powers(&check) && of_roles(&check) && of_captures(&check) && of_groups(&check) &&
                  of_the_sheet(&check) && of_the_rating(&check);
     }

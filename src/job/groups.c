@@ -97,26 +97,55 @@ static bool is_shared(const struct lds_sheet *sheet, const struct lds_grouping *
     return false;
 }
 
-static char *make_title(const struct lds_sheet *sheet, const struct lds_grouping *grouping, size_t place)
+/* Whether another group of the class has a bench of that name. */
+static bool name_is_taken(const struct lds_sheet *sheet, const struct lds_grouping *grouping, size_t place)
+{
+    const struct lds_sheet_capture *one = &sheet->capture[grouping->group[place].capture[0]];
+    for (size_t i = 0; i < grouping->groups; i++) {
+        const struct lds_sheet_capture *other = &sheet->capture[grouping->group[i].capture[0]];
+        if (i != place && same_class(one, other) && other->bench.name &&
+            strcmp(one->bench.name, other->bench.name) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* What tells the group from others of its class: for people the name of its bench, else the bench file. */
+static const char *bench_of(const struct lds_sheet *sheet, const struct lds_grouping *grouping, size_t place,
+                            bool for_people)
+{
+    const struct lds_sheet_capture *one = &sheet->capture[grouping->group[place].capture[0]];
+    if (!on_both_sides(sheet, one))
+        return "other benches";
+    if (for_people && one->bench.name && !name_is_taken(sheet, grouping, place))
+        return one->bench.name;
+    const char *file = one->bench_file ? one->bench_file : sheet->bench_file;
+    return file ? file : "bench of the sheet";
+}
+
+static char *make_title(const struct lds_sheet *sheet, const struct lds_grouping *grouping, size_t place,
+                        bool for_people)
 {
     const struct lds_sheet_capture *one = &sheet->capture[grouping->group[place].capture[0]];
     char power[40] = "", channel[40] = "";
     char *title = NULL;
-    bool own = on_both_sides(sheet, one), shared = is_shared(sheet, grouping, place);
+    bool shared = is_shared(sheet, grouping, place);
     if (!isnan(one->power_w))
         snprintf(power, sizeof power, ", %.6g W", one->power_w);
     if (one->channel > 0)
         snprintf(channel, sizeof channel, ", channel %d", one->channel);
-    const char *file = one->bench_file ? one->bench_file : sheet->bench_file;
-    const char *bench = !shared ? "" : !own ? "other benches" : file ? file : "bench of the sheet";
-    int length = asprintf(&title, "%s%s%s%s%s", lds_role_name(one->role), power, channel, shared ? ", " : "", bench);
+    int length = asprintf(&title, "%s%s%s%s%s", lds_role_name(one->role), power, channel, shared ? ", " : "",
+                          shared ? bench_of(sheet, grouping, place, for_people) : "");
     return length < 0 ? NULL : title;
 }
 
-static char *make_unique_slug(const struct lds_job *job, size_t place)
+static char *make_unique_slug(const struct lds_job *job, const struct lds_grouping *grouping, size_t place)
 {
-    char slug[80], *unique = NULL;
-    make_slug(job->group[place].title, slug, sizeof slug);
+    char slug[80], *unique = NULL, *words = make_title(job->sheet, grouping, place, false);
+    if (!words)
+        return NULL;
+    make_slug(words, slug, sizeof slug);
+    free(words);
     for (unsigned number = 1;; number++) {
         bool taken = false;
         int length = number == 1 ? asprintf(&unique, "%s", slug) : asprintf(&unique, "%s_%u", slug, number);
@@ -155,8 +184,8 @@ bool lds_groups_fill(struct lds_job *job, const struct lds_grouping *grouping)
     job->group = calloc(grouping->groups + 1, sizeof *job->group);
     for (size_t i = 0; job->group && i < grouping->groups; i++) {
         job->groups = i + 1;
-        job->group[i].title = make_title(job->sheet, grouping, i);
-        job->group[i].slug = job->group[i].title ? make_unique_slug(job, i) : NULL;
+        job->group[i].title = make_title(job->sheet, grouping, i, true);
+        job->group[i].slug = job->group[i].title ? make_unique_slug(job, grouping, i) : NULL;
         if (!job->group[i].slug || !fill(job, &job->group[i], &grouping->group[i]))
             return false;
     }

@@ -195,10 +195,11 @@ static void find_date(struct lds_job *job)
 static enum lds_status run(struct plan *plan, const struct lds_job_options *options, struct lds_job *job,
                            struct lds_error *error)
 {
-    struct lds_remarks wrong = {0};
+    struct lds_remarks wrong, fits;
     struct lds_faults faults = {0};
-    enum lds_status status = lds_job_check(job->sheet, &wrong, &job->missing, error);
+    enum lds_status status = lds_job_check(job->sheet, &wrong, &job->missing, &fits, error);
     lds_remarks_free(&wrong);
+    lds_remarks_free(&fits);
     if (status)
         return status;
     job->measurement = calloc(job->sheet->captures + 1, sizeof *job->measurement);

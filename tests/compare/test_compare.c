@@ -625,7 +625,8 @@ static void test_lines_of_another_kind(void **state)
     free_pair(&b, &a, &c);
 }
 
-/* A mains order that stands beside another line is shown, but not judged. */
+/* A mains order that stands beside another line has limits that allow for it, and is judged; one that it hides is not
+ * found. */
 static void test_line_beside_another(void **state)
 {
     (void)state;
@@ -634,12 +635,18 @@ static void test_line_beside_another(void **state)
     made_idle(&b, "before.wav", 0.0, 0.0);
     made_idle(&a, "after.wav", 0.0, 0.0);
     add_mains(&b, (double[6]){0, 20e-6, 10e-6, NAN, NAN, NAN});
-    add_mains(&a, (double[6]){0, 200e-6, 100e-6, NAN, NAN, NAN});
+    add_mains(&a, (double[6]){0, NAN, 100e-6, NAN, NAN, NAN});
     a.channel[0].main[1].flags |= LDS_FLAG_NEAR_LINE;
+    a.channel[0].main[0].flags = LDS_FLAG_NEAR_LINE;
+    a.channel[0].main[0].low = a.channel[0].main[0].high = NAN;
     compare(&b, 1, &a, 1, NULL, &c);
-    assert_int_equal(line_at(&c, 50.0)->word, LDS_HIGHER);
-    assert_int_equal(line_at(&c, 100.0)->word, LDS_UNRESOLVED);
+    assert_int_equal(line_at(&c, 100.0)->word, LDS_HIGHER);
     check_close(line_at(&c, 100.0)->change_db, 20.0, 1e-9);
+    for (size_t i = 0; i < c.channel[0].lines; i++)
+        if (c.channel[0].line[i].order == 1) {
+            assert_int_equal(c.channel[0].line[i].word, LDS_UNRESOLVED);
+            assert_false(c.channel[0].line[i].vanished);
+        }
     free_pair(&b, &a, &c);
 }
 

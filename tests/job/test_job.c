@@ -13,25 +13,26 @@
 #include "capture/files.h"
 #include "made.h"
 
-static void check(const char *text, enum lds_status expected, struct lds_remarks *wrong, struct lds_remarks *missing)
+static void check(const char *text, enum lds_status expected, struct lds_remarks *wrong, struct lds_remarks *missing,
+                  struct lds_remarks *fits)
 {
     struct lds_sheet sheet;
     struct lds_error error = {0};
     made_read(&sheet, text);
-    assert_int_equal(lds_job_check(&sheet, wrong, missing, &error), expected);
+    assert_int_equal(lds_job_check(&sheet, wrong, missing, fits, &error), expected);
     lds_sheet_free(&sheet);
 }
 
 static void what_stops_a_job(void **state)
 {
     (void)state;
-    struct lds_remarks wrong, missing;
+    struct lds_remarks wrong, missing, fits;
     made_capture("short.wav", 5, 48000, 1, 0.1, 1e-3, 0.0);
     files_text("words.wav", "these are words\n");
     check(
         "[capture a]\nfile = nowhere.wav\nrole = idle\n[capture b]\nfile = short.wav\nrole = sine\n"
         "[capture c]\nfile = idle-before.wav\nrole = idle\nchannel = 3\n[capture d]\nfile = words.wav\nrole = chain\n",
-        LDS_BAD_INPUT, &wrong, &missing);
+        LDS_BAD_INPUT, &wrong, &missing, &fits);
     assert_int_equal(wrong.count, 4);
     assert_true(made_holds(&wrong, "sheet.ini:1: nowhere.wav: ", "No such file"));
     assert_true(made_holds(&wrong, "sheet.ini:4: short.wav: holds 0.1 s", "0.2 s"));
@@ -39,15 +40,16 @@ static void what_stops_a_job(void **state)
     assert_true(made_holds(&wrong, "sheet.ini:11: words.wav: ", ""));
     lds_remarks_free(&wrong);
     lds_remarks_free(&missing);
+    lds_remarks_free(&fits);
 }
 
 static void what_a_full_report_wants(void **state)
 {
     (void)state;
-    struct lds_remarks wrong, missing;
+    struct lds_remarks wrong, missing, fits;
     check("[capture a]\nfile = idle-before.wav\nrole = idle\nside = before\n"
           "[capture b]\nfile = sine-before.wav\nrole = sine\n",
-          LDS_OK, &wrong, &missing);
+          LDS_OK, &wrong, &missing, &fits);
     assert_int_equal(wrong.count, 0);
     static const char *const words[][2] = {{"not named", "[unit]"},
                                            {"No client", "[job]"},
@@ -62,17 +64,22 @@ static void what_a_full_report_wants(void **state)
     for (size_t i = 0; i < sizeof words / sizeof *words; i++)
         assert_true(made_holds(&missing, words[i][0], words[i][1]));
     lds_remarks_free(&missing);
-    check(made_sheet, LDS_OK, &wrong, &missing);
+    lds_remarks_free(&fits);
+    check(made_sheet, LDS_OK, &wrong, &missing, &fits);
     assert_true(made_holds(&missing, "sine, 10 W: 1 before and 1 after", "assumed"));
     /* 10 W into 8 ohm: sqrt(160) = 12.6 V; (2 V x 10)^2 / 16 ohm = 25 W. */
-    assert_true(made_holds(&missing, "sine before: 10 W into 8 Ω swings to 12.6 V peak", "it fits"));
-    assert_true(made_holds(&missing, "takes 20 V at the load", "fits is 25 W"));
+    assert_true(made_holds(&fits, "sine before: 10 W into 8 Ω swings to 12.6 V peak", "it fits"));
+    assert_true(made_holds(&fits, "takes 20 V at the load", "fits is 25 W"));
+    assert_false(made_holds(&missing, "sine before: 10 W", "it fits"));
     lds_remarks_free(&missing);
+    lds_remarks_free(&fits);
     check("[rating]\npower = 30 W\nload = 8\n[bench]\nfull_scale = 2\nattenuation = 10\n"
           "[capture a]\nfile = idle-before.wav\nrole = idle\n",
-          LDS_OK, &wrong, &missing);
+          LDS_OK, &wrong, &missing, &fits);
+    assert_true(made_holds(&fits, "30 W into 8 Ω swings to 21.9 V", "it does NOT fit"));
     assert_true(made_holds(&missing, "30 W into 8 Ω swings to 21.9 V", "it does NOT fit"));
     lds_remarks_free(&missing);
+    lds_remarks_free(&fits);
 }
 
 static char *json_of(const struct lds_job *job)
