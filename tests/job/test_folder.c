@@ -11,8 +11,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/resource.h>
 #include <sys/prctl.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <time.h>
@@ -253,8 +253,9 @@ static bool write_and_kill(double seconds)
     int state = 0;
     while (waitpid(child, &state, 0) < 0 && errno == EINTR)
         ;
-    /* A grandchild on its way to be gnuplot holds the lock for as long as it lives; setup made this process its heir. */
-    while (wait(NULL) > 0 || errno == EINTR)
+    /* A grandchild on its way to be gnuplot holds the lock for as long as it lives; setup made this process its heir.
+     */
+    while (waitpid(-1, NULL, 0) > 0 || errno == EINTR)
         ;
     return WIFEXITED(state);
 }
