@@ -7,6 +7,7 @@
 #include "fail.h"
 #include "job/digest.h"
 #include "job/groups.h"
+#include "job/limits.h"
 #include "job/look.h"
 #include "job/remarks.h"
 #include "job/tasks.h"
@@ -177,6 +178,7 @@ static enum lds_status compare_groups(struct plan *plan, struct lds_job *job, co
             status = compare_group(&job->group[g], &compare, plan->lowest_hz[g], plan->highest_hz[g], error);
             job->worse = job->worse || (!status && job->group[g].comparison.worse);
         }
+    lds_job_limits_place(job);
     return status;
 }
 

@@ -182,19 +182,6 @@ static bool put_groups(struct lds_rows_of_words *rows, const struct lds_job *job
     return enough;
 }
 
-/* A limit says nothing of a group that has no such figure, as THD of an idle output, when another group answers it. */
-static bool is_answered_elsewhere(const struct lds_job *job, const struct lds_limit_result *limit)
-{
-    for (size_t g = 0; limit->reason && g < job->groups; g++)
-        for (size_t c = 0; c < job->group[g].comparison.channels; c++)
-            for (size_t i = 0; i < job->group[g].comparison.channel[c].limits; i++) {
-                const struct lds_limit_result *other = &job->group[g].comparison.channel[c].limit[i];
-                if (!other->reason && other->kind == limit->kind && strcmp(other->key, limit->key) == 0)
-                    return true;
-            }
-    return false;
-}
-
 static bool put_limits(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
     size_t count[3] = {0};
@@ -206,8 +193,6 @@ static bool put_limits(struct lds_rows_of_words *rows, const struct lds_job *job
             const struct lds_compared_channel *channel = &job->group[g].comparison.channel[c];
             for (size_t i = 0; i < channel->limits; i++) {
                 char label[160];
-                if (is_answered_elsewhere(job, &channel->limit[i]))
-                    continue;
                 count[channel->limit[i].result]++;
                 if (channel->limit[i].result != LDS_OVER)
                     continue;

@@ -237,6 +237,29 @@ static void groups(void **state)
 }
 
 /* SHA-256 of "abc": FIPS 180-4's example. */
+/* THD of an idle output is nobody's question; what no group can judge is still said. */
+static void limits_stand_where_they_are_judged(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    struct lds_job job;
+    char text[2000];
+    snprintf(text, sizeof text, "%s[limits]\nthd = at most 1 %%\nnoise.density.100k = at most 1 uV/√Hz\n", made_sheet);
+    made_read(&sheet, text);
+    made_run(&sheet, 1, &job);
+    for (size_t g = 0; g < job.groups; g++)
+        for (size_t c = 0; c < job.group[g].comparison.channels; c++) {
+            const struct lds_compared_channel *channel = &job.group[g].comparison.channel[c];
+            bool sine = strcmp(job.group[g].title, "idle") != 0;
+            assert_int_equal(channel->limits, sine ? 2 : 1);
+            assert_string_equal(channel->limit[0].key, sine ? "thd" : "noise.density.100k");
+            assert_true(sine == (channel->limit[0].reason == NULL));
+            assert_non_null(channel->limit[channel->limits - 1].reason);
+        }
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+}
+
 static void files_are_told_apart(void **state)
 {
     (void)state;
@@ -340,6 +363,7 @@ int main(void)
         cmocka_unit_test(the_chain_is_applied),
         cmocka_unit_test(measured_up_to_a_common_end),
         cmocka_unit_test(groups),
+        cmocka_unit_test(limits_stand_where_they_are_judged),
         cmocka_unit_test(files_are_told_apart),
         cmocka_unit_test(a_capture_that_fails),
         cmocka_unit_test(progress_is_told),
