@@ -168,9 +168,14 @@ static bool of_groups(const struct check *check)
 {
     struct lds_job job = {.sheet = check->sheet,
                           .measurement = calloc(check->sheet->captures + 1, sizeof *job.measurement)};
-    bool enough = job.measurement && lds_groups_fill(&job, check->grouping);
-    for (size_t i = 0; enough && i < job.groups; i++)
+    bool enough = job.measurement && lds_groups_fill(&job, check->grouping), compared = false;
+    for (size_t i = 0; enough && i < job.groups; i++) {
         enough = of_group(check, &check->grouping->group[i], job.group[i].title);
+        compared = compared || job.group[i].compared;
+    }
+    if (enough && check->sheet->limits > 0 && !compared)
+        enough = lds_remark(check->missing, "Limits are judged where a group has captures from before and from after "
+                                            "the work, and none has: they will not be judged.");
     lds_groups_free(&job);
     free(job.measurement);
     return enough;

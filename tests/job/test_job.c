@@ -48,11 +48,12 @@ static void what_a_full_report_wants(void **state)
     (void)state;
     struct lds_remarks wrong, missing, fits;
     check("[capture a]\nfile = idle-before.wav\nrole = idle\nside = before\n"
-          "[capture b]\nfile = sine-before.wav\nrole = sine\n",
+          "[capture b]\nfile = sine-before.wav\nrole = sine\n[limits]\nthd = at most 1 %\n",
           LDS_OK, &wrong, &missing, &fits);
     assert_int_equal(wrong.count, 0);
     static const char *const words[][2] = {{"not named", "[unit]"},
                                            {"No client", "[job]"},
+                                           {"Limits are judged", "none has"},
                                            {"No date", "youngest"},
                                            {"done to the unit", "work"},
                                            {"power, load, distortion", "held"},
