@@ -98,12 +98,13 @@ struct lds_ledger_standing {
     double median, spread;       /* of those; spread: 1.4826 x median absolute deviation. NAN: too few (1, 2) */
 };
 
-/* One figure over time: same role, power, load, channel, band and orders. */
+/* One figure over time: same role, power, load, sampling rate, channel, band and orders. */
 struct lds_ledger_series {
     char *key;
     char unit[16];
     enum lds_role role;
     double power_w, load_ohm; /* NAN: not stated; the load counts for a sine alone, and is NAN otherwise */
+    double rate_hz;           /* of the captures: another is another recorder */
     int channel, other;       /* other: of a pair, the second channel; 0: of a channel */
     double band_hz[2];
     int orders[2];

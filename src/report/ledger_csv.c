@@ -60,6 +60,7 @@ static void write_series(struct sheet *sheet, const struct lds_ledger_history *h
         write_text(sheet, lds_role_name(series->role));
         lds_csv_number(sheet->out, series->power_w);
         lds_csv_number(sheet->out, series->load_ohm);
+        lds_csv_number(sheet->out, series->rate_hz);
         write_text(sheet, lds_when_name(point->when));
         fprintf(sheet->out, ",%d", series->channel);
         lds_csv_number(sheet->out, series->other > 0 ? (double)series->other : (double)NAN);
@@ -80,10 +81,10 @@ static void write_history(struct sheet *sheet, const void *context, size_t count
 {
     const struct lds_ledger_history *history = context;
     (void)count;
-    fputs(
-        "make,type,serial,date,role,power_w,load_ohm,side,channel,other_channel,key,label,captures,value,unit,low,high,"
-        "flags,units,lower,alike,higher,median,spread\r\n",
-        sheet->out);
+    fputs("make,type,serial,date,role,power_w,load_ohm,rate_hz,side,channel,other_channel,key,label,captures,value,"
+          "unit,low,high,"
+          "flags,units,lower,alike,higher,median,spread\r\n",
+          sheet->out);
     for (size_t i = 0; i < history->series; i++)
         write_series(sheet, history, &history->serie[i]);
 }

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "report/reading.h"
 #include "report/text.h"
 #include "report/words.h"
 
@@ -23,20 +24,21 @@ char *lds_ledger_unit_words(const struct lds_ledger_unit *unit)
 
 void lds_series_condition(const struct lds_ledger_series *series, char *text, size_t size)
 {
-    char power[48] = "", load[48] = "";
-    if (series->role != LDS_ROLE_SINE) {
-        snprintf(text, size, "Idle");
-        return;
-    }
-    if (isfinite(series->power_w))
+    char power[48] = "", load[48] = "", rate[48] = "", hz[32];
+    bool sine = series->role == LDS_ROLE_SINE;
+    if (sine && isfinite(series->power_w))
         snprintf(power, sizeof power, ", %.4g W", series->power_w);
-    else
+    else if (sine)
         snprintf(power, sizeof power, ", power not stated");
-    if (isfinite(series->load_ohm))
+    if (sine && isfinite(series->load_ohm))
         snprintf(load, sizeof load, "%s %.4g ohm", isfinite(series->power_w) ? " into" : ",", series->load_ohm);
-    else
+    else if (sine)
         snprintf(load, sizeof load, ", load not stated");
-    snprintf(text, size, "Sine%s%s", power, load);
+    if (isfinite(series->rate_hz)) {
+        lds_reading_hz(series->rate_hz, hz, sizeof hz);
+        snprintf(rate, sizeof rate, ", sampled at %s", hz);
+    }
+    snprintf(text, size, "%s%s%s%s", sine ? "Sine" : "Idle", power, load, rate);
 }
 
 void lds_series_channel(const struct lds_ledger_series *series, char *text, size_t size)
@@ -66,7 +68,8 @@ static bool same(double one, double other)
 
 bool lds_series_same_condition(const struct lds_ledger_series *one, const struct lds_ledger_series *other)
 {
-    return one->role == other->role && same(one->power_w, other->power_w) && same(one->load_ohm, other->load_ohm);
+    return one->role == other->role && same(one->power_w, other->power_w) && same(one->load_ohm, other->load_ohm) &&
+           same(one->rate_hz, other->rate_hz);
 }
 
 void lds_ledger_day(const char *date, char day[16])

@@ -268,7 +268,7 @@ static void print_job(FILE *out, const struct lds_ledger_job *job)
     fprintf(scrap.out, "%s%s%s", job->client ? job->client : "", job->client ? ": " : "",
             job->work ? job->work : "work not stated");
     for (size_t i = 0; i < job->parts; i++)
-        fprintf(scrap.out, "; %s %s to %s", job->part[i].name ? job->part[i].name : "a part",
+        fprintf(scrap.out, "%s%s %s to %s", i > 0 ? ", " : " Parts: ", job->part[i].name ? job->part[i].name : "a part",
                 job->part[i].before ? job->part[i].before : "?", job->part[i].after ? job->part[i].after : "?");
     if (fclose(scrap.out) == 0 && scrap.text) {
         for (char *c = scrap.text; *c; c++) /* the lines of the work are one here */

@@ -74,9 +74,12 @@ static void what_a_full_report_wants(void **state)
     assert_false(made_holds(&missing, "sine before: 10 W", "it fits"));
     lds_remarks_free(&missing);
     lds_remarks_free(&fits);
+    files_text("wide.ini", "[bench]\nfull_scale = 22.5 V\n");
     check("[rating]\npower = 30 W\nload = 8\n[bench]\nfull_scale = 2\nattenuation = 10\n"
-          "[capture a]\nfile = idle-before.wav\nrole = idle\n",
+          "[capture a]\nfile = idle-before.wav\nrole = idle\n"
+          "[capture b]\nfile = idle-after.wav\nrole = idle\nbench = wide.ini\n",
           LDS_OK, &wrong, &missing, &fits);
+    assert_true(made_holds(&fits, "recorded as b is: 30 W", "with less than 1 dB to spare"));
     assert_true(made_holds(&fits, "30 W into 8 Ω swings to 21.9 V", "it does NOT fit"));
     assert_true(made_holds(&missing, "30 W into 8 Ω swings to 21.9 V", "it does NOT fit"));
     lds_remarks_free(&missing);
