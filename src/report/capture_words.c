@@ -4,7 +4,7 @@
 
 #include "report/capture_cells.h"
 #include "report/reading.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 void lds_recording_write(FILE *out, const struct lds_measurement *measurement)
 {

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "report/words.h"
+#include "safe_text.h"
 
 static bool is_forbidden(uint32_t code)
 {

@@ -6,7 +6,7 @@
 #include <string.h>
 
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 char *lds_ledger_unit_words(const struct lds_ledger_unit *unit)
 {

@@ -14,7 +14,7 @@
 #include "fail.h"
 #include "report/folder_tree.h"
 #include "report/whole_file.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 static const char LIST[] = ".loadside-files"; /* what loadside made in the folder, a path a line */
 
