@@ -96,12 +96,7 @@ static void middle_and_spread(struct lds_unit_row *row, double *scratch)
     for (size_t u = 0; u < row->count; u++)
         if (!isnan(row->value[u]))
             scratch[count++] = row->value[u];
-    row->median = lds_median_of(scratch, count);
-    count = 0;
-    for (size_t u = 0; u < row->count; u++)
-        if (!isnan(row->value[u]))
-            scratch[count++] = fabs(row->value[u] - row->median);
-    row->spread = count > 1 ? 1.4826 * lds_median_of(scratch, count) : (double)NAN;
+    lds_middle_of(scratch, count, &row->median, &row->spread);
 }
 
 static bool fill_row(struct unit_work *work, const char *key, const struct lds_key *key_row)
