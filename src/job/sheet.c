@@ -8,6 +8,7 @@
 
 #include "fail.h"
 #include "ini_line.h"
+#include "job/digest.h"
 #include "job/sheet.h"
 #include "loadside/quantity.h"
 #include "safe_text.h"
@@ -173,6 +174,9 @@ static int take_key(void *context, const char *section, const char *name, const 
 
 static enum lds_status read_lines(struct lds_sheet_reading *reading, const char *path, struct lds_error *error)
 {
+    if (strcmp(path, "-") != 0 && lds_is_stream(path)) /* "-" is a file of that name here */
+        return lds_fail(error, LDS_BAD_USE, "%s: is a pipe or a device; a job reads its files twice: name a file",
+                        path);
     reading->file = fopen(path, "re");
     if (!reading->file)
         return lds_fail(error, LDS_IO,

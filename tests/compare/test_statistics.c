@@ -237,10 +237,10 @@ static void test_middle(void **state)
     (void)state;
     double four[] = {8.0, 1.0, 4.0, 2.0}, one[] = {-5.0}, median, spread;
     lds_middle_of(four, 4, &median, &spread);
-    assert_double_equal(median, 3.0, 0.0);
-    assert_double_equal(spread, 1.4826 * 1.5, 1e-12);
+    assert_true(median == 3.0);
+    assert_true(fabs(spread - 1.4826 * 1.5) < 1e-12);
     lds_middle_of(one, 1, &median, &spread);
-    assert_double_equal(median, -5.0, 0.0);
+    assert_true(median == -5.0);
     assert_true(isnan(spread)); /* of one nothing is known, not 0 */
     lds_middle_of(one, 0, &median, &spread);
     assert_true(isnan(median) && isnan(spread));
