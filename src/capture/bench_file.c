@@ -13,6 +13,7 @@
 #include "capture/lines.h"
 #include "capture/text.h"
 #include "fail.h"
+#include "ini_line.h"
 #include "loadside/quantity.h"
 
 #define AT(member) offsetof(struct lds_bench, member)
@@ -168,18 +169,15 @@ static int take_key(void *context, const char *section, const char *name, const 
     return take(reading, section, name, value) ? in_trouble(reading) : 1;
 }
 
-/* fgets for inih, which does not say in which line a key stands, and would take the rest of a line that is too long for
- * it as another. */
+/* For inih, which does not say in which line a key stands. */
 static char *next_line(char *text, int size, void *context)
 {
     struct reading *reading = context;
     reading->line++;
-    if (!fgets(text, size, reading->file))
-        return NULL;
-    size_t length = strlen(text);
-    if (length + 1 < (size_t)size || text[length - 1] == '\n')
+    enum lds_ini_line got = lds_ini_line_read(text, size, reading->file);
+    if (got == LDS_INI_LINE)
         return text;
-    if (!reading->trouble.status) {
+    if (got == LDS_INI_TOO_LONG && !reading->trouble.status) {
         lds_fail(&reading->trouble, LDS_BAD_USE, "is longer than %d characters: shorten it", size - 2);
         in_trouble(reading);
     }

@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
+#include <sys/stat.h>
 
 #include "command.h"
 #include "common.h"
@@ -163,13 +163,19 @@ static enum exit_status finish(const struct lds_job *job, const char *folder, co
 }
 
 /* Before anything is measured: whether the ledger can take a job. */
-static bool check_ledger(const char *path)
+static bool check_ledger(const char *path, const char *folder)
 {
     struct lds_ledger *ledger;
     struct lds_error error = {0};
+    struct stat info;
     if (!output_check_file("--ledger", path))
         return false;
-    if (access(path, F_OK) != 0) /* to be made */
+    if (output_same_file(path, folder)) { /* neither is there yet */
+        say("--ledger", "'%s' is the folder of the report; a file expected; name another", path);
+        return false;
+    }
+    /* To be made, or left empty by a run that found the disk full. */
+    if (stat(path, &info) != 0 || (S_ISREG(info.st_mode) && info.st_size == 0))
         return true;
     bool good = lds_ledger_open(path, 0, &ledger, &error) == LDS_OK;
     if (!good)
@@ -236,7 +242,7 @@ static enum exit_status run_sheet(const struct lds_sheet *sheet, const struct se
         say("memory", "none left for the job; close other programs");
     else if (checked == LDS_OK && lds_job_folder_check(folder, &error) != LDS_OK)
         say_about(folder, error.message);
-    else if (checked == LDS_OK && (!settings->ledger || check_ledger(settings->ledger)))
+    else if (checked == LDS_OK && (!settings->ledger || check_ledger(settings->ledger, folder)))
         status = measure_job(sheet, folder, settings);
     lds_remarks_free(&wrong);
     lds_remarks_free(&missing);

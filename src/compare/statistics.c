@@ -90,3 +90,12 @@ double lds_median_of(double *value, size_t count)
     qsort(value, count, sizeof *value, by_value);
     return count % 2 ? value[count / 2] : 0.5 * (value[count / 2 - 1] + value[count / 2]);
 }
+
+void lds_middle_of(double *value, size_t count, double *median, double *spread)
+{
+    *median = lds_median_of(value, count);
+    for (size_t i = 0; i < count; i++)
+        value[i] = fabs(value[i] - *median);
+    /* 1.4826 = 1/0.6745: the median absolute deviation of a normal distribution is 0.6745 sigma. */
+    *spread = count > 1 ? 1.4826 * lds_median_of(value, count) : (double)NAN;
+}

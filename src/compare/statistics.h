@@ -20,7 +20,11 @@ double lds_effective_dof(const double *variance, const double *dof, size_t count
  * (m - j) p_j over j <= i, at most 1. NAN stays NAN and does not count. false: no memory. */
 bool lds_holm(const double *p, double *adjusted, size_t count);
 
-/* Middle of the values, which are put in order. */
+/* Median of the values, which are put in order; NAN without any. */
 double lds_median_of(double *value, size_t count);
+
+/* The median of the values, NAN without any, and their spread: the median absolute deviation as the sigma of a normal
+ * distribution, NAN below two. The values are overwritten. */
+void lds_middle_of(double *value, size_t count, double *median, double *spread);
 
 #endif

@@ -1,49 +1,19 @@
 /* Units of one kind side by side, and which of them stands out. */
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "compare/outlier.h"
-#include "compare/reading.h"
 #include "compare/statistics.h"
-#include "compare/work.h"
+#include "compare/units_work.h"
 #include "fail.h"
 #include "loadside/capture.h"
-
-enum { FEWEST = 4 }; /* units among which one can be called out */
-
-struct unit_work {
-    struct lds_seen *seen; /* of each unit */
-    struct lds_unit_table *table;
-    const struct lds_compare_options *options;
-    struct lds_scatter scatter;
-    double *scratch;
-    bool *judged; /* of each row */
-};
-
-static bool note(struct lds_unit_table *table, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static bool note(struct lds_unit_table *table, const char *format, ...)
-{
-    char **grown = lds_grow(table->note, &table->notes, sizeof *grown);
-    if (!grown)
-        return false;
-    table->note = grown;
-    va_list args;
-    va_start(args, format);
-    int length = vasprintf(&grown[table->notes - 1], format, args);
-    va_end(args);
-    if (length < 0)
-        grown[table->notes - 1] = NULL;
-    return length >= 0;
-}
 
 /* ---- rows ---- */
 
 /* Units may be laid side by side when each may be with the first that has the key. */
-static bool not_comparable(const struct unit_work *work, const char *key, const struct lds_key *row, char reason[256])
+static bool not_comparable(const struct lds_unit_work *work, const char *key, const struct lds_key *row,
+                           char reason[256])
 {
     size_t first = work->table->units, have = 0, known = 0;
     for (size_t u = 0; u < work->table->units; u++) {
@@ -68,7 +38,7 @@ static bool not_comparable(const struct unit_work *work, const char *key, const 
     return true;
 }
 
-static bool add_row(struct unit_work *work, const char *key, struct lds_unit_row **row)
+static bool add_row(struct lds_unit_work *work, const char *key, struct lds_unit_row **row)
 {
     struct lds_unit_table *table = work->table;
     bool *judged = realloc(work->judged, (table->rows + 1) * sizeof *judged);
@@ -96,15 +66,10 @@ static void middle_and_spread(struct lds_unit_row *row, double *scratch)
     for (size_t u = 0; u < row->count; u++)
         if (!isnan(row->value[u]))
             scratch[count++] = row->value[u];
-    row->median = lds_median_of(scratch, count);
-    count = 0;
-    for (size_t u = 0; u < row->count; u++)
-        if (!isnan(row->value[u]))
-            scratch[count++] = fabs(row->value[u] - row->median);
-    row->spread = count > 1 ? 1.4826 * lds_median_of(scratch, count) : (double)NAN;
+    lds_middle_of(scratch, count, &row->median, &row->spread);
 }
 
-static bool fill_row(struct unit_work *work, const char *key, const struct lds_key *key_row)
+static bool fill_row(struct lds_unit_work *work, const char *key, const struct lds_key *key_row)
 {
     struct lds_unit_row *row;
     if (!add_row(work, key, &row))
@@ -123,7 +88,7 @@ static bool fill_row(struct unit_work *work, const char *key, const struct lds_k
     return true;
 }
 
-static bool met_before(const struct unit_work *work, size_t unit, const char *key)
+static bool met_before(const struct lds_unit_work *work, size_t unit, const char *key)
 {
     for (size_t u = 0; u < unit; u++)
         if (lds_seen_figure(&work->seen[u], key))
@@ -131,7 +96,7 @@ static bool met_before(const struct unit_work *work, size_t unit, const char *ke
     return false;
 }
 
-static bool make_rows(struct unit_work *work)
+static bool make_rows(struct lds_unit_work *work)
 {
     for (size_t u = 0; u < work->table->units; u++)
         for (size_t f = 0; f < work->seen[u].figures; f++) {
@@ -148,164 +113,10 @@ static bool make_rows(struct unit_work *work)
     return true;
 }
 
-/* ---- which unit stands out ---- */
-
-/* What a unit's figure scatters by through its own measurement, root mean square over the units; values on the scale
- * of changes into scratch. */
-static double own_scatter(const struct unit_work *work, const struct lds_unit_row *row, double *matters)
-{
-    const struct lds_key *key_row = lds_key_find(row->key);
-    double square = 0.0;
-    size_t count = 0;
-    for (size_t u = 0; u < row->count; u++) {
-        const struct lds_seen *seen = &work->seen[u];
-        const struct lds_figure *figure = lds_seen_figure(seen, row->key);
-        work->scratch[u] = NAN;
-        if (!figure || isnan(figure->value))
-            continue;
-        struct lds_reading reading;
-        const struct lds_seen *one_seen[1] = {seen};
-        const struct lds_figure *one_figure[1] = {figure};
-        const struct lds_chosen chosen = {.seen = {one_seen}, .figure = {one_figure}, .count = {1, 0}};
-        lds_reading_take(figure, lds_scale_of(row->key, figure->unit), &reading);
-        work->scratch[u] = reading.value;
-        double u_rep = lds_scatter_of(&work->scatter, &chosen, row->key, key_row);
-        square += reading.u * reading.u + u_rep * u_rep;
-        count++;
-        *matters = lds_matters_of(work->options, row->key, figure->unit, key_row);
-    }
-    return count > 0 ? sqrt(square / (double)count) : 0.0;
-}
-
-static bool find_outliers(const struct unit_work *work, struct lds_outlier *outlier, double *p)
-{
-    for (size_t r = 0; r < work->table->rows; r++) {
-        double matters = 0.0;
-        p[r] = NAN;
-        outlier[r] = (struct lds_outlier){.which = -1};
-        if (!work->judged[r] || work->table->units < FEWEST)
-            continue;
-        double u = own_scatter(work, &work->table->row[r], &matters);
-        lds_outlier_find(work->scratch, work->table->units, u, &outlier[r]);
-        p[r] = outlier[r].p;
-        if (fabs(outlier[r].apart) <= matters)
-            outlier[r].which = -1;
-    }
-    return true;
-}
-
-static void call_out(struct unit_work *const *work, size_t tables, const struct lds_outlier *outlier,
-                     const double *adjusted)
-{
-    for (size_t t = 0, at = 0; t < tables; t++)
-        for (size_t r = 0; r < work[t]->table->rows; r++, at++) {
-            struct lds_unit_row *row = &work[t]->table->row[r];
-            const struct lds_key *key_row = lds_key_find(row->key);
-            row->p_adjusted = adjusted[at];
-            if (!(adjusted[at] < work[t]->options->false_alarm) || outlier[at].which < 0)
-                continue;
-            row->stands_out = outlier[at].which;
-            row->worse = key_row->worse == LDS_WORSE_UP     ? outlier[at].apart > 0.0
-                         : key_row->worse == LDS_WORSE_DOWN ? outlier[at].apart < 0.0
-                                                            : false;
-            work[t]->table->worse = work[t]->table->worse || row->worse;
-        }
-}
-
-/* Holm over the rows of all tables. */
-static bool judge(struct unit_work *const *work, size_t tables)
-{
-    size_t rows = 0;
-    for (size_t t = 0; t < tables; t++)
-        rows += work[t]->table->rows;
-    double *p = calloc(2 * rows + 1, sizeof *p);
-    struct lds_outlier *outlier = calloc(rows + 1, sizeof *outlier);
-    bool ok = p && outlier;
-    for (size_t t = 0, at = 0; ok && t < tables; t++) {
-        ok = find_outliers(work[t], outlier + at, p + at);
-        at += work[t]->table->rows;
-    }
-    ok = ok && lds_holm(p, p + rows, rows);
-    if (ok)
-        call_out(work, tables, outlier, p + rows);
-    free(p);
-    free(outlier);
-    return ok;
-}
-
-/* ---- words ---- */
-
-static bool write_notes(struct unit_work *work)
-{
-    struct lds_unit_table *table = work->table;
-    for (size_t a = 0; a < table->units; a++) {
-        size_t b = 0;
-        while (b < a && (work->seen[a].capture == work->seen[b].capture ||
-                         !lds_same_capture(work->seen[a].capture, work->seen[b].capture)))
-            b++;
-        if (b < a && !note(table, "%s and %s are the same recording", table->name[b], table->name[a]))
-            return false;
-    }
-    return true;
-}
-
-static void put_rows(FILE *out, const struct lds_unit_table *table, size_t unit)
-{
-    size_t named = 0;
-    for (size_t r = 0; r < table->rows; r++) {
-        char words[96];
-        if (table->row[r].stands_out != (int)unit)
-            continue;
-        lds_key_words(table->row[r].key, words, sizeof words);
-        fprintf(out, "%s%s%s", named++ ? ", " : "", words, table->row[r].worse ? " (worse)" : "");
-    }
-}
-
-static bool write_summary(struct lds_unit_table *table)
-{
-    size_t size, units = 0;
-    FILE *out = open_memstream(&table->summary, &size);
-    if (!out)
-        return false;
-    for (size_t u = 0; u < table->units; u++) {
-        bool any = false;
-        for (size_t r = 0; r < table->rows; r++)
-            any = any || table->row[r].stands_out == (int)u;
-        if (!any)
-            continue;
-        fprintf(out, "%s%s stands out in ", units++ ? " " : "", table->name[u]);
-        put_rows(out, table, u);
-        fprintf(out, ".");
-    }
-    if (units == 0 && table->units < FEWEST)
-        fprintf(out,
-                "%zu units side by side: none can be called out, because the spread of so few is not known well "
-                "enough; four are needed.",
-                table->units);
-    else if (units == 0)
-        fprintf(out, "None of the %zu units stands out.", table->units);
-    return fclose(out) == 0;
-}
-
-/* Balance of the channels of each capture, said where channels are the units. */
-static bool write_balance(struct lds_unit_table *table, struct lds_side units)
-{
-    for (size_t i = 0; i < units.captures; i++)
-        for (size_t p = 0; p < units.measurement[i].pairs; p++) {
-            const struct lds_pair *pair = &units.measurement[i].pair[p];
-            const struct lds_figure *balance = lds_pair_figure(pair, "balance");
-            if (balance && !note(table, "%s: balance, channel %d over channel %d: %.3f dB",
-                                 units.measurement[i].file ? units.measurement[i].file : "", pair->channels[1],
-                                 pair->channels[0], balance->value))
-                return false;
-        }
-    return true;
-}
-
 /* ---- tables ---- */
 
-static bool add_unit(struct unit_work *work, const struct lds_measurement *capture, const struct lds_channel *channel,
-                     bool by_channel)
+static bool add_unit(struct lds_unit_work *work, const struct lds_measurement *capture,
+                     const struct lds_channel *channel, bool by_channel)
 {
     size_t u = work->table->units;
     work->seen[u] =
@@ -347,10 +158,10 @@ static bool number_names(struct lds_unit_table *table)
 }
 
 /* channel 0: all channels are units. */
-static struct unit_work *new_work(struct lds_side units, int channel, const struct lds_compare_options *options,
-                                  struct lds_unit_table *table)
+static struct lds_unit_work *new_work(struct lds_side units, int channel, const struct lds_compare_options *options,
+                                      struct lds_unit_table *table)
 {
-    struct unit_work *work = calloc(1, sizeof *work);
+    struct lds_unit_work *work = calloc(1, sizeof *work);
     size_t room = 1;
     for (size_t i = 0; i < units.captures; i++)
         room += units.measurement[i].channels;
@@ -387,7 +198,7 @@ static struct unit_work *new_work(struct lds_side units, int channel, const stru
     return NULL;
 }
 
-static void free_work(struct unit_work *work)
+static void free_work(struct lds_unit_work *work)
 {
     if (!work)
         return;
@@ -419,16 +230,16 @@ static size_t channels_in_all(struct lds_side units)
     return count;
 }
 
-static bool fill_tables(struct unit_work **work, size_t tables, struct lds_side units, bool channels)
+static bool fill_tables(struct lds_unit_work **work, size_t tables, struct lds_side units, bool channels)
 {
     for (size_t t = 0; t < tables; t++)
         if (!make_rows(work[t]))
             return false;
-    if (!judge(work, tables))
+    if (!lds_units_judge(work, tables))
         return false;
     for (size_t t = 0; t < tables; t++)
-        if (!write_notes(work[t]) || (channels && !write_balance(work[t]->table, units)) ||
-            !write_summary(work[t]->table))
+        if (!lds_units_notes(work[t]) || (channels && !lds_units_balance(work[t]->table, units)) ||
+            !lds_units_summary(work[t]->table))
             return false;
     return true;
 }
@@ -446,7 +257,7 @@ enum lds_status lds_compare_units(struct lds_side units, bool channels, const st
                         "no channel is in two captures or more: units side by side need the same "
                         "channel of each, or --channels for the channels of one");
     *table = calloc((size_t)count, sizeof **table);
-    struct unit_work **work = calloc((size_t)count, sizeof(struct unit_work *));
+    struct lds_unit_work **work = calloc((size_t)count, sizeof(struct lds_unit_work *));
     bool ok = *table && work;
     for (int t = 0; ok && t < count; t++) {
         *tables = (size_t)t + 1;

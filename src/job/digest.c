@@ -5,10 +5,19 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "fail.h"
 
 enum { BLOCK = 1 << 16 };
+
+bool lds_is_stream(const char *path)
+{
+    struct stat info;
+    if (strcmp(path, "-") == 0)
+        return true;
+    return stat(path, &info) == 0 && !S_ISREG(info.st_mode) && !S_ISDIR(info.st_mode);
+}
 
 static enum lds_status digest(const char *path, struct lds_job_file *file, struct lds_error *error)
 {

@@ -2,9 +2,15 @@
 #ifndef LDS_JOB_DIGEST_H
 #define LDS_JOB_DIGEST_H
 
+#include <stdbool.h>
+
 #include "loadside/job.h"
 
 /* Fills the job's list of files: the sheet, its captures, bench files; each once. */
 enum lds_status lds_digest_files(struct lds_job *job, struct lds_error *error);
+
+/* Whether the path is a pipe, a device or standard input ("-"): what was read from it once is gone, and a pipe that
+ * nobody writes to waits for ever. A path without anything is none. */
+bool lds_is_stream(const char *path);
 
 #endif

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "job/digest.h"
 #include "loadside/measure.h"
 #include "safe_text.h"
 
@@ -22,6 +23,11 @@ static void look_at(const struct lds_sheet_capture *capture, struct lds_look *lo
 {
     struct lds_capture *opened = NULL;
     struct lds_error error = {0};
+    if (lds_is_stream(capture->path)) {
+        lds_fault(faults, capture->line, "%s: is a pipe or a device; a job reads its files twice: name a file",
+                  capture->file);
+        return;
+    }
     if (lds_capture_open(capture->path, NULL, &opened, &error) != LDS_OK) {
         lds_fault(faults, capture->line, "%s: %s", capture->file, without(error.message, capture->path));
         return;

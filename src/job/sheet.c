@@ -7,6 +7,8 @@
 #include <string.h>
 
 #include "fail.h"
+#include "ini_line.h"
+#include "job/digest.h"
 #include "job/sheet.h"
 #include "loadside/quantity.h"
 #include "safe_text.h"
@@ -133,26 +135,20 @@ static void close_line(struct lds_sheet_reading *reading)
     reading->expects_line = 0;
 }
 
-/* fgets for inih, which would take the rest of a line that is too long for it as another. */
 static char *next_line(char *text, int size, void *context)
 {
     struct lds_sheet_reading *reading = context;
     close_line(reading);
     reading->line++;
-    if (!fgets(text, size, reading->file))
+    enum lds_ini_line got = lds_ini_line_read(text, size, reading->file);
+    if (got == LDS_INI_END)
         return NULL;
-    size_t length = strlen(text);
-    if (length + 1 == (size_t)size && text[length - 1] != '\n') {
-        int c = getc(reading->file);
-        if (c != EOF) {
-            lds_fault(&reading->faults, reading->line,
-                      "is longer than %d characters: go on in another line, indented, where text may; shorten it else",
-                      size - 2);
-            while (c != EOF && c != '\n')
-                c = getc(reading->file);
-            strcpy(text, "#\n"); /* the fault is told */
-            return text;
-        }
+    if (got == LDS_INI_TOO_LONG) {
+        lds_fault(&reading->faults, reading->line,
+                  "is longer than %d characters: go on in another line, indented, where text may; shorten it else",
+                  size - 2);
+        strcpy(text, "#\n"); /* the fault is told */
+        return text;
     }
     look(reading, text);
     return text;
@@ -178,6 +174,9 @@ static int take_key(void *context, const char *section, const char *name, const 
 
 static enum lds_status read_lines(struct lds_sheet_reading *reading, const char *path, struct lds_error *error)
 {
+    if (strcmp(path, "-") != 0 && lds_is_stream(path)) /* "-" is a file of that name here */
+        return lds_fail(error, LDS_BAD_USE, "%s: is a pipe or a device; a job reads its files twice: name a file",
+                        path);
     reading->file = fopen(path, "re");
     if (!reading->file)
         return lds_fail(error, LDS_IO,

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "capture/bench_keys.h"
+#include "job/digest.h"
 #include "job/sheet.h"
 
 /* The path taken from the sheet's folder; NULL: no memory. */
@@ -21,6 +22,8 @@ static void load_bench(struct lds_sheet_reading *reading, struct lds_bench *benc
     char *path = beside(reading->sheet->path, file);
     if (!path)
         reading->faults.no_memory = true;
+    else if (lds_is_stream(path))
+        lds_fault(&reading->faults, line, "%s: is a pipe or a device; a job reads its files twice: name a file", path);
     else if (lds_bench_load(bench, path, &error) != LDS_OK)
         lds_fault(&reading->faults, line, "%s", error.message);
     free(path);

@@ -119,7 +119,7 @@ static void fill_point(const struct lds_kept *kept, size_t series, struct lds_le
     }
     point->captures = repeats.count;
     point->flags = repeats.flags;
-    point->value = repeats.known > 0 ? lds_median_of(repeats.value, repeats.known) : (double)NAN;
+    point->value = lds_median_of(repeats.value, repeats.known);
     point->low = repeats.open_low ? (double)NAN : repeats.low;
     point->high = repeats.open_high ? (double)NAN : repeats.high;
 }

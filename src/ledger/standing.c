@@ -66,14 +66,8 @@ static void finish(struct population *population)
 {
     for (size_t i = 0; i < population->history->series; i++) {
         struct lds_ledger_standing *standing = &population->history->serie[i].standing;
-        double *value = &population->value[i * population->room];
-        size_t count = population->values[i];
-        standing->known = count;
-        standing->median = count > 0 ? lds_median_of(value, count) : (double)NAN;
-        for (size_t k = 0; k < count; k++)
-            value[k] = fabs(value[k] - standing->median);
-        /* 1.4826 = 1/0.6745: the median absolute deviation of a normal distribution is 0.6745 sigma. */
-        standing->spread = count > 1 ? 1.4826 * lds_median_of(value, count) : (double)NAN;
+        standing->known = population->values[i];
+        lds_middle_of(&population->value[i * population->room], standing->known, &standing->median, &standing->spread);
     }
 }
 

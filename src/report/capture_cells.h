@@ -12,6 +12,9 @@
 
 void lds_recording_write(FILE *out, const struct lds_measurement *measurement);
 void lds_bench_write(FILE *out, const struct lds_measurement *measurement);
+
+/* What was corrected and how far the rest may be off, to follow lds_bench_write. */
+void lds_bench_limits_write(FILE *out, const struct lds_bench *bench);
 void lds_analysis_write(FILE *out, const struct lds_measurement *measurement);
 
 /* What makes a power figure mean something (IEC 60268-3); what is not known is said. Nothing without a power. */

@@ -4,7 +4,7 @@
 
 #include "report/capture_cells.h"
 #include "report/reading.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 void lds_recording_write(FILE *out, const struct lds_measurement *measurement)
 {
@@ -46,6 +46,19 @@ void lds_bench_write(FILE *out, const struct lds_measurement *measurement)
         lds_reading_hz(bench->usable_to_hz, edge, sizeof edge);
         fprintf(out, ", usable to %s", edge);
     }
+}
+
+void lds_bench_limits_write(FILE *out, const struct lds_bench *bench)
+{
+    if (bench->low_corner_hz > 0.0)
+        fprintf(out, ", low corner of %.3g Hz divided out", bench->low_corner_hz);
+    if (bench->response_points > 0)
+        fputs(", response of the chain divided out", out);
+    fprintf(out, "; clock within ±%.3g ppm", bench->clock_ppm);
+    if (bench->calibration_percent > 0.0)
+        fprintf(out, ", calibration within ±%.3g %%", bench->calibration_percent);
+    if (bench->load_percent > 0.0)
+        fprintf(out, ", load within ±%.3g %%", bench->load_percent);
 }
 
 void lds_analysis_write(FILE *out, const struct lds_measurement *measurement)

@@ -7,7 +7,7 @@
 
 #include "report/reading.h"
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 static const double LEAST_SHARE = 0.2;      /* an interval above this share of a value leaves it few digits to lose */
 static const double FREQUENCY_KNOWN = 1e-4; /* relative: the default clock tolerance */

@@ -7,7 +7,7 @@
 #include "report/figures.h"
 #include "report/page.h"
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 /* indent 2, label, word, digits before and after the point, interval, both values: 80 columns in all. */
 enum { LABEL = 34, WORD = 6, BEFORE = 4, AFTER = 5, INTERVAL = 11, VALUES = LDS_CHANGE_VALUES };

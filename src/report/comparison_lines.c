@@ -5,7 +5,7 @@
 #include "report/comparison_text.h"
 #include "report/page.h"
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 /* indent 2, label, frequency, both levels, word, digits before and after the point, interval: 80 columns in all. */
 enum { LABEL = 14, LEVEL = 10, WORD = 9, BEFORE = 4, AFTER = 5 };

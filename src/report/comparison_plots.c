@@ -8,7 +8,7 @@
 #include "report/comparison_plot.h"
 #include "report/figures.h"
 #include "report/plot.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 struct drawing {
     const struct lds_comparison_picture *picture;

@@ -6,7 +6,7 @@
 #include "report/figures.h"
 #include "report/page.h"
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 static void print_files(FILE *out, const char *side, char *const *file, size_t count)
 {

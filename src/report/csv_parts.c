@@ -6,7 +6,7 @@
 
 #include "loadside/measurement.h"
 #include "report/figures.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 /* Cells with a comma, a quote or a line break are quoted, with quotes doubled (RFC 4180, 2.6 and 2.7). */
 bool lds_csv_text(FILE *out, const char *text)

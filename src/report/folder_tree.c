@@ -11,7 +11,7 @@
 #include <unistd.h>
 
 #include "fail.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 void lds_file_list_free(struct lds_file_list *list)
 {

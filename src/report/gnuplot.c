@@ -53,8 +53,10 @@ enum lds_status lds_gnuplot_run(const char *folder, const char *script, bool *ra
     if (waited == child && WIFEXITED(state) && WEXITSTATUS(state) == 127)
         return LDS_OK; /* some systems only find out in the child that there is no such program */
     if (waited == child && !(WIFEXITED(state) && WEXITSTATUS(state) == 0))
-        return lds_fail(error, LDS_IO, "gnuplot failed on %s: run \"gnuplot %s\" in %s to see why", script, script,
-                        folder);
+        return lds_fail(error, LDS_IO,
+                        "gnuplot failed on %s (%s %d): see whether \"gnuplot --version\" works, and mend or remove it",
+                        script, WIFSIGNALED(state) ? "signal" : "exit status",
+                        WIFSIGNALED(state) ? WTERMSIG(state) : WEXITSTATUS(state));
     *ran = true;
     return LDS_OK;
 }

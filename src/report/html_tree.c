@@ -6,13 +6,15 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "report/words.h"
+#include "safe_text.h"
 
 static bool is_forbidden(uint32_t code)
 {
     bool control = (code < 0x20 && code != '\t' && code != '\n') || (code >= 0x7F && code < 0xA0);
     bool noncharacter = (code & 0xFFFE) == 0xFFFE || (code >= 0xFDD0 && code <= 0xFDEF);
-    return control || noncharacter;
+    /* Embeddings, overrides and isolates of direction (Unicode Standard Annex #9) would turn round the words after. */
+    bool direction = (code >= 0x202A && code <= 0x202E) || (code >= 0x2066 && code <= 0x2069);
+    return control || noncharacter || direction;
 }
 
 /* The longest that one byte can become is the three bytes of U+FFFD. */

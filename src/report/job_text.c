@@ -8,7 +8,7 @@
 #include "report/job_words.h"
 #include "report/page.h"
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 enum { NAME = 20, INDENT = 2 };
 

@@ -4,53 +4,23 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "report/capture_cells.h"
 #include "report/comparison.h"
 #include "report/job_words.h"
-#include "report/reading.h"
 #include "report/text.h"
 
 static void write_bench(FILE *out, const struct lds_measurement *measurement)
 {
-    const struct lds_bench *bench = &measurement->bench;
-    bool calibrated = measurement->channels > 0 && measurement->channel[0].calibrated;
-    if (bench->name)
-        fprintf(out, "%s: ", bench->name);
-    if (isfinite(bench->full_scale_v))
-        fprintf(out, "full scale %.5g V peak, divider %.5g:1, ", bench->full_scale_v, bench->attenuation);
-    else if (calibrated)
-        fputs("samples in volts, ", out);
-    else
-        fputs("not calibrated, so levels are in dBFS (a full-scale sine is 0 dBFS, AES17), ", out);
-    if (isfinite(bench->load_ohm))
-        fprintf(out, "load %.4g Ω, ", bench->load_ohm);
-    else
-        fputs("load not stated, ", out);
-    fputs(bench->dc_coupled ? "DC coupled" : "DC coupling not stated", out);
-    if (isfinite(bench->usable_to_hz)) {
-        char edge[32];
-        lds_reading_hz(bench->usable_to_hz, edge, sizeof edge);
-        fprintf(out, ", usable to %s", edge);
-    }
-    if (bench->low_corner_hz > 0.0)
-        fprintf(out, ", low corner of %.3g Hz divided out", bench->low_corner_hz);
-    if (bench->response_points > 0)
-        fputs(", response of the chain divided out", out);
-    fprintf(out, "; clock within ±%.3g ppm", bench->clock_ppm);
-    if (bench->calibration_percent > 0.0)
-        fprintf(out, ", calibration within ±%.3g %%", bench->calibration_percent);
-    if (bench->load_percent > 0.0)
-        fprintf(out, ", load within ±%.3g %%", bench->load_percent);
+    lds_bench_write(out, measurement);
+    lds_bench_limits_write(out, &measurement->bench);
     fputc('.', out);
 }
 
 static void write_recording(FILE *out, const struct lds_measurement *measurement)
 {
-    char rate[32];
-    lds_reading_hz(measurement->rate_hz, rate, sizeof rate);
-    fprintf(out, "%s, %s, sampled at %s, %.4g s long", measurement->date[0] ? measurement->date : "date not stated",
-            measurement->format[0] ? measurement->format : "encoding not stated", rate, measurement->seconds);
-    if (measurement->averages > 0 && isfinite(measurement->window_s))
-        fprintf(out, "; 7-term cosine window, %d averages of %.3g s", measurement->averages, measurement->window_s);
+    lds_recording_write(out, measurement);
+    fputs("; ", out);
+    lds_analysis_write(out, measurement);
     fputc('.', out);
 }
 

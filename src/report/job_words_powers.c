@@ -2,8 +2,8 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
+#include "report/capture_cells.h"
 #include "report/job_words.h"
 #include "report/reading.h"
 #include "report/text.h"
@@ -53,40 +53,23 @@ static bool put_rating(struct lds_rows_of_words *rows, const struct lds_rating *
            lds_row_of_words(rows, "channels driven", "%s", driven) && lds_row_of_words(rows, "held for", "%s", held);
 }
 
-/* "0.0123 % in 20 Hz to 20 kHz". */
-static void write_distortion(char *text, size_t size, const struct lds_figure *thd_n)
-{
-    char percent[64], range[80];
-    if (!thd_n || !isfinite(thd_n->value)) {
-        snprintf(text, size, "%s", NOT_STATED);
-        return;
-    }
-    lds_reading_percent(thd_n->value, thd_n->low, thd_n->high, percent, sizeof percent);
-    write_range(range, sizeof range, thd_n->band_hz[0], thd_n->band_hz[1]);
-    snprintf(text, size, "%s in %s", percent, range);
-}
-
 /* The sheet says how many channels its rating drives, but not that this capture drove as many. */
 static bool put_measured(struct lds_rows_of_words *rows, const struct lds_job *job,
                          const struct lds_measurement *measurement, const struct lds_channel *channel, const char *name)
 {
-    const struct lds_figure *power = lds_channel_figure(channel, "tone.power");
-    const struct lds_figure *tone = lds_channel_figure(channel, "tone.frequency");
-    char load[48], distortion[160], frequency[48] = "not stated", words[160], row[320];
-    struct lds_reading watts;
-    if (!power || !isfinite(power->value))
-        return true;
-    lds_reading_make(&watts, power->value, power->low, power->high, power->unit, 0.0, false);
-    write_number(load, sizeof load, "%.4g Ω", measurement->bench.load_ohm);
-    write_distortion(distortion, sizeof distortion, lds_channel_figure(channel, "thd_n"));
-    if (tone && isfinite(tone->value))
-        lds_reading_hz(tone->value, frequency, sizeof frequency);
-    lds_job_channel_words(job->sheet, channel->channel, words, sizeof words);
-    snprintf(row, sizeof row, "%s, %s", name, words);
-    return lds_row_of_words(rows, row,
-                            "%s %s, continuous average sine power. Load: %s. THD+N: %s. Frequency range: %s alone. "
-                            "Channels driven: not stated. Held for %.3g s, the length of the capture.",
-                            watts.value, watts.unit, load, distortion, frequency, measurement->seconds);
+    struct lds_text_scrap scrap;
+    if (!lds_text_scrap_open(&scrap))
+        return false;
+    lds_power_write(scrap.out, measurement, channel);
+    bool enough = fclose(scrap.out) == 0;
+    if (enough && scrap.text[0]) {
+        char words[160], row[320];
+        lds_job_channel_words(job->sheet, channel->channel, words, sizeof words);
+        snprintf(row, sizeof row, "%s, %s", name, words);
+        enough = lds_row_of_words(rows, row, "%s", scrap.text);
+    }
+    free(scrap.text);
+    return enough;
 }
 
 bool lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job)

@@ -7,7 +7,7 @@
 #include "loadside/loadside.h"
 #include "report/figures.h"
 #include "report/whole_file.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 /* Digits of a real: 15 give back every decimal that was written with as many, and print -90.4 as -90.4. */
 enum { DIGITS = 15 };

@@ -7,7 +7,7 @@
 
 #include "report/reading.h"
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 char *lds_ledger_unit_words(const struct lds_ledger_unit *unit)
 {

@@ -9,7 +9,7 @@
 #include "report/page.h"
 #include "report/row_scale.h"
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 /* Of the list of units: 80 columns in all. */
 enum { MAKE = 19, TYPE = 17, SERIAL = 16, JOBS = 5, DAY = 11 };

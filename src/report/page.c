@@ -2,7 +2,7 @@
 
 #include <string.h>
 
-#include "report/words.h"
+#include "safe_text.h"
 
 static void spaces(FILE *out, int count)
 {

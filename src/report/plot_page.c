@@ -10,7 +10,7 @@
 
 #include "fail.h"
 #include "report/whole_file.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 enum { CAPTION_COLUMNS = 110 };
 

@@ -9,7 +9,7 @@
 #include "report/figures.h"
 #include "report/plot.h"
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 enum { STEM_LONGEST = 100 };
 

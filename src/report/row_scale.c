@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "report/reading.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 static double own_half(const struct lds_unit_row *row, size_t unit)
 {

@@ -13,7 +13,7 @@
 #include "loadside/capture.h"
 #include "report/saved_channel.h"
 #include "report/saved_parts.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 /* The first character from here on that is no white space (RFC 8259, 2), or EOF. */
 static int next_sign(FILE *file)

@@ -7,7 +7,7 @@
 
 #include "fail.h"
 #include "loadside/measurement.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 /* The place is for a message: one too long for it is cut. */
 static size_t stepped(struct lds_saved_reader *reader, int written)

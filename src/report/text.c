@@ -9,7 +9,7 @@
 #include "report/figures.h"
 #include "report/page.h"
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 void lds_text_titled(FILE *out, const char *title, const char *text)
 {

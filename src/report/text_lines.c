@@ -8,7 +8,7 @@
 #include "report/page.h"
 #include "report/reading.h"
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 bool lds_line_is_seen(const struct lds_line *line)
 {

@@ -8,7 +8,7 @@
 #include "report/page.h"
 #include "report/reading.h"
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 /* indent 2, label, digits before and after the point, interval, unit and second reading: 80 columns in all. */
 enum { LABEL = 34, BEFORE = 5, AFTER = 6, INTERVAL = 14, REST = 18 };

@@ -8,7 +8,7 @@
 #include "report/page.h"
 #include "report/row_scale.h"
 #include "report/text.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 /* indent 2, label, unit, then columns of one width and a mark: 78 in all. */
 enum { LABEL = 34, UNIT = 10, COLUMN = 8, COLUMNS = 4 };

@@ -9,7 +9,7 @@
 #include <unistd.h>
 
 #include "fail.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 static enum lds_status fail_write(struct lds_error *error, const char *path, int reason)
 {

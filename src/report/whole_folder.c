@@ -14,16 +14,18 @@
 #include "fail.h"
 #include "report/folder_tree.h"
 #include "report/whole_file.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 static const char LIST[] = ".loadside-files"; /* what loadside made in the folder, a path a line */
 
 static enum lds_status fail_folder(struct lds_error *error, const char *path, int reason)
 {
     char *name = lds_words_escape(path);
-    enum lds_status status =
-        lds_fail(error, LDS_IO, "%s: the folder cannot be made: %s; free some space, or choose another place",
-                 name ? name : "the report", strerror(reason));
+    enum lds_status status = lds_fail(error, LDS_IO, "%s: the folder cannot be made: %s; %schoose another place",
+                                      name ? name : "the report", strerror(reason),
+                                      reason == ENOENT   ? "make the one that it is to stand in, or "
+                                      : reason == ENOSPC ? "free some space, or "
+                                                         : "");
     free(name);
     return status;
 }

@@ -231,6 +231,21 @@ static void test_outlier_rate(void **state)
     }
 }
 
+/* The deviations of 1, 2, 4, 8 from their median of 3 are 2, 1, 1, 5: their median is 1.5. */
+static void test_middle(void **state)
+{
+    (void)state;
+    double four[] = {8.0, 1.0, 4.0, 2.0}, one[] = {-5.0}, median, spread;
+    lds_middle_of(four, 4, &median, &spread);
+    assert_true(median == 3.0);
+    assert_true(fabs(spread - 1.4826 * 1.5) < 1e-12);
+    lds_middle_of(one, 1, &median, &spread);
+    assert_true(median == -5.0);
+    assert_true(isnan(spread)); /* of one nothing is known, not 0 */
+    lds_middle_of(one, 0, &median, &spread);
+    assert_true(isnan(median) && isnan(spread));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -243,6 +258,7 @@ int main(void)
         cmocka_unit_test(test_asymmetric_limits),
         cmocka_unit_test(test_unseen_limits),
         cmocka_unit_test(test_what_is_shared),
+        cmocka_unit_test(test_middle),
         cmocka_unit_test(test_outlier),
         cmocka_unit_test(test_outliers_do_not_hide),
         cmocka_unit_test(test_outlier_rate),

@@ -14,7 +14,7 @@
 
 #include "ledger/jobs.h"
 #include "loadside/report.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 static const char *const names[] = {
     "0042",

@@ -15,7 +15,7 @@
 
 #include "loadside/report.h"
 #include "report/sample.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 static char thd[] = "thd", noise[] = "noise.band.20-20k", rms[] = "level.rms", total[] = "mains.total", snr[] = "snr",
             hum[] = "mains.odd", hertz[] = "tone.frequency", balance[] = "balance.1-2", weighted[] = "noise.a",

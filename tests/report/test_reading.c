@@ -9,7 +9,7 @@
 #include <string.h>
 
 #include "report/reading.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 /* Two significant digits of the uncertainty, the value to the same place: Guide to the Expression of Uncertainty in
  * Measurement (JCGM 100:2008), 7.2.6; the first case is the guide's own, m = 100.02147 g with U = 0.79 mg. */

@@ -12,7 +12,7 @@
 #include "loadside/report.h"
 #include "measure/record.h"
 #include "report/sample.h"
-#include "report/words.h"
+#include "safe_text.h"
 
 static char *written(const struct lds_measurement *measurement, size_t count)
 {
