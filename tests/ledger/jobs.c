@@ -89,7 +89,6 @@ void make_job(struct made_job *made, const char *serial, const char *date, doubl
                                                       .repeat = 1};
         made_capture(&made->measurement[i], files[i], 2);
         double less = when == LDS_WHEN_AFTER ? (role == LDS_ROLE_IDLE ? -12.0 : -10.0) : 0.0;
-        made->measurement[i].rate_hz = 192e3;
         add_figures(&made->measurement[i], role, more_db + less);
         snprintf(seed, sizeof seed, "%s %s %.9g %d", serial ? serial : "", date, more_db, i);
         made->file[i].file = strdup(files[i]);

@@ -133,7 +133,7 @@ static void test_table(void **state)
     struct lds_ledger_history history;
     read_history(filled, "0042", &history);
     char *text = text_of(&history);
-    assert_non_null(strstr(text, "Sine, 10 W into 8 ohm, sampled at 192 kHz, channel 1\n"));
+    assert_non_null(strstr(text, "Sine, 10 W into 8 ohm, sampled at 48 kHz, channel 1\n"));
     assert_non_null(strstr(text, "2010-02-03 2010-02-03 2015-02-03 2015-02-03\n"));
     assert_non_null(strstr(text, "-79.00     -89.00     -78.00     -88.00\n"));
     assert_non_null(strstr(text, "-77.00     < -100\n"));
@@ -242,9 +242,9 @@ static void test_csv(void **state)
 static void test_plots(void **state)
 {
     const struct filled *filled = *state;
-    static const char *const pictures[] = {"history-idle-192kHz-noise.band.20-20k", "history-idle-mains.total",
-                                           "history-sine-10W-8ohm-192kHz-thd", "history-sine-10W-8ohm-tone.power",
-                                           "history-sine-10W-8ohm-192kHz-crosstalk"};
+    static const char *const pictures[] = {"history-idle-48kHz-noise.band.20-20k", "history-idle-48kHz-mains.total",
+                                           "history-sine-10W-8ohm-48kHz-thd", "history-sine-10W-8ohm-48kHz-tone.power",
+                                           "history-sine-10W-8ohm-48kHz-crosstalk"};
     static const char *const suffixes[] = {"dat", "gp", "png", "svg"};
     for (int i = 0; i < 4; i++) {
         struct lds_ledger_history history;
