@@ -43,7 +43,8 @@ static double order_gain2(const struct lds_findings *findings, int order)
 /* Sum of the orders that belong to it. */
 struct hum_sum {
     double power, variance;
-    double hidden; /* upper limit of what stands on orders that the tone hides */
+    double less2, more2; /* squares of what sidebands may have added to shared orders, or hidden of them */
+    double hidden;       /* upper limit of what stands on orders that the tone hides */
     int components, last;
     bool near;
 };
@@ -67,8 +68,9 @@ static void sum_orders(const struct lds_findings *findings, bool (*belongs)(int 
         sum->variance += 2.0 * fmax(0.0, p) * n + n * n;
         sum->components++;
         if (order->shared) {
-            double reach = unit2 * fmax(order->high - order->power, order->power - order->low);
-            sum->variance += 0.25 * reach * reach;
+            double less = unit2 * (order->power - order->low), more = unit2 * (order->high - order->power);
+            sum->less2 += less * less;
+            sum->more2 += more * more;
             sum->near = true;
         }
     }
@@ -89,11 +91,12 @@ static bool add_sum(struct lds_channel *channel, const struct lds_findings *find
     double low = p, high = p;
     if (even > 0.0)
         lds_noncentral_limits(sum.power + sum.components * even, even, sum.components, &low, &high);
-    high += sum.hidden;
     bool floor = !findings->mains.found || low <= 0.0 || sum.power <= 0.0;
-    double value = sqrt(p);
+    low = fmax(0.0, p - hypot(p - low, sqrt(sum.less2)));
+    high = p + hypot(high - p, sqrt(sum.more2)) + sum.hidden;
+    double value = sqrt(p), u_power = sqrt(sum.variance + 0.25 * fmax(sum.less2, sum.more2));
     lds_figure_set_level(figure, findings->calibrated, value, sqrt(low), sqrt(high),
-                         value > 0.0 ? 0.5 * sqrt(sum.variance) / value : NAN);
+                         value > 0.0 ? 0.5 * u_power / value : NAN);
     figure->dof = INFINITY;
     figure->flags |= sum.near ? LDS_FLAG_NEAR_LINE : 0u;
     if (floor) {

@@ -40,7 +40,8 @@ struct lds_mains_result {
  * where no comb was found. */
 struct lds_mains_expected {
     double power;     /* full-scale units squared */
-    double low, high; /* two standard deviations of the orders about the trend, at least 6 dB */
+    double low, high; /* two standard deviations of the orders about the trend, at least 6 dB; low: 0 where some of them
+                       * are not there */
 };
 void lds_mains_expect(const struct lds_mains_result *mains, int order, struct lds_mains_expected *expected);
 

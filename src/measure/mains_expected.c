@@ -48,26 +48,29 @@ void lds_mains_expect(const struct lds_mains_result *mains, int order, struct ld
         return;
     const double slope = trend(mains, order);
     bool taken[LDS_MAINS_ORDERS + 1] = {false};
-    double power[NEAREST] = {0.0}, square = 0.0, detected = 0.0;
+    double strongest = 0.0, sum = 0.0, squares = 0.0, detected = 0.0;
     int used = 0;
-    while (used < NEAREST) {
+    for (; used < NEAREST; used++) {
         const int k = nearest(mains, order, taken);
         if (!k)
             break;
         taken[k] = true;
-        power[used] = fmax(0.0, mains->order[k].power) * pow((double)order / k, slope);
-        expected->power += power[used++];
+        const double power = fmax(0.0, mains->order[k].power) * pow((double)order / k, slope);
+        expected->power += power;
+        strongest = fmax(strongest, power);
+        if (!mains->order[k].detected || !(power > 0.0))
+            continue;
+        detected += 1.0;
+        sum += log(power);
+        squares += log(power) * log(power);
     }
     if (!(expected->power > 0.0))
         return;
     expected->power /= used;
-    for (int i = 0; i < used; i++)
-        if (power[i] > 0.0) {
-            const double off = log(power[i] / expected->power);
-            square += off * off;
-            detected += 1.0;
-        }
-    const double margin = exp(2.0 * fmax(SCATTER_LEAST, sqrt(square / detected)));
-    expected->low = expected->power / margin;
-    expected->high = expected->power * margin;
+    /* A comb may end beside the order, so that it is as strong as its stronger neighbours, or not there at all. */
+    const double scatter = detected > 1.0 ? sqrt(fmax(0.0, squares - sum * sum / detected) / (detected - 1.0)) : 0.0;
+    const double margin = exp(2.0 * fmax(SCATTER_LEAST, scatter));
+    const double middle = detected > 0.0 ? exp(sum / detected) : expected->power;
+    expected->low = detected < used ? 0.0 : middle / margin;
+    expected->high = fmax(strongest, middle * margin);
 }

@@ -43,6 +43,10 @@ struct pass {
     struct lds_findings *findings;
     size_t pairs;
     struct lds_coherence coherence[LDS_CHANNELS_MAX / 2];
+    double *look; /* the beginning of each channel, look_length each, of which look_got are there */
+    size_t look_length, look_got;
+    double look_rate_hz;
+    struct lds_channel *record;
 };
 
 /* A stage's context: the pass and which channel or pair. */
@@ -50,6 +54,26 @@ struct item {
     struct pass *pass;
     size_t index;
 };
+
+static int thread_count(const struct lds_measure_options *options)
+{
+    if (options->threads > 0)
+        return options->threads;
+    long cores = sysconf(_SC_NPROCESSORS_ONLN);
+    return cores > 0 ? (int)cores : 1;
+}
+
+/* Runs `run` once for each channel, side by side. false when one did not. */
+static bool each_channel(struct pass *p, bool (*run)(void *context, int64_t block, int slot))
+{
+    struct lds_stage stage[LDS_CHANNELS_MAX];
+    struct item item[LDS_CHANNELS_MAX];
+    for (size_t c = 0; c < p->selection.count; c++) {
+        item[c] = (struct item){p, c};
+        stage[c] = (struct lds_stage){.run = run, .context = &item[c], .needs = {-1, -1}};
+    }
+    return lds_schedule(stage, (int)p->selection.count, 1, thread_count(p->options), NULL, NULL);
+}
 
 static enum lds_status check(struct pass *p)
 {
@@ -127,20 +151,29 @@ static enum lds_status read_look(struct pass *p, int shift, size_t length, doubl
     return status;
 }
 
+static bool run_look(void *context, int64_t block, int slot)
+{
+    struct item *item = context;
+    struct pass *p = item->pass;
+    (void)block;
+    (void)slot;
+    return lds_scout_look(p->look + item->index * p->look_length, p->look_got, p->look_rate_hz, p->info->in_volts,
+                          p->options->tone_hz, &p->scout[item->index]);
+}
+
 static enum lds_status look_for_tones(struct pass *p)
 {
     int shift = lds_audio_shift(p->info->rate_hz);
-    double rate_hz = ldexp(p->info->rate_hz, -shift);
-    size_t length = LOOK_SAMPLES;
-    double *look = malloc(p->selection.count * length * sizeof *look);
-    if (!look)
+    p->look_rate_hz = ldexp(p->info->rate_hz, -shift);
+    p->look_length = LOOK_SAMPLES;
+    p->look = malloc(p->selection.count * p->look_length * sizeof *p->look);
+    if (!p->look)
         return lds_fail_memory(p->error, "the look for the tone");
-    size_t got = 0;
-    enum lds_status status = read_look(p, shift, length, look, &got);
-    for (size_t c = 0; status == LDS_OK && c < p->selection.count; c++)
-        if (!lds_scout_look(look + c * length, got, rate_hz, p->info->in_volts, p->options->tone_hz, &p->scout[c]))
-            status = lds_fail_memory(p->error, "the look for the tone");
-    free(look);
+    enum lds_status status = read_look(p, shift, p->look_length, p->look, &p->look_got);
+    if (status == LDS_OK && !each_channel(p, run_look))
+        status = lds_fail_memory(p->error, "the look for the tone");
+    free(p->look);
+    p->look = NULL;
     return status;
 }
 
@@ -201,14 +234,6 @@ static void tick(void *context, int64_t done)
         p->options->progress(p->options->progress_context, "measuring", (double)done / (double)p->blocks);
 }
 
-static int thread_count(const struct lds_measure_options *options)
-{
-    if (options->threads > 0)
-        return options->threads;
-    long cores = sysconf(_SC_NPROCESSORS_ONLN);
-    return cores > 0 ? (int)cores : 1;
-}
-
 static enum lds_status run_pass(struct pass *p)
 {
     enum { STAGES = 1 + LDS_CHANNELS_MAX + LDS_CHANNELS_MAX / 2 };
@@ -230,16 +255,19 @@ static enum lds_status run_pass(struct pass *p)
     enum lds_status status = lds_capture_seek(p->capture, 0, p->error);
     if (status != LDS_OK)
         return status;
-    int threads = thread_count(p->options);
-    if (!lds_schedule(stage, count, p->blocks, threads, tick, p))
+    if (!lds_schedule(stage, count, p->blocks, thread_count(p->options), tick, p))
         return p->status != LDS_OK ? p->status : lds_fail_memory(p->error, "the pass over the capture");
-    for (size_t c = 0; c < p->selection.count; c++) {
-        item[c] = (struct item){p, c};
-        stage[c] = (struct lds_stage){.run = run_finish, .context = &item[c], .needs = {-1, -1}};
-    }
-    if (!lds_schedule(stage, (int)p->selection.count, 1, threads, NULL, NULL))
-        return lds_fail_memory(p->error, "the figures");
-    return LDS_OK;
+    return each_channel(p, run_finish) ? LDS_OK : lds_fail_memory(p->error, "the figures");
+}
+
+static bool run_new(void *context, int64_t block, int slot)
+{
+    struct item *item = context;
+    struct pass *p = item->pass;
+    (void)block;
+    (void)slot;
+    p->channel[item->index] = lds_channel_pass_new(&p->shape, p->scout[item->index].tone_hz);
+    return p->channel[item->index] != NULL;
 }
 
 static enum lds_status prepare(struct pass *p)
@@ -267,10 +295,7 @@ static enum lds_status prepare(struct pass *p)
         p->block[s] = malloc((size_t)p->block_frames * (size_t)p->info->channels * sizeof(double));
         memory = memory && p->block[s];
     }
-    for (size_t c = 0; memory && c < p->selection.count; c++) {
-        p->channel[c] = lds_channel_pass_new(&p->shape, p->scout[c].tone_hz);
-        memory = p->channel[c] != NULL;
-    }
+    memory = memory && each_channel(p, run_new);
     for (size_t i = 0; memory && i < p->pairs; i++)
         memory = lds_coherence_init(&p->coherence[i], &p->plan);
     p->findings = memory ? calloc(p->selection.count, sizeof *p->findings) : NULL;
@@ -295,6 +320,15 @@ static void release(struct pass *p)
     lds_plan_free(&p->plan);
 }
 
+static bool run_figures(void *context, int64_t block, int slot)
+{
+    struct item *item = context;
+    struct pass *p = item->pass;
+    (void)block;
+    (void)slot;
+    return lds_channel_figures(&p->record[item->index], &p->findings[item->index]);
+}
+
 static enum lds_status record(struct pass *p, struct lds_measurement *m)
 {
     const struct lds_plan_level *audio = &p->plan.level[p->plan.audio];
@@ -307,9 +341,10 @@ static enum lds_status record(struct pass *p, struct lds_measurement *m)
     for (size_t c = 0; c < p->selection.count; c++) {
         m->channels = c + 1;
         m->channel[c].channel = p->selection.index[c] + 1;
-        if (!lds_channel_figures(&m->channel[c], &p->findings[c]))
-            return lds_fail_memory(p->error, "the record");
     }
+    p->record = m->channel;
+    if (!each_channel(p, run_figures))
+        return lds_fail_memory(p->error, "the record");
     for (size_t i = 0; i < p->selection.count / 2; i++) {
         m->pairs = i + 1;
         m->pair[i].channels[0] = p->selection.index[2 * i] + 1;
