@@ -186,6 +186,41 @@ static void test_orders(void **state)
     check_orders(50.014, false);
 }
 
+/* A comb that ends beside the tone, in step with it: what the orders that are there say of the hidden ones must not
+ * swamp the sums, nor what the absent ones say. */
+static void test_comb_that_ends(void **state)
+{
+    (void)state;
+    static const char *const SUMS[] = {"mains.total", "mains.odd", "mains.even"};
+    const size_t n = (size_t)(10.0 * RATE);
+    struct sim_random random;
+    sim_random_seed(&random, 77);
+    double *x = sim_samples(n), square[3] = {0.0};
+    struct sim_mains mains = {.frequency_hz = 50.0, .orders = 20};
+    for (int k = 1; k <= 20; k++) {
+        mains.level[k] = 4e-5 * pow(10.0, -1.5 * k / 20.0);
+        mains.phase_rad[k] = sim_random_between(&random, -M_PI, M_PI);
+        square[0] += mains.level[k] * mains.level[k];
+        square[k % 2 ? 1 : 2] += mains.level[k] * mains.level[k];
+    }
+    sim_add_mains(x, n, RATE, &mains);
+    sim_add_tone(x, n, RATE, &(struct sim_tone){.frequency_hz = 1000.0, .level = LEVEL});
+    sim_add_white(x, n, RATE, DENSITY, &random);
+    struct lds_measure_options options;
+    struct lds_measurement m;
+    sim_options_init(&options);
+    sim_measure(x, n, RATE, &options, &m);
+    free(x);
+    for (int i = 0; i < 3; i++) {
+        const struct lds_figure *figure = sim_figure(&m, SUMS[i]);
+        const double truth = sqrt(square[i]);
+        if (!(figure->low <= truth && truth <= figure->high && figure->high < 1.1 * truth &&
+              figure->value > 0.9 * truth))
+            fail_msg("%s is %g (%g to %g), not %g", SUMS[i], figure->value, figure->low, figure->high, truth);
+    }
+    lds_measurement_free(&m);
+}
+
 static void test_no_hum(void **state)
 {
     (void)state;
@@ -197,7 +232,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_weak_harmonics), cmocka_unit_test(test_strong_harmonics),
         cmocka_unit_test(test_wandering_hum),  cmocka_unit_test(test_orders),
-        cmocka_unit_test(test_no_hum),
+        cmocka_unit_test(test_comb_that_ends), cmocka_unit_test(test_no_hum),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
