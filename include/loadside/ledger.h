@@ -35,7 +35,7 @@ enum lds_status lds_ledger_add_job(const char *path, const struct lds_job *job, 
 /* ---- units ---- */
 
 struct lds_ledger_unit {
-    int64_t id;                   /* in this file alone */
+    int64_t id;                   /* in this file alone; 0: of a capture that is not in it (lds_ledger_place) */
     char *make, *type;            /* NULL: not stated */
     char *serial;                 /* NULL: not stated; such a unit has one job, as it cannot be known again */
     char *first_date, *last_date; /* ISO 8601, of its jobs; NULL: not known */
@@ -53,6 +53,11 @@ void lds_ledger_units_free(struct lds_ledger_unit *unit, size_t units);
  * how to tell them apart. */
 const struct lds_ledger_unit *lds_ledger_find(const struct lds_ledger_unit *unit, size_t units, const char *name,
                                               struct lds_error *error);
+
+/* The type that a person means: "TYPE" or "MAKE/TYPE", in either case where that leaves one: a unit of it, whose make
+ * and type alone count. NULL with LDS_BAD_USE: as above. */
+const struct lds_ledger_unit *lds_ledger_find_type(const struct lds_ledger_unit *unit, size_t units, const char *name,
+                                                   struct lds_error *error);
 
 /* ---- the history of a unit ---- */
 
@@ -129,6 +134,15 @@ struct lds_ledger_history {
 enum lds_status lds_ledger_history(struct lds_ledger *ledger, const struct lds_ledger_unit *unit,
                                    struct lds_ledger_history *history, struct lds_error *error);
 void lds_ledger_history_free(struct lds_ledger_history *history);
+
+/* Where a capture that is not in the ledger stands among all units of a make (NULL: not stated) and type: a history of
+ * one job with that capture alone, which is in none of the counts, nor in the population, median and spread. A tone
+ * makes it a sine, else it is idle; its power is the nearest that the ledger states for this type, load and rate, when
+ * the measured one is within 3 % of that, else the measured one. Nothing is written. A population of 0: no unit of
+ * that type. To be freed as above, also after an error. LDS_IO, LDS_BAD_INPUT: as lds_ledger_open. */
+enum lds_status lds_ledger_place(struct lds_ledger *ledger, const char *make, const char *type,
+                                 const struct lds_measurement *measurement, struct lds_ledger_history *history,
+                                 struct lds_error *error);
 
 #ifdef __cplusplus
 }

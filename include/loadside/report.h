@@ -59,6 +59,8 @@ enum lds_status lds_ledger_units_json(const struct lds_ledger_unit *unit, size_t
 enum lds_status lds_ledger_units_csv(const struct lds_ledger_unit *unit, size_t units, const char *path,
                                      struct lds_error *error);
 enum lds_status lds_history_text(const struct lds_ledger_history *history, FILE *out, struct lds_error *error);
+/* What lds_ledger_place found, without the table over time. */
+enum lds_status lds_standing_text(const struct lds_ledger_history *placed, FILE *out, struct lds_error *error);
 enum lds_status lds_history_json(const struct lds_ledger_history *history, const char *path, struct lds_error *error);
 enum lds_status lds_history_csv(const struct lds_ledger_history *history, const char *path, struct lds_error *error);
 enum lds_status lds_history_plots(const struct lds_ledger_history *history, const char *folder, unsigned options,

@@ -1,4 +1,5 @@
 /* loadside ledger: units over the years, from the jobs that were kept. */
+#include <math.h>
 #include <stddef.h>
 #include <stdio.h>
 
@@ -8,19 +9,29 @@
 #include "output.h"
 #include "results.h"
 #include "say.h"
+#include "sources.h"
 
 struct settings {
     struct common common;
+    const char *standing; /* a capture, or its saved result */
 };
 
 _Static_assert(offsetof(struct settings, common) == 0, "the rows of common.h count from the beginning");
 
 static const struct option_row options[] = {
+    {.group = "A capture among its kind",
+     .name = "standing",
+     .argument = "CAPTURE",
+     .kind = OPTION_FILE,
+     .place = offsetof(struct settings, standing),
+     .example = "new.json",
+     .help = "measure it, or take its saved result, and show where it stands among the units of TYPE; the options of "
+             "the next two groups are for it"},
+    COMMON_BENCH_OPTIONS,
+    COMMON_WHAT_OPTIONS,
     COMMON_RESULT_OPTIONS,
     COMMON_PLOT_OPTIONS,
-    {.name = "quiet", .kind = OPTION_SWITCH, COMMON(quiet), .help = "no table"},
-    {.group = "How", .name = "help", .kind = OPTION_HELP, .help = "print this help"},
-    {0},
+    COMMON_LAST_OPTIONS,
 };
 
 static const char *const text[] = {
@@ -32,6 +43,10 @@ static const char *const text[] = {
     "UNIT is a serial number, TYPE/SERIAL or MAKE/TYPE/SERIAL. A unit without serial number cannot be known again: "
     "each "
     "of its jobs is listed as a unit of its own, TYPE/DATE.",
+    "With --standing the second operand is TYPE or MAKE/TYPE, and a capture that is not in the ledger is shown among "
+    "the units of that type. With a tone it is a sine, else idle; the power of a sine is the one that the ledger "
+    "states "
+    "where the measured one is within 3 % of that. Load and sampling rate are its own. Nothing is added.",
     "The ledger is only read. One that is damaged, or of a newer version, is refused and left as it is.",
     NULL,
 };
@@ -39,6 +54,8 @@ static const char *const text[] = {
 static const struct example examples[] = {
     {"loadside ledger amplifiers.ledger", "the units in it"},
     {"loadside ledger --plots history amplifiers.ledger 'Sedge 25/0042'", "one unit over the years, with pictures"},
+    {"loadside ledger --standing idle.wav --bench bench.ini amplifiers.ledger 'Sedge 25'",
+     "a capture of today among all of that type"},
     {0},
 };
 
@@ -106,6 +123,53 @@ static bool show_history(const struct settings *settings, struct lds_ledger *led
     return good;
 }
 
+static enum lds_status write_standing(const void *context, FILE *out, struct lds_error *error)
+{
+    return lds_standing_text(context, out, error);
+}
+
+static bool measure_one(const struct settings *settings, struct measured *measured)
+{
+    const struct common *common = &settings->common;
+    struct lds_measure_options measure;
+    struct measured chains = {0};
+    struct source source = {0};
+    bool good = common_measure_options(common, &measure) && source_open(&source, settings->standing, common) &&
+                sources_check(common, source.capture != NULL) && chains_measure(common, &measure, INFINITY, &chains) &&
+                source_measure(&source, common, &measure, INFINITY, measured) && chains_apply(&chains, measured);
+    source_close(&source);
+    measured_free(&chains);
+    lds_bench_free(&measure.bench);
+    if (good && measured->count != 1) {
+        say_about(settings->standing,
+                  "a saved result of several captures found; one expected; measure them one by one");
+        good = false;
+    }
+    return good;
+}
+
+static bool show_standing(const struct settings *settings, struct lds_ledger *ledger, const struct list *list,
+                          const char *name)
+{
+    struct measured measured = {0};
+    struct lds_ledger_history placed = {0};
+    struct lds_error error = {0};
+    const struct lds_ledger_unit *unit = lds_ledger_find_type(list->unit, list->units, name, &error);
+    if (!unit) {
+        say_about(name, error.message);
+        return false;
+    }
+    bool good = measure_one(settings, &measured);
+    if (good && lds_ledger_place(ledger, unit->make, unit->type, measured.measurement, &placed, &error) != LDS_OK) {
+        say("ledger", "%s", error.message);
+        good = false;
+    }
+    good = good && results_write(&settings->common, &(struct results){&placed, write_standing, NULL, NULL, NULL});
+    lds_ledger_history_free(&placed);
+    measured_free(&measured);
+    return good;
+}
+
 static enum exit_status read_ledger(const struct settings *settings, const char *path, const char *name)
 {
     struct lds_ledger *ledger;
@@ -118,6 +182,8 @@ static enum exit_status read_ledger(const struct settings *settings, const char 
     }
     if (lds_ledger_units(ledger, &list.unit, &list.units, &error) != LDS_OK)
         say_about(path, error.message);
+    else if (settings->standing)
+        good = show_standing(settings, ledger, &list, name);
     else if (name)
         good = show_history(settings, ledger, &list, name);
     else
@@ -128,6 +194,30 @@ static enum exit_status read_ledger(const struct settings *settings, const char 
     return good ? EXIT_DONE : EXIT_TROUBLE;
 }
 
+/* The standing of a capture is a table alone; without one there is nothing to measure. */
+static bool check_standing(const struct settings *settings, int count)
+{
+    const struct common *common = &settings->common;
+    const char *measures = common->chain.count > 0 ? "--chain"
+                           : common->channel > 0   ? "--channel"
+                                                   : sources_option(common);
+    const char *result = common->json ? "--json" : common->csv ? "--csv" : common->plots ? "--plots" : NULL;
+    if (!settings->standing && measures) {
+        say(measures, "no capture to measure found; one expected; add --standing CAPTURE, or leave it out");
+        return false;
+    }
+    if (settings->standing && count != 2) {
+        say("--standing", "no TYPE found; FILE TYPE expected; name the type after the ledger");
+        return false;
+    }
+    if (settings->standing && result) {
+        say(result, "found beside --standing, which prints a table alone; leave it out");
+        return false;
+    }
+    char *const path = (char *)settings->standing;
+    return !path || common_check_paths(common, 1, &path);
+}
+
 static bool check_operands(const struct settings *settings, int count, char **operand)
 {
     if (count < 1 || count > 2) {
@@ -135,6 +225,8 @@ static bool check_operands(const struct settings *settings, int count, char **op
             count < 1 ? "no ledger" : "more than two operands");
         return false;
     }
+    if (!check_standing(settings, count))
+        return false;
     if (settings->common.plots && count == 1) {
         say("--plots", "no UNIT found; the history of one unit is what is drawn; name it after the ledger");
         return false;
@@ -175,7 +267,7 @@ static enum exit_status run_ledger(int argc, char **argv)
 
 const struct command ledger_command = {
     .name = "ledger",
-    .operands = "FILE [UNIT]",
+    .operands = "FILE [UNIT|TYPE]",
     .summary = "history of units kept by jobs, and where one stands among its kind",
     .text = text,
     .options = options,

@@ -145,17 +145,22 @@ bool source_measure(struct source *source, const struct common *common, struct l
     return true;
 }
 
+const char *sources_option(const struct common *common)
+{
+    return common->bench                  ? "--bench"
+           : !isnan(common->full_scale_v) ? "--full-scale"
+           : !isnan(common->attenuation)  ? "--attenuation"
+           : !isnan(common->load_ohm)     ? "--load"
+           : common->dc_coupled           ? "--dc-coupled"
+           : common->bands.count > 0      ? "--band"
+           : !isnan(common->mains_hz)     ? "--mains"
+           : !isnan(common->tone_hz)      ? "--tone"
+                                          : NULL;
+}
+
 bool sources_check(const struct common *common, size_t captures)
 {
-    const char *option = common->bench                  ? "--bench"
-                         : !isnan(common->full_scale_v) ? "--full-scale"
-                         : !isnan(common->attenuation)  ? "--attenuation"
-                         : !isnan(common->load_ohm)     ? "--load"
-                         : common->dc_coupled           ? "--dc-coupled"
-                         : common->bands.count > 0      ? "--band"
-                         : !isnan(common->mains_hz)     ? "--mains"
-                         : !isnan(common->tone_hz)      ? "--tone"
-                                                        : NULL;
+    const char *option = sources_option(common);
     if (captures > 0 || !option)
         return true;
     say(option, "saved results alone found, which keep what they were measured with; a capture expected; leave it out, "

@@ -44,6 +44,9 @@ void sources_close(struct sources *sources);
 bool sources_measure(struct sources *sources, const struct common *common, struct lds_measure_options *options,
                      size_t first, size_t last, struct measured *measured);
 
+/* An option that was given and that only captures can follow, or NULL. */
+const char *sources_option(const struct common *common);
+
 /* Whether options that only captures can follow were given although there is none among `captures` of the sources; says
  * which. */
 bool sources_check(const struct common *common, size_t captures);

@@ -1,4 +1,4 @@
-/* Where a unit stands among all of its make and type. */
+/* Where a unit, or a capture of none, stands among all of its make and type. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -9,7 +9,8 @@
 /* The values of the units, one array a series. */
 struct population {
     struct lds_ledger_history *history;
-    size_t room;    /* units */
+    bool within;    /* what stands is one of the units */
+    size_t room;    /* units, and what stands */
     double *value;  /* series x room */
     size_t *values; /* of each series */
 };
@@ -42,9 +43,10 @@ static void add_own(struct population *population)
         const struct lds_ledger_point *own = lds_series_latest(&history->serie[i]);
         if (!own)
             continue;
-        history->serie[i].standing =
-            (struct lds_ledger_standing){.units = 1, .value = own->value, .low = own->low, .high = own->high};
-        add_value(population, i, own->value);
+        history->serie[i].standing = (struct lds_ledger_standing){
+            .units = population->within ? 1 : 0, .value = own->value, .low = own->low, .high = own->high};
+        if (population->within)
+            add_value(population, i, own->value);
     }
 }
 
@@ -131,7 +133,7 @@ enum lds_status lds_standing_make(struct lds_ledger *ledger, struct lds_ledger_h
     if (!history->unit.type)
         return LDS_OK;
     enum lds_status status = list_units(ledger, history, &id, &ids, error);
-    struct population population = {.history = history, .room = ids ? ids : 1};
+    struct population population = {.history = history, .within = history->unit.id != 0, .room = ids + 1};
     if (status == LDS_OK) {
         population.value = malloc((history->series + 1) * population.room * sizeof *population.value);
         population.values = calloc(history->series + 1, sizeof *population.values);

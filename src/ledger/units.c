@@ -79,19 +79,42 @@ static void name_unit(const struct lds_ledger_unit *unit, struct names *names)
     snprintf(names->name[2], NAME_SIZE, "%s/%s/%s", make, type, last);
 }
 
-/* The units with that name; the last of them. */
-static size_t count_named(const struct lds_ledger_unit *unit, size_t units, const char *name,
+static void name_type(const struct lds_ledger_unit *unit, struct names *names)
+{
+    *names = (struct names){0};
+    if (!unit->type)
+        return;
+    snprintf(names->name[0], NAME_SIZE, "%s", unit->type);
+    snprintf(names->name[1], NAME_SIZE, "%s/%s", unit->make ? unit->make : "", unit->type);
+}
+
+/* What a name may stand for. */
+struct kind {
+    void (*name)(const struct lds_ledger_unit *unit, struct names *names);
+    bool shared; /* by several units, as a type is: they count once */
+    const char *word, *clearer, *list;
+};
+
+static const struct kind units_by_name = {name_unit, false, "unit", "TYPE/SERIAL or MAKE/TYPE/SERIAL",
+                                          "leave UNIT out to list them"};
+static const struct kind types_by_name = {name_type, true, "type", "MAKE/TYPE",
+                                          "'loadside ledger FILE' lists the units with their types"};
+
+/* How many have that name; the last of them. */
+static size_t count_named(const struct kind *kind, const struct lds_ledger_unit *unit, size_t units, const char *name,
                           int (*compare)(const char *, const char *), const struct lds_ledger_unit **found)
 {
+    struct names last = {0};
     size_t count = 0;
     for (size_t i = 0; i < units; i++) {
         struct names names;
         bool named = false;
-        name_unit(&unit[i], &names);
+        kind->name(&unit[i], &names);
         for (int k = 0; k < NAMES; k++)
             named = named || (names.name[k][0] && compare(names.name[k], name) == 0);
-        if (named) {
+        if (named && !(kind->shared && strcmp(names.name[1], last.name[1]) == 0)) {
             *found = &unit[i];
+            last = names;
             count++;
         }
     }
@@ -99,18 +122,19 @@ static size_t count_named(const struct lds_ledger_unit *unit, size_t units, cons
 }
 
 /* The name, of the same kind as the one that was asked for, that is fewest edits away. */
-static void find_nearest(const struct lds_ledger_unit *unit, size_t units, const char *name, char nearest[NAME_SIZE])
+static void find_nearest(const struct kind *kind, const struct lds_ledger_unit *unit, size_t units, const char *name,
+                         char nearest[NAME_SIZE])
 {
-    int kind = 0;
+    int parts = 0;
     for (const char *c = name; *c; c++)
-        kind += *c == '/' && kind < NAMES - 1;
+        parts += *c == '/' && parts < NAMES - 1;
     struct names *names = calloc(units + 1, sizeof *names);
     const char **word = calloc(units + 1, sizeof *word);
     size_t count = 0;
     for (size_t i = 0; names && word && i < units; i++) {
-        name_unit(&unit[i], &names[i]);
-        if (names[i].name[kind][0])
-            word[count++] = names[i].name[kind];
+        kind->name(&unit[i], &names[i]);
+        if (names[i].name[parts][0])
+            word[count++] = names[i].name[parts];
     }
     const char *found = count ? lds_nearest(name, word, count) : NULL;
     snprintf(nearest, NAME_SIZE, "%s", found ? found : "");
@@ -118,26 +142,38 @@ static void find_nearest(const struct lds_ledger_unit *unit, size_t units, const
     free(word);
 }
 
-const struct lds_ledger_unit *lds_ledger_find(const struct lds_ledger_unit *unit, size_t units, const char *name,
-                                              struct lds_error *error)
+static const struct lds_ledger_unit *find(const struct kind *kind, const struct lds_ledger_unit *unit, size_t units,
+                                          const char *name, struct lds_error *error)
 {
     const struct lds_ledger_unit *found = NULL;
     char nearest[NAME_SIZE];
-    size_t count = count_named(unit, units, name, strcmp, &found);
+    size_t count = count_named(kind, unit, units, name, strcmp, &found);
     if (count == 0)
-        count = count_named(unit, units, name, strcasecmp, &found);
+        count = count_named(kind, unit, units, name, strcasecmp, &found);
     if (count == 1)
         return found;
     if (count > 1) {
-        (void)lds_fail(error, LDS_BAD_USE,
-                       "%s: %zu units of that name: expected one; name it as TYPE/SERIAL or MAKE/TYPE/SERIAL", name,
-                       count);
+        (void)lds_fail(error, LDS_BAD_USE, "%s: %zu %ss of that name: expected one; name it as %s", name, count,
+                       kind->word, kind->clearer);
         return NULL;
     }
-    find_nearest(unit, units, name, nearest);
+    find_nearest(kind, unit, units, name, nearest);
     if (nearest[0])
-        (void)lds_fail(error, LDS_BAD_USE, "%s: no such unit in the ledger; the nearest is %s", name, nearest);
+        (void)lds_fail(error, LDS_BAD_USE, "%s: no such %s in the ledger; the nearest is %s", name, kind->word,
+                       nearest);
     else
-        (void)lds_fail(error, LDS_BAD_USE, "%s: no such unit in the ledger; leave UNIT out to list them", name);
+        (void)lds_fail(error, LDS_BAD_USE, "%s: no such %s in the ledger; %s", name, kind->word, kind->list);
     return NULL;
+}
+
+const struct lds_ledger_unit *lds_ledger_find(const struct lds_ledger_unit *unit, size_t units, const char *name,
+                                              struct lds_error *error)
+{
+    return find(&units_by_name, unit, units, name, error);
+}
+
+const struct lds_ledger_unit *lds_ledger_find_type(const struct lds_ledger_unit *unit, size_t units, const char *name,
+                                                   struct lds_error *error)
+{
+    return find(&types_by_name, unit, units, name, error);
 }

@@ -189,9 +189,10 @@ static bool print_table(FILE *out, const struct lds_ledger_history *history, siz
 
 /* ---- standing ---- */
 
-static bool stands(const struct lds_ledger_series *series)
+static bool has_others(const struct lds_ledger_series *series)
 {
-    return series->main && series->standing.units > 1;
+    const struct lds_ledger_standing *standing = &series->standing;
+    return standing->lower + standing->alike + standing->higher > 0;
 }
 
 static void print_place(FILE *out, const struct lds_ledger_series *series)
@@ -218,11 +219,12 @@ static void print_place(FILE *out, const struct lds_ledger_series *series)
     fprintf(out, "%*zu%*zu%*zu\n", COUNT, standing->lower, COUNT, standing->alike, COUNT, standing->higher);
 }
 
-static void print_places(FILE *out, const struct lds_ledger_history *history, size_t first, size_t last)
+/* Of all main figures, or of those that other units have too. */
+static void print_places(FILE *out, const struct lds_ledger_history *history, size_t first, size_t last, bool all)
 {
     bool begun = false;
     for (size_t i = first; i < last; i++) {
-        if (!stands(&history->serie[i]))
+        if (!history->serie[i].main || !(all || has_others(&history->serie[i])))
             continue;
         if (!begun)
             fprintf(out, "\n  %-*s%*s%*s%*s%*s%*s%*s\n", PLACE_LABEL + PLACE_UNIT, "among the units of this type",
@@ -235,24 +237,26 @@ static void print_places(FILE *out, const struct lds_ledger_history *history, si
 static void print_population(FILE *out, const struct lds_ledger_history *history)
 {
     char text[512], unnamed[96] = "";
-    fputc('\n', out);
-    if (history->population == 0) {
-        lds_page_paragraph(out, 0, 0, "The type of this unit is not stated, so there are no others to stand among.");
-        return;
-    }
-    if (history->population == 1) {
-        lds_page_paragraph(out, 0, 0, "No other unit of this make and type is in the ledger.");
-        return;
-    }
     if (history->unnamed > 0)
         snprintf(unnamed, sizeof unnamed, " %zu of them without serial number count%s once a job.", history->unnamed,
                  history->unnamed == 1 ? "s" : "");
     snprintf(text, sizeof text,
-             "%zu units of this make and type are in the ledger, each standing by its latest captures, after the work "
+             "%zu unit%s of this make and type %s in the ledger, each standing by its latest captures, after the work "
              "where there is an after.%s Lower and higher: the whole 95 %% interval is. The spread is 1.4826 times the "
              "median of the deviations from the median.",
-             history->population, unnamed);
+             history->population, history->population == 1 ? "" : "s", history->population == 1 ? "is" : "are",
+             unnamed);
     lds_page_paragraph(out, 0, 0, text);
+}
+
+static void print_others(FILE *out, const struct lds_ledger_history *history)
+{
+    if (history->population == 0)
+        lds_page_paragraph(out, 0, 0, "The type of this unit is not stated, so there are no others to stand among.");
+    else if (history->population == 1)
+        lds_page_paragraph(out, 0, 0, "No other unit of this make and type is in the ledger.");
+    else
+        print_population(out, history);
 }
 
 /* ---- the page ---- */
@@ -298,17 +302,17 @@ static bool has_main(const struct lds_ledger_history *history, size_t first, siz
     return false;
 }
 
-static bool print_history(FILE *out, const struct lds_ledger_history *history)
+static bool stands(const struct lds_ledger_history *history, size_t first, size_t last)
 {
-    char *words = lds_ledger_unit_words(&history->unit);
-    if (!words)
-        return false;
-    lds_page_paragraph(out, 0, 2, words);
-    free(words);
-    fputc('\n', out);
-    for (size_t i = 0; i < history->jobs; i++)
-        print_job(out, &history->job[i]);
-    print_population(out, history);
+    for (size_t i = first; i < last; i++)
+        if (history->serie[i].main && has_others(&history->serie[i]))
+            return true;
+    return false;
+}
+
+/* Captures under one condition and channel after the other; the tables over time can be left out. */
+static bool print_groups(FILE *out, const struct lds_ledger_history *history, bool tables)
+{
     bool enough = true;
     for (size_t first = 0, last; enough && first < history->series; first = last) {
         last = end_of_group(history, first);
@@ -319,10 +323,29 @@ static bool print_history(FILE *out, const struct lds_ledger_history *history)
         lds_series_channel(&history->serie[first], channel, sizeof channel);
         snprintf(heading, sizeof heading, "%s, %s", condition, channel);
         lds_text_heading(out, heading);
-        enough = print_table(out, history, first, last);
-        print_places(out, history, first, last);
+        if (tables)
+            enough = print_table(out, history, first, last);
+        if (tables || stands(history, first, last))
+            print_places(out, history, first, last, !tables);
+        else
+            lds_page_paragraph(out, 2, 2, "No unit in the ledger has these figures under these conditions.");
     }
     return enough;
+}
+
+static bool print_history(FILE *out, const struct lds_ledger_history *history)
+{
+    char *words = lds_ledger_unit_words(&history->unit);
+    if (!words)
+        return false;
+    lds_page_paragraph(out, 0, 2, words);
+    free(words);
+    fputc('\n', out);
+    for (size_t i = 0; i < history->jobs; i++)
+        print_job(out, &history->job[i]);
+    fputc('\n', out);
+    print_others(out, history);
+    return print_groups(out, history, true);
 }
 
 enum lds_status lds_history_text(const struct lds_ledger_history *history, FILE *out, struct lds_error *error)
@@ -331,6 +354,36 @@ enum lds_status lds_history_text(const struct lds_ledger_history *history, FILE 
     bool enough = lds_point_locale_enter(&locale);
     if (enough) {
         enough = print_history(out, history);
+        lds_point_locale_leave(&locale);
+    }
+    return lds_text_finish(out, enough, error);
+}
+
+static bool print_standing(FILE *out, const struct lds_ledger_history *placed)
+{
+    char *plain = NULL;
+    const struct lds_ledger_unit *unit = &placed->unit;
+    const char *file = placed->jobs > 0 ? placed->job->capture->file : NULL;
+    if (asprintf(&plain, "%s among the units of %s%s%s", file ? file : "capture", unit->make ? unit->make : "",
+                 unit->make ? " " : "", unit->type ? unit->type : "") < 0)
+        return false;
+    char *words = lds_words_escape(plain);
+    free(plain);
+    if (!words)
+        return false;
+    lds_page_paragraph(out, 0, 2, words);
+    free(words);
+    fputc('\n', out);
+    print_population(out, placed);
+    return print_groups(out, placed, false);
+}
+
+enum lds_status lds_standing_text(const struct lds_ledger_history *placed, FILE *out, struct lds_error *error)
+{
+    struct lds_point_locale locale;
+    bool enough = lds_point_locale_enter(&locale);
+    if (enough) {
+        enough = print_standing(out, placed);
         lds_point_locale_leave(&locale);
     }
     return lds_text_finish(out, enough, error);

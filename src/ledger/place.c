@@ -1,0 +1,128 @@
+/* Where a capture that no job has stands among the units of a type: a history of that capture alone. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "fail.h"
+#include "ledger/history.h"
+
+/* A sheet states a round power, which the knob is turned to: how far the measured one may be from it. */
+static const double POWER_WITHIN = 0.03;
+
+/* A tone makes it a sine; of several channels the one that is driven the most says the power. */
+static void find_role(const struct lds_measurement *measurement, struct lds_ledger_capture *capture)
+{
+    capture->role = LDS_ROLE_IDLE;
+    capture->power_w = NAN;
+    for (size_t i = 0; i < measurement->channels; i++) {
+        const struct lds_figure *power = lds_channel_figure(&measurement->channel[i], "tone.power");
+        if (!lds_channel_figure(&measurement->channel[i], "tone.level"))
+            continue;
+        capture->role = LDS_ROLE_SINE;
+        capture->power_w = power ? fmax(capture->power_w, power->value) : capture->power_w;
+    }
+}
+
+static bool fill_history(struct lds_ledger_history *history, const char *make, const char *type,
+                         const struct lds_measurement *measurement)
+{
+    struct lds_ledger_job *job = calloc(1, sizeof *job);
+    history->job = job;
+    history->jobs = job ? 1 : 0;
+    history->unit.make = make ? strdup(make) : NULL;
+    history->unit.type = strdup(type);
+    struct lds_ledger_capture *capture = job ? calloc(1, sizeof *capture) : NULL;
+    if (!capture || !history->unit.type || (make && !history->unit.make)) {
+        free(capture);
+        return false;
+    }
+    history->unit.jobs = 1;
+    job->capture = capture;
+    job->captures = 1;
+    *capture = (struct lds_ledger_capture){.file = measurement->file ? strdup(measurement->file) : NULL,
+                                           .seconds = measurement->seconds,
+                                           .rate_hz = measurement->rate_hz,
+                                           .load_ohm = measurement->bench.load_ohm};
+    find_role(measurement, capture);
+    return capture->file || !measurement->file;
+}
+
+static void add_figures(struct lds_kept *kept, int channel, int other, const struct lds_figure *figure, size_t figures)
+{
+    for (size_t i = 0; i < figures; i++)
+        kept->figure[kept->figures++] =
+            (struct lds_kept_figure){.channel = channel, .other = other, .place = (int)i + 1, .figure = figure[i]};
+}
+
+/* The keys stay the measurement's own: only the array is to be freed. */
+static bool fill_figures(struct lds_kept *kept, const struct lds_measurement *measurement)
+{
+    size_t room = 1;
+    for (size_t i = 0; i < measurement->channels; i++)
+        room += measurement->channel[i].figures;
+    for (size_t i = 0; i < measurement->pairs; i++)
+        room += measurement->pair[i].figures;
+    kept->figure = calloc(room, sizeof *kept->figure);
+    if (!kept->figure)
+        return false;
+    for (size_t i = 0; i < measurement->channels; i++) {
+        const struct lds_channel *channel = &measurement->channel[i];
+        add_figures(kept, channel->channel, 0, channel->figure, channel->figures);
+    }
+    for (size_t i = 0; i < measurement->pairs; i++) {
+        const struct lds_pair *pair = &measurement->pair[i];
+        add_figures(kept, pair->channels[0], pair->channels[1], pair->figure, pair->figures);
+    }
+    return true;
+}
+
+/* Puts the power that a sheet stated in place of the measured one: the nearest into the same load at the same rate. */
+static enum lds_status find_power(struct lds_ledger *ledger, const struct lds_ledger_history *history,
+                                  struct lds_error *error)
+{
+    static const char sql[] =
+        "SELECT power_w FROM capture JOIN job ON job.id = capture.job_id JOIN unit ON unit.id = job.unit_id "
+        "WHERE make IS ?1 AND type = ?2 AND role = 'sine' AND power_w IS NOT NULL "
+        "AND (load_ohm IS ?4 OR abs(load_ohm - ?4) <= 0.01 * ?4) AND abs(rate_hz - ?5) <= 0.01 * ?5 "
+        "ORDER BY abs(power_w - ?3) LIMIT 1";
+    struct lds_ledger_capture *capture = history->job->capture;
+    sqlite3_stmt *statement;
+    bool row = false;
+    if (isnan(capture->power_w))
+        return LDS_OK;
+    enum lds_status status = lds_sql_prepare(ledger, sql, &statement, error);
+    if (status == LDS_OK) {
+        lds_sql_bind_text(statement, 1, history->unit.make);
+        lds_sql_bind_text(statement, 2, history->unit.type);
+        (void)sqlite3_bind_double(statement, 3, capture->power_w);
+        (void)sqlite3_bind_double(statement, 4, capture->load_ohm);
+        (void)sqlite3_bind_double(statement, 5, capture->rate_hz);
+        status = lds_sql_step(ledger, statement, &row, error);
+    }
+    double stated_w = status == LDS_OK && row ? lds_sql_real(statement, 0) : (double)NAN;
+    if (fabs(capture->power_w - stated_w) <= POWER_WITHIN * stated_w)
+        capture->power_w = stated_w;
+    sqlite3_finalize(statement);
+    return status;
+}
+
+enum lds_status lds_ledger_place(struct lds_ledger *ledger, const char *make, const char *type,
+                                 const struct lds_measurement *measurement, struct lds_ledger_history *history,
+                                 struct lds_error *error)
+{
+    struct lds_kept kept = {.history = history};
+    *history = (struct lds_ledger_history){0};
+    if (!fill_history(history, make, type, measurement) || !fill_figures(&kept, measurement))
+        return lds_fail_memory(error, "the capture");
+    enum lds_status status = lds_sql_run(ledger, "BEGIN", error); /* one state of the file for all that is read */
+    if (status == LDS_OK) {
+        status = find_power(ledger, history, error);
+        if (status == LDS_OK && !lds_series_make(&kept))
+            status = lds_fail_memory(error, "the capture");
+        if (status == LDS_OK)
+            status = lds_standing_make(ledger, history, error);
+        status = lds_sql_end(ledger, status, error);
+    }
+    free(kept.figure);
+    return status;
+}
