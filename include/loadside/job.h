@@ -69,8 +69,9 @@ struct lds_remarks {
 void lds_remarks_free(struct lds_remarks *remarks);
 
 /* Reads a sheet. LDS_IO: it cannot be read; LDS_BAD_INPUT: *wrong holds a line for each fault (an unknown key with its
- * line and the nearest known one, a value out of range, a name or a role twice, a power without a load, no capture).
- * *sheet and *wrong are to be freed, also after an error. */
+ * line and the nearest known one, a value out of range, a name or a role twice, a power without a load, no capture),
+ * and, when there is one, for what lds_job_check finds wrong with the captures. *sheet and *wrong are to be freed, also
+ * after an error. */
 enum lds_status lds_sheet_read(const char *path, struct lds_sheet *sheet, struct lds_remarks *wrong,
                                struct lds_error *error);
 void lds_sheet_free(struct lds_sheet *sheet);

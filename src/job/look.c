@@ -49,7 +49,8 @@ struct lds_look *lds_look_at(const struct lds_sheet *sheet, struct lds_faults *f
 {
     struct lds_look *look = calloc(sheet->captures + 1, sizeof *look);
     for (size_t i = 0; look && i < sheet->captures; i++)
-        look_at(&sheet->capture[i], &look[i], faults);
+        if (sheet->capture[i].path)
+            look_at(&sheet->capture[i], &look[i], faults);
     return look;
 }
 

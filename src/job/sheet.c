@@ -9,6 +9,7 @@
 #include "fail.h"
 #include "ini_line.h"
 #include "job/digest.h"
+#include "job/look.h"
 #include "job/sheet.h"
 #include "loadside/quantity.h"
 #include "safe_text.h"
@@ -212,6 +213,8 @@ enum lds_status lds_sheet_read(const char *path, struct lds_sheet *sheet, struct
     enum lds_status status = sheet->path ? read_lines(&reading, path, error) : lds_fail_memory(error, "a job sheet");
     if (!status)
         lds_sheet_whole(&reading);
+    if (reading.faults.count > 0) /* all that is wrong in one run: what stops the job without these, too */
+        free(lds_look_at(sheet, &reading.faults));
     sheet->limit = reading.limits.limit;
     sheet->limits = reading.limits.count;
     if (!status && !lds_faults_tell(&reading.faults, path, wrong))

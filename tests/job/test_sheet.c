@@ -114,6 +114,9 @@ static void faults(void **state)
          ":5: 'y.wav' is the file of [capture y]", "name it"},
     };
     (void)state;
+    static const char *const names[] = {"x.wav", "y.wav", "z.wav"};
+    for (unsigned i = 0; i < 3; i++)
+        made_capture(names[i], i, 48000, 2, 0.3, 1e-3, 0.0);
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         char text[1000];
         struct lds_sheet sheet;
@@ -155,6 +158,25 @@ static void all_faults_at_once(void **state)
         if (!strstr(wrong.line[i], lines[i]))
             fail_msg("%s: expected %s", wrong.line[i], lines[i]);
     assert_non_null(strstr(error.message, "8 faults"));
+    lds_remarks_free(&wrong);
+    lds_sheet_free(&sheet);
+}
+
+/* What stands in the sheet and what its captures are, in one run and in the order of the lines. */
+static void captures_at_once(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    struct lds_remarks wrong;
+    struct lds_error error = {0};
+    made_capture("there.wav", 1, 48000, 2, 0.3, 1e-3, 0.0);
+    const char *path = files_text("bad.ini", "[capture a]\nfile = nowhere.wav\nrole = sine\npower = 10 W\n"
+                                             "[capture b]\nfile = there.wav\nrole = idle\nchannel = 7\n");
+    assert_int_equal(lds_sheet_read(path, &sheet, &wrong, &error), LDS_BAD_INPUT);
+    assert_int_equal(wrong.count, 3);
+    assert_non_null(strstr(wrong.line[0], ":1: nowhere.wav: "));
+    assert_non_null(strstr(wrong.line[1], ":4: a power of 10 W without a load"));
+    assert_non_null(strstr(wrong.line[2], ":5: there.wav: channel 7"));
     lds_remarks_free(&wrong);
     lds_sheet_free(&sheet);
 }
@@ -279,8 +301,13 @@ static void the_example_reads(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(every_key),         cmocka_unit_test(faults),    cmocka_unit_test(all_faults_at_once),
-        cmocka_unit_test(unreadable),        cmocka_unit_test(new_sheet), cmocka_unit_test(the_documentation_agrees),
+        cmocka_unit_test(every_key),
+        cmocka_unit_test(faults),
+        cmocka_unit_test(all_faults_at_once),
+        cmocka_unit_test(captures_at_once),
+        cmocka_unit_test(unreadable),
+        cmocka_unit_test(new_sheet),
+        cmocka_unit_test(the_documentation_agrees),
         cmocka_unit_test(the_example_reads),
     };
     return cmocka_run_group_tests_name("sheet", tests, files_setup, files_teardown);
