@@ -4,8 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <gsl/gsl_statistics_double.h>
-
+#include "measure/median.h"
 #include "spectrum/fft.h"
 
 /* Where the level's rate allows, the frame comes back at half of it: the bins above 20 kHz are cut anyway.
@@ -90,7 +89,7 @@ static double robust_sigma(const double *x, size_t n, double *scratch)
     size_t count = 0;
     for (size_t i = 0; i < n; i += SIGMA_STRIDE)
         scratch[count++] = fabs(x[i]);
-    return gsl_stats_median(scratch, 1, count) / 0.6745;
+    return lds_median(scratch, count) / 0.6745;
 }
 
 void lds_bursts_frame(struct lds_bursts *b, const struct lds_frame *frame)

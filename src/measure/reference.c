@@ -1,9 +1,9 @@
 #include "measure/reference.h"
 
-#include <gsl/gsl_statistics_double.h>
 #include <math.h>
 
 #include "measure/interval.h"
+#include "measure/median.h"
 
 enum {
     REACH = LDS_REFERENCE_REACH,
@@ -65,7 +65,7 @@ static double median_about(struct span *span, int k, int skip, const struct lds_
         centre_span(span, k, reach, skip);
         int count = gather(span, k, level->power, taken, trend, value);
         if (count >= FEW)
-            return gsl_stats_median(value, 1, (size_t)count);
+            return lds_median(value, (size_t)count);
     }
     return NAN;
 }

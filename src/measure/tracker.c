@@ -5,8 +5,8 @@
 #include <string.h>
 
 #include <gsl/gsl_fit.h>
-#include <gsl/gsl_statistics_double.h>
 
+#include "measure/median.h"
 #include "spectrum/density.h"
 #include "spectrum/simd.h"
 #include "spectrum/sliding.h"
@@ -162,10 +162,10 @@ static bool find_jumps(struct series *s, double start_s, double frame_s, struct 
         return false;
     }
     memcpy(sorted, s->scratch, steps * sizeof *sorted);
-    double median = gsl_stats_median(sorted, 1, steps);
+    double median = lds_median(sorted, steps);
     for (size_t i = 0; i < steps; i++)
         sorted[i] = fabs(s->scratch[i] - median);
-    double limit = fmax(JUMP_LEAST_RAD, JUMP_SIGMA / 0.6745 * gsl_stats_median(sorted, 1, steps));
+    double limit = fmax(JUMP_LEAST_RAD, JUMP_SIGMA / 0.6745 * lds_median(sorted, steps));
     free(sorted);
     track->jump = jump;
     for (size_t i = 0; i < steps && track->jumps < JUMPS_MAX; i++) {

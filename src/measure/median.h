@@ -1,0 +1,10 @@
+/* The median of a few hundred values, taken some thousands of times a channel. */
+#ifndef LDS_MEASURE_MEDIAN_H
+#define LDS_MEASURE_MEDIAN_H
+
+#include <stddef.h>
+
+/* Of n >= 1 values, none of them NAN; puts them into another order. Of an even number the mean of the middle two. */
+double lds_median(double *x, size_t n);
+
+#endif
