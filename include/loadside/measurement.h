@@ -160,6 +160,12 @@ enum lds_print {                    /* how people read the figure */
                  LDS_PRINT_PLAIN, /* value and unit as they are */
 };
 
+enum lds_chain_rule {                     /* what the capture chain does to the figure */
+                      LDS_CHAIN_NONE,     /* nothing that counts */
+                      LDS_CHAIN_POWER,    /* its power adds, as that of noise */
+                      LDS_CHAIN_COHERENT, /* it may add or cancel: harmonics and what is made of them, and hum */
+};
+
 struct lds_key {
     const char *stem;  /* "noise.band": the key, or the key before its .LO-HI or .F */
     const char *label; /* "noise, lines out" */
@@ -168,7 +174,7 @@ struct lds_key {
     enum lds_family family;
     enum lds_worse worse;
     enum lds_print print;
-    bool residual; /* what the capture chain adds to: says so when the chain was not measured */
+    enum lds_chain_rule chain;
 };
 
 /* The row of a key (longest stem that equals the key or ends at a dot in it), or NULL. */

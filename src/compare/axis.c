@@ -5,6 +5,7 @@
 #include "compare/floor_over.h"
 #include "compare/statistics.h"
 #include "compare/work.h"
+#include "grow.h"
 #include "measure/interval.h"
 
 static const double EDGE_SAME = 1e-6; /* relative */

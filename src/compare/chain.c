@@ -4,7 +4,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "compare/chain.h"
 #include "compare/reading.h"
 #include "fail.h"
 #include "loadside/compare.h"
@@ -114,15 +113,6 @@ static bool starts(const char *key, const char *stem)
     return strncmp(key, stem, length) == 0 && (key[length] == '\0' || key[length] == '.');
 }
 
-bool lds_is_coherent(const char *key)
-{
-    static const char *const stem[] = {"thd", "thd_n", "sinad", "residual", "mains", "crosstalk", "imd"};
-    for (size_t i = 0; i < sizeof stem / sizeof stem[0]; i++)
-        if (starts(key, stem[i]))
-            return true;
-    return false;
-}
-
 /* What may only be compared with a chain that carried the same tone. */
 static bool needs_tone(const char *key)
 {
@@ -223,7 +213,7 @@ static void mark(struct lds_figure *figure, const struct lds_figure *chain, bool
     figure->flags &= ~(unsigned)LDS_FLAG_CHAIN_NOT_MEASURED;
     if (isnan(figure->value))
         return;
-    bool coherent = lds_is_coherent(figure->key);
+    bool coherent = lds_key_find(figure->key)->chain == LDS_CHAIN_COHERENT;
     double margin = size_db(figure, figure->value) - chain_size_db(chain);
     figure->flags |= flags_by(coherent ? &COHERENT : &NOISE_LIKE, margin);
     if (coherent && figure->flags & LDS_FLAG_NEAR_CHAIN)
@@ -315,7 +305,7 @@ static void mark_channel(struct lds_measurement *m, struct lds_channel *channel,
         struct lds_figure *figure = &channel->figure[i];
         const struct lds_key *row = lds_key_find(figure->key);
         bool not_alike;
-        if (!row || !row->residual || size_key(figure->key))
+        if (!row || row->chain == LDS_CHAIN_NONE || size_key(figure->key))
             continue;
         const struct lds_figure *own = counterpart(chain, chains, channel->channel, has_tone, figure->key, &not_alike);
         mark(figure, own, not_alike);

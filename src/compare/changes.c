@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "compare/work.h"
+#include "grow.h"
 
 /* What says whether the recording can be trusted is not the amplifier's. */
 bool lds_is_shown(const struct lds_key *row)

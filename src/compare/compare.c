@@ -3,8 +3,6 @@
 #include "loadside/compare.h"
 
 #include <math.h>
-#include <stdarg.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -14,39 +12,6 @@
 #include "loadside/capture.h"
 
 enum { REPEATS = 3 }; /* captures a side from which scatter is told */
-
-void *lds_grow(void *list, size_t *count, size_t size)
-{
-    char *grown = realloc(list, (*count + 1) * size);
-    if (grown)
-        memset(grown + (*count)++ * size, 0, size);
-    return grown;
-}
-
-bool lds_note(struct lds_comparison *comparison, const char *format, ...)
-{
-    char **grown = lds_grow(comparison->note, &comparison->notes, sizeof *grown);
-    if (!grown)
-        return false;
-    comparison->note = grown;
-    va_list args;
-    va_start(args, format);
-    int length = vasprintf(&grown[comparison->notes - 1], format, args);
-    va_end(args);
-    if (length < 0)
-        grown[comparison->notes - 1] = NULL;
-    return length >= 0;
-}
-
-bool lds_add_absent(struct lds_absent **list, size_t *count, const char *key, const char *reason)
-{
-    struct lds_absent *grown = lds_grow(*list, count, sizeof *grown);
-    if (!grown)
-        return false;
-    *list = grown;
-    grown[*count - 1] = (struct lds_absent){.key = strdup(key), .reason = strdup(reason)};
-    return grown[*count - 1].key && grown[*count - 1].reason;
-}
 
 /* ---- the sides ---- */
 

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "compare/work.h"
+#include "grow.h"
 
 static const double COUPLING_HZ = 100.0;  /* below: what coupling and servo set */
 static const double SUPERSONIC_HZ = 20e3; /* an amplifier has no business with lines above */

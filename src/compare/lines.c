@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "compare/work.h"
+#include "grow.h"
 #include "measure/uncertainty.h"
 
 static const double COVERAGE = 1.959963984540054;

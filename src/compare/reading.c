@@ -3,8 +3,6 @@
 #include <math.h>
 #include <string.h>
 
-#include "compare/chain.h"
-
 static const double COVERAGE = 1.959963984540054; /* of the bench's part of an interval */
 
 static bool is_level(const char *unit)
@@ -48,7 +46,8 @@ double lds_in_db(double value, const char *unit)
  */
 static bool from_chain(const struct lds_figure *figure)
 {
-    return figure->flags & (LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED) && lds_is_coherent(figure->key);
+    const struct lds_key *row = lds_key_find(figure->key);
+    return figure->flags & (LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED) && row && row->chain == LDS_CHAIN_COHERENT;
 }
 
 /* A half of the interval without the bench's part, which was put in by root-sum-square. */

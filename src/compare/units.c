@@ -7,6 +7,7 @@
 #include "compare/statistics.h"
 #include "compare/units_work.h"
 #include "fail.h"
+#include "grow.h"
 #include "loadside/capture.h"
 
 /* ---- rows ---- */

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "compare/units_work.h"
+#include "grow.h"
 #include "loadside/capture.h"
 
 static bool note(struct lds_unit_table *table, const char *format, ...) __attribute__((format(printf, 2, 3)));

@@ -48,7 +48,4 @@ void lds_key_words(const char *key, char *words, size_t size);
 bool lds_note(struct lds_comparison *comparison, const char *format, ...) __attribute__((format(printf, 2, 3)));
 bool lds_add_absent(struct lds_absent **list, size_t *count, const char *key, const char *reason);
 
-/* Grows *list of elements of `size` by one zeroed element, NULL when there is no memory. */
-void *lds_grow(void *list, size_t *count, size_t size);
-
 #endif

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "job/remarks.h"
+#include "loadside/quantity.h"
 
 void lds_fault(struct lds_faults *faults, int line, const char *format, ...)
 {
@@ -21,6 +22,15 @@ void lds_fault(struct lds_faults *faults, int line, const char *format, ...)
     else
         grown[faults->count] = (struct lds_fault){line, faults->count, text};
     faults->count += length >= 0;
+}
+
+char *lds_fault_nearest(const char *word, const char *const *words, size_t count, const char *otherwise)
+{
+    char *text = NULL;
+    const char *near = lds_nearest(word, words, count);
+    int length =
+        near ? asprintf(&text, "'%.64s': is '%s' meant?", word, near) : asprintf(&text, "'%.64s'; %s", word, otherwise);
+    return length < 0 ? NULL : text;
 }
 
 /* Those of one line stay in the order in which they were found. */

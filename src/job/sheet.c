@@ -14,21 +14,12 @@
 #include "loadside/quantity.h"
 #include "safe_text.h"
 
-char *lds_sheet_nearest(const char *word, const char *const *words, size_t count, const char *otherwise)
-{
-    char *text = NULL;
-    const char *near = lds_nearest(word, words, count);
-    int length =
-        near ? asprintf(&text, "'%.64s': is '%s' meant?", word, near) : asprintf(&text, "'%.64s'; %s", word, otherwise);
-    return length < 0 ? NULL : text;
-}
-
 static void unknown_section(struct lds_sheet_reading *reading, const char *name)
 {
     const char *names[LDS_SHEET_SECTIONS];
     for (int i = 0; i < LDS_SHEET_SECTIONS; i++)
         names[i] = lds_sheet_section_name((enum lds_sheet_section)i);
-    char *text = lds_sheet_nearest(name, names, LDS_SHEET_SECTIONS, "the sections are in docs/job-sheet.md");
+    char *text = lds_fault_nearest(name, names, LDS_SHEET_SECTIONS, "the sections are in docs/job-sheet.md");
     lds_fault(&reading->faults, reading->line, "unknown section %s", text ? text : name);
     free(text);
 }

@@ -49,7 +49,4 @@ const struct lds_stated *lds_sheet_stated(const struct lds_sheet_reading *readin
 /* Benches, paths, and what is wrong with the sheet as a whole. */
 void lds_sheet_whole(struct lds_sheet_reading *reading);
 
-/* "'powr'; is 'power' meant?": text for a fault about a word and those that are known, to be freed; NULL: no memory. */
-char *lds_sheet_nearest(const char *word, const char *const *words, size_t count, const char *otherwise);
-
 #endif

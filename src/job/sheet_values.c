@@ -44,7 +44,7 @@ static void unknown_key(struct lds_sheet_reading *reading, const char *name)
             names[all++] = keys[i].name;
     for (size_t i = 0; reading->section == LDS_SHEET_BENCH && i < bench && all < sizeof names / sizeof *names; i++)
         names[all++] = bench_keys[i].name;
-    char *text = lds_sheet_nearest(name, names, all, "the keys are in docs/job-sheet.md");
+    char *text = lds_fault_nearest(name, names, all, "the keys are in docs/job-sheet.md");
     lds_fault(&reading->faults, reading->line, "unknown key in [%s]: %s", lds_sheet_section_name(reading->section),
               text ? text : name);
     free(text);
@@ -108,7 +108,7 @@ static int word_of(struct lds_sheet_reading *reading, const char *name, const ch
     for (int i = 0; i < count; i++)
         if (strcmp(value, words[i]) == 0)
             return i;
-    char *text = lds_sheet_nearest(value, words, (size_t)count, expected);
+    char *text = lds_fault_nearest(value, words, (size_t)count, expected);
     lds_fault(&reading->faults, reading->line, "%s is %s", name, text ? text : value);
     free(text);
     return -1;

@@ -5,7 +5,7 @@
 #include <stdbool.h>
 
 #include "measure/findings.h"
-#include "measure/schedule.h"
+#include "schedule.h"
 #include "spectrum/cascade.h"
 
 struct lds_channel_pass;

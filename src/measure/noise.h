@@ -47,4 +47,8 @@ bool lds_noise_covered(const struct lds_floor *floor, const struct lds_noise_sca
  * none. u_hz: its standard uncertainty, from the width of the bands looked at. */
 double lds_noise_edge(const struct lds_floor *floor, double *u_hz);
 
+/* The next log-spaced band that begins at low_hz, 24 a decade, wider where it would hold less than 8 independent bins:
+ * its upper edge, or 0 when it would pass end_hz. */
+double lds_noise_band_top(const struct lds_density *density, double low_hz, double end_hz);
+
 #endif

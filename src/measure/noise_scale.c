@@ -3,11 +3,11 @@
 #include <stdio.h>
 
 #include "measure/noise.h"
-#include "measure/noise_shape.h"
 
 enum { LEAST_BINS = 3 };             /* a band begins at the third bin of the slowest level at the lowest */
 static const double CLIFF_DB = 15.0; /* fall over CLIFF_BANDS bands that no analogue filter of up to 8 poles makes */
 enum { CLIFF_BANDS = 2, BANDS_MAX = 256 };
+enum { PER_DECADE = 24, INDEPENDENT = 8 };
 static const double CLIFF_FROM_HZ = 1000.0;
 
 void lds_noise_scale_init(struct lds_noise_scale *scale, const struct lds_bench *bench, const struct lds_floor *floor)
@@ -76,6 +76,17 @@ bool lds_noise_covered(const struct lds_floor *floor, const struct lds_noise_sca
         snprintf(reason, 160, "less than half of the band is covered: frames of %.3g s begin at %.3g Hz, record longer",
                  slowest->n / slowest->rate_hz, lowest);
     return false;
+}
+
+double lds_noise_band_top(const struct lds_density *density, double low_hz, double end_hz)
+{
+    const struct lds_level *level = lds_density_level(density, low_hz);
+    double width = low_hz * (pow(10.0, 1.0 / PER_DECADE) - 1.0);
+    if (level->band_dof > 0.0) /* a bin's degrees of freedom are those of a band this wide */
+        width = fmax(width, INDEPENDENT * level->bin_dof / level->band_dof);
+    if (low_hz + width <= end_hz)
+        return low_hz + width;
+    return end_hz - low_hz >= 0.5 * width ? end_hz : 0.0;
 }
 
 /* Mean of the robust floor over a band, dB; -400 for silence. */

@@ -6,7 +6,7 @@
 
 #include "measure/record.h"
 
-enum { PER_DECADE = 24, INDEPENDENT = 8, BANDS_MAX = 256 };
+enum { BANDS_MAX = 256 };
 static const double CURVE_FROM_HZ = 10.0;
 static const double CORNER_TO_HZ = 20e3;
 static const double CORNER_LEAST_HZ = 20.0;
@@ -18,17 +18,6 @@ static const double GAP_MOST = 0.5;   /* of a band that may be filled for it to 
 struct point {
     double low_hz, high_hz, density, dof;
 };
-
-double lds_noise_band_top(const struct lds_density *density, double low_hz, double end_hz)
-{
-    const struct lds_level *level = lds_density_level(density, low_hz);
-    double width = low_hz * (pow(10.0, 1.0 / PER_DECADE) - 1.0);
-    if (level->band_dof > 0.0) /* a bin's degrees of freedom are those of a band this wide */
-        width = fmax(width, INDEPENDENT * level->bin_dof / level->band_dof);
-    if (low_hz + width <= end_hz)
-        return low_hz + width;
-    return end_hz - low_hz >= 0.5 * width ? end_hz : 0.0;
-}
 
 static double first_hz(const struct lds_floor *floor, double from_hz)
 {

@@ -12,7 +12,4 @@ bool lds_noise_curve(struct lds_channel *channel, const struct lds_floor *floor,
 bool lds_noise_shape(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale,
                      unsigned flags);
 
-/* The next log-spaced band that begins at low_hz: its upper edge, or 0 when it would pass end_hz. */
-double lds_noise_band_top(const struct lds_density *density, double low_hz, double end_hz);
-
 #endif

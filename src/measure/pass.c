@@ -11,7 +11,7 @@
 #include "measure/figures.h"
 #include "measure/findings.h"
 #include "measure/pairs.h"
-#include "measure/schedule.h"
+#include "schedule.h"
 #include "measure/scout.h"
 #include "spectrum/decimate.h"
 

@@ -110,7 +110,7 @@ void lds_trust_flags(struct lds_channel *channel, const struct lds_findings *fin
         figure->flags |= all;
         if (has_prefix(figure->key, "tone.") || has_prefix(figure->key, "thd") || has_prefix(figure->key, "sinad"))
             figure->flags |= tone;
-        if (key && key->residual)
+        if (key && key->chain != LDS_CHAIN_NONE)
             figure->flags |= residual | LDS_FLAG_CHAIN_NOT_MEASURED;
     }
 }

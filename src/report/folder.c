@@ -6,7 +6,7 @@
 
 #include "fail.h"
 #include "loadside/report.h"
-#include "measure/schedule.h"
+#include "schedule.h"
 #include "report/plot.h"
 #include "report/whole_file.h"
 #include "report/whole_folder.h"

@@ -1,49 +1,11 @@
 #include "report/job_words.h"
 
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "job/remarks.h"
 #include "report/figures.h"
-
-bool lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const char *format, ...)
-{
-    struct lds_row_of_words *grown = realloc(rows->row, (rows->count + 1) * sizeof *grown);
-    if (!grown)
-        return false;
-    rows->row = grown;
-    struct lds_row_of_words row = {.name = strdup(name)};
-    va_list args;
-    va_start(args, format);
-    if (vasprintf(&row.text, format, args) < 0)
-        row.text = NULL;
-    va_end(args);
-    if (!row.name || !row.text) {
-        free(row.name);
-        free(row.text);
-        return false;
-    }
-    rows->row[rows->count++] = row;
-    return true;
-}
-
-void lds_rows_of_words_free(struct lds_rows_of_words *rows)
-{
-    for (size_t i = 0; i < rows->count; i++) {
-        free(rows->row[i].name);
-        free(rows->row[i].text);
-    }
-    free(rows->row);
-    *rows = (struct lds_rows_of_words){0};
-}
-
-void lds_job_channel_words(const struct lds_sheet *sheet, int channel, char *words, size_t size)
-{
-    const char *name = channel > 0 && channel <= LDS_CHANNELS_MAX ? sheet->channel_name[channel] : NULL;
-    snprintf(words, size, name ? "channel %d, %s" : "channel %d", channel, name);
-}
 
 static bool put_title(struct lds_job_words *words, const struct lds_sheet *sheet)
 {

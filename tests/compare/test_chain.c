@@ -26,7 +26,7 @@ static const struct lds_figure *find(const struct lds_measurement *m, const char
 static void not_measured(struct lds_measurement *m)
 {
     for (size_t i = 0; i < m->channel[0].figures; i++)
-        if (lds_key_find(m->channel[0].figure[i].key)->residual)
+        if (lds_key_find(m->channel[0].figure[i].key)->chain != LDS_CHAIN_NONE)
             m->channel[0].figure[i].flags |= LDS_FLAG_CHAIN_NOT_MEASURED;
 }
 

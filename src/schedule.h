@@ -1,7 +1,7 @@
 /* A small pipeline over blocks: stages that run side by side on several threads, each stage one block at a time and in
  * order, so that what a stage computes never depends on how many threads there are. */
-#ifndef LDS_MEASURE_SCHEDULE_H
-#define LDS_MEASURE_SCHEDULE_H
+#ifndef LDS_SCHEDULE_H
+#define LDS_SCHEDULE_H
 
 #include <stdbool.h>
 #include <stdint.h>

@@ -1,4 +1,4 @@
-#include "measure/schedule.h"
+#include "schedule.h"
 
 #include <pthread.h>
 

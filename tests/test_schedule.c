@@ -7,7 +7,7 @@
 
 #include <cmocka.h>
 
-#include "measure/schedule.h"
+#include "schedule.h"
 
 enum { BLOCKS = 500, CONSUMERS = 5 };
 
