@@ -11,8 +11,8 @@
 #include "measure/figures.h"
 #include "measure/findings.h"
 #include "measure/pairs.h"
-#include "schedule.h"
 #include "measure/scout.h"
+#include "schedule.h"
 #include "spectrum/decimate.h"
 
 static const double SHORTEST_S = 0.2;

@@ -6,10 +6,10 @@
 
 #include "fail.h"
 #include "loadside/report.h"
-#include "schedule.h"
 #include "report/plot.h"
 #include "report/whole_file.h"
 #include "report/whole_folder.h"
+#include "schedule.h"
 
 static char *join(const char *folder, const char *before, const char *name, const char *after)
 {
