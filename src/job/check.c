@@ -204,16 +204,23 @@ static bool same_question(const struct lds_sheet_capture *a, const struct lds_sh
            lds_bench_volts_per_unit(&a->bench) == lds_bench_volts_per_unit(&b->bench);
 }
 
-/* The power of the unit is held against every range, as an idle input is connected to the same output. */
+/* Whether the input is one that a sine of stated power was, or is to be, recorded through. */
+static bool takes_power(const struct check *check, size_t i)
+{
+    return !isnan(check->sheet->capture[i].power_w) && !check->look[i].info.in_volts;
+}
+
+/* The power of the unit is held against every range that a capture of stated power uses; an input that idle captures
+ * alone use need not take it. */
 static bool of_the_rated_power(const struct check *check)
 {
     const struct lds_sheet *sheet = check->sheet;
     bool enough = true;
     for (size_t i = 0; enough && i < sheet->captures; i++) {
         const struct lds_bench *bench = &sheet->capture[i].bench;
-        bool told = check->look[i].info.in_volts || sheet->capture[i].role == LDS_ROLE_CHAIN;
+        bool told = !takes_power(check, i);
         for (size_t k = 0; k < i; k++)
-            told = told || (sheet->capture[k].role != LDS_ROLE_CHAIN && !check->look[k].info.in_volts &&
+            told = told || (takes_power(check, k) &&
                             lds_bench_volts_per_unit(&sheet->capture[k].bench) == lds_bench_volts_per_unit(bench));
         char whose[240];
         struct lds_bench rated = *bench; /* owns nothing */

@@ -74,14 +74,33 @@ static void what_a_full_report_wants(void **state)
     assert_false(made_holds(&missing, "sine before: 10 W", "it fits"));
     lds_remarks_free(&missing);
     lds_remarks_free(&fits);
-    files_text("wide.ini", "[bench]\nfull_scale = 22.5 V\n");
-    check("[rating]\npower = 30 W\nload = 8\n[bench]\nfull_scale = 2\nattenuation = 10\n"
-          "[capture a]\nfile = idle-before.wav\nrole = idle\n"
-          "[capture b]\nfile = idle-after.wav\nrole = idle\nbench = wide.ini\n",
+    files_text("wide.ini", "[bench]\nfull_scale = 22.5 V\nload = 8\n");
+    check("[rating]\npower = 30 W\nload = 8\n[bench]\nfull_scale = 2\nattenuation = 10\nload = 8\n"
+          "[capture a]\nfile = sine-before.wav\nrole = sine\npower = 10\n"
+          "[capture b]\nfile = sine-after.wav\nrole = sine\npower = 10\nbench = wide.ini\n",
           LDS_OK, &wrong, &missing, &fits);
     assert_true(made_holds(&fits, "recorded as b is: 30 W", "with less than 1 dB to spare"));
     assert_true(made_holds(&fits, "30 W into 8 Ω swings to 21.9 V", "it does NOT fit"));
     assert_true(made_holds(&missing, "30 W into 8 Ω swings to 21.9 V", "it does NOT fit"));
+    lds_remarks_free(&missing);
+    lds_remarks_free(&fits);
+}
+
+/* A sensitive input for idle captures alone is never driven to the power of the unit. */
+static void the_stated_power_is_held_against_benches_that_take_power(void **state)
+{
+    (void)state;
+    struct lds_remarks wrong, missing, fits;
+    files_text("sensitive.ini", "[bench]\nfull_scale = 0.1 V\nload = 8\n");
+    check("[rating]\npower = 20 W\nload = 8\n[bench]\nfull_scale = 2\nattenuation = 10\nload = 8\n"
+          "[capture a]\nfile = idle-before.wav\nrole = idle\nbench = sensitive.ini\n"
+          "[capture b]\nfile = sine-before.wav\nrole = sine\npower = 10\n"
+          "[capture c]\nfile = sine-after.wav\nrole = sine\nbench = sensitive.ini\n",
+          LDS_OK, &wrong, &missing, &fits);
+    assert_int_equal(fits.count, 2); /* 20 W and 10 W, both of b */
+    assert_true(made_holds(&fits, "recorded as b is: 20 W", "it fits"));
+    for (size_t i = 0; i < missing.count; i++)
+        assert_null(strstr(missing.line[i], "does NOT fit"));
     lds_remarks_free(&missing);
     lds_remarks_free(&fits);
 }
@@ -363,6 +382,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_stops_a_job),
         cmocka_unit_test(what_a_full_report_wants),
+        cmocka_unit_test(the_stated_power_is_held_against_benches_that_take_power),
         cmocka_unit_test(same_for_any_number_of_threads),
         cmocka_unit_test(the_chain_is_applied),
         cmocka_unit_test(measured_up_to_a_common_end),
