@@ -37,7 +37,8 @@ double lds_measure_end_hz(double rate_hz, const struct lds_bench *bench);
 
 /* Measures the capture in one pass (after a short look for the tone) in memory that does not grow with its length.
  * *measurement is to be freed by lds_measurement_free, also after an error. LDS_BAD_INPUT: too short (< 0.2 s), or
- * what lds_capture_read finds; LDS_BAD_USE: a channel that is not there, a band turned about. */
+ * what lds_capture_read finds; LDS_BAD_USE: a channel that is not there, a band turned about, a tone that the capture
+ * cannot hold. */
 enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measure_options *options,
                             struct lds_measurement *measurement, struct lds_error *error);
 

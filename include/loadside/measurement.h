@@ -90,9 +90,40 @@ struct lds_curve {
     struct lds_point *point;
 };
 
+/* What was played, or what the capture shows of it. lds_signal_name gives the word used in JSON. */
+enum lds_signal_kind {
+    LDS_SIGNAL_NONE,      /* not known: a result of an earlier version */
+    LDS_SIGNAL_SILENCE,   /* "silence": idle, nothing was played */
+    LDS_SIGNAL_SINE,      /* "sine": one tone */
+    LDS_SIGNAL_TWO_TONE,  /* "two-tone" */
+    LDS_SIGNAL_SWEEP,     /* "sweep": a tone that moves through the band */
+    LDS_SIGNAL_STAIRCASE, /* "staircase": one tone that steps in level */
+    LDS_SIGNAL_BURST,     /* "burst": one tone, on and off or loud and soft in turn */
+    LDS_SIGNAL_NOISE,     /* "noise": steady and broad */
+    LDS_SIGNAL_PROGRAMME, /* "programme": music, speech, or anything else that is loud and none of these */
+    LDS_SIGNAL_POWER_ON,  /* "power-on": the amplifier is switched on */
+};
+enum { LDS_SIGNALS = LDS_SIGNAL_POWER_ON + 1 };
+const char *lds_signal_name(enum lds_signal_kind kind); /* NONE: "" */
+
+struct lds_signal {
+    enum lds_signal_kind kind;
+    bool stated;            /* by the user; else recognised */
+    double delay_s;         /* capture time at which it begins; NAN: not known */
+    double clock_ppm;       /* clock of the recorder re that of the player; NAN: not known */
+    int inverted;           /* 0, 1; -1: not known */
+    double frequency_hz[2]; /* of the tone; of two tones, the stronger first; of a sweep, from and to; else NAN */
+    char words[128];        /* "two tones, 19 kHz and 20 kHz"; "" where there is no more to say than its kind */
+};
+
+/* Whether level, lines and noise of such a signal are the same throughout: else its noise is not that of the amplifier.
+ */
+bool lds_signal_is_steady(enum lds_signal_kind kind);
+
 struct lds_channel {
     int channel;     /* from 1 */
     bool calibrated; /* linear unit is V; else full-scale rms units, printed in dBFS (AES17) */
+    struct lds_signal signal;
     size_t figures;
     struct lds_figure *figure;
     size_t absents;
@@ -128,9 +159,10 @@ struct lds_measurement { /* of one capture */
     double seconds;
     char format[48];
     char date[32];
-    struct lds_bench bench; /* a copy of its own */
-    double window_s;        /* length of the analysis frame about the tone, s */
-    int averages;           /* how many such frames */
+    struct lds_bench bench;   /* a copy of its own */
+    double window_s;          /* length of the analysis frame about the tone, s */
+    int averages;             /* how many such frames */
+    struct lds_signal signal; /* of the channel with the highest level */
     size_t channels;
     struct lds_channel *channel;
     size_t pairs;

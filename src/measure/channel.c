@@ -236,6 +236,8 @@ bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings 
         if (findings->has_tone && !gather_harmonics(pass, findings))
             return false;
     }
+    findings->signal.kind = findings->has_tone ? LDS_SIGNAL_SINE : LDS_SIGNAL_SILENCE;
+    findings->signal.frequency_hz[0] = findings->has_tone ? findings->track.frequency_hz : NAN;
     if (pass->popcorn && !lds_popcorn_finish(pass->popcorn, &findings->popcorn))
         return false;
     if (!lds_mains_finish(pass->mains, &findings->density, &findings->mains))

@@ -16,6 +16,8 @@ void lds_findings_begin(struct lds_findings *findings, const struct lds_measure_
     findings->options = options;
     findings->info = info;
     findings->scout = *scout;
+    findings->signal =
+        (struct lds_signal){.delay_s = NAN, .clock_ppm = NAN, .inverted = -1, .frequency_hz = {NAN, NAN}};
     double volts = lds_bench_volts_per_unit(&options->bench);
     findings->calibrated = !isnan(volts);
     findings->scale = findings->calibrated ? volts : 1.0;
@@ -25,6 +27,7 @@ void lds_findings_begin(struct lds_findings *findings, const struct lds_measure_
 bool lds_channel_figures(struct lds_channel *channel, const struct lds_findings *findings)
 {
     channel->calibrated = findings->calibrated;
+    channel->signal = findings->signal;
     const struct lds_noise_request request = {
         .bench = &findings->options->bench, .band = findings->options->band, .bands = findings->options->bands};
     struct lds_noise_scale scale;

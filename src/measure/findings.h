@@ -37,6 +37,7 @@ struct lds_findings {
     double scale;  /* linear unit of the record per full-scale unit: volts, or 1 */
     bool calibrated;
     struct lds_scout scout;
+    struct lds_signal signal; /* what was played */
     struct lds_health_result health;
     struct lds_density density;
     int audio; /* the level that lines up to 20 kHz are measured on */

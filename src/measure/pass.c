@@ -97,6 +97,24 @@ static enum lds_status check(struct pass *p)
     return LDS_OK;
 }
 
+/* A tone is looked for and tracked on the audio level. */
+static enum lds_status check_tone(const struct pass *p)
+{
+    double tone_hz = p->options->tone_hz, rate_hz = p->info->rate_hz;
+    if (isnan(tone_hz) || tone_hz == 0.0)
+        return LDS_OK;
+    int shift = lds_audio_shift(rate_hz);
+    double look = fmin(LOOK_SAMPLES, ldexp((double)p->info->frames, -shift));
+    double least = lds_scout_lowest_hz((size_t)look, ldexp(rate_hz, -shift));
+    double most = shift > 0 ? 0.4 * ldexp(rate_hz, -shift) : 0.45 * rate_hz;
+    if (tone_hz >= least && tone_hz <= most)
+        return LDS_OK;
+    return lds_fail(p->error, LDS_BAD_USE,
+                    "a tone of %.6g Hz was stated; %.3g s at %.6g Hz can hold one from %.3g to %.6g Hz: state the tone "
+                    "that was played, or 0 when there is none",
+                    tone_hz, (double)p->info->frames / rate_hz, rate_hz, least, most);
+}
+
 static double lines_to(const struct pass *p)
 {
     double high = DEFAULT_HIGH_HZ;
@@ -329,6 +347,16 @@ static bool run_figures(void *context, int64_t block, int slot)
     return lds_channel_figures(&p->record[item->index], &p->findings[item->index]);
 }
 
+/* That of the channel with the highest level. */
+static void choose_signal(const struct pass *p, struct lds_measurement *m)
+{
+    size_t strongest = 0;
+    for (size_t c = 1; c < m->channels; c++)
+        if (p->findings[c].health.rms > p->findings[strongest].health.rms)
+            strongest = c;
+    m->signal = m->channel[strongest].signal;
+}
+
 static enum lds_status record(struct pass *p, struct lds_measurement *m)
 {
     const struct lds_plan_level *audio = &p->plan.level[p->plan.audio];
@@ -345,6 +373,7 @@ static enum lds_status record(struct pass *p, struct lds_measurement *m)
     p->record = m->channel;
     if (!each_channel(p, run_figures))
         return lds_fail_memory(p->error, "the record");
+    choose_signal(p, m);
     for (size_t i = 0; i < p->selection.count / 2; i++) {
         m->pairs = i + 1;
         m->pair[i].channels[0] = p->selection.index[2 * i] + 1;
@@ -385,6 +414,8 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
     enum lds_status status = begin_measurement(capture, options, measurement, error);
     if (status == LDS_OK)
         status = check(&p);
+    if (status == LDS_OK)
+        status = check_tone(&p);
     if (status == LDS_OK)
         status = look_for_tones(&p);
     if (status == LDS_OK)

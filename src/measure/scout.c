@@ -16,7 +16,7 @@ static const double LEAST_SHARE = 0.1;       /* of everything that is not DC */
 static const double SURE_DBFS = -40.0;       /* a tone even on a low mains order */
 static const double PURE_DB = -26.0;         /* hum is never so pure: other orders of the mains beside it */
 static const double SILENT = 1e-40;
-enum { HUM_LINES = 8 };
+enum { HUM_LINES = 8, LOWEST_BIN = 8 };
 
 struct look {
     size_t n, bins;
@@ -161,6 +161,11 @@ static void choose(struct look *look, size_t low, size_t high, bool in_volts, bo
     }
 }
 
+double lds_scout_lowest_hz(size_t n, double rate_hz)
+{
+    return LOWEST_BIN * rate_hz / (double)n;
+}
+
 bool lds_scout_look(const double *x, size_t n, double rate_hz, bool in_volts, double given_hz, struct lds_scout *scout)
 {
     scout->tone_hz = NAN;
@@ -171,10 +176,10 @@ bool lds_scout_look(const double *x, size_t n, double rate_hz, bool in_volts, do
     }
     struct look look;
     bool ok = transform(x, n, rate_hz, &look);
-    size_t low = 8, high = look.bins > 9 ? look.bins - 9 : 0;
+    size_t low = LOWEST_BIN, high = look.bins > 9 ? look.bins - 9 : 0;
     if (ok && given_hz > 0.0) {
         double bin = given_hz * (double)n / rate_hz;
-        low = bin > 8.0 + 4.0 ? (size_t)bin - 4 : 8;
+        low = bin > LOWEST_BIN + 4.0 ? (size_t)bin - 4 : LOWEST_BIN;
         high = (size_t)bin + 4 < high ? (size_t)bin + 4 : high;
     }
     if (ok)

@@ -14,4 +14,7 @@ struct lds_scout {
  * 0: there is none; else the tone is looked for within one lobe of it. false: no memory. */
 bool lds_scout_look(const double *x, size_t n, double rate_hz, bool in_volts, double given_hz, struct lds_scout *scout);
 
+/* The lowest tone that a look at n samples can find. */
+double lds_scout_lowest_hz(size_t n, double rate_hz);
+
 #endif

@@ -171,11 +171,31 @@ static void put_curves(struct lds_json_maker *maker, json_t *object, const struc
         json_decref(curves);
 }
 
+static json_t *signal_object(struct lds_json_maker *maker, const struct lds_signal *signal)
+{
+    if (signal->kind == LDS_SIGNAL_NONE)
+        return json_null();
+    json_t *object = json_object();
+    lds_json_put(maker, object, "kind", lds_json_text(lds_signal_name(signal->kind)));
+    lds_json_put(maker, object, "stated", json_boolean(signal->stated));
+    lds_json_put(maker, object, "delay_s", lds_json_real(signal->delay_s));
+    lds_json_put(maker, object, "clock_ppm", lds_json_real(signal->clock_ppm));
+    lds_json_put(maker, object, "inverted", signal->inverted < 0 ? json_null() : json_boolean(signal->inverted));
+    json_t *frequencies = json_array();
+    for (int i = 0; i < 2; i++)
+        if (isfinite(signal->frequency_hz[i]))
+            lds_json_append(maker, frequencies, lds_json_real(signal->frequency_hz[i]));
+    lds_json_put(maker, object, "frequency_hz", frequencies);
+    lds_json_put(maker, object, "words", signal->words[0] ? lds_json_text(signal->words) : json_null());
+    return object;
+}
+
 static json_t *channel_object(struct lds_json_maker *maker, const struct lds_channel *channel)
 {
     json_t *object = json_object();
     lds_json_put(maker, object, "channel", json_integer(channel->channel));
     lds_json_put(maker, object, "calibrated", json_boolean(channel->calibrated));
+    lds_json_put(maker, object, "signal", signal_object(maker, &channel->signal));
     lds_json_put(maker, object, "figures", figures_object(maker, channel->figure, channel->figures));
     lds_json_put(maker, object, "harmonics", harmonics_array(maker, channel));
     lds_json_put(maker, object, "mains", mains_array(maker, channel));
@@ -242,6 +262,7 @@ static json_t *capture_object(struct lds_json_maker *maker, const struct lds_mea
     lds_json_put(maker, object, "window_s", lds_json_real(measurement->window_s));
     lds_json_put(maker, object, "averages", json_integer(measurement->averages));
     lds_json_put(maker, object, "bench", bench_object(maker, &measurement->bench));
+    lds_json_put(maker, object, "signal", signal_object(maker, &measurement->signal));
     json_t *channels = json_array();
     for (size_t i = 0; i < measurement->channels; i++)
         lds_json_append(maker, channels, channel_object(maker, &measurement->channel[i]));

@@ -142,6 +142,7 @@ static void read_capture(struct lds_saved_reader *reader, const json_t *object, 
     measurement->window_s = lds_saved_number(reader, object, "window_s");
     measurement->averages = (int)lds_saved_whole(reader, object, "averages", 0, INT32_MAX, 0);
     read_bench(reader, object, &measurement->bench);
+    lds_saved_signal(reader, object, &measurement->signal);
     read_channels(reader, object, measurement);
     read_pairs(reader, object, measurement);
 }

@@ -186,12 +186,44 @@ static void read_curves(struct lds_saved_reader *reader, const json_t *object, s
     lds_saved_leave(reader, outside);
 }
 
+void lds_saved_signal(struct lds_saved_reader *reader, const json_t *owner, struct lds_signal *signal)
+{
+    const json_t *object = lds_saved_object(reader, owner, "signal");
+    *signal = (struct lds_signal){.delay_s = NAN, .clock_ppm = NAN, .inverted = -1, .frequency_hz = {NAN, NAN}};
+    if (!object)
+        return;
+    size_t outside = lds_saved_enter(reader, "signal");
+    char name[24];
+    lds_saved_text_into(reader, object, "kind", name, sizeof name);
+    /* One that is not known is of a later version, and let pass. */
+    for (int kind = LDS_SIGNAL_NONE + 1; kind < LDS_SIGNALS; kind++)
+        if (strcmp(name, lds_signal_name((enum lds_signal_kind)kind)) == 0)
+            signal->kind = (enum lds_signal_kind)kind;
+    signal->stated = lds_saved_yes(reader, object, "stated");
+    signal->delay_s = lds_saved_number(reader, object, "delay_s");
+    signal->clock_ppm = lds_saved_number(reader, object, "clock_ppm");
+    const json_t *inverted = json_object_get(object, "inverted");
+    if (inverted && !json_is_null(inverted))
+        signal->inverted = lds_saved_yes(reader, object, "inverted");
+    const json_t *frequencies = lds_saved_array(reader, object, "frequency_hz");
+    for (size_t i = 0; i < json_array_size(frequencies); i++) {
+        const json_t *hz = json_array_get(frequencies, i);
+        if (i >= 2 || !json_is_number(hz))
+            lds_saved_wrong(reader, "frequency_hz", "an array of at most two numbers");
+        else
+            signal->frequency_hz[i] = json_number_value(hz);
+    }
+    lds_saved_text_into(reader, object, "words", signal->words, sizeof signal->words);
+    lds_saved_leave(reader, outside);
+}
+
 void lds_saved_channel(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel)
 {
     channel->channel = (int)lds_saved_whole(reader, object, "channel", 1, LDS_CHANNELS_MAX, 0);
     if (channel->channel == 0)
         lds_saved_wrong(reader, "channel", "the number of a channel");
     channel->calibrated = lds_saved_yes(reader, object, "calibrated");
+    lds_saved_signal(reader, object, &channel->signal);
     channel->figure = read_figures(reader, object, &channel->figures);
     channel->absent = read_absents(reader, object, &channel->absents);
     READ_ARRAY("harmonics", harmonic, harmonics, read_line);

@@ -6,6 +6,8 @@
 #include "report/saved_parts.h"
 
 /* Fills what stands in object. What was filled belongs to the channel or pair, also after an error. */
+/* The member "signal" of a capture or a channel. */
+void lds_saved_signal(struct lds_saved_reader *reader, const json_t *object, struct lds_signal *signal);
 void lds_saved_channel(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel);
 void lds_saved_channel_pair(struct lds_saved_reader *reader, const json_t *object, struct lds_pair *pair);
 

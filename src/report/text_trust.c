@@ -91,6 +91,15 @@ static const struct {
                                     "the noise and distortion is the chain's own is not known."},
 };
 
+static void say_signal(const struct lds_channel *channel, const struct lds_listener *listener)
+{
+    struct lds_text_scrap scrap;
+    if (!channel->signal.words[0] || !lds_text_scrap_open(&scrap))
+        return;
+    fprintf(scrap.out, "What was played: %s.", channel->signal.words);
+    lds_text_scrap_say(&scrap, listener);
+}
+
 void lds_trust_say(const struct lds_channel *channel, const struct lds_listener *listener)
 {
     unsigned flags = all_flags(channel);
@@ -100,6 +109,7 @@ void lds_trust_say(const struct lds_channel *channel, const struct lds_listener 
     if (value_of(channel, "capture.gaps") > 0.0)
         flags |= LDS_FLAG_GAP;
     bool faulty = channel->problems > 0;
+    say_signal(channel, listener);
     if (channel->problems > 0)
         say_problems(channel, listener);
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++)
