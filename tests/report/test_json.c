@@ -72,6 +72,12 @@ static void test_contract(void **state)
 {
     (void)state;
     struct lds_measurement measurement = sample_measurement("before.wav", true);
+    measurement.channel[0].signal = (struct lds_signal){.kind = LDS_SIGNAL_TWO_TONE,
+                                                        .delay_s = 0.731,
+                                                        .clock_ppm = NAN,
+                                                        .inverted = 1,
+                                                        .frequency_hz = {19e3, 20e3},
+                                                        .words = "two tones"};
     json_t *root = written(&measurement, 1);
     assert_keys(root, (const char *[]){"format", "version", "program", "captures", NULL});
     assert_string_equal(json_string_value(at(root, "format")), "loadside-measurement");
@@ -79,7 +85,8 @@ static void test_contract(void **state)
     assert_int_equal(json_integer_value(at(root, "version")), 1);
     json_t *capture = json_array_get(at(root, "captures"), 0);
     assert_keys(capture, (const char *[]){"file", "encoding", "date", "rate_hz", "frames", "seconds", "window_s",
-                                          "averages", "bench", "channels", "pairs", NULL});
+                                          "averages", "bench", "signal", "channels", "pairs", NULL});
+    assert_true(json_is_null(at(capture, "signal")));
     assert_true(json_is_integer(at(capture, "frames")));
     assert_int_equal(json_integer_value(at(capture, "rate_hz")), 192000);
     json_t *bench = at(capture, "bench");
@@ -91,8 +98,18 @@ static void test_contract(void **state)
     assert_true(json_is_null(at(bench, "name")));
 
     json_t *channel = channel_of(root, 0, 0);
-    assert_keys(channel, (const char *[]){"channel", "calibrated", "figures", "harmonics", "mains", "spurs", "floor",
-                                          "problems", "absent", "curves", NULL});
+    assert_keys(channel, (const char *[]){"channel", "calibrated", "signal", "figures", "harmonics", "mains", "spurs",
+                                          "floor", "problems", "absent", "curves", NULL});
+    json_t *signal = at(channel, "signal");
+    assert_keys(signal,
+                (const char *[]){"kind", "stated", "delay_s", "clock_ppm", "inverted", "frequency_hz", "words", NULL});
+    assert_string_equal(json_string_value(at(signal, "kind")), "two-tone");
+    assert_true(json_is_false(at(signal, "stated")));
+    assert_number(at(signal, "delay_s"), 0.731);
+    assert_true(json_is_null(at(signal, "clock_ppm")));
+    assert_true(json_is_true(at(signal, "inverted")));
+    assert_number(json_array_get(at(signal, "frequency_hz"), 1), 20e3);
+    assert_string_equal(json_string_value(at(signal, "words")), "two tones");
     json_t *thd = at(at(channel, "figures"), "thd");
     assert_keys(thd, (const char *[]){"value", "unit", "low", "high", "u_a", "u_b", "dof", "percent", "band_hz",
                                       "orders", "flags", NULL});
