@@ -5,6 +5,7 @@
 #include "compare/floor_over.h"
 #include "compare/statistics.h"
 #include "compare/work.h"
+#include "constants.h"
 #include "grow.h"
 #include "measure/interval.h"
 
@@ -124,7 +125,7 @@ static void joined(const struct band *band, size_t count, double u_rep_db, bool 
     }
     double own = from_repeats ? common / weight : sqrt(half) / weight; /* between repeats, bands move together */
     double captures = 1.0 / band->side[0].count + 1.0 / band->side[1].count;
-    double reach = from_repeats ? own : hypot(own, 1.96 * u_rep_db * sqrt(captures));
+    double reach = from_repeats ? own : hypot(own, LDS_COVERAGE * u_rep_db * sqrt(captures));
     result[0] = sum / weight;
     result[1] = result[0] - reach;
     result[2] = result[0] + reach;

@@ -3,9 +3,8 @@
 #include <math.h>
 
 #include "compare/statistics.h"
+#include "constants.h"
 #include "measure/uncertainty.h"
-
-static const double COVERAGE = 1.959963984540054;
 
 static double square(double x)
 {
@@ -25,7 +24,7 @@ static void from_intervals(const struct lds_reading *b, const struct lds_reading
                            struct lds_delta *delta)
 {
     const double variance[3] = {square(b->u), square(a->u), square(u_fixed)}, dof[3] = {b->dof, a->dof, INFINITY};
-    double d = a->value - b->value, fixed = COVERAGE * u_fixed;
+    double d = a->value - b->value, fixed = LDS_COVERAGE * u_fixed;
     double down = sqrt(square(a->below) + square(b->above) + square(fixed));
     double up = sqrt(square(a->above) + square(b->below) + square(fixed));
     delta->change = d;
@@ -69,10 +68,10 @@ static const double LIMIT_SIGMA = 3.0;
 
 static double clears(double seen_db, double below_db, double u_fixed_db, double limit_db)
 {
-    double sigma_seen = (1.0 - pow(10.0, -below_db / 20.0)) / COVERAGE;
+    double sigma_seen = (1.0 - pow(10.0, -below_db / 20.0)) / LDS_COVERAGE;
     sigma_seen = hypot(sigma_seen, u_fixed_db * M_LN10 / 20.0);
     double limit = pow(10.0, (limit_db - seen_db) / 20.0);
-    double z = (1.0 - limit * (1.0 - COVERAGE / LIMIT_SIGMA)) / (sigma_seen + limit / LIMIT_SIGMA);
+    double z = (1.0 - limit * (1.0 - LDS_COVERAGE / LIMIT_SIGMA)) / (sigma_seen + limit / LIMIT_SIGMA);
     return fmax(0.0, z);
 }
 
@@ -80,7 +79,7 @@ static double clears(double seen_db, double below_db, double u_fixed_db, double 
 static double seen_scatter(const struct lds_pooled *seen, double *dof)
 {
     *dof = seen->count - 1.0;
-    return lds_coverage(*dof) / COVERAGE * seen->scatter / sqrt(seen->count);
+    return lds_coverage(*dof) / LDS_COVERAGE * seen->scatter / sqrt(seen->count);
 }
 
 static void one_below_floor(const struct lds_pooled *before, const struct lds_pooled *after, bool from_repeats,
@@ -91,7 +90,7 @@ static void one_below_floor(const struct lds_pooled *before, const struct lds_po
     double dof = INFINITY;
     if (from_repeats && seen->count > 2)
         u_fixed = hypot(u_fixed, seen_scatter(seen, &dof));
-    double least = seen->mean.value - hypot(seen->mean.below, COVERAGE * u_fixed) - unseen->mean.limit;
+    double least = seen->mean.value - hypot(seen->mean.below, LDS_COVERAGE * u_fixed) - unseen->mean.limit;
     delta->u = delta->u_data = delta->u_fixed = NAN;
     delta->dof = dof;
     if (rose)

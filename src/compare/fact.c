@@ -3,7 +3,8 @@
 #include <gsl/gsl_cdf.h>
 #include <math.h>
 
-static const double COVERAGE = 1.959963984540054;
+#include "constants.h"
+
 static const double LONGEST_S = 86400.0; /* nobody records for longer than a day */
 
 /* A figure that the chain explains on one side says only how large the amplifier's part can be at most there: the
@@ -48,7 +49,7 @@ static double lengths_needed(const struct lds_fact *fact, double deviate)
         return fmax(floor, deviate / z * (deviate / z));
     }
     double gap = fabs(d->change) - fact->matters;
-    double wanted = gap > 0.0 ? fabs(d->change) / deviate : -gap / COVERAGE;
+    double wanted = gap > 0.0 ? fabs(d->change) / deviate : -gap / LDS_COVERAGE;
     double spare = wanted * wanted - d->u_fixed * d->u_fixed;
     return spare > 0.0 ? d->u_data * d->u_data / spare : (double)INFINITY;
 }

@@ -5,10 +5,10 @@
 #include <string.h>
 
 #include "compare/work.h"
+#include "constants.h"
 #include "grow.h"
 #include "measure/uncertainty.h"
 
-static const double COVERAGE = 1.959963984540054;
 static const double CLOCKS_PPM = 200.0;  /* two captures' clocks, +-100 ppm each (common practice, no source) */
 static const double WINDOW_LOSS = 1.5;   /* S/T of a line's noise is met by the whole capture unweighted; the averaged
                                           * spectrum that spurs are read from is not quite that good */
@@ -78,7 +78,7 @@ static struct lds_reading read_spur(const struct lds_seen *seen, const struct ld
 {
     struct lds_reading reading;
     double u = hypot(line_u(seen, spur->frequency_hz), spur->level * SPUR_U_DB * M_LN10 / 20.0);
-    lds_reading_take_line(spur->level, spur->level - COVERAGE * u, spur->level + COVERAGE * u, &reading);
+    lds_reading_take_line(spur->level, spur->level - LDS_COVERAGE * u, spur->level + LDS_COVERAGE * u, &reading);
     return reading;
 }
 
@@ -106,7 +106,7 @@ static struct lds_reading read_nothing(const struct lds_seen *seen, const struct
     double here = density_at(seen->channel, spur->frequency_hz), there = density_at(other->channel, spur->frequency_hz);
     double shorter = fmax(1.0, other->capture->seconds / seen->capture->seconds);
     double threshold = spur->level * pow(10.0, -spur->margin_db / 20.0) * sqrt(here / there * shorter);
-    double limit = threshold + COVERAGE * line_u(seen, spur->frequency_hz);
+    double limit = threshold + LDS_COVERAGE * line_u(seen, spur->frequency_hz);
     reading.limit = lds_in_db(limit, "V");
     return reading;
 }

@@ -3,7 +3,7 @@
 #include <math.h>
 #include <string.h>
 
-static const double COVERAGE = 1.959963984540054; /* of the bench's part of an interval */
+#include "constants.h"
 
 static bool is_level(const char *unit)
 {
@@ -53,7 +53,7 @@ static bool from_chain(const struct lds_figure *figure)
 /* A half of the interval without the bench's part, which was put in by root-sum-square. */
 static double without(double half, double u_b)
 {
-    double part = COVERAGE * u_b;
+    double part = LDS_COVERAGE * u_b;
     return isnan(half) ? (double)INFINITY : sqrt(fmax(0.0, half * half - part * part));
 }
 
@@ -84,7 +84,7 @@ void lds_reading_take(const struct lds_figure *figure, enum lds_scale scale, str
     double u_bench = from_chain(figure) ? 0.0 : zero_if_unknown(figure->u_b);
     *reading = (struct lds_reading){.value = NAN, .limit = NAN, .dof = figure->dof, .flags = figure->flags};
     if (isnan(figure->value)) {
-        reading->limit = on_scale(figure->high - COVERAGE * u_bench, scale, figure->unit);
+        reading->limit = on_scale(figure->high - LDS_COVERAGE * u_bench, scale, figure->unit);
         return;
     }
     double value = scale == LDS_SCALE_DC ? fabs(figure->value) : figure->value;
@@ -117,7 +117,7 @@ void lds_reading_take_line(double level, double low, double high, struct lds_rea
     reading->value = lds_in_db(level, "V");
     reading->below = low > 0.0 ? reading->value - lds_in_db(low, "V") : (double)INFINITY;
     reading->above = lds_in_db(high, "V") - reading->value;
-    reading->u = (isfinite(reading->below) ? 0.5 * (reading->below + reading->above) : reading->above) / COVERAGE;
+    reading->u = (isfinite(reading->below) ? 0.5 * (reading->below + reading->above) : reading->above) / LDS_COVERAGE;
 }
 
 static void pool_limits(const struct lds_reading *reading, int count, struct lds_pooled *pooled)

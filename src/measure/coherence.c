@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "constants.h"
 #include "spectrum/simd.h"
 
 bool lds_coherence_init(struct lds_coherence *coherence, const struct lds_plan *plan)
@@ -84,8 +85,8 @@ bool lds_coherence_in_band(const struct lds_coherence *coherence, const struct l
     double g = fmax(0.0, fmin(1.0, mean));
     double u = sqrt(2.0 * g * (1.0 - g) * (1.0 - g) / (pairs * fmax(1.0, independent)) + u_null * u_null);
     band->value = g;
-    band->low = fmax(0.0, mean - 1.96 * u);
-    band->high = fmin(1.0, mean + 1.96 * u);
+    band->low = fmax(0.0, mean - LDS_COVERAGE * u);
+    band->high = fmin(1.0, mean + LDS_COVERAGE * u);
     band->significance = 1.645 * u_null;
     return true;
 }

@@ -21,7 +21,7 @@ void lds_findings_begin(struct lds_findings *findings, const struct lds_measure_
     double volts = lds_bench_volts_per_unit(&options->bench);
     findings->calibrated = !isnan(volts);
     findings->scale = findings->calibrated ? volts : 1.0;
-    findings->end_hz = fmin(0.45 * info->rate_hz, options->bench.usable_to_hz);
+    findings->end_hz = lds_measure_end_hz(info->rate_hz, &options->bench);
 }
 
 bool lds_channel_figures(struct lds_channel *channel, const struct lds_findings *findings)

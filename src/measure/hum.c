@@ -2,6 +2,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "constants.h"
 #include "measure/findings.h"
 #include "measure/known.h"
 #include "measure/noncentral.h"
@@ -207,7 +208,7 @@ static bool add_modulation(struct lds_channel *channel, const struct lds_finding
     struct lds_figure *figure = lds_channel_add(channel, key);
     if (!figure)
         return false;
-    double u = sqrt(variance), high = fmax(0.0, power) + 1.96 * u, reference = tone * tone;
+    double u = sqrt(variance), high = fmax(0.0, power) + LDS_COVERAGE * u, reference = tone * tone;
     figure->high = lds_power_db(high / reference);
     figure->u_b = 0.0;
     figure->dof = INFINITY;
@@ -217,7 +218,7 @@ static bool add_modulation(struct lds_channel *channel, const struct lds_finding
         return true;
     }
     figure->value = lds_power_db(power / reference);
-    figure->low = lds_power_db((power - 1.96 * u) / reference);
+    figure->low = lds_power_db((power - LDS_COVERAGE * u) / reference);
     figure->u_a = 10.0 / M_LN10 * u / power;
     return true;
 }

@@ -12,6 +12,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "constants.h"
+
 static const double KAPPA = 0.1, PRESENT = 0.2;
 static const double ABSENT = -0.19845093872383832; /* ln(1 - PRESENT + PRESENT KAPPA) */
 enum { KNOTS_MAX = 160, SAMPLE_MAX = 601 };
@@ -63,7 +65,7 @@ static bool find_noise(struct search *s)
 {
     const struct lds_mains_spectrum *spectrum = s->spectrum;
     const double start = fmax(20.0, 7.0 / spectrum->seconds);
-    const double end = fmin(s->top_hz + 30.0, 0.45 * spectrum->rate_hz);
+    const double end = fmin(s->top_hz + 30.0, LDS_USABLE_SHARE * spectrum->rate_hz);
     const bool brief = spectrum->seconds < 1.0;
     const double p = brief ? 0.15 : 0.5, worth = (1.0 - p) / p * pow(log1p(-p), 2.0);
     double *sample = malloc(SAMPLE_MAX * sizeof *sample);

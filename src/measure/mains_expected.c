@@ -1,6 +1,7 @@
 /* Hum to be expected on an order where it cannot be seen, from the orders that can. */
 #include "measure/mains.h"
 
+#include <gsl/gsl_fit.h>
 #include <math.h>
 
 enum { NEAREST = 6, TREND_LEAST = 3 };
@@ -16,19 +17,18 @@ static bool serves(const struct lds_mains_result *mains, int k, int order)
 /* Exponent of power over order of the like orders that were detected: a straight line through the logarithms. */
 static double trend(const struct lds_mains_result *mains, int order)
 {
-    double n = 0.0, sx = 0.0, sy = 0.0, sxx = 0.0, sxy = 0.0;
+    double x[LDS_MAINS_ORDERS], y[LDS_MAINS_ORDERS], level, exponent, variance[3], misfit;
+    size_t n = 0;
     for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
         if (!serves(mains, k, order) || !mains->order[k].detected || !(mains->order[k].power > 0.0))
             continue;
-        const double x = log(k), y = log(mains->order[k].power);
-        n += 1.0;
-        sx += x;
-        sy += y;
-        sxx += x * x;
-        sxy += x * y;
+        x[n] = log(k);
+        y[n++] = log(mains->order[k].power);
     }
-    const double det = n * sxx - sx * sx;
-    return n < TREND_LEAST || !(det > 0.0) ? 0.0 : fmin(0.0, fmax(STEEPEST, (n * sxy - sx * sy) / det));
+    if (n < TREND_LEAST)
+        return 0.0;
+    gsl_fit_linear(x, 1, y, 1, n, &level, &exponent, &variance[0], &variance[1], &variance[2], &misfit);
+    return fmin(0.0, fmax(STEEPEST, exponent));
 }
 
 /* The next order of those that serve, going away from `order`; 0 when there is none within reach. */

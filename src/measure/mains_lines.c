@@ -5,7 +5,9 @@
 #include <string.h>
 
 #include <fftw3.h>
+#include <gsl/gsl_fit.h>
 #include <gsl/gsl_sf_psi.h>
+#include <gsl/gsl_statistics_double.h>
 
 #include "spectrum/fft.h"
 #include "spectrum/window.h"
@@ -191,22 +193,19 @@ static void smooth_densities(struct lds_mains_line *line, double dof)
         raw[k] = line[k].density;
     const double bias = gsl_sf_psi(dof) - log(dof);
     for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
-        double n = 0.0, sx = 0.0, sy = 0.0, sxx = 0.0, sxy = 0.0;
+        double x[7], y[7], variance[3], misfit, at_k = NAN, exponent;
+        size_t n = 0;
         for (int i = k > 3 ? k - 3 : 1; i <= LDS_MAINS_ORDERS && i <= (k > 3 ? k + 3 : 7); i++) {
             if (!(raw[i] > 0.0))
                 continue;
-            const double x = log((double)i / k), y = log(raw[i]) - bias;
-            n += 1.0;
-            sx += x;
-            sy += y;
-            sxx += x * x;
-            sxy += x * y;
+            x[n] = log((double)i / k);
+            y[n++] = log(raw[i]) - bias;
         }
-        const double det = n * sxx - sx * sx;
-        if (n < 1.0)
-            line[k].density = NAN;
-        else
-            line[k].density = exp(n > 3.0 && det > 0.0 ? (sxx * sy - sx * sxy) / det : sy / n);
+        if (n > 3)
+            gsl_fit_linear(x, 1, y, 1, n, &at_k, &exponent, &variance[0], &variance[1], &variance[2], &misfit);
+        else if (n > 0)
+            at_k = gsl_stats_mean(y, 1, n);
+        line[k].density = exp(at_k);
     }
 }
 

@@ -1,9 +1,9 @@
 /* Smoothing the phase of the mains to what its signal to noise ratio supports. */
 #include "measure/mains_segment.h"
 
+#include <gsl/gsl_linalg.h>
 #include <math.h>
 #include <stdlib.h>
-#include <string.h>
 
 /* The frequency is taken as a random walk of q Hz/sqrt(s); mains that swings by 20 mHz in 5 to 100 s has q of about 1
  * to 15 mHz/sqrt(s). Tried from "constant" to beyond that. */
@@ -12,56 +12,36 @@ static const double WALK_HZ[] = {0.5e-4, 2e-4, 8e-4, 2e-3, 5e-3, 1.2e-2, 3e-2};
 static const double LEAST_WALK_HZ = 8e-3; /* for the uncertainty of the mean */
 enum { WALKS = sizeof WALK_HZ / sizeof *WALK_HZ };
 
-/* A = W + lambda D'D, D second differences: five diagonals, d main, e and f above. */
-struct band {
-    size_t n;
-    double *d, *e, *f;
-};
-
-static void fill(struct band *a, const double *weight, double lambda)
+/* W + lambda D'D, D second differences: the main diagonal and the two below it, as GSL keeps a symmetric band. */
+static void fill(gsl_matrix *a, const double *weight, double lambda)
 {
-    memset(a->e, 0, a->n * sizeof *a->e);
-    memset(a->f, 0, a->n * sizeof *a->f);
-    memcpy(a->d, weight, a->n * sizeof *a->d);
-    for (size_t i = 0; i + 2 < a->n; i++) {
-        a->d[i] += lambda;
-        a->d[i + 1] += 4.0 * lambda;
-        a->d[i + 2] += lambda;
-        a->e[i] -= 2.0 * lambda;
-        a->e[i + 1] -= 2.0 * lambda;
-        a->f[i] += lambda;
+    gsl_matrix_set_zero(a);
+    for (size_t i = 0; i < a->size1; i++)
+        *gsl_matrix_ptr(a, i, 0) = weight[i];
+    for (size_t i = 0; i + 2 < a->size1; i++) {
+        *gsl_matrix_ptr(a, i, 0) += lambda;
+        *gsl_matrix_ptr(a, i + 1, 0) += 4.0 * lambda;
+        *gsl_matrix_ptr(a, i + 2, 0) += lambda;
+        *gsl_matrix_ptr(a, i, 1) -= 2.0 * lambda;
+        *gsl_matrix_ptr(a, i + 1, 1) -= 2.0 * lambda;
+        *gsl_matrix_ptr(a, i, 2) += lambda;
     }
 }
 
-/* A = L diag(d) L', unit lower L in e and f (Golub and Van Loan, Matrix Computations, section 4.3). Returns ln det A.
- */
-static double factor(struct band *a)
+/* A = L diag(d) L' in its place. Returns ln det A. */
+static double factor(gsl_matrix *a)
 {
     double log_det = 0.0;
-    for (size_t i = 0; i < a->n; i++) {
-        if (i >= 1)
-            a->d[i] -= a->d[i - 1] * a->e[i - 1] * a->e[i - 1];
-        if (i >= 2)
-            a->d[i] -= a->d[i - 2] * a->f[i - 2] * a->f[i - 2];
-        a->d[i] = fmax(a->d[i], 1e-300);
-        if (i >= 1 && i + 1 < a->n)
-            a->e[i] -= a->d[i - 1] * a->e[i - 1] * a->f[i - 1];
-        a->e[i] /= a->d[i];
-        a->f[i] /= a->d[i];
-        log_det += log(a->d[i]);
-    }
+    gsl_linalg_ldlt_band_decomp(a);
+    for (size_t i = 0; i < a->size1; i++)
+        log_det += log(fmax(gsl_matrix_get(a, i, 0), 1e-300));
     return log_det;
 }
 
-static void solve(const struct band *a, double *x)
+static void solve(const gsl_matrix *a, double *x)
 {
-    const size_t n = a->n;
-    for (size_t i = 1; i < n; i++)
-        x[i] -= a->e[i - 1] * x[i - 1] + (i >= 2 ? a->f[i - 2] * x[i - 2] : 0.0);
-    for (size_t i = 0; i < n; i++)
-        x[i] /= a->d[i];
-    for (size_t i = n - 1; i-- > 0;)
-        x[i] -= a->e[i] * x[i + 1] + (i + 2 < n ? a->f[i] * x[i + 2] : 0.0);
+    gsl_vector_view view = gsl_vector_view_array(x, a->size1);
+    gsl_linalg_ldlt_band_svx(a, &view.vector);
 }
 
 /* Stiffer than 1e9 of the information makes a straight line of any 300 nodes (a bend over n of them weighs lambda
@@ -76,7 +56,7 @@ static double lambda_of(const struct lds_smooth *smooth, double walk_hz)
 }
 
 /* Smooths with one lambda; returns the marginal log likelihood but for a constant. */
-static double smooth_with(struct lds_smooth *s, struct band *a, double lambda)
+static double smooth_with(struct lds_smooth *s, gsl_matrix *a, double lambda)
 {
     fill(a, s->information, lambda);
     const double log_det = factor(a);
@@ -94,13 +74,13 @@ static double smooth_with(struct lds_smooth *s, struct band *a, double lambda)
 
 bool lds_smooth_phase(struct lds_smooth *s)
 {
-    struct band a = {s->n, calloc(s->n, sizeof(double)), calloc(s->n, sizeof(double)), calloc(s->n, sizeof(double))};
+    gsl_matrix *a = gsl_matrix_alloc(s->n, 3);
     double *ends = calloc(s->n, sizeof *ends);
-    const bool memory = a.d && a.e && a.f && ends;
+    const bool memory = a && ends;
     if (memory) {
         double best = -INFINITY, lambda = 0.0, looser = 0.0;
         for (size_t i = 0; i < WALKS; i++) {
-            const double trial = lambda_of(s, WALK_HZ[i]), likelihood = smooth_with(s, &a, trial);
+            const double trial = lambda_of(s, WALK_HZ[i]), likelihood = smooth_with(s, a, trial);
             if (likelihood > best) {
                 best = likelihood;
                 lambda = trial;
@@ -108,16 +88,14 @@ bool lds_smooth_phase(struct lds_smooth *s)
             }
         }
         /* The ends by a looser walk: in weak hum the likelihood often takes a wandering mains for a constant one. */
-        smooth_with(s, &a, looser);
+        smooth_with(s, a, looser);
         ends[0] = -1.0;
         ends[s->n - 1] = 1.0;
-        solve(&a, ends);
+        solve(a, ends);
         s->variance_of_ends = ends[s->n - 1] - ends[0];
-        smooth_with(s, &a, lambda);
+        smooth_with(s, a, lambda);
     }
-    free(a.d);
-    free(a.e);
-    free(a.f);
+    gsl_matrix_free(a);
     free(ends);
     return memory;
 }

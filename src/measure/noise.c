@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "constants.h"
 #include "measure/interval.h"
 #include "measure/noise_shape.h"
 #include "measure/record.h"
@@ -42,7 +43,7 @@ static void set_figure(const struct noise *noise, struct lds_figure *figure, con
     bool unsteady;
     lds_band_interval(band, &u_power, &figure->dof, &low_power, &high_power, &unsteady);
     double value = sqrt(band->power / width_hz), u_a = 0.5 * value * u_power / band->power;
-    double u_b = value * noise->scale.relative_u_b, reach = 1.959963984540054 * u_b;
+    double u_b = value * noise->scale.relative_u_b, reach = LDS_COVERAGE * u_b;
     double low = value - hypot(value - sqrt(low_power / width_hz), reach);
     double high = value + hypot(sqrt(high_power / width_hz) - value, reach);
     lds_figure_set_level(figure, noise->channel->calibrated, value, fmax(low, 0.0), high, u_a);
@@ -156,8 +157,8 @@ static bool add_bandwidth(const struct noise *noise)
         return false;
     double u_hz, edge = lds_noise_edge(noise->floor, &u_hz);
     figure->value = edge;
-    figure->low = edge - 1.96 * u_hz;
-    figure->high = fmin(edge + 1.96 * u_hz, noise->floor->density->end_hz);
+    figure->low = edge - LDS_COVERAGE * u_hz;
+    figure->high = fmin(edge + LDS_COVERAGE * u_hz, noise->floor->density->end_hz);
     figure->u_a = u_hz;
     figure->u_b = 0.0;
     figure->dof = INFINITY;

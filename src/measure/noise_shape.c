@@ -1,9 +1,11 @@
 #include "measure/noise_shape.h"
 
 #include <gsl/gsl_cdf.h>
+#include <gsl/gsl_fit.h>
 #include <math.h>
 #include <stdlib.h>
 
+#include "constants.h"
 #include "measure/record.h"
 
 enum { BANDS_MAX = 256 };
@@ -93,25 +95,11 @@ struct straight {
 
 static void fit_straight(int n, const double *x, const double *y, const double *variance, struct straight *fit)
 {
-    double s = 0.0, sx = 0.0, sy = 0.0, sxx = 0.0, sxy = 0.0;
-    for (int i = 0; i < n; i++) {
-        double w = 1.0 / variance[i];
-        s += w;
-        sx += w * x[i];
-        sy += w * y[i];
-        sxx += w * x[i] * x[i];
-        sxy += w * x[i] * y[i];
-    }
-    double d = s * sxx - sx * sx;
-    *fit = (struct straight){.a = (sxx * sy - sx * sxy) / d,
-                             .b = (s * sxy - sx * sy) / d,
-                             .var_a = sxx / d,
-                             .var_b = s / d,
-                             .cov_ab = -sx / d};
-    for (int i = 0; i < n; i++) {
-        double r = y[i] - fit->a - fit->b * x[i];
-        fit->chi2 += r * r / variance[i];
-    }
+    double weight[BANDS_MAX];
+    for (int i = 0; i < n; i++)
+        weight[i] = 1.0 / variance[i];
+    gsl_fit_wlinear(x, 1, weight, 1, y, 1, (size_t)n, &fit->a, &fit->b, &fit->var_a, &fit->cov_ab, &fit->var_b,
+                    &fit->chi2);
 }
 
 /* S = a (1 + fc/f) is a straight line in the band's mean of 1/f. A band's variance is 2 S^2/nu with the fitted S, not
@@ -152,7 +140,7 @@ static bool add_corner(struct lds_channel *channel, const struct lds_floor *floo
     double corner = fit.b / fit.a;
     double spread =
         sqrt(fit.var_a / (fit.a * fit.a) + fit.var_b / (fit.b * fit.b) - 2.0 * fit.cov_ab / (fit.a * fit.b));
-    double low = corner * exp(-1.96 * spread);
+    double low = corner * exp(-LDS_COVERAGE * spread);
     if (!(fit.a > 0.0) || !(fit.b > 0.0) || !(low > CORNER_LEAST_HZ))
         return lds_channel_add_absent(channel, key, "no 1/f corner above %.0f Hz stands out of the scatter",
                                       CORNER_LEAST_HZ);
@@ -161,7 +149,7 @@ static bool add_corner(struct lds_channel *channel, const struct lds_floor *floo
         return false;
     figure->value = corner;
     figure->low = low;
-    figure->high = corner * exp(1.96 * spread);
+    figure->high = corner * exp(LDS_COVERAGE * spread);
     figure->u_a = corner * spread;
     figure->u_b = 0.0;
     figure->dof = INFINITY;
@@ -219,7 +207,7 @@ static bool add_slope(struct lds_channel *channel, const struct lds_floor *floor
     figure->dof = common > 0.0 ? (double)(n - 2) : (double)INFINITY;
     figure->u_a = sqrt(fit.var_b);
     figure->u_b = 0.0;
-    double reach = (common > 0.0 ? gsl_cdf_tdist_Pinv(0.975, n - 2) : 1.96) * figure->u_a;
+    double reach = (common > 0.0 ? gsl_cdf_tdist_Pinv(0.975, n - 2) : LDS_COVERAGE) * figure->u_a;
     figure->value = fit.b;
     figure->low = fit.b - reach;
     figure->high = fit.b + reach;

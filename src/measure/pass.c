@@ -4,6 +4,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "constants.h"
 #include "fail.h"
 #include "loadside/measure.h"
 #include "measure/channel.h"
@@ -120,7 +121,7 @@ static double lines_to(const struct pass *p)
     double high = DEFAULT_HIGH_HZ;
     for (size_t i = 0; i < p->options->bands; i++)
         high = fmax(high, p->options->band[i].high_hz);
-    return fmin(high, 0.45 * p->info->rate_hz);
+    return fmin(high, LDS_USABLE_SHARE * p->info->rate_hz);
 }
 
 /* ---- the look ---- */

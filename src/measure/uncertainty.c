@@ -4,11 +4,12 @@
 
 #include <gsl/gsl_cdf.h>
 
+#include "constants.h"
 #include "measure/interval.h"
 
 double lds_coverage(double dof)
 {
-    return isfinite(dof) && dof < 1e4 ? gsl_cdf_tdist_Qinv(0.025, fmax(dof, 1.0)) : 1.959963984540054;
+    return isfinite(dof) && dof < 1e4 ? gsl_cdf_tdist_Qinv(0.025, fmax(dof, 1.0)) : LDS_COVERAGE;
 }
 
 void lds_figure_set_normal(struct lds_figure *figure, double value, double u_a, double dof)

@@ -3,13 +3,13 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "constants.h"
 #include "spectrum/cascade.h"
 #include "spectrum/fft.h"
 #include "spectrum/window.h"
 
 static const double AUDIO_TOP_HZ = 20020.0; /* 20 kHz and the 1e-3 by which a band's last harmonic may pass it */
 static const double USABLE = 0.4;           /* of a decimated level's rate */
-static const double USABLE_RAW = 0.45;      /* of the capture's own rate */
 static const double SLOW_RATE_HZ = 5250.0;  /* mains order 40 of 50 Hz and its wander inside 0.4 of the rate */
 static const double SLOW_USED = 0.38;
 enum { FRAME_MAX = 1 << 17, FRAME_MIN = 64, RAW_FRAME = 1 << 14, SLOW_FRAME_MAX = 1 << 14 };
@@ -121,7 +121,7 @@ bool lds_plan_make(struct lds_plan *plan, double rate_hz, int64_t frames, double
     memset(plan, 0, sizeof *plan);
     plan->rate_hz = rate_hz;
     plan->frames = frames;
-    plan->end_hz = USABLE_RAW * rate_hz;
+    plan->end_hz = LDS_USABLE_SHARE * rate_hz;
     choose_levels(plan, lowest_hz, lines_to_hz);
     for (int i = 0; i < plan->levels; i++)
         if (!level_make(&plan->level[i], plan))
