@@ -158,11 +158,12 @@ static enum lds_status not_finite(const struct lds_capture *capture, int64_t ind
                                   struct lds_error *error)
 {
     int channels = capture->info.channels;
+    char text[64];
     return lds_fail(error, LDS_BAD_INPUT,
-                    "%s: frame %" PRId64 " of channel %d is %s; every sample must be a finite number: "
-                    "export or record it again",
+                    "%s: frame %" PRId64 " of channel %d is %s; every sample must be a finite number "
+                    "below 1e30: export or record it again",
                     capture->name, capture->position + index / channels, (int)(index % channels) + 1,
-                    isnan(value) ? "not a number" : "infinite");
+                    lds_finite_fault(value, text, sizeof text));
 }
 
 enum lds_status lds_capture_read(struct lds_capture *capture, double *samples, int64_t frames, int64_t *got,

@@ -9,6 +9,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "capture/finite.h"
 #include "capture/lines.h"
 #include "capture/reader.h"
 #include "capture/spool.h"
@@ -179,13 +180,13 @@ static enum lds_status read_header(struct csv *csv, struct lds_error *error)
 
 static enum lds_status bad_value(const struct csv *csv, int column, double value, struct lds_error *error)
 {
-    char what[32] = "the time";
+    char what[32] = "the time", text[64];
     if (column > 0)
         snprintf(what, sizeof what, "channel %d", column);
     return lds_fail(error, LDS_BAD_INPUT,
                     "%s: line %" PRId64 " (frame %" PRId64 "): %s is %s; every value must be a finite "
-                    "number: the input may have been overdriven, export or record it again",
-                    csv->name, csv->lines.number, csv->rows, what, isnan(value) ? "not a number" : "infinite");
+                    "number below 1e30: the input may have been overdriven, export or record it again",
+                    csv->name, csv->lines.number, csv->rows, what, lds_finite_fault(value, text, sizeof text));
 }
 
 static enum lds_status write_row(struct csv *csv, const struct lds_cell *cell, struct lds_error *error)
@@ -193,7 +194,7 @@ static enum lds_status write_row(struct csv *csv, const struct lds_cell *cell, s
     double volts[COLUMNS_MAX];
     struct lds_instant instant = {cell[0].value * csv->scale[0], cell[0].quantum * csv->scale[0]};
     for (int i = 0; i < csv->columns; i++)
-        if (!isfinite(cell[i].value))
+        if (!lds_finite_is_sample(cell[i].value))
             return bad_value(csv, i, cell[i].value, error);
     for (int i = 1; i < csv->columns; i++)
         volts[i - 1] = cell[i].value * csv->scale[i];

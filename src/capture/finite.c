@@ -1,27 +1,44 @@
 #include "capture/finite.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
-/* The exponent field is all ones in an infinity or NaN and in nothing else (IEEE 754), so adding 1 to it carries into
- * the sign bit. Integer code without a branch is what compilers turn into vectors. */
-static int all_finite(const double *samples, int64_t count)
+/* The exponent field of a double is larger the larger the number is, and all ones in an infinity or NaN (IEEE 754).
+ * 2^100 has the field 0x463: adding 0x800 - 0x463 to it carries into the sign bit for it and all above. Integer code
+ * without a branch is what compilers turn into vectors. */
+static int all_fit(const double *samples, int64_t count)
 {
     uint64_t carry = 0;
     for (int64_t i = 0; i < count; i++) {
         uint64_t bits;
         memcpy(&bits, samples + i, sizeof bits);
-        carry |= (bits & UINT64_C(0x7ff0000000000000)) + UINT64_C(0x0010000000000000);
+        carry |= (bits & UINT64_C(0x7ff0000000000000)) + ((UINT64_C(0x800) - UINT64_C(0x463)) << 52);
     }
     return !(carry >> 63);
 }
 
+bool lds_finite_is_sample(double value)
+{
+    return fabs(value) < LDS_SAMPLE_LIMIT;
+}
+
 int64_t lds_finite_first_bad(const double *samples, int64_t count)
 {
-    if (all_finite(samples, count))
+    if (all_fit(samples, count))
         return -1;
     int64_t i = 0;
-    while (isfinite(samples[i]))
+    while (lds_finite_is_sample(samples[i]))
         i++;
     return i;
+}
+
+const char *lds_finite_fault(double value, char *text, size_t size)
+{
+    if (isnan(value))
+        return "not a number";
+    if (isinf(value))
+        return "infinite";
+    snprintf(text, size, "%.0e, which no converter or probe can give", value);
+    return text;
 }

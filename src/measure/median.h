@@ -4,7 +4,8 @@
 
 #include <stddef.h>
 
-/* Of n >= 1 values, none of them NAN; puts them into another order. Of an even number the mean of the middle two. */
+/* Of n >= 1 values; puts them into another order. Of an even number the mean of the middle two. A NAN counts as larger
+ * than any number. */
 double lds_median(double *x, size_t n);
 
 #endif

@@ -169,6 +169,7 @@ static void rows_that_are_none(void **state)
         {"0,1\n1e-5,2\n2e-5,", "line 3", "cut short"},
         {"0,1\n1e-5,nan\n", "channel 1 is not a number", "frame 1"},
         {"0,1,2\n1e-5,1,-inf\n", "channel 2 is infinite", "line 2"},
+        {"0,1,2\n1e-5,1,2e160\n", "channel 2 is 2e+160", "line 2"},
         {"0,1\nNaN,1\n", "the time is not a number", "frame 1"},
         {"0,1\n", "one frame", "0.2 s"},
         {"1\n2\n3\n", "one column", "time column"},

@@ -1,4 +1,5 @@
 /* The median against GSL's. */
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -44,8 +45,32 @@ static void test_against_gsl(void **state)
         }
 }
 
+/* However many are no numbers, it ends, and is that of the numbers followed by NANs. */
+static void test_no_numbers(void **state)
+{
+    (void)state;
+    struct sim_random random;
+    sim_random_seed(&random, 7);
+    double x[MOST], number[MOST];
+    for (int turn = 0; turn < 2000; turn++) {
+        size_t n = 1 + (size_t)(sim_random_uniform(&random) * (MOST - 1)), numbers = 0;
+        double share = sim_random_uniform(&random);
+        for (size_t i = 0; i < n; i++) {
+            x[i] = sim_random_uniform(&random) < share ? NAN : sim_random_gaussian(&random);
+            if (!isnan(x[i]))
+                number[numbers++] = x[i];
+        }
+        gsl_sort(number, 1, numbers);
+        for (size_t i = numbers; i < n; i++)
+            number[i] = NAN;
+        double wanted = n % 2 ? number[n / 2] : 0.5 * (number[n / 2 - 1] + number[n / 2]), found = lds_median(x, n);
+        if (found != wanted && !(isnan(found) && isnan(wanted)))
+            fail_msg("turn %d, %zu numbers of %zu: %.17g, not %.17g", turn, numbers, n, found, wanted);
+    }
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_against_gsl)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_against_gsl), cmocka_unit_test(test_no_numbers)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
