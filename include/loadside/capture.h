@@ -48,8 +48,8 @@ const struct lds_capture_info *lds_capture_info(const struct lds_capture *captur
 const char *lds_capture_name(const struct lds_capture *capture);
 
 /* Reads up to `frames` frames at the current place into samples[frames x channels]; *got is how many came, 0 at the
- * end. LDS_BAD_INPUT: the data end before the header's length, or a sample is not finite or above 1e30 (frame and channel
- * named). */
+ * end. LDS_BAD_INPUT: the data end before the header's length, or a sample is not finite or above 1e30 (frame and
+ * channel named). */
 enum lds_status lds_capture_read(struct lds_capture *capture, double *samples, int64_t frames, int64_t *got,
                                  struct lds_error *error);
 

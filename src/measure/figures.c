@@ -38,7 +38,9 @@ bool lds_channel_figures(struct lds_channel *channel, const struct lds_findings 
               lds_impulse_figures(channel, findings) && lds_mains_figures(channel, findings) &&
               lds_spurs_record(channel, &findings->spurs, &scale) &&
               (!findings->options->curves || lds_spectrum_curves(channel, findings));
-    if (ok)
+    if (ok) {
         lds_trust_flags(channel, findings);
+        lds_figures_bound(channel->figure, channel->figures);
+    }
     return ok;
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "loadside/measurement.h"
+#include "measure/record.h"
 
 /* clang-format off */
 static const struct lds_key keys[] = {
@@ -78,6 +79,26 @@ const struct lds_key *lds_key_find(const char *key)
         }
     }
     return found;
+}
+
+/* DC and kurtosis may be of either sign, and so may decibels; what else has a size has none below 0. */
+void lds_key_range(const char *key, const char *unit, double *least, double *most)
+{
+    static const char *const sizes[] = {"V", "W", "V/√Hz", "Hz", "ppm", "count", "bit", "per min"};
+    static const char *const shares[] = {"noise.coherence", "capture.identical"};
+    const struct lds_key *row = lds_key_find(key);
+    *least = -INFINITY;
+    *most = INFINITY;
+    if (!row || strcmp(row->stem, "level.dc") == 0)
+        return;
+    for (size_t i = 0; i < sizeof sizes / sizeof sizes[0]; i++)
+        if (strcmp(unit, sizes[i]) == 0)
+            *least = 0.0;
+    for (size_t i = 0; i < sizeof shares / sizeof shares[0]; i++)
+        if (strcmp(row->stem, shares[i]) == 0) {
+            *least = 0.0;
+            *most = 1.0;
+        }
 }
 
 /* A switch without default, so that a new flag warns here. */

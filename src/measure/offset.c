@@ -23,7 +23,10 @@ void lds_offset_push(struct lds_offset *offset, const double *x, size_t n)
         double s = sin(M_PI * (place - block));
         double w = s * s * s * s;
         offset->sum[block] += w * x[i];
+        offset->squares[block] += w * x[i] * x[i];
         offset->weight[block] += w;
+        offset->total += x[i];
+        offset->total_squares += x[i] * x[i];
     }
 }
 
@@ -37,5 +40,19 @@ bool lds_offset_finish(const struct lds_offset *offset, double *mean, double *u)
     }
     *mean = gsl_stats_mean(block, 1, LDS_BLOCKS);
     *u = gsl_stats_sd(block, 1, LDS_BLOCKS) / sqrt(LDS_BLOCKS);
+    return true;
+}
+
+bool lds_offset_power(const struct lds_offset *offset, double *power, double *u)
+{
+    double block[LDS_BLOCKS], n = offset->position, mean = offset->total / n;
+    for (int i = 0; i < LDS_BLOCKS; i++) {
+        if (offset->weight[i] < 1.0)
+            return false;
+        block[i] = (offset->squares[i] - 2.0 * mean * offset->sum[i]) / offset->weight[i] + mean * mean;
+    }
+    *power = gsl_stats_mean(block, 1, LDS_BLOCKS);
+    double even = offset->total_squares / n - mean * mean;
+    *u = hypot(gsl_stats_sd(block, 1, LDS_BLOCKS) / sqrt(LDS_BLOCKS), *power - even);
     return true;
 }

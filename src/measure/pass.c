@@ -12,6 +12,7 @@
 #include "measure/figures.h"
 #include "measure/findings.h"
 #include "measure/pairs.h"
+#include "measure/record.h"
 #include "measure/scout.h"
 #include "schedule.h"
 #include "spectrum/decimate.h"
@@ -382,6 +383,7 @@ static enum lds_status record(struct pass *p, struct lds_measurement *m)
         const struct lds_coherence *coherence = i < p->pairs ? &p->coherence[i] : NULL;
         if (!lds_pair_figures(&m->pair[i], &p->findings[2 * i], &p->findings[2 * i + 1], coherence))
             return lds_fail_memory(p->error, "the record");
+        lds_figures_bound(m->pair[i].figure, m->pair[i].figures);
     }
     return lds_identical_figures(m, p->findings) ? LDS_OK : lds_fail_memory(p->error, "the record");
 }

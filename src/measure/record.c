@@ -107,9 +107,21 @@ void lds_figure_set_level(struct lds_figure *figure, bool calibrated, double val
         return;
     }
     figure->value = dbfs(value);
-    figure->low = dbfs(low);
+    figure->low = dbfs(low < 0.0 ? 0.0 : low);
     figure->high = dbfs(high);
     /* d(20 log10 v)/dv = 20 / (v ln 10) */
     double slope = 20.0 / (M_LN10 * fabs(value));
     figure->u_a = isfinite(slope) ? slope * u_a : NAN;
+}
+
+void lds_figures_bound(struct lds_figure *figure, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        double least, most;
+        lds_key_range(figure[i].key, figure[i].unit, &least, &most);
+        if (figure[i].low < least)
+            figure[i].low = least;
+        if (figure[i].high > most)
+            figure[i].high = most;
+    }
 }

@@ -19,8 +19,15 @@ bool lds_pair_add_absent(struct lds_pair *pair, const char *key, const char *for
 
 /* Sets value, low, high, u_a of a level figure from a linear rms value in the channel's unit (volts, or full-scale rms
  * units turned into dBFS by 20 log10(value sqrt 2), AES17; densities likewise). NAN passes through, 0 becomes
- * -INFINITY only where dBFS asks for it. All four are given linear; in dBFS u_a is stored as 20 u_a / (value ln 10). */
+ * -INFINITY only where dBFS asks for it. All four are given linear, a limit below 0 counting as 0; in dBFS u_a is
+ * stored as 20 u_a / (value ln 10). */
 void lds_figure_set_level(struct lds_figure *figure, bool calibrated, double value, double low, double high,
                           double u_a);
+
+/* What a figure of that key in that unit can be: -INFINITY and INFINITY where nothing bounds it. */
+void lds_key_range(const char *key, const char *unit, double *least, double *most);
+
+/* Keeps the limits of all figures within what is possible. Called when the last of them is there. */
+void lds_figures_bound(struct lds_figure *figure, size_t count);
 
 #endif

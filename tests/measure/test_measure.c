@@ -201,6 +201,42 @@ static void test_part_of_a_period(void **state)
         fail_msg("the interval held the level %d times of %d; the widest is %g dB", held, CAPTURES, widest);
 }
 
+/* A sine of whose periods the capture holds one to thirty: its limits are possible ones, hold the level, and tell no
+ * more than a tenth of it once there are many. */
+static void test_slow_signals(void **state)
+{
+    (void)state;
+    struct lds_measure_options options;
+    lds_measure_options_init(&options);
+    options.bench.full_scale_v = 10.0;
+    enum { CAPTURES = 40 };
+    const uint64_t seed = 43;
+    struct lds_error error = {0};
+    int held = 0;
+    struct sim_random random;
+    sim_random_seed(&random, seed);
+    for (int i = 0; i < CAPTURES; i++) {
+        const size_t n = (size_t)RATE_HZ / 2 * (i % 2 ? 1 : 4);
+        double periods = pow(30.0, (double)(i + 1) / CAPTURES), frequency_hz = periods * RATE_HZ / (double)n;
+        double *x = sim_samples(n);
+        struct sim_tone tone = {
+            .frequency_hz = frequency_hz, .level = 0.3, .phase_rad = sim_random_between(&random, -M_PI, M_PI)};
+        sim_add_tone(x, n, RATE_HZ, &tone);
+        sim_add_white(x, n, RATE_HZ, 1e-6, &random);
+        struct lds_measurement m;
+        assert_int_equal(measure(x, n, 1, &options, &m, &error), LDS_OK);
+        free(x);
+        const struct lds_figure *rms = lds_channel_figure(&m.channel[0], "level.rms");
+        assert_non_null(rms);
+        if (!(rms->low > 0.0) || rms->high > 3.0 * rms->low || (periods > 20.0 && rms->high > 1.5 * rms->low))
+            fail_msg("%g periods: %g to %g V, seed %d", periods, rms->low, rms->high, (int)seed);
+        held += rms->low <= 3.0 && 3.0 <= rms->high;
+        lds_measurement_free(&m);
+    }
+    if (held < 35)
+        fail_msg("the interval held the level %d times of %d, seed %d", held, CAPTURES, (int)seed);
+}
+
 static void expect_error(size_t n, const struct lds_measure_options *options, enum lds_status status)
 {
     double *x = sim_samples(n);
@@ -260,6 +296,7 @@ int main(void)
                                        cmocka_unit_test(test_content),
                                        cmocka_unit_test(test_pairs),
                                        cmocka_unit_test(test_part_of_a_period),
+                                       cmocka_unit_test(test_slow_signals),
                                        cmocka_unit_test(test_refusals),
                                        cmocka_unit_test(test_odd_captures)};
     return cmocka_run_group_tests(tests, NULL, NULL);

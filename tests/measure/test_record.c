@@ -76,6 +76,43 @@ static void test_levels_in_dbfs(void **state)
     assert_true(figure.value == 2.0 && figure.low == 1.9 && figure.high == 2.1 && figure.u_a == 0.05);
 }
 
+/* Limits stay within what is possible, whatever file made them. */
+static void test_limits_that_can_be(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *key;
+        double low, high, least, most;
+    } cases[] = {
+        {"level.rms", -3.0, 4.0, 0.0, 4.0},          {"tone.power", -1.0, 2.0, 0.0, 2.0},
+        {"noise.density.1k", -1e-9, 2.0, 0.0, 2.0},  {"noise.bursts", -1.0, 2.0, 0.0, 2.0},
+        {"mains.frequency", -1.0, 60.0, 0.0, 60.0},  {"tone.wander", -1.0, 2.0, 0.0, 2.0},
+        {"capture.gaps", -1.0, 2.0, 0.0, 2.0},       {"level.dc", -3.0, 4.0, -3.0, 4.0},
+        {"noise.kurtosis", -3.0, 4.0, -3.0, 4.0},    {"thd", -90.0, 4.0, -90.0, 4.0},
+        {"noise.coherence.20-20k", -0.2, 1.2, 0, 1}, {"level.rms", NAN, NAN, NAN, NAN},
+    };
+    struct lds_measurement measurement = {.channels = 1, .channel = calloc(1, sizeof(struct lds_channel))};
+    struct lds_channel *channel = measurement.channel;
+    channel->calibrated = true;
+    const size_t count = sizeof cases / sizeof cases[0];
+    for (size_t i = 0; i < count; i++) {
+        struct lds_figure *figure = lds_channel_add(channel, cases[i].key);
+        figure->low = cases[i].low;
+        figure->high = cases[i].high;
+    }
+    lds_figures_bound(channel->figure, channel->figures);
+    for (size_t i = 0; i < count; i++) {
+        const struct lds_figure *figure = &channel->figure[i];
+        bool unknown = isnan(cases[i].least) && isnan(figure->low) && isnan(figure->high);
+        if (!unknown && (figure->low != cases[i].least || figure->high != cases[i].most))
+            fail_msg("%s: %g to %g", cases[i].key, figure->low, figure->high);
+    }
+    lds_measurement_free(&measurement);
+    struct lds_figure level = {0};
+    lds_figure_set_level(&level, false, 0.1, -0.5, 0.7, 0.3);
+    assert_true(level.low == -INFINITY && level.value < level.high);
+}
+
 static void test_find_and_absent(void **state)
 {
     (void)state;
@@ -164,6 +201,7 @@ int main(void)
         cmocka_unit_test(test_figure_starts_unknown),
         cmocka_unit_test(test_units_follow_calibration),
         cmocka_unit_test(test_levels_in_dbfs),
+        cmocka_unit_test(test_limits_that_can_be),
         cmocka_unit_test(test_find_and_absent),
         cmocka_unit_test(test_table_is_sound),
         cmocka_unit_test(test_flags_have_names_of_their_own),
