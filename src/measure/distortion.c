@@ -8,8 +8,8 @@
 #include "measure/known.h"
 #include "measure/noise.h"
 #include "measure/noncentral.h"
-#include "measure/record.h"
 #include "measure/uncertainty.h"
+#include "record/record.h"
 
 static const double ORDER_SLACK = 1e-3; /* by which the last harmonic may pass the band's edge */
 enum { FEWEST_ORDERS = 3 };             /* the last order must be at least the third */

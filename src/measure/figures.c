@@ -6,8 +6,8 @@
 
 #include "measure/curves.h"
 #include "measure/noise.h"
-#include "measure/record.h"
 #include "measure/uncertainty.h"
+#include "record/record.h"
 
 void lds_findings_begin(struct lds_findings *findings, const struct lds_measure_options *options,
                         const struct lds_capture_info *info, const struct lds_scout *scout)

@@ -6,8 +6,8 @@
 #include "measure/findings.h"
 #include "measure/known.h"
 #include "measure/noncentral.h"
-#include "measure/record.h"
 #include "measure/uncertainty.h"
+#include "record/record.h"
 
 enum { BUZZ_ABOVE = 10, SIDEBAND_ORDERS = 2, SIDEBAND_REACH = 6 };
 static const double ON_TOP = 10.0;     /* power of a sideband over that of the hum under it */

@@ -2,8 +2,8 @@
 #include <math.h>
 
 #include "measure/findings.h"
-#include "measure/record.h"
 #include "measure/uncertainty.h"
+#include "record/record.h"
 
 static void set_band(struct lds_figure *figure, const struct lds_bursts_result *bursts)
 {

@@ -3,8 +3,8 @@
 
 #include "measure/findings.h"
 #include "measure/known.h"
-#include "measure/record.h"
 #include "measure/uncertainty.h"
+#include "record/record.h"
 
 /* Common practice, no source: of the power, that theory leaves unexplained, and its standard uncertainty, before the
  * scatter of eight blocks is taken in its stead. */

@@ -7,8 +7,8 @@
 #include "constants.h"
 #include "measure/interval.h"
 #include "measure/noise_shape.h"
-#include "measure/record.h"
 #include "measure/weighting.h"
+#include "record/record.h"
 
 static const struct lds_band DEFAULT_BANDS[] = {{20.0, 20e3}, {20e3, 100e3}, {100e3, 500e3}};
 static const struct lds_band AUDIO = {20.0, 20e3};

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 
 #include "constants.h"
-#include "measure/record.h"
+#include "record/record.h"
 
 enum { BANDS_MAX = 256 };
 static const double CURVE_FROM_HZ = 10.0;

@@ -4,8 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "measure/record.h"
 #include "measure/uncertainty.h"
+#include "record/record.h"
 
 /* ---- coherence ---- */
 

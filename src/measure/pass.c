@@ -12,8 +12,8 @@
 #include "measure/figures.h"
 #include "measure/findings.h"
 #include "measure/pairs.h"
-#include "measure/record.h"
 #include "measure/scout.h"
+#include "record/record.h"
 #include "schedule.h"
 #include "spectrum/decimate.h"
 

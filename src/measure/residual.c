@@ -3,8 +3,8 @@
 #include <stdlib.h>
 
 #include "measure/findings.h"
-#include "measure/record.h"
 #include "measure/uncertainty.h"
+#include "record/record.h"
 
 enum { POINTS = 1024 };
 static const double CROSSING_DEG = 15.0;

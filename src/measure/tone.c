@@ -3,8 +3,8 @@
 
 #include "measure/findings.h"
 #include "measure/known.h"
-#include "measure/record.h"
 #include "measure/uncertainty.h"
+#include "record/record.h"
 
 static bool absent(struct lds_channel *channel, const char *why)
 {

@@ -5,8 +5,8 @@
 #include <string.h>
 
 #include "measure/findings.h"
-#include "measure/record.h"
 #include "measure/uncertainty.h"
+#include "record/record.h"
 
 /* Common practice, no source: more drift or wander than a bench at rest shows. */
 static const double DRIFT_DB = 0.5;

@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "measure/record.h"
+#include "record/record.h"
 
 void made_capture(struct lds_measurement *m, const char *file, size_t channels)
 {

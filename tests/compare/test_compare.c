@@ -13,7 +13,7 @@
 
 #include "compare/floor_over.h"
 #include "compare/made.h"
-#include "measure/record.h"
+#include "record/record.h"
 #include "simulate/check.h"
 #include "simulate/random.h"
 

@@ -13,7 +13,7 @@
 #include <unistd.h>
 
 #include "compare/made.h"
-#include "measure/record.h"
+#include "record/record.h"
 
 static void hex_sum(const void *bytes, size_t size, char sum[65])
 {

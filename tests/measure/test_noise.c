@@ -10,8 +10,8 @@
 #include <string.h>
 
 #include "measure/noise.h"
-#include "measure/record.h"
 #include "measure/spectra.h"
+#include "record/record.h"
 #include "simulate/check.h"
 #include "simulate/signals.h"
 #include "simulate/weighting.h"

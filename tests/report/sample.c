@@ -9,7 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "measure/record.h"
+#include "record/record.h"
 #include "report/sample.h"
 
 const char *const nasty_names[] = {

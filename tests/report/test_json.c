@@ -12,7 +12,7 @@
 #include <unistd.h>
 
 #include "loadside/report.h"
-#include "measure/record.h"
+#include "record/record.h"
 #include "report/sample.h"
 
 static json_t *written(const struct lds_measurement *measurement, size_t count)

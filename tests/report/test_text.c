@@ -10,7 +10,7 @@
 #include <string.h>
 
 #include "loadside/report.h"
-#include "measure/record.h"
+#include "record/record.h"
 #include "report/sample.h"
 #include "safe_text.h"
 

@@ -10,7 +10,7 @@
 #include <string.h>
 
 #include "loadside/measurement.h"
-#include "measure/record.h"
+#include "record/record.h"
 
 static void test_figure_starts_unknown(void **state)
 {

@@ -1,6 +1,6 @@
 /* Appending to the record in the middle. */
-#ifndef LDS_MEASURE_RECORD_H
-#define LDS_MEASURE_RECORD_H
+#ifndef LDS_RECORD_RECORD_H
+#define LDS_RECORD_RECORD_H
 
 #include <stdbool.h>
 

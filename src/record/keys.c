@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "loadside/measurement.h"
-#include "measure/record.h"
+#include "record/record.h"
 
 /* clang-format off */
 static const struct lds_key keys[] = {
