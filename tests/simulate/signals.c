@@ -28,26 +28,42 @@ static double tone_phase(const struct sim_tone *tone, double t, double seconds)
     return 2.0 * M_PI * tone->frequency_hz * seconds * warp + tone->phase_rad;
 }
 
+/* Samples worked on together, so that the sums below run over arrays. */
+enum { BLOCK = 256 };
+
+/* sum[i] = Re(sum over k of line[k] z_i^k), k = 1..orders, z_i = c[i] + I s[i], by Horner's rule. */
+static void sum_orders(double *sum, const double *c, const double *s, const double complex *line, int orders)
+{
+    double re[BLOCK] = {0.0}, im[BLOCK] = {0.0};
+    for (int k = orders; k >= 1; k--) {
+        const double a = creal(line[k]), b = cimag(line[k]);
+        for (int i = 0; i < BLOCK; i++) {
+            const double r = re[i] + a, j = im[i] + b;
+            re[i] = r * c[i] - j * s[i];
+            im[i] = r * s[i] + j * c[i];
+        }
+    }
+    for (int i = 0; i < BLOCK; i++)
+        sum[i] = re[i];
+}
+
 void sim_add_tone(double *x, size_t n, double rate_hz, const struct sim_tone *tone)
 {
     const double seconds = (double)n / rate_hz;
     const double drift = tone->drift_db_per_min / 60.0 * log(10.0) / 20.0;
-    double complex harmonic[SIM_ORDERS + 1];
+    double complex line[SIM_ORDERS + 1] = {0.0, M_SQRT2 * tone->level};
     for (int k = 2; k <= tone->orders; k++)
-        harmonic[k] = tone->relative[k] * cexp(I * tone->relative_rad[k]);
-    for (size_t i = 0; i < n; i++) {
-        const double t = (double)i / rate_hz;
-        double s, c;
-        sincos(tone_phase(tone, t, seconds), &s, &c);
-        const double complex z = c + I * s;
-        double complex power = z;
-        double sum = c;
-        for (int k = 2; k <= tone->orders; k++) {
-            power *= z;
-            sum += creal(harmonic[k]) * creal(power) - cimag(harmonic[k]) * cimag(power);
+        line[k] = M_SQRT2 * tone->level * tone->relative[k] * cexp(I * tone->relative_rad[k]);
+    for (size_t begin = 0; begin < n; begin += BLOCK) {
+        double c[BLOCK] = {0.0}, s[BLOCK] = {0.0}, sum[BLOCK];
+        const size_t count = n - begin < BLOCK ? n - begin : BLOCK;
+        for (size_t i = 0; i < count; i++)
+            sincos(tone_phase(tone, (double)(begin + i) / rate_hz, seconds), &s[i], &c[i]);
+        sum_orders(sum, c, s, line, tone->orders > 1 ? tone->orders : 1);
+        for (size_t i = 0; i < count; i++) {
+            const double t = (double)(begin + i) / rate_hz;
+            x[begin + i] += drift == 0.0 ? sum[i] : exp(drift * (t - 0.5 * seconds)) * sum[i];
         }
-        const double level = drift == 0.0 ? tone->level : tone->level * exp(drift * (t - 0.5 * seconds));
-        x[i] += M_SQRT2 * level * sum;
     }
 }
 
@@ -66,16 +82,17 @@ void sim_add_mains(double *x, size_t n, double rate_hz, const struct sim_mains *
     for (int k = 1; k <= mains->orders; k++)
         line[k] = M_SQRT2 * mains->level[k] * cexp(I * mains->phase_rad[k]);
     const double w = mains->wander_periods > 0.0 ? 2.0 * M_PI * mains->wander_periods / seconds : 1.0;
-    for (size_t i = 0; i < n; i++) {
-        const double t = (double)i / rate_hz;
-        double s, c;
-        sincos(2.0 * M_PI * (mains->frequency_hz * t + mains->wander_hz * (1.0 - cos(w * t)) / w), &s, &c);
-        const double complex z = c + I * s;
-        double complex power = 1.0;
-        for (int k = 1; k <= mains->orders; k++) {
-            power *= z;
-            x[i] += creal(line[k]) * creal(power) - cimag(line[k]) * cimag(power);
+    for (size_t begin = 0; begin < n; begin += BLOCK) {
+        double c[BLOCK] = {0.0}, s[BLOCK] = {0.0}, sum[BLOCK];
+        const size_t count = n - begin < BLOCK ? n - begin : BLOCK;
+        for (size_t i = 0; i < count; i++) {
+            const double t = (double)(begin + i) / rate_hz;
+            const double swing = mains->wander_hz == 0.0 ? 0.0 : mains->wander_hz * (1.0 - cos(w * t)) / w;
+            sincos(2.0 * M_PI * (mains->frequency_hz * t + swing), &s[i], &c[i]);
         }
+        sum_orders(sum, c, s, line, mains->orders);
+        for (size_t i = 0; i < count; i++)
+            x[begin + i] += sum[i];
     }
 }
 

@@ -7,7 +7,7 @@
 
 #include "simulate/random.h"
 
-enum { SIM_ORDERS = 50 };
+enum { SIM_ORDERS = 60 };
 
 struct sim_tone {
     double frequency_hz;             /* mean over the capture */
