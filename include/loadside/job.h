@@ -36,9 +36,10 @@ struct lds_sheet_capture {
     char *path; /* that, taken from the sheet's folder */
     enum lds_role role;
     enum lds_when when;
-    double power_w; /* of a sine, into the bench's load; NAN: not stated */
-    int channel;    /* of the file; 0: all */
-    int repeat;     /* from 1: the same taken again */
+    double power_w;      /* of a sine, into the bench's load; NAN: not stated */
+    double frequency_hz; /* of a sine; NAN: not stated */
+    int channel;         /* of the file; 0: all */
+    int repeat;          /* from 1: the same taken again */
     char *note;
     char *bench_file;       /* of its own, as the sheet writes it; NULL: the sheet's bench holds */
     struct lds_bench bench; /* the sheet's, or its own bench file's */
@@ -69,7 +70,7 @@ struct lds_remarks {
 void lds_remarks_free(struct lds_remarks *remarks);
 
 /* Reads a sheet. LDS_IO: it cannot be read; LDS_BAD_INPUT: *wrong holds a line for each fault (an unknown key with its
- * line and the nearest known one, a value out of range, a name or a role twice, a power without a load, no capture),
+ * line and the nearest known one, a value out of range, a name twice, a power without a load, no capture),
  * and, when there is one, for what lds_job_check finds wrong with the captures. *sheet and *wrong are to be freed, also
  * after an error. */
 enum lds_status lds_sheet_read(const char *path, struct lds_sheet *sheet, struct lds_remarks *wrong,
@@ -79,16 +80,17 @@ void lds_sheet_free(struct lds_sheet *sheet);
 /* Writes a commented sheet to fill in. A file that is there is left as it is: LDS_BAD_USE. */
 enum lds_status lds_sheet_new(const char *path, struct lds_error *error);
 
-/* Opens every capture's header, measures nothing. *wrong: what stops the job (missing, unreadable, a channel that is
- * not there, lengths or rates that do not fit); *missing: what a full report would want (no recording of the chain, no
+/* Opens every capture, and takes a short look for the tone of each sine; measures nothing. *wrong: what stops the job
+ * (missing, unreadable, a channel that is not there, lengths or rates that do not fit, a tone that is not the stated
+ * one, the same twice, repeats of another tone); *missing: what a full report would want (no recording of the chain, no
  * load, one capture only, a power that does not fit the input, ...); *fits: whether each stated power fits the input,
  * with the highest that does. LDS_BAD_INPUT when *wrong is not empty. All three are to be freed. */
 enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_remarks *wrong, struct lds_remarks *missing,
                               struct lds_remarks *fits, struct lds_error *error);
 
-struct lds_job_group {           /* captures of one role, power and channel choice: what is compared with what */
-    char *title;                 /* "idle", "sine, 10 W" */
-    char *slug;                  /* the same for file names: "idle", "sine-10w"; unique */
+struct lds_job_group {           /* captures of one role, power, tone and channel choice: compared with each other */
+    char *title;                 /* "idle", "sine, 10 W", "sine, 10 W, 6 kHz" */
+    char *slug;                  /* the same for file names: "idle", "sine-10w", "sine-10w-6khz"; unique */
     size_t before, after, other; /* how many captures of each */
     const struct lds_measurement **before_capture, **after_capture, **other_capture;
     bool compared; /* false: only one side is there */

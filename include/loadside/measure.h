@@ -35,6 +35,17 @@ void lds_measure_options_init(struct lds_measure_options *options);
  * Captures that are to be compared are measured with usable_to_hz lowered to where all of them reach. */
 double lds_measure_end_hz(double rate_hz, const struct lds_bench *bench);
 
+struct lds_tone {
+    int channel;         /* from 1 */
+    double frequency_hz; /* NAN: no tone was found */
+    double level;        /* rms, in the channel's linear unit (measurement.h) */
+};
+
+/* The short look alone that lds_measure begins with, at the middle of the capture: the tone of each channel that it
+ * would measure. tone holds LDS_CHANNELS_MAX. Errors as below. */
+enum lds_status lds_measure_tones(struct lds_capture *capture, const struct lds_measure_options *options,
+                                  struct lds_tone *tone, size_t *tones, struct lds_error *error);
+
 /* Measures the capture in one pass (after a short look for the tone) in memory that does not grow with its length.
  * *measurement is to be freed by lds_measurement_free, also after an error. LDS_BAD_INPUT: too short (< 0.2 s), or
  * what lds_capture_read finds; LDS_BAD_USE: a channel that is not there, a band turned about, a tone that the capture

@@ -8,6 +8,7 @@
 #include "job/groups.h"
 #include "job/look.h"
 #include "job/remarks.h"
+#include "job/repeats.h"
 
 static const double LONG_ENOUGH_S = 10.0; /* docs/guide.md */
 static const double LITTLE_ROOM = 0.794;  /* 1 dB */
@@ -255,8 +256,9 @@ enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_remarks 
     struct lds_grouping grouping;
     *wrong = *missing = *fits = (struct lds_remarks){0};
     struct lds_look *look = lds_look_at(sheet, &faults);
-    bool enough = lds_grouping_make(&grouping, sheet) && look;
+    bool enough = lds_grouping_make(&grouping, sheet, look);
     if (enough) {
+        lds_repeats_check(sheet, look, &faults);
         const struct check check = {sheet, look, &grouping, missing, fits};
         enough = of_powers(&check) && of_roles(&check) && of_captures(&check) && of_groups(&check) &&
                  of_the_sheet(&check) && of_the_rating(&check);

@@ -6,49 +6,65 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "hz_words.h"
+#include "job/tone.h"
+
 static bool same_power(double a, double b)
 {
     return a == b || (isnan(a) && isnan(b));
 }
 
-static bool same_class(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
+static bool same_but_tone(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
 {
     return a->role == b->role && a->channel == b->channel && same_power(a->power_w, b->power_w);
 }
 
-static bool same_bench(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
+/* What is being grouped: captures by their index. */
+struct captures {
+    const struct lds_sheet *sheet;
+    const struct lds_look *look;
+};
+
+static bool same_class(const struct captures *all, size_t a, size_t b)
 {
-    return a->bench_file && b->bench_file ? strcmp(a->bench_file, b->bench_file) == 0 : a->bench_file == b->bench_file;
+    return same_but_tone(&all->sheet->capture[a], &all->sheet->capture[b]) &&
+           lds_look_same_tone(all->sheet, all->look, a, b);
 }
 
-static bool on_both_sides(const struct lds_sheet *sheet, const struct lds_sheet_capture *one)
+static bool same_bench(const struct captures *all, size_t a, size_t b)
+{
+    const char *one = all->sheet->capture[a].bench_file, *other = all->sheet->capture[b].bench_file;
+    return one && other ? strcmp(one, other) == 0 : one == other;
+}
+
+static bool on_both_sides(const struct captures *all, size_t one)
 {
     bool before = false, after = false;
-    for (size_t i = 0; i < sheet->captures; i++) {
-        const struct lds_sheet_capture *other = &sheet->capture[i];
-        if (!same_class(one, other) || !same_bench(one, other))
+    for (size_t i = 0; i < all->sheet->captures; i++) {
+        if (!same_class(all, one, i) || !same_bench(all, one, i))
             continue;
-        before = before || other->when == LDS_WHEN_BEFORE;
-        after = after || other->when == LDS_WHEN_AFTER;
+        before = before || all->sheet->capture[i].when == LDS_WHEN_BEFORE;
+        after = after || all->sheet->capture[i].when == LDS_WHEN_AFTER;
     }
     return before && after;
 }
 
-static bool belongs(const struct lds_sheet *sheet, const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
+static bool belongs(const struct captures *all, size_t a, size_t b)
 {
-    bool own_a = on_both_sides(sheet, a), own_b = on_both_sides(sheet, b);
-    return same_class(a, b) && own_a == own_b && (!own_a || same_bench(a, b));
+    bool own_a = on_both_sides(all, a), own_b = on_both_sides(all, b);
+    return same_class(all, a, b) && own_a == own_b && (!own_a || same_bench(all, a, b));
 }
 
-bool lds_grouping_make(struct lds_grouping *grouping, const struct lds_sheet *sheet)
+bool lds_grouping_make(struct lds_grouping *grouping, const struct lds_sheet *sheet, const struct lds_look *look)
 {
-    *grouping = (struct lds_grouping){.group = calloc(sheet->captures + 1, sizeof *grouping->group)};
+    const struct captures all = {sheet, look};
+    *grouping = (struct lds_grouping){.look = look,
+                                      .group = look ? calloc(sheet->captures + 1, sizeof *grouping->group) : NULL};
     for (size_t i = 0; grouping->group && i < sheet->captures; i++) {
         size_t g = 0;
         if (sheet->capture[i].role == LDS_ROLE_CHAIN)
             continue;
-        while (g < grouping->groups &&
-               !belongs(sheet, &sheet->capture[grouping->group[g].capture[0]], &sheet->capture[i]))
+        while (g < grouping->groups && !belongs(&all, grouping->group[g].capture[0], i))
             g++;
         struct lds_captures_of_group *group = &grouping->group[g];
         size_t *grown = realloc(group->capture, (group->count + 1) * sizeof *grown);
@@ -71,6 +87,16 @@ void lds_grouping_free(struct lds_grouping *grouping)
 
 /* ---- names ---- */
 
+/* A blank between a number and its unit. */
+static bool before_unit(const char *text, const char *blank)
+{
+    static const char *const units[] = {"W", "Hz", "kHz"};
+    bool unit = false;
+    for (size_t i = 0; i < sizeof units / sizeof *units; i++)
+        unit = unit || strncmp(blank + 1, units[i], strlen(units[i])) == 0;
+    return *blank == ' ' && blank > text && isdigit((unsigned char)blank[-1]) && unit;
+}
+
 /* Letters and digits, in lower case; everything else becomes one hyphen. */
 static void make_slug(const char *title, char *slug, size_t size)
 {
@@ -80,68 +106,99 @@ static void make_slug(const char *title, char *slug, size_t size)
             slug[used++] = (char)tolower((unsigned char)*c);
         else if (*c == '.' && used > 0 && isdigit((unsigned char)c[-1]) && isdigit((unsigned char)c[1]))
             slug[used++] = '.';
-        else if (used > 0 && slug[used - 1] != '-' && !(*c == ' ' && isdigit((unsigned char)c[-1]) && c[1] == 'W'))
+        else if (used > 0 && slug[used - 1] != '-' && !before_unit(title, c))
             slug[used++] = '-';
     while (used > 0 && slug[used - 1] == '-')
         used--;
     slug[used] = '\0';
 }
 
+/* A group as its names are made. */
+struct naming {
+    struct captures all;
+    const struct lds_grouping *grouping;
+    size_t place;
+    size_t one; /* its first capture */
+};
+
 /* Whether another group is of the same class, so that benches must tell them apart. */
-static bool is_shared(const struct lds_sheet *sheet, const struct lds_grouping *grouping, size_t place)
+static bool is_shared(const struct naming *naming)
 {
-    const struct lds_sheet_capture *one = &sheet->capture[grouping->group[place].capture[0]];
-    for (size_t i = 0; i < grouping->groups; i++)
-        if (i != place && same_class(one, &sheet->capture[grouping->group[i].capture[0]]))
+    for (size_t i = 0; i < naming->grouping->groups; i++)
+        if (i != naming->place && same_class(&naming->all, naming->one, naming->grouping->group[i].capture[0]))
             return true;
     return false;
 }
 
 /* Whether another group of the class has a bench of that name. */
-static bool name_is_taken(const struct lds_sheet *sheet, const struct lds_grouping *grouping, size_t place)
+static bool name_is_taken(const struct naming *naming)
 {
-    const struct lds_sheet_capture *one = &sheet->capture[grouping->group[place].capture[0]];
-    for (size_t i = 0; i < grouping->groups; i++) {
-        const struct lds_sheet_capture *other = &sheet->capture[grouping->group[i].capture[0]];
-        if (i != place && same_class(one, other) && other->bench.name &&
-            strcmp(one->bench.name, other->bench.name) == 0)
+    const struct lds_sheet_capture *capture = naming->all.sheet->capture;
+    for (size_t i = 0; i < naming->grouping->groups; i++) {
+        size_t other = naming->grouping->group[i].capture[0];
+        if (i != naming->place && same_class(&naming->all, naming->one, other) && capture[other].bench.name &&
+            strcmp(capture[naming->one].bench.name, capture[other].bench.name) == 0)
             return true;
     }
     return false;
 }
 
 /* What tells the group from others of its class: for people the name of its bench, else the bench file. */
-static const char *bench_of(const struct lds_sheet *sheet, const struct lds_grouping *grouping, size_t place,
-                            bool for_people)
+static const char *bench_of(const struct naming *naming, bool for_people)
 {
-    const struct lds_sheet_capture *one = &sheet->capture[grouping->group[place].capture[0]];
-    if (!on_both_sides(sheet, one))
+    const struct lds_sheet_capture *one = &naming->all.sheet->capture[naming->one];
+    if (!on_both_sides(&naming->all, naming->one))
         return "other benches";
-    if (for_people && one->bench.name && !name_is_taken(sheet, grouping, place))
+    if (for_people && one->bench.name && !name_is_taken(naming))
         return one->bench.name;
-    const char *file = one->bench_file ? one->bench_file : sheet->bench_file;
+    const char *file = one->bench_file ? one->bench_file : naming->all.sheet->bench_file;
     return file ? file : "bench of the sheet";
 }
 
-static char *make_title(const struct lds_sheet *sheet, const struct lds_grouping *grouping, size_t place,
-                        bool for_people)
+/* Sines of a job say their tone when the sheet states one, or when not all are of the same. */
+static bool tones_named(const struct captures *all)
 {
-    const struct lds_sheet_capture *one = &sheet->capture[grouping->group[place].capture[0]];
-    char power[40] = "", channel[40] = "";
+    size_t first = all->sheet->captures;
+    for (size_t i = 0; i < all->sheet->captures; i++) {
+        if (all->sheet->capture[i].role != LDS_ROLE_SINE)
+            continue;
+        first = first < i ? first : i;
+        if (!isnan(all->sheet->capture[i].frequency_hz) || !lds_look_same_tone(all->sheet, all->look, first, i))
+            return true;
+    }
+    return false;
+}
+
+static void write_tone(const struct naming *naming, char *text, size_t size)
+{
+    double tone_hz = naming->all.look[naming->one].tone_hz;
+    char words[32];
+    text[0] = '\0';
+    if (naming->all.sheet->capture[naming->one].role != LDS_ROLE_SINE || !tones_named(&naming->all))
+        return;
+    lds_hz_words(tone_hz, words, sizeof words);
+    snprintf(text, size, ", %s", isnan(tone_hz) ? "no tone found" : words);
+}
+
+static char *make_title(const struct naming *naming, bool for_people)
+{
+    const struct lds_sheet_capture *one = &naming->all.sheet->capture[naming->one];
+    char power[40] = "", tone[40], channel[40] = "";
     char *title = NULL;
-    bool shared = is_shared(sheet, grouping, place);
+    bool shared = is_shared(naming);
     if (!isnan(one->power_w))
         snprintf(power, sizeof power, ", %.6g W", one->power_w);
+    write_tone(naming, tone, sizeof tone);
     if (one->channel > 0)
         snprintf(channel, sizeof channel, ", channel %d", one->channel);
-    int length = asprintf(&title, "%s%s%s%s%s", lds_role_name(one->role), power, channel, shared ? ", " : "",
-                          shared ? bench_of(sheet, grouping, place, for_people) : "");
+    int length = asprintf(&title, "%s%s%s%s%s%s", lds_role_name(one->role), power, tone, channel, shared ? ", " : "",
+                          shared ? bench_of(naming, for_people) : "");
     return length < 0 ? NULL : title;
 }
 
-static char *make_unique_slug(const struct lds_job *job, const struct lds_grouping *grouping, size_t place)
+static char *make_unique_slug(const struct lds_job *job, const struct naming *naming)
 {
-    char slug[80], *unique = NULL, *words = make_title(job->sheet, grouping, place, false);
+    char slug[80], *unique = NULL, *words = make_title(naming, false);
     if (!words)
         return NULL;
     make_slug(words, slug, sizeof slug);
@@ -151,7 +208,7 @@ static char *make_unique_slug(const struct lds_job *job, const struct lds_groupi
         int length = number == 1 ? asprintf(&unique, "%s", slug) : asprintf(&unique, "%s_%u", slug, number);
         if (length < 0)
             return NULL;
-        for (size_t i = 0; i < place; i++)
+        for (size_t i = 0; i < naming->place; i++)
             taken = taken || strcmp(job->group[i].slug, unique) == 0;
         if (!taken)
             return unique;
@@ -183,9 +240,10 @@ bool lds_groups_fill(struct lds_job *job, const struct lds_grouping *grouping)
 {
     job->group = calloc(grouping->groups + 1, sizeof *job->group);
     for (size_t i = 0; job->group && i < grouping->groups; i++) {
+        const struct naming naming = {{job->sheet, grouping->look}, grouping, i, grouping->group[i].capture[0]};
         job->groups = i + 1;
-        job->group[i].title = make_title(job->sheet, grouping, i, true);
-        job->group[i].slug = job->group[i].title ? make_unique_slug(job, grouping, i) : NULL;
+        job->group[i].title = make_title(&naming, true);
+        job->group[i].slug = job->group[i].title ? make_unique_slug(job, &naming) : NULL;
         if (!job->group[i].slug || !fill(job, &job->group[i], &grouping->group[i]))
             return false;
     }

@@ -4,23 +4,24 @@
 
 #include <stdbool.h>
 
-#include "loadside/job.h"
+#include "job/look.h"
 
 struct lds_captures_of_group { /* indices of the sheet's captures, in its order */
     size_t count;
     size_t *capture;
 };
 
-/* Captures of one role, power and choice of channel make a group. A bench file that stands on both sides of them makes
- * a group of its own: two inputs used side by side; benches that stand on one side alone are taken together: another
- * input, or another calibration, after the work. */
+/* Captures of one role, power, tone and choice of channel make a group. A bench file that stands on both sides of them
+ * makes a group of its own: two inputs used side by side; benches that stand on one side alone are taken together:
+ * another input, or another calibration, after the work. */
 struct lds_grouping {
+    const struct lds_look *look; /* not owned */
     size_t groups;
     struct lds_captures_of_group *group;
 };
 
 /* false: no memory. To be freed either way. */
-bool lds_grouping_make(struct lds_grouping *grouping, const struct lds_sheet *sheet);
+bool lds_grouping_make(struct lds_grouping *grouping, const struct lds_sheet *sheet, const struct lds_look *look);
 void lds_grouping_free(struct lds_grouping *grouping);
 
 /* Fills title, slug and lists of the job's groups; its measurements need not be made yet, but have their places. */

@@ -4,8 +4,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "hz_words.h"
 #include "job/digest.h"
-#include "loadside/measure.h"
+#include "job/groups.h"
+#include "job/tone.h"
 #include "safe_text.h"
 
 static const double SHORTEST_S = 0.2; /* of lds_measure */
@@ -17,6 +19,34 @@ static const char *without(const char *message, const char *path)
     if (strncmp(message, path, length) != 0 || message[length] != ':')
         return message;
     return message + length + 1 + strspn(message + length + 1, " ");
+}
+
+static void look_for_tone(const struct lds_sheet_capture *capture, struct lds_capture *opened, struct lds_look *look,
+                          struct lds_faults *faults)
+{
+    struct lds_measure_options options;
+    struct lds_error error = {0};
+    char stated[32], found[32];
+    lds_measure_options_init(&options);
+    options.bench = capture->bench; /* nothing of it is kept */
+    options.channel = capture->channel;
+    options.threads = 1;
+    if (lds_measure_tones(opened, &options, look->tone, &look->tones, &error) != LDS_OK) {
+        lds_fault(faults, capture->line, "%s: %s", capture->file, without(error.message, capture->path));
+        look->good = false;
+        return;
+    }
+    double found_hz = lds_tone_of(look->tone, look->tones);
+    if (isnan(capture->frequency_hz))
+        look->tone_hz = found_hz;
+    else if (!isnan(found_hz) && !lds_same_tone(found_hz, capture->frequency_hz)) {
+        lds_hz_words(capture->frequency_hz, stated, sizeof stated);
+        lds_hz_words(found_hz, found, sizeof found);
+        lds_fault(
+            faults, capture->line,
+            "%s: holds a tone of %s, and the sheet says frequency = %s; within 1 %% expected; correct one of them",
+            capture->file, found, stated);
+    }
 }
 
 static void look_at(const struct lds_sheet_capture *capture, struct lds_look *look, struct lds_faults *faults)
@@ -34,7 +64,6 @@ static void look_at(const struct lds_sheet_capture *capture, struct lds_look *lo
     }
     look->info = *lds_capture_info(opened);
     look->end_hz = lds_measure_end_hz(look->info.rate_hz, &capture->bench);
-    lds_capture_close(opened);
     look->good = true;
     double seconds = (double)look->info.frames / look->info.rate_hz;
     if (capture->channel > look->info.channels)
@@ -43,15 +72,28 @@ static void look_at(const struct lds_sheet_capture *capture, struct lds_look *lo
     if (seconds < SHORTEST_S * (1.0 - 1e-9))
         lds_fault(faults, capture->line, "%s: holds %.3g s; figures need at least %g s; record longer", capture->file,
                   seconds, SHORTEST_S);
+    else if (capture->channel <= look->info.channels && capture->role == LDS_ROLE_SINE)
+        look_for_tone(capture, opened, look, faults);
+    lds_capture_close(opened);
 }
 
 struct lds_look *lds_look_at(const struct lds_sheet *sheet, struct lds_faults *faults)
 {
     struct lds_look *look = calloc(sheet->captures + 1, sizeof *look);
-    for (size_t i = 0; look && i < sheet->captures; i++)
+    for (size_t i = 0; look && i < sheet->captures; i++) {
+        look[i].tone_hz = sheet->capture[i].frequency_hz;
         if (sheet->capture[i].path)
             look_at(&sheet->capture[i], &look[i], faults);
+    }
     return look;
+}
+
+bool lds_look_same_tone(const struct lds_sheet *sheet, const struct lds_look *look, size_t a, size_t b)
+{
+    double one_hz = sheet->capture[a].frequency_hz, other_hz = sheet->capture[b].frequency_hz;
+    if (!isnan(one_hz) && !isnan(other_hz))
+        return one_hz == other_hz;
+    return lds_same_tone(look[a].tone_hz, look[b].tone_hz);
 }
 
 void lds_look_ends(const struct lds_look *look, const struct lds_captures_of_group *group, double *lowest_hz,

@@ -71,7 +71,7 @@ static bool plan_make(struct plan *plan, struct lds_job *job, struct lds_faults 
 {
     size_t captures = plan->sheet->captures, groups, most;
     plan->look = lds_look_at(plan->sheet, faults);
-    if (!lds_grouping_make(&plan->grouping, plan->sheet) || !plan->look)
+    if (!lds_grouping_make(&plan->grouping, plan->sheet, plan->look))
         return false;
     groups = plan->grouping.groups;
     most = chains_of(plan->sheet) * groups;

@@ -9,7 +9,7 @@
 #include "fail.h"
 #include "ini_line.h"
 #include "job/digest.h"
-#include "job/look.h"
+#include "job/repeats.h"
 #include "job/sheet.h"
 #include "loadside/quantity.h"
 #include "safe_text.h"
@@ -41,8 +41,12 @@ static bool add_capture(struct lds_sheet_reading *reading, const char *name)
         reading->faults.no_memory = true;
         return false;
     }
-    grown[sheet->captures] = (struct lds_sheet_capture){
-        .name = copy, .role = LDS_ROLE_UNKNOWN, .power_w = NAN, .repeat = 1, .line = reading->line};
+    grown[sheet->captures] = (struct lds_sheet_capture){.name = copy,
+                                                        .role = LDS_ROLE_UNKNOWN,
+                                                        .power_w = NAN,
+                                                        .frequency_hz = NAN,
+                                                        .repeat = 1,
+                                                        .line = reading->line};
     lds_bench_init(&grown[sheet->captures++].bench);
     return true;
 }
@@ -194,6 +198,15 @@ static void begin(struct lds_sheet_reading *reading, struct lds_sheet *sheet)
             .power_w = NAN, .load_ohm = NAN, .distortion_percent = NAN, .low_hz = NAN, .high_hz = NAN, .held_s = NAN}};
 }
 
+/* All that is wrong in one run: what stops the job without these faults, too. */
+static void look_too(struct lds_sheet_reading *reading)
+{
+    struct lds_look *look = lds_look_at(reading->sheet, &reading->faults);
+    if (look)
+        lds_repeats_check(reading->sheet, look, &reading->faults);
+    free(look);
+}
+
 enum lds_status lds_sheet_read(const char *path, struct lds_sheet *sheet, struct lds_remarks *wrong,
                                struct lds_error *error)
 {
@@ -204,8 +217,8 @@ enum lds_status lds_sheet_read(const char *path, struct lds_sheet *sheet, struct
     enum lds_status status = sheet->path ? read_lines(&reading, path, error) : lds_fail_memory(error, "a job sheet");
     if (!status)
         lds_sheet_whole(&reading);
-    if (reading.faults.count > 0) /* all that is wrong in one run: what stops the job without these, too */
-        free(lds_look_at(sheet, &reading.faults));
+    if (reading.faults.count > 0)
+        look_too(&reading);
     sheet->limit = reading.limits.limit;
     sheet->limits = reading.limits.count;
     if (!status && !lds_faults_tell(&reading.faults, path, wrong))

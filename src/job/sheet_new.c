@@ -83,8 +83,8 @@ static void write_capture(FILE *out, const struct capture_row *row, bool first)
     for (size_t i = 0; i < count; i++) {
         if (keys[i].section != LDS_SHEET_CAPTURE || (row->role[0] == 'c' && keys[i].kind == LDS_SHEET_WHEN))
             continue;
-        bool is_power = strcmp(keys[i].name, "power") == 0;
-        if (is_power && row->role[0] != 's')
+        bool is_power = strcmp(keys[i].name, "power") == 0, is_tone = strcmp(keys[i].name, "frequency") == 0;
+        if ((is_power || is_tone) && row->role[0] != 's')
             continue;
         const char *value = keys[i].kind == LDS_SHEET_ROLE   ? row->role
                             : keys[i].kind == LDS_SHEET_WHEN ? row->side

@@ -67,6 +67,15 @@ static void fill_capture(struct lds_sheet_reading *reading, struct lds_sheet_cap
         reading->faults.no_memory = true;
 }
 
+/* What only a sine has. */
+static void check_not_sine(struct lds_sheet_reading *reading, const struct lds_sheet_capture *capture, const char *key,
+                           double stated)
+{
+    if (!isnan(stated))
+        lds_fault(&reading->faults, line_of(reading, capture, key),
+                  "a %s found for %s; only role = sine has one; leave it out", key, lds_role_name(capture->role));
+}
+
 static void check_capture(struct lds_sheet_reading *reading, const struct lds_sheet_capture *capture)
 {
     struct lds_faults *faults = &reading->faults;
@@ -78,51 +87,15 @@ static void check_capture(struct lds_sheet_reading *reading, const struct lds_sh
     if (!lds_sheet_stated(reading, capture->line, "role"))
         lds_fault(faults, capture->line, "[capture %.64s] states no role; role = idle, sine or chain expected; add it",
                   capture->name);
-    if (isnan(capture->power_w) || capture->role == LDS_ROLE_UNKNOWN)
+    if (capture->role == LDS_ROLE_UNKNOWN)
         return;
-    int line = line_of(reading, capture, "power");
-    if (capture->role != LDS_ROLE_SINE)
-        lds_fault(faults, line, "a power found for %s; only role = sine has one; leave it out",
-                  lds_role_name(capture->role));
-    else if (isnan(capture->bench.load_ohm))
-        lds_fault(faults, line, "a power of %.4g W without a load found; load = OHM expected in %s; add it",
-                  capture->power_w, capture->bench_file ? capture->bench_file : "[bench]");
-}
-
-static bool same_text(const char *a, const char *b)
-{
-    return a && b ? strcmp(a, b) == 0 : a == b;
-}
-
-static bool same_power(double a, double b)
-{
-    return a == b || (isnan(a) && isnan(b));
-}
-
-static bool same_kind(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
-{
-    return a->role == b->role && a->when == b->when && a->channel == b->channel && same_power(a->power_w, b->power_w) &&
-           same_text(a->bench_file, b->bench_file);
-}
-
-/* The same taken again has a number of its own. Recordings of the chain differ in what they are of, which is not
- * stated. */
-static void check_repeat(struct lds_sheet_reading *reading, size_t place)
-{
-    const struct lds_sheet_capture *all = reading->sheet->capture, *second = &all[place], *first = NULL;
-    int highest = 0;
-    for (size_t i = 0; i < place && second->role < LDS_ROLE_CHAIN; i++) {
-        if (!same_kind(&all[i], second))
-            continue;
-        highest = all[i].repeat > highest ? all[i].repeat : highest;
-        if (!first && all[i].repeat == second->repeat)
-            first = &all[i];
-    }
-    if (first)
-        lds_fault(&reading->faults, second->line,
-                  "[capture %.64s] is of the same role, side, power, channel and repeat as [capture %.64s] in line %d; "
-                  "number them with repeat = %d",
-                  second->name, first->name, first->line, highest + 1);
+    if (capture->role != LDS_ROLE_SINE) {
+        check_not_sine(reading, capture, "power", capture->power_w);
+        check_not_sine(reading, capture, "frequency", capture->frequency_hz);
+    } else if (!isnan(capture->power_w) && isnan(capture->bench.load_ohm))
+        lds_fault(faults, line_of(reading, capture, "power"),
+                  "a power of %.4g W without a load found; load = OHM expected in %s; add it", capture->power_w,
+                  capture->bench_file ? capture->bench_file : "[bench]");
 }
 
 static void check_file(struct lds_sheet_reading *reading, size_t place)
@@ -147,7 +120,6 @@ void lds_sheet_whole(struct lds_sheet_reading *reading)
     for (size_t i = 0; i < sheet->captures; i++) {
         fill_capture(reading, &sheet->capture[i], &bench);
         check_capture(reading, &sheet->capture[i]);
-        check_repeat(reading, i);
         check_file(reading, i);
     }
     lds_bench_free(&bench);

@@ -405,15 +405,45 @@ static enum lds_status begin_measurement(const struct lds_capture *capture, cons
     return lds_bench_copy(&m->bench, &options->bench, error);
 }
 
+static void begin_pass(struct pass *p, struct lds_capture *capture, const struct lds_measure_options *options,
+                       struct lds_error *error)
+{
+    *p = (struct pass){.capture = capture, .info = lds_capture_info(capture), .options = options, .error = error};
+    if (p->info->in_volts) {
+        p->in_volts = *options;
+        p->in_volts.bench.full_scale_v = 1.0;
+        p->options = &p->in_volts;
+    }
+}
+
+enum lds_status lds_measure_tones(struct lds_capture *capture, const struct lds_measure_options *options,
+                                  struct lds_tone *tone, size_t *tones, struct lds_error *error)
+{
+    struct pass p;
+    begin_pass(&p, capture, options, error);
+    *tones = 0;
+    enum lds_status status = check(&p);
+    if (status == LDS_OK)
+        status = look_for_tones(&p);
+    if (status != LDS_OK)
+        return status;
+    const struct lds_bench *bench = &p.options->bench;
+    double scale = lds_bench_volts_per_unit(bench);
+    for (size_t c = 0; c < p.selection.count; c++) {
+        const struct lds_scout *scout = &p.scout[c];
+        tone[c] = (struct lds_tone){.channel = p.selection.index[c] + 1, .frequency_hz = scout->tone_hz, .level = NAN};
+        if (!isnan(scout->tone_hz))
+            tone[c].level = scout->level * (isnan(scale) ? 1.0 : scale) / lds_bench_gain(bench, scout->tone_hz);
+    }
+    *tones = p.selection.count;
+    return LDS_OK;
+}
+
 enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measure_options *options,
                             struct lds_measurement *measurement, struct lds_error *error)
 {
-    struct pass p = {.capture = capture, .info = lds_capture_info(capture), .options = options, .error = error};
-    if (p.info->in_volts) {
-        p.in_volts = *options;
-        p.in_volts.bench.full_scale_v = 1.0;
-        p.options = &p.in_volts;
-    }
+    struct pass p;
+    begin_pass(&p, capture, options, error);
     enum lds_status status = begin_measurement(capture, options, measurement, error);
     if (status == LDS_OK)
         status = check(&p);

@@ -149,6 +149,7 @@ static void choose(struct look *look, size_t low, size_t high, bool in_volts, bo
         struct lds_scout verdict = {0};
         if (given || is_tone(look, peak, frequency_hz, in_volts, &verdict)) {
             scout->tone_hz = frequency_hz;
+            scout->level = sqrt(lobe_power(look, peak));
             scout->why[0] = '\0';
             return;
         }
@@ -168,7 +169,7 @@ double lds_scout_lowest_hz(size_t n, double rate_hz)
 
 bool lds_scout_look(const double *x, size_t n, double rate_hz, bool in_volts, double given_hz, struct lds_scout *scout)
 {
-    scout->tone_hz = NAN;
+    scout->tone_hz = scout->level = NAN;
     scout->why[0] = '\0';
     if (given_hz == 0.0) {
         snprintf(scout->why, sizeof scout->why, "the capture was said to hold no tone");

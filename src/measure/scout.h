@@ -7,6 +7,7 @@
 
 struct lds_scout {
     double tone_hz; /* NAN: there is none */
+    double level;   /* rms of that tone, of samples */
     char why[160];  /* why there is none, for the absent figures */
 };
 

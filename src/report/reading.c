@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "hz_words.h"
+
 /* Exponent of the first significant digit once the number is rounded to that many of them. */
 static int exponent_of(double number, int digits)
 {
@@ -153,16 +155,7 @@ void lds_reading_make(struct lds_reading *reading, double value, double low, dou
 
 void lds_reading_hz(double hz, char *text, size_t size)
 {
-    const char *prefix = "";
-    double scale = 1.0;
-    if (hz >= 1e6) {
-        prefix = "M";
-        scale = 1e6;
-    } else if (hz >= 1e3) {
-        prefix = "k";
-        scale = 1e3;
-    }
-    snprintf(text, size, "%.4g %sHz", hz / scale, prefix);
+    lds_hz_words(hz, text, size);
 }
 
 static double percent_of(double ratio_db)

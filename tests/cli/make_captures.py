@@ -17,11 +17,11 @@ RATE_HZ = 48000
 SECONDS = 1
 
 
-def samples(level, noise, harmonic=0.0, seed=SEED):
-    """A 1 kHz sine of that peak with a second harmonic and Gaussian noise, re full scale."""
+def samples(level, noise, harmonic=0.0, seed=SEED, tone_hz=1000):
+    """A sine of that peak with a second harmonic and Gaussian noise, re full scale."""
     source = random.Random(seed)
     for n in range(RATE_HZ * SECONDS):
-        phase = 2 * math.pi * 1000 * n / RATE_HZ
+        phase = 2 * math.pi * tone_hz * n / RATE_HZ
         yield level * (math.sin(phase) + harmonic * math.sin(2 * phase)) + source.gauss(0, noise)
 
 
@@ -52,6 +52,7 @@ def main():
     write_wav(place("tone.wav"), tone)
     write_wav(place("twin.wav"), sixteen_bit(samples(0.5, 1e-4, harmonic=1e-3, seed=2)))  # another capture of the same
     write_wav(place("distorted.wav"), sixteen_bit(samples(0.5, 1e-4, harmonic=4e-3, seed=3)))
+    write_wav(place("six.wav"), sixteen_bit(samples(0.5, 1e-4, harmonic=1e-2, seed=5, tone_hz=6000)))
     write_wav(place("chain.wav"), sixteen_bit(samples(0.5, 1e-5, seed=4)))
     write_wav(place("half-rate.wav"), tone, rate_hz=RATE_HZ // 2)  # a 500 Hz tone
     write_wav(place("stereo.wav"), sixteen_bit(samples(0.5, 1e-4, harmonic=1e-3), 2), 2)

@@ -22,21 +22,38 @@ const char made_sheet[] = "[unit]\nmake = Thistlecote\ntype = Sedge 25\n"
                           "[capture sine before]\nfile = sine-before.wav\nrole = sine\nside = before\npower = 10 W\n"
                           "[capture sine after]\nfile = sine-after.wav\nrole = sine\nside = after\npower = 10 W\n";
 
-void made_capture(const char *name, unsigned seed, int rate_hz, int channels, double seconds, double noise, double tone)
+struct made {
+    int rate_hz, channels;
+    double seconds, noise, tone_hz, tone;
+};
+
+static void write_made(const char *name, unsigned seed, const struct made *made)
 {
-    size_t frames = (size_t)(seconds * rate_hz);
+    size_t frames = (size_t)(made->seconds * made->rate_hz), channels = (size_t)made->channels;
     struct sim_random random;
-    double *samples = calloc(frames * (size_t)channels, sizeof *samples);
+    double *samples = calloc(frames * channels, sizeof *samples);
     assert_non_null(samples);
     sim_random_seed(&random, seed);
     for (size_t i = 0; i < frames; i++) {
-        double phase = 2.0 * M_PI * 1000.0 * (double)i / rate_hz;
-        for (int c = 0; c < channels; c++)
-            samples[i * (size_t)channels + (size_t)c] =
-                noise * sim_random_gaussian(&random) + tone * (cos(phase) + 1e-3 * cos(2.0 * phase));
+        double phase = 2.0 * M_PI * made->tone_hz * (double)i / made->rate_hz;
+        for (size_t c = 0; c < channels; c++)
+            samples[i * channels + c] =
+                made->noise * sim_random_gaussian(&random) + made->tone * (cos(phase) + 1e-3 * cos(2.0 * phase));
     }
-    files_sound(name, SF_FORMAT_WAV | SF_FORMAT_PCM_24, rate_hz, channels, samples, frames);
+    files_sound(name, SF_FORMAT_WAV | SF_FORMAT_PCM_24, made->rate_hz, made->channels, samples, frames);
     free(samples);
+}
+
+void made_capture(const char *name, unsigned seed, int rate_hz, int channels, double seconds, double noise, double tone)
+{
+    const struct made made = {rate_hz, channels, seconds, noise, 1000.0, tone};
+    write_made(name, seed, &made);
+}
+
+void made_tone(const char *name, unsigned seed, double tone_hz, double tone)
+{
+    const struct made made = {48000, 1, 1.0, 1e-4, tone_hz, tone};
+    write_made(name, seed, &made);
 }
 
 void made_captures(void)

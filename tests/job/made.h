@@ -9,6 +9,9 @@
 void made_capture(const char *name, unsigned seed, int rate_hz, int channels, double seconds, double noise,
                   double tone);
 
+/* A capture of 1 s at 48 kHz, mono: a sine of that frequency and peak, its second harmonic 60 dB below, and noise. */
+void made_tone(const char *name, unsigned seed, double tone_hz, double tone);
+
 /* The captures idle-before.wav, idle-after.wav, sine-before.wav, sine-after.wav and made_sheet, two channels, 48 kHz.
  */
 void made_captures(void);

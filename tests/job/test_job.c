@@ -323,8 +323,9 @@ static void a_capture_that_fails(void **state)
     struct lds_error error = {0};
     broken_capture("late.wav", 400000, 399990);
     broken_capture("soon.wav", 20000, 0);
-    made_read(&sheet, "[capture a]\nfile = late.wav\nrole = idle\n[capture b]\nfile = soon.wav\nrole = sine\n"
-                      "[capture c]\nfile = idle-before.wav\nrole = idle\nside = before\n");
+    made_read(&sheet,
+              "[capture a]\nfile = late.wav\nrole = idle\n[capture b]\nfile = soon.wav\nrole = idle\nside = after\n"
+              "[capture c]\nfile = idle-before.wav\nrole = idle\nside = before\n");
     lds_job_options_init(&options);
     for (options.threads = 1; options.threads < 5; options.threads++) {
         assert_int_equal(lds_job_run(&sheet, &options, &job, &error), LDS_BAD_INPUT);

@@ -1,0 +1,45 @@
+#include "job/tone.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double SAME = 0.01;
+static const double DRIVEN = 0.1; /* 20 dB below another: not driven; common practice, no source */
+
+bool lds_same_tone(double one_hz, double other_hz)
+{
+    if (isnan(one_hz) || isnan(other_hz))
+        return isnan(one_hz) && isnan(other_hz);
+    return fabs(one_hz - other_hz) <= SAME * fmin(one_hz, other_hz) * (1.0 + 1e-9);
+}
+
+bool lds_tone_is_driven(const struct lds_tone *tone, size_t tones, size_t place)
+{
+    double highest = 0.0;
+    for (size_t i = 0; i < tones; i++)
+        highest = fmax(highest, tone[i].level);
+    return !isnan(tone[place].frequency_hz) && tone[place].level >= DRIVEN * highest;
+}
+
+double lds_tone_of(const struct lds_tone *tone, size_t tones)
+{
+    for (size_t i = 0; i < tones; i++)
+        if (lds_tone_is_driven(tone, tones, i))
+            return tone[i].frequency_hz;
+    return NAN;
+}
+
+size_t lds_tones_measured(const struct lds_measurement *measurement, struct lds_tone *tone)
+{
+    size_t tones = 0;
+    for (size_t i = 0; i < measurement->channels && tones < LDS_CHANNELS_MAX; i++) {
+        const struct lds_channel *channel = &measurement->channel[i];
+        const struct lds_figure *frequency = lds_channel_figure(channel, "tone.frequency");
+        const struct lds_figure *level = lds_channel_figure(channel, "tone.level");
+        if (!frequency || !level)
+            continue;
+        double volts = strcmp(level->unit, "V") == 0 ? level->value : pow(10.0, level->value / 20.0);
+        tone[tones++] = (struct lds_tone){channel->channel, frequency->value, volts};
+    }
+    return tones;
+}

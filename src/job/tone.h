@@ -1,0 +1,22 @@
+/* The tone of a capture: what, beside role and power, tells sines apart. */
+#ifndef LDS_JOB_TONE_H
+#define LDS_JOB_TONE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "loadside/measure.h"
+
+/* Unknown equals unknown; else within 1 %, as tones that are compared (docs/figures.md). */
+bool lds_same_tone(double one_hz, double other_hz);
+
+/* Channels that are not driven show the tone of one that is. */
+bool lds_tone_is_driven(const struct lds_tone *tone, size_t tones, size_t place);
+
+/* Frequency of the first driven channel; NAN: there is no tone. */
+double lds_tone_of(const struct lds_tone *tone, size_t tones);
+
+/* The tones that were measured; holds LDS_CHANNELS_MAX. Returns how many. */
+size_t lds_tones_measured(const struct lds_measurement *measurement, struct lds_tone *tone);
+
+#endif
