@@ -1,5 +1,6 @@
 #include "fail.h"
 
+#include <gsl/gsl_errno.h>
 #include <stdarg.h>
 #include <stdio.h>
 
@@ -19,4 +20,14 @@ enum lds_status lds_fail_memory(struct lds_error *error, const char *what)
 {
     return lds_fail(error, LDS_NO_MEMORY, "out of memory for %s: close other programs, or use a machine with more",
                     what);
+}
+
+/* GSL's own way of failing is to abort the program; with its handler off a call returns NAN or NULL instead, which its
+ * callers here look at. The handler is one variable for the whole process: it is set once, as the library is loaded,
+ * before any thread can measure. A handler that the program has set before stays; one that it sets later counts. */
+__attribute__((constructor)) static void keep_gsl_from_aborting(void)
+{
+    gsl_error_handler_t *found = gsl_set_error_handler_off();
+    if (found)
+        (void)gsl_set_error_handler(found);
 }

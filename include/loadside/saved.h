@@ -16,7 +16,7 @@ bool lds_saved_is(const char *path);
 
 /* Reads a "loadside-measurement" of version 1: *measurement becomes an array of *count captures, each to be freed by
  * lds_measurement_free and the array by free. LDS_IO: cannot be read; LDS_BAD_INPUT: not JSON, another program's or
- * version's, or a member of the wrong kind (where it stands is named). */
+ * version's, or a member that is missing, of the wrong kind or out of its range (where it stands is named). */
 enum lds_status lds_saved_read(const char *path, struct lds_measurement **measurement, size_t *count,
                                struct lds_error *error);
 

@@ -16,8 +16,6 @@
 #include "capture/text.h"
 #include "fail.h"
 
-static const double rate_min_hz = 8e3, rate_max_hz = 10e6;
-
 enum lds_status lds_capture_check(const struct lds_capture *capture, struct lds_error *error)
 {
     const struct lds_capture_info *info = &capture->info;
@@ -25,7 +23,7 @@ enum lds_status lds_capture_check(const struct lds_capture *capture, struct lds_
     if (info->channels < 1 || info->channels > LDS_CHANNELS_MAX)
         return lds_fail(error, LDS_BAD_INPUT, "%s: has %d channels; 1 to %d can be read: record fewer", name,
                         info->channels, LDS_CHANNELS_MAX);
-    if (!(info->rate_hz >= rate_min_hz && info->rate_hz <= rate_max_hz))
+    if (!(info->rate_hz >= LDS_RATE_MIN_HZ && info->rate_hz <= LDS_RATE_MAX_HZ))
         return lds_fail(error, LDS_BAD_INPUT,
                         "%s: the sample rate is %.9g Hz; 8 kHz to 10 MHz can be measured: check %s", name,
                         info->rate_hz, info->in_volts ? "the time column and its unit" : "how it was recorded");

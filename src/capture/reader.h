@@ -4,6 +4,9 @@
 
 #include "loadside/capture.h"
 
+#define LDS_RATE_MIN_HZ 8e3
+#define LDS_RATE_MAX_HZ 10e6
+
 struct lds_reader {
     /* Reads up to `frames` frames; fewer than asked only at the end of the data. -1: reading failed. */
     int64_t (*read)(void *state, double *samples, int64_t frames);

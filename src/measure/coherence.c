@@ -86,7 +86,7 @@ bool lds_coherence_in_band(const struct lds_coherence *coherence, const struct l
     double u = sqrt(2.0 * g * (1.0 - g) * (1.0 - g) / (pairs * fmax(1.0, independent)) + u_null * u_null);
     band->value = g;
     band->low = fmax(0.0, mean - LDS_COVERAGE * u);
-    band->high = fmin(1.0, mean + LDS_COVERAGE * u);
+    band->high = fmax(g, fmin(1.0, mean + LDS_COVERAGE * u)); /* the mean, less its bias, may lie below 0 */
     band->significance = 1.645 * u_null;
     return true;
 }

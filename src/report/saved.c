@@ -9,8 +9,9 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#include "capture/bench_keys.h"
+#include "capture/reader.h"
 #include "fail.h"
-#include "loadside/capture.h"
 #include "report/saved_channel.h"
 #include "report/saved_parts.h"
 #include "safe_text.h"
@@ -39,13 +40,16 @@ bool lds_saved_is(const char *path)
     return begins && (second == '"' || second == '}');
 }
 
+/* As lds_bench_load_response takes it: at least two points, frequencies above 0 and rising. */
 static void read_response(struct lds_saved_reader *reader, const json_t *object, struct lds_bench *bench)
 {
-    const json_t *hz = lds_saved_array(reader, object, "response_hz");
-    const json_t *db = lds_saved_array(reader, object, "response_db");
+    const json_t *hz = lds_saved_array_or_null(reader, object, "response_hz");
+    const json_t *db = lds_saved_array_or_null(reader, object, "response_db");
     size_t points = 0, levels = 0;
     if (json_array_size(hz) != json_array_size(db))
         lds_saved_wrong(reader, "response_db", "as long as response_hz");
+    if ((hz || db) && json_array_size(hz) < 2)
+        lds_saved_wrong(reader, "response_hz", "null or an array of two frequencies or more");
     bench->response_hz = lds_saved_room(reader, hz, sizeof *bench->response_hz, &points);
     bench->response_db = lds_saved_room(reader, db, sizeof *bench->response_db, &levels);
     bench->response_points = points < levels ? points : levels;
@@ -55,41 +59,66 @@ static void read_response(struct lds_saved_reader *reader, const json_t *object,
             lds_saved_wrong(reader, "response_hz", "with response_db as many pairs of numbers");
         bench->response_hz[i] = json_number_value(one);
         bench->response_db[i] = json_number_value(other);
+        (void)lds_saved_in_range(reader, "response_db", bench->response_db[i], -200.0, 200.0);
+        if (!(bench->response_hz[i] > (i > 0 ? bench->response_hz[i - 1] : 0.0)))
+            lds_saved_wrong(reader, "response_hz", "rising, and above 0");
     }
 }
 
-/* What is not stated keeps its default. */
+/* The key of bench files that sets the same member, for its range. */
+static const struct lds_bench_key *key_at(size_t offset)
+{
+    size_t count;
+    const struct lds_bench_key *keys = lds_bench_keys(&count);
+    for (size_t i = 0; i < count; i++)
+        if (keys[i].kind == LDS_BENCH_QUANTITY && keys[i].offset == offset)
+            return &keys[i];
+    return NULL;
+}
+
+struct bench_member {
+    const char *name;
+    size_t offset;
+    bool stated; /* never null */
+};
+
+static void read_quantity(struct lds_saved_reader *reader, const json_t *object, const struct bench_member *member,
+                          struct lds_bench *bench)
+{
+    const struct lds_bench_key *key = key_at(member->offset);
+    double number = lds_saved_number(reader, object, member->name, key->low, key->high);
+    if (isnan(number) ? member->stated : key->above_low && !(number > key->low))
+        lds_saved_wrong(reader, member->name, isnan(number) ? "a number" : "above 0");
+    if (isfinite(number))
+        memcpy((char *)bench + member->offset, &number, sizeof number);
+}
+
+/* What is null keeps its default. */
 static void read_bench(struct lds_saved_reader *reader, const json_t *capture, struct lds_bench *bench)
 {
-    const json_t *object = lds_saved_object(reader, capture, "bench");
-    const struct {
-        const char *member;
-        double *place;
-    } numbers[] = {
-        {"full_scale_v", &bench->full_scale_v},
-        {"attenuation", &bench->attenuation},
-        {"load_ohm", &bench->load_ohm},
-        {"offset_v", &bench->offset_v},
-        {"low_corner_hz", &bench->low_corner_hz},
-        {"usable_to_hz", &bench->usable_to_hz},
-        {"clock_ppm", &bench->clock_ppm},
-        {"calibration_percent", &bench->calibration_percent},
-        {"load_percent", &bench->load_percent},
-        {"mains_hz", &bench->mains_hz},
-        {"repeat_level_db", &bench->repeat_level_db},
-        {"repeat_noise_db", &bench->repeat_noise_db},
-        {"repeat_distortion_db", &bench->repeat_distortion_db},
-        {"repeat_mains_db", &bench->repeat_mains_db},
+#define AT(member) offsetof(struct lds_bench, member)
+    static const struct bench_member members[] = {
+        {"full_scale_v", AT(full_scale_v), false},
+        {"attenuation", AT(attenuation), true},
+        {"load_ohm", AT(load_ohm), false},
+        {"offset_v", AT(offset_v), false},
+        {"low_corner_hz", AT(low_corner_hz), true},
+        {"usable_to_hz", AT(usable_to_hz), false},
+        {"clock_ppm", AT(clock_ppm), true},
+        {"calibration_percent", AT(calibration_percent), true},
+        {"load_percent", AT(load_percent), true},
+        {"mains_hz", AT(mains_hz), false},
+        {"repeat_level_db", AT(repeat_level_db), false},
+        {"repeat_noise_db", AT(repeat_noise_db), false},
+        {"repeat_distortion_db", AT(repeat_distortion_db), false},
+        {"repeat_mains_db", AT(repeat_mains_db), false},
     };
+#undef AT
+    const json_t *object = lds_saved_object(reader, capture, "bench");
     lds_bench_init(bench);
-    if (!object)
-        return;
     size_t outside = lds_saved_enter(reader, "bench");
-    for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++) {
-        double number = lds_saved_number(reader, object, numbers[i].member);
-        if (isfinite(number))
-            *numbers[i].place = number;
-    }
+    for (size_t i = 0; i < sizeof members / sizeof members[0]; i++)
+        read_quantity(reader, object, &members[i], bench);
     bench->name = lds_saved_text(reader, object, "name");
     bench->dc_coupled = lds_saved_yes(reader, object, "dc_coupled");
     read_response(reader, object, bench);
@@ -121,26 +150,30 @@ static void read_pairs(struct lds_saved_reader *reader, const json_t *object, st
     measurement->pair = lds_saved_room(reader, array, sizeof *measurement->pair, &measurement->pairs);
     for (size_t i = 0; i < measurement->pairs; i++) {
         size_t here = lds_saved_enter_element(reader, i);
-        lds_saved_channel_pair(reader, json_array_get(array, i), &measurement->pair[i]);
+        lds_saved_channel_pair(reader, json_array_get(array, i), measurement, &measurement->pair[i]);
         lds_saved_leave(reader, here);
     }
     lds_saved_leave(reader, outside);
 }
+
+static const int64_t MOST_FRAMES = INT64_C(1) << 53; /* whole in a double */
 
 static void read_capture(struct lds_saved_reader *reader, const json_t *object, struct lds_measurement *measurement)
 {
     if (!json_is_object(object))
         lds_saved_wrong(reader, NULL, "an object");
     measurement->file = lds_saved_text(reader, object, "file");
-    if (!measurement->file && !(measurement->file = strdup("")))
-        lds_saved_no_memory(reader);
+    if (!measurement->file)
+        lds_saved_wrong(reader, "file", "text");
     lds_saved_text_into(reader, object, "encoding", measurement->format, sizeof measurement->format);
     lds_saved_text_into(reader, object, "date", measurement->date, sizeof measurement->date);
-    measurement->rate_hz = lds_saved_number(reader, object, "rate_hz");
-    measurement->frames = lds_saved_whole(reader, object, "frames", 0, INT64_MAX, 0);
-    measurement->seconds = lds_saved_number(reader, object, "seconds");
-    measurement->window_s = lds_saved_number(reader, object, "window_s");
-    measurement->averages = (int)lds_saved_whole(reader, object, "averages", 0, INT32_MAX, 0);
+    measurement->rate_hz = lds_saved_stated(reader, object, "rate_hz", LDS_RATE_MIN_HZ, LDS_RATE_MAX_HZ);
+    measurement->frames = lds_saved_whole(reader, object, "frames", 2, MOST_FRAMES);
+    measurement->seconds = lds_saved_stated(reader, object, "seconds", 0.0, LDS_SAVED_MOST);
+    if (!(fabs(measurement->seconds * measurement->rate_hz / (double)measurement->frames - 1.0) < 1e-6))
+        lds_saved_wrong(reader, "seconds", "frames over rate_hz");
+    measurement->window_s = lds_saved_number(reader, object, "window_s", 0.0, measurement->seconds);
+    measurement->averages = (int)lds_saved_whole(reader, object, "averages", 0, INT32_MAX);
     read_bench(reader, object, &measurement->bench);
     lds_saved_signal(reader, object, &measurement->signal);
     read_channels(reader, object, measurement);

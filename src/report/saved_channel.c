@@ -1,41 +1,66 @@
 #include "report/saved_channel.h"
 
-#include <limits.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "loadside/capture.h"
 
-static void read_figure(struct lds_saved_reader *reader, const char *key, const json_t *object,
+static const double MOST_HZ = 1e9, MOST_ORDER = 1e6, MOST_S = 1e12, MOST_SAMPLES = 1e18;
+
+/* In the unit of its key, or in dBFS where that is one of level and the channel is not calibrated. */
+static void check_unit(struct lds_saved_reader *reader, const struct lds_figure *figure, bool calibrated)
+{
+    const struct lds_key *row = lds_key_find(figure->key);
+    bool level = row && (strcmp(row->unit, "V") == 0 || strcmp(row->unit, "W") == 0 || strcmp(row->unit, "V/√Hz") == 0);
+    const char *unit = row ? row->unit : "";
+    if (row && strcmp(figure->unit, level && !calibrated ? "dBFS" : unit) != 0)
+        lds_saved_wrong(reader, "unit", "that of its key");
+}
+
+/* What only some figures have. */
+static void read_optional(struct lds_saved_reader *reader, const json_t *object, struct lds_figure *figure)
+{
+    figure->band_hz[0] = figure->band_hz[1] = figure->removed_hz = NAN;
+    if (lds_saved_has(reader, object, "band_hz"))
+        lds_saved_pair(reader, object, "band_hz", 0.0, MOST_HZ, figure->band_hz);
+    if (lds_saved_has(reader, object, "orders"))
+        lds_saved_whole_pair(reader, object, "orders", (int)MOST_ORDER, figure->orders);
+    if (lds_saved_has(reader, object, "removed_hz"))
+        figure->removed_hz = lds_saved_number(reader, object, "removed_hz", 0.0, MOST_HZ);
+    if (lds_saved_has(reader, object, "percent")) /* worked out from the value when it is wanted */
+        (void)lds_saved_number(reader, object, "percent", 0.0, LDS_SAVED_MOST);
+}
+
+static void read_figure(struct lds_saved_reader *reader, const char *key, const json_t *object, bool calibrated,
                         struct lds_figure *figure)
 {
-    double orders[2];
     figure->key = strdup(key);
-    if (!figure->key)
+    if (!figure->key) {
         lds_saved_no_memory(reader);
+        return;
+    }
     lds_saved_text_into(reader, object, "unit", figure->unit, sizeof figure->unit);
-    figure->value = lds_saved_number(reader, object, "value");
-    figure->low = lds_saved_number(reader, object, "low");
-    figure->high = lds_saved_number(reader, object, "high");
-    figure->u_a = lds_saved_number(reader, object, "u_a");
-    figure->u_b = lds_saved_number(reader, object, "u_b");
-    figure->dof = lds_saved_number(reader, object, "dof");
+    check_unit(reader, figure, calibrated);
+    bool db = strncmp(figure->unit, "dB", 2) == 0;
+    double most = db ? LDS_SAVED_DB : LDS_SAVED_MOST;
+    figure->value = lds_saved_number(reader, object, "value", -most, most);
+    figure->low = lds_saved_number(reader, object, "low", -most, most);
+    figure->high = lds_saved_number(reader, object, "high", -most, most);
+    lds_saved_rising(reader, "value", figure->low, figure->value);
+    lds_saved_rising(reader, "value", figure->value, figure->high);
+    lds_saved_rising(reader, "low", figure->low, figure->high);
+    figure->u_a = lds_saved_number(reader, object, "u_a", 0.0, most);
+    figure->u_b = lds_saved_number(reader, object, "u_b", 0.0, most);
+    figure->dof = lds_saved_number(reader, object, "dof", 0.0, LDS_SAVED_MOST);
     if (isnan(figure->dof) && isfinite(figure->u_a)) /* known, not estimated, which JSON has no number for */
         figure->dof = INFINITY;
-    lds_saved_pair(reader, object, "band_hz", figure->band_hz);
-    lds_saved_pair(reader, object, "orders", orders);
-    for (int i = 0; i < 2; i++) {
-        if (orders[i] < 0.0 || orders[i] > 1e6)
-            lds_saved_wrong(reader, "orders", "two orders of harmonics");
-        else if (isfinite(orders[i]))
-            figure->orders[i] = (int)orders[i];
-    }
-    figure->removed_hz = lds_saved_number(reader, object, "removed_hz");
+    read_optional(reader, object, figure);
     figure->flags = lds_saved_flags(reader, object);
 }
 
-static struct lds_figure *read_figures(struct lds_saved_reader *reader, const json_t *owner, size_t *count)
+static struct lds_figure *read_figures(struct lds_saved_reader *reader, const json_t *owner, bool calibrated,
+                                       size_t *count)
 {
     *count = 0;
     const json_t *object = lds_saved_object(reader, owner, "figures");
@@ -53,7 +78,7 @@ static struct lds_figure *read_figures(struct lds_saved_reader *reader, const js
         size_t here = lds_saved_enter(reader, key);
         if (!json_is_object(figure))
             lds_saved_wrong(reader, NULL, "an object");
-        read_figure(reader, key, figure, &figures[(*count)++]);
+        read_figure(reader, key, figure, calibrated, &figures[(*count)++]);
         lds_saved_leave(reader, here);
     }
     lds_saved_leave(reader, outside);
@@ -78,46 +103,59 @@ static struct lds_absent *read_absents(struct lds_saved_reader *reader, const js
         absent->key = strdup(key);
         absent->reason = lds_saved_text(reader, object, key);
         if (!absent->reason)
-            absent->reason = strdup("");
-        if (!absent->key || !absent->reason)
+            lds_saved_wrong(reader, key, "text");
+        if (!absent->key)
             lds_saved_no_memory(reader);
     }
     lds_saved_leave(reader, outside);
     return absents;
 }
 
-static void read_line(struct lds_saved_reader *reader, const json_t *object, bool calibrated, struct lds_line *line)
+static void read_mains(struct lds_saved_reader *reader, const json_t *object, bool calibrated, struct lds_line *line)
 {
-    line->order = (int)lds_saved_whole(reader, object, "order", 0, INT_MAX, 0);
-    line->frequency_hz = lds_saved_number(reader, object, "frequency_hz");
+    line->order = (int)lds_saved_whole(reader, object, "order", 1, (int64_t)MOST_ORDER);
+    line->frequency_hz = lds_saved_stated(reader, object, "frequency_hz", 0.0, MOST_HZ);
     line->level = lds_saved_level(reader, object, calibrated, "level_v", "level_dbfs");
     line->low = lds_saved_level(reader, object, calibrated, "low_v", "low_dbfs");
     line->high = lds_saved_level(reader, object, calibrated, "high_v", "high_dbfs");
-    line->relative_db = lds_saved_number(reader, object, "relative_db");
-    line->low_db = lds_saved_number(reader, object, "low_db");
-    line->high_db = lds_saved_number(reader, object, "high_db");
-    line->phase_deg = lds_saved_number(reader, object, "phase_deg");
+    lds_saved_rising(reader, calibrated ? "level_v" : "level_dbfs", line->low, line->level);
+    lds_saved_rising(reader, calibrated ? "level_v" : "level_dbfs", line->level, line->high);
+    line->relative_db = line->low_db = line->high_db = line->phase_deg = NAN;
     line->flags = lds_saved_flags(reader, object);
+}
+
+static void read_harmonic(struct lds_saved_reader *reader, const json_t *object, bool calibrated, struct lds_line *line)
+{
+    read_mains(reader, object, calibrated, line);
+    line->relative_db = lds_saved_number(reader, object, "relative_db", -LDS_SAVED_DB, LDS_SAVED_DB);
+    line->low_db = lds_saved_number(reader, object, "low_db", -LDS_SAVED_DB, LDS_SAVED_DB);
+    line->high_db = lds_saved_number(reader, object, "high_db", -LDS_SAVED_DB, LDS_SAVED_DB);
+    lds_saved_rising(reader, "relative_db", line->low_db, line->relative_db);
+    lds_saved_rising(reader, "relative_db", line->relative_db, line->high_db);
+    line->phase_deg = lds_saved_number(reader, object, "phase_deg", -360.0, 360.0);
 }
 
 static void read_spur(struct lds_saved_reader *reader, const json_t *object, bool calibrated, struct lds_spur *spur)
 {
-    spur->frequency_hz = lds_saved_number(reader, object, "frequency_hz");
+    spur->frequency_hz = lds_saved_stated(reader, object, "frequency_hz", 0.0, MOST_HZ);
     spur->level = lds_saved_level(reader, object, calibrated, "level_v", "level_dbfs");
-    spur->margin_db = lds_saved_number(reader, object, "margin_db");
+    spur->margin_db = lds_saved_number(reader, object, "margin_db", -LDS_SAVED_DB, LDS_SAVED_DB);
     lds_saved_text_into(reader, object, "origin", spur->origin, sizeof spur->origin);
+    if (!spur->origin[0])
+        lds_saved_wrong(reader, "origin", "text");
 }
 
 static void read_floor_band(struct lds_saved_reader *reader, const json_t *object, bool calibrated,
                             struct lds_floor_band *band)
 {
-    band->frequency_hz = lds_saved_number(reader, object, "frequency_hz");
-    band->low_hz = lds_saved_number(reader, object, "low_hz");
-    band->high_hz = lds_saved_number(reader, object, "high_hz");
+    band->low_hz = lds_saved_stated(reader, object, "low_hz", 0.0, MOST_HZ);
+    band->high_hz = lds_saved_stated(reader, object, "high_hz", 0.0, MOST_HZ);
+    band->frequency_hz = lds_saved_stated(reader, object, "frequency_hz", band->low_hz, band->high_hz);
+    if (!(band->low_hz > 0.0) || !(band->high_hz > band->low_hz))
+        lds_saved_wrong(reader, "high_hz", "above low_hz, and that above 0");
     band->density = lds_saved_level(reader, object, calibrated, "density_v_rthz", "density_dbfs_hz");
     band->mean = lds_saved_level(reader, object, calibrated, "mean_v_rthz", "mean_dbfs_hz");
-    double dof = lds_saved_number(reader, object, "dof");
-    band->dof = isfinite(dof) ? dof : 0.0;
+    band->dof = lds_saved_stated(reader, object, "dof", 0.0, LDS_SAVED_MOST);
 }
 
 static void read_problem(struct lds_saved_reader *reader, const json_t *object, bool calibrated,
@@ -125,8 +163,10 @@ static void read_problem(struct lds_saved_reader *reader, const json_t *object, 
 {
     (void)calibrated;
     lds_saved_text_into(reader, object, "kind", problem->kind, sizeof problem->kind);
-    problem->at_s = lds_saved_number(reader, object, "at_s");
-    problem->samples = lds_saved_number(reader, object, "samples");
+    if (!problem->kind[0])
+        lds_saved_wrong(reader, "kind", "text");
+    problem->at_s = lds_saved_number(reader, object, "at_s", 0.0, MOST_S);
+    problem->samples = lds_saved_number(reader, object, "samples", 0.0, MOST_SAMPLES);
 }
 
 /* Reads each object of a channel's array into an array of its own:
@@ -147,9 +187,23 @@ static void read_problem(struct lds_saved_reader *reader, const json_t *object, 
         lds_saved_leave(reader, outside);                                                                              \
     } while (0)
 
+static void read_point(struct lds_saved_reader *reader, const json_t *x, const json_t *y, const char *x_name,
+                       const char *y_name, struct lds_point *point)
+{
+    *point = (struct lds_point){json_number_value(x), json_is_number(y) ? json_number_value(y) : (double)NAN};
+    if (!json_is_number(x))
+        lds_saved_wrong(reader, x_name, "an array of numbers");
+    else if (!json_is_number(y) && !json_is_null(y))
+        lds_saved_wrong(reader, y_name, "an array of numbers");
+    else if (lds_saved_in_range(reader, x_name, point->x, 0.0, MOST_HZ) && !json_is_null(y))
+        (void)lds_saved_in_range(reader, y_name, point->y, -LDS_SAVED_MOST, LDS_SAVED_MOST);
+}
+
 static void read_curve(struct lds_saved_reader *reader, const json_t *curves, const char *name, const char *x_name,
                        const char *y_name, struct lds_curve *curve)
 {
+    if (!lds_saved_has(reader, curves, name))
+        return;
     const json_t *object = lds_saved_object(reader, curves, name);
     size_t outside = lds_saved_enter(reader, name);
     const json_t *x = lds_saved_array(reader, object, x_name), *y = lds_saved_array(reader, object, y_name);
@@ -157,22 +211,18 @@ static void read_curve(struct lds_saved_reader *reader, const json_t *curves, co
         lds_saved_wrong(reader, y_name, "as long as its frequencies, phases or times");
     curve->point = lds_saved_room(reader, x, sizeof *curve->point, &curve->points);
     for (size_t i = 0; i < curve->points; i++) {
-        const json_t *one = json_array_get(x, i), *other = json_array_get(y, i);
-        if (!json_is_number(one))
-            lds_saved_wrong(reader, x_name, "an array of numbers");
-        if (!json_is_number(other) && !json_is_null(other))
-            lds_saved_wrong(reader, y_name, "an array of numbers");
-        curve->point[i] =
-            (struct lds_point){json_number_value(one), json_is_number(other) ? json_number_value(other) : NAN};
+        read_point(reader, json_array_get(x, i), json_array_get(y, i), x_name, y_name, &curve->point[i]);
+        if (i > 0 && !(curve->point[i].x > curve->point[i - 1].x))
+            lds_saved_wrong(reader, x_name, "rising");
     }
     lds_saved_leave(reader, outside);
 }
 
 static void read_curves(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel)
 {
-    const json_t *curves = lds_saved_object(reader, object, "curves");
-    if (!curves)
+    if (!lds_saved_has(reader, object, "curves"))
         return;
+    const json_t *curves = lds_saved_object(reader, object, "curves");
     bool volts = channel->calibrated;
     size_t outside = lds_saved_enter(reader, "curves");
     read_curve(reader, curves, "spectrum", "frequency_hz", volts ? "level_v" : "level_full_scale_rms",
@@ -186,64 +236,91 @@ static void read_curves(struct lds_saved_reader *reader, const json_t *object, s
     lds_saved_leave(reader, outside);
 }
 
+static void read_frequencies(struct lds_saved_reader *reader, const json_t *object, double frequency_hz[2])
+{
+    const json_t *array = lds_saved_array(reader, object, "frequency_hz");
+    if (json_array_size(array) > 2)
+        lds_saved_wrong(reader, "frequency_hz", "an array of at most two numbers");
+    for (size_t i = 0; i < 2 && i < json_array_size(array); i++) {
+        const json_t *hz = json_array_get(array, i);
+        frequency_hz[i] = json_number_value(hz);
+        if (!json_is_number(hz))
+            lds_saved_wrong(reader, "frequency_hz", "an array of at most two numbers");
+        else
+            (void)lds_saved_in_range(reader, "frequency_hz", frequency_hz[i], 0.0, MOST_HZ);
+    }
+}
+
 void lds_saved_signal(struct lds_saved_reader *reader, const json_t *owner, struct lds_signal *signal)
 {
-    const json_t *object = lds_saved_object(reader, owner, "signal");
     *signal = (struct lds_signal){.delay_s = NAN, .clock_ppm = NAN, .inverted = -1, .frequency_hz = {NAN, NAN}};
-    if (!object)
+    if (!lds_saved_has(reader, owner, "signal") || json_is_null(json_object_get(owner, "signal")))
         return;
+    const json_t *object = lds_saved_object(reader, owner, "signal");
     size_t outside = lds_saved_enter(reader, "signal");
     char name[24];
     lds_saved_text_into(reader, object, "kind", name, sizeof name);
+    if (!name[0])
+        lds_saved_wrong(reader, "kind", "text");
     /* One that is not known is of a later version, and let pass. */
     for (int kind = LDS_SIGNAL_NONE + 1; kind < LDS_SIGNALS; kind++)
         if (strcmp(name, lds_signal_name((enum lds_signal_kind)kind)) == 0)
             signal->kind = (enum lds_signal_kind)kind;
     signal->stated = lds_saved_yes(reader, object, "stated");
-    signal->delay_s = lds_saved_number(reader, object, "delay_s");
-    signal->clock_ppm = lds_saved_number(reader, object, "clock_ppm");
-    const json_t *inverted = json_object_get(object, "inverted");
-    if (inverted && !json_is_null(inverted))
+    signal->delay_s = lds_saved_number(reader, object, "delay_s", -MOST_S, MOST_S);
+    signal->clock_ppm = lds_saved_number(reader, object, "clock_ppm", -1e6, 1e6);
+    if (!json_is_null(json_object_get(object, "inverted")))
         signal->inverted = lds_saved_yes(reader, object, "inverted");
-    const json_t *frequencies = lds_saved_array(reader, object, "frequency_hz");
-    for (size_t i = 0; i < json_array_size(frequencies); i++) {
-        const json_t *hz = json_array_get(frequencies, i);
-        if (i >= 2 || !json_is_number(hz))
-            lds_saved_wrong(reader, "frequency_hz", "an array of at most two numbers");
-        else
-            signal->frequency_hz[i] = json_number_value(hz);
-    }
+    read_frequencies(reader, object, signal->frequency_hz);
     lds_saved_text_into(reader, object, "words", signal->words, sizeof signal->words);
+    lds_saved_leave(reader, outside);
+}
+
+/* One after the other, from low to high. */
+static void check_floor(struct lds_saved_reader *reader, const struct lds_channel *channel)
+{
+    size_t outside = lds_saved_enter(reader, "floor");
+    for (size_t i = 1; i < channel->floor_bands; i++) {
+        size_t here = lds_saved_enter_element(reader, i);
+        if (channel->floor[i].low_hz < channel->floor[i - 1].high_hz * (1.0 - 1e-9))
+            lds_saved_wrong(reader, "low_hz", "at or above the end of the band before");
+        lds_saved_leave(reader, here);
+    }
     lds_saved_leave(reader, outside);
 }
 
 void lds_saved_channel(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel)
 {
-    channel->channel = (int)lds_saved_whole(reader, object, "channel", 1, LDS_CHANNELS_MAX, 0);
-    if (channel->channel == 0)
-        lds_saved_wrong(reader, "channel", "the number of a channel");
+    channel->channel = (int)lds_saved_whole(reader, object, "channel", 1, LDS_CHANNELS_MAX);
     channel->calibrated = lds_saved_yes(reader, object, "calibrated");
     lds_saved_signal(reader, object, &channel->signal);
-    channel->figure = read_figures(reader, object, &channel->figures);
+    channel->figure = read_figures(reader, object, channel->calibrated, &channel->figures);
     channel->absent = read_absents(reader, object, &channel->absents);
-    READ_ARRAY("harmonics", harmonic, harmonics, read_line);
-    READ_ARRAY("mains", main, mains, read_line);
+    READ_ARRAY("harmonics", harmonic, harmonics, read_harmonic);
+    READ_ARRAY("mains", main, mains, read_mains);
     READ_ARRAY("spurs", spur, spurs, read_spur);
     READ_ARRAY("floor", floor, floor_bands, read_floor_band);
+    check_floor(reader, channel);
     READ_ARRAY("problems", problem, problems, read_problem);
     read_curves(reader, object, channel);
 }
 
-void lds_saved_channel_pair(struct lds_saved_reader *reader, const json_t *object, struct lds_pair *pair)
+static bool has_channel(const struct lds_measurement *measurement, int number)
 {
-    double channels[2];
-    lds_saved_pair(reader, object, "channels", channels);
-    for (int i = 0; i < 2; i++) {
-        if (!(channels[i] >= 1.0 && channels[i] <= LDS_CHANNELS_MAX))
-            lds_saved_wrong(reader, "channels", "the numbers of two channels");
-        else
-            pair->channels[i] = (int)channels[i];
-    }
-    pair->figure = read_figures(reader, object, &pair->figures);
+    for (size_t i = 0; i < measurement->channels; i++)
+        if (measurement->channel[i].channel == number)
+            return true;
+    return false;
+}
+
+void lds_saved_channel_pair(struct lds_saved_reader *reader, const json_t *object,
+                            const struct lds_measurement *measurement, struct lds_pair *pair)
+{
+    lds_saved_whole_pair(reader, object, "channels", LDS_CHANNELS_MAX, pair->channels);
+    bool both = has_channel(measurement, pair->channels[0]) && has_channel(measurement, pair->channels[1]);
+    if (!both || pair->channels[0] == pair->channels[1])
+        lds_saved_wrong(reader, "channels", "the numbers of two of the channels");
+    bool calibrated = measurement->channels > 0 && measurement->channel[0].calibrated;
+    pair->figure = read_figures(reader, object, calibrated, &pair->figures);
     pair->absent = read_absents(reader, object, &pair->absents);
 }

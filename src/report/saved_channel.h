@@ -9,6 +9,8 @@
 /* The member "signal" of a capture or a channel. */
 void lds_saved_signal(struct lds_saved_reader *reader, const json_t *object, struct lds_signal *signal);
 void lds_saved_channel(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel);
-void lds_saved_channel_pair(struct lds_saved_reader *reader, const json_t *object, struct lds_pair *pair);
+/* The channels of the measurement are known already. */
+void lds_saved_channel_pair(struct lds_saved_reader *reader, const json_t *object,
+                            const struct lds_measurement *measurement, struct lds_pair *pair);
 
 #endif

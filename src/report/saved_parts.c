@@ -59,41 +59,79 @@ void lds_saved_no_memory(struct lds_saved_reader *reader)
 }
 
 /* The member, or NULL when it is unknown or nothing is read any more. */
-static const json_t *known(const struct lds_saved_reader *reader, const json_t *object, const char *member)
+static const json_t *known(struct lds_saved_reader *reader, const json_t *object, const char *member)
 {
     const json_t *value = reader->status == LDS_OK ? json_object_get(object, member) : NULL;
+    if (!value)
+        lds_saved_wrong(reader, member, "there");
     return json_is_null(value) ? NULL : value;
 }
 
-double lds_saved_number(struct lds_saved_reader *reader, const json_t *object, const char *member)
+bool lds_saved_has(const struct lds_saved_reader *reader, const json_t *object, const char *member)
+{
+    return reader->status == LDS_OK && json_object_get(object, member);
+}
+
+bool lds_saved_in_range(struct lds_saved_reader *reader, const char *member, double number, double least, double most)
+{
+    char expected[80];
+    if (number >= least && number <= most)
+        return true;
+    if (least == -most)
+        snprintf(expected, sizeof expected, "within %g in either direction", most);
+    else
+        snprintf(expected, sizeof expected, "a number from %g to %g", least, most);
+    lds_saved_wrong(reader, member, expected);
+    return false;
+}
+
+double lds_saved_number(struct lds_saved_reader *reader, const json_t *object, const char *member, double least,
+                        double most)
 {
     const json_t *value = known(reader, object, member);
     if (!value)
         return NAN;
-    if (!json_is_number(value))
+    if (!json_is_number(value)) {
         lds_saved_wrong(reader, member, "a number or null");
-    return json_is_number(value) ? json_number_value(value) : NAN;
+        return NAN;
+    }
+    double number = json_number_value(value);
+    return lds_saved_in_range(reader, member, number, least, most) ? number : (double)NAN;
+}
+
+double lds_saved_stated(struct lds_saved_reader *reader, const json_t *object, const char *member, double least,
+                        double most)
+{
+    double number = lds_saved_number(reader, object, member, least, most);
+    if (isnan(number))
+        lds_saved_wrong(reader, member, "a number");
+    return number;
+}
+
+void lds_saved_rising(struct lds_saved_reader *reader, const char *member, double low, double high)
+{
+    /* Fifteen digits are written, so neighbours may change places in the last. */
+    if (low > high + 1e-12 * fmax(fabs(low), fabs(high)))
+        lds_saved_wrong(reader, member, "between its limits, the low one first");
 }
 
 int64_t lds_saved_whole(struct lds_saved_reader *reader, const json_t *object, const char *member, int64_t least,
-                        int64_t most, int64_t unknown)
+                        int64_t most)
 {
     const json_t *value = known(reader, object, member);
-    if (!value)
-        return unknown;
     int64_t whole = json_integer_value(value);
     if (json_is_integer(value) && whole >= least && whole <= most)
         return whole;
     char expected[80];
     snprintf(expected, sizeof expected, "a whole number from %lld to %lld", (long long)least, (long long)most);
     lds_saved_wrong(reader, member, expected);
-    return unknown;
+    return least;
 }
 
 bool lds_saved_yes(struct lds_saved_reader *reader, const json_t *object, const char *member)
 {
     const json_t *value = known(reader, object, member);
-    if (value && !json_is_boolean(value))
+    if (!json_is_boolean(value))
         lds_saved_wrong(reader, member, "true or false");
     return json_is_true(value);
 }
@@ -130,32 +168,55 @@ void lds_saved_text_into(struct lds_saved_reader *reader, const json_t *object, 
 const json_t *lds_saved_array(struct lds_saved_reader *reader, const json_t *object, const char *member)
 {
     const json_t *value = known(reader, object, member);
-    if (value && !json_is_array(value))
+    if (!json_is_array(value))
         lds_saved_wrong(reader, member, "an array");
+    return json_is_array(value) ? value : NULL;
+}
+
+const json_t *lds_saved_array_or_null(struct lds_saved_reader *reader, const json_t *object, const char *member)
+{
+    const json_t *value = known(reader, object, member);
+    if (value && !json_is_array(value))
+        lds_saved_wrong(reader, member, "an array or null");
     return json_is_array(value) ? value : NULL;
 }
 
 const json_t *lds_saved_object(struct lds_saved_reader *reader, const json_t *object, const char *member)
 {
     const json_t *value = known(reader, object, member);
-    if (value && !json_is_object(value))
+    if (!json_is_object(value))
         lds_saved_wrong(reader, member, "an object");
     return json_is_object(value) ? value : NULL;
 }
 
-void lds_saved_pair(struct lds_saved_reader *reader, const json_t *object, const char *member, double pair[2])
+void lds_saved_pair(struct lds_saved_reader *reader, const json_t *object, const char *member, double least,
+                    double most, double pair[2])
 {
     pair[0] = pair[1] = NAN;
     const json_t *array = lds_saved_array(reader, object, member);
-    if (!array)
-        return;
     const json_t *first = json_array_get(array, 0), *second = json_array_get(array, 1);
     if (json_array_size(array) != 2 || !json_is_number(first) || !json_is_number(second)) {
         lds_saved_wrong(reader, member, "two numbers");
         return;
     }
-    pair[0] = json_number_value(first);
-    pair[1] = json_number_value(second);
+    double low = json_number_value(first), high = json_number_value(second);
+    if (!lds_saved_in_range(reader, member, low, least, most) || !lds_saved_in_range(reader, member, high, least, most))
+        return;
+    lds_saved_rising(reader, member, low, high);
+    pair[0] = low;
+    pair[1] = high;
+}
+
+void lds_saved_whole_pair(struct lds_saved_reader *reader, const json_t *object, const char *member, int most,
+                          int pair[2])
+{
+    double number[2];
+    lds_saved_pair(reader, object, member, 1.0, most, number);
+    for (int i = 0; i < 2; i++) {
+        pair[i] = isfinite(number[i]) ? (int)number[i] : 0;
+        if (pair[i] != number[i])
+            lds_saved_wrong(reader, member, "two whole numbers");
+    }
 }
 
 unsigned lds_saved_flags(struct lds_saved_reader *reader, const json_t *object)
@@ -178,10 +239,13 @@ unsigned lds_saved_flags(struct lds_saved_reader *reader, const json_t *object)
 double lds_saved_level(struct lds_saved_reader *reader, const json_t *object, bool calibrated, const char *volts,
                        const char *dbfs)
 {
+    double level = lds_saved_number(reader, object, volts, 0.0, LDS_SAVED_MOST);
     if (calibrated)
-        return lds_saved_number(reader, object, volts);
+        return level;
+    if (!isnan(level))
+        lds_saved_wrong(reader, volts, "null, as the channel is not calibrated");
     /* AES17: a full-scale sine, rms 1/sqrt(2), is 0 dBFS. */
-    return pow(10.0, lds_saved_number(reader, object, dbfs) / 20.0) / M_SQRT2;
+    return pow(10.0, lds_saved_number(reader, object, dbfs, -LDS_SAVED_DB, LDS_SAVED_DB) / 20.0) / M_SQRT2;
 }
 
 void *lds_saved_room(struct lds_saved_reader *reader, const json_t *array, size_t size, size_t *count)

@@ -1,5 +1,5 @@
-/* Members of a JSON text by name and kind. A member that is missing or null is unknown; one of the wrong kind is an
- * error that says where it stands. */
+/* Members of a JSON text by name and kind. One that is null is unknown; one that is missing, of the wrong kind or out
+ * of its range is an error that says where it stands. */
 #ifndef LDS_REPORT_SAVED_PARTS_H
 #define LDS_REPORT_SAVED_PARTS_H
 
@@ -9,6 +9,10 @@
 #include <stdint.h>
 
 #include "loadside/error.h"
+
+/* Sizes beyond which a number is no figure, and its fourth power no number. */
+#define LDS_SAVED_MOST 1e30
+#define LDS_SAVED_DB 1000.0
 
 /* What is being read. After the first error nothing is read any more, and what is asked for comes back unknown. */
 struct lds_saved_reader {
@@ -28,12 +32,23 @@ void lds_saved_leave(struct lds_saved_reader *reader, size_t length);
 void lds_saved_wrong(struct lds_saved_reader *reader, const char *member, const char *expected);
 void lds_saved_no_memory(struct lds_saved_reader *reader);
 
-/* NAN when unknown. */
-double lds_saved_number(struct lds_saved_reader *reader, const json_t *object, const char *member);
+/* Whether there is such a member, of those that need not be there. */
+bool lds_saved_has(const struct lds_saved_reader *reader, const json_t *object, const char *member);
 
-/* `unknown` when there is none; else within least..most. */
+/* Says so when the number is not within least..most. */
+bool lds_saved_in_range(struct lds_saved_reader *reader, const char *member, double number, double least, double most);
+
+/* Within least..most; NAN when unknown, which the second lets pass for no member. */
+double lds_saved_number(struct lds_saved_reader *reader, const json_t *object, const char *member, double least,
+                        double most);
+double lds_saved_stated(struct lds_saved_reader *reader, const json_t *object, const char *member, double least,
+                        double most);
+
+/* Says so when low is above high; either may be NAN. */
+void lds_saved_rising(struct lds_saved_reader *reader, const char *member, double low, double high);
+
 int64_t lds_saved_whole(struct lds_saved_reader *reader, const json_t *object, const char *member, int64_t least,
-                        int64_t most, int64_t unknown);
+                        int64_t most);
 
 bool lds_saved_yes(struct lds_saved_reader *reader, const json_t *object, const char *member);
 
@@ -42,12 +57,17 @@ char *lds_saved_text(struct lds_saved_reader *reader, const json_t *object, cons
 void lds_saved_text_into(struct lds_saved_reader *reader, const json_t *object, const char *member, char *text,
                          size_t size);
 
-/* NULL when unknown. */
+const json_t *lds_saved_array_or_null(struct lds_saved_reader *reader, const json_t *object, const char *member);
 const json_t *lds_saved_array(struct lds_saved_reader *reader, const json_t *object, const char *member);
 const json_t *lds_saved_object(struct lds_saved_reader *reader, const json_t *object, const char *member);
 
-/* Two numbers, or as many NAN. */
-void lds_saved_pair(struct lds_saved_reader *reader, const json_t *object, const char *member, double pair[2]);
+/* Two numbers within least..most, the second not below the first; NAN after an error. */
+void lds_saved_pair(struct lds_saved_reader *reader, const json_t *object, const char *member, double least,
+                    double most, double pair[2]);
+
+/* Two whole numbers from 1 to most, the second not below the first; 0 after an error. */
+void lds_saved_whole_pair(struct lds_saved_reader *reader, const json_t *object, const char *member, int most,
+                          int pair[2]);
 
 /* Words of flags. One that is not known is of a later version, and let pass. */
 unsigned lds_saved_flags(struct lds_saved_reader *reader, const json_t *object);
