@@ -72,6 +72,7 @@ struct lds_ledger_capture {
     char *note;
     double seconds, rate_hz;
     double load_ohm; /* NAN: not stated, or kept before version 2 */
+    double tone_hz;  /* of a sine, as stated or else as measured; NAN: none was found */
 };
 
 struct lds_ledger_job {
@@ -103,12 +104,13 @@ struct lds_ledger_standing {
     double median, spread;       /* of those; spread: 1.4826 x median absolute deviation. NAN: too few (1, 2) */
 };
 
-/* One figure over time: same role, power, load, sampling rate, channel, band and orders. */
+/* One figure over time: same role, power, load, tone, sampling rate, channel, band and orders. */
 struct lds_ledger_series {
     char *key;
     char unit[16];
     enum lds_role role;
     double power_w, load_ohm; /* NAN: not stated; the load counts for a sine alone, and is NAN otherwise */
+    double tone_hz;           /* of a sine; NAN: not known */
     double rate_hz;           /* of the captures: another is another recorder */
     int channel, other;       /* other: of a pair, the second channel; 0: of a channel */
     double band_hz[2];
@@ -124,7 +126,7 @@ struct lds_ledger_history {
     size_t jobs;
     struct lds_ledger_job *job; /* by date */
     size_t series;
-    struct lds_ledger_series *serie; /* by role, power, channel, then in the order of the table of keys */
+    struct lds_ledger_series *serie; /* by role, power, tone, channel, then in the order of the table of keys */
     size_t population;               /* units of its make and type, this one among them; 0: type not stated */
     size_t unnamed;                  /* of those, the ones without serial number */
 };
@@ -137,8 +139,8 @@ void lds_ledger_history_free(struct lds_ledger_history *history);
 
 /* Where a capture that is not in the ledger stands among all units of a make (NULL: not stated) and type: a history of
  * one job with that capture alone, which is in none of the counts, nor in the population, median and spread. A tone
- * makes it a sine, else it is idle; its power is the nearest that the ledger states for this type, load and rate, when
- * the measured one is within 3 % of that, else the measured one. Nothing is written. A population of 0: no unit of
+ * makes it a sine, else it is idle; its power is the nearest that the ledger states for this type, load, tone and rate,
+ * when the measured one is within 3 % of that, else the measured one. Nothing is written. A population of 0: no unit of
  * that type. To be freed as above, also after an error. LDS_IO, LDS_BAD_INPUT: as lds_ledger_open. */
 enum lds_status lds_ledger_place(struct lds_ledger *ledger, const char *make, const char *type,
                                  const struct lds_measurement *measurement, struct lds_ledger_history *history,

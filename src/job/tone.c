@@ -29,6 +29,11 @@ double lds_tone_of(const struct lds_tone *tone, size_t tones)
     return NAN;
 }
 
+double lds_tone_level(const struct lds_figure *level)
+{
+    return strcmp(level->unit, "V") == 0 ? level->value : pow(10.0, level->value / 20.0);
+}
+
 size_t lds_tones_measured(const struct lds_measurement *measurement, struct lds_tone *tone)
 {
     size_t tones = 0;
@@ -38,8 +43,17 @@ size_t lds_tones_measured(const struct lds_measurement *measurement, struct lds_
         const struct lds_figure *level = lds_channel_figure(channel, "tone.level");
         if (!frequency || !level)
             continue;
-        double volts = strcmp(level->unit, "V") == 0 ? level->value : pow(10.0, level->value / 20.0);
-        tone[tones++] = (struct lds_tone){channel->channel, frequency->value, volts};
+        tone[tones++] = (struct lds_tone){channel->channel, frequency->value, lds_tone_level(level)};
     }
     return tones;
+}
+
+double lds_tone_of_capture(const struct lds_sheet_capture *capture, const struct lds_measurement *measurement)
+{
+    struct lds_tone tone[LDS_CHANNELS_MAX];
+    if (capture->role != LDS_ROLE_SINE)
+        return NAN;
+    if (!isnan(capture->frequency_hz))
+        return capture->frequency_hz;
+    return lds_tone_of(tone, lds_tones_measured(measurement, tone));
 }

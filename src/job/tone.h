@@ -5,7 +5,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#include "loadside/measure.h"
+#include "loadside/job.h"
 
 /* Unknown equals unknown; else within 1 %, as tones that are compared (docs/figures.md). */
 bool lds_same_tone(double one_hz, double other_hz);
@@ -15,6 +15,12 @@ bool lds_tone_is_driven(const struct lds_tone *tone, size_t tones, size_t place)
 
 /* Frequency of the first driven channel; NAN: there is no tone. */
 double lds_tone_of(const struct lds_tone *tone, size_t tones);
+
+/* The figure tone.level in a linear unit, that of other channels of the capture. */
+double lds_tone_level(const struct lds_figure *level);
+
+/* The tone that tells a capture from others once it is measured: of a sine, the stated one or else the measured. */
+double lds_tone_of_capture(const struct lds_sheet_capture *capture, const struct lds_measurement *measurement);
 
 /* The tones that were measured; holds LDS_CHANNELS_MAX. Returns how many. */
 size_t lds_tones_measured(const struct lds_measurement *measurement, struct lds_tone *tone);

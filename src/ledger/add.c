@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "fail.h"
+#include "job/tone.h"
 #include "ledger/digest.h"
 #include "ledger/schema.h"
 #include "loadside/loadside.h"
@@ -181,6 +182,7 @@ static enum lds_status add_capture(const struct adding *adding, size_t index)
     (void)sqlite3_bind_double(statement, 12, found->seconds);
     (void)sqlite3_bind_double(statement, 13, found->rate_hz);
     (void)sqlite3_bind_double(statement, 14, found->bench.load_ohm);
+    (void)sqlite3_bind_double(statement, 15, lds_tone_of_capture(sheet, found));
     enum lds_status status = lds_sql_insert(adding->ledger, statement, adding->error);
     return status == LDS_OK ? add_figures(adding, sqlite3_last_insert_rowid(adding->ledger->db), found) : status;
 }
@@ -190,7 +192,7 @@ static enum lds_status prepare_rows(struct adding *adding)
     enum lds_status status = lds_sql_prepare(
         adding->ledger,
         "INSERT INTO capture (job_id, place, name, file, sha256, role, side, power_w, channel, repeat, note, seconds, "
-        "rate_hz, load_ohm) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
+        "rate_hz, load_ohm, tone_hz) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
         &adding->capture, adding->error);
     if (status == LDS_OK)
         status = lds_sql_prepare(

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "fail.h"
+#include "job/tone.h"
 
 /* Grows an array by one element, set to zero. */
 static void *grow(void *array, size_t count, size_t size, void **element)
@@ -52,7 +53,8 @@ static bool read_capture(sqlite3_stmt *row, struct lds_ledger_capture *capture)
         .note = lds_sql_text(row, 9, &enough),
         .seconds = lds_sql_real(row, 10),
         .rate_hz = lds_sql_real(row, 11),
-        .load_ohm = lds_sql_real(row, 12)};
+        .load_ohm = lds_sql_real(row, 12),
+        .tone_hz = lds_sql_real(row, 13)};
     snprintf(capture->sha256, sizeof capture->sha256, "%s", sha256 ? sha256 : "");
     return enough;
 }
@@ -192,7 +194,7 @@ static enum lds_status read_jobs(struct lds_ledger *ledger, int64_t unit, struct
         if (status == LDS_OK)
             status = each_row(ledger,
                               "SELECT id, name, file, sha256, role, side, power_w, channel, repeat, note, seconds, "
-                              "rate_hz, load_ohm FROM capture WHERE job_id = ?1 ORDER BY place",
+                              "rate_hz, load_ohm, tone_hz FROM capture WHERE job_id = ?1 ORDER BY place",
                               id, take_capture, reading, error);
     }
     for (size_t i = jobs; status == LDS_OK && i < reading->rows; i++) {
@@ -208,10 +210,46 @@ static enum lds_status read_jobs(struct lds_ledger *ledger, int64_t unit, struct
     return status;
 }
 
+/* The tone by the figures of a capture, as kept before version 3. */
+static double tone_of_figures(const struct lds_kept *kept, size_t job, size_t capture)
+{
+    struct lds_tone tone[LDS_CHANNELS_MAX];
+    size_t tones = 0;
+    for (size_t i = 0; i < kept->figures; i++) {
+        const struct lds_kept_figure *own = &kept->figure[i];
+        const struct lds_figure *figure = &own->figure;
+        bool frequency = strcmp(figure->key, "tone.frequency") == 0, level = strcmp(figure->key, "tone.level") == 0;
+        if (own->job != job || own->capture != capture || own->other != 0 || !(frequency || level))
+            continue;
+        if (tones == 0 || tone[tones - 1].channel != own->channel) {
+            if (tones == LDS_CHANNELS_MAX)
+                break;
+            tone[tones++] = (struct lds_tone){own->channel, NAN, NAN};
+        }
+        if (frequency)
+            tone[tones - 1].frequency_hz = figure->value;
+        else
+            tone[tones - 1].level = lds_tone_level(figure);
+    }
+    return lds_tone_of(tone, tones);
+}
+
+static void fill_tones(const struct lds_kept *kept)
+{
+    for (size_t j = 0; j < kept->history->jobs; j++)
+        for (size_t c = 0; c < kept->history->job[j].captures; c++) {
+            struct lds_ledger_capture *capture = &kept->history->job[j].capture[c];
+            if (capture->role == LDS_ROLE_SINE && isnan(capture->tone_hz))
+                capture->tone_hz = tone_of_figures(kept, j, c);
+        }
+}
+
 enum lds_status lds_kept_read(struct lds_ledger *ledger, int64_t unit, struct lds_kept *kept, struct lds_error *error)
 {
     struct reading reading = {.kept = kept};
     enum lds_status status = read_jobs(ledger, unit, &reading, error);
+    if (status == LDS_OK)
+        fill_tones(kept);
     free(reading.row);
     return status;
 }

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "fail.h"
+#include "job/tone.h"
 #include "ledger/history.h"
 
 /* A sheet states a round power, which the knob is turned to: how far the measured one may be from it. */
@@ -12,8 +13,10 @@ static const double POWER_WITHIN = 0.03;
 /* A tone makes it a sine; of several channels the one that is driven the most says the power. */
 static void find_role(const struct lds_measurement *measurement, struct lds_ledger_capture *capture)
 {
+    struct lds_tone tone[LDS_CHANNELS_MAX];
     capture->role = LDS_ROLE_IDLE;
     capture->power_w = NAN;
+    capture->tone_hz = lds_tone_of(tone, lds_tones_measured(measurement, tone));
     for (size_t i = 0; i < measurement->channels; i++) {
         const struct lds_figure *power = lds_channel_figure(&measurement->channel[i], "tone.power");
         if (!lds_channel_figure(&measurement->channel[i], "tone.level"))
@@ -76,7 +79,8 @@ static bool fill_figures(struct lds_kept *kept, const struct lds_measurement *me
     return true;
 }
 
-/* Puts the power that a sheet stated in place of the measured one: the nearest into the same load at the same rate. */
+/* Puts the power that a sheet stated in place of the measured one: the nearest of the same tone into the same load at
+ * the same rate. */
 static enum lds_status find_power(struct lds_ledger *ledger, const struct lds_ledger_history *history,
                                   struct lds_error *error)
 {
@@ -84,6 +88,8 @@ static enum lds_status find_power(struct lds_ledger *ledger, const struct lds_le
         "SELECT power_w FROM capture JOIN job ON job.id = capture.job_id JOIN unit ON unit.id = job.unit_id "
         "WHERE make IS ?1 AND type = ?2 AND role = 'sine' AND power_w IS NOT NULL "
         "AND (load_ohm IS ?4 OR abs(load_ohm - ?4) <= 0.01 * ?4) AND abs(rate_hz - ?5) <= 0.01 * ?5 "
+        "AND (?6 IS NULL OR abs(ifnull(tone_hz, (SELECT value FROM figure WHERE capture_id = capture.id AND "
+        "figure.key = 'tone.frequency' ORDER BY figure.channel LIMIT 1)) - ?6) <= 0.01 * ?6) "
         "ORDER BY abs(power_w - ?3) LIMIT 1";
     struct lds_ledger_capture *capture = history->job->capture;
     sqlite3_stmt *statement;
@@ -97,6 +103,7 @@ static enum lds_status find_power(struct lds_ledger *ledger, const struct lds_le
         (void)sqlite3_bind_double(statement, 3, capture->power_w);
         (void)sqlite3_bind_double(statement, 4, capture->load_ohm);
         (void)sqlite3_bind_double(statement, 5, capture->rate_hz);
+        (void)sqlite3_bind_double(statement, 6, capture->tone_hz);
         status = lds_sql_step(ledger, statement, &row, error);
     }
     double stated_w = status == LDS_OK && row ? lds_sql_real(statement, 0) : (double)NAN;

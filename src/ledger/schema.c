@@ -51,6 +51,9 @@ static const char *const steps[] = {
     "  name TEXT, before TEXT, after TEXT,\n"
     "  PRIMARY KEY (job_id, place)\n"
     ") STRICT, WITHOUT ROWID;\n",
+
+    /* 2 to 3: the tone of a sine, which parts histories as its power does. */
+    "ALTER TABLE capture ADD COLUMN tone_hz REAL;\n",
 };
 
 _Static_assert(sizeof steps / sizeof steps[0] == LDS_LEDGER_VERSION, "a step for each version");

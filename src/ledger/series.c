@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "compare/statistics.h"
+#include "job/tone.h"
 #include "ledger/history.h"
 
 /* The few that a table shows: what a modification is judged by first. */
@@ -30,10 +31,10 @@ bool lds_series_alike(const struct lds_ledger_series *one, const struct lds_ledg
 {
     return one->role == other->role && one->channel == other->channel && one->other == other->other &&
            near(one->power_w, other->power_w) && near(one->load_ohm, other->load_ohm) &&
-           near(one->rate_hz, other->rate_hz) && near(one->band_hz[0], other->band_hz[0]) &&
-           near(one->band_hz[1], other->band_hz[1]) && one->orders[0] == other->orders[0] &&
-           one->orders[1] == other->orders[1] && strcmp(one->key, other->key) == 0 &&
-           strcmp(one->unit, other->unit) == 0;
+           lds_same_tone(one->tone_hz, other->tone_hz) && near(one->rate_hz, other->rate_hz) &&
+           near(one->band_hz[0], other->band_hz[0]) && near(one->band_hz[1], other->band_hz[1]) &&
+           one->orders[0] == other->orders[0] && one->orders[1] == other->orders[1] &&
+           strcmp(one->key, other->key) == 0 && strcmp(one->unit, other->unit) == 0;
 }
 
 static struct lds_ledger_series describe(const struct lds_kept *kept, const struct lds_kept_figure *figure)
@@ -45,6 +46,7 @@ static struct lds_ledger_series describe(const struct lds_kept *kept, const stru
         .role = capture->role,
         .power_w = sine ? capture->power_w : (double)NAN,
         .load_ohm = sine ? capture->load_ohm : (double)NAN,
+        .tone_hz = sine ? capture->tone_hz : (double)NAN,
         .rate_hz = capture->rate_hz,
         .channel = figure->channel,
         .other = figure->other,
@@ -145,6 +147,7 @@ static int compare_series(const void *a, const void *b)
     const int by[] = {(int)one->role - (int)other->role,
                       order(one->power_w, other->power_w),
                       order(one->load_ohm, other->load_ohm),
+                      order(one->tone_hz, other->tone_hz),
                       order(one->rate_hz, other->rate_hz),
                       (one->other > 0) - (other->other > 0), /* pairs after channels */
                       one->channel - other->channel,

@@ -73,6 +73,7 @@ static void write_series(struct sheet *sheet, const struct lds_ledger_history *h
         lds_csv_number(sheet->out, point->high);
         lds_csv_flags(sheet->out, point->flags);
         write_standing(sheet, i + 1 == series->points ? &series->standing : NULL);
+        lds_csv_number(sheet->out, series->tone_hz);
         fputs("\r\n", sheet->out);
     }
 }
@@ -83,7 +84,7 @@ static void write_history(struct sheet *sheet, const void *context, size_t count
     (void)count;
     fputs("make,type,serial,date,role,power_w,load_ohm,rate_hz,side,channel,other_channel,key,label,captures,value,"
           "unit,low,high,"
-          "flags,units,lower,alike,higher,median,spread\r\n",
+          "flags,units,lower,alike,higher,median,spread,tone_hz\r\n",
           sheet->out);
     for (size_t i = 0; i < history->series; i++)
         write_series(sheet, history, &history->serie[i]);

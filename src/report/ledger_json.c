@@ -49,6 +49,7 @@ static json_t *capture_object(struct lds_json_maker *maker, const struct lds_led
     lds_json_put(maker, object, "side", side(capture->when));
     lds_json_put(maker, object, "power_w", lds_json_plain(capture->power_w));
     lds_json_put(maker, object, "load_ohm", lds_json_plain(capture->load_ohm));
+    lds_json_put(maker, object, "tone_hz", lds_json_plain(capture->tone_hz));
     lds_json_put(maker, object, "channel", number_or_null(capture->channel));
     lds_json_put(maker, object, "repeat", number_or_null(capture->repeat));
     lds_json_put(maker, object, "note", lds_json_text(capture->note));
@@ -126,6 +127,7 @@ static json_t *series_object(struct lds_json_maker *maker, const struct lds_ledg
     lds_json_put(maker, object, "role", json_string(lds_role_name(series->role)));
     lds_json_put(maker, object, "power_w", lds_json_plain(series->power_w));
     lds_json_put(maker, object, "load_ohm", lds_json_plain(series->load_ohm));
+    lds_json_put(maker, object, "tone_hz", lds_json_plain(series->tone_hz));
     lds_json_put(maker, object, "rate_hz", lds_json_plain(series->rate_hz));
     lds_json_put(maker, object, "channel", json_integer(series->channel));
     lds_json_put(maker, object, "other_channel", number_or_null(series->other));

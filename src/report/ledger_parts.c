@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "job/tone.h"
 #include "report/reading.h"
 #include "report/text.h"
 #include "safe_text.h"
@@ -24,8 +25,12 @@ char *lds_ledger_unit_words(const struct lds_ledger_unit *unit)
 
 void lds_series_condition(const struct lds_ledger_series *series, char *text, size_t size)
 {
-    char power[48] = "", load[48] = "", rate[48] = "", hz[32];
+    char tone[48] = "", power[48] = "", load[48] = "", rate[48] = "", hz[32];
     bool sine = series->role == LDS_ROLE_SINE;
+    if (sine && isfinite(series->tone_hz)) {
+        lds_reading_hz(series->tone_hz, hz, sizeof hz);
+        snprintf(tone, sizeof tone, ", %s", hz);
+    }
     if (sine && isfinite(series->power_w))
         snprintf(power, sizeof power, ", %.4g W", series->power_w);
     else if (sine)
@@ -38,7 +43,7 @@ void lds_series_condition(const struct lds_ledger_series *series, char *text, si
         lds_reading_hz(series->rate_hz, hz, sizeof hz);
         snprintf(rate, sizeof rate, ", sampled at %s", hz);
     }
-    snprintf(text, size, "%s%s%s%s", sine ? "Sine" : "Idle", power, load, rate);
+    snprintf(text, size, "%s%s%s%s%s", sine ? "Sine" : "Idle", tone, power, load, rate);
 }
 
 void lds_series_channel(const struct lds_ledger_series *series, char *text, size_t size)
@@ -69,7 +74,7 @@ static bool same(double one, double other)
 bool lds_series_same_condition(const struct lds_ledger_series *one, const struct lds_ledger_series *other)
 {
     return one->role == other->role && same(one->power_w, other->power_w) && same(one->load_ohm, other->load_ohm) &&
-           same(one->rate_hz, other->rate_hz);
+           lds_same_tone(one->tone_hz, other->tone_hz) && same(one->rate_hz, other->rate_hz);
 }
 
 void lds_ledger_day(const char *date, char day[16])

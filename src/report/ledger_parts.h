@@ -7,14 +7,14 @@
 /* "Thistlecote Sedge 25, serial number 0042", escaped for people; to be freed. NULL: no memory. */
 char *lds_ledger_unit_words(const struct lds_ledger_unit *unit);
 
-/* "Sine, 10 W into 8 ohm". */
+/* "Sine, 1 kHz, 10 W into 8 ohm". */
 void lds_series_condition(const struct lds_ledger_series *series, char *text, size_t size);
 /* "channel 1", "channels 1 and 2". */
 void lds_series_channel(const struct lds_ledger_series *series, char *text, size_t size);
 /* The label of the figure with its band or orders, as other tables have it. */
 void lds_series_label(const struct lds_ledger_series *series, char *label, size_t size);
 
-/* Same role, power and load. */
+/* Same role, power, load, tone and sampling rate. */
 bool lds_series_same_condition(const struct lds_ledger_series *one, const struct lds_ledger_series *other);
 
 /* "2019-03-02": the day of a date; "no date" when it is not known. Escaped. */

@@ -185,10 +185,12 @@ static bool anything(const struct picture *picture)
     return false;
 }
 
-/* "sine-10W-8ohm-192kHz-thd": conditions and key; nothing in it is from outside but numbers. */
+/* "sine-1kHz-10W-8ohm-192kHz-thd": conditions and key; nothing in it is from outside but numbers. */
 static void name_picture(const struct lds_ledger_series *series, size_t again, char *name, size_t size)
 {
-    char power[32] = "", load[32] = "", rate[32] = "", ordinal[24] = "";
+    char tone[32] = "", power[32] = "", load[32] = "", rate[32] = "", ordinal[24] = "";
+    if (isfinite(series->tone_hz))
+        snprintf(tone, sizeof tone, "-%.4gkHz", series->tone_hz / 1e3);
     if (isfinite(series->power_w))
         snprintf(power, sizeof power, "-%.4gW", series->power_w);
     if (isfinite(series->load_ohm))
@@ -197,7 +199,7 @@ static void name_picture(const struct lds_ledger_series *series, size_t again, c
         snprintf(rate, sizeof rate, "-%.4gkHz", series->rate_hz / 1e3);
     if (again > 0)
         snprintf(ordinal, sizeof ordinal, "_%zu", again + 1);
-    snprintf(name, size, "%s%s%s%s-%s%s", lds_role_name(series->role), power, load, rate, series->key, ordinal);
+    snprintf(name, size, "%s%s%s%s%s-%s%s", lds_role_name(series->role), tone, power, load, rate, series->key, ordinal);
 }
 
 static enum lds_status draw(const struct picture *picture, size_t again, const char *folder, unsigned options,

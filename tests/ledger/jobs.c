@@ -86,6 +86,7 @@ void make_job(struct made_job *made, const char *serial, const char *date, doubl
                                                       .role = role,
                                                       .when = when,
                                                       .power_w = role == LDS_ROLE_SINE ? 10.0 : (double)NAN,
+                                                      .frequency_hz = NAN,
                                                       .repeat = 1};
         made_capture(&made->measurement[i], files[i], 2);
         double less = when == LDS_WHEN_AFTER ? (role == LDS_ROLE_IDLE ? -12.0 : -10.0) : 0.0;

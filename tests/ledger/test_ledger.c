@@ -310,6 +310,51 @@ static void test_repeats(void **state)
     lds_ledger_history_free(&history);
 }
 
+/* Two tones at one power, one of them stated: each has a history of its own, whose points go from job to job. */
+static void test_tones(void **state)
+{
+    const struct place *place = *state;
+    for (int day = 1; day < 4; day++) {
+        struct made_job made;
+        char date[16];
+        bool added;
+        snprintf(date, sizeof date, "2020-01-0%d", day);
+        make_job(&made, "1", date, 0.0);
+        for (int k = 2; k < 4; k++) { /* both after: -70 dB at 1 kHz, -50 dB at 6 kHz, 1 dB less each day */
+            made.capture[k].when = LDS_WHEN_AFTER;
+            lds_measurement_free(&made.measurement[k]);
+            made_capture(&made.measurement[k], "x.wav", 1);
+            made_figure(&made.measurement[k], "tone.frequency", k == 2 ? 1000.0 + day : 6000.0 - 10.0 * day, 1e-3);
+            made_figure(&made.measurement[k], "tone.level", 8.9, 1e-3);
+            made_figure(&made.measurement[k], "thd", (k == 2 ? -70.0 : -50.0) - day, 0.25);
+        }
+        made.capture[2].frequency_hz = day == 2 ? 1000.0 : (double)NAN;
+        assert_int_equal(lds_ledger_add_job(place->path, &made.job, &added, NULL), LDS_OK);
+        free_job(&made);
+    }
+    struct lds_ledger_history history;
+    read_history(place->path, "1", &history);
+    size_t found = 0;
+    for (size_t i = 0; i < history.series; i++) {
+        const struct lds_ledger_series *thd = &history.serie[i];
+        if (strcmp(thd->key, "thd") != 0)
+            continue;
+        assert_true(fabs(thd->tone_hz - (found == 0 ? 1001.0 : 5990.0)) < 1e-9); /* that of the first job */
+        assert_int_equal(thd->points, 3);
+        for (int day = 1; day < 4; day++) {
+            const struct lds_ledger_point *point = &thd->point[day - 1];
+            assert_int_equal(point->captures, 1);
+            assert_true(point->value == (found == 0 ? -70.0 : -50.0) - day);
+            assert_true(fabs(point->high - point->low - 4.0 * 0.25) < 0.1);
+        }
+        found++;
+    }
+    assert_int_equal(found, 2);
+    assert_true(history.job[1].capture[2].tone_hz == 1000.0);
+    assert_true(isnan(history.job[1].capture[0].tone_hz));
+    lds_ledger_history_free(&history);
+}
+
 static void test_hostile_texts(void **state)
 {
     const struct place *place = *state;
@@ -414,13 +459,15 @@ static void test_newer_version(void **state)
 {
     const struct place *place = *state;
     assert_true(add(place->path, "0042", "2019-03-02", 0.0));
-    change_byte(place->path, 63, 3); /* user_version */
-    refused(place->path, "version 3");
+    change_byte(place->path, 63, 4); /* user_version */
+    refused(place->path, "version 4");
     change_byte(place->path, 63, 0);
     refused(place->path, "damaged");
-    change_byte(place->path, 63, 1); /* its tables are those of 2 */
-    refused(place->path, "damaged");
-    change_byte(place->path, 63, 2);
+    for (unsigned char version = 1; version < 3; version++) { /* its tables are those of 3 */
+        change_byte(place->path, 63, version);
+        refused(place->path, "damaged");
+    }
+    change_byte(place->path, 63, 3);
     change_byte(place->path, 19, 2);
     refused(place->path, "write-ahead");
 }
@@ -504,9 +551,9 @@ int main(void)
         TEST(test_find),           TEST(test_standing),
         TEST(test_repeats),        TEST(test_standing_keeps_conditions),
         TEST(test_no_ledger),      TEST(test_hostile_texts),
-        TEST(test_empty_file),     TEST(test_newer_version),
-        TEST(test_read_only),      TEST(test_unwritable),
-        TEST(test_odd_names),
+        TEST(test_tones),          TEST(test_empty_file),
+        TEST(test_newer_version),  TEST(test_read_only),
+        TEST(test_unwritable),     TEST(test_odd_names),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,5 +1,5 @@
-/* A ledger of an older version, made by a frozen script, is brought up to date with nothing lost; and what is not quite
- * a ledger is not. */
+/* Ledgers of older versions, made by frozen scripts, are brought up to date with nothing lost; and what is not quite a
+ * ledger is not. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -29,11 +29,15 @@ static void run(const char *path, const char *sql)
     sqlite3_close(db);
 }
 
-static void make_version_1(const char *path)
+enum { TODAY = 3 };
+
+static void make_version(const char *path, int version)
 {
     const char *folder = getenv("TESTDATA");
     assert_non_null(folder);
-    char *script = path_in(folder, "ledger-version-1.sql"), sql[65536];
+    char name[32], sql[65536];
+    snprintf(name, sizeof name, "ledger-version-%d.sql", version);
+    char *script = path_in(folder, name);
     FILE *in = fopen(script, "r");
     if (!in)
         fail_msg("no %s", script);
@@ -51,7 +55,7 @@ static int set_up(void **state)
     struct place *place = malloc(sizeof *place);
     place->folder = ledger_folder();
     place->path = path_in(place->folder, "old.ledger");
-    make_version_1(place->path);
+    make_version(place->path, 1);
     *state = place;
     return 0;
 }
@@ -65,20 +69,24 @@ static int tear_down(void **state)
     return 0;
 }
 
-/* What version 1 kept, row for row, with reals to the bit. */
-static char *rows_of_version_1(const char *path)
+/* What that version kept, row for row, with reals to the bit. */
+static char *rows_of(const char *path, int version)
 {
     static const char *const queries[] = {
-        "SELECT * FROM unit ORDER BY id", "SELECT * FROM job ORDER BY id",
+        "SELECT * FROM unit ORDER BY id",
+        "SELECT * FROM job ORDER BY id",
         ("SELECT id, job_id, place, name, file, sha256, role, side, power_w, channel, repeat, note, seconds, rate_hz "
          "FROM capture ORDER BY id"),
-        "SELECT * FROM figure ORDER BY capture_id, channel, other, place"};
+        "SELECT * FROM figure ORDER BY capture_id, channel, other, place",
+        "SELECT id, load_ohm FROM capture ORDER BY id",
+        "SELECT * FROM part ORDER BY job_id, place"};
+    static const size_t counts[] = {[1] = 4, [2] = 6};
     char *text = NULL;
     size_t size;
     FILE *out = open_memstream(&text, &size);
     sqlite3 *db;
     assert_int_equal(sqlite3_open_v2(path, &db, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
-    for (size_t i = 0; i < sizeof queries / sizeof queries[0]; i++) {
+    for (size_t i = 0; i < counts[version]; i++) {
         sqlite3_stmt *row;
         assert_int_equal(sqlite3_prepare_v2(db, queries[i], -1, &row, NULL), SQLITE_OK);
         while (sqlite3_step(row) == SQLITE_ROW)
@@ -135,7 +143,7 @@ static void test_reading_leaves_it(void **state)
     struct lds_ledger *ledger;
     assert_int_equal(lds_ledger_open(place->path, 0, &ledger, NULL), LDS_OK);
     lds_ledger_close(ledger);
-    assert_int_equal(version_of(place->path), 2);
+    assert_int_equal(version_of(place->path), TODAY);
     char *now = read_all_of(place->path, NULL);
     assert_string_equal(now, text);
     free(now);
@@ -145,21 +153,67 @@ static void test_reading_leaves_it(void **state)
 static void test_nothing_lost(void **state)
 {
     const struct place *place = *state;
-    char *before = rows_of_version_1(place->path);
-    struct lds_ledger *ledger;
-    assert_int_equal(lds_ledger_open(place->path, 0, &ledger, NULL), LDS_OK);
-    lds_ledger_close(ledger);
-    char *after = rows_of_version_1(place->path);
-    assert_int_equal(version_of(place->path), 2);
-    assert_true(strlen(before) > 2000);
-    assert_string_equal(before, after);
-    assert_true(add(place->path, "2024-06-11"));
-    assert_false(add(place->path, "2024-06-11"));
-    char *text = read_all_of(place->path, NULL);
-    assert_non_null(strstr(text, "unit 3 [Thistlecote][Sedge 25][0042][2019-03-02][2024-06-11]"));
-    free(text);
-    free(before);
-    free(after);
+    for (int version = 1; version < TODAY; version++) {
+        make_version(place->path, version);
+        assert_int_equal(version_of(place->path), version);
+        char *before = rows_of(place->path, version);
+        struct lds_ledger *ledger;
+        assert_int_equal(lds_ledger_open(place->path, 0, &ledger, NULL), LDS_OK);
+        lds_ledger_close(ledger);
+        char *after = rows_of(place->path, version);
+        assert_int_equal(version_of(place->path), TODAY);
+        assert_true(strlen(before) > 2000);
+        assert_string_equal(before, after);
+        assert_true(add(place->path, "2024-06-11"));
+        assert_false(add(place->path, "2024-06-11"));
+        char *text = read_all_of(place->path, NULL);
+        assert_non_null(strstr(text, version == 1 ? "unit 3 [Thistlecote][Sedge 25][0042][2019-03-02][2024-06-11]"
+                                                  : "unit 3 [Thistlecote][Sedge 25][0042][2022-03-02][2024-06-11]"));
+        free(text);
+        free(before);
+        free(after);
+    }
+}
+
+static const struct lds_ledger_series *find(const struct lds_ledger_history *history, const char *key, double tone_hz)
+{
+    for (size_t i = 0; i < history->series; i++)
+        if (strcmp(history->serie[i].key, key) == 0 && fabs(history->serie[i].tone_hz - tone_hz) < 1.0)
+            return &history->serie[i];
+    fail_msg("no %s at %g Hz", key, tone_hz);
+    return NULL;
+}
+
+/* Version 2 kept another tone as a repeat, and no tone beside it: the figures tell it, those of the channel that is
+ * driven. Read as it is, or brought up to date, it answers the same. */
+static void test_tones_of_version_2(void **state)
+{
+    const struct place *place = *state;
+    make_version(place->path, 2);
+    for (unsigned pass = 0; pass < 2; pass++) {
+        struct lds_ledger *ledger;
+        struct lds_ledger_unit *unit;
+        struct lds_ledger_history history;
+        size_t units;
+        assert_int_equal(lds_ledger_open(place->path, pass ? 0 : LDS_LEDGER_READ_ONLY, &ledger, NULL), LDS_OK);
+        assert_int_equal(version_of(place->path), pass ? TODAY : 2);
+        assert_int_equal(lds_ledger_units(ledger, &unit, &units, NULL), LDS_OK);
+        assert_int_equal(lds_ledger_history(ledger, &unit[0], &history, NULL), LDS_OK);
+        for (int six = 0; six < 2; six++) {
+            const struct lds_ledger_series *thd = find(&history, "thd", six ? 6000.0 : 1000.0);
+            assert_int_equal(thd->points, 2);
+            for (size_t i = 0; i < 2; i++) {
+                assert_int_equal(thd->point[i].captures, 1);
+                assert_true(thd->point[i].value == (six ? -60.5 : -90.5) - 1.5 * (double)i);
+                assert_true(thd->point[i].low == thd->point[i].value - 0.2);
+                assert_true(thd->point[i].high == thd->point[i].value + 0.2);
+            }
+            assert_int_equal(thd->standing.units, 2);
+        }
+        lds_ledger_history_free(&history);
+        lds_ledger_units_free(unit, units);
+        lds_ledger_close(ledger);
+    }
 }
 
 static void bring_up_to_date(const void *path)
@@ -172,13 +226,13 @@ static void bring_up_to_date(const void *path)
 static void test_killed_on_the_way(void **state)
 {
     const struct place *place = *state;
-    char *before = rows_of_version_1(place->path);
+    char *before = rows_of(place->path, 1);
     char *text = read_all_of(place->path, NULL);
     int old = 0, new = 0;
     long takes_ns = 0;
     srand(1);
     for (int i = 0; i < 100; i++) {
-        make_version_1(place->path);
+        make_version(place->path, 1);
         run_and_kill(bring_up_to_date, place->path, &takes_ns);
         struct lds_error error = {0};
         char *now = read_all_of(place->path, &error);
@@ -187,7 +241,7 @@ static void test_killed_on_the_way(void **state)
         assert_string_equal(now, text);
         *(version_of(place->path) == 1 ? &old : &new) += 1;
         free(now);
-        now = rows_of_version_1(place->path);
+        now = rows_of(place->path, 1);
         assert_string_equal(now, before);
         free(now);
     }
@@ -219,7 +273,7 @@ static void test_changed_by_others(void **state)
         char before[65], after[65];
         struct lds_error error = {0};
         struct lds_ledger *ledger;
-        make_version_1(place->path);
+        make_version(place->path, 1);
         if (i % 2) { /* of the version of today */
             assert_int_equal(lds_ledger_open(place->path, 0, &ledger, NULL), LDS_OK);
             lds_ledger_close(ledger);
@@ -240,6 +294,7 @@ int main(void)
 {
 #define TEST(function) cmocka_unit_test_setup_teardown(function, set_up, tear_down)
     const struct CMUnitTest tests[] = {TEST(test_reading_leaves_it), TEST(test_nothing_lost),
-                                       TEST(test_killed_on_the_way), TEST(test_changed_by_others)};
+                                       TEST(test_tones_of_version_2), TEST(test_killed_on_the_way),
+                                       TEST(test_changed_by_others)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
