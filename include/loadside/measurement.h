@@ -70,10 +70,14 @@ struct lds_floor_band {
     double dof;     /* chi-square degrees of freedom of the square of mean; 0 where lines left nothing */
 };
 
+/* The kind of a problem that is the amplifier's and not the recording's: it limits the tone's peaks. */
+#define LDS_PROBLEM_AMPLIFIER_CLIPS "amplifier clips"
+
 struct lds_problem {
-    char kind[24];  /* "clipped", "gap", "repeat", "phase jump", ... */
+    char kind[24];  /* "clipped", "gap", "repeat", "amplifier clips", ... */
     double at_s;    /* seconds from the start */
     double samples; /* how many; NAN unknown */
+    double ceiling; /* "amplifier clips": the peak it is limited to, linear unit; else NAN or 0 */
 };
 
 struct lds_absent {
@@ -174,6 +178,8 @@ void lds_measurement_free(struct lds_measurement *measurement);
 /* The figure of that key, or NULL. */
 const struct lds_figure *lds_channel_figure(const struct lds_channel *channel, const char *key);
 const struct lds_figure *lds_pair_figure(const struct lds_pair *pair, const char *key);
+/* The first problem of that kind, or NULL. */
+const struct lds_problem *lds_channel_problem(const struct lds_channel *channel, const char *kind);
 /* Why the key is absent, or NULL when it is present or was never asked for. */
 const char *lds_channel_absent(const struct lds_channel *channel, const char *key);
 

@@ -12,6 +12,7 @@ enum { BANKS = LDS_LEVELS_MAX };
 /* Frames kept for the coherence: every second of those that overlap by three quarters, every fourth of the fastest
  * levels, which are plenty. */
 enum { KEEP_SLOW = 2, KEEP_FAST = 4 };
+enum { FEWEST_HEARD = 7 };
 
 /* Frames of one block, copied; a place serves frames of any level in turn, so its room is that of the longest. */
 struct kept {
@@ -96,6 +97,12 @@ static void on_audio(void *context, const double *x, size_t n)
         pass->failed = true;
 }
 
+/* Up to the frequency wanted, and so many orders in any case, as tell whether the peaks are flattened. */
+static double highest_hz(const struct lds_channel_pass *pass)
+{
+    return fmax(pass->shape->lines_to_hz * (1.0 + 1e-3), FEWEST_HEARD * pass->tone_hz * (1.0 + 1e-3));
+}
+
 /* Orders up to the audio level's end are measured there, higher ones on the faster levels where their lobes are clear
  * of each other. */
 static bool make_banks(struct lds_channel_pass *pass)
@@ -105,8 +112,7 @@ static bool make_banks(struct lds_channel_pass *pass)
     int first = 1;
     for (int i = plan->audio; i < plan->levels; i++) {
         const struct lds_plan_level *level = &plan->level[i];
-        double high = fmin(level->high_hz, pass->shape->lines_to_hz * (1.0 + 1e-3));
-        int last = (int)floor(high / f1);
+        int last = (int)floor(fmin(level->high_hz, highest_hz(pass)) / f1);
         bool clear = f1 >= LDS_LOBE_BINS * level->rate_hz / level->n;
         if (last < first || (i > plan->audio && !clear))
             continue;
@@ -204,12 +210,13 @@ static bool gather_harmonics(const struct lds_channel_pass *pass, struct lds_fin
     findings->harmonic = calloc((size_t)last, sizeof *findings->harmonic);
     if (!findings->harmonic)
         return false;
-    int order = 1;
+    int order = 1, wanted = (int)floor(pass->shape->lines_to_hz * (1.0 + 1e-3) / pass->tone_hz);
     for (int i = plan->audio; i < plan->levels; i++) {
         if (!pass->bank[i])
             continue;
         for (; order <= lds_harmonics_last(pass->bank[i]) || order == 1; order++) {
-            struct lds_harmonic *h = &findings->harmonic[findings->harmonics++];
+            struct lds_harmonic *h = &findings->harmonic[findings->heard++];
+            findings->harmonics += order == 1 || order <= wanted;
             h->order = order;
             h->frequency_hz = order * f1;
             double gain = lds_bench_gain(&findings->options->bench, h->frequency_hz);

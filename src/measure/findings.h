@@ -45,6 +45,7 @@ struct lds_findings {
     bool has_tone;
     struct lds_harmonic *harmonic; /* [0] is order 1 */
     size_t harmonics;
+    size_t heard; /* orders with a phasor, at least harmonics: up to the seventh also above what is asked for */
     struct lds_mains_result mains;
     struct lds_bursts_result bursts;
     struct lds_offset offset;

@@ -79,6 +79,7 @@ static void copy_faults(const struct lds_health *health, const struct lds_fault_
         snprintf(to->kind, sizeof to->kind, "%s", kind);
         to->at_s = (double)list->fault[i].start / health->rate_hz;
         to->samples = (double)list->fault[i].length;
+        to->ceiling = NAN;
     }
 }
 

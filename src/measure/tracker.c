@@ -241,6 +241,17 @@ static double even_share(const struct lds_tracker *t, double seconds)
     return fmin(1.0, even_s / seconds);
 }
 
+static size_t first_full(const struct series *s)
+{
+    double most = 0.0;
+    for (size_t i = 0; i < s->count; i++)
+        most = fmax(most, s->amplitude[i]);
+    size_t first = 0;
+    while (first + 1 < s->count && s->amplitude[first] < 0.98 * most)
+        first++;
+    return first;
+}
+
 /* first_s: time of the first frame's centre. The frames stop short of the capture's end, so that their mean is that of
  * a time before its middle; the slope of the level carries it there. */
 static void summarise(const struct lds_tracker *t, struct series *s, double first_s, double seconds,
@@ -254,6 +265,8 @@ static void summarise(const struct lds_tracker *t, struct series *s, double firs
         square += s->amplitude[i] * s->amplitude[i] / (double)s->count;
         s->scratch[i] = 20.0 * log10(fmax(s->amplitude[i], 1e-300));
     }
+    size_t full = first_full(s);
+    track->full_s = full == 0 ? 0.0 : first_s + (double)full * s->step_s;
     double slope_db = slope(s, s->scratch, 0, s->count);
     double lag_s = 0.5 * t->seconds - (first_s + 0.5 * (double)(s->count - 1) * s->step_s);
     track->level = sqrt(0.5 * square) / gain * pow(10.0, slope_db * lag_s / 20.0);

@@ -26,6 +26,7 @@ struct lds_track {
     double drift_db;     /* change of level over the capture: least-squares slope x length */
     double wander_ppm;   /* peak to peak of the frequency, smoothed over about a second */
     double smooth_s;     /* the length it was smoothed over */
+    double full_s;       /* when the tone is first within 2 % of its highest level */
     size_t jumps;
     struct lds_jump *jump; /* the caller's to free */
 };

@@ -5,6 +5,8 @@
 #include <string.h>
 
 #include "measure/findings.h"
+#include "measure/flattening.h"
+#include "measure/known.h"
 #include "measure/uncertainty.h"
 #include "record/record.h"
 
@@ -38,14 +40,35 @@ static bool explained(const struct lds_findings *findings, double at_s)
     return false;
 }
 
+/* Where the recording clips, its peaks are flat by that; what the amplifier did does not show. */
+static void add_amplifier(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    size_t last = findings->heard < LDS_FLATTENING_ORDERS ? findings->heard : LDS_FLATTENING_ORDERS;
+    if (!findings->has_tone || findings->health.clipped > 0 || last < LDS_FLATTENING_LEAST)
+        return;
+    double complex z[LDS_FLATTENING_ORDERS + 1] = {0};
+    double v1 = cabs(findings->harmonic[0].phasor), noise = 0.0;
+    for (size_t k = 2; k <= last; k++) {
+        z[k] = findings->harmonic[k - 1].phasor / v1;
+        noise += lds_known_noise_power(findings, findings->harmonic[k - 1].frequency_hz) / (v1 * v1);
+    }
+    struct lds_flattening flattening;
+    lds_flattening_fit(z, (int)last, noise, &flattening);
+    if (!flattening.found)
+        return;
+    struct lds_problem *p = &channel->problem[channel->problems++];
+    *p = (struct lds_problem){.kind = LDS_PROBLEM_AMPLIFIER_CLIPS,
+                              .at_s = findings->track.full_s,
+                              .samples = NAN,
+                              .ceiling = flattening.ceiling * M_SQRT2 * v1 * findings->scale};
+}
+
 static bool add_problems(struct lds_channel *channel, const struct lds_findings *findings, int64_t *jumps)
 {
     const struct lds_health_result *health = &findings->health;
     const struct lds_track *track = &findings->track;
-    size_t room = health->problems + track->jumps;
+    size_t room = health->problems + track->jumps + 1;
     *jumps = 0;
-    if (room == 0)
-        return true;
     channel->problem = calloc(room, sizeof *channel->problem);
     if (!channel->problem)
         return false;
@@ -58,11 +81,13 @@ static bool add_problems(struct lds_channel *channel, const struct lds_findings 
         struct lds_problem *p = &channel->problem[channel->problems++];
         snprintf(p->kind, sizeof p->kind, "gap");
         p->at_s = track->jump[i].at_s;
+        p->ceiling = NAN;
         /* Samples lost, as far as the phase tells: modulo a period. */
         double turns = track->jump[i].phase_rad / (2.0 * M_PI);
         p->samples = fabs(round((turns - floor(turns)) * findings->info->rate_hz / track->frequency_hz));
         (*jumps)++;
     }
+    add_amplifier(channel, findings);
     qsort(channel->problem, channel->problems, sizeof *channel->problem, by_time);
     return true;
 }

@@ -69,6 +69,14 @@ const struct lds_figure *lds_pair_figure(const struct lds_pair *pair, const char
     return find_figure(pair->figure, pair->figures, key);
 }
 
+const struct lds_problem *lds_channel_problem(const struct lds_channel *channel, const char *kind)
+{
+    for (size_t i = 0; i < channel->problems; i++)
+        if (strcmp(channel->problem[i].kind, kind) == 0)
+            return &channel->problem[i];
+    return NULL;
+}
+
 const char *lds_channel_absent(const struct lds_channel *channel, const char *key)
 {
     for (size_t i = 0; i < channel->absents; i++)

@@ -133,6 +133,9 @@ static json_t *problems_array(struct lds_json_maker *maker, const struct lds_cha
         lds_json_put(maker, object, "kind", lds_json_text(problem->kind));
         lds_json_put(maker, object, "at_s", lds_json_real(problem->at_s));
         lds_json_put(maker, object, "samples", lds_json_plain(problem->samples));
+        if (problem->ceiling > 0.0) /* a peak; in dBFS that of the sine with this peak */
+            lds_json_put_level(maker, object, channel->calibrated, "ceiling_v", "ceiling_dbfs",
+                               channel->calibrated ? problem->ceiling : problem->ceiling * M_SQRT1_2);
         lds_json_append(maker, array, object);
     }
     return array;

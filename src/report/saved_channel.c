@@ -161,12 +161,15 @@ static void read_floor_band(struct lds_saved_reader *reader, const json_t *objec
 static void read_problem(struct lds_saved_reader *reader, const json_t *object, bool calibrated,
                          struct lds_problem *problem)
 {
-    (void)calibrated;
     lds_saved_text_into(reader, object, "kind", problem->kind, sizeof problem->kind);
     if (!problem->kind[0])
         lds_saved_wrong(reader, "kind", "text");
     problem->at_s = lds_saved_number(reader, object, "at_s", 0.0, MOST_S);
     problem->samples = lds_saved_number(reader, object, "samples", 0.0, MOST_SAMPLES);
+    problem->ceiling = NAN;
+    if (json_object_get(object, "ceiling_v"))
+        problem->ceiling =
+            lds_saved_level(reader, object, calibrated, "ceiling_v", "ceiling_dbfs") * (calibrated ? 1.0 : M_SQRT2);
 }
 
 /* Reads each object of a channel's array into an array of its own:

@@ -2,6 +2,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "report/figures.h"
 #include "report/text.h"
 
 enum { TIMES_LISTED = 4 };
@@ -53,18 +54,43 @@ static void write_kind(FILE *out, const struct lds_channel *channel, size_t firs
         fprintf(out, ", and %zu times more", times - show);
 }
 
-static void say_problems(const struct lds_channel *channel, const struct lds_listener *listener)
+static bool is_of_recording(const struct lds_problem *problem)
 {
+    return strcmp(problem->kind, LDS_PROBLEM_AMPLIFIER_CLIPS) != 0;
+}
+
+/* false: the recording has none. */
+static bool say_problems(const struct lds_channel *channel, const struct lds_listener *listener)
+{
+    size_t first = 0;
+    while (first < channel->problems && !is_of_recording(&channel->problem[first]))
+        first++;
     struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
-        return;
+    if (first == channel->problems || !lds_text_scrap_open(&scrap))
+        return first < channel->problems;
     fputs("Found in the recording: ", scrap.out);
-    for (size_t i = 0; i < channel->problems; i++)
-        if (is_first_of_kind(channel, i)) {
-            fputs(i == 0 ? "" : "; ", scrap.out);
+    for (size_t i = first; i < channel->problems; i++)
+        if (is_of_recording(&channel->problem[i]) && is_first_of_kind(channel, i)) {
+            fputs(i == first ? "" : "; ", scrap.out);
             write_kind(scrap.out, channel, i);
         }
     fputs(". The figures that it touches say so.", scrap.out);
+    lds_text_scrap_say(&scrap, listener);
+    return true;
+}
+
+static void say_amplifier(const struct lds_channel *channel, const struct lds_listener *listener)
+{
+    const struct lds_problem *problem = lds_channel_problem(channel, LDS_PROBLEM_AMPLIFIER_CLIPS);
+    struct lds_text_scrap scrap;
+    if (!problem || !lds_text_scrap_open(&scrap))
+        return;
+    fputs("The amplifier clips, and not the recording: the peaks of the tone are flattened", scrap.out);
+    if (problem->ceiling > 0.0 && channel->calibrated)
+        fprintf(scrap.out, " at %.3g V", problem->ceiling);
+    else if (problem->ceiling > 0.0)
+        fprintf(scrap.out, " at the peak of a sine of %.1f dBFS", lds_dbfs(problem->ceiling * M_SQRT1_2));
+    fputs(".", scrap.out);
     lds_text_scrap_say(&scrap, listener);
 }
 
@@ -108,10 +134,8 @@ void lds_trust_say(const struct lds_channel *channel, const struct lds_listener 
         flags |= LDS_FLAG_CLIPPED;
     if (value_of(channel, "capture.gaps") > 0.0)
         flags |= LDS_FLAG_GAP;
-    bool faulty = channel->problems > 0;
     say_signal(channel, listener);
-    if (channel->problems > 0)
-        say_problems(channel, listener);
+    bool faulty = say_problems(channel, listener);
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++)
         if (flags & faults[i].flag) {
             listener->hear(listener->context, faults[i].sentence);
@@ -120,6 +144,7 @@ void lds_trust_say(const struct lds_channel *channel, const struct lds_listener 
     if (!faulty)
         listener->hear(listener->context, checked ? "Nothing in the recording speaks against the figures below."
                                                   : "The recording itself was not looked over.");
+    say_amplifier(channel, listener);
     for (size_t i = 0; i < sizeof chain / sizeof chain[0]; i++)
         if (flags & chain[i].flag)
             listener->hear(listener->context, chain[i].sentence);

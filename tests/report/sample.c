@@ -221,7 +221,7 @@ static void add_absents(struct lds_channel *channel)
     if (channel->channel == 2) {
         channel->problems = 1;
         channel->problem = calloc(1, sizeof *channel->problem);
-        channel->problem[0] = (struct lds_problem){"gap", 1.234, 64.0};
+        channel->problem[0] = (struct lds_problem){.kind = "gap", .at_s = 1.234, .samples = 64.0};
     }
 }
 
