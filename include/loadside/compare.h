@@ -9,10 +9,17 @@
 extern "C" {
 #endif
 
-enum lds_word { LDS_LOWER, LDS_HIGHER, LDS_SAME, LDS_UNRESOLVED, LDS_HIDDEN_BY_CHAIN };
-/* "lower", "higher", "same", "unresolved", "chain-limited". */
+enum lds_word {
+    LDS_LOWER,           /* "lower": it changed, by more than matters */
+    LDS_HIGHER,          /* "higher" */
+    LDS_SLIGHTLY_LOWER,  /* "slightly lower": it changed, by less than matters */
+    LDS_SLIGHTLY_HIGHER, /* "slightly higher" */
+    LDS_SAME,            /* "same": not shown to have changed, and not by more than matters */
+    LDS_UNRESOLVED,      /* "unresolved" */
+    LDS_HIDDEN_BY_CHAIN, /* "chain-limited" */
+};
+enum { LDS_WORDS = 7 };
 const char *lds_word_name(enum lds_word word);
-enum { LDS_WORDS = 5 };
 
 /* Where the scatter between captures (re-cabling, warming up) is known from. */
 enum lds_repeatability { LDS_REPEAT_REPEATS, LDS_REPEAT_BENCH, LDS_REPEAT_DEFAULT, LDS_REPEAT_STATED, LDS_REPEAT_NONE };
@@ -59,6 +66,7 @@ struct lds_change {
     bool worse;
     double resolve_seconds; /* length of capture that would settle it; NAN: none would, or nothing to settle */
     unsigned flags;         /* of both sides */
+    bool repeated;          /* from three or more captures on each side */
 };
 
 struct lds_line_change { /* a harmonic, a mains order or a spur, matched by frequency */

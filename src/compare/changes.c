@@ -65,17 +65,17 @@ static void fill_fact(const struct lds_work *work, const struct lds_chosen *chos
     bool judged = lds_is_judged(row, figure);
     struct lds_delta_way way = {.u_rep = judged ? lds_scatter_of(&work->scatter, chosen, key, row) : 0.0,
                                 .shared_bench = lds_bench_is_shared(chosen),
-                                .from_repeats = judged && isnan(work->scatter.family_db[row->family])};
+                                .from_repeats = judged && isnan(work->scatter.family_db[row->family]),
+                                .inverted = row->worse == LDS_WORSE_DOWN};
     *fact = (struct lds_fact){.matters = judged ? lds_matters_of(work->options, key, figure->unit, row) : (double)NAN,
                               .from_repeats = way.from_repeats,
-                              .inverted = row->worse == LDS_WORSE_DOWN,
                               .seconds = mean_seconds(chosen),
                               .p_adjusted = NAN,
                               .word = LDS_UNRESOLVED,
                               .resolve_seconds = NAN};
     for (int s = 0; s < 2; s++) {
         fact->below[s] = isnan(pooled[s].mean.value);
-        fact->hidden[s] = pooled[s].mean.flags & LDS_FLAG_CHAIN_LIMITED;
+        fact->hidden[s] = way.hidden[s] = pooled[s].mean.flags & LDS_FLAG_CHAIN_LIMITED;
     }
     lds_delta_find(&pooled[0], &pooled[1], way, &fact->delta);
     fact->margin_db =
@@ -103,6 +103,7 @@ static bool add_change(struct lds_work *work, struct lds_part *part, const struc
     struct lds_fact *fact = &facts[out->changes - 1];
     fill_fact(work, chosen, key, row, pooled, fact);
     change->judged = !isnan(fact->matters) && !isnan(fact->delta.p);
+    change->repeated = chosen->count[0] >= LDS_REPEATS && chosen->count[1] >= LDS_REPEATS;
     change->matters = fact->matters;
     change->flags = pooled[0].mean.flags | pooled[1].mean.flags;
     change->before = value_of(chosen, 0, &pooled[0], scale);

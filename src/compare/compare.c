@@ -11,8 +11,6 @@
 #include "fail.h"
 #include "loadside/capture.h"
 
-enum { REPEATS = 3 }; /* captures a side from which scatter is told */
-
 /* ---- the sides ---- */
 
 /* The captures of a side, each file once. */
@@ -277,7 +275,7 @@ enum lds_status lds_compare(struct lds_side before, struct lds_side after, const
     if (status == LDS_OK)
         status = refuse_empty(&work, error);
     if (status == LDS_OK) {
-        work.repeats = work.count[0] >= REPEATS && work.count[1] >= REPEATS;
+        work.repeats = work.count[0] >= LDS_REPEATS && work.count[1] >= LDS_REPEATS;
         lds_scatter_find(options, work.capture, work.count, work.repeats, &work.scatter);
         comparison->before_file = files_of(before);
         comparison->after_file = files_of(after);

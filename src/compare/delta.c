@@ -16,32 +16,71 @@ static double closed(double limit)
     return isfinite(limit) ? limit : (double)NAN;
 }
 
+/* How far a change reaches to both sides of its estimate; INFINITY: an open end. */
+struct reach {
+    double down, up;
+};
+
+static void open_hidden_ends(struct lds_delta_way way, struct reach *reach)
+{
+    bool low = way.hidden[way.inverted ? 0 : 1], high = way.hidden[way.inverted ? 1 : 0];
+    if (low)
+        reach->down = INFINITY;
+    if (high)
+        reach->up = INFINITY;
+}
+
+/* Interval and p, from the half of the interval that reaches towards no change. Where the other half is open, that one
+ * is all that is known; where it is not, u may not be made smaller by a half that is shorter than the other. */
+static void settle(struct reach reach, struct lds_delta *delta)
+{
+    double d = delta->change, facing = d > 0.0 ? reach.down : reach.up, away = d > 0.0 ? reach.up : reach.down;
+    delta->low = closed(d - reach.down);
+    delta->high = closed(d + reach.up);
+    double u = facing / lds_coverage(delta->dof);
+    if (isfinite(away))
+        u = fmax(u, delta->u);
+    if (d == 0.0 || !isfinite(facing))
+        delta->p = 1.0;
+    else
+        delta->p = u > 0.0 ? lds_two_sided_p(d / u, delta->dof) : 0.0;
+}
+
 /* Limits of a difference from the limits of its parts (MOVER: Zou and Donner 2008, Statistics in Medicine 27, eq. 3):
  * L = d - sqrt((b - l_b)^2 + (h_a - a)^2) with b what is added and a what is taken away. What both sides' re-cabling
- * adds is a further part with symmetric limits. p comes from the half of the interval that reaches towards no change.
- */
+ * adds is a further part with symmetric limits. */
 static void from_intervals(const struct lds_reading *b, const struct lds_reading *a, double u_fixed,
-                           struct lds_delta *delta)
+                           struct lds_delta_way way, struct lds_delta *delta)
 {
     const double variance[3] = {square(b->u), square(a->u), square(u_fixed)}, dof[3] = {b->dof, a->dof, INFINITY};
-    double d = a->value - b->value, fixed = LDS_COVERAGE * u_fixed;
-    double down = sqrt(square(a->below) + square(b->above) + square(fixed));
-    double up = sqrt(square(a->above) + square(b->below) + square(fixed));
-    delta->change = d;
-    delta->low = closed(d - down);
-    delta->high = closed(d + up);
+    double fixed = LDS_COVERAGE * u_fixed;
+    struct reach reach = {.down = sqrt(square(a->below) + square(b->above) + square(fixed)),
+                          .up = sqrt(square(a->above) + square(b->below) + square(fixed))};
+    delta->change = a->value - b->value;
     delta->u_data = hypot(b->u, a->u);
     delta->u_fixed = u_fixed;
     delta->u = hypot(delta->u_data, u_fixed);
     delta->dof = lds_effective_dof(variance, dof, 3);
-    double u_facing = fmax((d > 0.0 ? down : up) / lds_coverage(delta->dof), delta->u);
-    delta->p = d == 0.0 ? 1.0 : lds_two_sided_p(d / u_facing, delta->dof);
+    open_hidden_ends(way, &reach);
+    settle(reach, delta);
+}
+
+/* Half of the interval of repeats towards the end that is known, where the chain leaves the other open: the scatter,
+ * and what each capture's own limits reach to that side, whose larger part is the chain's and the same in all of them.
+ */
+static double reach_of_repeats(const struct lds_pooled *b, const struct lds_pooled *a, bool up, double u_bench,
+                               double dof)
+{
+    double scatter = sqrt(square(b->scatter) / b->count + square(a->scatter) / a->count + square(u_bench));
+    double after = (up ? a->mean.above : a->mean.below) * sqrt(a->count);
+    double before = (up ? b->mean.below : b->mean.above) * sqrt(b->count);
+    return sqrt(square(lds_coverage(dof) * scatter) + square(after) + square(before));
 }
 
 /* Welch (1947): variances of both sides' means from their own scatter. A side never counts for less than what its
  * captures' own intervals allow, though its degrees of freedom stay those of its scatter, which is the careful side. */
 static void from_repeats(const struct lds_pooled *b, const struct lds_pooled *a, double u_bench,
-                         struct lds_delta *delta)
+                         struct lds_delta_way way, struct lds_delta *delta)
 {
     double vb = fmax(square(b->scatter), square(b->u_each)) / b->count;
     double va = fmax(square(a->scatter), square(a->u_each)) / a->count;
@@ -50,13 +89,16 @@ static void from_repeats(const struct lds_pooled *b, const struct lds_pooled *a,
     delta->change = a->mean.value - b->mean.value;
     delta->u = sqrt(vb + va + square(u_bench));
     delta->dof = lds_effective_dof(variance, dof, 3);
-    double half = lds_coverage(delta->dof) * delta->u;
-    delta->low = delta->change - half;
-    delta->high = delta->change + half;
     delta->u_data = 0.0;
     delta->u_fixed = delta->u;
-    delta->p =
-        delta->u > 0.0 ? lds_two_sided_p(delta->change / delta->u, delta->dof) : (delta->change == 0.0 ? 1.0 : 0.0);
+    double half = lds_coverage(delta->dof) * delta->u;
+    struct reach reach = {half, half};
+    open_hidden_ends(way, &reach);
+    if (isfinite(reach.up) && !isfinite(reach.down))
+        reach.up = reach_of_repeats(b, a, true, u_bench, delta->dof);
+    else if (isfinite(reach.down) && !isfinite(reach.up))
+        reach.down = reach_of_repeats(b, a, false, u_bench, delta->dof);
+    settle(reach, delta);
 }
 
 /* A side below the floor has an upper limit h alone: 97.5 % of it, from an estimate whose standard deviation is not
@@ -82,22 +124,26 @@ static double seen_scatter(const struct lds_pooled *seen, double *dof)
     return lds_coverage(*dof) / LDS_COVERAGE * seen->scatter / sqrt(seen->count);
 }
 
-static void one_below_floor(const struct lds_pooled *before, const struct lds_pooled *after, bool from_repeats,
+static void one_below_floor(const struct lds_pooled *before, const struct lds_pooled *after, struct lds_delta_way way,
                             double u_fixed, struct lds_delta *delta)
 {
     bool rose = isnan(before->mean.value);
     const struct lds_pooled *seen = rose ? after : before, *unseen = rose ? before : after;
     double dof = INFINITY;
-    if (from_repeats && seen->count > 2)
+    if (way.from_repeats && seen->count > 2)
         u_fixed = hypot(u_fixed, seen_scatter(seen, &dof));
     double least = seen->mean.value - hypot(seen->mean.below, LDS_COVERAGE * u_fixed) - unseen->mean.limit;
     delta->u = delta->u_data = delta->u_fixed = NAN;
     delta->dof = dof;
-    if (rose)
+    struct reach reach = {0.0, 0.0};
+    open_hidden_ends(way, &reach);
+    bool known = isfinite(rose ? reach.down : reach.up);
+    if (rose && known)
         delta->low = closed(least);
-    else
+    else if (known)
         delta->high = closed(-least);
-    delta->p = lds_two_sided_p(clears(seen->mean.value, seen->mean.below, u_fixed, unseen->mean.limit), dof);
+    delta->p =
+        known ? lds_two_sided_p(clears(seen->mean.value, seen->mean.below, u_fixed, unseen->mean.limit), dof) : 1.0;
 }
 
 void lds_delta_find(const struct lds_pooled *before, const struct lds_pooled *after, struct lds_delta_way way,
@@ -111,9 +157,9 @@ void lds_delta_find(const struct lds_pooled *before, const struct lds_pooled *af
     if (isnan(b->value) && isnan(a->value))
         return;
     if (isnan(b->value) || isnan(a->value))
-        one_below_floor(before, after, way.from_repeats, u_fixed, delta);
+        one_below_floor(before, after, way, u_fixed, delta);
     else if (way.from_repeats && before->count > 2 && after->count > 2)
-        from_repeats(before, after, u_bench, delta);
+        from_repeats(before, after, u_bench, way, delta);
     else
-        from_intervals(b, a, u_fixed, delta);
+        from_intervals(b, a, u_fixed, way, delta);
 }

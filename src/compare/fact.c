@@ -7,38 +7,29 @@
 
 static const double LONGEST_S = 86400.0; /* nobody records for longer than a day */
 
-/* A figure that the chain explains on one side says only how large the amplifier's part can be at most there: the
- * change is open on one end. */
-static void open_hidden_ends(struct lds_fact *fact)
+/* Whether it changed is one question, whether by more than matters another. */
+static enum lds_word word_of_size(const struct lds_fact *fact)
 {
-    bool low = fact->hidden[1], high = fact->hidden[0];
-    if (fact->inverted) {
-        bool swap = low;
-        low = high;
-        high = swap;
-    }
-    if (low)
-        fact->delta.low = NAN;
-    if (high)
-        fact->delta.high = NAN;
+    double change = fact->delta.change;
+    if (fabs(change) > fact->matters)
+        return change > 0.0 ? LDS_HIGHER : LDS_LOWER;
+    return change > 0.0 ? LDS_SLIGHTLY_HIGHER : LDS_SLIGHTLY_LOWER;
 }
 
-static bool is_change(const struct lds_fact *fact, enum lds_word *word)
+/* With an open end the size is not known, and the end that is must itself lie beyond what matters. */
+static bool is_more_than_matters(const struct lds_fact *fact, enum lds_word *word)
 {
-    const struct lds_delta *d = &fact->delta;
-    bool open = isnan(d->change) || fact->hidden[0] || fact->hidden[1];
-    /* With an open end the size is not known, and the end that is must itself lie beyond what matters. */
-    double up = open ? d->low : d->change, down = open ? d->high : d->change;
-    if (up > fact->matters)
+    if (fact->delta.low > fact->matters)
         *word = LDS_HIGHER;
-    else if (down < -fact->matters)
+    else if (fact->delta.high < -fact->matters)
         *word = LDS_LOWER;
     else
         return false;
     return true;
 }
 
-/* How many times the length settles it: the data's part of u falls with the root of the length, the rest stays. */
+/* How many times the length settles it, as a change or as the same: the data's part of u falls with the root of the
+ * length, the rest stays. */
 static double lengths_needed(const struct lds_fact *fact, double deviate)
 {
     const struct lds_delta *d = &fact->delta;
@@ -48,8 +39,7 @@ static double lengths_needed(const struct lds_fact *fact, double deviate)
         double z = gsl_cdf_ugaussian_Qinv(fmin(fmax(0.5 * d->p, 1e-300), 0.4999));
         return fmax(floor, deviate / z * (deviate / z));
     }
-    double gap = fabs(d->change) - fact->matters;
-    double wanted = gap > 0.0 ? fabs(d->change) / deviate : -gap / LDS_COVERAGE;
+    double wanted = fmax(fabs(d->change) / deviate, (fact->matters - fabs(d->change)) / LDS_COVERAGE);
     double spare = wanted * wanted - d->u_fixed * d->u_fixed;
     return spare > 0.0 ? d->u_data * d->u_data / spare : (double)INFINITY;
 }
@@ -68,11 +58,12 @@ void lds_fact_decide(struct lds_fact *fact, double false_alarm, size_t judged)
     const struct lds_delta *d = &fact->delta;
     fact->resolve_seconds = NAN;
     fact->at_least = false;
-    bool hidden = fact->hidden[0] || fact->hidden[1];
-    if (hidden)
-        open_hidden_ends(fact);
-    if (fact->p_adjusted < false_alarm && is_change(fact, &fact->word)) {
-        fact->at_least = hidden || isnan(d->change);
+    bool hidden = fact->hidden[0] || fact->hidden[1], open = hidden || isnan(d->change);
+    bool significant = fact->p_adjusted < false_alarm;
+    if (significant && open && is_more_than_matters(fact, &fact->word)) {
+        fact->at_least = true;
+    } else if (significant && !open) {
+        fact->word = word_of_size(fact);
     } else if (hidden) {
         fact->word = LDS_HIDDEN_BY_CHAIN;
     } else if (d->low > -fact->matters && d->high < fact->matters) {

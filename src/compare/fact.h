@@ -10,8 +10,7 @@ struct lds_fact {
     double matters;
     double margin_db; /* a side below the floor: by how much the other clears its upper limit */
     bool below[2];    /* before, after: below the floor */
-    bool hidden[2];   /* before, after: the chain alone explains it */
-    bool inverted;    /* the figure falls as what the chain adds grows (SNR, SINAD) */
+    bool hidden[2];   /* before, after: the chain alone explains it, so that delta has an open end */
     bool from_repeats;
     double seconds; /* length of a capture */
     /* decided: */
@@ -21,8 +20,7 @@ struct lds_fact {
     double resolve_seconds;
 };
 
-/* The word, from p_adjusted. false_alarm: over all `judged` changes. delta's limits become open where a side that is
- * hidden leaves them so. */
+/* The word, from p_adjusted. false_alarm: over all `judged` changes. */
 void lds_fact_decide(struct lds_fact *fact, double false_alarm, size_t judged);
 
 #endif

@@ -139,7 +139,7 @@ static bool add_line(const struct line_question *q, const struct lds_pooled pool
                               .resolve_seconds = NAN};
     for (int s = 0; s < 2; s++) {
         fact->below[s] = isnan(pooled[s].mean.value);
-        fact->hidden[s] = pooled[s].mean.flags & LDS_FLAG_CHAIN_LIMITED;
+        fact->hidden[s] = way.hidden[s] = pooled[s].mean.flags & LDS_FLAG_CHAIN_LIMITED;
     }
     lds_delta_find(&pooled[0], &pooled[1], way, &fact->delta);
     fact->margin_db =

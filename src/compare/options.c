@@ -17,6 +17,10 @@ const char *lds_word_name(enum lds_word word)
         return "lower";
     case LDS_HIGHER:
         return "higher";
+    case LDS_SLIGHTLY_LOWER:
+        return "slightly lower";
+    case LDS_SLIGHTLY_HIGHER:
+        return "slightly higher";
     case LDS_SAME:
         return "same";
     case LDS_UNRESOLVED:

@@ -138,6 +138,23 @@ static void put_counts(FILE *out, const char *one, const char *many, const struc
     *any = true;
 }
 
+static bool is_slight(enum lds_word word)
+{
+    return word == LDS_SLIGHTLY_LOWER || word == LDS_SLIGHTLY_HIGHER;
+}
+
+static bool any_slight(const struct lds_comparison *comparison)
+{
+    bool any = false;
+    for (size_t c = 0; c < comparison->channels; c++) {
+        const struct lds_compared_channel *channel = &comparison->channel[c];
+        any = any || channel->words[LDS_SLIGHTLY_LOWER] + channel->words[LDS_SLIGHTLY_HIGHER] > 0;
+        for (size_t i = 0; i < channel->lines; i++)
+            any = any || is_slight(channel->line[i].word);
+    }
+    return any;
+}
+
 static void put_changed(FILE *out, const struct lds_comparison *comparison)
 {
     struct told told[NAMED];
@@ -146,7 +163,7 @@ static void put_changed(FILE *out, const struct lds_comparison *comparison)
     bool any = count > 0;
     count_lines(comparison, &lines, &regions);
     if (!any && lines.rose + lines.fell + regions.rose + regions.fell == 0) {
-        fprintf(out, "No change is shown.");
+        fputs(any_slight(comparison) ? "Nothing changed by more than matters." : "No change is shown.", out);
         return;
     }
     fprintf(out, "Changed: ");
@@ -203,7 +220,10 @@ static void put_rest(FILE *out, const struct lds_comparison *comparison)
     int judged = 0;
     for (int w = 0; w < LDS_WORDS; w++)
         judged += words[w];
+    int slight = words[LDS_SLIGHTLY_LOWER] + words[LDS_SLIGHTLY_HIGHER];
     fprintf(out, " %d of %d figures judged are the same within what matters", words[LDS_SAME], judged);
+    if (slight > 0)
+        fprintf(out, ", %d changed by less than matters", slight);
     if (words[LDS_UNRESOLVED] > 0)
         fprintf(out, ", %d cannot be told", words[LDS_UNRESOLVED]);
     if (words[LDS_HIDDEN_BY_CHAIN] > 0)

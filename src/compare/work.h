@@ -6,6 +6,8 @@
 #include "compare/scatter.h"
 #include "compare/view.h"
 
+enum { LDS_REPEATS = 3 }; /* captures a side from which scatter is told */
+
 struct lds_part { /* of one channel */
     struct lds_compared_channel *out;
     struct lds_view view;

@@ -99,13 +99,19 @@ static void write_bound(struct lds_change_cells *cells, const struct lds_change 
     }
 }
 
+static const char *direction_of(enum lds_word word)
+{
+    if (word == LDS_LOWER || word == LDS_SLIGHTLY_LOWER)
+        return "lower";
+    return word == LDS_HIGHER || word == LDS_SLIGHTLY_HIGHER ? "higher" : "";
+}
+
 void lds_change_cells_make(struct lds_change_cells *cells, const struct lds_change *change)
 {
     struct lds_reading reading;
     lds_text_label(change->key, NULL, cells->label, sizeof cells->label);
     bool bound = !isfinite(change->change) || change->at_least;
-    bool changed = change->word == LDS_LOWER || change->word == LDS_HIGHER;
-    snprintf(cells->word, sizeof cells->word, "%s", changed ? lds_word_name(change->word) : "");
+    snprintf(cells->word, sizeof cells->word, "%s", direction_of(change->word));
     cells->number[0] = cells->interval[0] = '\0';
     make_values(change, cells);
     if (!change->judged)
@@ -130,10 +136,15 @@ enum lds_change_group lds_change_group_of(const struct lds_change *change)
     case LDS_LOWER:
     case LDS_HIGHER:
         return LDS_CHANGES_CHANGED;
+    case LDS_SLIGHTLY_LOWER:
+    case LDS_SLIGHTLY_HIGHER:
+        return LDS_CHANGES_SLIGHT;
     case LDS_SAME:
         return LDS_CHANGES_SAME;
     case LDS_UNRESOLVED:
-        return isfinite(change->resolve_seconds) ? LDS_CHANGES_LONGER : LDS_CHANGES_REPEAT;
+        if (isfinite(change->resolve_seconds))
+            return LDS_CHANGES_LONGER;
+        return change->repeated ? LDS_CHANGES_SCATTER : LDS_CHANGES_REPEAT;
     case LDS_HIDDEN_BY_CHAIN:
         return LDS_CHANGES_CHAIN;
     }
@@ -148,6 +159,7 @@ unsigned lds_change_flags(const struct lds_change *change)
 
 const struct lds_change_table lds_change_tables[LDS_CHANGE_TABLES] = {
     {"What changed", "change, dB", LDS_CHANGES_CHANGED, LDS_CHANGES_CHANGED},
+    {"Changed, by less than matters", "change, dB", LDS_CHANGES_SLIGHT, LDS_CHANGES_SLIGHT},
     {"What did not", "change, dB", LDS_CHANGES_SAME, LDS_CHANGES_SAME},
     {"What cannot be told", "change, dB", LDS_CHANGES_LONGER, LDS_CHANGES_CHAIN},
     {"Shown, not judged", "", LDS_CHANGES_SHOWN, LDS_CHANGES_SHOWN},
@@ -176,8 +188,17 @@ const char *lds_change_group_advice(enum lds_change_group group, size_t rows)
     if (rows > 0 && group == LDS_CHANGES_REPEAT)
         return rows > 1 ? "no length of capture will settle these: repeat the capture on both sides"
                         : "no length of capture will settle it: repeat the capture on both sides";
+    if (rows > 0 && group == LDS_CHANGES_SCATTER)
+        return "the repeats scatter too much: more of them, or steadier ones, would tell";
     if (rows > 0 && group == LDS_CHANGES_CHAIN)
         return rows > 1 ? "the capture chain hides these: one with a lower residual would show them"
                         : "the capture chain hides it: one with a lower residual would show it";
     return "";
+}
+
+const char *lds_change_group_name(enum lds_change_group group)
+{
+    return group == LDS_CHANGES_CHAIN     ? "Chain-limited"
+           : group == LDS_CHANGES_SCATTER ? "Unresolved by the repeats"
+                                          : "Unresolved without a length of capture";
 }

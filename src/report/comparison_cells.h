@@ -11,7 +11,7 @@ enum { LDS_CHANGE_VALUES = 18 }; /* columns that both values together take at th
 
 struct lds_change_cells {
     char label[160];
-    char word[16];                 /* "lower", "higher"; "" for all others */
+    char word[16];                 /* "lower", "higher", also where it did so slightly; "" for all others */
     char number[40], interval[96]; /* "-7.38", "±0.55"; "" and "12 or more" where it is a bound; "" when not judged */
     char before[32], after[32];    /* "41.3", "< floor" */
     char unit[24];                 /* of both */
@@ -22,11 +22,13 @@ void lds_change_cells_make(struct lds_change_cells *cells, const struct lds_chan
 /* What can be said of a change, in the order in which it is printed. */
 enum lds_change_group {
     LDS_CHANGES_CHANGED,
+    LDS_CHANGES_SLIGHT, /* by less than matters */
     LDS_CHANGES_SAME,
-    LDS_CHANGES_LONGER, /* a longer capture would settle it */
-    LDS_CHANGES_REPEAT, /* none would */
-    LDS_CHANGES_CHAIN,  /* the chain hides it */
-    LDS_CHANGES_SHOWN,  /* not judged */
+    LDS_CHANGES_LONGER,  /* a longer capture would settle it */
+    LDS_CHANGES_REPEAT,  /* none would, and it was not repeated */
+    LDS_CHANGES_SCATTER, /* it was repeated, and the repeats scatter too much */
+    LDS_CHANGES_CHAIN,   /* the chain hides it */
+    LDS_CHANGES_SHOWN,   /* not judged */
 };
 enum lds_change_group lds_change_group_of(const struct lds_change *change);
 
@@ -35,7 +37,7 @@ struct lds_change_table {
     const char *heading, *number;
     enum lds_change_group first, last;
 };
-enum { LDS_CHANGE_TABLES = 4 };
+enum { LDS_CHANGE_TABLES = 5 };
 extern const struct lds_change_table lds_change_tables[LDS_CHANGE_TABLES];
 
 /* The flags that a row says; others are said by its cells or once for the whole channel. */
@@ -46,6 +48,9 @@ void lds_change_advice(const struct lds_change *change, char *text, size_t size)
 
 /* The same for all rows of a group, or "". */
 const char *lds_change_group_advice(enum lds_change_group group, size_t rows);
+
+/* What such a group's rows have in common, to stand before the advice: "Chain-limited". */
+const char *lds_change_group_name(enum lds_change_group group);
 
 /* ---- lines ---- */
 
@@ -65,7 +70,7 @@ bool lds_line_is_shown(const struct lds_compared_channel *channel, const struct 
 /* "32 weaker ones that changed stand in the JSON and CSV reports", or "". */
 void lds_lines_weaker(const struct lds_compared_channel *channel, char *text, size_t size);
 
-/* "The other 4 lines: the same.", or "". */
+/* "The other 4 lines: 1 changed by less than matters, 3 the same.", or "". */
 void lds_lines_uncalled(const struct lds_compared_channel *channel, char *text, size_t size);
 
 /* ---- noise density over frequency ---- */

@@ -182,11 +182,12 @@ static double reach_of(const struct lds_compared_channel *compared)
     return 1.1 * fmax(reach, fmin(widest, 1.6 * reach));
 }
 
-enum { WORDS_DRAWN = 4 };
+enum { WORDS_DRAWN = 5 };
 static const struct {
     const char *title, *style;
 } drawn_as[WORDS_DRAWN] = {
     {"lower or higher", "pointtype 7 pointsize 1.5 linecolor rgb '" LDS_VERMILION "'"},
+    {"slightly lower or higher", "pointtype 9 pointsize 1.4 linecolor rgb '" LDS_VERMILION "'"},
     {"same", "pointtype 6 pointsize 1.4 linewidth 2 linecolor rgb '" LDS_BLUE "'"},
     {"cannot be told", "pointtype 2 pointsize 1.3 linewidth 2 linecolor rgb 'black'"},
     {"hidden by the capture chain", "pointtype 8 pointsize 1.4 linewidth 2 linecolor rgb 'black'"},
@@ -198,14 +199,17 @@ static int drawn_word(const struct lds_change *change)
     case LDS_LOWER:
     case LDS_HIGHER:
         return 0;
-    case LDS_SAME:
+    case LDS_SLIGHTLY_LOWER:
+    case LDS_SLIGHTLY_HIGHER:
         return 1;
-    case LDS_UNRESOLVED:
+    case LDS_SAME:
         return 2;
-    case LDS_HIDDEN_BY_CHAIN:
+    case LDS_UNRESOLVED:
         return 3;
+    case LDS_HIDDEN_BY_CHAIN:
+        return 4;
     }
-    return 2;
+    return 3;
 }
 
 /* One block a word; the open end of an interval lies beyond the axis. */

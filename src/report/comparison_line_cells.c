@@ -83,23 +83,29 @@ void lds_lines_weaker(const struct lds_compared_channel *channel, char *text, si
 
 void lds_lines_uncalled(const struct lds_compared_channel *channel, char *text, size_t size)
 {
-    size_t same = 0, open = 0;
+    size_t same = 0, slight = 0, all = 0;
     for (size_t i = 0; i < channel->lines; i++)
         if (!is_called(&channel->line[i])) {
-            same += channel->line[i].word == LDS_SAME;
-            open += channel->line[i].word != LDS_SAME;
+            enum lds_word word = channel->line[i].word;
+            same += word == LDS_SAME;
+            slight += word == LDS_SLIGHTLY_LOWER || word == LDS_SLIGHTLY_HIGHER;
+            all++;
         }
+    size_t open = all - same - slight;
     text[0] = '\0';
-    if (same + open == 0)
+    if (all == 0)
         return;
-    char what[64], both[64];
-    snprintf(what, sizeof what, "%s%zu line%s", called_of(channel) > 0 ? "The other " : "All ", same + open,
-             same + open == 1 ? "" : "s");
-    snprintf(both, sizeof both, "%zu the same; of %zu it cannot be told.", same, open);
-    snprintf(text, size, "%s: %s", what,
-             open == 0   ? "the same."
-             : same == 0 ? "it cannot be told whether they changed."
-                         : both);
+    char what[64], part[3][64] = {"", "", ""};
+    snprintf(what, sizeof what, "%s%zu line%s", called_of(channel) > 0 ? "The other " : "All ", all,
+             all == 1 ? "" : "s");
+    if (slight > 0)
+        snprintf(part[0], sizeof part[0], "%zu changed by less than matters%s", slight, same > 0 ? ", " : "");
+    if (same > 0)
+        snprintf(part[1], sizeof part[1], "%zu the same", same);
+    if (open > 0)
+        snprintf(part[2], sizeof part[2], "%sof %zu it cannot be told", same + slight > 0 ? "; " : "", open);
+    snprintf(text, size, "%s: %s%s%s.", what, same == all ? "the same" : part[0], same == all ? "" : part[1],
+             open == all ? "it cannot be told whether they changed" : part[2]);
 }
 
 void lds_region_sentence(const struct lds_region *region, char *text, size_t size)

@@ -48,7 +48,7 @@ static void print_columns(FILE *out)
 void lds_text_line_changes(FILE *out, const struct lds_compared_channel *channel)
 {
     size_t shown = 0;
-    char sentence[160];
+    char sentence[192];
     if (channel->lines == 0)
         return;
     fputs("\nLines\n", out);

@@ -95,8 +95,7 @@ static void put_judged(struct lds_html *html, xmlNode *section, const struct lds
     for (int one = 0; one < LDS_CHANGES_SHOWN; one++)
         if (advice[one] && advice[one][0])
             lds_html_format(html, lds_html_add(html, section, "p"), "%s: %s.",
-                            one == LDS_CHANGES_CHAIN ? "Chain-limited" : "Unresolved without a length of capture",
-                            advice[one]);
+                            lds_change_group_name((enum lds_change_group)one), advice[one]);
 }
 
 static void put_lines(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
@@ -130,7 +129,7 @@ static void put_lines(struct lds_html *html, xmlNode *section, const struct lds_
     }
     if (table.html)
         lds_html_table_close(&table);
-    char weaker[160], uncalled[160];
+    char weaker[160], uncalled[192];
     lds_lines_weaker(channel, weaker, sizeof weaker);
     lds_lines_uncalled(channel, uncalled, sizeof uncalled);
     snprintf(text, sizeof text, "%s%s%s", weaker, weaker[0] ? ". " : "", uncalled);

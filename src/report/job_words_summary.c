@@ -9,8 +9,8 @@
 #include "report/reading.h"
 #include "report/text.h"
 
-enum answer { CHANGED, NOT_CHANGED, UNTOLD, ANSWERS };
-static const char *const ANSWER_NAMES[ANSWERS] = {"Changed", "Not changed", "Cannot be told"};
+enum answer { CHANGED, SLIGHTLY, NOT_CHANGED, UNTOLD, ANSWERS };
+static const char *const ANSWER_NAMES[ANSWERS] = {"Changed", "Changed slightly", "Not changed", "Cannot be told"};
 
 static enum answer answer_of(const struct lds_change *change)
 {
@@ -18,6 +18,9 @@ static enum answer answer_of(const struct lds_change *change)
     case LDS_LOWER:
     case LDS_HIGHER:
         return CHANGED;
+    case LDS_SLIGHTLY_LOWER:
+    case LDS_SLIGHTLY_HIGHER:
+        return SLIGHTLY;
     case LDS_SAME:
         return NOT_CHANGED;
     case LDS_UNRESOLVED:
@@ -49,7 +52,9 @@ static void put_size(FILE *out, const struct lds_change *change)
     if (change->word == LDS_HIDDEN_BY_CHAIN)
         fputs("hidden by the capture chain", out);
     else if (change->word == LDS_UNRESOLVED)
-        fputs(isfinite(change->resolve_seconds) ? "a longer capture would tell" : "no length of capture would tell",
+        fputs(isfinite(change->resolve_seconds) ? "a longer capture would tell"
+              : change->repeated                ? "the repeats scatter too much"
+                                                : "no length of capture would tell",
               out);
     else if (change->word != LDS_SAME && isfinite(size))
         fprintf(out, "%s by %s%.2g %s%s", lds_word_name(change->word), change->at_least ? "at least " : "", size,
@@ -153,7 +158,7 @@ static bool put_group(struct lds_rows_of_words *rows, const struct lds_job_group
         return false;
     size_t count = put_answer(scrap.out, &group->comparison, answer, &enough);
     if (count == 0 && answer == CHANGED)
-        fputs("no figure", scrap.out);
+        fputs("no figure by more than matters", scrap.out);
     if (answer == CHANGED)
         put_lines(scrap.out, &group->comparison);
     enough = fclose(scrap.out) == 0 && enough;

@@ -113,6 +113,36 @@ static void test_welch_is_never_narrower(void **state)
     assert_true(delta.high - delta.low >= 2.0 * 1.96 * delta.u);
 }
 
+/* Hidden after: the change is open below, and p is that of the end that is known. A coherent chain of the figure's own
+ * size leaves an open lower limit and a u that is its upper half: neither may count against what is known. */
+static void test_end_that_is_known(void **state)
+{
+    (void)state;
+    const double after_up = 3.0;
+    struct lds_reading before = {.value = 0.0, .below = 0.2, .above = 0.2, .u = 0.1, .dof = INFINITY, .limit = NAN};
+    struct lds_reading after = {
+        .value = -12.0, .below = INFINITY, .above = after_up, .u = 6.0, .dof = INFINITY, .limit = NAN};
+    struct lds_reading repeat[2][3] = {{before, before, before}, {after, after, after}};
+    for (int repeats = 0; repeats < 2; repeats++) {
+        struct lds_pooled b, a;
+        struct lds_delta delta, other;
+        struct lds_delta_way way = {.hidden = {false, true}, .from_repeats = repeats};
+        assert_true(lds_pool(repeat[0], repeats ? 3 : 1, &b) && lds_pool(repeat[1], repeats ? 3 : 1, &a));
+        lds_delta_find(&b, &a, way, &delta);
+        assert_true(isnan(delta.low));
+        check_close(delta.high, -12.0 + hypot(after_up, 0.2), 1e-9);
+        if (!repeats) /* z = 12/(3.007/1.96) = 7.82 */
+            check_close(log10(delta.p), log10(5.3e-15), 0.05);
+        assert_true(delta.p < (repeats ? 0.02 : 1e-14));
+        way = (struct lds_delta_way){.hidden = {true, false}, .from_repeats = repeats};
+        lds_delta_find(&a, &b, way, &other); /* the other way about, and turned about */
+        assert_true(isnan(other.high) && other.low == -delta.high && other.p == delta.p);
+        way = (struct lds_delta_way){.hidden = {false, true}, .inverted = true, .from_repeats = repeats};
+        lds_delta_find(&b, &a, way, &other); /* an open end towards no change shows none */
+        assert_true(isnan(other.high) && other.p == 1.0);
+    }
+}
+
 /* Newcombe (1998), Statistics in Medicine 17, 873-890, Table II, example (a), method 10 (from memory): 56/70 less 48/80
  * is 0.2 with the limits 0.0524 and 0.3339, squares of the distances to Wilson's limits added. */
 static void wilson(double r, double n, struct lds_pooled *pooled)
@@ -255,6 +285,7 @@ int main(void)
         cmocka_unit_test(test_f),
         cmocka_unit_test(test_welch),
         cmocka_unit_test(test_welch_is_never_narrower),
+        cmocka_unit_test(test_end_that_is_known),
         cmocka_unit_test(test_asymmetric_limits),
         cmocka_unit_test(test_unseen_limits),
         cmocka_unit_test(test_what_is_shared),
