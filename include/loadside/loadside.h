@@ -18,6 +18,7 @@
 #include "loadside/quantity.h"
 #include "loadside/report.h"
 #include "loadside/saved.h"
+#include "loadside/series.h"
 
 #define LOADSIDE_VERSION "0.1.0"
 

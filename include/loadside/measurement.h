@@ -85,14 +85,7 @@ struct lds_absent {
     char *reason;
 };
 
-struct lds_point { /* of a curve */
-    double x, y;
-};
-
-struct lds_curve {
-    size_t points;
-    struct lds_point *point;
-};
+struct lds_series; /* loadside/series.h */
 
 /* What was played, or what the capture shows of it. lds_signal_name gives the word used in JSON. */
 enum lds_signal_kind {
@@ -142,10 +135,8 @@ struct lds_channel {
     struct lds_floor_band *floor;
     size_t problems;
     struct lds_problem *problem;
-    struct lds_curve spectrum;       /* Hz, rms level of the bin (linear unit): for plots, thinned to peaks */
-    struct lds_curve density;        /* Hz, linear unit per sqrt(Hz), lines in: for plots */
-    struct lds_curve residual;       /* 1024 points over one period of the tone: degrees, volts peak scale */
-    struct lds_curve mains_waveform; /* one mains period: ms, volts */
+    size_t series_count;
+    struct lds_series *series;
 };
 
 struct lds_pair {
@@ -154,6 +145,8 @@ struct lds_pair {
     struct lds_figure *figure;
     size_t absents;
     struct lds_absent *absent;
+    size_t series_count;
+    struct lds_series *series;
 };
 
 struct lds_measurement { /* of one capture */

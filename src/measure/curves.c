@@ -1,10 +1,11 @@
 #include "measure/curves.h"
 
 #include <math.h>
-#include <stdlib.h>
+
+#include "record/series.h"
 
 static const double LOWEST_HZ = 5.0;
-enum { STEPS_PER_DECADE = 500, POINTS_MAX = 6 * STEPS_PER_DECADE };
+enum { STEPS_PER_DECADE = 500 };
 
 struct step {
     double edge_hz;       /* where the step ends */
@@ -13,26 +14,18 @@ struct step {
     int bins;
 };
 
-static bool put(struct lds_curve *curve, double x, double y)
-{
-    if (!curve->point) {
-        curve->point = malloc(POINTS_MAX * sizeof *curve->point);
-        if (!curve->point)
-            return false;
-    }
-    if (curve->points < POINTS_MAX)
-        curve->point[curve->points++] = (struct lds_point){x, y};
-    return true;
-}
-
 static bool flush(struct lds_channel *channel, const struct step *step, double scale)
 {
-    return step->bins == 0 || (put(&channel->spectrum, step->peak_hz, scale * sqrt(step->peak)) &&
-                               put(&channel->density, step->peak_hz, scale * sqrt(step->sum / step->bins)));
+    const double level[] = {step->peak_hz, scale * sqrt(step->peak)};
+    const double density[] = {step->peak_hz, scale * sqrt(step->sum / step->bins)};
+    return step->bins == 0 || (lds_series_add_row(lds_channel_own_series(channel, "spectrum"), level) &&
+                               lds_series_add_row(lds_channel_own_series(channel, "density"), density));
 }
 
 bool lds_spectrum_curves(struct lds_channel *channel, const struct lds_findings *findings)
 {
+    if (!lds_channel_add_series(channel, "spectrum") || !lds_channel_add_series(channel, "density"))
+        return false;
     struct step step = {.edge_hz = LOWEST_HZ};
     double ratio = pow(10.0, 1.0 / STEPS_PER_DECADE);
     for (int i = 0; i < findings->density.levels; i++) {

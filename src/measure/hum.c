@@ -8,6 +8,7 @@
 #include "measure/noncentral.h"
 #include "measure/uncertainty.h"
 #include "record/record.h"
+#include "record/series.h"
 
 enum { BUZZ_ABOVE = 10, SIDEBAND_ORDERS = 2, SIDEBAND_REACH = 6 };
 static const double ON_TOP = 10.0;     /* power of a sideband over that of the hum under it */
@@ -258,15 +259,13 @@ static bool add_lines(struct lds_channel *channel, const struct lds_findings *fi
 static bool keep_waveform(struct lds_channel *channel, const struct lds_findings *findings)
 {
     enum { POINTS = sizeof findings->mains.waveform / sizeof findings->mains.waveform[0] };
-    channel->mains_waveform.point = malloc(POINTS * sizeof *channel->mains_waveform.point);
-    if (!channel->mains_waveform.point)
-        return false;
-    channel->mains_waveform.points = POINTS;
+    struct lds_series *curve = lds_channel_add_series(channel, "mains_waveform");
+    bool done = curve != NULL;
     double period_ms = 1000.0 / findings->mains.frequency_hz;
-    for (int i = 0; i < POINTS; i++)
-        channel->mains_waveform.point[i] =
-            (struct lds_point){period_ms * i / POINTS, findings->scale * findings->mains.waveform[i]};
-    return true;
+    for (int i = 0; done && i < POINTS; i++)
+        done = lds_series_add_row(
+            curve, (const double[]){period_ms * i / POINTS, findings->scale * findings->mains.waveform[i]});
+    return done;
 }
 
 static bool add_sums(struct lds_channel *channel, const struct lds_findings *findings)

@@ -5,6 +5,7 @@
 #include "measure/findings.h"
 #include "measure/uncertainty.h"
 #include "record/record.h"
+#include "record/series.h"
 
 enum { POINTS = 1024 };
 static const double CROSSING_DEG = 15.0;
@@ -49,13 +50,11 @@ static bool absent(struct lds_channel *channel, const char *why)
 
 static bool keep_curve(struct lds_channel *channel, const struct residual *r)
 {
-    channel->residual.point = malloc(POINTS * sizeof *channel->residual.point);
-    if (!channel->residual.point)
-        return false;
-    channel->residual.points = POINTS;
-    for (int i = 0; i < POINTS; i++)
-        channel->residual.point[i] = (struct lds_point){360.0 * i / POINTS, r->y[i]};
-    return true;
+    struct lds_series *curve = lds_channel_add_series(channel, "residual");
+    bool done = curve != NULL;
+    for (int i = 0; done && i < POINTS; i++)
+        done = lds_series_add_row(curve, (const double[]){360.0 * i / POINTS, r->y[i]});
+    return done;
 }
 
 /* Noise of mean square n moves the rms over m independent values by about sqrt(n/2m) and a peak by sqrt(n); the

@@ -3,6 +3,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "record/series.h"
+
 static void free_figures(struct lds_figure *figure, size_t count)
 {
     for (size_t i = 0; i < count; i++)
@@ -28,10 +30,7 @@ static void free_channel(struct lds_channel *channel)
     free(channel->spur);
     free(channel->floor);
     free(channel->problem);
-    free(channel->spectrum.point);
-    free(channel->density.point);
-    free(channel->residual.point);
-    free(channel->mains_waveform.point);
+    lds_series_free(channel->series, channel->series_count);
 }
 
 void lds_measurement_free(struct lds_measurement *measurement)
@@ -44,6 +43,7 @@ void lds_measurement_free(struct lds_measurement *measurement)
     for (size_t i = 0; i < measurement->pairs; i++) {
         free_figures(measurement->pair[i].figure, measurement->pair[i].figures);
         free_absents(measurement->pair[i].absent, measurement->pair[i].absents);
+        lds_series_free(measurement->pair[i].series, measurement->pair[i].series_count);
     }
     free(measurement->pair);
     free(measurement->file);

@@ -11,6 +11,8 @@ static const char *const spectrum_style[2] = {"linecolor rgb '" LDS_SKY "' linew
 static const char *const density_style[2] = {"linecolor rgb '" LDS_BLUE "' linewidth 3",
                                              "linecolor rgb '" LDS_VERMILION "' linewidth 3 dashtype (8,5)"};
 
+static const int curve_columns[] = {LDS_CURVE_X, LDS_CURVE_Y};
+
 static bool one_unit(const struct lds_comparison_plot *plot)
 {
     return plot->side[0].channel && plot->side[1].channel &&
@@ -19,7 +21,8 @@ static bool one_unit(const struct lds_comparison_plot *plot)
 
 static bool has_spectra(const struct lds_comparison_plot *plot)
 {
-    return one_unit(plot) && plot->side[0].channel->spectrum.points > 1 && plot->side[1].channel->spectrum.points > 1;
+    return one_unit(plot) && lds_channel_series(plot->side[0].channel, "spectrum")->rows > 1 &&
+           lds_channel_series(plot->side[1].channel, "spectrum")->rows > 1;
 }
 
 static bool has_densities(const struct lds_comparison_plot *plot)
@@ -56,11 +59,7 @@ static void write_spectra_data(FILE *out, const struct lds_comparison_plot *plot
         const struct lds_channel *channel = plot->side[i].channel;
         fprintf(out, "%s# %s: frequency/Hz rms level of the bin/%s\n", i ? "\n\n" : "", plot->side[i].word,
                 channel->calibrated ? "dBV" : "dBFS");
-        for (size_t k = 0; k < channel->spectrum.points; k++) {
-            fprintf(out, "%.9g ", channel->spectrum.point[k].x);
-            lds_plot_number(out, lds_plot_decibels(channel->calibrated, channel->spectrum.point[k].y));
-            fputc('\n', out);
-        }
+        lds_plot_rows(out, lds_channel_series(channel, "spectrum"), channel->calibrated, 2, curve_columns);
     }
 }
 
@@ -69,13 +68,14 @@ static void write_spectra_script(FILE *out, const char *data, const struct lds_c
     bool volts = plot->side[0].channel->calibrated;
     double first_hz = INFINITY, last_hz = 0.0, low = INFINITY, high = -INFINITY;
     for (int i = 0; i < 2; i++) {
-        const struct lds_curve *curve = &plot->side[i].channel->spectrum;
-        double lowest, highest;
-        lds_plot_range(curve, &lowest, &highest);
+        const struct lds_series *curve = lds_channel_series(plot->side[i].channel, "spectrum");
+        double lowest, highest, from_hz, to_hz;
+        lds_plot_range(curve, LDS_CURVE_Y, &lowest, &highest);
+        lds_plot_ends(curve, &from_hz, &to_hz);
         low = fmin(low, lowest);
         high = fmax(high, highest);
-        first_hz = fmin(first_hz, curve->point[0].x);
-        last_hz = fmax(last_hz, curve->point[curve->points - 1].x);
+        first_hz = fmin(first_hz, from_hz);
+        last_hz = fmax(last_hz, to_hz);
     }
     if (!(high > 0.0)) /* nothing but silence */
         low = high = 1e-9;

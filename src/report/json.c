@@ -7,6 +7,7 @@
 #include "loadside/report.h"
 #include "report/figures.h"
 #include "report/json_parts.h"
+#include "report/json_series.h"
 
 /* To twelve digits: worked out again from a saved value, which has fifteen, it comes out the same. */
 static double rounded(double x)
@@ -141,39 +142,6 @@ static json_t *problems_array(struct lds_json_maker *maker, const struct lds_cha
     return array;
 }
 
-/* A curve is two arrays of one length, named with their units. */
-static void put_curve(struct lds_json_maker *maker, json_t *curves, const char *name, const struct lds_curve *curve,
-                      const char *x_name, const char *y_name)
-{
-    if (curve->points == 0)
-        return;
-    json_t *object = json_object(), *x = json_array(), *y = json_array();
-    for (size_t i = 0; i < curve->points; i++) {
-        lds_json_append(maker, x, lds_json_real(curve->point[i].x));
-        lds_json_append(maker, y, lds_json_real(curve->point[i].y));
-    }
-    lds_json_put(maker, object, x_name, x);
-    lds_json_put(maker, object, y_name, y);
-    lds_json_put(maker, curves, name, object);
-}
-
-static void put_curves(struct lds_json_maker *maker, json_t *object, const struct lds_channel *channel)
-{
-    bool volts = channel->calibrated;
-    json_t *curves = json_object();
-    put_curve(maker, curves, "spectrum", &channel->spectrum, "frequency_hz",
-              volts ? "level_v" : "level_full_scale_rms");
-    put_curve(maker, curves, "density", &channel->density, "frequency_hz",
-              volts ? "density_v_rthz" : "density_full_scale_rms_rthz");
-    put_curve(maker, curves, "residual", &channel->residual, "phase_deg", volts ? "residual_v" : "residual_full_scale");
-    put_curve(maker, curves, "mains_waveform", &channel->mains_waveform, "time_ms",
-              volts ? "waveform_v" : "waveform_full_scale");
-    if (json_object_size(curves) > 0)
-        lds_json_put(maker, object, "curves", curves);
-    else
-        json_decref(curves);
-}
-
 static json_t *signal_object(struct lds_json_maker *maker, const struct lds_signal *signal)
 {
     if (signal->kind == LDS_SIGNAL_NONE)
@@ -206,7 +174,7 @@ static json_t *channel_object(struct lds_json_maker *maker, const struct lds_cha
     lds_json_put(maker, object, "floor", floor_array(maker, channel));
     lds_json_put(maker, object, "problems", problems_array(maker, channel));
     lds_json_put(maker, object, "absent", lds_json_absents(maker, channel->absent, channel->absents));
-    put_curves(maker, object, channel);
+    lds_json_put_curves(maker, object, channel->series, channel->series_count, channel->calibrated);
     return object;
 }
 

@@ -167,13 +167,11 @@ static void choose_prefix(struct picture *picture)
             const struct lds_ledger_point *point = &picture->series[i]->point[k];
             largest = fmax(largest, fabs(isfinite(point->value) ? point->value : point->high));
         }
-    struct lds_point reach = {0.0, isfinite(largest) ? largest : 1.0};
-    const struct lds_curve curve = {1, &reach};
     bool scaled = strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0;
     picture->prefix = "";
     picture->factor = 1.0;
     if (scaled)
-        picture->prefix = lds_plot_prefix(&curve, &picture->factor);
+        picture->prefix = lds_plot_prefix(isfinite(largest) ? largest : 1.0, &picture->factor);
 }
 
 static bool anything(const struct picture *picture)

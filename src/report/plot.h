@@ -5,6 +5,7 @@
 #include <stdio.h>
 
 #include "loadside/report.h"
+#include "loadside/series.h"
 
 /* Colours told apart by the colour-blind (Okabe and Ito 2008, "Color Universal Design"); every curve differs in line or
  * point style as well, for print in grey. */
@@ -70,8 +71,18 @@ void lds_plot_stem(const struct lds_measurement *measurement, size_t place, char
 /* dBV, or dBFS where not calibrated. */
 double lds_plot_decibels(bool calibrated, double level);
 
-/* Lowest and highest of the values above 0 of a curve; INFINITY and -INFINITY when there are none. */
-void lds_plot_range(const struct lds_curve *curve, double *low, double *high);
+/* A number of a series as it is drawn: levels in decibels, densities in V/√Hz or dBFS, all else as it is. */
+double lds_plot_drawn(enum lds_quantity quantity, bool calibrated, double number);
+
+/* Rows of a data file, `columns` numbers each; one of unknowns where there are none, since a block must not be empty,
+ * or the blocks after it change their numbers. */
+void lds_plot_rows(FILE *out, const struct lds_series *series, bool calibrated, int columns, const int *column);
+
+/* Lowest and highest of the values above 0 of a column; INFINITY and -INFINITY when there are none. */
+void lds_plot_range(const struct lds_series *series, int column, double *low, double *high);
+
+/* The x of a curve's first and last row, of which there must be one. */
+void lds_plot_ends(const struct lds_series *series, double *first, double *last);
 
 /* A logarithmic axis of frequency. */
 void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz);
@@ -79,8 +90,8 @@ void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz);
 /* A number for a data file: "NaN" when unknown, which gnuplot leaves out. */
 void lds_plot_number(FILE *out, double number);
 
-/* The prefix that makes the largest |y| of a curve a number of 1 to 999, and the factor for it. */
-const char *lds_plot_prefix(const struct lds_curve *curve, double *factor);
+/* The prefix that makes a number, the largest of many, one of 1 to 999, and the factor for it. */
+const char *lds_plot_prefix(double largest, double *factor);
 
 /* Runs gnuplot on a script in the folder. LDS_OK with *ran = false when there is no gnuplot. */
 enum lds_status lds_gnuplot_run(const char *folder, const char *script, bool *ran, struct lds_error *error);

@@ -114,44 +114,36 @@ static void write_harmonics_script(FILE *out, const struct lds_plot *plot)
 
 static bool has_residual(const struct lds_channel *channel)
 {
-    return channel->residual.points > 1;
+    return lds_channel_series(channel, "residual")->rows > 1;
 }
 
 static bool has_mains(const struct lds_channel *channel)
 {
-    return channel->mains_waveform.points > 1;
+    return lds_channel_series(channel, "mains_waveform")->rows > 1;
 }
 
-static void write_curve(FILE *out, const struct lds_curve *curve)
-{
-    for (size_t i = 0; i < curve->points; i++) {
-        fprintf(out, "%.9g ", curve->point[i].x);
-        lds_plot_number(out, curve->point[i].y);
-        fputc('\n', out);
-    }
-}
+static const int curve_columns[] = {LDS_CURVE_X, LDS_CURVE_Y};
 
 static void write_residual_data(FILE *out, const struct lds_plot *plot)
 {
     fprintf(out, "# phase of the tone/degree (cosine) residual/%s\n", plot->channel->calibrated ? "V" : "full scale");
-    write_curve(out, &plot->channel->residual);
+    lds_plot_rows(out, lds_channel_series(plot->channel, "residual"), true, 2, curve_columns);
 }
 
 static void write_mains_data(FILE *out, const struct lds_plot *plot)
 {
     fprintf(out, "# time/ms mains waveform/%s\n", plot->channel->calibrated ? "V" : "full scale");
-    write_curve(out, &plot->channel->mains_waveform);
+    lds_plot_rows(out, lds_channel_series(plot->channel, "mains_waveform"), true, 2, curve_columns);
 }
 
 /* The vertical axis of a waveform: even about zero, in a prefix that keeps its numbers short. */
-static double write_wave_axis(FILE *out, const struct lds_plot *plot, const struct lds_curve *curve, const char *what)
+static double write_wave_axis(FILE *out, const struct lds_plot *plot, const struct lds_series *curve, const char *what)
 {
     double factor, largest = 0.0;
-    const char *prefix = lds_plot_prefix(curve, &factor);
-    for (size_t i = 0; i < curve->points; i++)
-        largest = fmax(largest, fabs(curve->point[i].y) * factor);
-    if (!(largest > 0.0))
-        largest = 1.0;
+    for (size_t i = 0; i < curve->rows; i++)
+        largest = fmax(largest, fabs(lds_series_value(curve, i, LDS_CURVE_Y)));
+    const char *prefix = lds_plot_prefix(largest, &factor);
+    largest = largest > 0.0 ? largest * factor : 1.0;
     fprintf(out, "set yrange [%.6g:%.6g]\n", -1.15 * largest, 1.15 * largest);
     if (plot->channel->calibrated)
         fprintf(out, "set ylabel '%s, %sV' noenhanced\n", what, prefix);
@@ -170,7 +162,7 @@ static void write_residual_script(FILE *out, const struct lds_plot *plot)
           "set label 4 'the tone crosses zero' at first 90, graph 1.02 center noenhanced\n"
           "set label 5 'the tone crosses zero' at first 270, graph 1.02 center noenhanced\n",
           out);
-    double factor = write_wave_axis(out, plot, &plot->channel->residual, "residual");
+    double factor = write_wave_axis(out, plot, lds_channel_series(plot->channel, "residual"), "residual");
     fprintf(out,
             "plot '%s' using 1:($2*%.0f) with lines linewidth 2 linecolor rgb '" LDS_BLUE
             "' title 'harmonics from the 2nd on, one period of the tone'\n",
@@ -179,9 +171,11 @@ static void write_residual_script(FILE *out, const struct lds_plot *plot)
 
 static void write_mains_script(FILE *out, const struct lds_plot *plot)
 {
-    const struct lds_curve *curve = &plot->channel->mains_waveform;
-    double step = curve->point[1].x - curve->point[0].x;
-    fprintf(out, "set xrange [0:%.6g]\nset xlabel 'time, ms' noenhanced\n", curve->point[curve->points - 1].x + step);
+    const struct lds_series *curve = lds_channel_series(plot->channel, "mains_waveform");
+    double first, last;
+    lds_plot_ends(curve, &first, &last);
+    double step = (last - first) / (double)(curve->rows - 1);
+    fprintf(out, "set xrange [0:%.6g]\nset xlabel 'time, ms' noenhanced\n", last + step);
     double factor = write_wave_axis(out, plot, curve, "mains waveform");
     fprintf(out,
             "plot '%s' using 1:($2*%.0f) with lines linewidth 2 linecolor rgb '" LDS_BLUE

@@ -48,12 +48,9 @@ const char *lds_plot_base_name(const char *path)
     return slash ? slash + 1 : path ? path : "";
 }
 
-const char *lds_plot_prefix(const struct lds_curve *curve, double *factor)
+const char *lds_plot_prefix(double largest, double *factor)
 {
     static const char *const prefixes[] = {"", "m", "µ", "n", "p"};
-    double largest = 0.0;
-    for (size_t i = 0; i < curve->points; i++)
-        largest = fmax(largest, fabs(curve->point[i].y));
     int step = 0;
     *factor = 1.0;
     while (step < 4 && largest > 0.0 && largest * *factor < 1.0) {

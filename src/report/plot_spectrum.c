@@ -14,12 +14,12 @@ static double decibels(const struct lds_plot *plot, double level)
 
 static bool has_spectrum(const struct lds_channel *channel)
 {
-    return channel->spectrum.points > 1;
+    return lds_channel_series(channel, "spectrum")->rows > 1;
 }
 
 static bool has_density(const struct lds_channel *channel)
 {
-    return channel->density.points > 1 || channel->floor_bands > 1;
+    return lds_channel_series(channel, "density")->rows > 1 || channel->floor_bands > 1;
 }
 
 static bool is_seen(const struct lds_line *line)
@@ -35,6 +35,8 @@ static bool has_room(double frequency_hz, double *named_hz)
     *named_hz = frequency_hz;
     return true;
 }
+
+static const int curve_columns[] = {LDS_CURVE_X, LDS_CURVE_Y};
 
 static void write_lines(FILE *out, const struct lds_plot *plot, const struct lds_line *line, size_t count, bool named)
 {
@@ -57,11 +59,7 @@ static void write_spectrum_data(FILE *out, const struct lds_plot *plot)
     const struct lds_channel *channel = plot->channel;
     const char *unit = channel->calibrated ? "dBV" : "dBFS";
     fprintf(out, "# frequency/Hz rms level of the bin/%s\n", unit);
-    for (size_t i = 0; i < channel->spectrum.points; i++) {
-        fprintf(out, "%.9g ", channel->spectrum.point[i].x);
-        lds_plot_number(out, decibels(plot, channel->spectrum.point[i].y));
-        fputc('\n', out);
-    }
+    lds_plot_rows(out, lds_channel_series(channel, "spectrum"), channel->calibrated, 2, curve_columns);
     fprintf(out, "\n\n# the tone and its harmonics: frequency/Hz level/%s order\n", unit);
     write_lines(out, plot, channel->harmonic, channel->harmonics, true);
     fprintf(out, "\n\n# mains orders: frequency/Hz level/%s order\n", unit);
@@ -78,17 +76,46 @@ double lds_plot_decibels(bool calibrated, double level)
     return calibrated ? 20.0 * log10(level) : lds_dbfs(level);
 }
 
-void lds_plot_range(const struct lds_curve *curve, double *low, double *high)
+double lds_plot_drawn(enum lds_quantity quantity, bool calibrated, double number)
+{
+    if (quantity == LDS_QUANTITY_LEVEL)
+        return lds_plot_decibels(calibrated, number);
+    if (quantity != LDS_QUANTITY_DENSITY)
+        return number;
+    return !calibrated ? lds_dbfs(number) : number > 0.0 ? number : NAN;
+}
+
+void lds_plot_rows(FILE *out, const struct lds_series *series, bool calibrated, int columns, const int *column)
+{
+    for (size_t i = 0; i < series->rows || i == 0; i++) {
+        for (int c = 0; c < columns; c++) {
+            fputs(c ? " " : "", out);
+            lds_plot_number(out, series->rows == 0
+                                     ? NAN
+                                     : lds_plot_drawn(series->kind->column[column[c]].quantity, calibrated,
+                                                      lds_series_value(series, i, column[c])));
+        }
+        fputc('\n', out);
+    }
+}
+
+void lds_plot_range(const struct lds_series *series, int column, double *low, double *high)
 {
     *low = INFINITY;
     *high = -INFINITY;
-    for (size_t i = 0; i < curve->points; i++) {
-        double y = curve->point[i].y;
+    for (size_t i = 0; i < series->rows; i++) {
+        double y = lds_series_value(series, i, column);
         if (isfinite(y) && y > 0.0) {
             *low = fmin(*low, y);
             *high = fmax(*high, y);
         }
     }
+}
+
+void lds_plot_ends(const struct lds_series *series, double *first, double *last)
+{
+    *first = lds_series_value(series, 0, series->kind->axis);
+    *last = lds_series_value(series, series->rows - 1, series->kind->axis);
 }
 
 void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz)
@@ -115,15 +142,16 @@ static size_t seen(const struct lds_line *line, size_t count)
 static void write_spectrum_script(FILE *out, const struct lds_plot *plot)
 {
     const struct lds_channel *channel = plot->channel;
-    const struct lds_curve *curve = &channel->spectrum;
-    double low, high;
-    lds_plot_range(curve, &low, &high);
+    const struct lds_series *curve = lds_channel_series(channel, "spectrum");
+    double low, high, first_hz, last_hz;
+    lds_plot_range(curve, LDS_CURVE_Y, &low, &high);
+    lds_plot_ends(curve, &first_hz, &last_hz);
     for (size_t i = 0; i < channel->harmonics; i++)
         if (is_seen(&channel->harmonic[i]))
             high = fmax(high, channel->harmonic[i].level);
     if (!(high > 0.0)) /* nothing but silence */
         low = high = 1e-9;
-    lds_plot_frequency_axis(out, fmax(curve->point[0].x, 5.0), curve->point[curve->points - 1].x);
+    lds_plot_frequency_axis(out, fmax(first_hz, 5.0), last_hz);
     fprintf(out, "set yrange [%.0f:%.0f]\n", 10.0 * floor(decibels(plot, low) / 10.0 - 0.5),
             10.0 * ceil(decibels(plot, high) / 10.0 + 0.7));
     fprintf(out, "set ylabel 'rms level of a bin, %s' noenhanced\n", channel->calibrated ? "dBV" : "dBFS");
@@ -151,14 +179,7 @@ static void write_density_data(FILE *out, const struct lds_plot *plot)
     const struct lds_channel *channel = plot->channel;
     bool volts = channel->calibrated;
     fprintf(out, "# frequency/Hz density with lines/%s\n", volts ? "(V/rtHz)" : "(dBFS in 1 Hz)");
-    for (size_t i = 0; i < channel->density.points; i++) {
-        double y = channel->density.point[i].y;
-        fprintf(out, "%.9g ", channel->density.point[i].x);
-        lds_plot_number(out, volts ? (y > 0.0 ? y : NAN) : lds_dbfs(y));
-        fputc('\n', out);
-    }
-    if (channel->density.points == 0)
-        fputs("NaN NaN\n", out);
+    lds_plot_rows(out, lds_channel_series(channel, "density"), volts, 2, curve_columns);
     fprintf(out, "\n\n# the floor: frequency/Hz density without lines/%s from/Hz to/Hz\n",
             volts ? "(V/rtHz)" : "(dBFS in 1 Hz)");
     for (size_t i = 0; i < channel->floor_bands; i++) {
@@ -212,7 +233,7 @@ static int write_bands(FILE *out, const struct lds_channel *channel)
 /* Lowest and highest of the floor, or of the density where there is no floor. */
 static void floor_range(const struct lds_channel *channel, double *low, double *high)
 {
-    lds_plot_range(&channel->density, low, high);
+    lds_plot_range(lds_channel_series(channel, "density"), LDS_CURVE_Y, low, high);
     if (channel->floor_bands < 2)
         return;
     *low = INFINITY;
@@ -231,7 +252,7 @@ static void write_density_range(FILE *out, const struct lds_plot *plot, int rows
     floor_range(plot->channel, &low, &high);
     if (!(high > 0.0))
         low = high = 1e-9;
-    lds_plot_range(&plot->channel->density, &line_low, &line_high);
+    lds_plot_range(lds_channel_series(plot->channel, "density"), LDS_CURVE_Y, &line_low, &line_high);
     double top = 12.0 * high, bottom = low / 4.0 / pow(2.0, rows);
     if (plot->channel->calibrated)
         fprintf(out, "set logscale y 10\nset mytics 10\nset yrange [%.3g:%.3g]\nset format y '%%.0s%%c'\nset micro\n",
@@ -245,17 +266,22 @@ static void write_density_range(FILE *out, const struct lds_plot *plot, int rows
 static void write_density_script(FILE *out, const struct lds_plot *plot)
 {
     const struct lds_channel *channel = plot->channel;
-    double first_hz = channel->floor_bands > 1 ? channel->floor[0].low_hz : channel->density.point[0].x;
+    const struct lds_series *density = lds_channel_series(channel, "density");
+    double first_hz = NAN, last_hz = NAN;
+    if (density->rows > 1)
+        lds_plot_ends(density, &first_hz, &last_hz);
+    else
+        last_hz = channel->floor[channel->floor_bands - 1].high_hz;
+    if (channel->floor_bands > 1)
+        first_hz = channel->floor[0].low_hz;
     if (first_hz > 10.0 && first_hz < 12.0) /* so that the first decade has its name */
         first_hz = 10.0;
-    double last_hz = channel->density.points > 1 ? channel->density.point[channel->density.points - 1].x
-                                                 : channel->floor[channel->floor_bands - 1].high_hz;
     lds_plot_frequency_axis(out, fmax(first_hz, 5.0), last_hz);
     int rows = write_bands(out, channel);
     write_density_range(out, plot, rows);
     fprintf(out, "set ylabel 'noise density, %s' noenhanced\n", channel->calibrated ? "V/√Hz" : "dBFS in 1 Hz");
     const char *between = "plot ";
-    if (channel->density.points > 1) {
+    if (density->rows > 1) {
         fprintf(out, "%s'%s' index 0 using 1:2 with lines linecolor rgb '" LDS_GREY "' linewidth 1 title 'with lines'",
                 between, plot->data);
         between = ", ";

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "loadside/capture.h"
+#include "report/saved_series.h"
 
 static const double MOST_HZ = 1e9, MOST_ORDER = 1e6, MOST_S = 1e12, MOST_SAMPLES = 1e18;
 
@@ -190,55 +191,6 @@ static void read_problem(struct lds_saved_reader *reader, const json_t *object, 
         lds_saved_leave(reader, outside);                                                                              \
     } while (0)
 
-static void read_point(struct lds_saved_reader *reader, const json_t *x, const json_t *y, const char *x_name,
-                       const char *y_name, struct lds_point *point)
-{
-    *point = (struct lds_point){json_number_value(x), json_is_number(y) ? json_number_value(y) : (double)NAN};
-    if (!json_is_number(x))
-        lds_saved_wrong(reader, x_name, "an array of numbers");
-    else if (!json_is_number(y) && !json_is_null(y))
-        lds_saved_wrong(reader, y_name, "an array of numbers");
-    else if (lds_saved_in_range(reader, x_name, point->x, 0.0, MOST_HZ) && !json_is_null(y))
-        (void)lds_saved_in_range(reader, y_name, point->y, -LDS_SAVED_MOST, LDS_SAVED_MOST);
-}
-
-static void read_curve(struct lds_saved_reader *reader, const json_t *curves, const char *name, const char *x_name,
-                       const char *y_name, struct lds_curve *curve)
-{
-    if (!lds_saved_has(reader, curves, name))
-        return;
-    const json_t *object = lds_saved_object(reader, curves, name);
-    size_t outside = lds_saved_enter(reader, name);
-    const json_t *x = lds_saved_array(reader, object, x_name), *y = lds_saved_array(reader, object, y_name);
-    if (json_array_size(x) != json_array_size(y))
-        lds_saved_wrong(reader, y_name, "as long as its frequencies, phases or times");
-    curve->point = lds_saved_room(reader, x, sizeof *curve->point, &curve->points);
-    for (size_t i = 0; i < curve->points; i++) {
-        read_point(reader, json_array_get(x, i), json_array_get(y, i), x_name, y_name, &curve->point[i]);
-        if (i > 0 && !(curve->point[i].x > curve->point[i - 1].x))
-            lds_saved_wrong(reader, x_name, "rising");
-    }
-    lds_saved_leave(reader, outside);
-}
-
-static void read_curves(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel)
-{
-    if (!lds_saved_has(reader, object, "curves"))
-        return;
-    const json_t *curves = lds_saved_object(reader, object, "curves");
-    bool volts = channel->calibrated;
-    size_t outside = lds_saved_enter(reader, "curves");
-    read_curve(reader, curves, "spectrum", "frequency_hz", volts ? "level_v" : "level_full_scale_rms",
-               &channel->spectrum);
-    read_curve(reader, curves, "density", "frequency_hz", volts ? "density_v_rthz" : "density_full_scale_rms_rthz",
-               &channel->density);
-    read_curve(reader, curves, "residual", "phase_deg", volts ? "residual_v" : "residual_full_scale",
-               &channel->residual);
-    read_curve(reader, curves, "mains_waveform", "time_ms", volts ? "waveform_v" : "waveform_full_scale",
-               &channel->mains_waveform);
-    lds_saved_leave(reader, outside);
-}
-
 static void read_frequencies(struct lds_saved_reader *reader, const json_t *object, double frequency_hz[2])
 {
     const json_t *array = lds_saved_array(reader, object, "frequency_hz");
@@ -305,7 +257,7 @@ void lds_saved_channel(struct lds_saved_reader *reader, const json_t *object, st
     READ_ARRAY("floor", floor, floor_bands, read_floor_band);
     check_floor(reader, channel);
     READ_ARRAY("problems", problem, problems, read_problem);
-    read_curves(reader, object, channel);
+    lds_saved_series(reader, object, channel);
 }
 
 static bool has_channel(const struct lds_measurement *measurement, int number)

@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "record/record.h"
+#include "record/series.h"
 #include "report/sample.h"
 
 const char *const nasty_names[] = {
@@ -149,52 +150,59 @@ static void add_lines(struct lds_channel *channel)
     channel->spur[1] = (struct lds_spur){61234.5, 5.31e-6, 17.8, "unexplained: check for oscillation"};
 }
 
-static void add_curve(struct lds_curve *curve, size_t points)
+static struct lds_series *new_series(struct lds_channel *channel, const char *key)
 {
-    curve->points = points;
-    curve->point = calloc(points, sizeof *curve->point);
-    assert_non_null(curve->point);
+    struct lds_series *series = lds_channel_add_series(channel, key);
+    assert_non_null(series);
+    return series;
 }
 
-static void stand_out(struct lds_channel *channel, size_t i, double level)
+void sample_cut(struct lds_channel *channel, const char *key, size_t rows)
 {
-    channel->spectrum.point[i].y = hypot(channel->spectrum.point[i].y, level);
-    channel->density.point[i].y = hypot(channel->density.point[i].y, level / sqrt(1.9));
+    struct lds_series *series = lds_channel_own_series(channel, key);
+    assert_non_null(series);
+    series->rows = rows < series->rows ? rows : series->rows;
+}
+
+static void add_point(struct lds_series *curve, double x, double y)
+{
+    assert_true(lds_series_add_row(curve, (const double[]){x, y}));
 }
 
 /* A spectrum that looks like one: white noise with 1/f below, the lines of the channel standing in it. */
 static void add_spectrum(struct lds_channel *channel)
 {
-    add_curve(&channel->spectrum, 3000);
-    add_curve(&channel->density, 3000);
+    new_series(channel, "spectrum");
+    new_series(channel, "density");
+    struct lds_series *spectrum = lds_channel_own_series(channel, "spectrum");
+    struct lds_series *density = lds_channel_own_series(channel, "density");
     unsigned seed = 7;
     for (size_t i = 0; i < 3000; i++) {
-        double hz = 5.0 * pow(86400.0 / 5.0, (double)i / 2999.0);
+        double hz = 5.0 * pow(86400.0 / 5.0, (double)i / 2999.0), line = 0.0;
         seed = seed * 1664525u + 1013904223u;
         double noise = 290e-9 * sqrt(1.0 + 38.0 / hz) * (0.9 + 0.2 * (seed >> 8) / 16777216.0);
-        channel->density.point[i] = (struct lds_point){hz, noise};
-        channel->spectrum.point[i] = (struct lds_point){hz, noise * sqrt(1.9)};
         for (size_t k = 0; k < channel->harmonics; k++)
             if (fabs(hz / channel->harmonic[k].frequency_hz - 1.0) < 0.0017 && isfinite(channel->harmonic[k].level))
-                stand_out(channel, i, channel->harmonic[k].level);
+                line = hypot(line, channel->harmonic[k].level);
         for (size_t k = 0; k < channel->mains; k++)
             if (fabs(hz / channel->main[k].frequency_hz - 1.0) < 0.0017 && isfinite(channel->main[k].level))
-                stand_out(channel, i, channel->main[k].level);
+                line = hypot(line, channel->main[k].level);
+        add_point(density, hz, hypot(noise, line / sqrt(1.9)));
+        add_point(spectrum, hz, hypot(noise * sqrt(1.9), line));
     }
     channel->floor_bands = 38;
     channel->floor = calloc(38, sizeof *channel->floor);
     for (size_t i = 0; i < 38; i++) {
         double hz = 12.5 * pow(10.0, (double)i / 10.0);
-        double density = 290e-9 * sqrt(1.0 + 38.0 / hz);
+        double level = 290e-9 * sqrt(1.0 + 38.0 / hz);
         channel->floor[i] =
-            (struct lds_floor_band){hz, hz * pow(10.0, -0.05), hz * pow(10.0, 0.05), density, 1.001 * density, 1000.0};
+            (struct lds_floor_band){hz, hz * pow(10.0, -0.05), hz * pow(10.0, 0.05), level, 1.001 * level, 1000.0};
     }
 }
 
 static void add_waveforms(struct lds_channel *channel)
 {
-    add_curve(&channel->residual, 1024);
-    add_curve(&channel->mains_waveform, 512);
+    struct lds_series *residual = new_series(channel, "residual");
     for (size_t i = 0; i < 1024; i++) {
         double degrees = 360.0 * (double)i / 1024.0, y = 0.0;
         for (size_t k = 1; k < channel->harmonics; k++)
@@ -202,12 +210,13 @@ static void add_waveforms(struct lds_channel *channel)
                 y += M_SQRT2 * channel->harmonic[k].level *
                      cos(channel->harmonic[k].order * degrees * M_PI / 180.0 +
                          channel->harmonic[k].phase_deg * M_PI / 180.0);
-        channel->residual.point[i] = (struct lds_point){degrees, y};
+        add_point(residual, degrees, y);
     }
+    struct lds_series *waveform = new_series(channel, "mains_waveform");
     for (size_t i = 0; i < 512; i++) {
         double turns = (double)i / 512.0;
-        channel->mains_waveform.point[i] = (struct lds_point){
-            turns * 1000.0 / 50.00812, 113e-6 * (sin(2.0 * M_PI * turns) + 0.2 * sin(6.0 * M_PI * turns))};
+        add_point(waveform, turns * 1000.0 / 50.00812,
+                  113e-6 * (sin(2.0 * M_PI * turns) + 0.2 * sin(6.0 * M_PI * turns)));
     }
 }
 

@@ -12,6 +12,7 @@
 #include <unistd.h>
 
 #include "loadside/report.h"
+#include "record/series.h"
 #include "report/sample.h"
 
 enum { SKIPPED = 77 };
@@ -89,11 +90,9 @@ static void test_nasty_names(void **state)
         measurement[i] = sample_measurement(nasty_names[i], true);
         keep_channels(&measurement[i], 1);
         /* one picture each is enough to read the name */
-        free(measurement[i].channel[0].spectrum.point);
-        free(measurement[i].channel[0].density.point);
-        free(measurement[i].channel[0].residual.point);
-        measurement[i].channel[0].spectrum = measurement[i].channel[0].density = measurement[i].channel[0].residual =
-            (struct lds_curve){0};
+        static const char *const none[] = {"spectrum", "density", "residual"};
+        for (size_t k = 0; k < sizeof none / sizeof none[0]; k++)
+            sample_cut(&measurement[i].channel[0], none[k], 0);
         measurement[i].channel[0].floor_bands = 0;
         measurement[i].channel[0].harmonics = 0;
     }
@@ -118,16 +117,18 @@ static void test_bare_channels(void **state)
     struct lds_channel *first = &measurement.channel[0], *second = &measurement.channel[1];
     for (size_t i = 0; i < first->harmonics; i++)
         first->harmonic[i].relative_db = first->harmonic[i].level = NAN;
-    for (size_t i = 0; i < first->spectrum.points; i++)
-        first->spectrum.point[i].y = first->density.point[i].y = 0.0;
+    static const char *const curve[] = {"spectrum", "density", "residual", "mains_waveform"};
+    for (size_t k = 0; k < sizeof curve / sizeof curve[0]; k++) {
+        struct lds_series *zeros = lds_channel_own_series(first, curve[k]);
+        for (size_t i = 0; k < 3 && i < zeros->rows; i++)
+            lds_series_set(zeros, i, LDS_CURVE_Y, 0.0);
+        sample_cut(second, curve[k], 1);
+    }
     for (size_t i = 0; i < first->floor_bands; i++)
         first->floor[i].density = NAN;
-    for (size_t i = 0; i < first->residual.points; i++)
-        first->residual.point[i].y = 0.0;
     for (size_t i = 0; i < first->mains; i++)
         first->main[i].level = NAN;
     first->spurs = 0;
-    second->spectrum.points = second->density.points = second->residual.points = second->mains_waveform.points = 1;
     second->floor_bands = second->harmonics = 1;
     char *folder = new_folder();
     int drawn = 0, scripts, data, pictures;

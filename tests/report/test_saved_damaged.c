@@ -199,8 +199,9 @@ static struct lds_measurement small_sample(bool calibrated)
     struct lds_measurement sample = sample_measurement("a.wav", calibrated);
     for (size_t i = 0; i < sample.channels; i++) {
         struct lds_channel *channel = &sample.channel[i];
-        channel->spectrum.points = channel->density.points = 3;
-        channel->residual.points = channel->mains_waveform.points = 3;
+        static const char *const curve[] = {"spectrum", "density", "residual", "mains_waveform"};
+        for (size_t k = 0; k < sizeof curve / sizeof *curve; k++)
+            sample_cut(channel, curve[k], 3);
         channel->harmonics = channel->mains = i == 0 ? 3 : 1;
         channel->floor_bands = 4;
         size_t left = 0;

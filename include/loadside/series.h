@@ -1,0 +1,118 @@
+/* Series: what a channel or a pair of channels shows in rows, such as the harmonics of the tone, the noise floor over
+ * frequency, or a response. The table of series says of each what its columns hold; every output and every comparison
+ * follows it. Unknown numbers are NAN. */
+#ifndef LOADSIDE_SERIES_H
+#define LOADSIDE_SERIES_H
+
+#include "loadside/measurement.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* What the numbers of a column are. The last three are linear: in volts, or relative to full scale in a channel that is
+ * not calibrated. */
+enum lds_quantity {
+    LDS_QUANTITY_ORDER, /* a whole number */
+    LDS_QUANTITY_NUMBER,
+    LDS_QUANTITY_HZ,
+    LDS_QUANTITY_SECONDS,
+    LDS_QUANTITY_MILLISECONDS,
+    LDS_QUANTITY_DEGREES,
+    LDS_QUANTITY_DB,
+    LDS_QUANTITY_OHM,
+    LDS_QUANTITY_POWER,   /* W, or dBFS in a channel that is not calibrated */
+    LDS_QUANTITY_LEVEL,   /* rms; printed in dBFS where not calibrated */
+    LDS_QUANTITY_DENSITY, /* rms per sqrt(Hz); printed in dBFS in 1 Hz where not calibrated */
+    LDS_QUANTITY_SAMPLE,  /* of a waveform */
+};
+/* "Hz", "V", "dBFS", "V/√Hz", ...; "" for orders and plain numbers. */
+const char *lds_quantity_unit(enum lds_quantity quantity, bool calibrated);
+
+struct lds_column {
+    const char *name; /* "level" */
+    enum lds_quantity quantity;
+    bool limits; /* its numbers have a 95 % interval */
+};
+enum { LDS_COLUMNS = 6 };
+
+/* Columns of lines (harmonics have all five, mains orders the first three), spurs, the floor, and of every series that
+ * is one value over one axis. */
+enum lds_line_column { LDS_LINE_ORDER, LDS_LINE_HZ, LDS_LINE_LEVEL, LDS_LINE_RELATIVE, LDS_LINE_PHASE };
+enum lds_spur_column { LDS_SPUR_HZ, LDS_SPUR_LEVEL, LDS_SPUR_MARGIN };
+enum lds_floor_column {
+    LDS_FLOOR_HZ,
+    LDS_FLOOR_LOW_HZ,
+    LDS_FLOOR_HIGH_HZ,
+    LDS_FLOOR_DENSITY, /* robust (median), blind to lines */
+    LDS_FLOOR_MEAN,    /* the same from the mean with the lines out, which the degrees of freedom belong to */
+    LDS_FLOOR_DOF,     /* chi-square degrees of freedom of the square of the mean; 0 where lines left nothing */
+};
+enum lds_curve_column { LDS_CURVE_X, LDS_CURVE_Y };
+
+enum lds_series_form {                    /* where it stands in JSON */
+                       LDS_FORM_LINES,    /* a list of its own in the channel, an object for each row */
+                       LDS_FORM_CURVE,    /* two arrays among the curves, which are made for plots */
+                       LDS_FORM_OVER_AXIS /* rows of x, value, low and high among the series */
+};
+
+enum lds_match {                 /* which rows of two captures belong together when they are compared */
+                 LDS_MATCH_NONE, /* none: it is not compared */
+                 LDS_MATCH_ORDER,
+                 LDS_MATCH_NEAREST, /* in frequency */
+                 LDS_MATCH_BANDS,   /* powers in the same band */
+                 LDS_MATCH_AXIS     /* values at the same x, read between rows */
+};
+
+struct lds_series_kind {
+    const char *key;     /* "harmonics", "response.gain" */
+    const char *label;   /* "gain re 1 kHz over frequency" */
+    const char *row_key; /* of a row in CSV, before its number: "harmonic"; NULL: its rows do not stand there */
+    const char *row_label;
+    bool value_alone; /* in CSV a row has its value alone; else a key for each column */
+    enum lds_section section;
+    enum lds_family family;
+    enum lds_worse worse;
+    enum lds_chain_rule chain;
+    enum lds_series_form form;
+    enum lds_match match;
+    bool flags;       /* its rows have flags */
+    const char *text; /* what its rows have as text, "origin"; NULL: none */
+    bool log_axis;    /* where the axis is drawn, and read between rows, by its logarithm */
+    int axis, value;  /* the columns that are drawn and compared */
+    int columns;
+    struct lds_column column[LDS_COLUMNS];
+};
+/* All rows of the table, in the order in which they are written. */
+const struct lds_series_kind *lds_series_kinds(size_t *count);
+const struct lds_series_kind *lds_series_kind_find(const char *key); /* NULL: there is none */
+
+enum { LDS_SERIES_TEXT = 64 };
+
+struct lds_series {
+    const struct lds_series_kind *kind;
+    size_t rows, room;
+    size_t width;   /* numbers of a row: the values of the columns, then low and high of those with limits */
+    double *number; /* width numbers for each row */
+    unsigned *flag; /* enum lds_flag bits for each row; NULL: rows have none */
+    char (*text)[LDS_SERIES_TEXT];
+    unsigned flags; /* of the series as a whole */
+};
+
+struct lds_cell {
+    double value, low, high;
+};
+
+/* A number; limits are NAN where the column has none. */
+double lds_series_value(const struct lds_series *series, size_t row, int column);
+struct lds_cell lds_series_cell(const struct lds_series *series, size_t row, int column);
+
+/* The series of that key in a list; one without rows, and without a kind, where there is none. */
+const struct lds_series *lds_series_find(const struct lds_series *series, size_t count, const char *key);
+const struct lds_series *lds_channel_series(const struct lds_channel *channel, const char *key);
+const struct lds_series *lds_pair_series(const struct lds_pair *pair, const char *key);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,23 @@
+/* Series of the record, as they are made. */
+#ifndef LDS_RECORD_SERIES_H
+#define LDS_RECORD_SERIES_H
+
+#include "loadside/series.h"
+
+/* Appends a series without rows. NULL: no memory, or the table has no such key. The pointer holds until the next. */
+struct lds_series *lds_channel_add_series(struct lds_channel *channel, const char *key);
+struct lds_series *lds_pair_add_series(struct lds_pair *pair, const char *key);
+
+/* Appends a row: the values in the order of the columns, limits unknown, no flags, no text. false: no memory. */
+bool lds_series_add_row(struct lds_series *series, const double *value);
+
+/* Changes a row; limits are those of a column that has them. */
+void lds_series_set(struct lds_series *series, size_t row, int column, double value);
+void lds_series_set_limits(struct lds_series *series, size_t row, int column, double low, double high);
+
+/* The series of that key to be changed in place, or NULL. */
+struct lds_series *lds_channel_own_series(struct lds_channel *channel, const char *key);
+
+void lds_series_free(struct lds_series *series, size_t count);
+
+#endif

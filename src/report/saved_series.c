@@ -1,0 +1,169 @@
+#include "report/saved_series.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "record/series.h"
+#include "report/json_names.h"
+
+/* Between which bounds numbers of a quantity are numbers at all, and whether each must be known. */
+struct range {
+    double least, most;
+    bool stated;
+};
+
+static struct range range_of(enum lds_quantity quantity, bool calibrated)
+{
+    switch (quantity) {
+    case LDS_QUANTITY_ORDER:
+        return (struct range){1.0, 1e6, true};
+    case LDS_QUANTITY_NUMBER:
+        return (struct range){0.0, LDS_SAVED_MOST, true};
+    case LDS_QUANTITY_HZ:
+        return (struct range){0.0, 1e9, true};
+    case LDS_QUANTITY_SECONDS:
+        return (struct range){0.0, 1e12, true};
+    case LDS_QUANTITY_MILLISECONDS:
+        return (struct range){0.0, 1e15, true};
+    case LDS_QUANTITY_DEGREES:
+        return (struct range){-360.0, 360.0, false};
+    case LDS_QUANTITY_DB:
+        return (struct range){-LDS_SAVED_DB, LDS_SAVED_DB, false};
+    case LDS_QUANTITY_OHM:
+        return (struct range){0.0, LDS_SAVED_MOST, false};
+    case LDS_QUANTITY_POWER:
+        return calibrated ? (struct range){0.0, LDS_SAVED_MOST, true}
+                          : (struct range){-LDS_SAVED_DB, LDS_SAVED_DB, true};
+    case LDS_QUANTITY_LEVEL:
+    case LDS_QUANTITY_DENSITY:
+    case LDS_QUANTITY_SAMPLE:
+        break;
+    }
+    return (struct range){-LDS_SAVED_MOST, LDS_SAVED_MOST, false};
+}
+
+/* An element of an array: a number, or null where it may be unknown. */
+static double read_element(struct lds_saved_reader *reader, const json_t *element, const char *member,
+                           struct range range)
+{
+    if (json_is_null(element) && !range.stated)
+        return NAN;
+    if (!json_is_number(element)) {
+        lds_saved_wrong(reader, member, "an array of numbers");
+        return NAN;
+    }
+    double number = json_number_value(element);
+    return lds_saved_in_range(reader, member, number, range.least, range.most) ? number : (double)NAN;
+}
+
+/* The axis rises from row to row. */
+static void add_point(struct lds_saved_reader *reader, struct lds_series *series, const char *axis, const double *value)
+{
+    if (!lds_series_add_row(series, value))
+        lds_saved_no_memory(reader);
+    else if (series->rows > 1 && !(value[LDS_CURVE_X] > lds_series_value(series, series->rows - 2, LDS_CURVE_X)))
+        lds_saved_wrong(reader, axis, "rising");
+}
+
+static struct lds_series *new_series(struct lds_saved_reader *reader, struct lds_channel *channel, const char *key)
+{
+    struct lds_series *series = lds_channel_add_series(channel, key);
+    if (!series)
+        lds_saved_no_memory(reader);
+    return series;
+}
+
+static struct range axis_range(enum lds_quantity quantity, bool calibrated)
+{
+    struct range range = range_of(quantity, calibrated);
+    range.stated = true;
+    return range;
+}
+
+/* Two arrays of one length. */
+static void read_curve(struct lds_saved_reader *reader, const json_t *object, struct lds_series *series,
+                       bool calibrated)
+{
+    const struct lds_column *x = &series->kind->column[LDS_CURVE_X], *y = &series->kind->column[LDS_CURVE_Y];
+    enum lds_json_scale scale = calibrated ? LDS_JSON_VOLTS : LDS_JSON_FULL_SCALE;
+    char x_name[LDS_JSON_NAME], y_name[LDS_JSON_NAME];
+    lds_json_name(x->name, x->quantity, scale, x_name);
+    lds_json_name(y->name, y->quantity, scale, y_name);
+    const json_t *xs = lds_saved_array(reader, object, x_name), *ys = lds_saved_array(reader, object, y_name);
+    if (json_array_size(xs) != json_array_size(ys))
+        lds_saved_wrong(reader, y_name, "as long as its frequencies, phases or times");
+    struct range over = axis_range(x->quantity, calibrated), within = range_of(y->quantity, calibrated);
+    for (size_t i = 0; reader->status == LDS_OK && i < json_array_size(xs); i++) {
+        const double point[] = {read_element(reader, json_array_get(xs, i), x_name, over),
+                                read_element(reader, json_array_get(ys, i), y_name, within)};
+        add_point(reader, series, x_name, point);
+    }
+}
+
+static void check_text(struct lds_saved_reader *reader, const json_t *object, const char *member, const char *expected)
+{
+    char text[LDS_JSON_NAME];
+    lds_saved_text_into(reader, object, member, text, sizeof text);
+    if (strcmp(text, expected) != 0)
+        lds_saved_wrong(reader, member, "that of its key");
+}
+
+/* Rows of x, value, low and high. */
+static void read_over_axis(struct lds_saved_reader *reader, const json_t *object, struct lds_series *series,
+                           bool calibrated)
+{
+    const struct lds_column *x = &series->kind->column[LDS_CURVE_X], *y = &series->kind->column[LDS_CURVE_Y];
+    check_text(reader, object, "x", x->name);
+    check_text(reader, object, "x_unit", lds_quantity_unit(x->quantity, calibrated));
+    check_text(reader, object, "unit", lds_quantity_unit(y->quantity, calibrated));
+    const json_t *rows = lds_saved_array(reader, object, "rows");
+    struct range over = axis_range(x->quantity, calibrated), within = range_of(y->quantity, calibrated);
+    size_t outside = lds_saved_enter(reader, "rows");
+    for (size_t i = 0; reader->status == LDS_OK && i < json_array_size(rows); i++) {
+        size_t here = lds_saved_enter_element(reader, i);
+        const json_t *row = json_array_get(rows, i);
+        double number[4];
+        if (json_array_size(row) != 4)
+            lds_saved_wrong(reader, NULL, "an array of x, value, low and high");
+        for (size_t k = 0; k < 4; k++)
+            number[k] = read_element(reader, json_array_get(row, k), NULL, k == 0 ? over : within);
+        lds_saved_rising(reader, NULL, number[2], number[1]);
+        lds_saved_rising(reader, NULL, number[1], number[3]);
+        add_point(reader, series, NULL, number);
+        if (reader->status == LDS_OK)
+            lds_series_set_limits(series, i, LDS_CURVE_Y, number[2], number[3]);
+        lds_saved_leave(reader, here);
+    }
+    lds_saved_leave(reader, outside);
+    series->flags = lds_saved_flags(reader, object);
+}
+
+/* Those of one form, each with its key in an object of their own. Unknown keys are of a later version, and let pass. */
+static void read_form(struct lds_saved_reader *reader, const json_t *owner, const char *member,
+                      enum lds_series_form form, struct lds_channel *channel)
+{
+    if (!lds_saved_has(reader, owner, member))
+        return;
+    const json_t *all = lds_saved_object(reader, owner, member);
+    size_t kinds, outside = lds_saved_enter(reader, member);
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    for (size_t k = 0; k < kinds; k++) {
+        if (kind[k].form != form || !lds_saved_has(reader, all, kind[k].key))
+            continue;
+        const json_t *object = lds_saved_object(reader, all, kind[k].key);
+        size_t here = lds_saved_enter(reader, kind[k].key);
+        struct lds_series *series = new_series(reader, channel, kind[k].key);
+        if (series && form == LDS_FORM_CURVE)
+            read_curve(reader, object, series, channel->calibrated);
+        else if (series)
+            read_over_axis(reader, object, series, channel->calibrated);
+        lds_saved_leave(reader, here);
+    }
+    lds_saved_leave(reader, outside);
+}
+
+void lds_saved_series(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel)
+{
+    read_form(reader, object, "curves", LDS_FORM_CURVE, channel);
+    read_form(reader, object, "series", LDS_FORM_OVER_AXIS, channel);
+}

@@ -1,0 +1,79 @@
+/* The table of series, and rows of series. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdlib.h>
+
+#include <cmocka.h>
+
+#include "record/series.h"
+
+static void test_table(void **state)
+{
+    (void)state;
+    size_t count;
+    const struct lds_series_kind *kind = lds_series_kinds(&count);
+    for (size_t i = 0; i < count; i++) {
+        assert_ptr_equal(lds_series_kind_find(kind[i].key), &kind[i]); /* no key twice */
+        assert_true(kind[i].label && kind[i].label[0]);
+        assert_in_range(kind[i].columns, 2, LDS_COLUMNS);
+        assert_in_range(kind[i].axis, 0, kind[i].columns - 1);
+        assert_in_range(kind[i].value, 0, kind[i].columns - 1);
+        assert_int_not_equal(kind[i].axis, kind[i].value);
+        for (int c = 0; c < kind[i].columns; c++) {
+            assert_non_null(kind[i].column[c].name);
+            assert_non_null(lds_quantity_unit(kind[i].column[c].quantity, true));
+        }
+        if (kind[i].row_key) /* CSV names rows by their label, or by their text */
+            assert_true(kind[i].row_label || kind[i].text);
+        if (kind[i].form == LDS_FORM_CURVE)
+            assert_int_equal(kind[i].columns, 2);
+        if (kind[i].form == LDS_FORM_OVER_AXIS) /* and nothing else: JSON has x, value, low and high */
+            assert_true(kind[i].columns == 2 && kind[i].column[kind[i].value].limits && !kind[i].flags);
+    }
+    assert_null(lds_series_kind_find("nothing"));
+}
+
+static void test_rows(void **state)
+{
+    (void)state;
+    struct lds_measurement m = {.channels = 1, .channel = calloc(1, sizeof *m.channel)};
+    struct lds_channel *channel = m.channel;
+    assert_null(lds_channel_add_series(channel, "nothing"));
+    assert_int_equal(lds_channel_series(channel, "harmonics")->rows, 0);
+    struct lds_series *lines = lds_channel_add_series(channel, "harmonics");
+    for (int k = 1; k <= 100; k++) {
+        const double value[] = {k, 1000.0 * k, 1.0 / k, -k, 180.0};
+        assert_true(lds_series_add_row(lines, value));
+    }
+    lds_series_set_limits(lines, 41, LDS_LINE_RELATIVE, -43.0, -41.0);
+    lds_series_set(lines, 41, LDS_LINE_PHASE, 0.0);
+    lines->flag[41] |= LDS_FLAG_NEAR_LINE;
+    assert_non_null(lds_channel_add_series(channel, "spurs"));
+    lines = lds_channel_own_series(channel, "harmonics");
+    assert_int_equal(lines->rows, 100);
+    assert_ptr_equal(lds_channel_series(channel, "harmonics"), lines);
+    struct lds_cell relative = lds_series_cell(lines, 41, LDS_LINE_RELATIVE);
+    assert_true(relative.value == -42.0 && relative.low == -43.0 && relative.high == -41.0);
+    assert_true(lds_series_value(lines, 41, LDS_LINE_PHASE) == 0.0 &&
+                lds_series_value(lines, 42, LDS_LINE_PHASE) == 180.0);
+    assert_int_equal(lines->flag[41], LDS_FLAG_NEAR_LINE);
+    assert_int_equal(lines->flag[42], 0);
+    struct lds_cell level = lds_series_cell(lines, 41, LDS_LINE_LEVEL),
+                    order = lds_series_cell(lines, 41, LDS_LINE_ORDER);
+    assert_true(level.value == 1.0 / 42.0 && isnan(level.low) && isnan(level.high));
+    assert_true(order.value == 42.0 && isnan(order.low));
+    struct lds_series *spurs = lds_channel_own_series(channel, "spurs");
+    assert_true(lds_series_add_row(spurs, (const double[]){7e3, 1e-6, 3.0}));
+    assert_null(spurs->flag);
+    assert_string_equal(spurs->text[0], "");
+    lds_measurement_free(&m);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_table), cmocka_unit_test(test_rows)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
