@@ -7,13 +7,15 @@
 #include "constants.h"
 #include "spectrum/simd.h"
 
+enum { RE, IM, XX, YY, PARTS };
+
 bool lds_coherence_init(struct lds_coherence *coherence, const struct lds_plan *plan)
 {
     memset(coherence, 0, sizeof *coherence);
     coherence->plan = plan;
     for (int i = 0; i < plan->levels; i++) {
-        coherence->cross[i] = calloc((size_t)plan->level[i].n / 2 + 1, sizeof *coherence->cross[i]);
-        if (!coherence->cross[i])
+        coherence->sum[i] = calloc(PARTS * ((size_t)plan->level[i].n / 2 + 1), sizeof *coherence->sum[i]);
+        if (!coherence->sum[i])
             return false;
     }
     return true;
@@ -22,71 +24,120 @@ bool lds_coherence_init(struct lds_coherence *coherence, const struct lds_plan *
 void lds_coherence_free(struct lds_coherence *coherence)
 {
     for (int i = 0; i < LDS_LEVELS_MAX; i++)
-        free(coherence->cross[i]);
+        free(coherence->sum[i]);
     memset(coherence, 0, sizeof *coherence);
 }
 
-LDS_HOT static void add_cross(const double *restrict x, const double *restrict y, double *restrict sum, size_t bins)
+LDS_HOT static void add_frame(const double *restrict x, const double *restrict y, double *restrict sum, size_t bins)
 {
     for (size_t i = 0; i < bins; i++) {
-        sum[2 * i] += x[2 * i] * y[2 * i] + x[2 * i + 1] * y[2 * i + 1];
-        sum[2 * i + 1] += x[2 * i + 1] * y[2 * i] - x[2 * i] * y[2 * i + 1];
+        double a = x[2 * i], b = x[2 * i + 1], c = y[2 * i], d = y[2 * i + 1];
+        sum[PARTS * i + RE] += a * c + b * d;
+        sum[PARTS * i + IM] += b * c - a * d;
+        sum[PARTS * i + XX] += a * a + b * b;
+        sum[PARTS * i + YY] += c * c + d * d;
     }
 }
 
 void lds_coherence_frame(struct lds_coherence *coherence, int level, const double complex *x, const double complex *y)
 {
     size_t bins = (size_t)coherence->plan->level[level].n / 2 + 1;
-    add_cross((const double *)x, (const double *)y, (double *)coherence->cross[level], bins);
+    add_frame((const double *)x, (const double *)y, coherence->sum[level], bins);
     coherence->frames[level]++;
 }
 
-/* Scale from sum X conj(Y) to a density, as the power spectra have it. */
-static double density_scale(const struct lds_plan_level *level, int frames)
+/* Mean of the estimate from n independent frames when the coherence is g (Carter, Knapp and Nuttall 1973, "Estimation
+ * of the magnitude-squared coherence function via overlapped fast Fourier transform processing"): 1/n + (n - 1)/(n + 1)
+ * g 2F1(1, 1; n + 2; g). */
+static double mean_estimate(double g, double n)
 {
-    double s2 = 0.0;
-    for (int i = 0; i < level->n; i++)
-        s2 += level->window[i] * level->window[i];
-    return 2.0 / (level->rate_hz * s2 * frames);
+    double term = 1.0, series = 0.0;
+    for (int k = 0; k < 10000 && term > 1e-9 * series; k++) {
+        series += term;
+        term *= g * (k + 1.0) / (n + 2.0 + k);
+    }
+    return 1.0 / n + (n - 1.0) / (n + 1.0) * g * series;
 }
 
-/* One bin's estimate from nu/2 independent pairs has the mean 2/nu + gamma^2 (1 - 2/nu) to first order and variance
- * 2 gamma^2 (1 - gamma^2)^2 / (nu/2), (2/nu)^2 for gamma = 0 (Carter 1987, "Coherence and time delay estimation"). */
+/* The coherence whose estimate has that mean, and the slope of one over the other. Means below that of independent
+ * channels go on as a straight line, so that an average over levels is not pushed up. */
+static double without_bias(double mean, double n, double *slope)
+{
+    const double step = 1e-4;
+    double low = 0.0, high = 1.0;
+    if (mean <= 1.0 / n) {
+        *slope = step / (mean_estimate(step, n) - 1.0 / n);
+        return *slope * (mean - 1.0 / n);
+    }
+    for (int i = 0; i < 40; i++) {
+        double middle = 0.5 * (low + high);
+        if (mean_estimate(middle, n) < mean)
+            low = middle;
+        else
+            high = middle;
+    }
+    double at = fmin(low, 1.0 - step);
+    *slope = step / (mean_estimate(at + step, n) - mean_estimate(at, n));
+    return low;
+}
+
+/* What one level says of a band. */
+struct part {
+    double width_hz;
+    double value;
+    double variance, variance_null; /* the latter of independent channels */
+};
+
+static bool usable(const struct lds_floor *x, const struct lds_floor *y, int level, int k, const double *sum)
+{
+    return !x->taken[level][k] && !y->taken[level][k] && sum[XX] > 0.0 && sum[YY] > 0.0;
+}
+
+/* Bins share their scatter with their neighbours: so many independent ones are in the level's part as its degrees of
+ * freedom say. The variance of one is 2 g (1 - g)^2/n for many frames, and 1/n^2 for g = 0 (Carter 1987, "Coherence and
+ * time delay estimation"). */
+static void in_level(const struct lds_coherence *coherence, const struct lds_floor *x, const struct lds_floor *y,
+                     int level, double low_hz, double high_hz, struct part *part)
+{
+    const struct lds_level *a = &x->density->level[level];
+    double n = coherence->frames[level], mean = 0.0, bins = 0.0, slope;
+    *part = (struct part){0};
+    for (int k = a->first; k < a->last && n >= 2.0; k++) {
+        const double *sum = coherence->sum[level] + PARTS * k;
+        double f = k * a->bin_hz;
+        if (f < low_hz || f > high_hz || !usable(x, y, level, k, sum))
+            continue;
+        mean += (sum[RE] * sum[RE] + sum[IM] * sum[IM]) / (sum[XX] * sum[YY]);
+        bins++;
+    }
+    if (bins == 0.0)
+        return;
+    part->width_hz = bins * a->bin_hz;
+    part->value = without_bias(mean / bins, n, &slope);
+    double g = fmax(0.0, part->value), independent = fmax(1.0, part->width_hz * a->band_dof / a->bin_dof);
+    part->variance_null = slope * slope / (n * n * independent);
+    part->variance =
+        (1.0 - g) * (1.0 - g) * (2.0 * g * n * slope * slope / (n * n * independent) + part->variance_null);
+}
+
 bool lds_coherence_in_band(const struct lds_coherence *coherence, const struct lds_floor *x, const struct lds_floor *y,
                            double low_hz, double high_hz, struct lds_coherence_band *band)
 {
-    double sum = 0.0, weights = 0.0, variance_null = 0.0, pairs_sum = 0.0, independent = 0.0;
+    double sum = 0.0, width = 0.0, variance = 0.0, variance_null = 0.0;
     for (int i = 0; i < x->density->levels; i++) {
-        const struct lds_level *a = &x->density->level[i], *b = &y->density->level[i];
-        if (coherence->frames[i] < 2)
-            continue;
-        double scale = density_scale(&coherence->plan->level[i], coherence->frames[i]);
-        /* Frames picked out of the average do not overlap. */
-        double pairs = coherence->frames[i] < a->frames ? coherence->frames[i] : 0.5 * a->bin_dof;
-        for (int k = a->first; k < a->last; k++) {
-            double f = k * a->bin_hz;
-            if (f < low_hz || f > high_hz || x->taken[i][k] || y->taken[i][k] || a->power[k] <= 0.0 ||
-                b->power[k] <= 0.0)
-                continue;
-            double magnitude = cabs(coherence->cross[i][k]) * scale;
-            double gamma2 = fmin(1.0, magnitude * magnitude / (a->power[k] * b->power[k]));
-            double w = a->bin_hz;
-            sum += w * (gamma2 - 1.0 / pairs) / (1.0 - 1.0 / pairs);
-            weights += w;
-            variance_null += w * w / (pairs * pairs) * a->enbw_bins; /* neighbours share about enbw bins */
-            pairs_sum += w * pairs;
-            independent += 1.0 / a->enbw_bins;
-        }
+        struct part part;
+        in_level(coherence, x, y, i, low_hz, high_hz, &part);
+        sum += part.width_hz * part.value;
+        width += part.width_hz;
+        variance += part.width_hz * part.width_hz * part.variance;
+        variance_null += part.width_hz * part.width_hz * part.variance_null;
     }
-    if (weights <= 0.0)
+    if (width <= 0.0)
         return false;
-    double mean = sum / weights, pairs = pairs_sum / weights;
-    double u_null = sqrt(variance_null) / weights;
-    double g = fmax(0.0, fmin(1.0, mean));
-    double u = sqrt(2.0 * g * (1.0 - g) * (1.0 - g) / (pairs * fmax(1.0, independent)) + u_null * u_null);
-    band->value = g;
-    band->low = fmax(0.0, mean - LDS_COVERAGE * u);
-    band->high = fmax(g, fmin(1.0, mean + LDS_COVERAGE * u)); /* the mean, less its bias, may lie below 0 */
-    band->significance = 1.645 * u_null;
+    double mean = sum / width, reach = LDS_COVERAGE * sqrt(variance) / width;
+    band->value = fmax(0.0, fmin(1.0, mean));
+    band->low = fmax(0.0, mean - reach);
+    band->high = fmax(band->value, fmin(1.0, mean + reach)); /* the mean, less its bias, may lie below 0 */
+    band->significance = 1.645 * sqrt(variance_null) / width;
     return true;
 }

@@ -10,7 +10,9 @@
 
 struct lds_coherence {
     const struct lds_plan *plan;
-    double complex *cross[LDS_LEVELS_MAX]; /* sum of X conj(Y), n/2 + 1 */
+    /* Sums over the frames for n/2 + 1 bins: X conj(Y), |X|^2, |Y|^2. The powers are of the same frames as the cross
+     * spectrum, or their ratio would be no coherence. */
+    double *sum[LDS_LEVELS_MAX];
     int frames[LDS_LEVELS_MAX];
 };
 
@@ -25,7 +27,7 @@ struct lds_coherence_band {
     double significance; /* the value that independent channels pass once in 20 */
 };
 
-/* Mean coherence of the noise in a band, power weighted: |sum S_xy|^2 is never formed over the band (a phase that turns
+/* Mean coherence of the noise in a band: |sum S_xy|^2 is never formed over the band (a phase that turns
  * would cancel); the mean over bins of |S_xy|^2/(S_xx S_yy) is. Bins taken by a line in either channel are left out.
  * false: nothing is left. */
 bool lds_coherence_in_band(const struct lds_coherence *coherence, const struct lds_floor *x, const struct lds_floor *y,

@@ -1,0 +1,145 @@
+/* Figures of a pair of channels. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "measure/judge.h"
+#include "simulate/measured.h"
+#include "simulate/signals.h"
+
+enum { RATE = 48000, SAMPLES = 3 * RATE / 2 };
+static const double DENSITY = 1e-6, LEVEL = 0.3;
+
+/* Two channels side by side, freed. */
+static void measure(struct scene *scene, double *left, double *right, size_t n, double rate_hz,
+                    const struct lds_measure_options *options)
+{
+    double *both = sim_samples(2 * n);
+    for (size_t i = 0; i < n; i++) {
+        both[2 * i] = left[i];
+        both[2 * i + 1] = right[i];
+    }
+    struct lds_error error = {0};
+    struct lds_capture *capture = NULL;
+    struct lds_measurement m;
+    if (lds_capture_from_memory(both, (int64_t)n, 2, rate_hz, &capture, &error) != LDS_OK ||
+        lds_measure(capture, options, &m, &error) != LDS_OK) {
+        fprintf(stderr, "%s\n", error.message);
+        exit(1);
+    }
+    lds_capture_close(capture);
+    judge_capture(scene, &m);
+    lds_measurement_free(&m);
+    free(both);
+    free(left);
+    free(right);
+}
+
+/* Noise of one density in both channels, of which `shared` of the power is common to them. */
+static void add_noise(double *left, double *right, size_t n, double rate_hz, double shared, struct sim_random *random)
+{
+    const double sigma = DENSITY * sqrt(0.5 * rate_hz), common = sqrt(shared), own = sqrt(1.0 - shared);
+    for (size_t i = 0; i < n; i++) {
+        const double c = common * sim_random_gaussian(random);
+        left[i] += sigma * (c + own * sim_random_gaussian(random));
+        right[i] += sigma * (c + own * sim_random_gaussian(random));
+    }
+}
+
+/* ---- both channels driven ---- */
+
+enum { BOTH_CAPTURES = 40 };
+static const double BALANCE_DB = -1.3, SHARED = 0.7;
+
+static struct judged both_rows[] = {
+    FIGURE("balance", .pair = true),
+    FIGURE("noise.coherence.20-20k", .pair = true, .spread = {0.55, 1.05}),
+    FIGURE("noise.coherence.2k-8k", .pair = true, .spread = {0.55, 1.05}),
+};
+
+static void both(struct scene *scene)
+{
+    struct lds_measure_options options;
+    sim_options_init(&options);
+    options.band[options.bands++] = (struct lds_band){2e3, 8e3};
+    judge_truth(scene, "balance", BALANCE_DB);
+    judge_truth(scene, "noise.coherence.20-20k", SHARED * SHARED);
+    judge_truth(scene, "noise.coherence.2k-8k", SHARED * SHARED);
+    for (unsigned seed = 1; seed <= BOTH_CAPTURES; seed++) {
+        struct sim_random random;
+        sim_random_seed(&random, seed);
+        double *left = sim_samples(SAMPLES), *right = sim_samples(SAMPLES);
+        struct sim_tone tone = {.frequency_hz = sim_random_between(&random, 950.0, 1050.0), .level = LEVEL};
+        sim_add_tone(left, SAMPLES, RATE, &tone);
+        tone.level *= pow(10.0, BALANCE_DB / 20.0);
+        tone.phase_rad = 0.5 * M_PI; /* where the common noise of the two channels counts in one of them alone */
+        sim_add_tone(right, SAMPLES, RATE, &tone);
+        add_noise(left, right, SAMPLES, RATE, SHARED, &random);
+        measure(scene, left, right, SAMPLES, RATE, &options);
+    }
+}
+
+/* ---- one channel driven ---- */
+
+enum { ONE_CAPTURES = 40 };
+static const double CROSSTALK_DB = -78.0;
+
+static struct judged one_rows[] = {
+    FIGURE("crosstalk", .pair = true),
+    FIGURE("noise.coherence.20-20k", .pair = true, .spread = {0.55, 1.05}),
+};
+
+static void one(struct scene *scene)
+{
+    struct lds_measure_options options;
+    sim_options_init(&options);
+    judge_truth(scene, "crosstalk", CROSSTALK_DB);
+    judge_truth(scene, "noise.coherence.20-20k", SHARED * SHARED);
+    for (unsigned seed = 1; seed <= ONE_CAPTURES; seed++) {
+        struct sim_random random;
+        sim_random_seed(&random, seed);
+        double *left = sim_samples(SAMPLES), *right = sim_samples(SAMPLES);
+        struct sim_tone tone = {.frequency_hz = sim_random_between(&random, 950.0, 1050.0), .level = LEVEL};
+        sim_add_tone(left, SAMPLES, RATE, &tone);
+        tone.level *= pow(10.0, CROSSTALK_DB / 20.0);
+        tone.phase_rad = sim_random_between(&random, -M_PI, M_PI);
+        sim_add_tone(right, SAMPLES, RATE, &tone);
+        add_noise(left, right, SAMPLES, RATE, SHARED, &random);
+        measure(scene, left, right, SAMPLES, RATE, &options);
+    }
+}
+
+/* ---- bands that only fast captures hold ---- */
+
+enum { FAST_RATE = 1000000, FAST_SAMPLES = FAST_RATE / 5, FAST_CAPTURES = 24 };
+
+static struct judged fast_rows[] = {
+    FIGURE("noise.coherence.20k-100k", .pair = true, .spread = {0.55, 1.05}),
+    FIGURE("noise.coherence.100k-500k", .pair = true, .spread = {0.55, 1.05}),
+};
+
+static void fast(struct scene *scene)
+{
+    struct lds_measure_options options;
+    sim_options_init(&options);
+    options.tone_hz = 0.0;
+    for (int i = 0; i < 2; i++)
+        judge_truth(scene, i ? "noise.coherence.100k-500k" : "noise.coherence.20k-100k", SHARED * SHARED);
+    for (unsigned seed = 1; seed <= FAST_CAPTURES; seed++) {
+        struct sim_random random;
+        sim_random_seed(&random, seed);
+        double *left = sim_samples(FAST_SAMPLES), *right = sim_samples(FAST_SAMPLES);
+        add_noise(left, right, FAST_SAMPLES, FAST_RATE, SHARED, &random);
+        measure(scene, left, right, FAST_SAMPLES, FAST_RATE, &options);
+    }
+}
+
+int main(int argc, char **argv)
+{
+    struct scene scenes[] = {
+        {"both driven", both_rows, sizeof both_rows / sizeof *both_rows, both},
+        {"one driven", one_rows, sizeof one_rows / sizeof *one_rows, one},
+        {"fast", fast_rows, sizeof fast_rows / sizeof *fast_rows, fast},
+    };
+    return judge_main(argc, argv, scenes, sizeof scenes / sizeof *scenes);
+}
