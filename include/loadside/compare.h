@@ -87,7 +87,8 @@ struct lds_line_change { /* a harmonic, a mains order or a spur, matched by freq
 struct lds_region {
     double low_hz, high_hz;
     double change_db, low, high;
-    double p_adjusted; /* Holm: the smallest of its bands' */
+    double p_adjusted;  /* Holm: the smallest of its bands' */
+    enum lds_word word; /* lower or higher, or slightly: what matters for noise decides */
 };
 
 struct lds_density_change { /* one band of the density's comparison */

@@ -228,7 +228,7 @@ static bool channel_is_worse(const struct lds_compared_channel *channel)
     for (size_t i = 0; i < channel->lines; i++)
         worse = worse || channel->line[i].word == LDS_HIGHER;
     for (size_t i = 0; i < channel->regions; i++)
-        worse = worse || channel->region[i].change_db > 0.0;
+        worse = worse || channel->region[i].word == LDS_HIGHER;
     for (size_t i = 0; i < channel->limits; i++)
         worse = worse || channel->limit[i].result == LDS_OVER;
     return worse;

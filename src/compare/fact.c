@@ -7,11 +7,9 @@
 
 static const double LONGEST_S = 86400.0; /* nobody records for longer than a day */
 
-/* Whether it changed is one question, whether by more than matters another. */
-static enum lds_word word_of_size(const struct lds_fact *fact)
+enum lds_word lds_word_of_size(double change, double matters)
 {
-    double change = fact->delta.change;
-    if (fabs(change) > fact->matters)
+    if (fabs(change) > matters)
         return change > 0.0 ? LDS_HIGHER : LDS_LOWER;
     return change > 0.0 ? LDS_SLIGHTLY_HIGHER : LDS_SLIGHTLY_LOWER;
 }
@@ -63,7 +61,7 @@ void lds_fact_decide(struct lds_fact *fact, double false_alarm, size_t judged)
     if (significant && open && is_more_than_matters(fact, &fact->word)) {
         fact->at_least = true;
     } else if (significant && !open) {
-        fact->word = word_of_size(fact);
+        fact->word = lds_word_of_size(d->change, fact->matters);
     } else if (hidden) {
         fact->word = LDS_HIDDEN_BY_CHAIN;
     } else if (d->low > -fact->matters && d->high < fact->matters) {

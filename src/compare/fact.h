@@ -23,4 +23,7 @@ struct lds_fact {
 /* The word, from p_adjusted. false_alarm: over all `judged` changes. */
 void lds_fact_decide(struct lds_fact *fact, double false_alarm, size_t judged);
 
+/* That of a change which is shown: whether it changed is one question, whether by more than matters another. */
+enum lds_word lds_word_of_size(double change, double matters);
+
 #endif

@@ -31,7 +31,7 @@ static enum lds_word word_of(const struct lds_compared_channel *out, const char 
 
 static bool is_moved(enum lds_word word)
 {
-    return word == LDS_LOWER || word == LDS_HIGHER;
+    return word == LDS_LOWER || word == LDS_HIGHER || word == LDS_SLIGHTLY_LOWER || word == LDS_SLIGHTLY_HIGHER;
 }
 
 /* Does any judged figure outside a section move? */
@@ -48,25 +48,28 @@ static bool moves_outside(const struct lds_compared_channel *out, enum lds_secti
     return out->regions > 0;
 }
 
-/* Lines of a kind that rose: how many at odd orders, how many at even. */
-static void count_rises(const struct lds_compared_channel *out, int kind, int rises[2])
+/* Do `least` or more lines of a kind rise at orders of one parity alone? */
+static bool only_rise(const struct lds_compared_channel *out, int kind, int parity, int least)
 {
-    rises[0] = rises[1] = 0;
-    for (size_t i = 0; i < out->lines; i++)
-        if ((int)out->line[i].kind == kind && out->line[i].word == LDS_HIGHER)
-            rises[out->line[i].order % 2]++;
+    int rises = 0;
+    for (size_t i = 0; i < out->lines; i++) {
+        const struct lds_line_change *line = &out->line[i];
+        if ((int)line->kind != kind)
+            continue;
+        if (line->order % 2 != parity && (line->word == LDS_HIGHER || line->word == LDS_SLIGHTLY_HIGHER))
+            return false;
+        rises += line->order % 2 == parity && line->word == LDS_HIGHER;
+    }
+    return rises >= least;
 }
 
 static bool hint_mains(struct lds_compared_channel *out)
 {
-    int rises[2];
-    count_rises(out, LDS_LINE_OF_MAINS, rises);
-    bool alone = !moves_outside(out, LDS_MAINS);
-    if (rises[1] > 0 && rises[0] == 0 && alone)
+    if (only_rise(out, LDS_LINE_OF_MAINS, 1, 1) && !moves_outside(out, LDS_MAINS))
         return add_hint(out,
                         "only odd mains orders rose, which is more often lead dress or earthing of the measurement "
                         "than the amplifier: look there first, and record again");
-    if (rises[0] > 0 && rises[1] == 0)
+    if (only_rise(out, LDS_LINE_OF_MAINS, 0, 1))
         return add_hint(out, "only even mains orders rose, which points to ripple of a full-wave supply rather than to "
                              "pickup: look at reservoir capacitors, rectifier and regulators");
     return true;
@@ -74,9 +77,7 @@ static bool hint_mains(struct lds_compared_channel *out)
 
 static bool hint_distortion(struct lds_compared_channel *out)
 {
-    int rises[2];
-    count_rises(out, LDS_LINE_OF_TONE, rises);
-    if (rises[1] >= 2 && rises[0] == 0)
+    if (only_rise(out, LDS_LINE_OF_TONE, 1, 2))
         return add_hint(out, "only odd harmonics rose, as they do when a push-pull stage runs leaner: check its bias");
     return true;
 }

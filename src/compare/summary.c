@@ -121,8 +121,10 @@ static void count_lines(const struct lds_comparison *comparison, struct counts *
             lines->rose += channel->line[i].word == LDS_HIGHER;
             lines->fell += channel->line[i].word == LDS_LOWER;
         }
-        for (size_t i = 0; i < channel->regions; i++)
-            *(channel->region[i].change_db > 0.0 ? &regions->rose : &regions->fell) += 1;
+        for (size_t i = 0; i < channel->regions; i++) {
+            regions->rose += channel->region[i].word == LDS_HIGHER;
+            regions->fell += channel->region[i].word == LDS_LOWER;
+        }
     }
 }
 
@@ -151,6 +153,8 @@ static bool any_slight(const struct lds_comparison *comparison)
         any = any || channel->words[LDS_SLIGHTLY_LOWER] + channel->words[LDS_SLIGHTLY_HIGHER] > 0;
         for (size_t i = 0; i < channel->lines; i++)
             any = any || is_slight(channel->line[i].word);
+        for (size_t i = 0; i < channel->regions; i++)
+            any = any || is_slight(channel->region[i].word);
     }
     return any;
 }

@@ -153,8 +153,8 @@ static void write_density(struct sheet *sheet)
         row.high = region->high;
         row.unit = "dB";
         row.p_adjusted = region->p_adjusted;
-        row.word = lds_word_name(region->change_db < 0.0 ? LDS_LOWER : LDS_HIGHER);
-        row.worse = region->change_db > 0.0 ? "yes" : "no";
+        row.word = lds_word_name(region->word);
+        row.worse = region->word == LDS_HIGHER ? "yes" : "no";
         row.low_hz = region->low_hz;
         row.high_hz = region->high_hz;
         write_row(sheet, &row);

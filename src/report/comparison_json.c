@@ -102,6 +102,8 @@ static json_t *density_object(struct lds_json_maker *maker, const struct lds_com
         lds_json_put(maker, one, "low_db", lds_json_real(region->low));
         lds_json_put(maker, one, "high_db", lds_json_real(region->high));
         lds_json_put(maker, one, "p_adjusted", lds_json_real(region->p_adjusted));
+        lds_json_put(maker, one, "word", json_string(lds_word_name(region->word)));
+        lds_json_put(maker, one, "worse", json_boolean(region->word == LDS_HIGHER));
         lds_json_append(maker, regions, one);
     }
     lds_json_put(maker, object, "regions", regions);

@@ -1,4 +1,5 @@
 /* Lines, noise over frequency and limits as cells and sentences, the same in every output for people. */
+#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -118,8 +119,9 @@ void lds_region_sentence(const struct lds_region *region, char *text, size_t siz
     /* The word says which way, so the number has no sign. */
     lds_reading_make(&change, fabs(region->change_db), fell ? -region->high : region->low,
                      fell ? -region->low : region->high, "dB", NAN, false);
-    snprintf(text, size, "%s from %s to %s, by %s %s dB", fell ? "Lower" : "Higher", low, high, change.value,
-             change.interval);
+    const char *word = lds_word_name(region->word);
+    snprintf(text, size, "%c%s from %s to %s, by %s %s dB", toupper((unsigned char)word[0]), word + 1, low, high,
+             change.value, change.interval);
 }
 
 void lds_regions_none(const struct lds_compared_channel *channel, char *text, size_t size)

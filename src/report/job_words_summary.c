@@ -141,8 +141,10 @@ static void put_lines(FILE *out, const struct lds_comparison *comparison)
             higher += channel->line[i].word == LDS_HIGHER;
             lower += channel->line[i].word == LDS_LOWER;
         }
-        for (size_t i = 0; i < channel->regions; i++)
-            *(channel->region[i].change_db > 0.0 ? &rose : &fell) += 1;
+        for (size_t i = 0; i < channel->regions; i++) {
+            rose += channel->region[i].word == LDS_HIGHER;
+            fell += channel->region[i].word == LDS_LOWER;
+        }
     }
     if (higher + lower > 0)
         fprintf(out, "; single lines: %zu higher, %zu lower", higher, lower);

@@ -55,9 +55,9 @@ void sim_amplifier_measure(const struct sim_amplifier *a, const struct sim_scatt
     free(x);
 }
 
-static bool is_moved(enum lds_word word)
+bool sim_is_called(enum lds_word word)
 {
-    return word == LDS_LOWER || word == LDS_HIGHER;
+    return word == LDS_LOWER || word == LDS_HIGHER || word == LDS_SLIGHTLY_LOWER || word == LDS_SLIGHTLY_HIGHER;
 }
 
 void sim_calls_count(const struct lds_comparison *comparison, struct sim_calls *calls)
@@ -71,10 +71,10 @@ void sim_calls_count(const struct lds_comparison *comparison, struct sim_calls *
                 continue;
             calls->judged++;
             calls->same += change->word == LDS_SAME;
-            calls->changes += is_moved(change->word);
+            calls->changes += sim_is_called(change->word);
         }
         for (size_t i = 0; i < channel->lines; i++)
-            calls->lines += is_moved(channel->line[i].word);
+            calls->lines += sim_is_called(channel->line[i].word);
         calls->regions += (int)channel->regions;
     }
 }

@@ -31,6 +31,9 @@ struct sim_calls {
     int changes, lines, regions; /* lower or higher; regions of the density */
     int judged, same;
 };
+/* Does a word say that it changed, be it slightly? */
+bool sim_is_called(enum lds_word word);
+
 void sim_calls_count(const struct lds_comparison *comparison, struct sim_calls *calls);
 
 /* Compares, or ends the program with the message. */

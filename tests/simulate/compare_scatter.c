@@ -48,13 +48,13 @@ static void one_table(const struct sim_amplifier *amplifier, const struct sim_sc
             tally->seen++;
             tally->held += c->low <= 0.0 && 0.0 <= c->high;
         }
-        if (c->judged && (c->word == LDS_LOWER || c->word == LDS_HIGHER))
+        if (c->judged && sim_is_called(c->word))
             printf("#   %s %s %.3g (%.3g .. %.3g) p %.2g\n", c->key, lds_word_name(c->word), c->change, c->low, c->high,
                    c->p_adjusted);
     }
     for (size_t i = 0; i < comparison.channel[0].lines; i++) {
         const struct lds_line_change *l = &comparison.channel[0].line[i];
-        if (l->word == LDS_LOWER || l->word == LDS_HIGHER)
+        if (sim_is_called(l->word))
             printf("#   line %d of %d at %.1f Hz %s %.3g\n", l->order, (int)l->kind, l->frequency_hz,
                    lds_word_name(l->word), l->change_db);
     }

@@ -52,13 +52,13 @@ static void report_call(const struct lds_comparison *comparison, int kind, int p
 {
     for (size_t i = 0; i < comparison->channel[0].changes; i++) {
         const struct lds_change *c = &comparison->channel[0].change[i];
-        if (c->judged && (c->word == LDS_LOWER || c->word == LDS_HIGHER))
+        if (c->judged && sim_is_called(c->word))
             printf("#   kind %d pair %d: %s %s %.3g (%.3g .. %.3g) p %.2g\n", kind, pair, c->key,
                    lds_word_name(c->word), c->change, c->low, c->high, c->p_adjusted);
     }
     for (size_t i = 0; i < comparison->channel[0].lines; i++) {
         const struct lds_line_change *l = &comparison->channel[0].line[i];
-        if (l->word == LDS_LOWER || l->word == LDS_HIGHER)
+        if (sim_is_called(l->word))
             printf("#   kind %d pair %d: line %d of %d at %.1f Hz %s %.3g (%.3g .. %.3g)\n", kind, pair, l->order,
                    (int)l->kind, l->frequency_hz, lds_word_name(l->word), l->change_db, l->low_db, l->high_db);
     }
