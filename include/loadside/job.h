@@ -54,6 +54,7 @@ struct lds_sheet {
     char *work, *notes;               /* some lines each, parted by '\n' */
     char *channel_name[LDS_CHANNELS_MAX + 1];
     struct lds_rating rating;
+    double power_tolerance_percent; /* how far a measured power may be from the stated one */
     size_t parts;
     struct lds_part *part;
     size_t captures;

@@ -5,21 +5,13 @@
 #include <string.h>
 
 #include "fail.h"
-#include "job/groups.h"
-#include "job/look.h"
+#include "job/check.h"
+#include "job/check_parts.h"
 #include "job/remarks.h"
 #include "job/repeats.h"
 
 static const double LONG_ENOUGH_S = 10.0; /* docs/guide.md */
-static const double LITTLE_ROOM = 0.794;  /* 1 dB */
 static const size_t REPEATS_SHOWN = 3;    /* from that many on a side, their scatter is seen (docs/figures.md) */
-
-struct check {
-    const struct lds_sheet *sheet;
-    const struct lds_look *look;
-    const struct lds_grouping *grouping;
-    struct lds_remarks *missing, *fits;
-};
 
 static bool of_the_sheet(const struct check *check)
 {
@@ -183,74 +175,8 @@ static bool of_groups(const struct check *check)
     return enough;
 }
 
-/* Whether a sine of that power fits the input: its peak is sqrt(2 P R). */
-static bool of_power(const struct check *check, const char *whose, double power_w, const struct lds_bench *bench)
-{
-    double highest_w = lds_bench_largest_sine_w(bench), peak_v = sqrt(2.0 * power_w * bench->load_ohm);
-    if (isnan(power_w) || isnan(highest_w))
-        return true;
-    bool fits = power_w <= highest_w * (1.0 + 1e-9), closely = power_w > highest_w * LITTLE_ROOM;
-    const char *answer = !fits ? "it does NOT fit" : closely ? "it fits, with less than 1 dB to spare" : "it fits";
-    bool enough = lds_remark(
-        check->fits,
-        "%s: %.4g W into %.4g Ω swings to %.3g V peak, and the input takes %.3g V at the load: %s. The highest sine "
-        "power that fits is %.3g W.",
-        whose, power_w, bench->load_ohm, peak_v, lds_bench_volts_per_unit(bench), answer, highest_w);
-    return enough && (fits || lds_remark(check->missing, "%s", check->fits->line[check->fits->count - 1]));
-}
-
-static bool same_question(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
-{
-    return a->power_w == b->power_w && a->bench.load_ohm == b->bench.load_ohm &&
-           lds_bench_volts_per_unit(&a->bench) == lds_bench_volts_per_unit(&b->bench);
-}
-
-/* Whether the input is one that a sine of stated power was, or is to be, recorded through. */
-static bool takes_power(const struct check *check, size_t i)
-{
-    return !isnan(check->sheet->capture[i].power_w) && !check->look[i].info.in_volts;
-}
-
-/* The power of the unit is held against every range that a capture of stated power uses; an input that idle captures
- * alone use need not take it. */
-static bool of_the_rated_power(const struct check *check)
-{
-    const struct lds_sheet *sheet = check->sheet;
-    bool enough = true;
-    for (size_t i = 0; enough && i < sheet->captures; i++) {
-        const struct lds_bench *bench = &sheet->capture[i].bench;
-        bool told = !takes_power(check, i);
-        for (size_t k = 0; k < i; k++)
-            told = told || (takes_power(check, k) &&
-                            lds_bench_volts_per_unit(&sheet->capture[k].bench) == lds_bench_volts_per_unit(bench));
-        char whose[240];
-        struct lds_bench rated = *bench; /* owns nothing */
-        rated.load_ohm = sheet->rating.load_ohm;
-        snprintf(whose, sizeof whose, "the stated power, recorded as %.200s is", sheet->capture[i].name);
-        if (!told)
-            enough = of_power(check, whose, sheet->rating.power_w, &rated);
-    }
-    return enough;
-}
-
-/* Once for each power into each range; samples that are volts have none. */
-static bool of_powers(const struct check *check)
-{
-    const struct lds_sheet *sheet = check->sheet;
-    const struct lds_sheet_capture *all = sheet->capture;
-    bool enough = of_the_rated_power(check);
-    for (size_t i = 0; enough && i < sheet->captures; i++) {
-        bool told = check->look[i].info.in_volts;
-        for (size_t k = 0; k < i; k++)
-            told = told || (!check->look[k].info.in_volts && same_question(&all[k], &all[i]));
-        if (!told)
-            enough = of_power(check, all[i].name, all[i].power_w, &all[i].bench);
-    }
-    return enough;
-}
-
-enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_remarks *wrong, struct lds_remarks *missing,
-                              struct lds_remarks *fits, struct lds_error *error)
+static enum lds_status check_sheet(const struct lds_sheet *sheet, bool measured_next, struct lds_remarks *wrong,
+                                   struct lds_remarks *missing, struct lds_remarks *fits, struct lds_error *error)
 {
     struct lds_faults faults = {0};
     struct lds_grouping grouping;
@@ -260,8 +186,8 @@ enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_remarks 
     if (enough) {
         lds_repeats_check(sheet, look, &faults);
         const struct check check = {sheet, look, &grouping, missing, fits};
-        enough = of_powers(&check) && of_roles(&check) && of_captures(&check) && of_groups(&check) &&
-                 of_the_sheet(&check) && of_the_rating(&check);
+        enough = lds_check_inputs(&check) && (measured_next || lds_check_powers(&check)) && of_roles(&check) &&
+                 of_captures(&check) && of_groups(&check) && of_the_sheet(&check) && of_the_rating(&check);
     }
     enough = enough && lds_faults_tell(&faults, sheet->path, wrong);
     lds_faults_free(&faults);
@@ -272,4 +198,19 @@ enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_remarks 
     if (wrong->count == 0)
         return LDS_OK;
     return lds_fail(error, LDS_BAD_INPUT, "%.800s%s", wrong->line[0], wrong->count > 1 ? " (and more)" : "");
+}
+
+enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_remarks *wrong, struct lds_remarks *missing,
+                              struct lds_remarks *fits, struct lds_error *error)
+{
+    return check_sheet(sheet, false, wrong, missing, fits, error);
+}
+
+enum lds_status lds_check_to_run(const struct lds_sheet *sheet, struct lds_remarks *missing, struct lds_error *error)
+{
+    struct lds_remarks wrong, fits;
+    enum lds_status status = check_sheet(sheet, true, &wrong, missing, &fits, error);
+    lds_remarks_free(&wrong);
+    lds_remarks_free(&fits);
+    return status;
 }

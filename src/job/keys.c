@@ -23,6 +23,7 @@ static const struct lds_sheet_key keys[] = {
     {LDS_SHEET_JOB, "date", LDS_SHEET_DATE, "", OF_SHEET(date), 0, 0, false, "that of the youngest capture", "date of the job, as in 2026-05-17"},
     {LDS_SHEET_JOB, "place", LDS_SHEET_TEXT, "", OF_SHEET(place), 0, 0, false, NOT_STATED, "where it was measured"},
     {LDS_SHEET_JOB, "by", LDS_SHEET_TEXT, "", OF_SHEET(by), 0, 0, false, NOT_STATED, "who measured"},
+    {LDS_SHEET_JOB, "power_tolerance", LDS_SHEET_QUANTITY, "%", OF_SHEET(power_tolerance_percent), 0, 100, true, "5", "how far the power of a capture may be from the stated one before the report says so"},
     {LDS_SHEET_JOB, "work", LDS_SHEET_LINES, "", OF_SHEET(work), 0, 0, false, NOT_STATED, "what was done to the unit; further lines are indented"},
     {LDS_SHEET_JOB, "notes", LDS_SHEET_LINES, "", OF_SHEET(notes), 0, 0, false, NOT_STATED, "what else the report should say; further lines are indented"},
 

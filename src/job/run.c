@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "fail.h"
+#include "job/check.h"
 #include "job/digest.h"
 #include "job/groups.h"
 #include "job/limits.h"
@@ -197,11 +198,8 @@ static void find_date(struct lds_job *job)
 static enum lds_status run(struct plan *plan, const struct lds_job_options *options, struct lds_job *job,
                            struct lds_error *error)
 {
-    struct lds_remarks wrong, fits;
     struct lds_faults faults = {0};
-    enum lds_status status = lds_job_check(job->sheet, &wrong, &job->missing, &fits, error);
-    lds_remarks_free(&wrong);
-    lds_remarks_free(&fits);
+    enum lds_status status = lds_check_to_run(job->sheet, &job->missing, error);
     if (status)
         return status;
     job->measurement = calloc(job->sheet->captures + 1, sizeof *job->measurement);

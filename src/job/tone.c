@@ -57,3 +57,13 @@ double lds_tone_of_capture(const struct lds_sheet_capture *capture, const struct
         return capture->frequency_hz;
     return lds_tone_of(tone, lds_tones_measured(measurement, tone));
 }
+
+bool lds_is_driven(const struct lds_measurement *measurement, int channel)
+{
+    struct lds_tone tone[LDS_CHANNELS_MAX];
+    size_t tones = lds_tones_measured(measurement, tone);
+    for (size_t i = 0; i < tones; i++)
+        if (tone[i].channel == channel)
+            return lds_tone_is_driven(tone, tones, i);
+    return false;
+}

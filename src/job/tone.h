@@ -16,6 +16,9 @@ bool lds_tone_is_driven(const struct lds_tone *tone, size_t tones, size_t place)
 /* Frequency of the first driven channel; NAN: there is no tone. */
 double lds_tone_of(const struct lds_tone *tone, size_t tones);
 
+/* Whether a channel was found to be driven. */
+bool lds_is_driven(const struct lds_measurement *measurement, int channel);
+
 /* The figure tone.level in a linear unit, that of other channels of the capture. */
 double lds_tone_level(const struct lds_figure *level);
 

@@ -17,8 +17,10 @@ void lds_bench_write(FILE *out, const struct lds_measurement *measurement);
 void lds_bench_limits_write(FILE *out, const struct lds_bench *bench);
 void lds_analysis_write(FILE *out, const struct lds_measurement *measurement);
 
-/* What makes a power figure mean something (IEC 60268-3); what is not known is said. Nothing without a power. */
-void lds_power_write(FILE *out, const struct lds_measurement *measurement, const struct lds_channel *channel);
+/* What makes a power figure mean something (IEC 60268-3), after the words `before`; what is not known is said. Nothing
+ * without a power. */
+void lds_power_write(FILE *out, const char *before, const struct lds_measurement *measurement,
+                     const struct lds_channel *channel);
 
 /* What the figure does not cover, and its flags. */
 void lds_figure_conditions(FILE *out, const struct lds_figure *figure);

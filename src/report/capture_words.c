@@ -68,39 +68,53 @@ void lds_analysis_write(FILE *out, const struct lds_measurement *measurement)
     fputs("95 % intervals", out);
 }
 
-void lds_power_write(FILE *out, const struct lds_measurement *measurement, const struct lds_channel *channel)
+static void write_thd_n(FILE *out, const struct lds_channel *channel)
+{
+    const struct lds_figure *thd_n = lds_channel_figure(channel, "thd_n");
+    char percent[64], low[32], high[32];
+    if (!thd_n || !(isfinite(thd_n->value) || isfinite(thd_n->high))) {
+        fputs("THD+N not known", out);
+        return;
+    }
+    lds_reading_percent(thd_n->value, thd_n->low, thd_n->high, percent, sizeof percent);
+    lds_reading_hz(thd_n->band_hz[0], low, sizeof low);
+    lds_reading_hz(thd_n->band_hz[1], high, sizeof high);
+    fprintf(out, "THD+N %s in %s to %s", percent, low, high);
+    if (lds_channel_problem(channel, LDS_PROBLEM_AMPLIFIER_CLIPS))
+        fputs(", where the amplifier clips", out);
+    else if (thd_n->flags & (LDS_FLAG_CLIPPED | LDS_FLAG_GAP))
+        fprintf(out, ", from a recording %s", thd_n->flags & LDS_FLAG_CLIPPED ? "that clips" : "with gaps");
+}
+
+/* A tone that comes and goes, moves in level or is cut at its peaks has an average power, and no continuous one of a
+ * sine. */
+static bool is_continuous(const struct lds_channel *channel, const struct lds_figure *power)
+{
+    return (channel->signal.kind == LDS_SIGNAL_NONE || channel->signal.kind == LDS_SIGNAL_SINE) &&
+           !(power->flags & (LDS_FLAG_DRIFTING | LDS_FLAG_GAP | LDS_FLAG_CLIPPED)) &&
+           !lds_channel_problem(channel, LDS_PROBLEM_AMPLIFIER_CLIPS);
+}
+
+void lds_power_write(FILE *out, const char *before, const struct lds_measurement *measurement,
+                     const struct lds_channel *channel)
 {
     const struct lds_figure *power = lds_channel_figure(channel, "tone.power");
     const struct lds_figure *tone = lds_channel_figure(channel, "tone.frequency");
-    const struct lds_figure *thd_n = lds_channel_figure(channel, "thd_n");
     if (!power || !isfinite(power->value))
         return;
-    struct lds_reading watts;
-    lds_reading_make(&watts, power->value, power->low, power->high, power->unit, 0.0, false);
-    fprintf(out, "%s %s is continuous average sine power. Load: ", watts.value, watts.unit);
+    fprintf(out, "%s%.4g W", before, power->value);
     if (isfinite(measurement->bench.load_ohm))
-        fprintf(out, "%.4g Ω", measurement->bench.load_ohm);
-    else
-        fputs("not stated", out);
-    fputs(". THD+N at that power: ", out);
-    if (thd_n && isfinite(thd_n->value)) {
-        char percent[64], low[32], high[32];
-        lds_reading_percent(thd_n->value, thd_n->low, thd_n->high, percent, sizeof percent);
-        lds_reading_hz(thd_n->band_hz[0], low, sizeof low);
-        lds_reading_hz(thd_n->band_hz[1], high, sizeof high);
-        fprintf(out, "%s in %s to %s", percent, low, high);
-    } else {
-        fputs("not stated", out);
-    }
-    fputs(". Frequency range: ", out);
+        fprintf(out, " into %.4g Ω", measurement->bench.load_ohm);
     if (tone && isfinite(tone->value)) {
         char hz[32];
         lds_reading_hz(tone->value, hz, sizeof hz);
-        fprintf(out, "%s alone", hz);
-    } else {
-        fputs("not stated", out);
+        fprintf(out, " at %s alone", hz);
     }
-    fprintf(out, ". Channels driven: not stated. Held for %.3g s.", measurement->seconds);
+    fputs(", ", out);
+    write_thd_n(out, channel);
+    fprintf(out, ". It is %s, recorded for %.3g s; channels driven: not stated.",
+            is_continuous(channel, power) ? "continuous average sine power" : "the average power of the tone",
+            measurement->seconds);
 }
 
 const struct lds_section_heading lds_sections[LDS_SECTIONS] = {

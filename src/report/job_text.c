@@ -87,7 +87,7 @@ static bool print_head(FILE *out, const struct lds_job *job, const struct lds_jo
            print_paragraphs(out, "What would make this report fuller", &job->missing, true) &&
            print_paragraphs(out, "What was done", &words->work, false) &&
            print_rows(out, "Parts changed", &words->parts) && print_paragraphs(out, "Notes", &words->notes, false) &&
-           print_rows(out, "Power as stated", &words->rating) && print_rows(out, "Power as measured", &words->powers);
+           print_rows(out, "Power as stated", &words->rating) && print_rows(out, "Tested at", &words->powers);
 }
 
 /* A rule across the page with what stands below it. */

@@ -5,6 +5,7 @@
 #define LDS_REPORT_JOB_WORDS_H
 
 #include <stdbool.h>
+#include <stdio.h>
 
 #include "loadside/job.h"
 
@@ -25,7 +26,7 @@ struct lds_job_words {
     struct lds_rows_of_words parts;       /* "C1": "10 uF before, 22 uF after" */
     struct lds_rows_of_words summary;     /* "Changed": "...", the answer; several rows may have one name */
     struct lds_rows_of_words rating;      /* power as stated with all that makes it mean something, or "not stated" */
-    struct lds_rows_of_words powers;      /* the same of each sine that was measured in watts: "after-10w.wav" */
+    struct lds_rows_of_words powers;      /* at which power each sine was tested: "sine 10 W after, channel 1" */
     struct lds_rows_of_words conditions;  /* bench, chain, repeatability, analysis */
     struct lds_remarks method;            /* paragraphs */
     struct lds_rows_of_words definitions; /* of the figures that occur, with their standards */
@@ -47,6 +48,11 @@ bool lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const ch
 void lds_rows_of_words_free(struct lds_rows_of_words *rows);
 
 bool lds_job_words_summary(struct lds_job_words *words, const struct lds_job *job);
+/* "Rating: not tested: 10 W is less than the rated 25 W." of a channel with a power. */
+void lds_job_rating_write(FILE *out, const struct lds_rating *rating, const struct lds_measurement *measurement,
+                          const struct lds_channel *channel);
+/* Rows named "Beware". */
+bool lds_job_words_beware(struct lds_rows_of_words *rows, const struct lds_job *job);
 bool lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job);
 bool lds_job_words_conditions(struct lds_job_words *words, const struct lds_job *job);
 bool lds_job_words_standing(struct lds_job_words *words, const struct lds_job *job);

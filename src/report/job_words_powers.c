@@ -1,8 +1,10 @@
-/* A power with what makes it mean something (IEC 60268-3): as the sheet states it, and as each sine was measured. */
+/* A power with what makes it mean something (IEC 60268-3): as the sheet states it, and at which
+ * each sine was tested. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "job/tone.h"
 #include "report/capture_cells.h"
 #include "report/job_words.h"
 #include "report/reading.h"
@@ -60,7 +62,12 @@ static bool put_measured(struct lds_rows_of_words *rows, const struct lds_job *j
     struct lds_text_scrap scrap;
     if (!lds_text_scrap_open(&scrap))
         return false;
-    lds_power_write(scrap.out, measurement, channel);
+    lds_power_write(scrap.out, "", measurement, channel);
+    fflush(scrap.out); /* brings its size up to date */
+    if (scrap.size > 0) {
+        fputc(' ', scrap.out);
+        lds_job_rating_write(scrap.out, &job->sheet->rating, measurement, channel);
+    }
     bool enough = fclose(scrap.out) == 0;
     if (enough && scrap.text[0]) {
         char words[160], row[320];
@@ -78,7 +85,8 @@ bool lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job
     bool enough = put_rating(&words->rating, &sheet->rating);
     for (size_t i = 0; enough && i < sheet->captures; i++)
         for (size_t c = 0; enough && sheet->capture[i].role == LDS_ROLE_SINE && c < job->measurement[i].channels; c++)
-            enough = put_measured(&words->powers, job, &job->measurement[i], &job->measurement[i].channel[c],
+            enough = !lds_is_driven(&job->measurement[i], job->measurement[i].channel[c].channel) ||
+                     put_measured(&words->powers, job, &job->measurement[i], &job->measurement[i].channel[c],
                                   sheet->capture[i].name);
     return enough;
 }

@@ -249,10 +249,9 @@ static bool put_power(struct lds_rows_of_words *rows, const struct lds_rows_of_w
 bool lds_job_words_summary(struct lds_job_words *words, const struct lds_job *job)
 {
     struct lds_rows_of_words *rows = &words->summary;
-    bool enough =
-        put_done(rows, words) && put_groups(rows, job) && put_limits(rows, job) && put_power(rows, &words->rating);
+    bool enough = put_done(rows, words) && lds_job_words_beware(rows, job) && put_groups(rows, job) &&
+                  put_limits(rows, job) && put_power(rows, &words->rating);
     for (size_t i = 0; enough && i < words->powers.count; i++)
-        enough =
-            lds_row_of_words(rows, "Power as measured", "%s: %s", words->powers.row[i].name, words->powers.row[i].text);
+        enough = lds_row_of_words(rows, "Tested at", "%s: %s", words->powers.row[i].name, words->powers.row[i].text);
     return enough;
 }

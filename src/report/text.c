@@ -45,7 +45,7 @@ static void print_power(FILE *out, const struct lds_measurement *measurement, co
     struct lds_text_scrap scrap;
     if (!lds_text_scrap_open(&scrap))
         return;
-    lds_power_write(scrap.out, measurement, channel);
+    lds_power_write(scrap.out, "Tested at ", measurement, channel);
     lds_text_scrap_print(&scrap, out, 2, 2);
 }
 

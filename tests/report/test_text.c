@@ -157,7 +157,7 @@ static void test_trust_comes_first(void **state)
     assert_true(nothing && second && nothing < second && nothing < strstr(text, "Level and power"));
     assert_null(strstr(second, "Nothing in the recording speaks against"));
     assert_non_null(strstr(second, "gap at 1.234 s"));
-    assert_non_null(strstr(text, "Channels\n    driven: not stated"));
+    assert_non_null(strstr(text, "channels\n    driven: not stated"));
     free(text);
 
     /* A count speaks by itself, with no list of places and no flag. */

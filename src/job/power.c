@@ -1,0 +1,22 @@
+#include "job/power.h"
+
+#include <math.h>
+
+static const double SAME_LOAD = 0.05; /* common practice, no source */
+
+bool lds_power_is_stated(const struct lds_sheet *sheet, const struct lds_sheet_capture *capture, double low_w,
+                         double high_w)
+{
+    double off_w = capture->power_w * sheet->power_tolerance_percent / 100.0;
+    return !(low_w > capture->power_w + off_w) && !(high_w < capture->power_w - off_w);
+}
+
+bool lds_rating_is_for(const struct lds_rating *rating, double load_ohm)
+{
+    return fabs(load_ohm - rating->load_ohm) <= SAME_LOAD * rating->load_ohm;
+}
+
+bool lds_rating_is_exceeded(const struct lds_rating *rating, double load_ohm, double power_w)
+{
+    return lds_rating_is_for(rating, load_ohm) && power_w > rating->power_w * (1.0 + LDS_RATED_WITHIN);
+}
