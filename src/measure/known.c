@@ -31,7 +31,7 @@ static bool add_tone(struct lds_findings *findings)
 {
     const struct lds_track *track = &findings->track;
     double f1 = track->frequency_hz;
-    double wander_hz = isnan(track->wander_ppm) ? 0.0 : 0.5e-6 * track->wander_ppm * f1;
+    double wander_hz = 0.5 * track->slow_hz;
     for (int order = 1; order * f1 < findings->density.end_hz; order++) {
         double f = order * f1;
         const struct lds_level *level = lds_density_level(&findings->density, f);

@@ -88,10 +88,7 @@ static bool add_steadiness(struct lds_channel *channel, const struct lds_finding
     figure = lds_channel_add(channel, "tone.wander");
     if (!figure)
         return false;
-    /* The slope over one smoothing length, twice, at the two ends of the range. */
-    double one = sqrt(1.5 * density / (M_PI * M_PI * track->level * track->level * pow(track->smooth_s, 3.0)));
-    double u_ppm = M_SQRT2 * one / track->frequency_hz * 1e6;
-    lds_figure_set_normal(figure, track->wander_ppm, u_ppm, INFINITY);
+    lds_figure_set_normal(figure, track->wander_ppm, track->wander_u_ppm, INFINITY);
     figure->low = fmax(0.0, figure->low);
     return true;
 }

@@ -4,27 +4,33 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include <gsl/gsl_fit.h>
-
+#include "measure/envelope.h"
 #include "measure/median.h"
+#include "measure/wander.h"
 #include "spectrum/density.h"
-#include "spectrum/simd.h"
-#include "spectrum/sliding.h"
 #include "spectrum/window.h"
 
 enum { FRAMES_MAX = 1 << 16, STEPS = 4, JUMPS_MAX = 256 };
 static const double SHORTEST_S = 0.05;
+static const double MOTION_S = 0.0075, MOTION_HOP_S = 0.004;
+static const double FOLLOWED = 0.01;   /* of its frequency, that the tone may move by */
 static const double JUMP_SIGMA = 12.0; /* of the robust scatter of phase steps */
 static const double JUMP_LEAST_RAD = 0.03;
 
+/* The tone's motion: its phase followed by short frames, of which every so many-th is kept. */
+struct motion {
+    struct lds_envelope envelope;
+    size_t every, seen, count, room;
+    double last, turned;
+    double *phase, *amplitude;
+};
+
 struct lds_tracker {
     double rate_hz, seconds, tone_hz;
-    size_t n, hop;
-    double *cosine, *sine; /* windowed, one frame, scaled so that the sum is the complex peak amplitude */
-    double *buffer;
-    struct lds_sliding sliding;
+    struct lds_envelope frame;
     size_t frames, room;
     double complex *envelope; /* at each frame's centre, phase re the nominal tone from the first sample */
+    struct motion motion;
 };
 
 /* A 64th of the capture at the most, so that little is lost at its ends, at least the lobe's reach to DC and to the
@@ -38,6 +44,19 @@ static size_t frame_length(double rate_hz, double seconds, double tone_hz)
     return whole < 4 * STEPS ? 4 * STEPS : whole - whole % STEPS;
 }
 
+/* As short as the lobe's reach to DC allows, and so close that a tone that moves by FOLLOWED of its frequency turns by
+ * a third of a period from one to the next. */
+static bool motion_init(struct motion *m, double rate_hz, double seconds, double tone_hz)
+{
+    double n = rate_hz * fmin(fmax((LDS_LOBE_BINS + 0.5) / tone_hz, MOTION_S), seconds / 4.0);
+    double hop = fmin(fmin(rate_hz * MOTION_HOP_S, 0.5 * n), 0.33 * rate_hz / (FOLLOWED * tone_hz));
+    size_t length = n < 16.0 ? 16 : (size_t)n, step = hop < 4.0 ? 4 : (size_t)hop;
+    double apart = fmax(rate_hz * MOTION_HOP_S, rate_hz * seconds / FRAMES_MAX);
+    m->every = (size_t)ceil(apart / (double)step - 0.5);
+    m->every = m->every < 1 ? 1 : m->every;
+    return lds_envelope_init(&m->envelope, rate_hz, tone_hz, length, step);
+}
+
 struct lds_tracker *lds_tracker_new(double rate_hz, double seconds, double tone_hz)
 {
     struct lds_tracker *t = calloc(1, sizeof *t);
@@ -46,25 +65,11 @@ struct lds_tracker *lds_tracker_new(double rate_hz, double seconds, double tone_
     t->rate_hz = rate_hz;
     t->seconds = seconds;
     t->tone_hz = tone_hz;
-    t->n = frame_length(rate_hz, seconds, tone_hz);
-    t->hop = t->n / STEPS;
-    t->cosine = malloc(t->n * sizeof *t->cosine);
-    t->sine = malloc(t->n * sizeof *t->sine);
-    t->buffer = malloc(2 * t->n * sizeof *t->buffer);
-    lds_sliding_init(&t->sliding, t->buffer, t->n, t->hop);
-    if (!t->cosine || !t->sine || !t->buffer) {
+    size_t n = frame_length(rate_hz, seconds, tone_hz);
+    if (!lds_envelope_init(&t->frame, rate_hz, tone_hz, n, n / STEPS) ||
+        !motion_init(&t->motion, rate_hz, seconds, tone_hz)) {
         lds_tracker_free(t);
         return NULL;
-    }
-    lds_window_fill(&lds_window_analysis, t->n, t->cosine);
-    double sum = 0.0;
-    for (size_t i = 0; i < t->n; i++)
-        sum += t->cosine[i];
-    for (size_t i = 0; i < t->n; i++) {
-        double w = 2.0 * t->cosine[i] / sum;
-        double angle = 2.0 * M_PI * fmod(tone_hz / rate_hz * ((double)i - 0.5 * (double)t->n), 1.0);
-        t->cosine[i] = w * cos(angle);
-        t->sine[i] = -w * sin(angle);
     }
     return t;
 }
@@ -73,33 +78,22 @@ void lds_tracker_free(struct lds_tracker *tracker)
 {
     if (!tracker)
         return;
-    free(tracker->cosine);
-    free(tracker->sine);
-    free(tracker->buffer);
+    lds_envelope_free(&tracker->frame);
+    lds_envelope_free(&tracker->motion.envelope);
     free(tracker->envelope);
+    free(tracker->motion.phase);
+    free(tracker->motion.amplitude);
     free(tracker);
 }
 
-LDS_HOT static void correlate(const double *restrict x, const double *restrict c, const double *restrict s, size_t n,
-                              double *re, double *im)
+static double wrap(double x)
 {
-    double a[8] = {0}, b[8] = {0};
-    size_t i = 0;
-    for (; i + 8 <= n; i += 8)
-        for (size_t v = 0; v < 8; v++) {
-            a[v] += x[i + v] * c[i + v];
-            b[v] += x[i + v] * s[i + v];
-        }
-    for (; i < n; i++) {
-        a[0] += x[i] * c[i];
-        b[0] += x[i] * s[i];
-    }
-    *re = ((a[0] + a[4]) + (a[2] + a[6])) + ((a[1] + a[5]) + (a[3] + a[7]));
-    *im = ((b[0] + b[4]) + (b[2] + b[6])) + ((b[1] + b[5]) + (b[3] + b[7]));
+    return x - 2.0 * M_PI * round(x / (2.0 * M_PI));
 }
 
-static bool add_frame(struct lds_tracker *t, const double *x)
+static bool on_frame(void *context, double complex value)
 {
+    struct lds_tracker *t = context;
     if (t->frames == t->room) {
         size_t room = t->room ? 2 * t->room : 1024;
         double complex *grown = realloc(t->envelope, room * sizeof *grown);
@@ -108,25 +102,40 @@ static bool add_frame(struct lds_tracker *t, const double *x)
         t->envelope = grown;
         t->room = room;
     }
-    double re, im;
-    correlate(x, t->cosine, t->sine, t->n, &re, &im);
-    /* The reference runs from the centre of this frame; turn it to run from the stream's first sample. */
-    double cycles = t->tone_hz / t->rate_hz * ((double)t->frames * (double)t->hop + 0.5 * (double)t->n);
-    t->envelope[t->frames++] = (re + I * im) * cexp(-2.0 * M_PI * I * fmod(cycles, 1.0));
+    t->envelope[t->frames++] = value;
     return true;
+}
+
+static bool keep_motion(struct motion *m, double phase, double amplitude)
+{
+    if (m->count == m->room) {
+        size_t room = m->room ? 2 * m->room : 1024;
+        double *phases = realloc(m->phase, room * sizeof *phases);
+        m->phase = phases ? phases : m->phase;
+        double *amplitudes = phases ? realloc(m->amplitude, room * sizeof *amplitudes) : NULL;
+        if (!amplitudes)
+            return false;
+        m->amplitude = amplitudes;
+        m->room = room;
+    }
+    m->phase[m->count] = phase;
+    m->amplitude[m->count++] = amplitude;
+    return true;
+}
+
+static bool on_motion(void *context, double complex value)
+{
+    struct motion *m = context;
+    double phase = carg(value);
+    m->turned += m->seen ? wrap(phase - m->last) : phase;
+    m->last = phase;
+    return m->seen++ % m->every != 0 || keep_motion(m, m->turned, cabs(value));
 }
 
 bool lds_tracker_push(struct lds_tracker *tracker, const double *x, size_t n)
 {
-    while (n > 0) {
-        size_t taken;
-        const double *window = lds_sliding_push(&tracker->sliding, x, n, &taken);
-        if (window && !add_frame(tracker, window))
-            return false;
-        x += taken;
-        n -= taken;
-    }
-    return true;
+    return lds_envelope_push(&tracker->frame, x, n, on_frame, tracker) &&
+           lds_envelope_push(&tracker->motion.envelope, x, n, on_motion, &tracker->motion);
 }
 
 /* ---- after the pass ---- */
@@ -138,11 +147,6 @@ struct series {
     double *amplitude; /* peak */
     double *scratch;
 };
-
-static double wrap(double x)
-{
-    return x - 2.0 * M_PI * round(x / (2.0 * M_PI));
-}
 
 /* A jump smears over the frames it falls into, so steps are taken over a whole frame (STEPS hops): the phase then moves
  * by the full jump. Its scatter is told robustly: sigma = IQR/1.349 (normal). The place is the middle of the run of
@@ -184,39 +188,74 @@ static bool find_jumps(struct series *s, double start_s, double frame_s, struct 
         while (b < i && fabs(s->scratch[b + 1] - median) > 0.5 * fabs(size))
             b++;
         double middle = 0.5 * (double)(a + b) + 0.5 * STEPS;
-        jump[track->jumps++] = (struct lds_jump){start_s + middle * s->step_s + 0.5 * frame_s, wrap(size)};
+        jump[track->jumps++] =
+            (struct lds_jump){start_s + middle * s->step_s + 0.5 * frame_s, 0.5 * frame_s, wrap(size)};
         for (size_t k = (size_t)ceil(middle); k < s->count; k++)
             s->phase[k] -= size;
     }
     return true;
 }
 
-static double slope(const struct series *s, const double *y, size_t first, size_t count)
+/* Peak to peak of the frequency that frames of a second see: what the analysis of lines allows for. */
+static void find_slow(const struct series *s, double seconds, struct lds_track *track)
 {
-    /* Least squares on an even grid. */
-    double centre = 0.5 * (double)(count - 1), sxy = 0.0;
-    for (size_t i = 0; i < count; i++)
-        sxy += ((double)i - centre) * y[first + i];
-    double n = (double)count;
-    return sxy * 12.0 / (n * (n * n - 1.0)) / s->step_s;
-}
-
-static void find_wander(const struct series *s, double frequency_hz, double seconds, struct lds_track *track)
-{
-    track->smooth_s = fmax(1.0, seconds / 64.0);
-    size_t count = (size_t)(track->smooth_s / s->step_s) + 1;
-    if (count < 3 || s->count < 2 * count) {
-        track->wander_ppm = NAN;
+    size_t count = (size_t)(fmax(1.0, seconds / 64.0) / s->step_s) + 1;
+    track->slow_hz = 0.0;
+    if (count < 3 || s->count < 2 * count)
         return;
-    }
     double low = INFINITY, high = -INFINITY;
     size_t step = count / 4 > 0 ? count / 4 : 1;
     for (size_t i = 0; i + count <= s->count; i += step) {
-        double f = slope(s, s->phase, i, count) / (2.0 * M_PI);
+        double f = lds_wander_slope(s->phase + i, count, s->step_s) / (2.0 * M_PI);
         low = fmin(low, f);
         high = fmax(high, f);
     }
-    track->wander_ppm = (high - low) / frequency_hz * 1e6;
+    track->slow_hz = high - low;
+}
+
+/* About a jump the phase goes on as before it. */
+static void bridge(struct motion *m, const struct lds_track *track, double start_s, double rate_hz)
+{
+    double step_s = (double)(m->envelope.hop * m->every) / rate_hz, half_s = 0.5 * (double)m->envelope.n / rate_hz;
+    for (size_t j = 0; j < track->jumps; j++) {
+        double at = (track->jump[j].at_s - start_s - half_s) / step_s,
+               reach = (track->jump[j].unsure_s + half_s) / step_s;
+        ptrdiff_t first = (ptrdiff_t)floor(at - reach) - 1, last = (ptrdiff_t)ceil(at + reach) + 1;
+        ptrdiff_t end = (ptrdiff_t)m->count - 1;
+        first = first < 0 ? 0 : first;
+        last = last > end ? end : last;
+        if (last - first < 1)
+            continue;
+        double before = first > 0 ? m->phase[first] - m->phase[first - 1] : NAN;
+        double after = last < end ? m->phase[last + 1] - m->phase[last] : NAN;
+        double step = isnan(before) ? after : isnan(after) ? before : 0.5 * (before + after);
+        double off = m->phase[last] - m->phase[first] - step * (double)(last - first);
+        for (ptrdiff_t i = first; i <= end; i++)
+            m->phase[i] = i < last ? m->phase[first] + step * (double)(i - first) : m->phase[i] - off;
+    }
+}
+
+static bool find_wander(struct lds_tracker *t, double start_s, double seconds, struct lds_track *track)
+{
+    struct motion *m = &t->motion;
+    bridge(m, track, start_s, t->rate_hz);
+    double *scratch = malloc((4 * m->count + 1) * sizeof *scratch);
+    if (!scratch)
+        return false;
+    struct lds_motion motion = {
+        .step_s = (double)(m->envelope.hop * m->every) / t->rate_hz,
+        .first_s = start_s + 0.5 * (double)m->envelope.n / t->rate_hz,
+        .count = m->count,
+        .phase = m->phase,
+        .amplitude = m->amplitude,
+    };
+    struct lds_wander wander;
+    lds_wander_find(&motion, seconds, scratch, &wander);
+    free(scratch);
+    track->wander_ppm = wander.hz / track->frequency_hz * 1e6;
+    track->wander_u_ppm = wander.u_hz / track->frequency_hz * 1e6;
+    track->unfollowed_rad = wander.unfollowed_rad;
+    return true;
 }
 
 static void unwrap(const struct lds_tracker *t, struct series *s)
@@ -237,7 +276,7 @@ static void unwrap(const struct lds_tracker *t, struct series *s)
 /* An even sum of frames weighs the capture evenly but for its ends; n/hop frames cover a sample. */
 static double even_share(const struct lds_tracker *t, double seconds)
 {
-    double even_s = (double)t->frames * (double)t->hop / t->rate_hz;
+    double even_s = (double)t->frames * (double)t->frame.hop / t->rate_hz;
     return fmin(1.0, even_s / seconds);
 }
 
@@ -257,9 +296,9 @@ static size_t first_full(const struct series *s)
 static void summarise(const struct lds_tracker *t, struct series *s, double first_s, double seconds,
                       struct lds_track *track)
 {
-    double offset_hz = slope(s, s->phase, 0, s->count) / (2.0 * M_PI);
+    double offset_hz = lds_wander_slope(s->phase, s->count, s->step_s) / (2.0 * M_PI);
     track->frequency_hz = t->tone_hz + offset_hz;
-    double gain = lds_window_transform(&lds_window_analysis, offset_hz * (double)t->n / t->rate_hz);
+    double gain = lds_window_transform(&lds_window_analysis, offset_hz * (double)t->frame.n / t->rate_hz);
     double square = 0.0;
     for (size_t i = 0; i < s->count; i++) {
         square += s->amplitude[i] * s->amplitude[i] / (double)s->count;
@@ -267,12 +306,12 @@ static void summarise(const struct lds_tracker *t, struct series *s, double firs
     }
     size_t full = first_full(s);
     track->full_s = full == 0 ? 0.0 : first_s + (double)full * s->step_s;
-    double slope_db = slope(s, s->scratch, 0, s->count);
+    double slope_db = lds_wander_slope(s->scratch, s->count, s->step_s);
     double lag_s = 0.5 * t->seconds - (first_s + 0.5 * (double)(s->count - 1) * s->step_s);
     track->level = sqrt(0.5 * square) / gain * pow(10.0, slope_db * lag_s / 20.0);
     track->drift_db = slope_db * seconds;
     track->share = even_share(t, seconds);
-    find_wander(s, track->frequency_hz, seconds, track);
+    find_slow(s, seconds, track);
     track->usable = true;
 }
 
@@ -285,13 +324,15 @@ bool lds_tracker_finish(struct lds_tracker *tracker, double start_s, struct lds_
     double *room = malloc(3 * count * sizeof *room);
     if (!room)
         return false;
-    struct series s = {count, (double)tracker->hop / tracker->rate_hz, room, room + count, room + 2 * count};
-    double frame_s = (double)tracker->n / tracker->rate_hz;
+    struct series s = {count, (double)tracker->frame.hop / tracker->rate_hz, room, room + count, room + 2 * count};
+    double frame_s = (double)tracker->frame.n / tracker->rate_hz;
     double seconds = s.step_s * (double)(count - 1) + frame_s;
     unwrap(tracker, &s);
     bool ok = find_jumps(&s, start_s, frame_s, track);
-    if (ok)
+    if (ok) {
         summarise(tracker, &s, start_s + 0.5 * frame_s, seconds, track);
+        ok = find_wander(tracker, start_s, tracker->seconds, track);
+    }
     free(room);
     return ok;
 }

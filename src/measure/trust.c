@@ -13,6 +13,8 @@
 /* Common practice, no source: more drift or wander than a bench at rest shows. */
 static const double DRIFT_DB = 0.5;
 static const double WANDER_PPM = 100.0;
+/* The third harmonic turns by three times as much within a frame, which costs 4.34 (3 x 0.05)^2 = 0.1 dB of it. */
+static const double UNFOLLOWED_RAD = 0.05;
 enum { FEW_BITS = 16 };
 
 static bool add_count(struct lds_channel *channel, const char *key, double value)
@@ -112,6 +114,16 @@ static bool has_prefix(const char *key, const char *prefix)
     return strncmp(key, prefix, strlen(prefix)) == 0;
 }
 
+/* What sidebands of the tone and of its harmonics get into. */
+static bool of_signal(const char *key)
+{
+    static const char *const stems[] = {"tone.", "thd", "sinad", "snr", "residual.", "noise.", "mains."};
+    for (size_t i = 0; i < sizeof stems / sizeof stems[0]; i++)
+        if (has_prefix(key, stems[i]))
+            return true;
+    return false;
+}
+
 void lds_trust_flags(struct lds_channel *channel, const struct lds_findings *findings)
 {
     const struct lds_figure *clipped = lds_channel_figure(channel, "capture.clipped");
@@ -127,12 +139,17 @@ void lds_trust_flags(struct lds_channel *channel, const struct lds_findings *fin
         residual |= LDS_FLAG_FEW_BITS;
     if (findings->has_tone && (fabs(track->drift_db) > DRIFT_DB || track->wander_ppm > WANDER_PPM))
         tone |= LDS_FLAG_DRIFTING;
+    bool unfollowed = findings->has_tone && track->unfollowed_rad > UNFOLLOWED_RAD;
+    for (size_t i = 0; unfollowed && i < channel->harmonics; i++)
+        channel->harmonic[i].flags |= LDS_FLAG_DRIFTING;
     for (size_t i = 0; i < channel->figures; i++) {
         struct lds_figure *figure = &channel->figure[i];
         const struct lds_key *key = lds_key_find(figure->key);
         if (has_prefix(figure->key, "capture."))
             continue;
         figure->flags |= all;
+        if (unfollowed && of_signal(figure->key))
+            figure->flags |= LDS_FLAG_DRIFTING;
         if (has_prefix(figure->key, "tone.") || has_prefix(figure->key, "thd") || has_prefix(figure->key, "sinad"))
             figure->flags |= tone;
         if (key && key->chain != LDS_CHAIN_NONE)

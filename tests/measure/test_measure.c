@@ -238,6 +238,59 @@ static void test_slow_signals(void **state)
         fail_msg("the interval held the level %d times of %d, seed %d", held, CAPTURES, (int)seed);
 }
 
+static bool drifts(const struct lds_channel *channel, const char *key)
+{
+    const struct lds_figure *figure = lds_channel_figure(channel, key);
+    assert_non_null(figure);
+    return (figure->flags & LDS_FLAG_DRIFTING) != 0;
+}
+
+/* A tone that flutters reads by how much, and no figure that its sidebands get into stands unmarked; one that creeps as
+ * a generator does is followed. */
+static void test_flutter(void **state)
+{
+    (void)state;
+    struct lds_measure_options options;
+    lds_measure_options_init(&options);
+    options.bench.full_scale_v = 1.0;
+    const size_t n = 4 * (size_t)RATE_HZ;
+    static const struct {
+        double creep_ppm, swing_ppm, rate_hz, truth_ppm;
+        bool marked;
+    } cases[] = {{2.0, 0.0, 0.0, 2.0, false}, {0.0, 5000.0, 4.0, 10000.0, true}, {0.0, 30.0, 12.5, 60.0, false}};
+    const char *const touched[] = {"thd", "thd_n", "sinad", "snr", "noise.band.20-20k", "noise.a", "tone.level"};
+    for (size_t i = 0; i < 3; i++) {
+        double *x = sim_samples(n);
+        struct sim_random random;
+        sim_random_seed(&random, 29);
+        struct sim_tone tone = {.frequency_hz = 1000.3, .level = 0.4, .orders = 3, .creep_ppm = cases[i].creep_ppm};
+        tone.swing_ppm = cases[i].swing_ppm;
+        tone.swing_periods = cases[i].rate_hz * 4.0;
+        tone.relative[2] = tone.relative[3] = 3e-4;
+        sim_add_tone(x, n, RATE_HZ, &tone);
+        sim_add_white(x, n, RATE_HZ, 3e-8, &random);
+        struct lds_measurement m;
+        struct lds_error error = {0};
+        assert_int_equal(measure(x, n, 1, &options, &m, &error), LDS_OK);
+        free(x);
+        const struct lds_channel *channel = &m.channel[0];
+        const struct lds_figure *wander = lds_channel_figure(channel, "tone.wander"), *thd;
+        assert_non_null(wander);
+        double truth = cases[i].truth_ppm;
+        if (!(wander->low <= truth && truth <= wander->high && wander->high - wander->low < 0.03 * truth + 0.1))
+            fail_msg("%g ppm: %g to %g", truth, wander->low, wander->high);
+        for (size_t k = 0; k < sizeof touched / sizeof touched[0]; k++)
+            if (drifts(channel, touched[k]) != cases[i].marked)
+                fail_msg("%g ppm: %s", truth, touched[k]);
+        assert_int_equal(value(&m, 0, "capture.gaps"), 0);
+        thd = lds_channel_figure(channel, "thd");
+        assert_int_equal((channel->harmonic[2].flags & LDS_FLAG_DRIFTING) != 0, cases[i].marked);
+        if (!cases[i].marked)
+            assert_true(fabs(thd->value - sim_tone_thd_db(&tone, 3)) < 0.05);
+        lds_measurement_free(&m);
+    }
+}
+
 static void expect_error(size_t n, const struct lds_measure_options *options, enum lds_status status)
 {
     double *x = sim_samples(n);
@@ -298,6 +351,7 @@ int main(void)
                                        cmocka_unit_test(test_pairs),
                                        cmocka_unit_test(test_part_of_a_period),
                                        cmocka_unit_test(test_slow_signals),
+                                       cmocka_unit_test(test_flutter),
                                        cmocka_unit_test(test_refusals),
                                        cmocka_unit_test(test_odd_captures)};
     return cmocka_run_group_tests(tests, NULL, NULL);
