@@ -4,10 +4,13 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "measure/course.h"
 #include "measure/harmonics.h"
 #include "measure/known.h"
+#include "measure/signal.h"
 
 enum { BANKS = LDS_LEVELS_MAX };
+static const double PART_EDGE_S = 0.2; /* of a tone with silence around it, where its phase may seem to jump */
 
 /* Frames kept for the coherence: every second of those that overlap by three quarters, every fourth of the fastest
  * levels, which are plenty. */
@@ -32,6 +35,7 @@ struct lds_channel_pass {
     struct lds_tracker *tracker;
     struct lds_mains *mains;
     struct lds_bursts *bursts;
+    struct lds_course *course;
     struct lds_popcorn *popcorn; /* of captures without a tone */
     struct lds_offset offset;
     struct lds_harmonics *bank[BANKS]; /* by level; NULL where no harmonic lies */
@@ -74,8 +78,10 @@ static void on_frame(void *context, const struct lds_frame *frame)
     const struct lds_plan *plan = pass->shape->plan;
     if (pass->bank[frame->level])
         lds_harmonics_frame(pass->bank[frame->level], frame);
-    if (frame->level == plan->audio)
+    if (frame->level == plan->audio) {
         lds_bursts_frame(pass->bursts, frame);
+        lds_course_frame_push(pass->course, frame);
+    }
     int stride = frame->level > plan->audio ? KEEP_FAST : KEEP_SLOW;
     if (pass->shape->keep_frames && frame->index % stride == 0)
         if (!keep(&pass->kept[pass->slot], &plan->level[frame->level], frame))
@@ -93,6 +99,7 @@ static void on_slow(void *context, const double *x, size_t n)
 static void on_audio(void *context, const double *x, size_t n)
 {
     struct lds_channel_pass *pass = context;
+    lds_course_push(pass->course, x, n);
     if (pass->tracker && !lds_tracker_push(pass->tracker, x, n))
         pass->failed = true;
 }
@@ -124,13 +131,13 @@ static bool make_banks(struct lds_channel_pass *pass)
     return true;
 }
 
-struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape, double tone_hz)
+struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape, const struct lds_scout *scout)
 {
     struct lds_channel_pass *pass = calloc(1, sizeof *pass);
     if (!pass)
         return NULL;
     const struct lds_plan *plan = shape->plan;
-    double audio_hz = plan->level[plan->audio].rate_hz;
+    double audio_hz = plan->level[plan->audio].rate_hz, tone_hz = scout->tone_hz;
     pass->shape = shape;
     pass->tone_hz = tone_hz;
     struct lds_listener listener = {pass, on_frame, on_slow, on_audio};
@@ -138,8 +145,11 @@ struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape
     pass->cascade = lds_cascade_new(plan, &listener);
     pass->mains = lds_mains_new(plan->slow_rate_hz, shape->mains_hz, tone_hz, shape->seconds);
     pass->bursts = lds_bursts_new(plan, tone_hz);
+    pass->course = lds_course_new(plan);
     lds_offset_init(&pass->offset, plan->slow_rate_hz, shape->seconds);
-    bool ok = pass->health && pass->cascade && pass->mains && pass->bursts;
+    bool ok = pass->health && pass->cascade && pass->mains && pass->bursts && pass->course;
+    if (ok && !isnan(scout->second_hz))
+        lds_mains_second_tone(pass->mains, scout->second_hz);
     if (ok && !isnan(tone_hz)) {
         pass->tracker = lds_tracker_new(audio_hz, shape->seconds, tone_hz);
         ok = pass->tracker && make_banks(pass);
@@ -163,6 +173,7 @@ void lds_channel_pass_free(struct lds_channel_pass *pass)
     lds_tracker_free(pass->tracker);
     lds_mains_free(pass->mains);
     lds_bursts_free(pass->bursts);
+    lds_course_free(pass->course);
     lds_popcorn_free(pass->popcorn);
     for (int i = 0; i < BANKS; i++)
         lds_harmonics_free(pass->bank[i]);
@@ -227,6 +238,57 @@ static bool gather_harmonics(const struct lds_channel_pass *pass, struct lds_fin
     return true;
 }
 
+static void drop_jumps(struct lds_findings *findings)
+{
+    free(findings->track.jump);
+    findings->track.jump = NULL;
+    findings->track.jumps = 0;
+}
+
+/* Jumps of the phase where there is no tone are none. */
+static void drop_jumps_outside(struct lds_findings *findings)
+{
+    struct lds_track *track = &findings->track;
+    size_t kept = 0;
+    for (size_t i = 0; i < track->jumps; i++)
+        if (track->jump[i].at_s > findings->from_s + PART_EDGE_S && track->jump[i].at_s < findings->to_s - PART_EDGE_S)
+            track->jump[kept++] = track->jump[i];
+    track->jumps = kept;
+}
+
+/* What was played, and what that means for the rest: the tone of something else is no tone. */
+static bool recognise(const struct lds_channel_pass *pass, struct lds_findings *findings)
+{
+    const struct lds_pass_shape *shape = pass->shape;
+    struct lds_course_result course;
+    lds_course_finish(pass->course, lds_cascade_audio_start_s(pass->cascade), &course);
+    const struct lds_signal_evidence evidence = {.stated = shape->tone_stated,
+                                                 .in_volts = shape->in_volts,
+                                                 .volts_per_unit = shape->volts_per_unit,
+                                                 .seconds = shape->seconds,
+                                                 .scout = &findings->scout,
+                                                 .course = &course,
+                                                 .density = &findings->density};
+    struct lds_signal_found found;
+    if (!lds_signal_recognise(&evidence, &found))
+        return false;
+    findings->signal = found.signal;
+    findings->from_s = found.from_s;
+    findings->to_s = found.to_s;
+    memcpy(findings->unsteady, found.unsteady, sizeof findings->unsteady);
+    if (found.why[0])
+        memcpy(findings->scout.why, found.why, sizeof findings->scout.why);
+    bool tone = found.signal.kind == LDS_SIGNAL_SINE || found.signal.kind == LDS_SIGNAL_TWO_TONE;
+    findings->has_tone = findings->track.usable && tone;
+    if (findings->has_tone)
+        findings->signal.frequency_hz[0] = findings->track.frequency_hz;
+    if (!findings->has_tone)
+        drop_jumps(findings);
+    else if (!isnan(found.from_s))
+        drop_jumps_outside(findings);
+    return true;
+}
+
 bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings *findings)
 {
     findings->seconds = pass->shape->seconds;
@@ -239,17 +301,19 @@ bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings 
     if (pass->tracker) {
         if (!lds_tracker_finish(pass->tracker, lds_cascade_audio_start_s(pass->cascade), &findings->track))
             return false;
-        findings->has_tone = findings->track.usable;
-        if (findings->has_tone && !gather_harmonics(pass, findings))
-            return false;
     }
-    findings->signal.kind = findings->has_tone ? LDS_SIGNAL_SINE : LDS_SIGNAL_SILENCE;
-    findings->signal.frequency_hz[0] = findings->has_tone ? findings->track.frequency_hz : NAN;
+    if (!recognise(pass, findings) || (findings->has_tone && !gather_harmonics(pass, findings)))
+        return false;
     if (pass->popcorn && !lds_popcorn_finish(pass->popcorn, &findings->popcorn))
         return false;
     if (!lds_mains_finish(pass->mains, &findings->density, &findings->mains))
         return false;
-    return lds_known_lines_find(findings);
+    if (!lds_known_lines_find(findings))
+        return false;
+    /* Both tones were needed to find the lines; from here on a tone means one alone. */
+    if (findings->signal.kind == LDS_SIGNAL_TWO_TONE)
+        findings->has_tone = false;
+    return true;
 }
 
 void lds_findings_free(struct lds_findings *findings)

@@ -16,13 +16,15 @@ struct lds_pass_shape {
     int bits;
     bool in_volts;
     double seconds;
-    double mains_hz;    /* nominal or NAN */
-    double lines_to_hz; /* highest harmonic wanted */
-    bool keep_frames;   /* for coherence with another channel */
+    double mains_hz;       /* nominal or NAN */
+    double lines_to_hz;    /* highest harmonic wanted */
+    bool keep_frames;      /* for coherence with another channel */
+    bool tone_stated;      /* by the user, or that there is none */
+    double volts_per_unit; /* NAN: not calibrated */
 };
 
-/* tone_hz: NAN for none. NULL: no memory. */
-struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape, double tone_hz);
+/* scout: what the look found. NULL: no memory. */
+struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape, const struct lds_scout *scout);
 /* Channel `index` of a block of interleaved samples. slot: where frames for the coherence are kept. */
 bool lds_channel_pass_push(struct lds_channel_pass *pass, const double *interleaved, int64_t frames, int channels,
                            int index, int slot);

@@ -38,11 +38,13 @@ struct lds_findings {
     bool calibrated;
     struct lds_scout scout;
     struct lds_signal signal; /* what was played */
+    char unsteady[192];       /* why it has no noise, hum and spurs that are the amplifier's own; "": it has */
+    double from_s, to_s;      /* a tone with silence around it: where it stands; else NAN */
     struct lds_health_result health;
     struct lds_density density;
     int audio; /* the level that lines up to 20 kHz are measured on */
     struct lds_track track;
-    bool has_tone;
+    bool has_tone;                 /* one, steady, and followed */
     struct lds_harmonic *harmonic; /* [0] is order 1 */
     size_t harmonics;
     size_t heard; /* orders with a phasor, at least harmonics: up to the seventh also above what is asked for */

@@ -183,7 +183,8 @@ static bool add_modulation(struct lds_channel *channel, const struct lds_finding
 {
     const char *key = "mains.modulation";
     if (!findings->has_tone)
-        return lds_channel_add_absent(channel, key, "there is no tone");
+        return lds_channel_add_absent(channel, key, "%s",
+                                      findings->track.usable ? findings->scout.why : "there is no tone");
     double f1 = findings->track.frequency_hz, fm = findings->mains.frequency_hz, tone = findings->track.level;
     const struct lds_level *level = lds_density_level(&findings->density, f1);
     if (fm < 2.0 * LDS_LOBE_BINS * level->bin_hz || f1 <= 2.0 * fm + LDS_LOBE_BINS * level->bin_hz)
@@ -274,15 +275,24 @@ static bool add_sums(struct lds_channel *channel, const struct lds_findings *fin
            add_sum(channel, findings, "mains.even", is_even) && add_sum(channel, findings, "mains.buzz", is_buzz);
 }
 
+static bool absent(struct lds_channel *channel, const char *const *keys, size_t count, const char *why)
+{
+    for (size_t i = 0; i < count; i++)
+        if (!lds_channel_add_absent(channel, keys[i], "%s", why))
+            return false;
+    return true;
+}
+
 bool lds_mains_figures(struct lds_channel *channel, const struct lds_findings *findings)
 {
-    if (!findings->mains.found) {
-        const char *const keys[] = {"mains.frequency", "mains.wander", "mains.modulation"};
-        for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
-            if (!lds_channel_add_absent(channel, keys[i], "no mains comb between 45 and 65 Hz stands above the noise"))
-                return false;
-        return add_sums(channel, findings);
-    }
+    static const char *const keys[] = {"mains.frequency", "mains.wander", "mains.modulation", "mains.total",
+                                       "mains.odd",       "mains.even",   "mains.buzz"};
+    enum { OF_A_COMB = 3, ALL = sizeof keys / sizeof keys[0] };
+    if (findings->unsteady[0])
+        return absent(channel, keys, ALL, findings->unsteady);
+    if (!findings->mains.found)
+        return absent(channel, keys, OF_A_COMB, "no mains comb between 45 and 65 Hz stands above the noise") &&
+               add_sums(channel, findings);
     return add_frequency_and_wander(channel, findings) && add_sums(channel, findings) &&
            add_modulation(channel, findings) && add_lines(channel, findings) &&
            (!findings->options->curves || keep_waveform(channel, findings));

@@ -43,7 +43,7 @@ static bool add_popcorn(struct lds_channel *channel, const struct lds_findings *
 {
     const struct lds_popcorn_result *popcorn = &findings->popcorn;
     const char *key = "noise.popcorn";
-    if (findings->has_tone)
+    if (findings->track.usable)
         return lds_channel_add_absent(channel, key, "steps are looked for without a tone: record the idle output");
     if (!popcorn->usable)
         return lds_channel_add_absent(channel, key, "the capture holds %.3g s; steps need two seconds",
@@ -69,5 +69,10 @@ static bool add_popcorn(struct lds_channel *channel, const struct lds_findings *
 
 bool lds_impulse_figures(struct lds_channel *channel, const struct lds_findings *findings)
 {
+    const char *why = findings->unsteady[0] ? findings->unsteady : findings->scout.why;
+    if (findings->unsteady[0] || findings->signal.kind == LDS_SIGNAL_TWO_TONE)
+        return lds_channel_add_absent(channel, "noise.bursts", "%s", why) &&
+               lds_channel_add_absent(channel, "noise.kurtosis", "%s", why) &&
+               lds_channel_add_absent(channel, "noise.popcorn", "%s", why);
     return add_bursts(channel, &findings->bursts) && add_popcorn(channel, findings);
 }

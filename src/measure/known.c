@@ -122,6 +122,7 @@ bool lds_known_lines_find(struct lds_findings *findings)
     const struct lds_spur_request request = {
         .known = &findings->lines,
         .tone_hz = findings->has_tone ? findings->track.frequency_hz : NAN,
+        .second_hz = findings->signal.kind == LDS_SIGNAL_TWO_TONE ? findings->scout.second_hz : NAN,
         .mains_hz = findings->mains.found ? findings->mains.frequency_hz : NAN,
         .mains_spread_hz = findings->mains.found ? findings->mains.wander_hz : 0.0,
         .clock_ppm = findings->options->bench.clock_ppm,

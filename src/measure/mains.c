@@ -25,7 +25,7 @@ struct sums {
 };
 
 struct lds_mains {
-    double rate_hz, nominal_hz, tone_hz, seconds;
+    double rate_hz, nominal_hz, tone_hz, second_hz, seconds;
     double *x;
     size_t held, segment, capacity;
     size_t done; /* samples of segments let go */
@@ -43,6 +43,7 @@ struct lds_mains *lds_mains_new(double rate_hz, double nominal_hz, double tone_h
     m->rate_hz = rate_hz;
     m->nominal_hz = nominal_hz;
     m->tone_hz = tone_hz;
+    m->second_hz = NAN;
     m->seconds = seconds;
     m->known_hz = NAN;
     m->log_mean = -INFINITY;
@@ -55,6 +56,11 @@ struct lds_mains *lds_mains_new(double rate_hz, double nominal_hz, double tone_h
         return NULL;
     }
     return m;
+}
+
+void lds_mains_second_tone(struct lds_mains *mains, double second_hz)
+{
+    mains->second_hz = second_hz;
 }
 
 void lds_mains_free(struct lds_mains *m)
@@ -194,7 +200,7 @@ static bool close_segment(struct lds_mains *m)
     struct lds_comb comb;
     bool memory = lds_mains_spectrum_make(&spectrum, m->x, m->held, m->rate_hz);
     if (memory) {
-        lds_mains_tones_find(&spectrum, m->tone_hz, &tones);
+        lds_mains_tones_find(&spectrum, m->tone_hz, m->second_hz, &tones);
         memory = lds_comb_find(&comb, &spectrum, &tones, m->nominal_hz, m->known_hz);
     }
     if (memory) {

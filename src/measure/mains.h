@@ -48,6 +48,8 @@ void lds_mains_expect(const struct lds_mains_result *mains, int order, struct ld
 /* rate_hz of the slow stream; nominal_hz: mains, or NAN to search 45..65 Hz; tone_hz: fundamental of the tone, or NAN.
  * NULL: no memory. */
 struct lds_mains *lds_mains_new(double rate_hz, double nominal_hz, double tone_hz, double seconds);
+/* There is a second tone: its harmonics, and the products of the two, are no hum either. Before the first push. */
+void lds_mains_second_tone(struct lds_mains *mains, double second_hz);
 /* The next n samples of the slow stream. Analyses and lets go each segment as it fills. false: no memory. */
 bool lds_mains_push(struct lds_mains *mains, const double *x, size_t n);
 /* Closes the last segment. The noise about each order is found beside it in the stream; density is not read and may be

@@ -48,7 +48,9 @@ struct lds_mains_tones {
     double frequency_hz[LDS_MAINS_LINES];
     double power[LDS_MAINS_LINES];
 };
-void lds_mains_tones_find(const struct lds_mains_spectrum *spectrum, double tone_hz, struct lds_mains_tones *tones);
+/* second_hz: of a second tone, whose products with the first count as harmonics too; or NAN. */
+void lds_mains_tones_find(const struct lds_mains_spectrum *spectrum, double tone_hz, double second_hz,
+                          struct lds_mains_tones *tones);
 /* Distance of the nearest of them, Hz; INFINITY when there is none. */
 double lds_mains_tones_distance(const struct lds_mains_tones *tones, double frequency_hz);
 /* Distance of the nearest place where the tone, or a harmonic that is not weak, could have a sideband when the mains

@@ -10,6 +10,9 @@
 #include "spectrum/fft.h"
 #include "spectrum/window.h"
 
+enum { PRODUCT_ORDERS = 5 };
+static const double LOWEST_PRODUCT_HZ = 20.0;
+
 /* Length with factors 2, 3, 5 alone, at least n. */
 static size_t good_length(size_t n)
 {
@@ -153,7 +156,24 @@ static double peak_near(const struct lds_mains_spectrum *spectrum, double freque
     return spectrum->bin_hz * ((double)best + shift);
 }
 
-void lds_mains_tones_find(const struct lds_mains_spectrum *spectrum, double tone_hz, struct lds_mains_tones *tones)
+/* The second tone, its harmonics and the products of both up to some order. */
+static void add_second(const struct lds_mains_spectrum *spectrum, double first_hz, double second_hz, double top_hz,
+                       struct lds_mains_tones *tones)
+{
+    for (int sum = 1; sum <= PRODUCT_ORDERS; sum++)
+        for (int q = 1; q <= sum; q++)
+            for (int sign = -1; sign <= (sum > q ? 1 : -1); sign += 2) {
+                double f = fabs(q * second_hz + sign * (sum - q) * first_hz), power;
+                if (f < LOWEST_PRODUCT_HZ || f >= top_hz || tones->count == LDS_MAINS_TONES)
+                    continue;
+                tones->frequency_hz[tones->count] = peak_near(spectrum, f, 2.0 / spectrum->seconds, &power);
+                tones->order[tones->count] = 0;
+                tones->power[tones->count++] = power;
+            }
+}
+
+void lds_mains_tones_find(const struct lds_mains_spectrum *spectrum, double tone_hz, double second_hz,
+                          struct lds_mains_tones *tones)
 {
     tones->count = tones->harmonics = 0;
     if (!(tone_hz > 0.0))
@@ -170,6 +190,8 @@ void lds_mains_tones_find(const struct lds_mains_spectrum *spectrum, double tone
         tones->order[tones->count] = 0;
         tones->power[tones->count++] = power;
     }
+    if (second_hz > 0.0)
+        add_second(spectrum, f1, second_hz, top, tones);
     tones->harmonics = tones->count;
 }
 

@@ -165,6 +165,32 @@ static bool add_bandwidth(const struct noise *noise)
     return true;
 }
 
+static bool absent_band(struct lds_channel *channel, const struct lds_band *band, const char *why)
+{
+    char name[48], key[64];
+    lds_band_name(band->low_hz, band->high_hz, name, sizeof name);
+    snprintf(key, sizeof key, "noise.band.%s", name);
+    if (!lds_channel_absent(channel, key) && !lds_channel_add_absent(channel, key, "%s", why))
+        return false;
+    snprintf(key, sizeof key, "noise.total.%s", name);
+    return lds_channel_absent(channel, key) || lds_channel_add_absent(channel, key, "%s", why);
+}
+
+bool lds_noise_absent(struct lds_channel *channel, const struct lds_noise_request *request, const char *why)
+{
+    static const char *const keys[] = {"capture.bandwidth", "noise.a",           "noise.itu468",
+                                       "noise.density.1k",  "noise.density.10k", "noise.density.100k",
+                                       "noise.corner",      "noise.slope"};
+    bool ok = true;
+    for (size_t i = 0; ok && i < sizeof DEFAULT_BANDS / sizeof DEFAULT_BANDS[0]; i++)
+        ok = absent_band(channel, &DEFAULT_BANDS[i], why);
+    for (size_t i = 0; ok && i < request->bands; i++)
+        ok = absent_band(channel, &request->band[i], why);
+    for (size_t i = 0; ok && i < sizeof keys / sizeof keys[0]; i++)
+        ok = lds_channel_add_absent(channel, keys[i], "%s", why);
+    return ok;
+}
+
 bool lds_noise_measure(struct lds_channel *channel, const struct lds_floor *floor,
                        const struct lds_noise_request *request)
 {

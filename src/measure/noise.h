@@ -21,6 +21,9 @@ struct lds_noise_request {
 bool lds_noise_measure(struct lds_channel *channel, const struct lds_floor *floor,
                        const struct lds_noise_request *request);
 
+/* Says why all of them are absent. false: no memory. */
+bool lds_noise_absent(struct lds_channel *channel, const struct lds_noise_request *request, const char *why);
+
 /* A density or band of the floor as seen at the load: power in the channel's linear unit squared. */
 struct lds_noise_scale {
     double per_unit;               /* volts of a sample of 1.0, or 1 when not calibrated */

@@ -15,6 +15,8 @@ static bool add_coherence(struct lds_pair *pair, const struct lds_findings *a, c
     char name[40], key[64];
     lds_band_name(low_hz, high_hz, name, sizeof name);
     snprintf(key, sizeof key, "noise.coherence.%s", name);
+    if (a->unsteady[0] || b->unsteady[0])
+        return lds_pair_add_absent(pair, key, "%s", a->unsteady[0] ? a->unsteady : b->unsteady);
     if (!coherence)
         return lds_pair_add_absent(pair, key, "coherence is measured for captures of at most 8 channels");
     double end_hz = fmin(high_hz, fmin(a->end_hz, b->end_hz));

@@ -177,8 +177,11 @@ static bool run_look(void *context, int64_t block, int slot)
     struct pass *p = item->pass;
     (void)block;
     (void)slot;
-    return lds_scout_look(p->look + item->index * p->look_length, p->look_got, p->look_rate_hz, p->info->in_volts,
-                          p->options->tone_hz, &p->scout[item->index]);
+    const struct lds_scout_request request = {.rate_hz = p->look_rate_hz,
+                                              .in_volts = p->info->in_volts,
+                                              .volts_per_unit = lds_bench_volts_per_unit(&p->options->bench),
+                                              .given_hz = p->options->tone_hz};
+    return lds_scout_look(p->look + item->index * p->look_length, p->look_got, &request, &p->scout[item->index]);
 }
 
 static enum lds_status look_for_tones(struct pass *p)
@@ -286,7 +289,7 @@ static bool run_new(void *context, int64_t block, int slot)
     struct pass *p = item->pass;
     (void)block;
     (void)slot;
-    p->channel[item->index] = lds_channel_pass_new(&p->shape, p->scout[item->index].tone_hz);
+    p->channel[item->index] = lds_channel_pass_new(&p->shape, &p->scout[item->index]);
     return p->channel[item->index] != NULL;
 }
 
@@ -307,7 +310,9 @@ static enum lds_status prepare(struct pass *p)
                                        .seconds = (double)p->info->frames / p->info->rate_hz,
                                        .mains_hz = mains_hz,
                                        .lines_to_hz = lines_hz,
-                                       .keep_frames = p->pairs > 0};
+                                       .keep_frames = p->pairs > 0,
+                                       .tone_stated = !isnan(p->options->tone_hz),
+                                       .volts_per_unit = lds_bench_volts_per_unit(&p->options->bench)};
     p->block_frames = BLOCK_SAMPLES / p->info->channels;
     p->blocks = (p->info->frames + p->block_frames - 1) / p->block_frames;
     bool memory = true;

@@ -7,34 +7,31 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "measure/median.h"
+#include "measure/scout_look.h"
 #include "spectrum/fft.h"
 #include "spectrum/window.h"
 
 /* Common practice, no source: what somebody calls the test tone of a capture. */
 static const double LEAST_TONE_DBFS = -66.0; /* 60 dB below full scale, and some */
-static const double LEAST_SHARE = 0.1;       /* of everything that is not DC */
-static const double SURE_DBFS = -40.0;       /* a tone even on a low mains order */
-static const double PURE_DB = -26.0;         /* hum is never so pure: other orders of the mains beside it */
+static const double LEAST_SHARE = 0.1;       /* of everything that is neither DC nor hum */
 static const double SILENT = 1e-40;
-enum { HUM_LINES = 8, LOWEST_BIN = 8 };
+static const double STANDS_OUT = 10.0, STANDS_OUT_LOW = 30.0,
+                    STANDS_OUT_FAR = 1e4; /* of power, over the noise in its lobe */
+static const double SHAPE = 0.85; /* of a line's power stands in its HALF_LOBE bins to each side; of noise half */
+enum { HUM_LINES = 40, BESIDE = 24, HALF_LOBE = 3, LOW_BINS = 64 };
 
-struct look {
-    size_t n, bins;
-    double rate_hz;
-    double *power; /* |X|^2, scaled so that a sine's power is the sum over its lobe divided by enbw */
-    double complex *spectrum;
-    double total; /* of everything that is not DC */
-};
-
-static bool transform(const double *x, size_t n, double rate_hz, struct look *look)
+static bool transform(const double *x, size_t n, const struct lds_scout_request *request, struct lds_stretch *look)
 {
-    *look = (struct look){.n = n, .bins = n / 2 + 1, .rate_hz = rate_hz};
+    *look = (struct lds_stretch){
+        .request = request, .n = n, .bins = n / 2 + 1, .bin_hz = n ? request->rate_hz / (double)n : 0.0};
     double *w = fftw_alloc_real(n);
-    look->spectrum = (double complex *)fftw_alloc_complex(look->bins);
-    look->power = malloc(look->bins * sizeof *look->power);
+    double complex *spectrum = (double complex *)fftw_alloc_complex(look->bins);
+    look->power = malloc(2 * look->bins * sizeof *look->power);
+    look->whole = look->power ? look->power + look->bins : NULL;
     fftw_plan plan = NULL;
-    if (w && look->spectrum && look->power)
-        plan = lds_fft_real((int)n, w, look->spectrum);
+    if (w && spectrum && look->power)
+        plan = lds_fft_real((int)n, w, spectrum);
     if (plan) {
         double mean = 0.0, sum = 0.0;
         for (size_t i = 0; i < n; i++)
@@ -46,26 +43,28 @@ static bool transform(const double *x, size_t n, double rate_hz, struct look *lo
         }
         fftw_execute(plan);
         for (size_t i = 0; i < look->bins; i++) {
-            double magnitude = cabs(look->spectrum[i]);
+            double magnitude = cabs(spectrum[i]);
             look->power[i] = 2.0 * magnitude * magnitude / (sum * sum);
             look->total += i ? look->power[i] / lds_window_enbw(&lds_window_analysis) : 0.0;
         }
+        memcpy(look->whole, look->power, look->bins * sizeof *look->power);
         lds_fft_free(plan);
     }
     fftw_free(w);
+    fftw_free(spectrum);
     return plan != NULL;
 }
 
 /* Power of the line about a bin, from the lobe's bins. */
-static double lobe_power(const struct look *look, size_t bin)
+static double lobe_power(const struct lds_stretch *look, const double *power, size_t bin)
 {
     double sum = 0.0;
-    for (size_t i = bin > 7 ? bin - 7 : 0; i <= bin + 7 && i < look->bins; i++)
-        sum += look->power[i];
+    for (size_t i = bin > LDS_SCOUT_LOBE ? bin - LDS_SCOUT_LOBE : 0; i <= bin + LDS_SCOUT_LOBE && i < look->bins; i++)
+        sum += power[i];
     return sum / lds_window_enbw(&lds_window_analysis);
 }
 
-/* The offset of a line from its strongest bin: the log of the window's transform is close to a parabola; three Newton
+/* The offset of a line from its strongest bin: the log of the window's transform is close to a parabola; some Newton
  * steps on the ratio of the neighbours then make it exact. */
 static double line_offset(double below, double above)
 {
@@ -82,110 +81,171 @@ static double line_offset(double below, double above)
     return offset;
 }
 
-/* The mains that frequency_hz would be one of the first orders of; 0: it is none. */
-static double mains_of(double frequency_hz)
+static bool strongest_of(const struct lds_stretch *look, const double *power, size_t low, size_t high,
+                         struct lds_scout_line *line)
 {
-    const double nominal[2] = {50.0, 60.0};
-    for (int i = 0; i < 2; i++)
-        for (int order = 1; order <= 4; order++)
-            if (fabs(frequency_hz / (order * nominal[i]) - 1.0) < 0.01)
-                return frequency_hz / order;
-    return 0.0;
+    size_t peak = 0;
+    for (size_t i = low; i <= high; i++)
+        if (power[i] > (peak ? power[peak] : SILENT))
+            peak = i;
+    if (!peak)
+        return false;
+    double offset = line_offset(fmax(power[peak - 1], SILENT), fmax(power[peak + 1], SILENT));
+    *line = (struct lds_scout_line){peak, ((double)peak + offset) * look->bin_hz, lobe_power(look, power, peak)};
+    return true;
 }
 
-static double dbfs(double power)
+bool lds_scout_strongest(const struct lds_stretch *look, size_t low, size_t high, struct lds_scout_line *line)
+{
+    return strongest_of(look, look->power, low, high, line);
+}
+
+/* Noise in a lobe, from the median of the bins beside it on both sides. */
+static double noise_about(const struct lds_stretch *look, size_t bin)
+{
+    double side[2 * BESIDE];
+    size_t count = 0;
+    for (size_t i = LDS_SCOUT_LOBE + 1; i <= LDS_SCOUT_LOBE + BESIDE; i++) {
+        if (bin > i)
+            side[count++] = look->whole[bin - i];
+        if (bin + i < look->bins)
+            side[count++] = look->whole[bin + i];
+    }
+    double lobe = (2 * LDS_SCOUT_LOBE + 1) / lds_window_enbw(&lds_window_analysis);
+    return count ? lds_median(side, count) / M_LN2 * lobe : 0.0;
+}
+
+void lds_scout_at(const struct lds_stretch *look, double frequency_hz, struct lds_scout_line *line, double *noise)
+{
+    double place = frequency_hz / look->bin_hz;
+    *line = (struct lds_scout_line){0};
+    *noise = 0.0;
+    if (place < LDS_SCOUT_LOWEST || place + 2.0 * LDS_SCOUT_LOBE >= (double)look->bins)
+        return;
+    size_t bin = (size_t)lround(place);
+    if (strongest_of(look, look->whole, bin - 1, bin + 1, line))
+        *noise = noise_about(look, bin);
+}
+
+/* Low down, where noise falls with frequency, the lobe must have a line's shape too. */
+bool lds_scout_is_line(const struct lds_stretch *look, const struct lds_scout_line *line)
+{
+    double over = line->power / fmax(noise_about(look, line->bin), 1e-300);
+    if (line->bin > LOW_BINS || over > STANDS_OUT_FAR)
+        return over >= STANDS_OUT;
+    double inner = 0.0;
+    for (size_t i = line->bin - HALF_LOBE; i <= line->bin + HALF_LOBE; i++)
+        inner += look->whole[i];
+    return over >= STANDS_OUT_LOW && inner > SHAPE * line->power * lds_window_enbw(&lds_window_analysis);
+}
+
+void lds_scout_remove(struct lds_stretch *look, const struct lds_scout_line *line)
+{
+    look->total -= line->power;
+    for (size_t i = line->bin > LDS_SCOUT_LOBE ? line->bin - LDS_SCOUT_LOBE : 0;
+         i <= line->bin + LDS_SCOUT_LOBE && i < look->bins; i++)
+        look->power[i] = 0.0;
+}
+
+double lds_scout_dbfs(double power)
 {
     return 10.0 * log10(2.0 * power);
 }
 
-/* Is the strongest line hum? Hum has other orders beside it; so has a distorted tone, but far below. */
-static bool is_hum(const struct look *look, double line, double frequency_hz)
+bool lds_scout_reaches(const struct lds_stretch *look, double power, double volts, double dbfs)
 {
-    double mains_hz = mains_of(frequency_hz);
-    if (mains_hz <= 0.0 || dbfs(line) >= SURE_DBFS)
-        return false;
-    for (int order = 1; order <= 10; order++) {
-        double f = order * mains_hz;
-        size_t bin = (size_t)lround(f * (double)look->n / look->rate_hz);
-        if (fabs(f - frequency_hz) > 1.0 && bin + 8 < look->bins && bin > 8 &&
-            lobe_power(look, bin) > line * pow(10.0, PURE_DB / 10.0))
-            return true;
-    }
-    return false;
+    if (!isnan(look->request->volts_per_unit))
+        return sqrt(power) * look->request->volts_per_unit >= volts;
+    return lds_scout_dbfs(power) >= dbfs;
 }
 
-static bool is_tone(const struct look *look, size_t peak, double frequency_hz, bool in_volts, struct lds_scout *scout)
+static bool strong_enough(const struct lds_stretch *look, const struct lds_scout_line *line)
 {
-    double line = lobe_power(look, peak);
-    bool hum = is_hum(look, line, frequency_hz);
-    if (!hum && line >= LEAST_SHARE * look->total && (in_volts || dbfs(line) >= LEAST_TONE_DBFS))
-        return true;
+    return line->power >= LEAST_SHARE * look->total && lds_scout_is_line(look, line) &&
+           (look->request->in_volts || lds_scout_dbfs(line->power) >= LEAST_TONE_DBFS);
+}
+
+static void say_none(struct lds_scout *scout, const struct lds_scout_line *line, const char *what)
+{
     snprintf(scout->why, sizeof scout->why,
-             "no tone: the strongest line, %.5g Hz, %s (state --tone to measure it all the same)", frequency_hz,
-             hum ? "is taken for mains hum" : "is too weak for a test tone");
-    return false;
+             "no tone: the strongest line, %.5g Hz, %s (state --tone to measure it all the same)", line->frequency_hz,
+             what);
 }
 
-static size_t strongest(const struct look *look, size_t low, size_t high)
+static void found(struct lds_scout *scout, const struct lds_scout_line *line)
 {
-    size_t peak = 0;
-    for (size_t i = low; i <= high; i++)
-        if (look->power[i] > (peak ? look->power[peak] : SILENT))
-            peak = i;
-    return peak;
+    scout->tone_hz = line->frequency_hz;
+    scout->level = sqrt(line->power);
+    scout->tones = 1;
 }
 
 /* The strongest line, unless it is hum: then the strongest beside it. */
-static void choose(struct look *look, size_t low, size_t high, bool in_volts, bool given, struct lds_scout *scout)
+static void choose(struct lds_stretch *look, size_t low, size_t high, struct lds_scout *scout)
 {
+    double mains_hz = 0.0;
+    struct lds_scout_line line;
     for (int hum = 0; hum <= HUM_LINES; hum++) {
-        size_t peak = strongest(look, low, high);
-        if (!peak && hum == 0)
-            snprintf(scout->why, sizeof scout->why, "no tone: the capture is silent");
-        if (!peak)
-            return;
-        double offset = line_offset(look->power[peak - 1], look->power[peak + 1]);
-        double frequency_hz = ((double)peak + offset) * look->rate_hz / (double)look->n;
-        struct lds_scout verdict = {0};
-        if (given || is_tone(look, peak, frequency_hz, in_volts, &verdict)) {
-            scout->tone_hz = frequency_hz;
-            scout->level = sqrt(lobe_power(look, peak));
-            scout->why[0] = '\0';
+        if (!lds_scout_strongest(look, low, high, &line)) {
+            if (hum == 0)
+                snprintf(scout->why, sizeof scout->why, "no tone: the capture is silent");
             return;
         }
-        if (hum == 0)
-            memcpy(scout->why, verdict.why, sizeof scout->why);
-        if (mains_of(frequency_hz) <= 0.0)
+        int order = 0;
+        bool belongs = mains_hz > 0.0 && lds_hum_belongs(look, &line, mains_hz);
+        enum lds_hum_verdict verdict = belongs ? LDS_HUM_SURE : lds_hum_judge(look, &line, &order);
+        if (verdict == LDS_HUM_SURE) {
+            if (hum == 0)
+                say_none(scout, &line, "is taken for mains hum");
+            scout->hum = true;
+            mains_hz = scout->mains_hz = belongs ? mains_hz : line.frequency_hz / order;
+            lds_scout_remove(look, &line);
+            continue;
+        }
+        if (!strong_enough(look, &line)) {
+            if (hum == 0)
+                say_none(scout, &line, "is too weak for a test tone");
             return;
-        for (size_t i = peak - 7; i <= peak + 7; i++)
-            look->power[i] = 0.0;
+        }
+        found(scout, &line);
+        scout->why[0] = '\0';
+        scout->hum_order = verdict == LDS_HUM_MAYBE ? order : 0;
+        lds_scout_second(look, &line, mains_hz, scout);
+        return;
     }
 }
 
 double lds_scout_lowest_hz(size_t n, double rate_hz)
 {
-    return LOWEST_BIN * rate_hz / (double)n;
+    return LDS_SCOUT_LOWEST * rate_hz / (double)n;
 }
 
-bool lds_scout_look(const double *x, size_t n, double rate_hz, bool in_volts, double given_hz, struct lds_scout *scout)
+/* The strongest line about the one that was stated. */
+static void choose_given(struct lds_stretch *look, double given_hz, size_t high, struct lds_scout *scout)
 {
-    scout->tone_hz = scout->level = NAN;
-    scout->why[0] = '\0';
-    if (given_hz == 0.0) {
+    double bin = given_hz / look->bin_hz;
+    size_t low = bin > LDS_SCOUT_LOWEST + 4.0 ? (size_t)bin - 4 : LDS_SCOUT_LOWEST;
+    high = (size_t)bin + 4 < high ? (size_t)bin + 4 : high;
+    struct lds_scout_line line;
+    if (lds_scout_strongest(look, low, high, &line))
+        found(scout, &line);
+    else
+        snprintf(scout->why, sizeof scout->why, "no tone: the capture is silent at %.5g Hz", given_hz);
+}
+
+bool lds_scout_look(const double *x, size_t n, const struct lds_scout_request *request, struct lds_scout *scout)
+{
+    *scout = (struct lds_scout){.tone_hz = NAN, .level = NAN, .second_hz = NAN, .ratio = NAN};
+    if (request->given_hz == 0.0) {
         snprintf(scout->why, sizeof scout->why, "the capture was said to hold no tone");
         return true;
     }
-    struct look look;
-    bool ok = transform(x, n, rate_hz, &look);
-    size_t low = LOWEST_BIN, high = look.bins > 9 ? look.bins - 9 : 0;
-    if (ok && given_hz > 0.0) {
-        double bin = given_hz * (double)n / rate_hz;
-        low = bin > LOWEST_BIN + 4.0 ? (size_t)bin - 4 : LOWEST_BIN;
-        high = (size_t)bin + 4 < high ? (size_t)bin + 4 : high;
-    }
-    if (ok)
-        choose(&look, low, high, in_volts, given_hz > 0.0, scout);
+    struct lds_stretch look;
+    bool ok = transform(x, n, request, &look);
+    size_t high = look.bins > LDS_SCOUT_LOWEST + 1 ? look.bins - LDS_SCOUT_LOWEST - 1 : 0;
+    if (ok && request->given_hz > 0.0)
+        choose_given(&look, request->given_hz, high, scout);
+    else if (ok)
+        choose(&look, LDS_SCOUT_LOWEST, high, scout);
     free(look.power);
-    fftw_free(look.spectrum);
     return ok;
 }

@@ -7,7 +7,7 @@
 
 #include "measure/spurs.h"
 
-enum { LIKELY_ORDERS = 100, SIDEBANDS = 4, TONE_ORDERS = 100, PRODUCT_ORDERS = 3, PARENTS = 12 };
+enum { LIKELY_ORDERS = 100, SIDEBANDS = 4, TONE_ORDERS = 100, PRODUCT_ORDERS = 5, COMB_ORDERS = 20, COMB_LINES = 3 };
 static const double CHANCE = 0.1; /* most of the spacing that a tolerance may cover */
 static const double RASTER_HZ = 1000.0;
 static const double FINE_RASTER_HZ = 8000.0;
@@ -79,46 +79,95 @@ static bool is_on_raster(const struct question *q)
     return true;
 }
 
-/* Parents of a difference product: the tone, and spurs stronger than this one. */
-static int parents(const struct question *q, double parent[PARENTS])
+static void write_term(char term[48], int order, double frequency_hz)
+{
+    if (order > 1)
+        snprintf(term, 48, "%d x %.7g", order, frequency_hz);
+    else
+        snprintf(term, 48, "%.7g", frequency_hz);
+}
+
+/* Sums and differences of two tones; spurs alone make none that could be told from chance. */
+static bool is_product(const struct question *q)
+{
+    double f1 = q->request->tone_hz, f2 = q->request->second_hz;
+    if (!(f1 > 0.0) || !(f2 > 0.0))
+        return false;
+    for (int sum = 2; sum <= PRODUCT_ORDERS; sum++)
+        for (int a = sum - 1; a >= 1; a--)
+            for (int sign = -1; sign <= 1; sign += 2) {
+                double product = a * f1 + sign * (sum - a) * f2;
+                if (fabs(fabs(product) - q->spur->frequency_hz) > sum * q->tolerance_hz)
+                    continue;
+                char first[48], second[48];
+                write_term(first, a, f1);
+                write_term(second, sum - a, f2);
+                if (sign > 0)
+                    snprintf(q->origin, 64, "sum product %.18s + %.18s Hz", first, second);
+                else
+                    snprintf(q->origin, 64, "difference product %.18s - %.18s Hz", product > 0.0 ? first : second,
+                             product > 0.0 ? second : first);
+                return true;
+            }
+    return false;
+}
+
+static bool is_second_tone(const struct question *q)
+{
+    double f2 = q->request->second_hz;
+    long order;
+    if (!(f2 > 0.0))
+        return false;
+    if (fabs(q->spur->frequency_hz - f2) <= 2.0 * q->tolerance_hz)
+        snprintf(q->origin, 64, "second tone");
+    else if (multiple_of(q->spur->frequency_hz, f2, 2.0 * q->tolerance_hz, &order) && order <= PRODUCT_ORDERS)
+        snprintf(q->origin, 64, "harmonic %ld of the second tone", order);
+    else
+        return false;
+    return true;
+}
+
+/* How many of the other spurs are low orders of a mains of that frequency, known to within tolerance_hz. */
+static int orders_of(const struct question *q, double mains_hz, double tolerance_hz)
 {
     int count = 0;
-    if (q->request->tone_hz > 0.0)
-        parent[count++] = q->request->tone_hz;
-    for (size_t i = 0; i < q->found->count && count < PARENTS; i++)
-        if (q->found->spur[i].level > q->spur->level)
-            parent[count++] = q->found->spur[i].frequency_hz;
+    for (size_t i = 0; i < q->found->count; i++) {
+        double f = q->found->spur[i].frequency_hz, order = round(f / mains_hz);
+        count += &q->found->spur[i] != q->spur && order >= 1.0 && order <= COMB_ORDERS &&
+                 fabs(f - order * mains_hz) <= q->tolerance_hz + order * tolerance_hz;
+    }
     return count;
 }
 
-static bool is_product(const struct question *q)
+/* A comb of another mains than the one that is measured: the spur and two more are low orders of it. */
+static bool is_second_comb(const struct question *q)
 {
-    double parent[PARENTS];
-    int count = parents(q, parent);
-    for (int sum = 2; sum <= PRODUCT_ORDERS; sum++)
-        for (int a = 1; a < sum; a++)
-            for (int i = 0; i < count; i++)
-                for (int j = 0; j < count; j++) {
-                    double tolerance = 2.0 * q->tolerance_hz;
-                    double product = a * parent[i] - (sum - a) * parent[j];
-                    if (i == j || fabs(product - q->spur->frequency_hz) > tolerance)
-                        continue;
-                    char first[8] = "", second[8] = "";
-                    if (a > 1)
-                        snprintf(first, sizeof first, "%d x ", a);
-                    if (sum - a > 1)
-                        snprintf(second, sizeof second, "%d x ", sum - a);
-                    snprintf(q->origin, 64, "difference product %s%.7g - %s%.7g Hz", first, parent[i], second,
-                             parent[j]);
-                    return true;
-                }
-    return false;
+    static const double nominal_hz[] = {50.0, 60.0};
+    int most = COMB_LINES - 2;
+    for (size_t i = 0; i < q->found->count; i++)
+        for (int n = 0; n < 2; n++) {
+            double f = q->found->spur[i].frequency_hz, k = round(f / nominal_hz[n]), mains_hz = f / k;
+            if (k < 1.0 || k > COMB_ORDERS || fabs(mains_hz / nominal_hz[n] - 1.0) > 0.01)
+                continue;
+            double own = round(q->spur->frequency_hz / mains_hz), tolerance_hz = q->tolerance_hz / k;
+            if (own < 1.0 || own > LIKELY_ORDERS ||
+                fabs(q->spur->frequency_hz - own * mains_hz) > q->tolerance_hz + own * tolerance_hz)
+                continue;
+            int count = orders_of(q, mains_hz, tolerance_hz);
+            if (count <= most)
+                continue;
+            most = count;
+            snprintf(q->origin, 64, "order %.0f of a second mains comb at %.4f Hz", own, mains_hz);
+        }
+    return most > COMB_LINES - 2;
 }
 
 void lds_spur_origin(const struct lds_spur_request *request, const struct lds_spur_list *found, size_t which,
                      double tolerance_hz, char origin[64])
 {
     struct question q = {request, found, &found->spur[which], tolerance_hz, origin};
+    if (is_second_tone(&q) || is_product(&q))
+        return;
     if (is_sideband(&q)) {
         /* A tone on a mains order has its sidebands on others: no telling which. */
         size_t length = strlen(origin);
@@ -129,8 +178,8 @@ void lds_spur_origin(const struct lds_spur_request *request, const struct lds_sp
             snprintf(origin + length, 64 - length, " or %s", order);
         return;
     }
-    if (is_mains_order(&q, LIKELY_ORDERS) || is_tone_order(&q) || is_on_raster(&q) || is_mains_order(&q, LONG_MAX) ||
-        is_product(&q))
+    if (is_mains_order(&q, LIKELY_ORDERS) || is_tone_order(&q) || is_second_comb(&q) || is_on_raster(&q) ||
+        is_mains_order(&q, LONG_MAX))
         return;
     snprintf(origin, 64, "%s",
              q.spur->frequency_hz > CHECK_FROM_HZ ? "unexplained: check for oscillation" : "unexplained");

@@ -17,6 +17,7 @@ enum { LDS_SPURS_MAX = 200 };
 struct lds_spur_request {
     const struct lds_lines *known; /* what origins are told from: tone, harmonics, mains orders */
     double tone_hz;                /* NAN: none */
+    double second_hz;              /* of a second tone; NAN: none */
     double mains_hz;               /* NAN: not found */
     double mains_spread_hz;        /* half-width of the wander of mains_hz */
     double clock_ppm;              /* limits of the sampling clock against others */

@@ -56,6 +56,8 @@ static bool add_level(struct lds_channel *channel, const struct lds_findings *fi
     figure->flags |= hum_flag(findings);
     double relative = hypot(findings->calibrated ? lds_bench_level_u(bench) : 0.0, hum_u(findings));
     lds_figure_add_bench(figure, relative * (findings->calibrated ? scale * value : 20.0 / M_LN10));
+    if (!findings->has_tone)
+        return lds_channel_add_absent(channel, "tone.power", "%s", findings->scout.why);
     if (!findings->calibrated)
         return lds_channel_add_absent(channel, "tone.power", "the bench does not state a full scale in volts");
     if (isnan(bench->load_ohm))
@@ -95,7 +97,8 @@ static bool add_steadiness(struct lds_channel *channel, const struct lds_finding
 
 bool lds_tone_figures(struct lds_channel *channel, const struct lds_findings *findings)
 {
-    if (!findings->has_tone)
+    /* Of two tones the stronger one. */
+    if (!findings->has_tone && !(findings->track.usable && findings->signal.kind == LDS_SIGNAL_TWO_TONE))
         return absent(channel,
                       findings->scout.why[0] ? findings->scout.why : "the capture is too short to track a tone");
     const struct lds_track *track = &findings->track;

@@ -107,6 +107,10 @@ static const struct {
     {LDS_FLAG_DRIFTING, "The tone moves more than some figures allow for: let the amplifier and the source warm up."},
 };
 
+static const char part_of_it[] =
+    "The tone is not there all the time, or moves: figures that need it steady are marked. "
+    "Cut the recording to where it is steady.";
+
 static const struct {
     unsigned flag;
     const char *sentence;
@@ -134,11 +138,15 @@ void lds_trust_say(const struct lds_channel *channel, const struct lds_listener 
         flags |= LDS_FLAG_CLIPPED;
     if (value_of(channel, "capture.gaps") > 0.0)
         flags |= LDS_FLAG_GAP;
+    /* What is said of one tone, or of none, speaks against its figures. */
+    bool odd = channel->signal.words[0] &&
+               (channel->signal.kind == LDS_SIGNAL_SINE || channel->signal.kind == LDS_SIGNAL_SILENCE);
     say_signal(channel, listener);
-    bool faulty = say_problems(channel, listener);
+    bool faulty = say_problems(channel, listener) || odd;
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++)
         if (flags & faults[i].flag) {
-            listener->hear(listener->context, faults[i].sentence);
+            bool part = odd && faults[i].flag == LDS_FLAG_DRIFTING;
+            listener->hear(listener->context, part ? part_of_it : faults[i].sentence);
             faulty = true;
         }
     if (!faulty)

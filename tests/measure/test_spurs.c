@@ -203,10 +203,21 @@ static void origins(void **state)
     assert_string_equal(origin_of(31 * 997.3, 1e-5, &request, 0.0), "harmonic 31 of the tone");
     assert_string_equal(origin_of(16000.1, 1e-5, &request, 0.0), "1 kHz or 8 kHz raster: the capture chain");
     assert_string_equal(origin_of(7000.0, 1e-5, &request, 0.0), "1 kHz or 8 kHz raster: the capture chain");
+    /* a strong spur is no tone: nothing is made of it */
+    assert_string_equal(origin_of(65432.1 - 997.3, 1e-5, &request, 65432.1), "unexplained: check for oscillation");
+    request.second_hz = 65432.1;
+    assert_string_equal(origin_of(65432.1, 1.0, &request, 0.0), "second tone");
     assert_string_equal(origin_of(65432.1 - 997.3, 1e-5, &request, 65432.1), "difference product 65432.1 - 997.3 Hz");
     assert_string_equal(origin_of(65432.1 - 2 * 997.3, 1e-5, &request, 65432.1),
                         "difference product 65432.1 - 2 x 997.3 Hz");
-    assert_string_equal(origin_of(65432.1 - 997.3, 2.0, &request, 65432.1), "unexplained: check for oscillation");
+    assert_string_equal(origin_of(65432.1 + 2 * 997.3, 1e-5, &request, 65432.1), "sum product 2 x 997.3 + 65432.1 Hz");
+    request.second_hz = 20e3;
+    request.tone_hz = 19e3;
+    assert_string_equal(origin_of(1e3, 1e-5, &request, 0.0), "difference product 20000 - 19000 Hz");
+    assert_string_equal(origin_of(18e3, 1e-5, &request, 0.0), "difference product 2 x 19000 - 20000 Hz");
+    assert_string_equal(origin_of(8e3, 1e-5, &request, 0.0), "1 kHz or 8 kHz raster: the capture chain");
+    request.second_hz = NAN;
+    request.tone_hz = 997.3;
     assert_string_equal(origin_of(7321.7, 1e-5, &request, 0.0), "unexplained");
     assert_string_equal(origin_of(20321.7, 1e-5, &request, 0.0), "unexplained: check for oscillation");
     assert_string_equal(origin_of(1.0, 1e-5, &request, 0.0), "unexplained");
@@ -214,6 +225,29 @@ static void origins(void **state)
     request.tone_hz = 1000.2;
     assert_string_equal(origin_of(1100.22, 1e-5, &request, 0.0), "sideband of the tone at +2 fm or mains order 22");
     assert_string_equal(origin_of(12345.6, 1e-5, &NOTHING_KNOWN, 0.0), "unexplained");
+}
+
+/* Lines that are orders of one mains which is not the one that is measured. */
+static void second_comb(void **state)
+{
+    (void)state;
+    struct lds_spur spur[] = {{.frequency_hz = 60.02},
+                              {.frequency_hz = 180.07},
+                              {.frequency_hz = 300.1},
+                              {.frequency_hz = 1234.5},
+                              {.frequency_hz = 2400.8}};
+    struct lds_spur_list found = {.count = 5, .spur = spur};
+    struct lds_spur_request request = {.tone_hz = NAN, .second_hz = NAN, .mains_hz = 50.01, .mains_spread_hz = 0.002};
+    char origin[64];
+    lds_spur_origin(&request, &found, 1, 0.05, origin);
+    assert_string_equal(origin, "order 3 of a second mains comb at 60.0200 Hz");
+    lds_spur_origin(&request, &found, 4, 0.05, origin);
+    assert_string_equal(origin, "order 40 of a second mains comb at 60.0200 Hz");
+    lds_spur_origin(&request, &found, 3, 0.05, origin);
+    assert_string_equal(origin, "unexplained");
+    found.count = 2;
+    lds_spur_origin(&request, &found, 1, 0.05, origin);
+    assert_string_equal(origin, "unexplained");
 }
 
 /* A line that wanders by some bins is one line. */
@@ -241,7 +275,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(none_on_noise), cmocka_unit_test(frequency_and_level), cmocka_unit_test(small_lines),
-        cmocka_unit_test(origins),       cmocka_unit_test(wandering_line),
+        cmocka_unit_test(origins),       cmocka_unit_test(second_comb),         cmocka_unit_test(wandering_line),
     };
     return cmocka_run_group_tests_name("spurs", tests, NULL, NULL);
 }

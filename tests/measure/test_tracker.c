@@ -168,7 +168,9 @@ static void test_harmonics(void **state)
 static double scout(const double *x, bool in_volts, double given_hz)
 {
     struct lds_scout result;
-    assert_true(lds_scout_look(x, 65536, RATE_HZ, in_volts, given_hz, &result));
+    const struct lds_scout_request request = {
+        .rate_hz = RATE_HZ, .in_volts = in_volts, .volts_per_unit = in_volts ? 1.0 : NAN, .given_hz = given_hz};
+    assert_true(lds_scout_look(x, 65536, &request, &result));
     assert_true(isnan(result.tone_hz) == (result.why[0] != '\0'));
     return result.tone_hz;
 }
