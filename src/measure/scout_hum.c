@@ -2,9 +2,9 @@
  * of comparable size, at the frequency of the mains, which is some millihertz off its nominal one, while a tone that
  * the recorder's own clock makes is not. A test tone has harmonics only, and those far below it, unless it is clipped.
  * Where neither can be ruled out, the answer is "maybe". The thresholds are common practice, no source. */
-#include <math.h>
+#include "measure/scout_hum.h"
 
-#include "measure/scout_look.h"
+#include <math.h>
 
 static const double NOMINAL_HZ[] = {50.0, 60.0};
 static const double OFF_NOMINAL = 0.01;    /* most that public mains is off, and some */

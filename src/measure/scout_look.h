@@ -21,6 +21,9 @@ struct lds_scout_line {
     double power;
 };
 
+/* Spectrum of n samples. false: no memory. lds_scout_stretch_free frees what it made. */
+bool lds_scout_transform(const double *x, size_t n, const struct lds_scout_request *request, struct lds_stretch *look);
+void lds_scout_stretch_free(struct lds_stretch *look);
 /* The strongest line with its peak in bins [low, high]. false: there is none. */
 bool lds_scout_strongest(const struct lds_stretch *look, size_t low, size_t high, struct lds_scout_line *line);
 /* The line within one bin of a frequency, removed or not, and the power that noise alone would put there. Both 0 beyond
@@ -34,16 +37,5 @@ bool lds_scout_is_line(const struct lds_stretch *look, const struct lds_scout_li
 double lds_scout_dbfs(double power);
 /* Whether a level is at least so much: in volts at the load where they are known, else re full scale. */
 bool lds_scout_reaches(const struct lds_stretch *look, double power, double volts, double dbfs);
-
-/* What a line is that stands where the mains has an order. */
-enum lds_hum_verdict { LDS_HUM_NOT, LDS_HUM_MAYBE, LDS_HUM_SURE };
-enum lds_hum_verdict lds_hum_judge(const struct lds_stretch *look, const struct lds_scout_line *line, int *order);
-/* Whether a line is one of the orders of a comb, and no more than its neighbours make likely. */
-bool lds_hum_belongs(const struct lds_stretch *look, const struct lds_scout_line *line, double mains_hz);
-
-/* Looks for tones beside the first: fills scout->second_hz, ratio and tones. mains_hz: of a comb that was found, or 0.
- */
-void lds_scout_second(struct lds_stretch *look, const struct lds_scout_line *first, double mains_hz,
-                      struct lds_scout *scout);
 
 #endif

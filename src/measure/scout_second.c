@@ -1,8 +1,8 @@
 /* Tones beside the first: lines of comparable size that are neither its harmonics, nor sidebands of it, nor hum. The
  * thresholds are common practice, no source. */
-#include <math.h>
+#include "measure/scout_second.h"
 
-#include "measure/scout_look.h"
+#include <math.h>
 
 static const double LEAST = 0.0063;     /* of the first one's power: 22 dB, ten to one in level and some */
 static const double MIRROR = 4.0;       /* of power: an upper and a lower sideband hardly differ by more */
