@@ -151,6 +151,10 @@ enum lds_status lds_compare(struct lds_side before, struct lds_side after, const
                             struct lds_comparison *comparison, struct lds_error *error);
 void lds_comparison_free(struct lds_comparison *comparison);
 
+/* How many limits the comparison keeps to, exceeds and leaves open: by enum of struct lds_limit_result. */
+enum { LDS_LIMIT_RESULTS = 3 };
+void lds_comparison_limits(const struct lds_comparison *comparison, size_t count[LDS_LIMIT_RESULTS]);
+
 /* Says in the notes that captures which reach farther were measured up to end_hz alone, where all of them reach. */
 enum lds_status lds_comparison_note_end(struct lds_comparison *comparison, double end_hz, struct lds_error *error);
 

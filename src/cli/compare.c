@@ -116,10 +116,11 @@ static void work_free(struct work *work)
     measured_free(&work->chains);
 }
 
-static bool has_something(const char *side, const struct measured *measured)
+/* good: of the files that were named, no fault was told. */
+static bool has_something(const char *side, const struct measured *measured, bool good)
 {
-    if (measured->count > 0)
-        return true;
+    if (measured->count > 0 || !good)
+        return measured->count > 0;
     say(side, "nothing on this side can be compared; one capture or saved result at least expected; name one that can "
               "be read");
     return false;
@@ -138,7 +139,7 @@ static bool measure_sides(struct work *work, const struct settings *settings, st
     work->good = sources_measure(sources, common, measure, 0, before, &work->before);
     work->good &= sources_measure(sources, common, measure, before, sources->count, &work->after);
     work->good &= sources->good;
-    return has_something("before", &work->before) && has_something("after", &work->after) &&
+    return has_something("before", &work->before, work->good) && has_something("after", &work->after, work->good) &&
            chains_apply(&work->chains, &work->before) && chains_apply(&work->chains, &work->after);
 }
 

@@ -117,10 +117,10 @@ static enum exit_status measure_units(const struct settings *settings, int count
         size_t units = 0;
         for (size_t i = 0; i < measured.count; i++)
             units += settings->channels ? measured.measurement[i].channels : 1;
-        if (units < 2)
+        if (units < 2 && good)
             say("units", "%zu unit%s to lay side by side; two at least expected; name more captures%s", units,
                 units == 1 ? "" : "s", settings->channels ? ", or one with more channels" : "");
-        else
+        else if (units >= 2)
             status = lay_side_by_side(settings, &measured, good);
     }
     sources_close(&sources);

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "compare/statistics.h"
+#include "compare/summary.h"
 #include "compare/work.h"
 #include "fail.h"
 #include "loadside/capture.h"

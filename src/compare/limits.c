@@ -132,6 +132,15 @@ static bool is_told_elsewhere(const struct lds_work *work, const struct lds_part
     return row && row->section == LDS_PAIR && !last && !after_figure(part, key, &unused);
 }
 
+void lds_comparison_limits(const struct lds_comparison *comparison, size_t count[LDS_LIMIT_RESULTS])
+{
+    for (int i = 0; i < LDS_LIMIT_RESULTS; i++)
+        count[i] = 0;
+    for (size_t c = 0; c < comparison->channels; c++)
+        for (size_t i = 0; i < comparison->channel[c].limits; i++)
+            count[comparison->channel[c].limit[i].result]++;
+}
+
 bool lds_limits_judge(struct lds_work *work, struct lds_part *part)
 {
     size_t count = work->options->limits;

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "compare/summary.h"
 #include "compare/work.h"
 
 enum { NAMED = 4 }; /* changes that are named; the rest are counted */
@@ -189,16 +190,15 @@ static void put_limits(FILE *out, const struct lds_comparison *comparison)
 {
     const struct lds_limit_result *first = NULL;
     int channel = 0;
-    size_t over = 0, open = 0;
-    for (size_t c = 0; c < comparison->channels; c++)
-        for (size_t i = 0; i < comparison->channel[c].limits; i++) {
-            const struct lds_limit_result *limit = &comparison->channel[c].limit[i];
-            open += limit->result == LDS_NOT_SHOWN;
-            if (limit->result == LDS_OVER && over++ == 0) {
-                first = limit;
+    size_t count[LDS_LIMIT_RESULTS];
+    lds_comparison_limits(comparison, count);
+    const size_t over = count[LDS_OVER], open = count[LDS_NOT_SHOWN];
+    for (size_t c = 0; c < comparison->channels && !first; c++)
+        for (size_t i = 0; i < comparison->channel[c].limits && !first; i++)
+            if (comparison->channel[c].limit[i].result == LDS_OVER) {
+                first = &comparison->channel[c].limit[i];
                 channel = comparison->channel[c].channel;
             }
-        }
     if (first) {
         char words[96], where[32] = "", more[48] = "";
         lds_key_words(first->key, words, sizeof words);
@@ -240,6 +240,8 @@ static void put_rest(FILE *out, const struct lds_comparison *comparison)
 bool lds_summary_write(struct lds_comparison *comparison)
 {
     size_t size;
+    free(comparison->summary);
+    comparison->summary = NULL;
     FILE *out = open_memstream(&comparison->summary, &size);
     if (!out)
         return false;

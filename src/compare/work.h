@@ -32,7 +32,6 @@ bool lds_axis_find(struct lds_work *work);
 bool lds_limits_judge(struct lds_work *work, struct lds_part *part);
 bool lds_hints_find(struct lds_part *part);
 bool lds_notes_find(struct lds_work *work, struct lds_side before, struct lds_side after);
-bool lds_summary_write(struct lds_comparison *comparison);
 
 /* Are they the same recording: the same file, or the same figures to the last digit? */
 bool lds_same_capture(const struct lds_measurement *a, const struct lds_measurement *b);

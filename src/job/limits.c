@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "compare/summary.h"
+
 /* Whether the limit could be judged in any group. */
 static bool is_answered(const struct lds_job *job, const struct lds_limit_result *limit)
 {
@@ -18,12 +20,14 @@ static bool is_answered(const struct lds_job *job, const struct lds_limit_result
     return false;
 }
 
-void lds_job_limits_place(struct lds_job *job)
+bool lds_job_limits_place(struct lds_job *job)
 {
-    for (size_t g = 0; g < job->groups; g++)
+    bool enough = true;
+    for (size_t g = 0; g < job->groups; g++) {
+        size_t left_out = 0;
         for (size_t c = 0; c < job->group[g].comparison.channels; c++) {
             struct lds_compared_channel *channel = &job->group[g].comparison.channel[c];
-            size_t kept = 0;
+            size_t kept = 0, all = channel->limits;
             for (size_t i = 0; i < channel->limits; i++) {
                 struct lds_limit_result own = channel->limit[i];
                 bool elsewhere = own.reason && is_answered(job, &own);
@@ -36,5 +40,9 @@ void lds_job_limits_place(struct lds_job *job)
                 }
             }
             channel->limits = kept;
+            left_out += all - kept;
         }
+        enough = (left_out == 0 || lds_summary_write(&job->group[g].comparison)) && enough;
+    }
+    return enough;
 }

@@ -4,7 +4,8 @@
 
 #include "loadside/job.h"
 
-/* Takes limits that a group cannot judge, as THD of an idle output, out of it when another group judges them. */
-void lds_job_limits_place(struct lds_job *job);
+/* Takes limits that a group cannot judge, as THD of an idle output, out of it when another group judges them, and out
+ * of the summary of its comparison. false: no memory. */
+bool lds_job_limits_place(struct lds_job *job);
 
 #endif

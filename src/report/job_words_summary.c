@@ -191,23 +191,27 @@ static bool put_groups(struct lds_rows_of_words *rows, const struct lds_job *job
 
 static bool put_limits(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
-    size_t count[3] = {0};
+    size_t count[LDS_LIMIT_RESULTS] = {0}, over = 0;
     struct lds_text_scrap scrap;
     if (!lds_text_scrap_open(&scrap))
         return false;
-    for (size_t g = 0; g < job->groups; g++)
+    for (size_t g = 0; g < job->groups; g++) {
+        size_t of_group[LDS_LIMIT_RESULTS];
+        lds_comparison_limits(&job->group[g].comparison, of_group);
+        for (int i = 0; i < LDS_LIMIT_RESULTS; i++)
+            count[i] += of_group[i];
         for (size_t c = 0; c < job->group[g].comparison.channels; c++) {
             const struct lds_compared_channel *channel = &job->group[g].comparison.channel[c];
             for (size_t i = 0; i < channel->limits; i++) {
                 char label[160];
-                count[channel->limit[i].result]++;
                 if (channel->limit[i].result != LDS_OVER)
                     continue;
                 lds_text_label(channel->limit[i].key, NULL, label, sizeof label);
-                fprintf(scrap.out, "%s%s, %s, channel %d", count[LDS_OVER] > 1 ? "; " : " Over: ", job->group[g].title,
-                        label, channel->channel);
+                fprintf(scrap.out, "%s%s, %s, channel %d", over++ > 0 ? "; " : " Over: ", job->group[g].title, label,
+                        channel->channel);
             }
         }
+    }
     bool enough = fclose(scrap.out) == 0;
     if (enough && job->sheet->limits > 0)
         enough =
