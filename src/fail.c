@@ -4,6 +4,8 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+#include "scarce.h"
+
 enum lds_status lds_fail(struct lds_error *error, enum lds_status status, const char *format, ...)
 {
     if (error) {
@@ -18,6 +20,7 @@ enum lds_status lds_fail(struct lds_error *error, enum lds_status status, const 
 
 enum lds_status lds_fail_memory(struct lds_error *error, const char *what)
 {
+    (void)lds_scarce_take(); /* is told of now */
     return lds_fail(error, LDS_NO_MEMORY, "out of memory for %s: close other programs, or use a machine with more",
                     what);
 }

@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "scarce.h"
+
 static const uint32_t REPLACEMENT = 0xFFFD;
 
 /* Well-formed sequences after The Unicode Standard, table 3-7: no overlong forms, no surrogates, nothing past 10FFFF.
@@ -41,8 +43,10 @@ static bool must_escape(uint32_t code)
 static char *copy(const char *text, bool escape)
 {
     char *clean = malloc(strlen(text) * 6 + 1);
-    if (!clean)
+    if (!clean) {
+        lds_scarce_note();
         return NULL;
+    }
     size_t length = 0;
     size_t bytes;
     for (uint32_t code; (code = lds_utf8_next(text, &bytes)) != 0; text += bytes) {

@@ -21,6 +21,25 @@ static void escape_byte(unsigned char byte, char *escape)
     }
 }
 
+/* Without memory: whatever is not ASCII becomes an escape. */
+static void escape_plainly(const char *text, char *line, size_t size)
+{
+    char escape[5];
+    size_t used = 0;
+    for (const char *p = text; *p && size > 0; p++) {
+        escape_byte((unsigned char)*p, escape);
+        if ((unsigned char)*p >= 0x80)
+            snprintf(escape, sizeof escape, "\\x%02x", (unsigned char)*p);
+        const size_t length = strlen(escape);
+        if (used + length >= size)
+            break;
+        memcpy(line + used, escape, length);
+        used += length;
+    }
+    if (size)
+        line[used] = '\0';
+}
+
 /* What the library escapes beside: controls past ASCII, changes of direction, what is no UTF-8. */
 void say_escaped(const char *text, char *line, size_t size)
 {
@@ -35,16 +54,20 @@ void say_escaped(const char *text, char *line, size_t size)
     if (bytes)
         bytes[used] = '\0';
     safe = bytes ? lds_words_escape(bytes) : NULL;
-    used = safe ? strlen(safe) : 0;
+    free(bytes);
+    if (!safe) {
+        escape_plainly(text, line, size);
+        return;
+    }
+    used = strlen(safe);
     if (used >= size)
         for (used = size ? size - 1 : 0; used > 0 && ((unsigned char)safe[used] & 0xc0) == 0x80;)
             used--; /* between characters */
     if (size) {
-        memcpy(line, safe ? safe : "", used);
+        memcpy(line, safe, used);
         line[used] = '\0';
     }
     free(safe);
-    free(bytes);
 }
 
 void say(const char *subject, const char *format, ...)

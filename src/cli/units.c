@@ -112,8 +112,8 @@ static enum exit_status measure_units(const struct settings *settings, int count
     if (common_measure_options(&settings->common, &measure) &&
         sources_open(&sources, &settings->common, &measure.bench, count, paths) &&
         chains_measure(&settings->common, &measure, sources.end_hz, &chains)) {
-        bool good = sources_measure(&sources, &settings->common, &measure, 0, sources.count, &measured) &&
-                    chains_apply(&chains, &measured) && sources.good;
+        bool measured_all = sources_measure(&sources, &settings->common, &measure, 0, sources.count, &measured);
+        bool good = measured_all && chains_apply(&chains, &measured) && sources.good;
         size_t units = 0;
         for (size_t i = 0; i < measured.count; i++)
             units += settings->channels ? measured.measurement[i].channels : 1;

@@ -6,6 +6,7 @@
 
 #include "compare/summary.h"
 #include "compare/work.h"
+#include "scrap.h"
 
 enum { NAMED = 4 }; /* changes that are named; the rest are counted */
 
@@ -239,14 +240,17 @@ static void put_rest(FILE *out, const struct lds_comparison *comparison)
 
 bool lds_summary_write(struct lds_comparison *comparison)
 {
-    size_t size;
+    struct lds_scrap scrap;
     free(comparison->summary);
     comparison->summary = NULL;
-    FILE *out = open_memstream(&comparison->summary, &size);
-    if (!out)
+    if (!lds_scrap_open(&scrap))
         return false;
+    FILE *out = scrap.out;
     put_changed(out, comparison);
     put_rest(out, comparison);
     put_limits(out, comparison);
-    return fclose(out) == 0;
+    if (!lds_scrap_close(&scrap))
+        return false;
+    comparison->summary = scrap.text;
+    return true;
 }

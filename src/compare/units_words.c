@@ -6,6 +6,7 @@
 #include "compare/units_work.h"
 #include "grow.h"
 #include "loadside/capture.h"
+#include "scrap.h"
 
 static bool note(struct lds_unit_table *table, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
@@ -52,10 +53,11 @@ static void put_rows(FILE *out, const struct lds_unit_table *table, size_t unit)
 
 bool lds_units_summary(struct lds_unit_table *table)
 {
-    size_t size, units = 0;
-    FILE *out = open_memstream(&table->summary, &size);
-    if (!out)
+    size_t units = 0;
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return false;
+    FILE *out = scrap.out;
     for (size_t u = 0; u < table->units; u++) {
         bool any = false;
         for (size_t r = 0; r < table->rows; r++)
@@ -73,7 +75,10 @@ bool lds_units_summary(struct lds_unit_table *table)
                 table->units);
     else if (units == 0)
         fprintf(out, "None of the %zu units stands out.", table->units);
-    return fclose(out) == 0;
+    if (!lds_scrap_close(&scrap))
+        return false;
+    table->summary = scrap.text;
+    return true;
 }
 
 bool lds_units_balance(struct lds_unit_table *table, struct lds_side units)

@@ -9,6 +9,7 @@
 #include "job/check_parts.h"
 #include "job/remarks.h"
 #include "job/repeats.h"
+#include "scrap.h"
 
 static const double LONG_ENOUGH_S = 10.0; /* docs/guide.md */
 static const size_t REPEATS_SHOWN = 3;    /* from that many on a side, their scatter is seen (docs/figures.md) */
@@ -52,21 +53,16 @@ static bool of_the_rating(const struct check *check)
 /* Names of the captures that something holds for, "a, b and 3 more"; to be freed. */
 static char *names_of(const struct check *check, bool (*holds)(const struct check *, size_t), size_t *count)
 {
-    char *names = NULL;
-    size_t size;
-    FILE *out = open_memstream(&names, &size);
+    struct lds_scrap names;
     *count = 0;
-    if (!out)
+    if (!lds_scrap_open(&names))
         return NULL;
     for (size_t i = 0; i < check->sheet->captures; i++)
         if (holds(check, i) && ++*count <= 3)
-            fprintf(out, "%s%s", *count > 1 ? ", " : "", check->sheet->capture[i].name);
+            fprintf(names.out, "%s%s", *count > 1 ? ", " : "", check->sheet->capture[i].name);
     if (*count > 3)
-        fprintf(out, " and %zu more", *count - 3);
-    if (fclose(out) == 0)
-        return names;
-    free(names);
-    return NULL;
+        fprintf(names.out, " and %zu more", *count - 3);
+    return lds_scrap_close(&names) ? names.text : NULL;
 }
 
 static bool lacks_load(const struct check *check, size_t i)

@@ -87,7 +87,7 @@ enum lds_status lds_sql_number(struct lds_ledger *ledger, const char *sql, int64
 
 void lds_sql_rollback(struct lds_ledger *ledger)
 {
-    if (!sqlite3_get_autocommit(ledger->db))
+    if (ledger->db && !sqlite3_get_autocommit(ledger->db))
         (void)sqlite3_exec(ledger->db, "ROLLBACK", NULL, NULL, NULL);
 }
 

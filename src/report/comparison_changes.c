@@ -22,7 +22,7 @@ static bool fit(const struct lds_change_cells *cells)
 static void print_row(FILE *out, const struct lds_change *change)
 {
     struct lds_change_cells cells;
-    struct lds_text_scrap scrap;
+    struct lds_scrap scrap;
     lds_change_cells_make(&cells, change);
     if (fit(&cells)) {
         fputs("  ", out);
@@ -32,7 +32,7 @@ static void print_row(FILE *out, const struct lds_change *change)
         lds_page_left(out, cells.interval, INTERVAL);
         lds_page_right(out, cells.values, VALUES);
         fputc('\n', out);
-    } else if (lds_text_scrap_open(&scrap)) {
+    } else if (lds_scrap_open(&scrap)) {
         fprintf(scrap.out, "%s: ", cells.label);
         if (cells.number[0] || cells.interval[0])
             fprintf(scrap.out, "%s %s %s%s, ", cells.word, cells.number, cells.interval,
@@ -40,7 +40,7 @@ static void print_row(FILE *out, const struct lds_change *change)
         fputs(cells.values, scrap.out);
         lds_text_scrap_print(&scrap, out, 2, 2);
     }
-    if (lds_change_flags(change) && lds_text_scrap_open(&scrap)) {
+    if (lds_change_flags(change) && lds_scrap_open(&scrap)) {
         lds_flags_print(scrap.out, lds_change_flags(change), "; ");
         lds_text_scrap_print(&scrap, out, 6, 0);
     }

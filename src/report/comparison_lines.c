@@ -85,8 +85,8 @@ void lds_text_limits(FILE *out, const struct lds_compared_channel *channel)
     for (size_t i = 0; i < channel->limits; i++) {
         const struct lds_limit_result *limit = &channel->limit[i];
         struct lds_limit_cells cells;
-        struct lds_text_scrap scrap;
-        if (!lds_text_scrap_open(&scrap))
+        struct lds_scrap scrap;
+        if (!lds_scrap_open(&scrap))
             return;
         lds_limit_cells_make(&cells, channel, limit);
         char *reason = limit->reason ? lds_words_escape(limit->reason) : NULL;

@@ -19,9 +19,9 @@ static void print_files(FILE *out, const char *side, char *const *file, size_t c
 
 static void print_escaped(FILE *out, int indent, int hanging, const char *before, const char *text)
 {
-    struct lds_text_scrap scrap;
+    struct lds_scrap scrap;
     char *safe = lds_words_escape(text);
-    if (lds_text_scrap_open(&scrap)) {
+    if (lds_scrap_open(&scrap)) {
         fprintf(scrap.out, "%s%s", before, safe ? safe : "");
         lds_text_scrap_print(&scrap, out, indent, hanging);
     }
@@ -70,10 +70,12 @@ static bool print_all(FILE *out, const struct lds_comparison *comparison)
 enum lds_status lds_comparison_text(const struct lds_comparison *comparison, FILE *out, struct lds_error *error)
 {
     struct lds_point_locale locale;
-    bool enough = lds_point_locale_enter(&locale);
+    struct lds_text_sheet sheet;
+    FILE *page = lds_text_begin(&sheet, out);
+    bool enough = page && lds_point_locale_enter(&locale);
     if (enough) {
-        enough = print_all(out, comparison);
+        enough = print_all(page, comparison);
         lds_point_locale_leave(&locale);
     }
-    return lds_text_finish(out, enough, error);
+    return lds_text_finish(&sheet, enough, error);
 }

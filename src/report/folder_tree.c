@@ -3,7 +3,6 @@
 #include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
-#include <ftw.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -109,18 +108,49 @@ enum lds_status lds_tree_list(const char *folder, struct lds_file_list *list, st
     return status;
 }
 
-static int remove_one(const char *path, const struct stat *info, int kind, struct FTW *place)
+/* Takes away what is in the folder; whether anything was. Asks for no memory, which may be what has run out. */
+static bool empty(int folder, int depth);
+
+static bool remove_entry(int folder, const char *name, int depth)
 {
-    (void)info;
-    (void)kind;
-    (void)place;
-    (void)remove(path);
-    return 0;
+    if (strcmp(name, ".") == 0 || strcmp(name, "..") == 0)
+        return false;
+    if (unlinkat(folder, name, 0) == 0)
+        return true;
+    int inner = openat(folder, name, O_RDONLY | O_DIRECTORY | O_NOFOLLOW | O_CLOEXEC);
+    if (inner < 0)
+        return false;
+    while (empty(inner, depth + 1)) {
+    }
+    close(inner);
+    return unlinkat(folder, name, AT_REMOVEDIR) == 0;
+}
+
+static bool empty(int folder, int depth)
+{
+    enum { DEPTH_MAX = 64 };
+    _Alignas(struct dirent64) char block[4096];
+    bool any = false;
+    if (depth > DEPTH_MAX || lseek(folder, 0, SEEK_SET) != 0)
+        return false;
+    for (ssize_t got; (got = getdents64(folder, block, sizeof block)) > 0;)
+        for (ssize_t at = 0; at < got;) {
+            const struct dirent64 *entry = (const void *)(block + at);
+            any = remove_entry(folder, entry->d_name, depth) || any;
+            at += entry->d_reclen;
+        }
+    return any;
 }
 
 void lds_tree_remove(const char *folder)
 {
-    (void)nftw(folder, remove_one, 16, FTW_DEPTH | FTW_PHYS | FTW_MOUNT);
+    int fd = open(folder, O_RDONLY | O_DIRECTORY | O_NOFOLLOW | O_CLOEXEC);
+    if (fd >= 0) {
+        while (empty(fd, 0)) { /* a listing may lose its place as entries go */
+        }
+        close(fd);
+    }
+    (void)rmdir(folder);
 }
 
 /* ---- carrying ---- */

@@ -17,11 +17,11 @@ static const struct lds_html_column shown_columns[] = {
 
 static void put_flags(struct lds_html_table *table, xmlNode *cell, unsigned flags)
 {
-    struct lds_text_scrap scrap;
-    if (!flags || !lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!flags || !lds_scrap_open(&scrap))
         return;
     lds_flags_print(scrap.out, flags, "; ");
-    if (fclose(scrap.out) == 0)
+    if (lds_scrap_close(&scrap))
         lds_html_table_remark(table, cell, scrap.text);
     free(scrap.text);
 }

@@ -26,13 +26,13 @@ static void make_caption(const struct place *place, const char *what, char *capt
 static void put_figure(struct lds_html_table *table, const struct lds_figure *figure)
 {
     struct lds_figure_cells cells;
-    struct lds_text_scrap scrap;
+    struct lds_scrap scrap;
     lds_figure_cells_make(&cells, figure);
     lds_html_table_row(table);
     xmlNode *label = lds_html_table_cell(table, cells.label);
-    if (lds_text_scrap_open(&scrap)) {
+    if (lds_scrap_open(&scrap)) {
         lds_figure_conditions(scrap.out, figure);
-        if (fclose(scrap.out) == 0)
+        if (lds_scrap_close(&scrap))
             lds_html_table_remark(table, label, scrap.text);
         free(scrap.text);
     }
@@ -80,9 +80,9 @@ static void put_figures(const struct place *place)
 }
 
 /* A paragraph of what was written, which is freed. */
-static void put_scrap(const struct place *place, struct lds_text_scrap *scrap)
+static void put_scrap(const struct place *place, struct lds_scrap *scrap)
 {
-    if (fclose(scrap->out) == 0)
+    if (lds_scrap_close(scrap))
         lds_html_paragraph(place->html, place->section, scrap->text);
     free(scrap->text);
 }
@@ -90,8 +90,8 @@ static void put_scrap(const struct place *place, struct lds_text_scrap *scrap)
 static void put_unseen(const struct place *place, const struct lds_line *line, size_t count, int from, const char *unit,
                        bool relative)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return;
     lds_lines_unseen(scrap.out, line, count, from, unit, relative);
     put_scrap(place, &scrap);
@@ -99,8 +99,8 @@ static void put_unseen(const struct place *place, const struct lds_line *line, s
 
 static void put_hidden(const struct place *place, const struct lds_line *line, size_t count)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return;
     lds_lines_hidden(scrap.out, line, count);
     put_scrap(place, &scrap);

@@ -7,6 +7,7 @@
 #include "report/figures.h"
 #include "report/html_parts.h"
 #include "report/whole_file.h"
+#include "scarce.h"
 
 static void put_head(struct lds_html *html, xmlNode *root, const struct lds_job_words *words)
 {
@@ -51,7 +52,7 @@ static enum lds_status save(const struct lds_html *html, const char *path, struc
     xmlOutputBuffer *out = text ? xmlOutputBufferCreateBuffer(text, xmlFindCharEncodingHandler("UTF-8")) : NULL;
     if (out)
         htmlDocContentDumpFormatOutput(out, html->doc, "UTF-8", 0);
-    bool enough = out && xmlOutputBufferClose(out) >= 0;
+    bool enough = out && xmlOutputBufferClose(out) >= 0 && !lds_scarce_take();
     enum lds_status status = enough ? lds_whole_file_open(&file, path, error) : lds_fail_memory(error, "the page");
     if (status == LDS_OK) {
         fwrite(xmlBufferContent(text), 1, (size_t)xmlBufferLength(text), file.out);
@@ -61,19 +62,64 @@ static enum lds_status save(const struct lds_html *html, const char *path, struc
     return status;
 }
 
+/* libxml2 says what goes wrong on standard error, unless somebody listens; and where its functions give no sign that
+ * memory ran out, this is one. Who listens is its own for each thread. */
+#if LIBXML_VERSION < 21200
+typedef xmlError lds_xml_error;
+#else
+typedef const xmlError lds_xml_error;
+#endif
+
+static void listen(void *context, lds_xml_error *fault)
+{
+    (void)context;
+    if (fault && fault->code == XML_ERR_NO_MEMORY)
+        lds_scarce_note();
+}
+
+static void hear_nothing(void *context, const char *format, ...)
+{
+    (void)context;
+    (void)format;
+}
+
+struct listeners {
+    xmlStructuredErrorFunc structured;
+    void *structured_context;
+    xmlGenericErrorFunc generic;
+    void *generic_context;
+};
+
+static struct listeners begin_to_listen(void)
+{
+    struct listeners before = {xmlStructuredError, xmlStructuredErrorContext, xmlGenericError, xmlGenericErrorContext};
+    xmlSetStructuredErrorFunc(NULL, listen);
+    xmlSetGenericErrorFunc(NULL, hear_nothing);
+    return before;
+}
+
+static void end_to_listen(const struct listeners *before)
+{
+    xmlSetStructuredErrorFunc(before->structured_context, before->structured);
+    xmlSetGenericErrorFunc(before->generic_context, before->generic);
+}
+
 enum lds_status lds_job_html(const struct lds_job *job, const char *plots_folder, const char *path,
                              struct lds_error *error)
 {
     struct lds_html html = {.job = job, .plots = plots_folder};
     struct lds_job_words words;
     struct lds_point_locale locale;
+    const struct listeners before = begin_to_listen();
     bool enough = lds_job_words_make(&words, job) && lds_point_locale_enter(&locale);
     if (enough) {
         build(&html, &words);
         lds_point_locale_leave(&locale);
     }
-    enum lds_status status = enough && !html.failed ? save(&html, path, error) : lds_fail_memory(error, "the page");
+    enough = !lds_scarce_take() && enough && !html.failed;
+    enum lds_status status = enough ? save(&html, path, error) : lds_fail_memory(error, "the page");
     xmlFreeDoc(html.doc);
+    end_to_listen(&before);
     lds_job_words_free(&words);
     return status;
 }

@@ -128,11 +128,11 @@ static void put(struct lds_html *html, xmlNode *section, const char *path, const
 static char *message_of(void (*write)(FILE *out, const struct lds_compared_channel *channel),
                         const struct lds_compared_channel *channel)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return NULL;
     write(scrap.out, channel);
-    if (fclose(scrap.out) == 0)
+    if (lds_scrap_close(&scrap))
         return scrap.text;
     free(scrap.text);
     return NULL;
@@ -157,33 +157,35 @@ static void put_compared(struct lds_html *html, xmlNode *section, const struct l
     }
 }
 
-static void write_figure(FILE *out, const struct lds_channel *channel, const char *key)
+static void write_figure(FILE *out, const struct lds_channel *channel, const char *key, const char **between)
 {
     const struct lds_figure *figure = lds_channel_figure(channel, key);
     struct lds_figure_cells cells;
     if (!figure)
         return;
     lds_figure_cells_make(&cells, figure);
-    fprintf(out, "%s%s %s %s", ftell(out) > 0 ? "; " : "", cells.label, cells.reading.value, cells.reading.unit);
+    fprintf(out, "%s%s %s %s", *between, cells.label, cells.reading.value, cells.reading.unit);
+    *between = "; ";
 }
 
 static void put_single(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
                        const struct lds_measurement *measurement, const struct lds_channel *channel)
 {
     char title[400], named[200], stem[LDS_PLOT_STEM], *path = NULL;
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap)) {
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap)) {
         html->failed = true;
         return;
     }
     const char *const keys[] = {"thd", "thd_n", "mains.total", "noise.band.20-20k"};
+    const char *between = "";
     for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
-        write_figure(scrap.out, channel, keys[i]);
+        write_figure(scrap.out, channel, keys[i], &between);
     snprintf(named, sizeof named, "Spectrum, %s", lds_plot_base_name(measurement->file));
     lds_html_caption(html, named, group, channel->channel, title, sizeof title);
     lds_plot_stem(measurement, 0, stem, sizeof stem); /* the first of its folder */
-    bool enough = fclose(scrap.out) == 0 && asprintf(&path, "%s/%s/%s-channel%d-spectrum.svg", html->plots, group->slug,
-                                                     stem, channel->channel) >= 0;
+    bool enough = lds_scrap_close(&scrap) && asprintf(&path, "%s/%s/%s-channel%d-spectrum.svg", html->plots,
+                                                      group->slug, stem, channel->channel) >= 0;
     html->failed = html->failed || !enough;
     if (enough)
         put(html, section, path, title, scrap.text[0] ? scrap.text : "levels over frequency");

@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "scarce.h"
+
 /* Share of the picture's height that its own captions take (src/report/plot_page.c): title, subject, conditions. */
 static const double captions = 0.13;
 
@@ -32,8 +34,10 @@ static char *make_reference(const char *value, const char *prefix)
     char *text = NULL;
     const char *mark = strchr(value, '#');
     bool inside = mark == value || (mark == value + 4 && strncmp(value, "url(", 4) == 0);
-    if (!inside || asprintf(&text, "%.*s%s%s", (int)(mark + 1 - value), value, prefix, mark + 1) < 0)
+    if (inside && asprintf(&text, "%.*s%s%s", (int)(mark + 1 - value), value, prefix, mark + 1) < 0) {
+        lds_scarce_note();
         return NULL;
+    }
     return text;
 }
 
@@ -44,10 +48,12 @@ static void set_attribute(struct lds_html *html, xmlNode *node, xmlAttr *attribu
     bool reference = strcmp(name, "href") == 0 || (value && strstr((const char *)value, "url("));
     bool dropped = (attribute->ns && strcmp(name, "href") != 0) || strncmp(name, "on", 2) == 0 || !value;
     char *text = NULL;
-    if (!dropped && reference)
+    if (!dropped && reference) {
         text = make_reference((const char *)value, prefix);
-    else if (!dropped && asprintf(&text, "%s%s", strcmp(name, "id") == 0 ? prefix : "", (const char *)value) < 0)
+    } else if (!dropped && asprintf(&text, "%s%s", strcmp(name, "id") == 0 ? prefix : "", (const char *)value) < 0) {
+        lds_scarce_note();
         text = NULL;
+    }
     xmlFree(value);
     char kept[64];
     snprintf(kept, sizeof kept, "%s", name);

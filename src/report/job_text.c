@@ -130,10 +130,12 @@ static bool print_files(FILE *out, const struct lds_job *job)
 
 enum lds_status lds_remarks_text(const struct lds_remarks *remarks, FILE *out, struct lds_error *error)
 {
-    bool enough = true;
+    struct lds_text_sheet sheet;
+    FILE *page = lds_text_begin(&sheet, out);
+    bool enough = page != NULL;
     for (size_t i = 0; enough && i < remarks->count; i++)
-        enough = print_paragraph(out, 2, "- ", remarks->line[i]);
-    return lds_text_finish(out, enough || ferror(out), error);
+        enough = print_paragraph(page, 2, "- ", remarks->line[i]);
+    return lds_text_finish(&sheet, enough, error);
 }
 
 static bool print_summary(FILE *out, const struct lds_job *job, const struct lds_job_words *words)
@@ -163,13 +165,15 @@ static enum lds_status print_words(printer print, const struct lds_job *job, FIL
 {
     struct lds_job_words words;
     struct lds_point_locale locale;
-    bool enough = lds_job_words_make(&words, job) && lds_point_locale_enter(&locale);
+    struct lds_text_sheet sheet;
+    FILE *page = lds_text_begin(&sheet, out);
+    bool enough = lds_job_words_make(&words, job) && page && lds_point_locale_enter(&locale);
     if (enough) {
-        enough = print(out, job, &words);
+        enough = print(page, job, &words);
         lds_point_locale_leave(&locale);
     }
     lds_job_words_free(&words);
-    return lds_text_finish(out, enough || ferror(out), error);
+    return lds_text_finish(&sheet, enough, error);
 }
 
 enum lds_status lds_job_text(const struct lds_job *job, FILE *out, struct lds_error *error)

@@ -47,15 +47,15 @@ static bool put_channel(struct lds_rows_of_words *rows, const struct lds_job *jo
 {
     const struct lds_sheet_capture *capture = &job->sheet->capture[place];
     const struct lds_figure *power = lds_channel_figure(channel, "tone.power");
-    struct lds_text_scrap scrap;
+    struct lds_scrap scrap;
     char words[160];
-    if (!lds_text_scrap_open(&scrap))
+    if (!lds_scrap_open(&scrap))
         return false;
     struct sentence sentence = {.out = scrap.out};
     if (driven && power && isfinite(power->value))
         put_power(&sentence, job->sheet, capture, power);
     put_clipping(&sentence, channel);
-    bool enough = fclose(scrap.out) == 0;
+    bool enough = lds_scrap_close(&scrap);
     lds_job_channel_words(job->sheet, channel->channel, words, sizeof words);
     if (enough && scrap.text[0])
         enough = lds_row_of_words(rows, "Beware", "%s, %s: %s.", capture->name, words, scrap.text);

@@ -28,11 +28,11 @@ typedef void (*writer)(FILE *out, const struct lds_measurement *measurement);
 
 static char *text_of(writer write, const struct lds_measurement *measurement)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return NULL;
     write(scrap.out, measurement);
-    if (fclose(scrap.out) == 0)
+    if (lds_scrap_close(&scrap))
         return scrap.text;
     free(scrap.text);
     return NULL;
@@ -47,19 +47,19 @@ static bool put_by_capture(struct lds_rows_of_words *rows, const struct lds_job 
     for (size_t i = 0; enough && i < count; i++)
         enough = (text[i] = text_of(write, &job->measurement[i])) != NULL;
     for (size_t i = 0; enough && i < count; i++) {
-        struct lds_text_scrap names;
+        struct lds_scrap names;
         bool told = false;
         for (size_t k = 0; k < i; k++)
             told = told || strcmp(text[k], text[i]) == 0;
         if (told)
             continue;
-        enough = lds_text_scrap_open(&names);
+        enough = lds_scrap_open(&names);
         if (!enough)
             break;
         for (size_t k = i; k < count; k++)
             if (strcmp(text[k], text[i]) == 0)
                 fprintf(names.out, "%s%s", k == i ? "" : ", ", job->sheet->capture[k].name);
-        enough = fclose(names.out) == 0 && lds_row_of_words(rows, name, "%s: %s", names.text, text[i]);
+        enough = lds_scrap_close(&names) && lds_row_of_words(rows, name, "%s: %s", names.text, text[i]);
         free(names.text);
     }
     for (size_t i = 0; text && i < count; i++)
@@ -95,8 +95,8 @@ static bool put_repeatability(struct lds_rows_of_words *rows, const struct lds_j
         const struct lds_job_group *group = &job->group[i];
         if (!group->compared)
             continue;
-        struct lds_text_scrap scrap;
-        enough = lds_text_scrap_open(&scrap);
+        struct lds_scrap scrap;
+        enough = lds_scrap_open(&scrap);
         if (!enough)
             break;
         fprintf(scrap.out, "from capture to capture, %s: %s", group->title, words[group->comparison.repeatability]);
@@ -104,7 +104,7 @@ static bool put_repeatability(struct lds_rows_of_words *rows, const struct lds_j
             if (isfinite(group->comparison.repeat_db[family]))
                 fprintf(scrap.out, ", %s %.3g dB", lds_family_name(family), group->comparison.repeat_db[family]);
         fputc('.', scrap.out);
-        enough = fclose(scrap.out) == 0 && lds_row_of_words(rows, "scatter", "%s", scrap.text);
+        enough = lds_scrap_close(&scrap) && lds_row_of_words(rows, "scatter", "%s", scrap.text);
         free(scrap.text);
     }
     return enough;

@@ -59,8 +59,8 @@ static bool put_rating(struct lds_rows_of_words *rows, const struct lds_rating *
 static bool put_measured(struct lds_rows_of_words *rows, const struct lds_job *job,
                          const struct lds_measurement *measurement, const struct lds_channel *channel, const char *name)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return false;
     lds_power_write(scrap.out, "", measurement, channel);
     fflush(scrap.out); /* brings its size up to date */
@@ -68,7 +68,7 @@ static bool put_measured(struct lds_rows_of_words *rows, const struct lds_job *j
         fputc(' ', scrap.out);
         lds_job_rating_write(scrap.out, &job->sheet->rating, measurement, channel);
     }
-    bool enough = fclose(scrap.out) == 0;
+    bool enough = lds_scrap_close(&scrap);
     if (enough && scrap.text[0]) {
         char words[160], row[320];
         lds_job_channel_words(job->sheet, channel->channel, words, sizeof words);

@@ -154,16 +154,16 @@ static void put_lines(FILE *out, const struct lds_comparison *comparison)
 
 static bool put_group(struct lds_rows_of_words *rows, const struct lds_job_group *group, enum answer answer)
 {
-    struct lds_text_scrap scrap;
+    struct lds_scrap scrap;
     bool enough = true;
-    if (!lds_text_scrap_open(&scrap))
+    if (!lds_scrap_open(&scrap))
         return false;
     size_t count = put_answer(scrap.out, &group->comparison, answer, &enough);
     if (count == 0 && answer == CHANGED)
         fputs("no figure by more than matters", scrap.out);
     if (answer == CHANGED)
         put_lines(scrap.out, &group->comparison);
-    enough = fclose(scrap.out) == 0 && enough;
+    enough = lds_scrap_close(&scrap) && enough;
     if (enough && scrap.text[0])
         enough = lds_row_of_words(rows, ANSWER_NAMES[answer], "%s: %s.", group->title, scrap.text);
     free(scrap.text);
@@ -192,8 +192,8 @@ static bool put_groups(struct lds_rows_of_words *rows, const struct lds_job *job
 static bool put_limits(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
     size_t count[LDS_LIMIT_RESULTS] = {0}, over = 0;
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return false;
     for (size_t g = 0; g < job->groups; g++) {
         size_t of_group[LDS_LIMIT_RESULTS];
@@ -212,7 +212,7 @@ static bool put_limits(struct lds_rows_of_words *rows, const struct lds_job *job
             }
         }
     }
-    bool enough = fclose(scrap.out) == 0;
+    bool enough = lds_scrap_close(&scrap);
     if (enough && job->sheet->limits > 0)
         enough =
             lds_row_of_words(rows, "Limits", "%zu kept, %zu exceeded, %zu not shown either way.%s%s", count[LDS_WITHIN],
@@ -223,8 +223,8 @@ static bool put_limits(struct lds_rows_of_words *rows, const struct lds_job *job
 
 static bool put_done(struct lds_rows_of_words *rows, const struct lds_job_words *words)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return false;
     for (size_t i = 0; i < words->work.count; i++)
         fprintf(scrap.out, "%s%s", i ? " " : "", words->work.line[i]);
@@ -232,7 +232,7 @@ static bool put_done(struct lds_rows_of_words *rows, const struct lds_job_words 
         fprintf(scrap.out, "%s%s: %s", i ? "; " : " Parts: ", words->parts.row[i].name, words->parts.row[i].text);
     if (words->parts.count > 0)
         fputc('.', scrap.out);
-    bool enough = fclose(scrap.out) == 0 && lds_row_of_words(rows, "Done", "%s", scrap.text);
+    bool enough = lds_scrap_close(&scrap) && lds_row_of_words(rows, "Done", "%s", scrap.text);
     free(scrap.text);
     return enough;
 }
@@ -240,12 +240,12 @@ static bool put_done(struct lds_rows_of_words *rows, const struct lds_job_words 
 /* The rating in one sentence, whatever of it is known. */
 static bool put_power(struct lds_rows_of_words *rows, const struct lds_rows_of_words *rating)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return false;
     for (size_t i = 0; i < rating->count; i++)
         fprintf(scrap.out, "%s%s: %s", i ? "; " : "", rating->row[i].name, rating->row[i].text);
-    bool enough = fclose(scrap.out) == 0 && lds_row_of_words(rows, "Power as stated", "%s.", scrap.text);
+    bool enough = lds_scrap_close(&scrap) && lds_row_of_words(rows, "Power as stated", "%s.", scrap.text);
     free(scrap.text);
     return enough;
 }

@@ -8,6 +8,7 @@
 #include "report/figures.h"
 #include "report/whole_file.h"
 #include "safe_text.h"
+#include "scarce.h"
 
 /* Digits of a real: 15 give back every decimal that was written with as many, and print -90.4 as -90.4. */
 enum { DIGITS = 15 };
@@ -102,8 +103,9 @@ enum lds_status lds_json_write(const struct lds_json_maker *maker, json_t *root,
     struct lds_whole_file file;
     enum lds_status status = lds_whole_file_open(&file, path, error);
     if (status == LDS_OK) {
-        /* A failed write stays in the stream's error flag, which the commit looks at. */
-        (void)json_dumpf(root, file.out, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS));
+        /* A failed write stays in the stream's error flag, which the commit looks at: else there was no memory. */
+        if (json_dumpf(root, file.out, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS)) != 0 && !ferror(file.out))
+            lds_scarce_note();
         fputc('\n', file.out);
         status = lds_whole_file_commit(&file, error);
     }

@@ -48,13 +48,16 @@ static void print_unit(FILE *out, const struct lds_ledger_unit *unit)
 enum lds_status lds_ledger_units_text(const struct lds_ledger_unit *unit, size_t units, FILE *out,
                                       struct lds_error *error)
 {
-    fprintf(out, "%-*s%-*s%-*s%*s %*s%*s\n", MAKE, "make", TYPE, "type", SERIAL, "serial number", JOBS, "jobs", DAY,
-            "first", DAY, "last");
-    for (size_t i = 0; i < units; i++)
-        print_unit(out, &unit[i]);
-    if (units == 0)
-        fputs("no unit yet\n", out);
-    return lds_text_finish(out, true, error);
+    struct lds_text_sheet sheet;
+    FILE *page = lds_text_begin(&sheet, out);
+    if (page)
+        fprintf(page, "%-*s%-*s%-*s%*s %*s%*s\n", MAKE, "make", TYPE, "type", SERIAL, "serial number", JOBS, "jobs",
+                DAY, "first", DAY, "last");
+    for (size_t i = 0; page && i < units; i++)
+        print_unit(page, &unit[i]);
+    if (page && units == 0)
+        fputs("no unit yet\n", page);
+    return lds_text_finish(&sheet, page, error);
 }
 
 /* ---- the history ---- */
@@ -263,9 +266,9 @@ static void print_others(FILE *out, const struct lds_ledger_history *history)
 
 static void print_job(FILE *out, const struct lds_ledger_job *job)
 {
-    struct lds_text_scrap scrap;
+    struct lds_scrap scrap;
     char day[16], title[24];
-    if (!lds_text_scrap_open(&scrap))
+    if (!lds_scrap_open(&scrap))
         return;
     lds_ledger_day(job->date, day);
     snprintf(title, sizeof title, "%-12s", day);
@@ -274,7 +277,7 @@ static void print_job(FILE *out, const struct lds_ledger_job *job)
     for (size_t i = 0; i < job->parts; i++)
         fprintf(scrap.out, "%s%s %s to %s", i > 0 ? ", " : " Parts: ", job->part[i].name ? job->part[i].name : "a part",
                 job->part[i].before ? job->part[i].before : "?", job->part[i].after ? job->part[i].after : "?");
-    if (fclose(scrap.out) == 0 && scrap.text) {
+    if (lds_scrap_close(&scrap) && scrap.text) {
         for (char *c = scrap.text; *c; c++) /* the lines of the work are one here */
             *c = *c == '\n' ? ' ' : *c;
         char *safe = lds_words_escape(scrap.text);
@@ -351,12 +354,14 @@ static bool print_history(FILE *out, const struct lds_ledger_history *history)
 enum lds_status lds_history_text(const struct lds_ledger_history *history, FILE *out, struct lds_error *error)
 {
     struct lds_point_locale locale;
-    bool enough = lds_point_locale_enter(&locale);
+    struct lds_text_sheet sheet;
+    FILE *page = lds_text_begin(&sheet, out);
+    bool enough = page && lds_point_locale_enter(&locale);
     if (enough) {
-        enough = print_history(out, history);
+        enough = print_history(page, history);
         lds_point_locale_leave(&locale);
     }
-    return lds_text_finish(out, enough, error);
+    return lds_text_finish(&sheet, enough, error);
 }
 
 static bool print_standing(FILE *out, const struct lds_ledger_history *placed)
@@ -381,10 +386,12 @@ static bool print_standing(FILE *out, const struct lds_ledger_history *placed)
 enum lds_status lds_standing_text(const struct lds_ledger_history *placed, FILE *out, struct lds_error *error)
 {
     struct lds_point_locale locale;
-    bool enough = lds_point_locale_enter(&locale);
+    struct lds_text_sheet sheet;
+    FILE *page = lds_text_begin(&sheet, out);
+    bool enough = page && lds_point_locale_enter(&locale);
     if (enough) {
-        enough = print_standing(out, placed);
+        enough = print_standing(page, placed);
         lds_point_locale_leave(&locale);
     }
-    return lds_text_finish(out, enough, error);
+    return lds_text_finish(&sheet, enough, error);
 }

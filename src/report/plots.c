@@ -96,11 +96,11 @@ static enum lds_status plot_channel(const struct lds_plot *plot, unsigned option
         &lds_picture_spectrum, &lds_picture_density, &lds_picture_harmonics, &lds_picture_residual, &lds_picture_mains};
     enum lds_status status = LDS_OK;
     char tail[40];
-    struct lds_text_scrap conditions;
-    if (!lds_text_scrap_open(&conditions))
+    struct lds_scrap conditions;
+    if (!lds_scrap_open(&conditions))
         return lds_fail_memory(error, "the plots");
     write_conditions(conditions.out, plot->measurement);
-    if (fclose(conditions.out) != 0)
+    if (!lds_scrap_close(&conditions))
         status = lds_fail_memory(error, "the plots");
     snprintf(tail, sizeof tail, ", channel %d", plot->channel->channel);
     for (size_t i = 0; status == LDS_OK && i < sizeof pictures / sizeof pictures[0]; i++) {

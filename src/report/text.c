@@ -10,40 +10,39 @@
 #include "report/page.h"
 #include "report/text.h"
 #include "safe_text.h"
+#include "scarce.h"
 
 void lds_text_titled(FILE *out, const char *title, const char *text)
 {
     size_t indent = strlen(title);
     fputs(title, out);
     /* The title takes the place of the first line's indent. */
-    char *line = NULL;
-    size_t size = 0;
-    FILE *body = open_memstream(&line, &size);
-    if (body) {
-        lds_page_paragraph(body, (int)indent, 0, text);
-        fclose(body);
-        fputs(size > indent ? line + indent : "\n", out);
-    }
-    free(line);
+    struct lds_scrap body;
+    if (!lds_scrap_open(&body))
+        return;
+    lds_page_paragraph(body.out, (int)indent, 0, text);
+    if (lds_scrap_close(&body))
+        fputs(body.size > indent ? body.text + indent : "\n", out);
+    free(body.text);
 }
 
 static void print_titled(FILE *out, const char *title,
                          void (*write)(FILE *out, const struct lds_measurement *measurement),
                          const struct lds_measurement *measurement)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return;
     write(scrap.out, measurement);
-    if (fclose(scrap.out) == 0)
+    if (lds_scrap_close(&scrap))
         lds_text_titled(out, title, scrap.text);
     free(scrap.text);
 }
 
 static void print_power(FILE *out, const struct lds_measurement *measurement, const struct lds_channel *channel)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return;
     lds_power_write(scrap.out, "Tested at ", measurement, channel);
     lds_text_scrap_print(&scrap, out, 2, 2);
@@ -123,8 +122,20 @@ static bool print_capture(FILE *out, const struct lds_measurement *measurement)
     return enough;
 }
 
-enum lds_status lds_text_finish(FILE *out, bool enough, struct lds_error *error)
+FILE *lds_text_begin(struct lds_text_sheet *sheet, FILE *to)
 {
+    sheet->to = to;
+    return lds_scrap_open(&sheet->scrap) ? sheet->scrap.out : NULL;
+}
+
+enum lds_status lds_text_finish(struct lds_text_sheet *sheet, bool enough, struct lds_error *error)
+{
+    FILE *out = sheet->to;
+    enough = sheet->scrap.out && lds_scrap_close(&sheet->scrap) && enough;
+    enough = !lds_scarce_take() && enough;
+    if (enough)
+        fwrite(sheet->scrap.text, 1, sheet->scrap.size, out);
+    free(sheet->scrap.text);
     if (!enough)
         return lds_fail_memory(error, "the text report");
     if (fflush(out) != 0 || ferror(out))
@@ -137,14 +148,16 @@ enum lds_status lds_report_text(const struct lds_measurement *measurement, size_
                                 struct lds_error *error)
 {
     struct lds_point_locale locale;
-    bool enough = lds_point_locale_enter(&locale);
+    struct lds_text_sheet sheet;
+    FILE *page = lds_text_begin(&sheet, out);
+    bool enough = page && lds_point_locale_enter(&locale);
     if (enough) {
         for (size_t i = 0; enough && i < count; i++) {
             if (i > 0)
-                fputs("\n\n", out);
-            enough = print_capture(out, &measurement[i]);
+                fputs("\n\n", page);
+            enough = print_capture(page, &measurement[i]);
         }
         lds_point_locale_leave(&locale);
     }
-    return lds_text_finish(out, enough, error);
+    return lds_text_finish(&sheet, enough, error);
 }

@@ -6,6 +6,7 @@
 
 #include "loadside/error.h"
 #include "loadside/measurement.h"
+#include "scrap.h"
 
 /* Who hears sentences, one at a time. */
 struct lds_listener {
@@ -33,8 +34,14 @@ void lds_text_heading(FILE *out, const char *heading);
 /* A paragraph that hangs to the right of its title, which is ASCII and pads itself. */
 void lds_text_titled(FILE *out, const char *title, const char *text);
 
-/* Whether the text reached its place, once it is written; enough: memory did not run out. */
-enum lds_status lds_text_finish(FILE *out, bool enough, struct lds_error *error);
+/* A text that is made in memory, then printed, whole or not at all. The stream to write it to, or NULL: no memory. */
+struct lds_text_sheet {
+    FILE *to;
+    struct lds_scrap scrap;
+};
+FILE *lds_text_begin(struct lds_text_sheet *sheet, FILE *to);
+/* Prints the text and says whether it reached its place; enough: memory did not run out. */
+enum lds_status lds_text_finish(struct lds_text_sheet *sheet, bool enough, struct lds_error *error);
 
 /* "WHAT A, B and C: reason.", once for each reason, of the keys of a section. */
 enum { LDS_TEXT_ANY_SECTION = -1 };
@@ -49,16 +56,9 @@ void lds_frequency_make(double frequency_hz, char *text, size_t size);
 /* "noise, lines out, 20 Hz to 20 kHz": the label of a key with what its suffix asks for. figure may be NULL. */
 void lds_text_label(const char *key, const struct lds_figure *figure, char *label, size_t size);
 
-/* A string under construction: printf into out, then take text, which is to be freed. */
-struct lds_text_scrap {
-    FILE *out;
-    char *text;
-    size_t size;
-};
-bool lds_text_scrap_open(struct lds_text_scrap *scrap);
 /* Says the scrap, unless it is empty, and frees it. */
-void lds_text_scrap_say(struct lds_text_scrap *scrap, const struct lds_listener *listener);
+void lds_text_scrap_say(struct lds_scrap *scrap, const struct lds_listener *listener);
 /* Prints the scrap as a paragraph, unless it is empty, and frees it. */
-void lds_text_scrap_print(struct lds_text_scrap *scrap, FILE *out, int indent, int hanging);
+void lds_text_scrap_print(struct lds_scrap *scrap, FILE *out, int indent, int hanging);
 
 #endif

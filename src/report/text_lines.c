@@ -99,8 +99,8 @@ void lds_lines_unseen(FILE *out, const struct lds_line *line, size_t count, int 
 static void print_unseen(FILE *out, const struct lds_line *line, size_t count, int from, const char *unit,
                          bool relative)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return;
     lds_lines_unseen(scrap.out, line, count, from, unit, relative);
     lds_text_scrap_print(&scrap, out, 2, 2);
@@ -108,8 +108,8 @@ static void print_unseen(FILE *out, const struct lds_line *line, size_t count, i
 
 static void print_hidden(FILE *out, const struct lds_line *line, size_t count)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return;
     lds_lines_hidden(scrap.out, line, count);
     lds_text_scrap_print(&scrap, out, 2, 2);
@@ -118,12 +118,12 @@ static void print_hidden(FILE *out, const struct lds_line *line, size_t count)
 static void write_flags(char *text, size_t size, unsigned flags)
 {
     const unsigned chain = LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE;
-    struct lds_text_scrap scrap;
+    struct lds_scrap scrap;
     text[0] = '\0';
-    if (!lds_text_scrap_open(&scrap))
+    if (!lds_scrap_open(&scrap))
         return;
     lds_flags_print(scrap.out, flags & ~chain, ", ");
-    if (fclose(scrap.out) == 0)
+    if (lds_scrap_close(&scrap))
         snprintf(text, size, "%s", scrap.text);
     free(scrap.text);
 }

@@ -13,22 +13,16 @@
 /* indent 2, label, digits before and after the point, interval, unit and second reading: 80 columns in all. */
 enum { LABEL = 34, BEFORE = 5, AFTER = 6, INTERVAL = 14, REST = 18 };
 
-bool lds_text_scrap_open(struct lds_text_scrap *scrap)
+void lds_text_scrap_say(struct lds_scrap *scrap, const struct lds_listener *listener)
 {
-    scrap->out = open_memstream(&scrap->text, &scrap->size);
-    return scrap->out != NULL;
-}
-
-void lds_text_scrap_say(struct lds_text_scrap *scrap, const struct lds_listener *listener)
-{
-    if (fclose(scrap->out) == 0 && scrap->size > 0)
+    if (lds_scrap_close(scrap) && scrap->size > 0)
         listener->hear(listener->context, scrap->text);
     free(scrap->text);
 }
 
-void lds_text_scrap_print(struct lds_text_scrap *scrap, FILE *out, int indent, int hanging)
+void lds_text_scrap_print(struct lds_scrap *scrap, FILE *out, int indent, int hanging)
 {
-    if (fclose(scrap->out) == 0 && scrap->size > 0)
+    if (lds_scrap_close(scrap) && scrap->size > 0)
         lds_page_paragraph(out, indent, hanging, scrap->text);
     free(scrap->text);
 }
@@ -91,11 +85,11 @@ static const char *channels_of(const struct lds_key *row, const char *suffix)
 
 void lds_text_label(const char *key, const struct lds_figure *figure, char *label, size_t size)
 {
-    memset(label, 0, size);
-    FILE *out = fmemopen(label, size - 1, "w");
-    if (!out)
+    struct lds_scrap scrap;
+    label[0] = '\0';
+    if (!lds_scrap_open(&scrap))
         return;
-    setvbuf(out, NULL, _IONBF, 0);
+    FILE *out = scrap.out;
     const struct lds_key *row = lds_key_find(key);
     const char *suffix = row && key[strlen(row->stem)] == '.' ? key + strlen(row->stem) + 1 : "";
     const char *channels = channels_of(row, suffix);
@@ -115,7 +109,9 @@ void lds_text_label(const char *key, const struct lds_figure *figure, char *labe
         fputs(", ", out);
         spell_band(out, figure->band_hz);
     }
-    fclose(out);
+    if (lds_scrap_close(&scrap))
+        snprintf(label, size, "%s", scrap.text);
+    free(scrap.text);
 }
 
 /* Flags that have no words of their own below or that are said once for the whole channel. */
@@ -146,8 +142,8 @@ void lds_figure_conditions(FILE *out, const struct lds_figure *figure)
 
 static void print_conditions(FILE *out, const struct lds_figure *figure)
 {
-    struct lds_text_scrap scrap;
-    if (!lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return;
     lds_figure_conditions(scrap.out, figure);
     lds_text_scrap_print(&scrap, out, 6, 0);
@@ -226,10 +222,10 @@ static void print_row(FILE *out, const struct lds_figure *figure)
 {
     struct lds_figure_cells cells;
     lds_figure_cells_make(&cells, figure);
-    struct lds_text_scrap scrap;
+    struct lds_scrap scrap;
     if (fit(&cells)) {
         print_cells(out, &cells);
-    } else if (lds_text_scrap_open(&scrap)) {
+    } else if (lds_scrap_open(&scrap)) {
         fprintf(scrap.out, "%s: %s %s %s", cells.label, cells.reading.value, cells.reading.interval,
                 cells.reading.unit);
         if (cells.second[0])
@@ -257,8 +253,8 @@ void lds_absents_say(const char *what, const struct lds_absent *const *absent, s
             continue;
         for (size_t k = i; k < count; k++)
             same += lds_key_belongs(absent[k]->key, section) && strcmp(absent[k]->reason, absent[i]->reason) == 0;
-        struct lds_text_scrap scrap;
-        if (!lds_text_scrap_open(&scrap))
+        struct lds_scrap scrap;
+        if (!lds_scrap_open(&scrap))
             return;
         fprintf(scrap.out, "%s%s", what, what[0] ? " " : "");
         for (size_t k = i; k < count; k++) {

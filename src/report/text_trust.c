@@ -65,8 +65,8 @@ static bool say_problems(const struct lds_channel *channel, const struct lds_lis
     size_t first = 0;
     while (first < channel->problems && !is_of_recording(&channel->problem[first]))
         first++;
-    struct lds_text_scrap scrap;
-    if (first == channel->problems || !lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (first == channel->problems || !lds_scrap_open(&scrap))
         return first < channel->problems;
     fputs("Found in the recording: ", scrap.out);
     for (size_t i = first; i < channel->problems; i++)
@@ -82,8 +82,8 @@ static bool say_problems(const struct lds_channel *channel, const struct lds_lis
 static void say_amplifier(const struct lds_channel *channel, const struct lds_listener *listener)
 {
     const struct lds_problem *problem = lds_channel_problem(channel, LDS_PROBLEM_AMPLIFIER_CLIPS);
-    struct lds_text_scrap scrap;
-    if (!problem || !lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!problem || !lds_scrap_open(&scrap))
         return;
     fputs("The amplifier clips, and not the recording: the peaks of the tone are flattened", scrap.out);
     if (problem->ceiling > 0.0 && channel->calibrated)
@@ -123,8 +123,8 @@ static const struct {
 
 static void say_signal(const struct lds_channel *channel, const struct lds_listener *listener)
 {
-    struct lds_text_scrap scrap;
-    if (!channel->signal.words[0] || !lds_text_scrap_open(&scrap))
+    struct lds_scrap scrap;
+    if (!channel->signal.words[0] || !lds_scrap_open(&scrap))
         return;
     fprintf(scrap.out, "What was played: %s.", channel->signal.words);
     lds_text_scrap_say(&scrap, listener);

@@ -119,15 +119,17 @@ static void print_names(FILE *out, const struct lds_unit_table *table)
 enum lds_status lds_units_text(const struct lds_unit_table *table, size_t tables, FILE *out, struct lds_error *error)
 {
     struct lds_point_locale locale;
-    bool enough = lds_point_locale_enter(&locale);
+    struct lds_text_sheet sheet;
+    FILE *page = lds_text_begin(&sheet, out);
+    bool enough = page && lds_point_locale_enter(&locale);
     if (enough) {
         if (tables > 0)
-            print_names(out, &table[0]);
+            print_names(page, &table[0]);
         lds_page_paragraph(
-            out, 0, 0, "The middle is the median; the spread is 1.4826 times the median of the deviations from it.");
+            page, 0, 0, "The middle is the median; the spread is 1.4826 times the median of the deviations from it.");
         for (size_t i = 0; enough && i < tables; i++)
-            enough = print_table(out, &table[i]);
+            enough = print_table(page, &table[i]);
         lds_point_locale_leave(&locale);
     }
-    return lds_text_finish(out, enough, error);
+    return lds_text_finish(&sheet, enough, error);
 }

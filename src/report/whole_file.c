@@ -10,6 +10,7 @@
 
 #include "fail.h"
 #include "safe_text.h"
+#include "scarce.h"
 
 static enum lds_status fail_write(struct lds_error *error, const char *path, int reason)
 {
@@ -56,9 +57,13 @@ enum lds_status lds_whole_file_open(struct lds_whole_file *file, const char *pat
     *file = (struct lds_whole_file){0};
     if (strcmp(path, "-") == 0) {
         file->standard = true;
-        file->out = stdout;
         file->path = strdup("standard output");
-        return file->path ? LDS_OK : lds_fail_memory(error, "the output");
+        if (file->path && lds_scrap_open(&file->scrap)) {
+            file->out = file->scrap.out;
+            return LDS_OK;
+        }
+        lds_whole_file_abandon(file);
+        return lds_fail_memory(error, "the output");
     }
     if (path[0] == '\0')
         return fail_write(error, "a file without a name", ENOENT);
@@ -86,9 +91,10 @@ enum lds_status lds_whole_file_open(struct lds_whole_file *file, const char *pat
 }
 
 /* Some file systems say only at the close that a write has failed: a duplicate is closed in stdout's stead. */
-static bool close_standard(void)
+static bool print_standard(const struct lds_scrap *scrap)
 {
-    if (fflush(stdout) != 0 || ferror(stdout))
+    errno = 0;
+    if (fwrite(scrap->text, 1, scrap->size, stdout) != scrap->size || fflush(stdout) != 0 || ferror(stdout))
         return false;
     int fd = dup(fileno(stdout));
     return fd >= 0 && close(fd) == 0;
@@ -109,7 +115,15 @@ enum lds_status lds_whole_file_commit(struct lds_whole_file *file, struct lds_er
 {
     bool good;
     if (file->standard) {
-        good = close_standard();
+        file->out = NULL;
+        (void)lds_scrap_close(&file->scrap); /* which notes what is wrong */
+    }
+    if (lds_scarce_take()) { /* while it was written */
+        lds_whole_file_abandon(file);
+        return lds_fail_memory(error, "the output");
+    }
+    if (file->standard) {
+        good = print_standard(&file->scrap);
     } else {
         good = close_synced(file->out, file->temporary != NULL);
         if (good && file->temporary)
@@ -130,8 +144,11 @@ enum lds_status lds_whole_file_commit(struct lds_whole_file *file, struct lds_er
 
 void lds_whole_file_abandon(struct lds_whole_file *file)
 {
-    if (file->out && !file->standard)
+    if (file->standard && file->out)
+        (void)lds_scrap_close(&file->scrap);
+    else if (file->out)
         fclose(file->out);
+    free(file->scrap.text);
     if (file->temporary)
         unlink(file->temporary);
     free(file->temporary);

@@ -1,4 +1,5 @@
-/* Output files that are there whole or not at all: written beside their place, synced, then renamed. */
+/* Output files that are there whole or not at all: written beside their place, synced, then renamed; to standard output
+ * from memory. */
 #ifndef LDS_REPORT_WHOLE_FILE_H
 #define LDS_REPORT_WHOLE_FILE_H
 
@@ -6,12 +7,14 @@
 #include <stdio.h>
 
 #include "loadside/error.h"
+#include "scrap.h"
 
-struct lds_whole_file {
-    FILE *out;       /* where to write */
-    char *path;      /* where it will stand, links followed */
-    char *temporary; /* where it stands meanwhile; NULL when written straight: "-", a device, a pipe */
-    bool standard;   /* out is stdout */
+struct lds_whole_file { /* stays where it is while it is open */
+    FILE *out;          /* where to write */
+    char *path;         /* where it will stand, links followed */
+    char *temporary;    /* where it stands meanwhile; NULL when written straight: "-", a device, a pipe */
+    bool standard;      /* kept in scrap until it is whole, then printed */
+    struct lds_scrap scrap;
 };
 
 /* Opens path ("-": standard output). On success exactly one of commit and abandon is to follow. */

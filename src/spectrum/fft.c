@@ -1,11 +1,25 @@
 #include "spectrum/fft.h"
 
 #include <pthread.h>
+#include <stdbool.h>
+#include <stdlib.h>
 
 static pthread_mutex_t planner = PTHREAD_MUTEX_INITIALIZER;
 
+/* FFTW aborts the program when it finds no memory for a plan: whether there is as much as it may want (tables of some
+ * 2n numbers, and a few hundred small pieces) is tried before. */
+static bool has_room(int n)
+{
+    void *room = malloc(((size_t)1 << 20) + (size_t)n * 64);
+    void *volatile kept = room; /* else a compiler may leave out both calls */
+    free(kept);
+    return room;
+}
+
 fftw_plan lds_fft_real(int n, double *in, double complex *out)
 {
+    if (!has_room(n))
+        return NULL;
     pthread_mutex_lock(&planner);
     fftw_plan plan = fftw_plan_dft_r2c_1d(n, in, (fftw_complex *)out, FFTW_ESTIMATE);
     pthread_mutex_unlock(&planner);
@@ -14,6 +28,8 @@ fftw_plan lds_fft_real(int n, double *in, double complex *out)
 
 fftw_plan lds_fft_real_back(int n, double complex *in, double *out)
 {
+    if (!has_room(n))
+        return NULL;
     pthread_mutex_lock(&planner);
     fftw_plan plan = fftw_plan_dft_c2r_1d(n, (fftw_complex *)in, out, FFTW_ESTIMATE);
     pthread_mutex_unlock(&planner);
@@ -22,6 +38,8 @@ fftw_plan lds_fft_real_back(int n, double complex *in, double *out)
 
 fftw_plan lds_fft_complex(int n, double complex *points, int sign)
 {
+    if (!has_room(n))
+        return NULL;
     pthread_mutex_lock(&planner);
     fftw_plan plan = fftw_plan_dft_1d(n, (fftw_complex *)points, (fftw_complex *)points, sign, FFTW_ESTIMATE);
     pthread_mutex_unlock(&planner);
