@@ -2,6 +2,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "constants.h"
 #include "report/capture_cells.h"
 #include "report/reading.h"
 #include "safe_text.h"
@@ -44,7 +45,9 @@ void lds_bench_write(FILE *out, const struct lds_measurement *measurement)
     if (isfinite(bench->usable_to_hz)) {
         char edge[32];
         lds_reading_hz(bench->usable_to_hz, edge, sizeof edge);
-        fprintf(out, ", usable to %s", edge);
+        bool cuts =
+            bench->usable_to_hz < LDS_USABLE_SHARE * measurement->rate_hz; /* in a job: to where its likes reach */
+        fprintf(out, ", %s to %s", cuts ? "measured up" : "usable", edge);
     }
 }
 

@@ -68,16 +68,40 @@ static bool put_by_capture(struct lds_rows_of_words *rows, const struct lds_job 
     return enough;
 }
 
-static bool put_chain(struct lds_rows_of_words *rows, const struct lds_sheet *sheet)
+/* Whether any recording of the chain was held against the capture: some figure that the chain adds to says so. */
+static bool was_held(const struct lds_measurement *measurement)
 {
+    for (size_t c = 0; c < measurement->channels; c++)
+        for (size_t i = 0; i < measurement->channel[c].figures; i++) {
+            const struct lds_figure *figure = &measurement->channel[c].figure[i];
+            const struct lds_key *row = lds_key_find(figure->key);
+            if (row && row->chain != LDS_CHAIN_NONE &&
+                !(figure->flags & (LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE)))
+                return true;
+        }
+    return false;
+}
+
+static bool put_chain(struct lds_rows_of_words *rows, const struct lds_job *job)
+{
+    const struct lds_sheet *sheet = job->sheet;
     size_t chains = 0;
     for (size_t i = 0; i < sheet->captures; i++)
         chains += sheet->capture[i].role == LDS_ROLE_CHAIN;
     if (chains == 0)
         return lds_row_of_words(rows, "capture chain",
                                 "Not recorded by itself: how much of noise and distortion is its own is not known.");
-    return lds_row_of_words(rows, "capture chain", "%zu recording%s of the chain alone; what it explains is marked.",
-                            chains, chains == 1 ? "" : "s");
+    size_t captures = 0, held = 0;
+    for (size_t i = 0; i < sheet->captures; i++)
+        if (sheet->capture[i].role != LDS_ROLE_CHAIN) {
+            captures++;
+            held += was_held(&job->measurement[i]);
+        }
+    return lds_row_of_words(
+        rows, "capture chain",
+        "%zu recording%s of the chain alone, held against %zu of %zu captures; what the chain explains "
+        "there is marked.",
+        chains, chains == 1 ? "" : "s", held, captures);
 }
 
 /* What intervals of changes take for the scatter from capture to capture, once for all groups that agree. */
@@ -123,5 +147,5 @@ bool lds_job_words_conditions(struct lds_job_words *words, const struct lds_job 
 {
     struct lds_rows_of_words *rows = &words->conditions;
     return put_by_capture(rows, job, "bench", write_bench) && put_by_capture(rows, job, "recording", write_recording) &&
-           put_chain(rows, job->sheet) && put_repeatability(rows, job) && put_notes(rows, job);
+           put_chain(rows, job) && put_repeatability(rows, job) && put_notes(rows, job);
 }

@@ -59,12 +59,12 @@ static bool put_rating(struct lds_rows_of_words *rows, const struct lds_rating *
 static bool put_measured(struct lds_rows_of_words *rows, const struct lds_job *job,
                          const struct lds_measurement *measurement, const struct lds_channel *channel, const char *name)
 {
+    const struct lds_figure *power = lds_channel_figure(channel, "tone.power");
     struct lds_scrap scrap;
     if (!lds_scrap_open(&scrap))
         return false;
     lds_power_write(scrap.out, "", measurement, channel);
-    fflush(scrap.out); /* brings its size up to date */
-    if (scrap.size > 0) {
+    if (power && isfinite(power->value)) {
         fputc(' ', scrap.out);
         lds_job_rating_write(scrap.out, &job->sheet->rating, measurement, channel);
     }

@@ -9,21 +9,27 @@
 static const char *const method[] = {
     "The voltage across the load was captured, and the bench chain undone: volts = sample × full scale × attenuation, "
     "divided by the chain's own response where the bench states one.",
-    "Each capture was read once. A cascade of half-band decimators feeds averaged spectra (Welch 1967; Tröbs and "
+    "Each capture was read once, after a short look for its tone. A cascade of half-band decimators feeds averaged "
+    "spectra (Welch 1967; Tröbs and "
     "Heinzel 2006) taken with a 7-term cosine window whose side lobes lie below -180 dB. Harmonics are demodulated at "
     "multiples of the phase of the tone, which is tracked, so that generator and recorder need no common clock.",
     "Noise is the density with tone, harmonics, hum and other lines taken out and the gaps bridged from both sides. "
     "Mains orders are tracked as one comb. Captures of one group were measured up to where all of them reach.",
     "A figure counts as changed when no change is improbable (p < 1 % over all figures of the group together, after "
     "Holm 1979) and the change is larger than the smallest that matters (level 0.2 dB, noise 0.5 dB, distortion 1 dB, "
-    "mains 4 dB; common practice, no source). It is the same when the whole 95 % interval of its change lies within "
-    "what matters. Otherwise it cannot be told.",
+    "mains 4 dB; common practice, no source); changed slightly when no change is as improbable, but it is not larger "
+    "than "
+    "that. It is the same when it is not shown to have changed and the whole 95 % interval of its change lies within "
+    "what "
+    "matters. Otherwise it cannot be told.",
 };
 
 static const char *const uncertainty[] = {
-    "Every figure carries an interval that holds the true value 95 times in 100, for what the capture and the bench "
-    "can "
-    "know. It joins what is seen in the data with the tolerances that the bench states (JCGM 100).",
+    "An interval holds the true value 95 times in 100, for what the capture and the bench can know. It joins what is "
+    "seen "
+    "in the data with the tolerances that the bench states (JCGM 100). A figure without one, as a count or a peak, is "
+    "what "
+    "was found in the capture.",
     "The interval of one figure does not hold what another cabling, another day or another temperature would do. The "
     "interval of a change does: it takes in the scatter from capture to capture, seen where a side was captured three "
     "times or more, and otherwise as the bench or common practice has it.",

@@ -213,7 +213,11 @@ static bool put_limits(struct lds_rows_of_words *rows, const struct lds_job *job
         }
     }
     bool enough = lds_scrap_close(&scrap);
-    if (enough && job->sheet->limits > 0)
+    if (enough && job->sheet->limits > 0 && count[LDS_WITHIN] + count[LDS_OVER] + count[LDS_NOT_SHOWN] == 0)
+        enough =
+            lds_row_of_words(rows, "Limits", "%zu, not judged: no captures of one kind from before and after the work.",
+                             job->sheet->limits);
+    else if (enough && job->sheet->limits > 0)
         enough =
             lds_row_of_words(rows, "Limits", "%zu kept, %zu exceeded, %zu not shown either way.%s%s", count[LDS_WITHIN],
                              count[LDS_OVER], count[LDS_NOT_SHOWN], scrap.text, scrap.text[0] ? "." : "");

@@ -60,7 +60,7 @@ static bool is_of_recording(const struct lds_problem *problem)
 }
 
 /* false: the recording has none. */
-static bool say_problems(const struct lds_channel *channel, const struct lds_listener *listener)
+static bool say_problems(const struct lds_channel *channel, bool marked, const struct lds_listener *listener)
 {
     size_t first = 0;
     while (first < channel->problems && !is_of_recording(&channel->problem[first]))
@@ -74,7 +74,7 @@ static bool say_problems(const struct lds_channel *channel, const struct lds_lis
             fputs(i == first ? "" : "; ", scrap.out);
             write_kind(scrap.out, channel, i);
         }
-    fputs(". The figures that it touches say so.", scrap.out);
+    fputs(marked ? ". The figures that it touches say so." : ".", scrap.out);
     lds_text_scrap_say(&scrap, listener);
     return true;
 }
@@ -96,30 +96,107 @@ static void say_amplifier(const struct lds_channel *channel, const struct lds_li
 
 static const struct {
     unsigned flag;
-    const char *sentence;
+    const char *sentence, *marked; /* marked: where figures carry the flag */
 } faults[] = {
-    {LDS_FLAG_CLIPPED, "The recording clips: distortion figures are those of the clipping."},
-    {LDS_FLAG_GAP, "The recording has gaps: noise and distortion figures may be those of the gaps."},
-    {LDS_FLAG_BANDWIDTH, "The noise floor falls away below half the sampling rate (a resampled recording, or the edge "
-                         "of a filter): figures that reach past that edge say so."},
-    {LDS_FLAG_FEW_BITS, "Fewer bits are used than the recording has: its noise may be that of rounding."},
-    {LDS_FLAG_IDENTICAL, "This channel equals another, inverts it, or is dead: look at the wiring."},
-    {LDS_FLAG_DRIFTING, "The tone moves more than some figures allow for: let the amplifier and the source warm up."},
+    {LDS_FLAG_CLIPPED, "The recording clips.", "The recording clips: the figures marked so are those of the clipping."},
+    {LDS_FLAG_GAP, "The recording has gaps.",
+     "The recording has gaps: the figures marked so may be those of the gaps."},
+    {LDS_FLAG_BANDWIDTH, NULL,
+     "The noise floor falls away below half the sampling rate (a resampled recording, or the edge of a filter): "
+     "figures that reach past that edge say so."},
+    {LDS_FLAG_FEW_BITS, NULL, "Fewer bits are used than the recording has: its noise may be that of rounding."},
+    {LDS_FLAG_IDENTICAL, NULL, "This channel equals another, inverts it, or is dead: look at the wiring."},
 };
 
-static const char part_of_it[] =
-    "The tone is not there all the time, or moves: figures that need it steady are marked. "
-    "Cut the recording to where it is steady.";
+/* What is said of one tone, or of none, speaks against its figures. */
+static bool is_odd(const struct lds_signal *signal)
+{
+    return signal->words[0] && (signal->kind == LDS_SIGNAL_SINE || signal->kind == LDS_SIGNAL_SILENCE);
+}
 
-static const struct {
+/* To warm up helps a tone alone that was there throughout. */
+static const char *drift_words(const struct lds_signal *signal, unsigned flags)
+{
+    if (is_odd(signal))
+        return "The tone is not there all the time, or moves: figures that need it steady are marked. Cut the "
+               "recording to where it is steady.";
+    if (signal->kind == LDS_SIGNAL_SINE && !(flags & LDS_FLAG_GAP))
+        return "The tone moves more than some figures allow for: let the amplifier and the source warm up.";
+    return "The tone moves more than some figures allow for, which are marked.";
+}
+
+/* ---- the capture chain ---- */
+
+enum { NAMED = 3 };
+
+/* Figures that the chain adds to, and how many of them carry the flag. */
+struct share {
     unsigned flag;
-    const char *sentence;
-} chain[] = {
-    {LDS_FLAG_CHAIN_NOT_MEASURED,
-     "The capture chain was not recorded by itself: how much of the noise and distortion is its own is not known."},
-    {LDS_FLAG_CHAIN_NOT_COMPARABLE, "The recording of the capture chain is not comparable with this one: how much of "
-                                    "the noise and distortion is the chain's own is not known."},
+    size_t figures, marked, lines;
 };
+
+static size_t count_lines(const struct lds_channel *channel, unsigned flag)
+{
+    size_t lines = 0;
+    for (size_t i = 0; i < channel->harmonics; i++)
+        lines += (channel->harmonic[i].flags & flag) != 0;
+    for (size_t i = 0; i < channel->mains; i++)
+        lines += (channel->main[i].flags & flag) != 0;
+    return lines;
+}
+
+static struct share share_of(const struct lds_channel *channel, unsigned flag)
+{
+    struct share share = {.flag = flag, .lines = count_lines(channel, flag)};
+    for (size_t i = 0; i < channel->figures; i++) {
+        const struct lds_key *row = lds_key_find(channel->figure[i].key);
+        if (!row || row->chain == LDS_CHAIN_NONE)
+            continue;
+        share.figures++;
+        share.marked += (channel->figure[i].flags & flag) != 0;
+    }
+    return share;
+}
+
+/* "THD re fundamental, SINAD and 4 more"; "single lines". */
+static void write_marked(FILE *out, const struct lds_channel *channel, const struct share *share)
+{
+    size_t named = 0, last = share->marked <= NAMED + 1 ? share->marked : NAMED;
+    for (size_t i = 0; i < channel->figures && named < last; i++) {
+        const struct lds_figure *figure = &channel->figure[i];
+        const struct lds_key *row = lds_key_find(figure->key);
+        char label[160];
+        if (!row || row->chain == LDS_CHAIN_NONE || !(figure->flags & share->flag))
+            continue;
+        lds_text_label(figure->key, figure, label, sizeof label);
+        fprintf(out, "%s%s", named == 0 ? "" : named + 1 == share->marked ? " and " : "; ", label);
+        named++;
+    }
+    if (share->marked > last)
+        fprintf(out, " and %zu more", share->marked - last);
+    if (share->marked == 0)
+        fputs(share->lines == 1 ? "a single line" : "single lines", out);
+}
+
+/* all: of every figure that the chain adds to; some: what comes before the names of those that it is said of. */
+static void say_chain(const struct lds_channel *channel, unsigned flag, const char *all, const char *some,
+                      const struct lds_listener *listener)
+{
+    struct share share = share_of(channel, flag);
+    struct lds_scrap scrap;
+    if (share.marked + share.lines == 0)
+        return;
+    if (share.marked == share.figures) {
+        listener->hear(listener->context, all);
+        return;
+    }
+    if (!lds_scrap_open(&scrap))
+        return;
+    fprintf(scrap.out, "%s ", some);
+    write_marked(scrap.out, channel, &share);
+    fputs(": how much of it is the chain's own is not known.", scrap.out);
+    lds_text_scrap_say(&scrap, listener);
+}
 
 static void say_signal(const struct lds_channel *channel, const struct lds_listener *listener)
 {
@@ -132,28 +209,33 @@ static void say_signal(const struct lds_channel *channel, const struct lds_liste
 
 void lds_trust_say(const struct lds_channel *channel, const struct lds_listener *listener)
 {
-    unsigned flags = all_flags(channel);
+    unsigned marks = all_flags(channel), flags = marks;
     bool checked = lds_channel_figure(channel, "capture.clipped") || channel->problems > 0;
     if (value_of(channel, "capture.clipped") > 0.0)
         flags |= LDS_FLAG_CLIPPED;
     if (value_of(channel, "capture.gaps") > 0.0)
         flags |= LDS_FLAG_GAP;
-    /* What is said of one tone, or of none, speaks against its figures. */
-    bool odd = channel->signal.words[0] &&
-               (channel->signal.kind == LDS_SIGNAL_SINE || channel->signal.kind == LDS_SIGNAL_SILENCE);
     say_signal(channel, listener);
-    bool faulty = say_problems(channel, listener) || odd;
+    bool faulty = say_problems(channel, marks & (LDS_FLAG_CLIPPED | LDS_FLAG_GAP), listener) || channel->problems > 0 ||
+                  is_odd(&channel->signal) || !lds_signal_is_steady(channel->signal.kind);
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++)
         if (flags & faults[i].flag) {
-            bool part = odd && faults[i].flag == LDS_FLAG_DRIFTING;
-            listener->hear(listener->context, part ? part_of_it : faults[i].sentence);
+            listener->hear(listener->context, marks & faults[i].flag ? faults[i].marked : faults[i].sentence);
             faulty = true;
         }
-    if (!faulty)
+    if (flags & LDS_FLAG_DRIFTING)
+        listener->hear(listener->context, drift_words(&channel->signal, flags));
+    if (!faulty && !(flags & LDS_FLAG_DRIFTING))
         listener->hear(listener->context, checked ? "Nothing in the recording speaks against the figures below."
                                                   : "The recording itself was not looked over.");
     say_amplifier(channel, listener);
-    for (size_t i = 0; i < sizeof chain / sizeof chain[0]; i++)
-        if (flags & chain[i].flag)
-            listener->hear(listener->context, chain[i].sentence);
+    say_chain(channel, LDS_FLAG_CHAIN_NOT_MEASURED,
+              "The capture chain was not recorded by itself: how much of the noise and distortion is its own is not "
+              "known.",
+              "No recording of the capture chain tells of", listener);
+    say_chain(
+        channel, LDS_FLAG_CHAIN_NOT_COMPARABLE,
+        "The recording of the capture chain is not comparable with this one: how much of the noise and distortion "
+        "is the chain's own is not known.",
+        "The recording of the capture chain is not comparable in", listener);
 }
