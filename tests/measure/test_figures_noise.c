@@ -32,8 +32,8 @@ static struct judged idle_rows[] = {
     FIGURE("noise.density.1k"),
     FIGURE("noise.corner"),
     FIGURE("noise.kurtosis"),
-    FIGURE("floor.density", .kind = JUDGED_OPEN, .at_hz = 200.0, .dof = 1.0),
-    FIGURE("floor.mean", .kind = JUDGED_OPEN, .at_hz = 200.0, .dof = 1.0),
+    FIGURE("floor.density", .kind = JUDGED_OPEN, .at_hz = 3000.0, .dof = 1.0),
+    FIGURE("floor.mean", .kind = JUDGED_OPEN, .at_hz = 3000.0, .dof = 1.0),
 };
 
 /* What is left of it when the capture's own mean is taken off. */
@@ -65,8 +65,8 @@ static void idle(struct scene *scene)
     judge_truth(scene, "noise.corner", CORNER_HZ);
     judge_truth(scene, "noise.kurtosis", 0.0);
     /* bands are narrow: the density in their middle */
-    judge_truth(scene, "floor.density", sqrt(sim_flicker_density(200.0, &flicker)));
-    judge_truth(scene, "floor.mean", sqrt(sim_flicker_density(200.0, &flicker)));
+    judge_truth(scene, "floor.density", sqrt(sim_flicker_density(3000.0, &flicker)));
+    judge_truth(scene, "floor.mean", sqrt(sim_flicker_density(3000.0, &flicker)));
     struct sim_colour *colour = sim_colour_new(IDLE_SAMPLES, RATE, sim_flicker_density, &flicker);
     for (unsigned seed = 1; seed <= IDLE_CAPTURES; seed++) {
         struct sim_random random;

@@ -166,6 +166,6 @@ int main(int argc, char **argv)
     sim_random_seed(&random, run.seed);
     const size_t count = run.full ? sizeof settings / sizeof settings[0] : 3;
     for (size_t i = 0; i < count; i++)
-        intervals(&run, &random, &settings[i], run.full ? 4000 : 300);
+        intervals(&run, &random, &settings[i], run.full ? 4000 : 150);
     return sim_run_end(&run);
 }

@@ -88,6 +88,6 @@ int main(int argc, char **argv)
     sim_run_init(&run, argc, argv, "spurs invented on noise");
     sim_random_seed(&random, run.seed);
     for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++)
-        invented(&run, &random, &kinds[i], run.full ? 4000 : 120);
+        invented(&run, &random, &kinds[i], run.full ? 4000 : 60);
     return sim_run_end(&run);
 }

@@ -80,7 +80,7 @@ int main(int argc, char **argv)
     struct sim_random random;
     sim_run_init(&run, argc, argv, "scatter and bias of THD near the noise");
     sim_random_seed(&random, run.seed);
-    const int captures = run.full ? 1000 : 80;
+    const int captures = run.full ? 1000 : 40;
     for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++) {
         if (!run.full && i == 1)
             continue;
