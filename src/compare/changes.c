@@ -63,9 +63,10 @@ static void fill_fact(const struct lds_work *work, const struct lds_chosen *chos
 {
     const struct lds_figure *figure = chosen->figure[0][0];
     bool judged = lds_is_judged(row, figure);
+    bool repeated = chosen->count[0] >= LDS_REPEATS && chosen->count[1] >= LDS_REPEATS;
     struct lds_delta_way way = {.u_rep = judged ? lds_scatter_of(&work->scatter, chosen, key, row) : 0.0,
                                 .shared_bench = lds_bench_is_shared(chosen),
-                                .from_repeats = judged && isnan(work->scatter.family_db[row->family]),
+                                .from_repeats = judged && repeated && isnan(work->scatter.family_db[row->family]),
                                 .inverted = row->worse == LDS_WORSE_DOWN};
     *fact = (struct lds_fact){.matters = judged ? lds_matters_of(work->options, key, figure->unit, row) : (double)NAN,
                               .from_repeats = way.from_repeats,

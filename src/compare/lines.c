@@ -129,7 +129,9 @@ static bool add_line(const struct line_question *q, const struct lds_pooled pool
     double stated = q->work->scatter.declared_db[q->family];
     struct lds_delta_way way = {.u_rep = stated,
                                 .shared_bench = lds_bench_is_shared(q->chosen),
-                                .from_repeats = isnan(q->work->scatter.family_db[q->family])};
+                                .from_repeats = isnan(q->work->scatter.family_db[q->family]) &&
+                                                q->chosen->count[0] >= LDS_REPEATS &&
+                                                q->chosen->count[1] >= LDS_REPEATS};
     const struct lds_key *row = lds_key_find(q->family == LDS_FAMILY_MAINS ? "mains.total" : "thd");
     *fact = (struct lds_fact){.matters = judged ? lds_matters_of(q->work->options, row->stem, "dB", row) : (double)NAN,
                               .from_repeats = way.from_repeats,

@@ -70,27 +70,89 @@ static bool note_twice(struct lds_work *work, const struct lds_side side[2])
     return true;
 }
 
+/* "defaults (common practice, no source): level 0.03, mains 1 dB; from what was stated: noise 0.2 dB": of families that
+ * repeats tell or, with `all`, of every one. */
+static void put_declared(FILE *out, const struct lds_scatter *scatter, bool all)
+{
+    static const struct {
+        enum lds_repeatability by;
+        const char *words;
+    } source[] = {{LDS_REPEAT_STATED, "what was stated"},
+                  {LDS_REPEAT_BENCH, "the bench file"},
+                  {LDS_REPEAT_DEFAULT, "defaults (common practice, no source)"}};
+    static const char *const family[LDS_FAMILIES] = {"", "level", "noise", "distortion", "mains"};
+    bool any = false;
+    for (size_t s = 0; s < sizeof source / sizeof source[0]; s++) {
+        const char *between = NULL;
+        for (int f = LDS_FAMILY_NONE + 1; f < LDS_FAMILIES; f++) {
+            if (scatter->declared_by[f] != source[s].by || (!all && isnan(scatter->family_db[f])))
+                continue;
+            if (!between)
+                fprintf(out, "%s%s: ", any ? "; from " : "", source[s].words);
+            fprintf(out, "%s%s %.2g", between ? between : "", family[f], scatter->declared_db[f]);
+            between = ", ";
+            any = true;
+        }
+        fputs(between ? " dB" : "", out);
+    }
+}
+
+/* Judged figures that are told from repeats, and those that are not since fewer than three of a side hold them. */
+static void count_repeated(const struct lds_work *work, size_t count[2])
+{
+    count[0] = count[1] = 0;
+    for (size_t c = 0; c < work->out->channels; c++)
+        for (size_t i = 0; i < work->out->channel[c].changes; i++)
+            if (work->out->channel[c].change[i].judged)
+                count[work->out->channel[c].change[i].repeated]++;
+}
+
+static void put_repeats(FILE *out, const struct lds_work *work)
+{
+    size_t count[2];
+    bool declared = false;
+    count_repeated(work, count);
+    for (int f = LDS_FAMILY_NONE + 1; f < LDS_FAMILIES; f++)
+        declared = declared || !isnan(work->scatter.family_db[f]);
+    fprintf(out, "what re-cabling and warming up do is taken from the repeats, %d before and %d after", work->count[0],
+            work->count[1]);
+    if (declared) {
+        fputs("; but from ", out);
+        put_declared(out, &work->scatter, false);
+    }
+    if (count[0] > 0) {
+        fprintf(out, "; for %zu figure%s that fewer than three captures of a side hold, from ", count[0],
+                count[0] > 1 ? "s" : "");
+        put_declared(out, &work->scatter, true);
+    }
+}
+
 static bool note_repeatability(struct lds_work *work)
 {
-    const double *db = work->scatter.declared_db;
-    const char *source = work->scatter.source == LDS_REPEAT_BENCH    ? "the bench file"
-                         : work->scatter.source == LDS_REPEAT_STATED ? "what was stated"
-                                                                     : "defaults (common practice, no source)";
     if (work->scatter.source == LDS_REPEAT_NONE)
         return lds_note(work->out,
                         "intervals are from within the captures alone: what re-cabling and warming up do shows "
                         "as a change");
-    if (work->scatter.source == LDS_REPEAT_REPEATS)
-        return lds_note(work->out,
-                        "what re-cabling and warming up do is taken from the repeats, %d before and %d after",
-                        work->count[0], work->count[1]);
+    char *text = NULL;
+    size_t size, count[2];
+    FILE *out = open_memstream(&text, &size);
+    if (!out)
+        return false;
+    count_repeated(work, count);
     bool single = work->count[0] == 1 && work->count[1] == 1;
-    return lds_note(
-        work->out,
-        "%s what re-cabling and warming up do. It is taken from %s: level %.2g, noise %.2g, distortion %.2g, "
-        "mains %.2g dB. Three captures a side would show it",
-        single ? "one capture a side cannot show" : "fewer than three captures on a side do not show", source,
-        db[LDS_FAMILY_LEVEL], db[LDS_FAMILY_NOISE], db[LDS_FAMILY_DISTORTION], db[LDS_FAMILY_MAINS]);
+    if (work->repeats && count[1] > 0) {
+        put_repeats(out, work);
+    } else {
+        fprintf(out, "%s what re-cabling and warming up do. It is taken from ",
+                single          ? "one capture a side cannot show"
+                : work->repeats ? "fewer than three captures of a side hold the same figures, which does not show"
+                                : "fewer than three captures on a side do not show");
+        put_declared(out, &work->scatter, true);
+        fputs(". Three captures a side would show it", out);
+    }
+    bool ok = fclose(out) == 0 && lds_note(work->out, "%s", text);
+    free(text);
+    return ok;
 }
 
 static bool note_channels(struct lds_work *work)

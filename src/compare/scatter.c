@@ -43,6 +43,9 @@ void lds_scatter_find(const struct lds_compare_options *options, const struct ld
         if (options->repeat_none)
             scatter->family_db[f] = 0.0;
         scatter->declared_db[f] = scatter->family_db[f];
+        scatter->declared_by[f] = !isnan(options->repeat_db[f]) ? LDS_REPEAT_STATED
+                                  : isnan(bench)                ? LDS_REPEAT_DEFAULT
+                                                                : LDS_REPEAT_BENCH;
         if (repeats && isnan(options->repeat_db[f]) && !options->repeat_none)
             scatter->family_db[f] = NAN;
         stated = stated || (f != LDS_FAMILY_NONE && !isnan(options->repeat_db[f]));

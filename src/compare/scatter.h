@@ -7,7 +7,8 @@
 struct lds_scatter {
     enum lds_repeatability source;
     double family_db[LDS_FAMILIES];   /* standard uncertainty of one capture, dB; NAN: the repeats tell */
-    double declared_db[LDS_FAMILIES]; /* the same where they cannot: bench or default */
+    double declared_db[LDS_FAMILIES]; /* the same where they cannot: stated, bench or default */
+    enum lds_repeatability declared_by[LDS_FAMILIES];
 };
 
 /* repeats: three or more captures on each side. */

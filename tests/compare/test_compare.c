@@ -451,6 +451,38 @@ static void test_repeats(void **state)
         lds_measurement_free(&m[i]);
 }
 
+/* What is said of the scatter holds for every figure: some families stated, and figures that too few captures hold. */
+static void test_sources_of_scatter(void **state)
+{
+    (void)state;
+    struct lds_measurement m[8];
+    struct lds_comparison c;
+    struct lds_compare_options options = defaults();
+    make_repeats(m, 0.0);
+    options.repeat_db[LDS_FAMILY_MAINS] = 0.5;
+    compare(m, 4, m + 4, 4, &options, &c);
+    assert_true(has_text(c.note, c.notes,
+                         "taken from the repeats, 4 before and 4 after; but from what was stated: mains 0.5 dB"));
+    lds_comparison_free(&c);
+    made_figure(&m[0], "noise.a", 50e-6, 1e-7);
+    made_figure(&m[4], "noise.a", 50e-6, 1e-7);
+    compare(m, 4, m + 4, 4, NULL, &c);
+    assert_true(has_text(c.note, c.notes,
+                         "4 after; for 1 figure that fewer than three captures of a side hold, from defaults (common "
+                         "practice, no source): level 0.03, noise 0.1, distortion 0.2, mains 1 dB"));
+    assert_false(made_find(&c, "noise.a")->repeated);
+    assert_true(made_find(&c, "mains.total")->repeated);
+    lds_comparison_free(&c);
+    m[0].bench.repeat_noise_db = 0.05;
+    compare(m, 1, m + 4, 1, &options, &c);
+    assert_true(has_text(c.note, c.notes,
+                         "It is taken from what was stated: mains 0.5 dB; from the bench file: noise 0.05 dB; from "
+                         "defaults (common practice, no source): level 0.03, distortion 0.2 dB. Three captures"));
+    lds_comparison_free(&c);
+    for (int i = 0; i < 8; i++)
+        lds_measurement_free(&m[i]);
+}
+
 static void test_odd_repeat(void **state)
 {
     (void)state;
@@ -1027,6 +1059,7 @@ int main(void)
         cmocka_unit_test(test_refusals),
         cmocka_unit_test(test_same_file),
         cmocka_unit_test(test_repeats),
+        cmocka_unit_test(test_sources_of_scatter),
         cmocka_unit_test(test_odd_repeat),
         cmocka_unit_test(test_how_odd_a_repeat_is),
         cmocka_unit_test(test_where_repeatability_is_known_from),
