@@ -15,6 +15,7 @@
 #include "fail.h"
 #include "ini_line.h"
 #include "loadside/quantity.h"
+#include "text_file.h"
 
 #define AT(member) offsetof(struct lds_bench, member)
 
@@ -187,10 +188,10 @@ static char *next_line(char *text, int size, void *context)
 /* Reads the file into reading->bench, which the caller throws away on error. */
 static enum lds_status read_keys(struct reading *reading, struct lds_error *error)
 {
-    reading->file = fopen(reading->path, "re");
-    if (!reading->file)
-        return lds_fail(error, LDS_IO, "%s: the bench file cannot be opened: %s; name one that can be read",
-                        reading->path, strerror(errno));
+    enum lds_status opened =
+        lds_text_file_open(reading->path, "the bench file", "name one that can be read", &reading->file, error);
+    if (opened)
+        return opened;
     errno = 0;
     int line = ini_parse_stream(next_line, reading, take_key, reading);
     bool failed = ferror(reading->file) != 0;
@@ -293,17 +294,17 @@ static enum lds_status read_curve(struct lds_line_reader *lines, const char *pat
 
 enum lds_status lds_bench_load_response(struct lds_bench *bench, const char *path, struct lds_error *error)
 {
-    FILE *file = fopen(path, "re");
-    if (!file)
-        return lds_fail(error, LDS_IO, "%s: the response cannot be opened: %s; name a CSV of Hz, dB", path,
-                        strerror(errno));
+    FILE *file;
+    enum lds_status status = lds_text_file_open(path, "the response", "name a CSV of Hz, dB", &file, error);
+    if (status)
+        return status;
     struct lds_line_reader *lines = malloc(sizeof *lines);
     struct curve curve = {0};
-    enum lds_status status = LDS_OK;
     if (!lines) {
         status = lds_fail_memory(error, "a response curve");
     } else {
         lds_lines_start(lines, fileno(file));
+        (void)lseek(fileno(file), 0, SEEK_SET); /* the stream may have read ahead */
         status = read_curve(lines, path, &curve, error);
     }
     fclose(file);

@@ -11,6 +11,7 @@
 #include <unistd.h>
 
 #include "capture/finite.h"
+#include "capture/lines.h"
 #include "capture/reader.h"
 #include "capture/spool.h"
 #include "capture/text.h"
@@ -40,26 +41,81 @@ static void format_time(time_t when, char *text, size_t size)
         text[0] = '\0';
 }
 
-/* What can only be read once is copied first, so that every format can be read from it. */
-static enum lds_status spool_source(struct lds_source *source, struct lds_error *error)
+/* Whether the first bytes are text, and not the beginning of a sound file. */
+static enum lds_status begins_as_text(const struct lds_source *source, bool *text, struct lds_error *error)
 {
-    int copy;
-    enum lds_status status = lds_spool_copy(source->fd, source->name, &copy, error);
-    close(source->fd);
-    source->fd = copy;
-    struct stat about;
-    if (status)
-        return status;
-    if (fstat(copy, &about) != 0)
-        return lds_fail(error, LDS_IO, "%s: %s", source->name, strerror(errno));
-    source->size = about.st_size;
+    char start[LDS_TEXT_LOOK];
+    ssize_t got = pread(source->fd, start, sizeof start, 0);
+    if (got < 0)
+        return lds_fail(error, LDS_IO, "%s: cannot be read: %s; name a capture that can", source->name,
+                        strerror(errno));
+    *text = lds_text_is(start, (size_t)got);
     return LDS_OK;
 }
 
-static enum lds_status open_source(const char *path, struct lds_source *source, struct lds_error *error)
+/* Before all of it is copied, which may have no end. */
+static enum lds_status look_at_beginning(const struct lds_source *source, struct lds_error *error)
+{
+    bool text;
+    enum lds_status status = begins_as_text(source, &text, error);
+    if (!status)
+        status = text ? lds_csv_look(source, error) : lds_sound_look(source, error);
+    return status;
+}
+
+/* What can only be read once is copied first, so that every format can be read from it: its beginning, then, when that
+ * is one of a capture, the rest. */
+static enum lds_status spool_source(struct lds_source *source, bool headerless, struct lds_error *error)
+{
+    static const int64_t beginning = LDS_LINE_MAX * 256; /* more than the header of a table may take */
+    struct lds_source copy = {.name = source->name, .fd = -1};
+    int64_t got = 0, rest = 0;
+    enum lds_status status = lds_spool_new(&copy.fd, error);
+    if (status)
+        return status;
+    status = lds_spool_copy(source->fd, source->name, copy.fd, beginning, &got, error);
+    copy.size = got;
+    if (!status && got == beginning && !headerless)
+        status = look_at_beginning(&copy, error);
+    if (!status && got == beginning)
+        status = lds_spool_copy(source->fd, source->name, copy.fd, INT64_MAX, &rest, error);
+    close(source->fd);
+    source->fd = copy.fd;
+    source->size = got + rest;
+    return status;
+}
+
+/* A pipe that has no name in the file system, as shells make them: it cannot keep anybody waiting for another end. */
+static bool is_open_already(const char *path)
+{
+    return strncmp(path, "/dev/fd/", 8) == 0 || strcmp(path, "/dev/stdin") == 0 || strncmp(path, "/proc/", 6) == 0;
+}
+
+/* Before it is opened, which may wait for ever. */
+static enum lds_status check_kind(const char *path, struct lds_error *error)
+{
+    struct stat about;
+    if (stat(path, &about) != 0)
+        return lds_fail(error, LDS_IO, "%s: cannot be opened: %s; name a capture that can be read", path,
+                        strerror(errno));
+    if (S_ISDIR(about.st_mode))
+        return lds_fail(error, LDS_IO, "%s: is a directory; a file of samples was expected: name one in it", path);
+    if (S_ISFIFO(about.st_mode) && !is_open_already(path))
+        return lds_fail(error, LDS_IO, "%s: is a pipe; a file of samples was expected: give it as standard input, -",
+                        path);
+    if (!S_ISREG(about.st_mode) && !S_ISFIFO(about.st_mode))
+        return lds_fail(error, LDS_IO, "%s: is a device or a socket; a file of samples was expected: name one", path);
+    return LDS_OK;
+}
+
+static enum lds_status open_source(const char *path, const struct lds_capture_options *options,
+                                   struct lds_source *source, struct lds_error *error)
 {
     bool standard_input = !strcmp(path, "-");
     struct stat about;
+    enum lds_status status = standard_input ? LDS_OK : check_kind(path, error);
+    if (status)
+        return status;
     source->name = standard_input ? "standard input" : path;
     source->fd = standard_input ? fcntl(STDIN_FILENO, F_DUPFD_CLOEXEC, 3) : open(path, O_RDONLY | O_CLOEXEC);
     if (source->fd < 0 || fstat(source->fd, &about) != 0)
@@ -73,7 +129,7 @@ static enum lds_status open_source(const char *path, struct lds_source *source, 
         format_time(about.st_mtime, source->date, sizeof source->date);
     }
     if (standard_input || !S_ISREG(about.st_mode)) {
-        enum lds_status status = spool_source(source, error);
+        status = spool_source(source, options && options->encoding, error);
         if (status)
             return status;
     }
@@ -86,15 +142,15 @@ static enum lds_status open_source(const char *path, struct lds_source *source, 
 static enum lds_status open_reader(struct lds_source *source, const struct lds_capture_options *options,
                                    struct lds_capture *capture, struct lds_error *error)
 {
-    char start[LDS_TEXT_LOOK];
+    bool text;
     if (options && options->encoding)
         return lds_headerless_open(source, options, capture, error);
-    ssize_t got = pread(source->fd, start, sizeof start, 0);
-    if (got < 0) {
+    enum lds_status status = begins_as_text(source, &text, error);
+    if (status) {
         close(source->fd);
-        return lds_fail(error, LDS_IO, "%s: cannot be read: %s", source->name, strerror(errno));
+        return status;
     }
-    if (lds_text_is(start, (size_t)got))
+    if (text)
         return lds_csv_open(source, capture, error);
     return lds_sound_open(source, capture, error);
 }
@@ -117,7 +173,7 @@ enum lds_status lds_capture_open(const char *path, const struct lds_capture_opti
 {
     *capture = NULL;
     struct lds_source source = {.fd = -1};
-    enum lds_status status = open_source(path, &source, error);
+    enum lds_status status = open_source(path, options, &source, error);
     if (status) {
         if (source.fd >= 0)
             close(source.fd);

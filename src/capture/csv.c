@@ -9,6 +9,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "capture/decimal_commas.h"
 #include "capture/finite.h"
 #include "capture/lines.h"
 #include "capture/reader.h"
@@ -27,6 +28,7 @@ struct csv {
     int columns;
     double scale[COLUMNS_MAX]; /* of each column, from the unit in the header */
     FILE *times, *volts;
+    struct lds_decimal_commas commas;
     int64_t rows;
     int64_t first_line; /* of the rows */
 };
@@ -106,8 +108,10 @@ static enum lds_status header_units(struct csv *csv, const char *line, bool last
         all_units = all_units && cell[cells].unit;
         at = end ? end + 1 : NULL;
     }
+    bool halves = csv->separator == ',' && last && cells >= 2 && !at && 2 * cells == csv->columns;
     for (int column = 0; column < cells; column++) {
         const struct unit *unit = cell[column].unit;
+        csv->commas.shown = csv->commas.shown || (halves && unit); /* half as many names as numbers */
         bool fits = unit && unit->scale > 0.0 && unit->time == (column == 0);
         if (!unit || (cell[column].bare && !all_units && !(last && fits)))
             continue;
@@ -128,6 +132,12 @@ static enum lds_status line_trouble(const struct csv *csv, struct lds_error *err
         return lds_fail(error, LDS_BAD_INPUT,
                         "%s: line %" PRId64 " is longer than %d bytes; a row of numbers was expected", csv->name,
                         csv->lines.number + 1, LDS_LINE_MAX);
+    if (csv->lines.has_zero)
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "%s: line %" PRId64
+                        " holds a byte 0, which text does not; a row of numbers was expected: export "
+                        "it again, as UTF-8",
+                        csv->name, csv->lines.number + 1);
     return LDS_OK;
 }
 
@@ -146,6 +156,7 @@ static enum lds_status find_rows(struct csv *csv, struct lds_error *error)
                             csv->name, csv->lines.number, COLUMNS_MAX, LDS_CHANNELS_MAX);
         if (csv->separator) {
             csv->first_line = csv->lines.number;
+            lds_decimal_commas_start(&csv->commas, csv->separator);
             return LDS_OK;
         }
         one_column = one_column || lds_row_read(line, '\t', cell) == 1;
@@ -207,6 +218,14 @@ static enum lds_status write_row(struct csv *csv, const struct lds_cell *cell, s
     return LDS_OK;
 }
 
+static enum lds_status decimal_commas(const struct csv *csv, struct lds_error *error)
+{
+    return lds_fail(error, LDS_BAD_INPUT,
+                    "%s: line %" PRId64 " has decimal commas, and commas between its columns too; decimal points, or "
+                    "semicolons between columns, were expected: export it again so",
+                    csv->name, csv->first_line);
+}
+
 static bool is_blank(const char *line)
 {
     return line[strspn(line, " \t,;\v\f")] == '\0';
@@ -225,11 +244,13 @@ static enum lds_status read_rows(struct csv *csv, struct lds_error *error)
                             "%s: line %" PRId64 " is not a row of %d numbers like line %" PRId64
                             ": the file is damaged or cut short, export it again",
                             csv->name, csv->lines.number, csv->columns, csv->first_line);
+        lds_decimal_commas_row(&csv->commas, line);
         enum lds_status status = write_row(csv, cell, error);
         if (status)
             return status;
     }
-    return line_trouble(csv, error);
+    enum lds_status status = line_trouble(csv, error);
+    return !status && csv->commas.possible && csv->commas.shown ? decimal_commas(csv, error) : status;
 }
 
 static enum lds_status new_stream(FILE **stream, struct lds_error *error)
@@ -310,6 +331,18 @@ static enum lds_status adopt_volts(struct csv *csv, const struct lds_source *sou
     capture->info.in_volts = true;
     snprintf(capture->info.format, sizeof capture->info.format, "CSV");
     return LDS_OK;
+}
+
+enum lds_status lds_csv_look(const struct lds_source *source, struct lds_error *error)
+{
+    struct csv *csv = calloc(1, sizeof *csv);
+    if (!csv)
+        return lds_fail_memory(error, "a table of samples");
+    csv->name = source->name;
+    lds_lines_start(&csv->lines, source->fd);
+    enum lds_status status = find_rows(csv, error);
+    free(csv);
+    return status;
 }
 
 enum lds_status lds_csv_open(struct lds_source *source, struct lds_capture *capture, struct lds_error *error)

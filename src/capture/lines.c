@@ -8,7 +8,7 @@ void lds_lines_start(struct lds_line_reader *reader, int fd)
 {
     reader->fd = fd;
     reader->number = 0;
-    reader->failed = reader->too_long = reader->ended = false;
+    reader->failed = reader->too_long = reader->has_zero = reader->ended = false;
     reader->start = reader->end = 0;
 }
 
@@ -54,6 +54,10 @@ char *lds_lines_next(struct lds_line_reader *reader)
         end = reader->buffer + reader->end;
     if (end - line > LDS_LINE_MAX) {
         reader->too_long = true;
+        return NULL;
+    }
+    if (memchr(line, '\0', (size_t)(end - line))) {
+        reader->has_zero = true;
         return NULL;
     }
     char *next = end;

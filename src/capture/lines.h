@@ -13,6 +13,7 @@ struct lds_line_reader {
     int64_t number; /* of the line last given, from 1 */
     bool failed;    /* reading failed (errno tells) */
     bool too_long;  /* a line of more than LDS_LINE_MAX bytes */
+    bool has_zero;  /* a line with a byte 0 in it */
     bool ended;
     size_t start, end;
     char buffer[8 * LDS_LINE_MAX + 1];

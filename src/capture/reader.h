@@ -37,6 +37,11 @@ enum lds_status lds_headerless_open(struct lds_source *source, const struct lds_
                                     struct lds_capture *capture, struct lds_error *error);
 enum lds_status lds_csv_open(struct lds_source *source, struct lds_capture *capture, struct lds_error *error);
 
+/* Whether what begins as the source does can be a sound file, or text with rows of time and volts; the rest of it may
+ * be missing. The descriptor stays the caller's. */
+enum lds_status lds_sound_look(const struct lds_source *source, struct lds_error *error);
+enum lds_status lds_csv_look(const struct lds_source *source, struct lds_error *error);
+
 /* Interleaved native doubles from the start of the file, as the text reader leaves them. */
 enum lds_status lds_doubles_open(struct lds_source *source, int channels, double rate_hz, struct lds_capture *capture,
                                  struct lds_error *error);

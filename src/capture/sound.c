@@ -222,9 +222,40 @@ static enum lds_status check_coding(const struct lds_source *source, SNDFILE *fi
                     source->name, name);
 }
 
+/* Text in UTF-16 begins with a byte order mark (The Unicode Standard, 23.8) and has zeros in it. */
+static bool is_utf16(const struct lds_source *source)
+{
+    unsigned char mark[2];
+    return pread(source->fd, mark, 2, 0) == 2 &&
+           ((mark[0] == 0xFF && mark[1] == 0xFE) || (mark[0] == 0xFE && mark[1] == 0xFF));
+}
+
+static enum lds_status unknown_format(const struct lds_source *source, struct lds_error *error)
+{
+    return lds_fail(error, LDS_BAD_INPUT,
+                    "%s: is not a capture that can be read (%s); WAV, RF64, W64, AIFF, FLAC, CAF, MAT, CSV or stated "
+                    "headerless samples were expected",
+                    source->name, sf_strerror(NULL));
+}
+
+enum lds_status lds_sound_look(const struct lds_source *source, struct lds_error *error)
+{
+    struct lds_window_io io = {.fd = source->fd, .size = source->size};
+    SF_INFO about = {0};
+    SNDFILE *file = lds_window_open(&io, &about);
+    bool known = file || sf_error(NULL) != SF_ERR_UNRECOGNISED_FORMAT; /* else it may only be cut short */
+    if (file)
+        sf_close(file);
+    return known ? LDS_OK : unknown_format(source, error);
+}
+
 enum lds_status lds_sound_open(struct lds_source *source, struct lds_capture *capture, struct lds_error *error)
 {
     struct lds_header header;
+    if (is_utf16(source)) {
+        close(source->fd);
+        return lds_fail(error, LDS_BAD_INPUT, "%s: is text in UTF-16; UTF-8 was expected: save it so", source->name);
+    }
     enum lds_status status = lds_header_read(source, &header, error);
     if (status) {
         close(source->fd);
@@ -233,10 +264,7 @@ enum lds_status lds_sound_open(struct lds_source *source, struct lds_capture *ca
     SF_INFO about = {0};
     SNDFILE *file = open_at(source->fd, 0, &about);
     if (!file) /* libsndfile closes the descriptor when it fails */
-        return lds_fail(error, LDS_BAD_INPUT,
-                        "%s: is not a capture that can be read (%s); WAV, RF64, W64, AIFF, FLAC, CAF, "
-                        "MAT, CSV or stated headerless samples were expected",
-                        source->name, sf_strerror(NULL));
+        return unknown_format(source, error);
     status = check_coding(source, file, &about, error);
     if (status) {
         sf_close(file);

@@ -58,34 +58,33 @@ static bool write_all(int fd, const char *bytes, size_t count)
     return true;
 }
 
-static enum lds_status copy(int from, const char *name, int to, struct lds_error *error)
+static enum lds_status copy(int from, const char *name, int to, int64_t bytes, int64_t *got, struct lds_error *error)
 {
     char buffer[COPY_BYTES];
-    for (;;) {
-        ssize_t got = read(from, buffer, sizeof buffer);
-        if (got < 0 && errno == EINTR)
+    for (*got = 0; *got < bytes;) {
+        size_t wanted = bytes - *got < COPY_BYTES ? (size_t)(bytes - *got) : COPY_BYTES;
+        ssize_t more = read(from, buffer, wanted);
+        if (more < 0 && errno == EINTR)
             continue;
-        if (got < 0)
-            return lds_fail(error, LDS_IO, "%s: cannot be read: %s", name, strerror(errno));
-        if (got == 0)
+        if (more < 0)
+            return lds_fail(error, LDS_IO, "%s: cannot be read: %s; name a capture that can", name, strerror(errno));
+        if (more == 0)
             return LDS_OK;
-        if (!write_all(to, buffer, (size_t)got))
+        if (!write_all(to, buffer, (size_t)more))
             return lds_fail(error, LDS_IO, "cannot keep a copy of %s in %s: %s; set TMPDIR to a folder with room", name,
                             lds_spool_folder(), strerror(errno));
+        *got += more;
     }
+    return LDS_OK;
 }
 
-enum lds_status lds_spool_copy(int from, const char *name, int *fd, struct lds_error *error)
+enum lds_status lds_spool_copy(int from, const char *name, int fd, int64_t bytes, int64_t *got, struct lds_error *error)
 {
-    enum lds_status status = lds_spool_new(fd, error);
-    if (status)
-        return status;
-    status = copy(from, name, *fd, error);
-    if (!status && lseek(*fd, 0, SEEK_SET) != 0)
+    *got = 0;
+    if (lseek(fd, 0, SEEK_END) < 0)
+        return lds_fail(error, LDS_IO, "the temporary copy of %s cannot be written: %s", name, strerror(errno));
+    enum lds_status status = copy(from, name, fd, bytes, got, error);
+    if (!status && lseek(fd, 0, SEEK_SET) != 0)
         status = lds_fail(error, LDS_IO, "the temporary copy of %s cannot be read: %s", name, strerror(errno));
-    if (status) {
-        close(*fd);
-        *fd = -1;
-    }
     return status;
 }

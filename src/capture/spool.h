@@ -3,6 +3,8 @@
 #ifndef LDS_CAPTURE_SPOOL_H
 #define LDS_CAPTURE_SPOOL_H
 
+#include <stdint.h>
+
 #include "loadside/error.h"
 
 /* The folder used. */
@@ -10,7 +12,9 @@ const char *lds_spool_folder(void);
 
 enum lds_status lds_spool_new(int *fd, struct lds_error *error);
 
-/* Copies all that can still be read from `from` into a new spool, read from its start. */
-enum lds_status lds_spool_copy(int from, const char *name, int *fd, struct lds_error *error);
+/* Copies up to `bytes` more of what can still be read from `from` to the end of the spool; *got says how many there
+ * were: fewer only where it ends. The spool is then read from its start. */
+enum lds_status lds_spool_copy(int from, const char *name, int fd, int64_t bytes, int64_t *got,
+                               struct lds_error *error);
 
 #endif

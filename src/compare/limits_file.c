@@ -10,6 +10,7 @@
 #include "ini_line.h"
 #include "loadside/compare.h"
 #include "loadside/quantity.h"
+#include "text_file.h"
 
 static bool ends_with(const char *text, const char *end)
 {
@@ -179,10 +180,10 @@ static char *next_line(char *text, int size, void *context)
 
 static enum lds_status read_file(const char *path, struct reading *reading, struct lds_error *error)
 {
-    reading->file = fopen(path, "re");
-    if (!reading->file)
-        return lds_fail(error, LDS_IO, "%s: the limits file cannot be opened: %s; name one that can be read", path,
-                        strerror(errno));
+    enum lds_status opened =
+        lds_text_file_open(path, "the limits file", "name one that can be read", &reading->file, error);
+    if (opened)
+        return opened;
     errno = 0;
     int line = ini_parse_stream(next_line, reading, take_key, reading);
     bool failed = ferror(reading->file) != 0;

@@ -13,6 +13,7 @@
 #include "job/sheet.h"
 #include "loadside/quantity.h"
 #include "safe_text.h"
+#include "text_file.h"
 
 static void unknown_section(struct lds_sheet_reading *reading, const char *name)
 {
@@ -173,12 +174,11 @@ static enum lds_status read_lines(struct lds_sheet_reading *reading, const char 
     if (strcmp(path, "-") != 0 && lds_is_stream(path)) /* "-" is a file of that name here */
         return lds_fail(error, LDS_BAD_USE, "%s: is a pipe or a device; a job reads its files twice: name a file",
                         path);
-    reading->file = fopen(path, "re");
-    if (!reading->file)
-        return lds_fail(error, LDS_IO,
-                        "%s: the job sheet cannot be opened: %s; name one that can be read, or make one with 'loadside "
-                        "job --new FILE'",
-                        path, strerror(errno));
+    enum lds_status opened = lds_text_file_open(path, "the job sheet",
+                                                "name one that can be read, or make one with 'loadside job --new FILE'",
+                                                &reading->file, error);
+    if (opened)
+        return opened;
     errno = 0;
     int line = ini_parse_stream(next_line, reading, take_key, reading);
     bool failed = ferror(reading->file) != 0;

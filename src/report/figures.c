@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "scarce.h"
+
 static size_t rank(const char *key)
 {
     size_t count;
@@ -39,6 +41,8 @@ static int compare_keys(const void *left, const void *right)
             sorted[i] = &element[i];                                                                                   \
         if (sorted)                                                                                                    \
             qsort(sorted, count, sizeof *sorted, compare_keys);                                                        \
+        else                                                                                                           \
+            lds_scarce_note();                                                                                         \
         return sorted;                                                                                                 \
     }
 
