@@ -33,14 +33,14 @@ uint32_t lds_utf8_next(const char *text, size_t *bytes)
     return code;
 }
 
-static bool must_escape(uint32_t code)
+bool lds_character_is_unsafe(uint32_t code)
 {
     return code < 0x20 || (code >= 0x7F && code < 0xA0) || code == 0x200E || code == 0x200F ||
            (code >= 0x2028 && code <= 0x202E) || (code >= 0x2066 && code <= 0x2069);
 }
 
 /* The longest that one byte can become is 6 bytes ("\u202e" stands for 3 of them, "\xHH" and U+FFFD for 1). */
-static char *copy(const char *text, bool escape)
+static char *copy(const char *text, bool (*must_escape)(uint32_t code))
 {
     char *clean = malloc(strlen(text) * 6 + 1);
     if (!clean) {
@@ -50,7 +50,7 @@ static char *copy(const char *text, bool escape)
     size_t length = 0;
     size_t bytes;
     for (uint32_t code; (code = lds_utf8_next(text, &bytes)) != 0; text += bytes) {
-        if (escape && must_escape(code)) {
+        if (must_escape && must_escape(code)) {
             length += (size_t)snprintf(clean + length, 7, code < 0x100 ? "\\x%02x" : "\\u%04x", (unsigned)code);
         } else if (code == REPLACEMENT) {
             memcpy(clean + length, "\xEF\xBF\xBD", 3);
@@ -66,12 +66,22 @@ static char *copy(const char *text, bool escape)
 
 char *lds_words_clean(const char *text)
 {
-    return copy(text, false);
+    return copy(text, NULL);
 }
 
 char *lds_words_escape(const char *text)
 {
-    return copy(text, true);
+    return copy(text, lds_character_is_unsafe);
+}
+
+static bool is_dark(uint32_t code)
+{
+    return lds_character_is_unsafe(code) && code != '\t' && code != '\n' && code != '\r';
+}
+
+char *lds_words_escape_dark(const char *text)
+{
+    return copy(text, is_dark);
 }
 
 struct range {

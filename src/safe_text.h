@@ -2,6 +2,7 @@
 #ifndef LDS_SAFE_TEXT_H
 #define LDS_SAFE_TEXT_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -14,7 +15,12 @@ uint32_t lds_utf8_next(const char *text, size_t *bytes);
 /* A copy that is valid UTF-8: each byte that is not becomes U+FFFD. NULL: no memory. */
 char *lds_words_clean(const char *text);
 
-/* lds_words_escape is public. */
+/* Whether a character must not reach a terminal as it is: controls, and marks that turn the direction of what follows.
+ */
+bool lds_character_is_unsafe(uint32_t code);
+
+/* As lds_words_escape, which is public, but white space stays as it is. */
+char *lds_words_escape_dark(const char *text);
 
 /* Columns on a screen: combining marks 0, East Asian wide characters 2 (Unicode Standard Annex #11, abridged). */
 int lds_words_width(const char *text);

@@ -230,6 +230,32 @@ static bool is_utf16(const struct lds_source *source)
            ((mark[0] == 0xFF && mark[1] == 0xFE) || (mark[0] == 0xFE && mark[1] == 0xFF));
 }
 
+/* ID3v2 tags (id3.org, "ID3 tag version 2.4.0", 3.1), then a frame of MPEG audio, which begins with eleven bits set
+ * (ISO/IEC 11172-3, 2.4.1.3). libsndfile would decode it, and its decoder speaks on standard error; such coding loses
+ * something anyway. */
+static bool is_mpeg(const struct lds_source *source)
+{
+    enum { TAGS_MAX = 8 };
+    unsigned char head[10] = {0};
+    int64_t at = 0;
+    for (int i = 0; i < TAGS_MAX && pread(source->fd, head, sizeof head, at) == sizeof head; i++) {
+        if (memcmp(head, "ID3", 3) != 0)
+            return head[0] == 0xFF && (head[1] & 0xE0) == 0xE0;
+        at +=
+            10 + ((int64_t)(head[6] & 0x7F) << 21 | (head[7] & 0x7F) << 14 | (head[8] & 0x7F) << 7 | (head[9] & 0x7F));
+    }
+    return false;
+}
+
+static enum lds_status mpeg_format(const struct lds_source *source, struct lds_error *error)
+{
+    return lds_fail(
+        error, LDS_BAD_INPUT,
+        "%s: is MPEG audio, which is not what was recorded; PCM or floating-point samples were expected: record "
+        "them so",
+        source->name);
+}
+
 static enum lds_status unknown_format(const struct lds_source *source, struct lds_error *error)
 {
     return lds_fail(error, LDS_BAD_INPUT,
@@ -242,6 +268,8 @@ enum lds_status lds_sound_look(const struct lds_source *source, struct lds_error
 {
     struct lds_window_io io = {.fd = source->fd, .size = source->size};
     SF_INFO about = {0};
+    if (is_mpeg(source))
+        return mpeg_format(source, error);
     SNDFILE *file = lds_window_open(&io, &about);
     bool known = file || sf_error(NULL) != SF_ERR_UNRECOGNISED_FORMAT; /* else it may only be cut short */
     if (file)
@@ -257,6 +285,8 @@ enum lds_status lds_sound_open(struct lds_source *source, struct lds_capture *ca
         return lds_fail(error, LDS_BAD_INPUT, "%s: is text in UTF-16; UTF-8 was expected: save it so", source->name);
     }
     enum lds_status status = lds_header_read(source, &header, error);
+    if (!status && is_mpeg(source))
+        status = mpeg_format(source, error);
     if (status) {
         close(source->fd);
         return status;

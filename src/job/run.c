@@ -207,9 +207,15 @@ static enum lds_status run(struct plan *plan, const struct lds_job_options *opti
     for (size_t i = 0; job->measurement && i < job->sheet->captures; i++)
         lds_bench_init(&job->measurement[i].bench);
     bool enough = job->measurement && plan_make(plan, job, &faults) && lds_groups_fill(job, &plan->grouping);
-    lds_faults_free(&faults); /* of a file that has changed since the check, of which its task tells */
-    if (!enough)
-        return lds_fail_memory(error, "the job");
+    /* A file that has changed since the check, or memory that ran out: a plan without it would be another one. */
+    if (enough && faults.count > 0)
+        status =
+            lds_fail(error, LDS_BAD_INPUT, "%s:%d: %.900s", job->sheet->path, faults.fault->line, faults.fault->text);
+    else if (!enough || faults.no_memory)
+        status = lds_fail_memory(error, "the job");
+    lds_faults_free(&faults);
+    if (status)
+        return status;
     status = lds_tasks_run(job->sheet, options, plan->task, plan->tasks, error);
     if (!status)
         status = apply_chains(plan, job, error);

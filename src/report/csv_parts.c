@@ -8,10 +8,12 @@
 #include "report/figures.h"
 #include "safe_text.h"
 
-/* Cells with a comma, a quote or a line break are quoted, with quotes doubled (RFC 4180, 2.6 and 2.7). */
+/* Cells with a comma, a quote or a line break are quoted, with quotes doubled (RFC 4180, 2.6 and 2.7). CSV has no
+ * escapes; but neither a terminal nor a spreadsheet is to be given control characters, so these become "\x1b" and the
+ * like. */
 bool lds_csv_text(FILE *out, const char *text)
 {
-    char *clean = lds_words_clean(text);
+    char *clean = lds_words_escape_dark(text);
     if (!clean)
         return false;
     const char *start = clean + strspn(clean, " ");

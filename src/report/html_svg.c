@@ -1,5 +1,6 @@
 #include "report/html_svg.h"
 
+#include <errno.h>
 #include <libxml/parser.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -147,18 +148,35 @@ static void put_words(struct lds_html *html, xmlNode *svg, const char *title, co
     free(label);
 }
 
-bool lds_html_svg(struct lds_html *html, xmlNode *parent, const char *path, const char *title, const char *message)
+/* NULL: no picture, or a broken one. libxml2 does not always say that memory ran out; but then it names no fault of the
+ * text either. */
+static xmlDoc *read_picture(const char *path)
 {
-    if (html->failed || !parent)
-        return false;
     /* By its descriptor: a path given to libxml2 would be read as a URI. */
     FILE *file = fopen(path, "rb");
-    if (!file)
-        return false;
+    if (!file) {
+        if (errno == ENOMEM)
+            lds_scarce_note();
+        return NULL;
+    }
+    xmlResetLastError();
     xmlDoc *picture =
         xmlReadFd(fileno(file), NULL, NULL,
                   XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING | XML_PARSE_NOBLANKS | XML_PARSE_NOCDATA);
     fclose(file);
+    if (!picture) {
+        const xmlError *fault = xmlGetLastError();
+        if (!fault || fault->code == XML_ERR_OK || fault->code == XML_ERR_NO_MEMORY)
+            lds_scarce_note();
+    }
+    return picture;
+}
+
+bool lds_html_svg(struct lds_html *html, xmlNode *parent, const char *path, const char *title, const char *message)
+{
+    if (html->failed || !parent)
+        return false;
+    xmlDoc *picture = read_picture(path);
     xmlNode *root = picture ? xmlDocGetRootElement(picture) : NULL;
     bool found = root && strcmp((const char *)root->name, "svg") == 0;
     if (found) {

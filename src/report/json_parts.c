@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "fail.h"
 #include "loadside/loadside.h"
@@ -93,6 +94,30 @@ json_t *lds_json_root(struct lds_json_maker *maker, const char *format)
     return root;
 }
 
+/* jansson escapes the controls of ASCII alone, not DEL, those past it, nor what turns the direction of text; a terminal
+ * acts upon all of them. They stand in strings only, where "\u0085" is the same character; and jansson hands over
+ * whole characters. */
+static int write_escaped(const char *bytes, size_t size, void *context)
+{
+    FILE *out = context;
+    size_t at = 0, written = 0, step;
+    for (; at < size; at += step) {
+        step = 1;
+        if ((unsigned char)bytes[at] < 0x7F)
+            continue;
+        char one[8] = "";
+        memcpy(one, bytes + at, size - at < 4 ? size - at : 4);
+        uint32_t code = lds_utf8_next(one, &step);
+        if (!lds_character_is_unsafe(code))
+            continue;
+        fwrite(bytes + written, 1, at - written, out);
+        fprintf(out, "\\u%04x", (unsigned)code);
+        written = at + step;
+    }
+    fwrite(bytes + written, 1, size - written, out);
+    return ferror(out) ? -1 : 0;
+}
+
 enum lds_status lds_json_write(const struct lds_json_maker *maker, json_t *root, const char *path, const char *what,
                                struct lds_error *error)
 {
@@ -104,7 +129,8 @@ enum lds_status lds_json_write(const struct lds_json_maker *maker, json_t *root,
     enum lds_status status = lds_whole_file_open(&file, path, error);
     if (status == LDS_OK) {
         /* A failed write stays in the stream's error flag, which the commit looks at: else there was no memory. */
-        if (json_dumpf(root, file.out, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS)) != 0 && !ferror(file.out))
+        if (json_dump_callback(root, write_escaped, file.out, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS)) != 0 &&
+            !ferror(file.out))
             lds_scarce_note();
         fputc('\n', file.out);
         status = lds_whole_file_commit(&file, error);

@@ -175,7 +175,7 @@ class Trials:
             if fatal:  # a part that a killed run leaves is cleared away by the next one
                 strange = {k: v for k, v in strange.items() if not re.search(r"\.loadside-\d+-\d+\.part$", k)}
             if strange:
-                return f"neither old nor new: {sorted(strange)}"
+                return f"neither old nor new: {sorted(strange)}; exit status {done.returncode}, {lines}"
             if any(k not in state for k in self.old):
                 return f"lost: {sorted(set(self.old) - set(state))}"
             if fatal:

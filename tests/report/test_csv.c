@@ -146,8 +146,12 @@ static void test_nasty_names(void **state)
             assert_int_equal(name[0], '\'');
             assert_string_equal(name + 1, nasty_names[i]);
         } else if (!strstr(nasty_names[i], "UTF-8")) {
-            assert_string_equal(name, nasty_names[i]);
+            bool red = strstr(nasty_names[i], "red"), turned = strstr(nasty_names[i], "turned");
+            assert_string_equal(name, red      ? "\\x1b[31mred\\x07.wav"
+                                      : turned ? "turned \\u202e about.wav"
+                                               : nasty_names[i]);
         }
+        assert_null(strpbrk(text, "\x1b\x07"));
         free(table);
         free(text);
         lds_measurement_free(&measurement);

@@ -271,12 +271,41 @@ static void test_full_disk(void **state)
     lds_measurement_free(&measurement);
 }
 
+/* As text that a terminal may be shown; and the characters are those that were. */
+static void test_unsafe_characters(void **state)
+{
+    (void)state;
+    static const char name[] = "a\xC2\x85\xC2\x9B"
+                               "31m\x7F\x1B\xE2\x80\xAE\xE2\x81\xA6 \xC3\xB6\xE2\x82\xAC\xF0\x9F\x94\x8A.wav";
+    char *folder = new_folder(), *path = NULL;
+    struct lds_measurement measurement = sample_measurement(name, true);
+    assert_true(asprintf(&path, "%s/a.json", folder) > 0);
+    assert_int_equal(lds_report_json(&measurement, 1, path, NULL), LDS_OK);
+    char *text = read_all(path);
+    assert_non_null(
+        strstr(text, "\"a\\u0085\\u009b31m\\u007f\\u001B\\u202e\\u2066 \xC3\xB6\xE2\x82\xAC\xF0\x9F\x94\x8A.wav\""));
+    json_t *root = json_loads(text, 0, NULL);
+    assert_string_equal(
+        json_string_value(json_object_get(json_array_get(json_object_get(root, "captures"), 0), "file")), name);
+    json_decref(root);
+    free(text);
+    unlink(path);
+    rmdir(folder);
+    free(path);
+    free(folder);
+    lds_measurement_free(&measurement);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_contract),     cmocka_unit_test(test_unknown_is_null),
-        cmocka_unit_test(test_uncalibrated), cmocka_unit_test(test_table_order),
-        cmocka_unit_test(test_nasty_names),  cmocka_unit_test(test_several_captures_and_locale),
+        cmocka_unit_test(test_unsafe_characters),
+        cmocka_unit_test(test_contract),
+        cmocka_unit_test(test_unknown_is_null),
+        cmocka_unit_test(test_uncalibrated),
+        cmocka_unit_test(test_table_order),
+        cmocka_unit_test(test_nasty_names),
+        cmocka_unit_test(test_several_captures_and_locale),
         cmocka_unit_test(test_full_disk),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
