@@ -74,7 +74,7 @@ enum lds_status lds_text_file_open(const char *path, const char *what, const cha
     if (fstat(fd, &about) != 0)
         status = lds_fail(error, LDS_IO, "%s: %s cannot be opened: %s; %s", path, what, strerror(errno), name_one);
     else if (!S_ISREG(about.st_mode))
-        status = lds_fail(error, LDS_BAD_USE, "%s: is %s; %s expected, a file of text: name one", path,
+        status = lds_fail(error, LDS_IO, "%s: is %s; %s expected, a file of text: name one", path,
                           kind_of(about.st_mode), what);
     else if (!(*file = fdopen(fd, "r")))
         status = lds_fail_memory(error, what);

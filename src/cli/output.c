@@ -4,6 +4,7 @@
 #include <fcntl.h>
 #include <limits.h>
 #include <poll.h>
+#include <signal.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -49,7 +50,7 @@ bool output_check_file(const char *subject, const char *path)
     if (strcmp(path, "-") == 0)
         return true;
     if (stat(path, &info) != 0)
-        return check_parent(subject, path);
+        return errno == ELOOP ? say_no_place(subject, path, strerror(errno)) : check_parent(subject, path);
     if (S_ISDIR(info.st_mode))
         return say_no_place(subject, path, "a folder");
     if (access(path, W_OK) != 0)
@@ -66,7 +67,7 @@ bool output_check_folder(const char *subject, const char *path)
         length--;
     snprintf(bare, sizeof bare, "%.*s", (int)length, path);
     if (stat(bare, &info) != 0)
-        return check_parent(subject, bare);
+        return errno == ELOOP ? say_no_place(subject, path, strerror(errno)) : check_parent(subject, bare);
     if (!S_ISDIR(info.st_mode))
         return say_no_place(subject, path, "not a folder");
     if (access(bare, W_OK | X_OK) != 0)
@@ -113,6 +114,7 @@ enum exit_status output_failed(const char *subject, const char *message)
 
 void output_prepare(void)
 {
+    (void)signal(SIGXFSZ, SIG_IGN); /* a file larger than is allowed is an error of its write, which is told */
     for (int fd = STDIN_FILENO; fd <= STDERR_FILENO; fd++)
         if (fcntl(fd, F_GETFD) == -1 && errno == EBADF)
             /* The wrong way round, so that reading or writing fails as it would have. */

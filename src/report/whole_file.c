@@ -25,7 +25,7 @@ static enum lds_status fail_write(struct lds_error *error, const char *path, int
 static char *follow(const char *path)
 {
     char *real = realpath(path, NULL);
-    return real ? real : strdup(path);
+    return real || errno == ELOOP ? real : strdup(path);
 }
 
 /* A name of its own in the folder of path; O_EXCL, so nobody else's file is written over. */
@@ -68,6 +68,8 @@ enum lds_status lds_whole_file_open(struct lds_whole_file *file, const char *pat
     if (path[0] == '\0')
         return fail_write(error, "a file without a name", ENOENT);
     file->path = follow(path);
+    if (!file->path && errno == ELOOP)
+        return fail_write(error, path, ELOOP);
     if (!file->path)
         return lds_fail_memory(error, "the output");
     struct stat there;
