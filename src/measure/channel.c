@@ -33,6 +33,7 @@ struct lds_channel_pass {
     struct lds_health *health;
     struct lds_cascade *cascade;
     struct lds_tracker *tracker;
+    struct lds_zoom *zoom; /* NULL: no tone, or a capture too short for it */
     struct lds_mains *mains;
     struct lds_bursts *bursts;
     struct lds_course *course;
@@ -81,6 +82,8 @@ static void on_frame(void *context, const struct lds_frame *frame)
     if (frame->level == plan->audio) {
         lds_bursts_frame(pass->bursts, frame);
         lds_course_frame_push(pass->course, frame);
+        if (pass->zoom)
+            lds_zoom_frame(pass->zoom, frame->spectrum);
     }
     int stride = frame->level > plan->audio ? KEEP_FAST : KEEP_SLOW;
     if (pass->shape->keep_frames && frame->index % stride == 0)
@@ -152,7 +155,9 @@ struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape
         lds_mains_second_tone(pass->mains, scout->second_hz);
     if (ok && !isnan(tone_hz)) {
         pass->tracker = lds_tracker_new(audio_hz, shape->seconds, tone_hz);
-        ok = pass->tracker && make_banks(pass);
+        double stream_s = shape->seconds - 2.0 * lds_cascade_audio_start_s(pass->cascade);
+        ok = pass->tracker && make_banks(pass) &&
+             lds_zoom_new(&plan->level[plan->audio], stream_s, tone_hz, &pass->zoom);
     } else if (ok) {
         pass->popcorn = lds_popcorn_new(plan->slow_rate_hz);
         ok = pass->popcorn != NULL;
@@ -171,6 +176,7 @@ void lds_channel_pass_free(struct lds_channel_pass *pass)
     lds_health_free(pass->health);
     lds_cascade_free(pass->cascade);
     lds_tracker_free(pass->tracker);
+    lds_zoom_free(pass->zoom);
     lds_mains_free(pass->mains);
     lds_bursts_free(pass->bursts);
     lds_course_free(pass->course);
@@ -302,6 +308,8 @@ bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings 
         if (!lds_tracker_finish(pass->tracker, lds_cascade_audio_start_s(pass->cascade), &findings->track))
             return false;
     }
+    if (pass->zoom && !lds_zoom_finish(pass->zoom, &findings->zoom))
+        return false;
     if (!recognise(pass, findings) || (findings->has_tone && !gather_harmonics(pass, findings)))
         return false;
     if (pass->popcorn && !lds_popcorn_finish(pass->popcorn, &findings->popcorn))
@@ -322,6 +330,8 @@ void lds_findings_free(struct lds_findings *findings)
     free(findings->track.jump);
     free(findings->harmonic);
     lds_spur_list_free(&findings->spurs);
+    lds_beside_tone_free(&findings->beside);
+    lds_density_free(&findings->zoom.density);
     free(findings->lines.line);
     lds_floor_free(&findings->floor);
     lds_density_free(&findings->density);

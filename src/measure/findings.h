@@ -5,6 +5,7 @@
 #include <complex.h>
 
 #include "loadside/measure.h"
+#include "measure/beside_tone.h"
 #include "measure/bursts.h"
 #include "measure/health.h"
 #include "measure/lines.h"
@@ -52,6 +53,8 @@ struct lds_findings {
     struct lds_bursts_result bursts;
     struct lds_offset offset;
     struct lds_popcorn_result popcorn;
+    struct lds_zoom_spectrum zoom; /* close beside the tone */
+    struct lds_beside_tone beside;
     struct lds_lines lines;
     struct lds_floor floor;
     struct lds_spur_list spurs; /* levels in full-scale units */

@@ -3,6 +3,10 @@
 #include <string.h>
 
 #include "measure/lines.h"
+#include "spectrum/window.h"
+
+/* Of a line's power in bins that are not counted: how far the lobe's shape may mislead about it. */
+static const double HIDDEN_ERROR = 0.05;
 
 /* One band's integration as it goes over the bins. */
 struct integral {
@@ -102,6 +106,42 @@ static const struct lds_gap *gap_about(const struct lds_floor *floor, int i, int
     return NULL;
 }
 
+/* Whether the lobe of a line that does not stay in is stronger at this bin. */
+static bool hidden_bin(const struct integral *integral, const struct lds_floor_line *line, int bin)
+{
+    unsigned taken = integral->floor->taken[line->level][bin];
+    return taken && !(integral->keep & 1u << (taken - 1));
+}
+
+/* Whether the line beside this one on that side, whose bins follow, stays out. */
+static bool beside_stays_out(const struct integral *integral, const struct lds_floor_line *line, int side)
+{
+    const struct lds_floor *floor = integral->floor;
+    if (side < 0 ? line == floor->line : line + 1 == floor->line + floor->lines)
+        return false;
+    const struct lds_floor_line *beside = line + side;
+    return beside->level == line->level && !(integral->keep & 1u << beside->kind);
+}
+
+/* The share of a steady line's power that stands in bins which are not counted; one that has less than half of it in
+ * sight is taken as it is seen. */
+static double hidden_share(const struct integral *integral, const struct lds_floor_line *line)
+{
+    const struct lds_level *level = &integral->floor->density->level[line->level];
+    double centre = line->frequency_hz / level->bin_hz, hidden = 0.0;
+    bool out[2] = {beside_stays_out(integral, line, -1), beside_stays_out(integral, line, 1)};
+    for (int k = (int)ceil(centre - LDS_LOBE_BINS); k <= centre + LDS_LOBE_BINS; k++) {
+        if (k < 0 || k > level->n / 2)
+            continue;
+        bool inside = k >= line->from && k <= line->to;
+        if (inside ? hidden_bin(integral, line, k) : out[k > line->to]) {
+            double w = lds_window_transform(&lds_window_analysis, k - centre);
+            hidden += w * w / level->enbw_bins;
+        }
+    }
+    return hidden < 0.5 ? hidden : 0.0;
+}
+
 /* What a line adds to the floor beneath it, from all its bins on its own level. It beats with the noise: 4 P S over the
  * degrees of freedom. */
 static void add_line(const struct integral *integral, const struct lds_floor_line *line)
@@ -113,11 +153,11 @@ static void add_line(const struct integral *integral, const struct lds_floor_lin
     double under = floor->filled[line->level][centre], power = 0.0;
     double weight = integral->weight ? integral->weight(line->frequency_hz, integral->context) : 1.0;
     const struct lds_gap *gap = gap_about(floor, line->level, centre);
-    double block[LDS_BLOCKS] = {0};
+    double block[LDS_BLOCKS] = {0}, hidden = hidden_share(integral, line);
+    weight /= 1.0 - hidden;
     for (int k = line->from; k <= line->to; k++) {
-        unsigned taken = floor->taken[line->level][k];
-        if (taken && !(integral->keep & 1u << (taken - 1)))
-            continue; /* the lobe of a line that does not stay in is stronger here */
+        if (hidden_bin(integral, line, k))
+            continue;
         bool inside = k >= level->first && k < level->last;
         double base = inside ? floor->filled[line->level][k] : under;
         power += (level->power[k] - base) * level->bin_hz;
@@ -126,6 +166,7 @@ static void add_line(const struct integral *integral, const struct lds_floor_lin
     }
     band->power += weight * power;
     double variance = level->band_dof > 0.0 ? 4.0 / level->band_dof * under * fmax(power, 0.0) * weight * weight : 0.0;
+    variance += pow(HIDDEN_ERROR * hidden * weight * power, 2.0);
     band->variance += variance;
     for (int b = 0; b < LDS_BLOCKS; b++) {
         if (level->block_frames[b] < 1)
@@ -197,20 +238,72 @@ static void finish(const struct integral *integral)
     }
 }
 
+static void add_lines(const struct integral *integral)
+{
+    const struct lds_floor_zoom *zoom = integral->floor->zoom;
+    for (size_t l = 0; l < integral->floor->lines; l++) {
+        const struct lds_floor_line *line = &integral->floor->line[l];
+        bool zoomed = zoom && line->frequency_hz >= zoom->low_hz && line->frequency_hz <= zoom->high_hz;
+        if (!zoomed && integral->keep & 1u << line->kind && line->frequency_hz >= integral->low_hz &&
+            line->frequency_hz <= integral->high_hz)
+            add_line(integral, line);
+    }
+}
+
+static void add_levels(const struct integral *integral, double low_hz, double high_hz)
+{
+    struct integral part = *integral;
+    part.low_hz = fmax(low_hz, integral->low_hz);
+    part.high_hz = fmin(high_hz, integral->high_hz);
+    for (int i = 0; part.low_hz < part.high_hz && i < integral->floor->density->levels; i++)
+        add_level(&part, i);
+}
+
+struct from_origin {
+    const struct integral *integral;
+    double origin_hz;
+};
+
+static double weight_from_origin(double frequency_hz, const void *context)
+{
+    const struct from_origin *from = context;
+    double at_hz = from->origin_hz + frequency_hz;
+    return from->integral->weight ? from->integral->weight(at_hz, from->integral->context) : 1.0;
+}
+
+/* The zoomed stretch has no blocks of its own: it counts as steady. */
+static void add_zoom(const struct integral *integral)
+{
+    const struct lds_floor_zoom *zoom = integral->floor->zoom;
+    double low = fmax(zoom->low_hz, integral->low_hz), high = fmin(zoom->high_hz, integral->high_hz);
+    if (low >= high)
+        return;
+    const struct from_origin from = {integral, zoom->origin_hz};
+    struct lds_band_power part, *band = integral->band;
+    lds_floor_band(&zoom->floor, low - zoom->origin_hz, high - zoom->origin_hz, integral->keep, weight_from_origin,
+                   &from, &part);
+    band->power += part.power;
+    band->variance += part.variance;
+    band->removed_hz += part.removed_hz;
+    for (int b = 0; b < LDS_BLOCKS; b++) {
+        band->block[b] += part.power;
+        band->block_variance[b] += part.variance * LDS_BLOCKS;
+    }
+}
+
 void lds_floor_band(const struct lds_floor *floor, double low_hz, double high_hz, unsigned keep,
                     double (*weight)(double frequency_hz, const void *context), const void *context,
                     struct lds_band_power *band)
 {
     memset(band, 0, sizeof *band);
     struct integral integral = {floor, keep, weight, context, low_hz, high_hz, band};
-    for (int i = 0; i < floor->density->levels; i++)
-        add_level(&integral, i);
+    add_levels(&integral, low_hz, floor->zoom ? floor->zoom->low_hz : high_hz);
+    if (floor->zoom)
+        add_levels(&integral, floor->zoom->high_hz, high_hz);
     finish(&integral);
-    for (size_t l = 0; l < floor->lines; l++) {
-        const struct lds_floor_line *line = &floor->line[l];
-        if (keep & 1u << line->kind && line->frequency_hz >= low_hz && line->frequency_hz <= high_hz)
-            add_line(&integral, line);
-    }
+    add_lines(&integral);
+    if (floor->zoom)
+        add_zoom(&integral);
     if (band->variance > 0.0)
         band->dof = 2.0 * band->power * band->power / band->variance;
 }

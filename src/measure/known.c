@@ -8,7 +8,9 @@
 
 static const double DETECTION = 1e-3; /* chance that noise alone passes for a harmonic */
 static const double DENSITY_SPAN_BINS = 40.0;
-enum { SIDEBANDS = 4 };
+static const double OWN_HZ = 2.0, OWN_BINS = 4.0; /* within max(2 Hz, 4/T) all is the fundamental */
+static const double LEAST_SIDEBAND = 1e-17;       /* re the tone: weaker ones matter to no floor */
+enum { SIDEBANDS = 4, SIDEBAND_HARMONICS = 50 };
 
 double lds_known_noise_power(const struct lds_findings *findings, double frequency_hz)
 {
@@ -112,14 +114,40 @@ static void judge_harmonics(struct lds_findings *findings)
     }
 }
 
-bool lds_known_lines_find(struct lds_findings *findings)
+/* A modulation that gives the tone a sideband gives harmonic k one of as much again (of its amplitude), or up to k^2
+ * times as much (of its phase): they are lines, too weak to be told from the harmonic but wide beside a low floor. */
+static bool add_harmonic_sidebands(struct lds_findings *findings)
 {
-    if (findings->has_tone && !add_tone(findings))
-        return false;
-    if (!add_mains(findings) || !add_sidebands(findings) ||
-        !lds_floor_find(&findings->floor, &findings->density, &findings->lines))
-        return false;
-    const struct lds_spur_request request = {
+    double tone = findings->track.level * findings->track.level, f1 = findings->track.frequency_hz;
+    const struct lds_spur_list *spurs = &findings->beside.spurs;
+    for (size_t i = 1; i < findings->harmonics && i <= SIDEBAND_HARMONICS; i++) {
+        const struct lds_harmonic *h = &findings->harmonic[i];
+        double most = h->order * h->order * creal(h->phasor * conj(h->phasor)) / tone;
+        for (size_t s = 0; s < spurs->count; s++) {
+            double f = h->frequency_hz + spurs->spur[s].frequency_hz - f1;
+            double power = most * spurs->spur[s].level * spurs->spur[s].level;
+            if (power > LEAST_SIDEBAND * tone && f > 0.0 && f < findings->density.end_hz &&
+                !add_line(findings, LDS_LINE_HARMONIC, h->order, f, spurs->spread_hz[s], power))
+                return false;
+        }
+    }
+    return true;
+}
+
+static bool look_beside_tone(struct lds_findings *findings)
+{
+    if (!findings->has_tone)
+        return true;
+    double own_hz = fmax(OWN_HZ, OWN_BINS / findings->seconds);
+    return lds_beside_tone_find(&findings->zoom, &findings->density, findings->track.frequency_hz, own_hz,
+                                &findings->lines, &findings->beside) &&
+           lds_spurs_append(&findings->beside.spurs, &findings->lines) && add_harmonic_sidebands(findings);
+}
+
+static bool find_spurs(struct lds_findings *findings)
+{
+    const struct lds_floor_zoom *zoom = &findings->beside.zoom;
+    struct lds_spur_request request = {
         .known = &findings->lines,
         .tone_hz = findings->has_tone ? findings->track.frequency_hz : NAN,
         .second_hz = findings->signal.kind == LDS_SIGNAL_TWO_TONE ? findings->scout.second_hz : NAN,
@@ -128,6 +156,10 @@ bool lds_known_lines_find(struct lds_findings *findings)
         .clock_ppm = findings->options->bench.clock_ppm,
         .false_alarm = LDS_SPURS_FALSE_ALARM,
     };
+    if (findings->beside.usable) {
+        request.barred_hz[0] = zoom->low_hz;
+        request.barred_hz[1] = zoom->high_hz;
+    }
     if (!lds_spurs_find(&findings->floor, &request, &findings->spurs) ||
         !lds_spurs_append(&findings->spurs, &findings->lines))
         return false;
@@ -136,6 +168,23 @@ bool lds_known_lines_find(struct lds_findings *findings)
         if (!lds_floor_find(&findings->floor, &findings->density, &findings->lines))
             return false;
     }
+    if (findings->beside.spurs.count == 0)
+        return true;
+    if (!lds_spurs_merge(&findings->spurs, &findings->beside.spurs))
+        return false;
+    lds_spurs_name(&findings->spurs, &request);
+    return true;
+}
+
+bool lds_known_lines_find(struct lds_findings *findings)
+{
+    if (findings->has_tone && !add_tone(findings))
+        return false;
+    if (!add_mains(findings) || !add_sidebands(findings) || !look_beside_tone(findings) ||
+        !lds_floor_find(&findings->floor, &findings->density, &findings->lines) || !find_spurs(findings))
+        return false;
+    if (lds_beside_tone_matters(&findings->beside, &findings->floor))
+        findings->floor.zoom = &findings->beside.zoom;
     judge_harmonics(findings);
     return true;
 }

@@ -13,6 +13,8 @@
 static const double SUSPECT_FALSE_ALARM = 1e-3;
 /* A bin is taken where the line's share of it exceeds this part of the floor. */
 static const double LINE_SHARE = 0.1;
+/* Of a line's power that must show for its level to be told. */
+static const double LEAST_SHARE = 0.5;
 
 enum { HALF_STEPS = 2 * LDS_LOBE_BINS };
 
@@ -52,7 +54,8 @@ static int highest_bin(const struct lds_level *level, double to)
     return (int)fmin(floor(to), level->n / 2);
 }
 
-double lds_floor_line_power(const struct lds_floor *floor, double frequency_hz, double spread_hz)
+double lds_floor_line_power(const struct lds_floor *floor, double frequency_hz, double spread_hz,
+                            const unsigned char *barred)
 {
     const struct lds_level *level = lds_density_level(floor->density, frequency_hz);
     const double *reference = floor->reference[level - floor->density->level];
@@ -60,10 +63,14 @@ double lds_floor_line_power(const struct lds_floor *floor, double frequency_hz, 
     int from = lowest_bin(centre - reach), to = highest_bin(level, centre + reach);
     double sum = 0.0, share = 0.0;
     for (int k = from; k <= to; k++) {
+        if (barred && barred[k])
+            continue;
         double w = lds_window_transform(&lds_window_analysis, k - centre);
         sum += level->power[k] - reference[clamp_bin(level, k)];
         share += w * w;
     }
+    if (barred && share < LEAST_SHARE * level->enbw_bins)
+        return NAN;
     /* By Parseval the squares of the transform at whole bins add up to the noise bandwidth; a line that wanders spreads
      * its power over the bins looked at and loses nothing. */
     return spread_hz > 0.5 * level->bin_hz ? sum * level->bin_hz : sum * level->bin_hz * level->enbw_bins / share;
@@ -181,7 +188,7 @@ static void mark_all(const struct marker *marker, const struct lds_lines *known)
         if (isnan(line.power)) {
             if (line.frequency_hz > density->end_hz || !stands_out(marker->floor, &line))
                 continue;
-            line.power = fmax(lds_floor_line_power(marker->floor, line.frequency_hz, line.spread_hz), 0.0);
+            line.power = fmax(lds_floor_line_power(marker->floor, line.frequency_hz, line.spread_hz, NULL), 0.0);
         }
         int home = (int)(lds_density_level(density, line.frequency_hz) - density->level);
         for (int i = 0; i < density->levels; i++) {

@@ -39,6 +39,8 @@ struct lds_floor_line {
     int level, from, to;
 };
 
+struct lds_floor_zoom;
+
 /* What a bin of a level holds once lines are told from noise: per level, n/2 + 1 entries. */
 struct lds_floor {
     const struct lds_density *density;
@@ -49,6 +51,15 @@ struct lds_floor {
     int gaps[LDS_LEVELS_MAX];
     struct lds_floor_line *line; /* rising in frequency */
     size_t lines;
+    const struct lds_floor_zoom
+        *zoom; /* what takes the place of the levels close beside the tone; NULL: nothing does */
+};
+
+/* A stretch seen finer than the levels show it: one level, whose frequencies count from origin_hz. */
+struct lds_floor_zoom {
+    struct lds_floor floor;
+    double origin_hz;
+    double low_hz, high_hz; /* where it takes the place of the levels */
 };
 
 /* Power, and what its interval needs, of a band [low_hz, high_hz] by brick-wall integration over the composite spectrum
@@ -73,8 +84,11 @@ void lds_floor_band(const struct lds_floor *floor, double low_hz, double high_hz
 /* Local noise density about a frequency, from the filled spectrum over +-span_hz, and its degrees of freedom. */
 double lds_floor_density(const struct lds_floor *floor, double frequency_hz, double span_hz, double *dof);
 
-/* Debiased mean square of a line at a frequency, from the bins within its lobe and spread: may be negative. */
-double lds_floor_line_power(const struct lds_floor *floor, double frequency_hz, double spread_hz);
+/* Debiased mean square of a line at a frequency, from the bins within its lobe and spread: may be negative. Bins that
+ * are barred (not 0; NULL: none are) hold something else and are left out; NAN where they leave less than half of it.
+ */
+double lds_floor_line_power(const struct lds_floor *floor, double frequency_hz, double spread_hz,
+                            const unsigned char *barred);
 
 /* The same of a line that stands beside another, both fitted together to the bins about them; *fits is false when they
  * are closer than two bins and cannot be told apart. */

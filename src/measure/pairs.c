@@ -73,7 +73,7 @@ static bool add_crosstalk(struct lds_pair *pair, const struct lds_findings *a, c
     const struct lds_findings *driven = a->has_tone ? a : b, *quiet = a->has_tone ? b : a;
     double f1 = driven->track.frequency_hz, reference = driven->track.level * driven->track.level;
     const struct lds_level *level = lds_density_level(&quiet->density, f1);
-    double power = lds_floor_line_power(&quiet->floor, f1, 0.0);
+    double power = lds_floor_line_power(&quiet->floor, f1, 0.0, NULL);
     double density = lds_floor_density(&quiet->floor, f1, 40.0 * level->bin_hz, NULL);
     double noise = density * level->line_noise;
     double scatter = density * level->enbw_bins * level->bin_hz * 2.0 / sqrt(0.5 * level->bin_dof);

@@ -2,6 +2,7 @@
  * test that chance would pass more than once in ten is not made. */
 #include <limits.h>
 #include <math.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -12,6 +13,8 @@ static const double CHANCE = 0.1; /* most of the spacing that a tolerance may co
 static const double RASTER_HZ = 1000.0;
 static const double FINE_RASTER_HZ = 8000.0;
 static const double CHECK_FROM_HZ = 20e3;
+static const double PAIR_POWER = 10.0; /* by which two sidebands of one modulation may differ */
+static const double CLOSE_HZ = 40.0;   /* to the tone: two lines as close, and as far on either side, are no accident */
 
 struct question {
     const struct lds_spur_request *request;
@@ -54,6 +57,25 @@ static bool is_sideband(const struct question *q)
         return false;
     snprintf(q->origin, 64, "sideband of the tone at %+ld fm", distance < 0.0 ? -order : order);
     return true;
+}
+
+/* A modulation stands on both sides of the tone, as far and much alike; a line that happens to stand there has no twin.
+ */
+static bool is_one_of_two(const struct question *q)
+{
+    double tone = q->request->tone_hz, distance = q->spur->frequency_hz - tone;
+    if (!(tone > 0.0) || fabs(distance) >= 0.5 * tone)
+        return false;
+    for (size_t i = 0; i < q->found->count; i++) {
+        const struct lds_spur *other = &q->found->spur[i];
+        double ratio = pow(other->level / q->spur->level, 2.0);
+        if (fabs(other->frequency_hz - (tone - distance)) > q->tolerance_hz + q->found->tolerance_hz[i] ||
+            ratio > PAIR_POWER || ratio < 1.0 / PAIR_POWER)
+            continue;
+        snprintf(q->origin, 64, "sideband of the tone at %+.4g Hz", distance);
+        return true;
+    }
+    return false;
 }
 
 static bool is_tone_order(const struct question *q)
@@ -163,9 +185,9 @@ static bool is_second_comb(const struct question *q)
 }
 
 void lds_spur_origin(const struct lds_spur_request *request, const struct lds_spur_list *found, size_t which,
-                     double tolerance_hz, char origin[64])
+                     char origin[64])
 {
-    struct question q = {request, found, &found->spur[which], tolerance_hz, origin};
+    struct question q = {request, found, &found->spur[which], found->tolerance_hz[which], origin};
     if (is_second_tone(&q) || is_product(&q))
         return;
     if (is_sideband(&q)) {
@@ -178,9 +200,14 @@ void lds_spur_origin(const struct lds_spur_request *request, const struct lds_sp
             snprintf(origin + length, 64 - length, " or %s", order);
         return;
     }
-    if (is_mains_order(&q, LIKELY_ORDERS) || is_tone_order(&q) || is_second_comb(&q) || is_on_raster(&q) ||
-        is_mains_order(&q, LONG_MAX))
+    bool close = fabs(q.spur->frequency_hz - request->tone_hz) < CLOSE_HZ;
+    if ((close && is_one_of_two(&q)) || is_mains_order(&q, LIKELY_ORDERS) || is_tone_order(&q) || is_second_comb(&q) ||
+        is_on_raster(&q) || is_mains_order(&q, LONG_MAX) || is_one_of_two(&q))
         return;
+    if (close) {
+        snprintf(origin, 64, "unexplained: on one side of the tone, %+.4g Hz", q.spur->frequency_hz - request->tone_hz);
+        return;
+    }
     snprintf(origin, 64, "%s",
              q.spur->frequency_hz > CHECK_FROM_HZ ? "unexplained: check for oscillation" : "unexplained");
 }

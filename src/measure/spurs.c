@@ -19,7 +19,13 @@ static const double LOWEST_HZ = 10.0;
  * the floor bends. Simulation gives 0.7 of the stated probability without, and this keeps it well below on any shape.
  */
 static const double RESERVE = 3.0;
-static const double SHAPE_SHARE = 0.05; /* of a peak's height that its two sides may still be falling by */
+static const double FREQUENCY_BINS = 0.15; /* how well interpolation tells a frequency */
+static const double SHAPE_SHARE = 0.05;    /* of a peak's height that its two sides may still be falling by */
+
+/* What a plain line does: its top over the floor, and how far it falls within so many bins, or to how little over the
+ * floor. */
+enum { PLAIN_BINS = 5 };
+static const double PLAIN_TOP = 30.0, PLAIN_FALL = 1e-3, PLAIN_FLOOR = 3.0;
 
 /* Bins beside a peak, counted from it: outside the lobe of a line. */
 struct reach {
@@ -42,6 +48,7 @@ struct search {
     double typical_sd[LDS_LEVELS_MAX];
     double threshold[LDS_LEVELS_MAX];       /* for that */
     unsigned char *claimed[LDS_LEVELS_MAX]; /* taken by known lines or spurs already found */
+    unsigned char *lobe[LDS_LEVELS_MAX];    /* not 0 where the lobe of a plain line stands, whatever it is */
     struct candidate candidate[CANDIDATES_MAX];
     int candidates;
 };
@@ -58,6 +65,17 @@ static int end_bin(const struct search *search, const struct lds_level *level)
     return level->last < end ? level->last : end;
 }
 
+/* What the request bars from being looked at counts as taken. */
+static void bar(struct search *search, int i)
+{
+    const struct lds_level *level = &search->floor->density->level[i];
+    const double *barred = search->request->barred_hz;
+    int from = (int)fmax(ceil(barred[0] / level->bin_hz), 0.0), to = (int)fmin(barred[1] / level->bin_hz, level->n / 2);
+    for (int k = from; barred[1] > 0.0 && k <= to; k++)
+        if (!search->claimed[i][k])
+            search->claimed[i][k] = 1 + LDS_LINE_TONE;
+}
+
 static bool prepare(struct search *search)
 {
     const struct lds_density *density = search->floor->density;
@@ -66,9 +84,11 @@ static bool prepare(struct search *search)
         const struct lds_level *level = &density->level[i];
         size_t size = (size_t)level->n / 2 + 1;
         search->claimed[i] = malloc(size);
-        if (!search->claimed[i])
+        search->lobe[i] = calloc(size, 1);
+        if (!search->claimed[i] || !search->lobe[i])
             return false;
         memcpy(search->claimed[i], search->floor->taken[i], size);
+        bar(search, i);
         bins += fmax(end_bin(search, level) - first_bin(level), 0.0);
     }
     search->once = search->request->false_alarm / RESERVE / fmax(bins, 1.0);
@@ -107,6 +127,45 @@ static void collect(struct search *search)
     qsort(search->candidate, (size_t)search->candidates, sizeof search->candidate[0], by_ratio);
 }
 
+static bool is_top(const struct lds_level *level, int bin)
+{
+    return level->power[bin] >= level->power[bin - 1] && level->power[bin] >= level->power[bin + 1];
+}
+
+/* A plain line falls by 30 dB, or to the floor, within five bins on both sides, which no filter's edge and no resonance
+ * does. */
+static bool is_plain(const struct search *search, int i, int bin)
+{
+    const struct lds_level *level = &search->floor->density->level[i];
+    double reference = search->floor->reference[i][bin], top = level->power[bin];
+    if (!(top > PLAIN_TOP * reference) || !is_top(level, bin))
+        return false;
+    double low = fmax(PLAIN_FALL * top, PLAIN_FLOOR * reference);
+    for (int direction = -1; direction <= 1; direction += 2) {
+        int d = 1;
+        while (d <= PLAIN_BINS && bin + direction * d >= 0 && bin + direction * d <= level->n / 2 &&
+               level->power[bin + direction * d] > low && !search->claimed[i][bin + direction * d])
+            d++;
+        if (d > PLAIN_BINS)
+            return false;
+    }
+    return true;
+}
+
+/* Two lines near each other would each pass for the floor beside the other. */
+static void mark_lobes(struct search *search)
+{
+    for (int c = 0; c < search->candidates; c++) {
+        const struct candidate *at = &search->candidate[c];
+        int last = search->floor->density->level[at->level].n / 2;
+        if (!is_plain(search, at->level, at->bin))
+            continue;
+        for (int k = at->bin - LOBE; k <= at->bin + LOBE; k++)
+            if (k >= 0 && k <= last)
+                search->lobe[at->level][k] = 1;
+    }
+}
+
 /* Floor on one side of a peak, or NAN where too few bins are free. Of the flank a low quantile is taken, so that
  * another line there does not raise it. */
 static double side(const struct search *search, int i, int bin, int direction, struct reach reach, double quantile)
@@ -116,7 +175,7 @@ static double side(const struct search *search, int i, int bin, int direction, s
     size_t count = 0;
     for (int d = reach.from; d <= reach.to; d++) {
         int k = bin + direction * d;
-        if (k >= 2 && k < level->last && k < level->n / 2 && !search->claimed[i][k])
+        if (k >= 2 && k < level->last && k < level->n / 2 && !search->claimed[i][k] && !search->lobe[i][k])
             value[count++] = level->power[k];
     }
     if (count < SIDE_FEW)
@@ -251,16 +310,17 @@ static void judge(struct search *search, struct lds_spur_list *found)
     for (int c = 0; c < search->candidates && found->count < LDS_SPURS_MAX; c++) {
         const struct candidate *at = &search->candidate[c];
         const struct lds_level *level = &search->floor->density->level[at->level];
-        if (search->claimed[at->level][at->bin] || on_a_skirt(search, at->level, at->bin))
+        if (search->claimed[at->level][at->bin] || !is_top(level, at->bin) || on_a_skirt(search, at->level, at->bin))
             continue;
         double limit = threshold_at(search, at->level, at->bin), power = level->power[at->bin];
         if (!(power > limit))
             continue;
         double frequency = interpolate(search, at->level, at->bin), spread = spread_of(search, at->level, at->bin);
-        double square = lds_floor_line_power(search->floor, frequency, spread);
+        double square = lds_floor_line_power(search->floor, frequency, spread, search->claimed[at->level]);
         if (!(square > 0.0))
-            continue;
+            continue; /* or not a number: too much of it stands in the lobe of something stronger */
         found->spread_hz[found->count] = spread;
+        found->tolerance_hz[found->count] = FREQUENCY_BINS * level->bin_hz + spread;
         found->spur[found->count++] = (struct lds_spur){
             .frequency_hz = frequency, .level = sqrt(square), .margin_db = 10.0 * log10(power / fmax(limit, 1e-300))};
         claim(search, frequency, spread);
@@ -271,23 +331,37 @@ static void sort_found(struct lds_spur_list *found)
 {
     for (size_t i = 1; i < found->count; i++) {
         struct lds_spur spur = found->spur[i];
-        double spread = found->spread_hz[i];
+        double spread = found->spread_hz[i], tolerance = found->tolerance_hz[i];
         size_t at = i;
         for (; at > 0 && found->spur[at - 1].frequency_hz > spur.frequency_hz; at--) {
             found->spur[at] = found->spur[at - 1];
             found->spread_hz[at] = found->spread_hz[at - 1];
+            found->tolerance_hz[at] = found->tolerance_hz[at - 1];
         }
         found->spur[at] = spur;
         found->spread_hz[at] = spread;
+        found->tolerance_hz[at] = tolerance;
     }
+}
+
+static bool list_make(struct lds_spur_list *list, size_t room)
+{
+    *list = (struct lds_spur_list){.spur = malloc(room * sizeof *list->spur),
+                                   .spread_hz = malloc(room * sizeof *list->spread_hz),
+                                   .tolerance_hz = malloc(room * sizeof *list->tolerance_hz)};
+    return list->spur && list->spread_hz && list->tolerance_hz;
+}
+
+static void free_level(struct search *search, int i)
+{
+    free(search->claimed[i]);
+    free(search->lobe[i]);
 }
 
 bool lds_spurs_find(const struct lds_floor *floor, const struct lds_spur_request *request, struct lds_spur_list *found)
 {
-    *found = (struct lds_spur_list){.spur = malloc(LDS_SPURS_MAX * sizeof *found->spur),
-                                    .spread_hz = malloc(LDS_SPURS_MAX * sizeof *found->spread_hz)};
     struct search *search = calloc(1, sizeof *search);
-    bool made = found->spur && found->spread_hz && search;
+    bool made = list_make(found, LDS_SPURS_MAX) && search;
     if (made) {
         search->floor = floor;
         search->request = request;
@@ -295,23 +369,48 @@ bool lds_spurs_find(const struct lds_floor *floor, const struct lds_spur_request
     }
     if (made) {
         collect(search);
+        mark_lobes(search);
         judge(search, found);
         sort_found(found);
-        for (size_t i = 0; i < found->count; i++) {
-            const struct lds_level *level = lds_density_level(floor->density, found->spur[i].frequency_hz);
-            lds_spur_origin(request, found, i, 0.15 * level->bin_hz + found->spread_hz[i], found->spur[i].origin);
-        }
+        lds_spurs_name(found, request);
     }
     for (int i = 0; search && i < LDS_LEVELS_MAX; i++)
-        free(search->claimed[i]);
+        free_level(search, i);
     free(search);
     return made;
+}
+
+bool lds_spurs_merge(struct lds_spur_list *found, const struct lds_spur_list *more)
+{
+    struct lds_spur_list both;
+    if (!list_make(&both, found->count + more->count + 1)) {
+        lds_spur_list_free(&both);
+        return false;
+    }
+    const struct lds_spur_list *const part[2] = {found, more};
+    for (int p = 0; p < 2; p++)
+        for (size_t i = 0; i < part[p]->count; i++) {
+            both.spur[both.count] = part[p]->spur[i];
+            both.spread_hz[both.count] = part[p]->spread_hz[i];
+            both.tolerance_hz[both.count++] = part[p]->tolerance_hz[i];
+        }
+    sort_found(&both);
+    lds_spur_list_free(found);
+    *found = both;
+    return true;
+}
+
+void lds_spurs_name(struct lds_spur_list *found, const struct lds_spur_request *request)
+{
+    for (size_t i = 0; i < found->count; i++)
+        lds_spur_origin(request, found, i, found->spur[i].origin);
 }
 
 void lds_spur_list_free(struct lds_spur_list *found)
 {
     free(found->spur);
     free(found->spread_hz);
+    free(found->tolerance_hz);
     *found = (struct lds_spur_list){0};
 }
 

@@ -22,18 +22,26 @@ struct lds_spur_request {
     double mains_spread_hz;        /* half-width of the wander of mains_hz */
     double clock_ppm;              /* limits of the sampling clock against others */
     double false_alarm;            /* LDS_SPURS_FALSE_ALARM, or another */
+    double barred_hz[2];           /* not looked at from here to there; both 0: all is */
 };
 
 struct lds_spur_list {
     size_t count;          /* rising in frequency */
     struct lds_spur *spur; /* level: rms in full-scale units */
     double *spread_hz;
+    double *tolerance_hz; /* how well its frequency is known */
 };
 
 /* Looks at every bin from 10 Hz (or the 8th) to the usable end that no known line takes. false: no memory.
  * lds_spur_list_free frees what it made. */
 bool lds_spurs_find(const struct lds_floor *floor, const struct lds_spur_request *request, struct lds_spur_list *found);
 void lds_spur_list_free(struct lds_spur_list *found);
+
+/* Adds the spurs of another list. false: no memory. */
+bool lds_spurs_merge(struct lds_spur_list *found, const struct lds_spur_list *more);
+
+/* Names anew where each spur of a list comes from: "mains order 42", "sideband of the tone at +2 fm", ... */
+void lds_spurs_name(struct lds_spur_list *found, const struct lds_spur_request *request);
 
 /* Appends the spurs to the known lines, so that the floor can be found again without them. false: no memory. */
 bool lds_spurs_append(const struct lds_spur_list *found, struct lds_lines *lines);
@@ -42,9 +50,8 @@ bool lds_spurs_append(const struct lds_spur_list *found, struct lds_lines *lines
 bool lds_spurs_record(struct lds_channel *channel, const struct lds_spur_list *found,
                       const struct lds_noise_scale *scale);
 
-/* Names where spur `which` comes from: "mains order 42", "sideband of the tone at +2 fm", ... tolerance_hz: how well
- * its frequency is known. */
+/* The name of spur `which`. */
 void lds_spur_origin(const struct lds_spur_request *request, const struct lds_spur_list *found, size_t which,
-                     double tolerance_hz, char origin[64]);
+                     char origin[64]);
 
 #endif

@@ -142,7 +142,7 @@ static void lines_go_and_stay(void **state)
     struct lds_band_power hum = band_of(&floor, 20.0, 20e3, 1u << LDS_LINE_MAINS | 1u << LDS_LINE_SPUR);
     check_close(hum.power, noise + 1.01, 0.01);
     check_close(band_of(&floor, 20.0, 20e3, 1u << LDS_LINE_TONE).power, noise + 1e3, 0.02);
-    check_close(lds_floor_line_power(&floor, 1000.4, 0.0), 1e3, 1.0);
+    check_close(lds_floor_line_power(&floor, 1000.4, 0.0, NULL), 1e3, 1.0);
     /* A line that stays in is steady: it adds 4 P S/band_dof to the variance, not that of noise of its power. */
     check_close((hum.variance - out.variance) / (4.0 / 50.0 * (1.0 / 50.2 + 1e-2 / 3000.3)), 1.0, 0.25);
     double dof;

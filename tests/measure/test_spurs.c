@@ -187,8 +187,9 @@ static const char *origin_of(double frequency_hz, double level, const struct lds
     static char origin[64];
     struct lds_spur spur[2] = {{.frequency_hz = frequency_hz, .level = level},
                                {.frequency_hz = parent_hz, .level = 1.0}};
-    struct lds_spur_list found = {.count = parent_hz > 0.0 ? 2 : 1, .spur = spur};
-    lds_spur_origin(request, &found, 0, 0.3, origin);
+    double tolerance_hz[2] = {0.3, 0.3};
+    struct lds_spur_list found = {.count = parent_hz > 0.0 ? 2 : 1, .spur = spur, .tolerance_hz = tolerance_hz};
+    lds_spur_origin(request, &found, 0, origin);
     return origin;
 }
 

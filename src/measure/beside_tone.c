@@ -1,0 +1,220 @@
+#include "measure/beside_tone.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Half of what the search on the levels may show, which it does not reach by far itself. */
+#define FALSE_ALARM (0.5 * LDS_SPURS_FALSE_ALARM)
+enum {
+    CLEAR_BINS = 16, /* of a level: to each side of the tone; a line there has its lobe clear of the tone's */
+    FEW_BINS = 16,   /* fewer that are free give no noise */
+    EDGE_BINS = LDS_LOBE_BINS + 1,
+    CARRIER_BINS = 4 /* where what is left of the tone may stand */
+};
+static const double LEAST_REACH_HZ = 24.0; /* so that the density 5 to 20 Hz away is in it */
+static const double NEAR_HZ = 5.0, FAR_HZ = 20.0;
+static const double DIFFERS = 4.0; /* standard deviations by which the noise must be another */
+
+/* ---- the stretch ---- */
+
+/* As far as any level that shows the tone hides what stands beside it; not down to 0 Hz, where the mean's lobe stands.
+ */
+static void choose_stretch(const struct lds_zoom_spectrum *spectrum, const struct lds_density *density, double tone_hz,
+                           struct lds_floor_zoom *zoom)
+{
+    double reach = LEAST_REACH_HZ, bin_hz = spectrum->density.level[0].bin_hz;
+    for (int i = 0; i < density->levels; i++) {
+        double clear = CLEAR_BINS * density->level[i].bin_hz;
+        if (tone_hz > lds_floor_edge(density, i) - clear && tone_hz < lds_floor_edge(density, i + 1) + clear)
+            reach = fmax(reach, clear);
+    }
+    reach = fmin(reach, spectrum->reach_hz - 2 * EDGE_BINS * bin_hz);
+    zoom->origin_hz = tone_hz - spectrum->centre * bin_hz;
+    zoom->low_hz = fmax(tone_hz - reach, EDGE_BINS * bin_hz);
+    zoom->high_hz = fmin(tone_hz + reach, density->end_hz);
+}
+
+/* The bins that are looked at: an edge's width more than the stretch, so that a line beyond is seen for what it is.
+ * Where 0 Hz is near, what lies below is no noise, and the bins above it stand in for it, mirrored. */
+static void frame_level(struct lds_level *level, const struct lds_floor_zoom *zoom)
+{
+    int low = (int)ceil((zoom->low_hz - zoom->origin_hz) / level->bin_hz);
+    int zero = (int)ceil(-zoom->origin_hz / level->bin_hz) + EDGE_BINS;
+    level->first = low - EDGE_BINS > zero ? low - EDGE_BINS : zero;
+    level->last = (int)floor((zoom->high_hz - zoom->origin_hz) / level->bin_hz) + EDGE_BINS;
+    if (level->first > low - EDGE_BINS)
+        for (int k = 1; k <= level->first && level->first + k <= level->n / 2; k++)
+            level->power[level->first - k] = level->power[level->first + k];
+}
+
+/* ---- lines ---- */
+
+/* What is known to stand in the stretch, counted from its origin; the tone with all that belongs to it. */
+static bool shift_lines(const struct lds_floor_zoom *zoom, const struct lds_level *level, const struct lds_lines *known,
+                        double own_hz, struct lds_lines *lines)
+{
+    for (size_t l = 0; l < known->count; l++) {
+        struct lds_known_line line = known->line[l];
+        line.frequency_hz -= zoom->origin_hz;
+        double bin = line.frequency_hz / level->bin_hz;
+        if (line.kind == LDS_LINE_TONE) {
+            line.power = INFINITY; /* so that its lobe is taken whole */
+            line.spread_hz = own_hz - LDS_LOBE_BINS * level->bin_hz;
+        } else if (bin < level->first - EDGE_BINS || bin > level->last + EDGE_BINS) {
+            continue;
+        }
+        if (!lds_lines_add(lines, &line))
+            return false;
+    }
+    return true;
+}
+
+/* A line within own_hz of the tone is a part of it, but its lobe may reach out. */
+static bool append_found(const struct lds_spur_list *found, double tone_hz, double own_hz, struct lds_lines *lines)
+{
+    for (size_t i = 0; i < found->count; i++) {
+        const struct lds_spur *spur = &found->spur[i];
+        bool own = fabs(spur->frequency_hz - tone_hz) <= own_hz;
+        struct lds_known_line line = {.kind = own ? LDS_LINE_TONE : LDS_LINE_SPUR,
+                                      .frequency_hz = spur->frequency_hz,
+                                      .spread_hz = found->spread_hz[i],
+                                      .power = spur->level * spur->level};
+        if (!lds_lines_add(lines, &line))
+            return false;
+    }
+    return true;
+}
+
+static void keep_spurs(const struct lds_floor_zoom *zoom, double tone_hz, double own_hz, struct lds_spur_list *found)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < found->count; i++) {
+        double at_hz = found->spur[i].frequency_hz + zoom->origin_hz;
+        if (at_hz < zoom->low_hz || at_hz > zoom->high_hz || fabs(at_hz - tone_hz) <= own_hz)
+            continue;
+        found->spur[kept] = found->spur[i];
+        found->spur[kept].frequency_hz = at_hz;
+        found->spread_hz[kept] = found->spread_hz[i];
+        found->tolerance_hz[kept++] = found->tolerance_hz[i];
+    }
+    found->count = kept;
+}
+
+/* ---- the noise under the tone ---- */
+
+struct side {
+    int bins;
+    double at, power; /* mean place and density */
+};
+
+/* The free bins near to far from the tone on one side. */
+static struct side look(const struct lds_floor *floor, int centre, int direction, double near, double far)
+{
+    const struct lds_level *level = &floor->density->level[0];
+    struct side side = {0};
+    for (int d = (int)ceil(near); d <= far; d++) {
+        int k = centre + direction * d;
+        if (k < level->first || k >= level->last || floor->taken[0][k])
+            continue;
+        side.bins++;
+        side.at += k;
+        side.power += level->power[k];
+    }
+    if (side.bins > 0) {
+        side.at /= side.bins;
+        side.power /= side.bins;
+    }
+    return side;
+}
+
+/* The fundamental's bins are filled with the density 5 to 20 Hz away, or as far as a short capture asks for. */
+static void fill_tone(const struct lds_floor *floor, int centre, double own_hz)
+{
+    const struct lds_level *level = &floor->density->level[0];
+    double near = fmax(NEAR_HZ, own_hz) / level->bin_hz, far = fmax(FAR_HZ, 4.0 * own_hz) / level->bin_hz;
+    struct side low = look(floor, centre, -1, near, far), high = look(floor, centre, 1, near, far);
+    if (low.bins + high.bins < FEW_BINS)
+        return;
+    low = low.bins ? low : high;
+    high = high.bins ? high : low;
+    double slope = 0.0;
+    if (high.at > low.at && low.power > 0.0 && high.power > 0.0)
+        slope = log(high.power / low.power) / (high.at - low.at);
+    for (int g = 0; g < floor->gaps[0]; g++) {
+        struct lds_gap *gap = &floor->gap[0][g];
+        if (gap->first > centre || gap->last < centre)
+            continue;
+        for (int k = gap->first; k <= gap->last; k++)
+            floor->filled[0][k] = low.power * exp(slope * (k - low.at));
+        gap->spread = 2.0 + (double)(gap->last - gap->first + 1) / (low.bins + high.bins);
+    }
+}
+
+/* ---- all of it ---- */
+
+static bool search(const struct lds_zoom_spectrum *spectrum, const struct lds_lines *known, double own_hz,
+                   struct lds_beside_tone *beside)
+{
+    const struct lds_level *level = &spectrum->density.level[0];
+    struct lds_floor_zoom *zoom = &beside->zoom;
+    double tone_hz = spectrum->centre * level->bin_hz, carrier_hz = fmin(own_hz, CARRIER_BINS * level->bin_hz);
+    struct lds_lines first = {0}, lines = {0};
+    struct lds_floor rough;
+    const struct lds_spur_request request = {.tone_hz = NAN, .mains_hz = NAN, .false_alarm = FALSE_ALARM};
+    bool made = shift_lines(zoom, level, known, carrier_hz, &first) && shift_lines(zoom, level, known, own_hz, &lines);
+    if (made) {
+        made = lds_floor_find(&rough, &spectrum->density, &first) && lds_spurs_find(&rough, &request, &beside->spurs);
+        lds_floor_free(&rough);
+    }
+    made = made && append_found(&beside->spurs, tone_hz, own_hz, &lines) &&
+           lds_floor_find(&zoom->floor, &spectrum->density, &lines);
+    if (made) {
+        fill_tone(&zoom->floor, spectrum->centre, own_hz);
+        keep_spurs(zoom, zoom->origin_hz + tone_hz, own_hz, &beside->spurs);
+    }
+    free(first.line);
+    free(lines.line);
+    return made;
+}
+
+bool lds_beside_tone_find(struct lds_zoom_spectrum *spectrum, const struct lds_density *density, double tone_hz,
+                          double own_hz, const struct lds_lines *known, struct lds_beside_tone *beside)
+{
+    memset(beside, 0, sizeof *beside);
+    if (spectrum->density.levels == 0)
+        return true;
+    struct lds_level *level = &spectrum->density.level[0];
+    choose_stretch(spectrum, density, tone_hz, &beside->zoom);
+    double free_hz =
+        fmax(tone_hz - own_hz - beside->zoom.low_hz, 0.0) + fmax(beside->zoom.high_hz - tone_hz - own_hz, 0.0);
+    if (free_hz < FEW_BINS * level->bin_hz || own_hz < 3.0 * level->bin_hz)
+        return true;
+    frame_level(level, &beside->zoom);
+    beside->usable = true;
+    return search(spectrum, known, own_hz, beside);
+}
+
+void lds_beside_tone_free(struct lds_beside_tone *beside)
+{
+    lds_floor_free(&beside->zoom.floor);
+    lds_spur_list_free(&beside->spurs);
+    memset(beside, 0, sizeof *beside);
+}
+
+bool lds_beside_tone_matters(const struct lds_beside_tone *beside, const struct lds_floor *floor)
+{
+    const struct lds_floor_zoom *zoom = &beside->zoom;
+    if (!beside->usable)
+        return false;
+    if (beside->spurs.count > 0)
+        return true;
+    struct lds_band_power seen, bridged;
+    lds_floor_band(&zoom->floor, zoom->low_hz - zoom->origin_hz, zoom->high_hz - zoom->origin_hz, 0, NULL, NULL, &seen);
+    lds_floor_band(floor, zoom->low_hz, zoom->high_hz, 0, NULL, NULL, &bridged);
+    if (!(seen.power > 0.0) || !(bridged.power > 0.0))
+        return false;
+    double scatter =
+        sqrt(seen.variance / (seen.power * seen.power) + bridged.variance / (bridged.power * bridged.power));
+    return fabs(log(seen.power / bridged.power)) > DIFFERS * scatter;
+}
