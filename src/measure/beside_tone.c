@@ -8,9 +8,10 @@
 #define FALSE_ALARM (0.5 * LDS_SPURS_FALSE_ALARM)
 enum {
     CLEAR_BINS = 16, /* of a level: to each side of the tone; a line there has its lobe clear of the tone's */
+    MARGIN_BINS = 2, /* of a level: beyond, still looked at */
     FEW_BINS = 16,   /* fewer that are free give no noise */
     EDGE_BINS = LDS_LOBE_BINS + 1,
-    CARRIER_BINS = 4 /* where what is left of the tone may stand */
+    CARRIER_BINS = 2 /* where what is left of the tone may stand */
 };
 static const double LEAST_REACH_HZ = 24.0; /* so that the density 5 to 20 Hz away is in it */
 static const double NEAR_HZ = 5.0, FAR_HZ = 20.0;
@@ -19,31 +20,34 @@ static const double DIFFERS = 4.0; /* standard deviations by which the noise mus
 /* ---- the stretch ---- */
 
 /* As far as any level that shows the tone hides what stands beside it; not down to 0 Hz, where the mean's lobe stands.
- */
-static void choose_stretch(const struct lds_zoom_spectrum *spectrum, const struct lds_density *density, double tone_hz,
-                           struct lds_floor_zoom *zoom)
+ * Returns the bin of the coarsest such level. */
+static double choose_stretch(const struct lds_zoom_spectrum *spectrum, const struct lds_density *density,
+                             double tone_hz, struct lds_floor_zoom *zoom)
 {
-    double reach = LEAST_REACH_HZ, bin_hz = spectrum->density.level[0].bin_hz;
+    double coarsest = 0.0, bin_hz = spectrum->density.level[0].bin_hz;
     for (int i = 0; i < density->levels; i++) {
         double clear = CLEAR_BINS * density->level[i].bin_hz;
         if (tone_hz > lds_floor_edge(density, i) - clear && tone_hz < lds_floor_edge(density, i + 1) + clear)
-            reach = fmax(reach, clear);
+            coarsest = fmax(coarsest, density->level[i].bin_hz);
     }
-    reach = fmin(reach, spectrum->reach_hz - 2 * EDGE_BINS * bin_hz);
+    double most = spectrum->reach_hz - 2 * EDGE_BINS * bin_hz - MARGIN_BINS * coarsest;
+    double reach = fmin(fmax(LEAST_REACH_HZ, CLEAR_BINS * coarsest), most);
     zoom->origin_hz = tone_hz - spectrum->centre * bin_hz;
     zoom->low_hz = fmax(tone_hz - reach, EDGE_BINS * bin_hz);
     zoom->high_hz = fmin(tone_hz + reach, density->end_hz);
+    return coarsest;
 }
 
-/* The bins that are looked at: an edge's width more than the stretch, so that a line beyond is seen for what it is.
- * Where 0 Hz is near, what lies below is no noise, and the bins above it stand in for it, mirrored. */
-static void frame_level(struct lds_level *level, const struct lds_floor_zoom *zoom)
+/* The bins that are looked at: some more than the stretch, so that a line beyond is seen for what it is. Where 0 Hz is
+ * near, what lies below is no noise, and the bins above it stand in for it, mirrored. */
+static void frame_level(struct lds_level *level, const struct lds_floor_zoom *zoom, double margin_hz)
 {
-    int low = (int)ceil((zoom->low_hz - zoom->origin_hz) / level->bin_hz);
+    int margin = (int)(margin_hz / level->bin_hz) + EDGE_BINS;
+    int low = (int)ceil((zoom->low_hz - zoom->origin_hz) / level->bin_hz) - margin;
     int zero = (int)ceil(-zoom->origin_hz / level->bin_hz) + EDGE_BINS;
-    level->first = low - EDGE_BINS > zero ? low - EDGE_BINS : zero;
-    level->last = (int)floor((zoom->high_hz - zoom->origin_hz) / level->bin_hz) + EDGE_BINS;
-    if (level->first > low - EDGE_BINS)
+    level->first = low > zero ? low : zero;
+    level->last = (int)floor((zoom->high_hz - zoom->origin_hz) / level->bin_hz) + margin;
+    if (level->first > low)
         for (int k = 1; k <= level->first && level->first + k <= level->n / 2; k++)
             level->power[level->first - k] = level->power[level->first + k];
 }
@@ -63,6 +67,8 @@ static bool shift_lines(const struct lds_floor_zoom *zoom, const struct lds_leve
             line.spread_hz = own_hz - LDS_LOBE_BINS * level->bin_hz;
         } else if (bin < level->first - EDGE_BINS || bin > level->last + EDGE_BINS) {
             continue;
+        } else if (line.kind == LDS_LINE_MAINS) {
+            line.power = NAN; /* seen better here than beside the tone's lobe */
         }
         if (!lds_lines_add(lines, &line))
             return false;
@@ -86,13 +92,20 @@ static bool append_found(const struct lds_spur_list *found, double tone_hz, doub
     return true;
 }
 
-static void keep_spurs(const struct lds_floor_zoom *zoom, double tone_hz, double own_hz, struct lds_spur_list *found)
+/* A line within two bins of a level beyond the stretch still belongs to it: the level's own search, which begins a bin
+ * beyond, may not see its top. */
+static void keep_spurs(struct lds_floor_zoom *zoom, double tone_hz, double own_hz, double margin_hz,
+                       struct lds_spur_list *found)
 {
+    const double low_hz = zoom->low_hz - margin_hz, high_hz = zoom->high_hz + margin_hz;
+    const double edge_hz = EDGE_BINS * zoom->floor.density->level[0].bin_hz;
     size_t kept = 0;
     for (size_t i = 0; i < found->count; i++) {
         double at_hz = found->spur[i].frequency_hz + zoom->origin_hz;
-        if (at_hz < zoom->low_hz || at_hz > zoom->high_hz || fabs(at_hz - tone_hz) <= own_hz)
+        if (at_hz < low_hz || at_hz > high_hz || fabs(at_hz - tone_hz) <= own_hz)
             continue;
+        zoom->low_hz = fmin(zoom->low_hz, at_hz - edge_hz);
+        zoom->high_hz = fmax(zoom->high_hz, at_hz + edge_hz);
         found->spur[kept] = found->spur[i];
         found->spur[kept].frequency_hz = at_hz;
         found->spread_hz[kept] = found->spread_hz[i];
@@ -154,7 +167,7 @@ static void fill_tone(const struct lds_floor *floor, int centre, double own_hz)
 /* ---- all of it ---- */
 
 static bool search(const struct lds_zoom_spectrum *spectrum, const struct lds_lines *known, double own_hz,
-                   struct lds_beside_tone *beside)
+                   double margin_hz, struct lds_beside_tone *beside)
 {
     const struct lds_level *level = &spectrum->density.level[0];
     struct lds_floor_zoom *zoom = &beside->zoom;
@@ -171,7 +184,7 @@ static bool search(const struct lds_zoom_spectrum *spectrum, const struct lds_li
            lds_floor_find(&zoom->floor, &spectrum->density, &lines);
     if (made) {
         fill_tone(&zoom->floor, spectrum->centre, own_hz);
-        keep_spurs(zoom, zoom->origin_hz + tone_hz, own_hz, &beside->spurs);
+        keep_spurs(zoom, zoom->origin_hz + tone_hz, own_hz, margin_hz, &beside->spurs);
     }
     free(first.line);
     free(lines.line);
@@ -185,14 +198,16 @@ bool lds_beside_tone_find(struct lds_zoom_spectrum *spectrum, const struct lds_d
     if (spectrum->density.levels == 0)
         return true;
     struct lds_level *level = &spectrum->density.level[0];
-    choose_stretch(spectrum, density, tone_hz, &beside->zoom);
-    double free_hz =
-        fmax(tone_hz - own_hz - beside->zoom.low_hz, 0.0) + fmax(beside->zoom.high_hz - tone_hz - own_hz, 0.0);
+    struct lds_floor_zoom *zoom = &beside->zoom;
+    double coarsest = choose_stretch(spectrum, density, tone_hz, zoom);
+    double free_hz = fmax(tone_hz - own_hz - zoom->low_hz, 0.0) + fmax(zoom->high_hz - tone_hz - own_hz, 0.0);
     if (free_hz < FEW_BINS * level->bin_hz || own_hz < 3.0 * level->bin_hz)
         return true;
-    frame_level(level, &beside->zoom);
     beside->usable = true;
-    return search(spectrum, known, own_hz, beside);
+    beside->searched_hz[0] = zoom->low_hz - coarsest;
+    beside->searched_hz[1] = zoom->high_hz + coarsest;
+    frame_level(level, zoom, MARGIN_BINS * coarsest);
+    return search(spectrum, known, own_hz, MARGIN_BINS * coarsest, beside);
 }
 
 void lds_beside_tone_free(struct lds_beside_tone *beside)

@@ -10,6 +10,7 @@
 struct lds_beside_tone {
     bool usable;                /* false: the capture is too short, or the tone too low, to look so close */
     struct lds_floor_zoom zoom; /* all that is within low_hz to high_hz */
+    double searched_hz[2];      /* where the levels need not be looked at again for lines */
     struct lds_spur_list spurs; /* in that stretch, and no part of the fundamental */
 };
 

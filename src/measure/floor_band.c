@@ -5,8 +5,10 @@
 #include "measure/lines.h"
 #include "spectrum/window.h"
 
-/* Of a line's power in bins that are not counted: how far the lobe's shape may mislead about it. */
-static const double HIDDEN_ERROR = 0.05;
+/* Of a line's power, times the square of the share in bins that are not counted: how far the shape of the rest may
+ * mislead. */
+static const double HIDDEN_ERROR = 0.15;
+static const double HIDDEN_LITTLE = 0.01;
 
 /* One band's integration as it goes over the bins. */
 struct integral {
@@ -113,33 +115,42 @@ static bool hidden_bin(const struct integral *integral, const struct lds_floor_l
     return taken && !(integral->keep & 1u << (taken - 1));
 }
 
-/* Whether the line beside this one on that side, whose bins follow, stays out. */
-static bool beside_stays_out(const struct integral *integral, const struct lds_floor_line *line, int side)
+/* Whether a bin past those of this line belongs to the line beside it, and that one stays out. */
+static bool beside_stays_out(const struct integral *integral, const struct lds_floor_line *line, int bin)
 {
     const struct lds_floor *floor = integral->floor;
-    if (side < 0 ? line == floor->line : line + 1 == floor->line + floor->lines)
+    bool below = bin < line->from;
+    if (below ? line == floor->line : line + 1 == floor->line + floor->lines)
         return false;
-    const struct lds_floor_line *beside = line + side;
-    return beside->level == line->level && !(integral->keep & 1u << beside->kind);
+    const struct lds_floor_line *beside = below ? line - 1 : line + 1;
+    return beside->level == line->level && bin >= beside->from && bin <= beside->to &&
+           !(integral->keep & 1u << beside->kind);
 }
 
-/* The share of a steady line's power that stands in bins which are not counted; one that has less than half of it in
- * sight is taken as it is seen. */
+/* The share of a steady line's power that stands in bins which are not counted. */
 static double hidden_share(const struct integral *integral, const struct lds_floor_line *line)
 {
     const struct lds_level *level = &integral->floor->density->level[line->level];
     double centre = line->frequency_hz / level->bin_hz, hidden = 0.0;
-    bool out[2] = {beside_stays_out(integral, line, -1), beside_stays_out(integral, line, 1)};
     for (int k = (int)ceil(centre - LDS_LOBE_BINS); k <= centre + LDS_LOBE_BINS; k++) {
         if (k < 0 || k > level->n / 2)
             continue;
         bool inside = k >= line->from && k <= line->to;
-        if (inside ? hidden_bin(integral, line, k) : out[k > line->to]) {
+        if (inside ? hidden_bin(integral, line, k) : beside_stays_out(integral, line, k)) {
             double w = lds_window_transform(&lds_window_analysis, k - centre);
             hidden += w * w / level->enbw_bins;
         }
     }
-    return hidden < 0.5 ? hidden : 0.0;
+    return hidden;
+}
+
+/* The power of a line of which so much was seen: a spur's is what the search made of it, which knows what hid it; of
+ * another the shape tells, while half of it is in sight. */
+static double whole_power(const struct lds_floor_line *line, double seen, double hidden)
+{
+    if (line->kind == LDS_LINE_SPUR && hidden > HIDDEN_LITTLE)
+        return line->power;
+    return hidden < 0.5 ? seen / (1.0 - hidden) : seen;
 }
 
 /* What a line adds to the floor beneath it, from all its bins on its own level. It beats with the noise: 4 P S over the
@@ -154,7 +165,6 @@ static void add_line(const struct integral *integral, const struct lds_floor_lin
     double weight = integral->weight ? integral->weight(line->frequency_hz, integral->context) : 1.0;
     const struct lds_gap *gap = gap_about(floor, line->level, centre);
     double block[LDS_BLOCKS] = {0}, hidden = hidden_share(integral, line);
-    weight /= 1.0 - hidden;
     for (int k = line->from; k <= line->to; k++) {
         if (hidden_bin(integral, line, k))
             continue;
@@ -164,9 +174,11 @@ static void add_line(const struct integral *integral, const struct lds_floor_lin
         for (int b = 0; b < LDS_BLOCKS; b++)
             block[b] += (level->block[b][k] - base * (gap ? gap->block[b] : 1.0)) * level->bin_hz;
     }
+    double whole = whole_power(line, power, hidden);
+    weight *= power != 0.0 ? whole / power : 1.0;
     band->power += weight * power;
     double variance = level->band_dof > 0.0 ? 4.0 / level->band_dof * under * fmax(power, 0.0) * weight * weight : 0.0;
-    variance += pow(HIDDEN_ERROR * hidden * weight * power, 2.0);
+    variance += pow(HIDDEN_ERROR * hidden * hidden * weight * power, 2.0);
     band->variance += variance;
     for (int b = 0; b < LDS_BLOCKS; b++) {
         if (level->block_frames[b] < 1)

@@ -141,13 +141,28 @@ static bool look_beside_tone(struct lds_findings *findings)
     double own_hz = fmax(OWN_HZ, OWN_BINS / findings->seconds);
     return lds_beside_tone_find(&findings->zoom, &findings->density, findings->track.frequency_hz, own_hz,
                                 &findings->lines, &findings->beside) &&
-           lds_spurs_append(&findings->beside.spurs, &findings->lines) && add_harmonic_sidebands(findings);
+           add_harmonic_sidebands(findings);
+}
+
+/* Of the stretch beside the tone its own search tells. */
+static void drop_zoomed(const struct lds_beside_tone *beside, struct lds_spur_list *found)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < found->count; i++) {
+        double f = found->spur[i].frequency_hz;
+        if (beside->usable && f >= beside->zoom.low_hz && f <= beside->zoom.high_hz)
+            continue;
+        found->spur[kept] = found->spur[i];
+        found->spread_hz[kept] = found->spread_hz[i];
+        found->tolerance_hz[kept++] = found->tolerance_hz[i];
+    }
+    found->count = kept;
 }
 
 static bool find_spurs(struct lds_findings *findings)
 {
-    const struct lds_floor_zoom *zoom = &findings->beside.zoom;
-    struct lds_spur_request request = {
+    const struct lds_beside_tone *beside = &findings->beside;
+    const struct lds_spur_request request = {
         .known = &findings->lines,
         .tone_hz = findings->has_tone ? findings->track.frequency_hz : NAN,
         .second_hz = findings->signal.kind == LDS_SIGNAL_TWO_TONE ? findings->scout.second_hz : NAN,
@@ -155,25 +170,21 @@ static bool find_spurs(struct lds_findings *findings)
         .mains_spread_hz = findings->mains.found ? findings->mains.wander_hz : 0.0,
         .clock_ppm = findings->options->bench.clock_ppm,
         .false_alarm = LDS_SPURS_FALSE_ALARM,
+        .barred_hz = {beside->searched_hz[0], beside->searched_hz[1]},
     };
-    if (findings->beside.usable) {
-        request.barred_hz[0] = zoom->low_hz;
-        request.barred_hz[1] = zoom->high_hz;
-    }
-    if (!lds_spurs_find(&findings->floor, &request, &findings->spurs) ||
-        !lds_spurs_append(&findings->spurs, &findings->lines))
+    if (!lds_spurs_find(&findings->floor, &request, &findings->spurs))
         return false;
-    if (findings->spurs.count > 0) {
-        lds_floor_free(&findings->floor);
-        if (!lds_floor_find(&findings->floor, &findings->density, &findings->lines))
+    if (beside->spurs.count > 0) {
+        drop_zoomed(beside, &findings->spurs);
+        if (!lds_spurs_merge(&findings->spurs, &beside->spurs))
             return false;
+        lds_spurs_name(&findings->spurs, &request);
     }
-    if (findings->beside.spurs.count == 0)
+    if (findings->spurs.count == 0)
         return true;
-    if (!lds_spurs_merge(&findings->spurs, &findings->beside.spurs))
-        return false;
-    lds_spurs_name(&findings->spurs, &request);
-    return true;
+    lds_floor_free(&findings->floor);
+    return lds_spurs_append(&findings->spurs, &findings->lines) &&
+           lds_floor_find(&findings->floor, &findings->density, &findings->lines);
 }
 
 bool lds_known_lines_find(struct lds_findings *findings)

@@ -13,6 +13,8 @@
 static const double SUSPECT_FALSE_ALARM = 1e-3;
 /* A bin is taken where the line's share of it exceeds this part of the floor. */
 static const double LINE_SHARE = 0.1;
+/* Times the floor: what falls on from a line's bins above that is its own. */
+static const double SKIRT = 10.0;
 /* Of a line's power that must show for its level to be told. */
 static const double LEAST_SHARE = 0.5;
 
@@ -111,6 +113,21 @@ static double half_width(const struct marker *marker, double ratio)
     return 0.5 * step;
 }
 
+/* A mains order stands where the comb puts it, which may miss a line's middle by a bin, or its power: what falls on from
+ * its bins, far above the floor, is its skirt. */
+static void follow_skirts(const struct lds_floor *floor, int i, int range[2])
+{
+    const struct lds_level *level = &floor->density->level[i];
+    int first = range[0] - LDS_LOBE_BINS, last = range[1] + LDS_LOBE_BINS;
+    double high = SKIRT * floor->reference[i][clamp_bin(level, 0.5 * (range[0] + range[1]))];
+    while (range[0] > first && range[0] > 1 && level->power[range[0] - 1] > high &&
+           level->power[range[0] - 1] < level->power[range[0]])
+        range[0]--;
+    while (range[1] < last && range[1] < level->n / 2 && level->power[range[1] + 1] > high &&
+           level->power[range[1] + 1] < level->power[range[1]])
+        range[1]++;
+}
+
 /* Marks the line's bins on level i; [from, to] comes back empty where it stands elsewhere or below the floor. */
 static void mark(const struct marker *marker, int i, const struct lds_known_line *line, unsigned char as, int range[2])
 {
@@ -128,6 +145,8 @@ static void mark(const struct marker *marker, int i, const struct lds_known_line
     half += line->spread_hz / level->bin_hz;
     range[0] = lowest_bin(centre - half);
     range[1] = highest_bin(level, centre + half);
+    if (line->kind == LDS_LINE_MAINS)
+        follow_skirts(marker->floor, i, range);
     for (int k = range[0]; k <= range[1]; k++) {
         unsigned char *taken = &marker->floor->taken[i][k];
         if (*taken == 0 || *taken > as)
@@ -161,17 +180,34 @@ static void mark_mean(const struct marker *marker)
     }
 }
 
-/* Bins between two lines go to the nearer. */
+static int clamp(int x, int low, int high)
+{
+    return x < low ? low : x > high ? high : x;
+}
+
+/* Bins that two lines claim go to the nearer, those beyond a weak one in the lobe of a strong one to the weak one. */
+static void share(const struct lds_level *level, struct lds_floor_line *lower, struct lds_floor_line *upper, int lowest)
+{
+    if (lower->to < upper->from)
+        return;
+    int middle = highest_bin(level, 0.5 * (lower->frequency_hz + upper->frequency_hz) / level->bin_hz);
+    int border = clamp(middle, upper->from - 1, lower->to);
+    if (upper->from < lower->from)
+        lower->from = upper->from > lowest ? upper->from : lowest;
+    if (lower->to > upper->to)
+        upper->to = lower->to;
+    lower->to = border;
+    upper->from = border + 1;
+}
+
 static void believe(struct lds_floor *floor, const struct lds_known_line *line, int level, const int range[2])
 {
     struct lds_floor_line *now = &floor->line[floor->lines++];
-    *now = (struct lds_floor_line){line->kind, line->frequency_hz, level, range[0], range[1]};
+    *now = (struct lds_floor_line){line->kind, line->frequency_hz, line->power, level, range[0], range[1]};
     if (floor->lines < 2 || now[-1].level != level)
         return;
-    int middle = highest_bin(&floor->density->level[level],
-                             0.5 * (now[-1].frequency_hz + now->frequency_hz) / floor->density->level[level].bin_hz);
-    now[-1].to = now[-1].to < middle ? now[-1].to : middle;
-    now->from = now->from > middle ? now->from : middle + 1;
+    bool third = floor->lines > 2 && now[-2].level == level;
+    share(&floor->density->level[level], &now[-1], now, third ? now[-2].to + 1 : 0);
 }
 
 static void mark_all(const struct marker *marker, const struct lds_lines *known)

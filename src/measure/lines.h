@@ -36,6 +36,7 @@ struct lds_gap {
 struct lds_floor_line {
     enum lds_line_kind kind;
     double frequency_hz;
+    double power; /* as known before */
     int level, from, to;
 };
 

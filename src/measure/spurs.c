@@ -25,7 +25,8 @@ static const double SHAPE_SHARE = 0.05;    /* of a peak's height that its two si
 /* What a plain line does: its top over the floor, and how far it falls within so many bins, or to how little over the
  * floor. */
 enum { PLAIN_BINS = 5 };
-static const double PLAIN_TOP = 30.0, PLAIN_FALL = 1e-3, PLAIN_FLOOR = 3.0;
+static const double PLAIN_TOP = 30.0, PLAIN_FLOOR = 3.0, FAR_OUT = 1000.0;
+static const double SHAPE_RATIO = 1.26; /* 1 dB */
 
 /* Bins beside a peak, counted from it: outside the lobe of a line. */
 struct reach {
@@ -132,24 +133,60 @@ static bool is_top(const struct lds_level *level, int bin)
     return level->power[bin] >= level->power[bin - 1] && level->power[bin] >= level->power[bin + 1];
 }
 
+/* The offset from bin k of a line that stands in bins k - 1 and k + 1 with these powers. It stands in the ratio
+ * |W(1 - d)|^2 / |W(1 + d)|^2, which rises with d. */
+static double offset_bins(double below, double above)
+{
+    double low = -1.0, high = 1.0;
+    for (int round = 0; round < 40; round++) {
+        double d = 0.5 * (low + high);
+        double up = lds_window_transform(&lds_window_analysis, 1.0 - d);
+        double down = lds_window_transform(&lds_window_analysis, 1.0 + d);
+        if (up * up * below < down * down * above)
+            low = d;
+        else
+            high = d;
+    }
+    return 0.5 * (low + high);
+}
+
+static bool falls(const struct search *search, int i, int bin, int reach, double to)
+{
+    const struct lds_level *level = &search->floor->density->level[i];
+    for (int direction = -1; direction <= 1; direction += 2) {
+        int k = bin, end = bin + direction * reach;
+        while (k != end && k > 0 && k < level->n / 2 && level->power[k] > to && !search->claimed[i][k])
+            k += direction;
+        if (level->power[k] > to && !search->claimed[i][k])
+            return false;
+    }
+    return true;
+}
+
+/* Whether the two bins beside a top's neighbours are what the window makes of a line. */
+static bool has_shape(const struct lds_level *level, int bin)
+{
+    double d = offset_bins(level->power[bin - 1], level->power[bin + 1]);
+    double top = level->power[bin] / pow(lds_window_transform(&lds_window_analysis, d), 2.0);
+    for (int side = -2; side <= 2; side += 4) {
+        double shape = top * pow(lds_window_transform(&lds_window_analysis, side - d), 2.0);
+        double ratio = level->power[bin + side] / shape;
+        if (ratio > SHAPE_RATIO || ratio < 1.0 / SHAPE_RATIO)
+            return false;
+    }
+    return true;
+}
+
 /* A plain line falls by 30 dB, or to the floor, within five bins on both sides, which no filter's edge and no resonance
- * does. */
+ * does; or it stands far out and has the window's shape, where another line is too near for that. */
 static bool is_plain(const struct search *search, int i, int bin)
 {
     const struct lds_level *level = &search->floor->density->level[i];
     double reference = search->floor->reference[i][bin], top = level->power[bin];
-    if (!(top > PLAIN_TOP * reference) || !is_top(level, bin))
+    if (!(top > PLAIN_TOP * reference) || !is_top(level, bin) || bin < 2 || bin > level->n / 2 - 2)
         return false;
-    double low = fmax(PLAIN_FALL * top, PLAIN_FLOOR * reference);
-    for (int direction = -1; direction <= 1; direction += 2) {
-        int d = 1;
-        while (d <= PLAIN_BINS && bin + direction * d >= 0 && bin + direction * d <= level->n / 2 &&
-               level->power[bin + direction * d] > low && !search->claimed[i][bin + direction * d])
-            d++;
-        if (d > PLAIN_BINS)
-            return false;
-    }
-    return true;
+    return falls(search, i, bin, PLAIN_BINS, fmax(1e-3 * top, PLAIN_FLOOR * reference)) ||
+           (top > FAR_OUT * reference && falls(search, i, bin, PLAIN_BINS, 0.1 * top) && has_shape(level, bin));
 }
 
 /* Two lines near each other would each pass for the floor beside the other. */
@@ -253,25 +290,13 @@ static double threshold_at(const struct search *search, int i, int bin)
     return threshold * fmax(search->floor->reference[i][bin], beneath);
 }
 
-/* A line d bins above bin k stands in the ratio |W(1 - d)|^2 / |W(1 + d)|^2 in the bins beside it, which rises with d.
- */
 static double interpolate(const struct search *search, int i, int bin)
 {
     const struct lds_level *level = &search->floor->density->level[i];
     double reference = search->floor->reference[i][bin], least = 1e-6 * level->power[bin];
-    double below = fmax(level->power[bin - 1] - reference, least),
-           above = fmax(level->power[bin + 1] - reference, least);
-    double low = -1.0, high = 1.0;
-    for (int round = 0; round < 40; round++) {
-        double d = 0.5 * (low + high);
-        double up = lds_window_transform(&lds_window_analysis, 1.0 - d);
-        double down = lds_window_transform(&lds_window_analysis, 1.0 + d);
-        if (up * up * below < down * down * above)
-            low = d;
-        else
-            high = d;
-    }
-    return (bin + 0.5 * (low + high)) * level->bin_hz;
+    double below = fmax(level->power[bin - 1] - reference, least);
+    double above = fmax(level->power[bin + 1] - reference, least);
+    return (bin + offset_bins(below, above)) * level->bin_hz;
 }
 
 /* How far the line reaches beyond what a steady one would: it wanders. */
