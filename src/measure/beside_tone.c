@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "measure/reference.h"
+
 /* Half of what the search on the levels may show, which it does not reach by far itself. */
 #define FALSE_ALARM (0.5 * LDS_SPURS_FALSE_ALARM)
 enum {
@@ -38,8 +40,8 @@ static double choose_stretch(const struct lds_zoom_spectrum *spectrum, const str
     return coarsest;
 }
 
-/* The bins that are looked at: some more than the stretch, so that a line beyond is seen for what it is. Where 0 Hz is
- * near, what lies below is no noise, and the bins above it stand in for it, mirrored. */
+/* The bins that are looked at: some more than the stretch, so that a line beyond is seen for what it is, but none down
+ * to 0 Hz. */
 static void frame_level(struct lds_level *level, const struct lds_floor_zoom *zoom, double margin_hz)
 {
     int margin = (int)(margin_hz / level->bin_hz) + EDGE_BINS;
@@ -47,17 +49,29 @@ static void frame_level(struct lds_level *level, const struct lds_floor_zoom *zo
     int zero = (int)ceil(-zoom->origin_hz / level->bin_hz) + EDGE_BINS;
     level->first = low > zero ? low : zero;
     level->last = (int)floor((zoom->high_hz - zoom->origin_hz) / level->bin_hz) + margin;
-    if (level->first > low)
-        for (int k = 1; k <= level->first && level->first + k <= level->n / 2; k++)
-            level->power[level->first - k] = level->power[level->first + k];
 }
 
 /* ---- lines ---- */
+
+/* The bins below the first, where those reach down to 0 Hz: the mean and the tone's image stand there, and no noise. */
+static bool add_image(const struct lds_floor_zoom *zoom, const struct lds_level *level, struct lds_lines *lines)
+{
+    double half = 0.5 * LDS_REFERENCE_MARGIN;
+    if ((level->first - LDS_REFERENCE_MARGIN) * level->bin_hz + zoom->origin_hz > EDGE_BINS * level->bin_hz)
+        return true;
+    struct lds_known_line line = {.kind = LDS_LINE_TONE,
+                                  .frequency_hz = (level->first - 0.5 - half) * level->bin_hz,
+                                  .power = INFINITY,
+                                  .spread_hz = (half - LDS_LOBE_BINS) * level->bin_hz};
+    return lds_lines_add(lines, &line);
+}
 
 /* What is known to stand in the stretch, counted from its origin; the tone with all that belongs to it. */
 static bool shift_lines(const struct lds_floor_zoom *zoom, const struct lds_level *level, const struct lds_lines *known,
                         double own_hz, struct lds_lines *lines)
 {
+    if (!add_image(zoom, level, lines))
+        return false;
     for (size_t l = 0; l < known->count; l++) {
         struct lds_known_line line = known->line[l];
         line.frequency_hz -= zoom->origin_hz;
@@ -201,7 +215,7 @@ bool lds_beside_tone_find(struct lds_zoom_spectrum *spectrum, const struct lds_d
     struct lds_floor_zoom *zoom = &beside->zoom;
     double coarsest = choose_stretch(spectrum, density, tone_hz, zoom);
     double free_hz = fmax(tone_hz - own_hz - zoom->low_hz, 0.0) + fmax(zoom->high_hz - tone_hz - own_hz, 0.0);
-    if (free_hz < FEW_BINS * level->bin_hz || own_hz < 3.0 * level->bin_hz)
+    if (free_hz < FEW_BINS * level->bin_hz || own_hz < 2.5 * level->bin_hz)
         return true;
     beside->usable = true;
     beside->searched_hz[0] = zoom->low_hz - coarsest;

@@ -113,8 +113,8 @@ static double half_width(const struct marker *marker, double ratio)
     return 0.5 * step;
 }
 
-/* A mains order stands where the comb puts it, which may miss a line's middle by a bin, or its power: what falls on from
- * its bins, far above the floor, is its skirt. */
+/* A mains order stands where the comb puts it, which may miss the line's middle or its power, and a line may have
+ * another in its lobe: what falls on from its bins, far above the floor, is theirs. */
 static void follow_skirts(const struct lds_floor *floor, int i, int range[2])
 {
     const struct lds_level *level = &floor->density->level[i];
@@ -145,7 +145,7 @@ static void mark(const struct marker *marker, int i, const struct lds_known_line
     half += line->spread_hz / level->bin_hz;
     range[0] = lowest_bin(centre - half);
     range[1] = highest_bin(level, centre + half);
-    if (line->kind == LDS_LINE_MAINS)
+    if (as != LDS_TAKEN_MEAN && line->kind != LDS_LINE_TONE)
         follow_skirts(marker->floor, i, range);
     for (int k = range[0]; k <= range[1]; k++) {
         unsigned char *taken = &marker->floor->taken[i][k];
