@@ -114,7 +114,8 @@ static double half_width(const struct marker *marker, double ratio)
 }
 
 /* A mains order stands where the comb puts it, which may miss the line's middle or its power, and a line may have
- * another in its lobe: what falls on from its bins, far above the floor, is theirs. */
+ * another in its lobe: what falls on from its bins, far above the floor, is theirs. So is what falls on from a stretch
+ * that is taken whole (infinite power). */
 static void follow_skirts(const struct lds_floor *floor, int i, int range[2])
 {
     const struct lds_level *level = &floor->density->level[i];
@@ -145,7 +146,7 @@ static void mark(const struct marker *marker, int i, const struct lds_known_line
     half += line->spread_hz / level->bin_hz;
     range[0] = lowest_bin(centre - half);
     range[1] = highest_bin(level, centre + half);
-    if (as != LDS_TAKEN_MEAN && line->kind != LDS_LINE_TONE)
+    if (as != LDS_TAKEN_MEAN && (line->kind != LDS_LINE_TONE || isinf(line->power)))
         follow_skirts(marker->floor, i, range);
     for (int k = range[0]; k <= range[1]; k++) {
         unsigned char *taken = &marker->floor->taken[i][k];

@@ -14,7 +14,8 @@ struct lds_known_line {
     int order;
     double frequency_hz;
     double spread_hz; /* half-width that its wander adds */
-    double power;     /* mean square; for lines only suspected at that place, NAN (looked at in the spectrum) */
+    double power;     /* mean square; for lines only suspected at that place, NAN (looked at in the spectrum);
+                       * INFINITY takes the bins within spread_hz and a lobe whatever stands there */
 };
 
 struct lds_lines {

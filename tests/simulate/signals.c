@@ -67,6 +67,21 @@ void sim_add_tone(double *x, size_t n, double rate_hz, const struct sim_tone *to
     }
 }
 
+void sim_add_modulated(double *x, size_t n, double rate_hz, double frequency_hz, double level, double phase_rad,
+                       const struct sim_modulation *modulation, size_t count)
+{
+    for (size_t i = 0; i < n; i++) {
+        const double t = (double)i / rate_hz;
+        double amplitude = 1.0, phase = phase_rad;
+        for (size_t m = 0; m < count; m++) {
+            const double by =
+                modulation[m].depth * sin(2.0 * M_PI * modulation[m].frequency_hz * t + modulation[m].phase_rad);
+            *(modulation[m].of_phase ? &phase : &amplitude) += by;
+        }
+        x[i] += M_SQRT2 * level * amplitude * cos(2.0 * M_PI * frequency_hz * t + phase);
+    }
+}
+
 double sim_tone_thd_db(const struct sim_tone *tone, int last)
 {
     double sum = 0.0;

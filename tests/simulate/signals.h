@@ -3,6 +3,7 @@
 #ifndef SIM_SIGNALS_H
 #define SIM_SIGNALS_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "simulate/random.h"
@@ -25,6 +26,16 @@ void sim_add_tone(double *x, size_t n, double rate_hz, const struct sim_tone *to
 
 /* sqrt(sum of relative^2) over orders 2..last in dB: the tone's true THD, F-form. */
 double sim_tone_thd_db(const struct sim_tone *tone, int last);
+
+/* A tone whose amplitude and phase are modulated: m sin(2 pi f t + phase) of either gives two sidebands of m/2 each. */
+struct sim_modulation {
+    double frequency_hz;
+    double depth; /* m; a power of it is each sideband's, four times over, re the tone */
+    double phase_rad;
+    bool of_phase; /* else of amplitude */
+};
+void sim_add_modulated(double *x, size_t n, double rate_hz, double frequency_hz, double level, double phase_rad,
+                       const struct sim_modulation *modulation, size_t count);
 
 /* A mains comb whose frequency wanders by +-wander_hz with wander_periods periods in the capture. */
 struct sim_mains {
