@@ -237,18 +237,37 @@ static void second_comb(void **state)
                               {.frequency_hz = 300.1},
                               {.frequency_hz = 1234.5},
                               {.frequency_hz = 2400.8}};
-    struct lds_spur_list found = {.count = 5, .spur = spur};
+    double tolerance_hz[] = {0.05, 0.05, 0.05, 0.05, 0.05};
+    struct lds_spur_list found = {.count = 5, .spur = spur, .tolerance_hz = tolerance_hz};
     struct lds_spur_request request = {.tone_hz = NAN, .second_hz = NAN, .mains_hz = 50.01, .mains_spread_hz = 0.002};
     char origin[64];
-    lds_spur_origin(&request, &found, 1, 0.05, origin);
+    lds_spur_origin(&request, &found, 1, origin);
     assert_string_equal(origin, "order 3 of a second mains comb at 60.0200 Hz");
-    lds_spur_origin(&request, &found, 4, 0.05, origin);
+    lds_spur_origin(&request, &found, 4, origin);
     assert_string_equal(origin, "order 40 of a second mains comb at 60.0200 Hz");
-    lds_spur_origin(&request, &found, 3, 0.05, origin);
+    lds_spur_origin(&request, &found, 3, origin);
     assert_string_equal(origin, "unexplained");
     found.count = 2;
-    lds_spur_origin(&request, &found, 1, 0.05, origin);
+    lds_spur_origin(&request, &found, 1, origin);
     assert_string_equal(origin, "unexplained");
+}
+
+/* Two lines as far from the tone, and as strong, are its sidebands; one alone is not, nor are two that differ. */
+static void pair_of_sidebands(void **state)
+{
+    (void)state;
+    struct lds_spur spur[] = {{.frequency_hz = 993.5, .level = 1e-5}, {.frequency_hz = 1006.5, .level = 2e-5}};
+    double tolerance_hz[] = {0.02, 0.02};
+    struct lds_spur_list found = {.count = 2, .spur = spur, .tolerance_hz = tolerance_hz};
+    const struct lds_spur_request request = {.tone_hz = 1000.0, .second_hz = NAN, .mains_hz = NAN};
+    char origin[64];
+    lds_spur_origin(&request, &found, 0, origin);
+    assert_string_equal(origin, "sideband of the tone at -6.5 Hz");
+    lds_spur_origin(&request, &found, 1, origin);
+    assert_string_equal(origin, "sideband of the tone at +6.5 Hz");
+    spur[1].level = 4e-5;
+    lds_spur_origin(&request, &found, 0, origin);
+    assert_string_equal(origin, "unexplained: on one side of the tone, -6.5 Hz");
 }
 
 /* A line that wanders by some bins is one line. */
@@ -275,8 +294,9 @@ static void wandering_line(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(none_on_noise), cmocka_unit_test(frequency_and_level), cmocka_unit_test(small_lines),
-        cmocka_unit_test(origins),       cmocka_unit_test(second_comb),         cmocka_unit_test(wandering_line),
+        cmocka_unit_test(none_on_noise),  cmocka_unit_test(frequency_and_level), cmocka_unit_test(small_lines),
+        cmocka_unit_test(origins),        cmocka_unit_test(second_comb),         cmocka_unit_test(pair_of_sidebands),
+        cmocka_unit_test(wandering_line),
     };
     return cmocka_run_group_tests_name("spurs", tests, NULL, NULL);
 }
