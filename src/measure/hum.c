@@ -157,8 +157,8 @@ static void measure_sideband(const struct lds_findings *findings, int k, struct 
     double n = lds_known_noise_power(findings, f), order = round(f / fm), off_hz = fabs(f - order * fm);
     /* The lobe's bins hold enbw times the noise of a coherent estimate, with its own scatter. */
     double noise = 2.0 * n * sqrt(findings->seconds * level->bin_hz);
-    *s = (struct sideband){.usable = true,
-                           .power = lds_floor_line_power(&findings->floor, f, abs(k) * findings->mains.wander_hz, NULL)};
+    *s = (struct sideband){
+        .usable = true, .power = lds_floor_line_power(&findings->floor, f, abs(k) * findings->mains.wander_hz, NULL)};
     s->beside_order = order >= 1.0 && order <= LDS_MAINS_ORDERS && off_hz < 2 * LDS_LOBE_BINS * level->bin_hz;
     s->variance = noise * noise;
     if (s->beside_order) {
