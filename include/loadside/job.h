@@ -113,6 +113,7 @@ struct lds_job {
     struct lds_job_file *file;
     char date[32];              /* the sheet's, or that of the youngest capture */
     struct lds_remarks missing; /* of lds_job_check */
+    struct lds_remarks unlike;  /* captures that do not hold what their roles say */
     bool worse;                 /* in any group */
 };
 

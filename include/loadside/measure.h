@@ -39,6 +39,9 @@ struct lds_tone {
     int channel;         /* from 1 */
     double frequency_hz; /* NAN: no tone was found */
     double level;        /* rms, in the channel's linear unit (measurement.h) */
+    int tones;           /* strong ones that are not made of each other, this one among them */
+    double second_hz;    /* of a second one; NAN: there is none */
+    bool perhaps_hum;    /* the tone may as well be hum of the mains */
 };
 
 /* The short look alone that lds_measure begins with, at the middle of the capture: the tone of each channel that it

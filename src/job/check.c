@@ -182,8 +182,9 @@ static enum lds_status check_sheet(const struct lds_sheet *sheet, bool measured_
     if (enough) {
         lds_repeats_check(sheet, look, &faults);
         const struct check check = {sheet, look, &grouping, missing, fits};
-        enough = lds_check_inputs(&check) && (measured_next || lds_check_powers(&check)) && of_roles(&check) &&
-                 of_captures(&check) && of_groups(&check) && of_the_sheet(&check) && of_the_rating(&check);
+        enough = lds_check_inputs(&check) && (measured_next || (lds_check_roles(&check) && lds_check_powers(&check))) &&
+                 of_roles(&check) && of_captures(&check) && of_groups(&check) && of_the_sheet(&check) &&
+                 of_the_rating(&check);
     }
     enough = enough && lds_faults_tell(&faults, sheet->path, wrong);
     lds_faults_free(&faults);

@@ -12,6 +12,9 @@ struct check {
     struct lds_remarks *missing, *fits;
 };
 
+/* Whether each capture holds what its role says, by the short look. */
+bool lds_check_roles(const struct check *check);
+
 /* Whether each power fits the input that it is recorded through. */
 bool lds_check_inputs(const struct check *check);
 

@@ -1,10 +1,11 @@
-/* Powers of a sheet before anything is measured: against the inputs, and against the captures. */
+/* Powers and roles of a sheet before anything is measured: against the inputs, and against the captures. */
 #include <math.h>
 #include <stdio.h>
 
 #include "job/check_parts.h"
 #include "job/power.h"
 #include "job/remarks.h"
+#include "job/roles.h"
 #include "job/tone.h"
 
 static const double LITTLE_ROOM = 0.794; /* 1 dB */
@@ -82,9 +83,11 @@ static double farthest_w(const struct check *check, size_t i)
     const struct lds_sheet_capture *capture = &check->sheet->capture[i];
     const struct lds_look *look = &check->look[i];
     double stated_w = isnan(capture->power_w) ? 0.0 : capture->power_w, farthest_w = NAN;
-    if (!look->good || !lds_look_calibrated(look, &capture->bench))
+    if (capture->role != LDS_ROLE_SINE || !look->good || !lds_look_calibrated(look, &capture->bench))
         return NAN;
     for (size_t c = 0; c < look->tones; c++) {
+        if (look->tone[c].tones > 1) /* the power of one of them is none of a sine */
+            return NAN;
         double watts = look->tone[c].level * look->tone[c].level / capture->bench.load_ohm;
         if (lds_tone_is_driven(look->tone, look->tones, c) &&
             (isnan(farthest_w) || fabs(watts - stated_w) > fabs(farthest_w - stated_w)))
@@ -108,6 +111,18 @@ bool lds_check_powers(const struct check *check)
                                 capture->name, capture->power_w, watts, rated);
         else if (rated[0])
             enough = lds_remark(check->missing, "%s: this capture holds %.3g W%s.", capture->name, watts, rated);
+    }
+    return enough;
+}
+
+bool lds_check_roles(const struct check *check)
+{
+    const struct lds_sheet *sheet = check->sheet;
+    bool enough = true;
+    for (size_t i = 0; enough && i < sheet->captures; i++) {
+        char words[200];
+        lds_role_by_look(&sheet->capture[i], &check->look[i], words, sizeof words);
+        enough = !words[0] || lds_remark(check->missing, "%s: %s.", sheet->capture[i].name, words);
     }
     return enough;
 }

@@ -37,6 +37,8 @@ static void look_for_tone(const struct lds_sheet_capture *capture, struct lds_ca
         return;
     }
     double found_hz = lds_tone_of(look->tone, look->tones);
+    if (capture->role != LDS_ROLE_SINE)
+        return;
     if (isnan(capture->frequency_hz))
         look->tone_hz = found_hz;
     else if (!isnan(found_hz) && !lds_same_tone(found_hz, capture->frequency_hz)) {
@@ -72,7 +74,7 @@ static void look_at(const struct lds_sheet_capture *capture, struct lds_look *lo
     if (seconds < SHORTEST_S * (1.0 - 1e-9))
         lds_fault(faults, capture->line, "%s: holds %.3g s; figures need at least %g s; record longer", capture->file,
                   seconds, SHORTEST_S);
-    else if (capture->channel <= look->info.channels && capture->role == LDS_ROLE_SINE)
+    else if (capture->channel <= look->info.channels && capture->role < LDS_ROLE_CHAIN)
         look_for_tone(capture, opened, look, faults);
     lds_capture_close(opened);
 }

@@ -14,7 +14,7 @@ struct lds_look {
     struct lds_capture_info info;
     double end_hz;  /* how far its figures can reach */
     double tone_hz; /* of a sine: the stated one, or else that of the first driven channel; NAN: none, or not known */
-    size_t tones;   /* of a sine: one a channel */
+    size_t tones;   /* one a channel; of a recording of the chain none */
     struct lds_tone tone[LDS_CHANNELS_MAX];
 };
 

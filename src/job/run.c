@@ -11,6 +11,7 @@
 #include "job/limits.h"
 #include "job/look.h"
 #include "job/remarks.h"
+#include "job/roles.h"
 #include "job/tasks.h"
 
 void lds_job_options_init(struct lds_job_options *options)
@@ -184,6 +185,18 @@ static enum lds_status compare_groups(struct plan *plan, struct lds_job *job, co
     return status;
 }
 
+static enum lds_status check_roles(const struct plan *plan, struct lds_job *job, struct lds_error *error)
+{
+    for (size_t i = 0; i < plan->sheet->captures; i++) {
+        const struct lds_sheet_capture *capture = &plan->sheet->capture[i];
+        char words[240];
+        lds_role_by_signal(capture, &plan->look[i], &job->measurement[i], words, sizeof words);
+        if (words[0] && !lds_remark(&job->unlike, "%s: %s.", capture->name, words))
+            return lds_fail_memory(error, "the job");
+    }
+    return LDS_OK;
+}
+
 static void find_date(struct lds_job *job)
 {
     if (job->sheet->date) {
@@ -218,6 +231,8 @@ static enum lds_status run(struct plan *plan, const struct lds_job_options *opti
         return status;
     status = lds_tasks_run(job->sheet, options, plan->task, plan->tasks, error);
     if (!status)
+        status = check_roles(plan, job, error);
+    if (!status)
         status = apply_chains(plan, job, error);
     if (!status)
         status = compare_groups(plan, job, options, error);
@@ -249,5 +264,6 @@ void lds_job_free(struct lds_job *job)
         free(job->file[i].file);
     free(job->file);
     lds_remarks_free(&job->missing);
+    lds_remarks_free(&job->unlike);
     *job = (struct lds_job){0};
 }

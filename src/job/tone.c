@@ -43,7 +43,8 @@ size_t lds_tones_measured(const struct lds_measurement *measurement, struct lds_
         const struct lds_figure *level = lds_channel_figure(channel, "tone.level");
         if (!frequency || !level)
             continue;
-        tone[tones++] = (struct lds_tone){channel->channel, frequency->value, lds_tone_level(level)};
+        tone[tones++] = (struct lds_tone){
+            .channel = channel->channel, .frequency_hz = frequency->value, .level = lds_tone_level(level)};
     }
     return tones;
 }

@@ -224,7 +224,7 @@ static double tone_of_figures(const struct lds_kept *kept, size_t job, size_t ca
         if (tones == 0 || tone[tones - 1].channel != own->channel) {
             if (tones == LDS_CHANNELS_MAX)
                 break;
-            tone[tones++] = (struct lds_tone){own->channel, NAN, NAN};
+            tone[tones++] = (struct lds_tone){.channel = own->channel, .frequency_hz = NAN, .level = NAN};
         }
         if (frequency)
             tone[tones - 1].frequency_hz = figure->value;

@@ -436,7 +436,14 @@ enum lds_status lds_measure_tones(struct lds_capture *capture, const struct lds_
     double scale = lds_bench_volts_per_unit(bench);
     for (size_t c = 0; c < p.selection.count; c++) {
         const struct lds_scout *scout = &p.scout[c];
-        tone[c] = (struct lds_tone){.channel = p.selection.index[c] + 1, .frequency_hz = scout->tone_hz, .level = NAN};
+        tone[c] = (struct lds_tone){.channel = p.selection.index[c] + 1,
+                                    .frequency_hz = scout->tone_hz,
+                                    .level = NAN,
+                                    .tones = isnan(scout->tone_hz) ? 0
+                                             : scout->tones > 1    ? scout->tones
+                                                                   : 1,
+                                    .second_hz = scout->second_hz,
+                                    .perhaps_hum = scout->hum_order > 0};
         if (!isnan(scout->tone_hz))
             tone[c].level = scout->level * (isnan(scale) ? 1.0 : scale) / lds_bench_gain(bench, scout->tone_hz);
     }

@@ -52,7 +52,8 @@ static bool put_channel(struct lds_rows_of_words *rows, const struct lds_job *jo
     if (!lds_scrap_open(&scrap))
         return false;
     struct sentence sentence = {.out = scrap.out};
-    if (driven && power && isfinite(power->value))
+    bool tone = channel->signal.kind == LDS_SIGNAL_NONE || channel->signal.kind == LDS_SIGNAL_SINE;
+    if (driven && tone && power && isfinite(power->value))
         put_power(&sentence, job->sheet, capture, power);
     put_clipping(&sentence, channel);
     bool enough = lds_scrap_close(&scrap);
@@ -66,6 +67,8 @@ static bool put_channel(struct lds_rows_of_words *rows, const struct lds_job *jo
 bool lds_job_words_beware(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
     bool enough = true;
+    for (size_t i = 0; enough && i < job->unlike.count; i++)
+        enough = lds_row_of_words(rows, "Beware", "%s", job->unlike.line[i]);
     for (size_t i = 0; enough && i < job->sheet->captures; i++) {
         const struct lds_measurement *measurement = &job->measurement[i];
         for (size_t c = 0; enough && c < measurement->channels; c++)

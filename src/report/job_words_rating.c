@@ -58,6 +58,8 @@ void lds_job_rating_write(FILE *out, const struct lds_rating *rating, const stru
         fprintf(out, "not tested: %.4g W is less than the rated %.4g W", power->value, rating->power_w);
     else if (!isfinite(rating->distortion_percent))
         fprintf(out, "not tested: the distortion that the %.4g W are stated at is not stated", rating->power_w);
+    else if (channel->signal.kind != LDS_SIGNAL_NONE && channel->signal.kind != LDS_SIGNAL_SINE)
+        fputs("not tested: this is not one steady tone", out);
     else if (clips(channel))
         fputs("not tested: the recording clips", out);
     else if (!thd_n)

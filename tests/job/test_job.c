@@ -333,7 +333,7 @@ static void a_capture_that_fails(void **state)
     struct lds_job_options options;
     struct lds_error error = {0};
     broken_capture("late.wav", 400000, 399990);
-    broken_capture("soon.wav", 20000, 0);
+    broken_capture("soon.wav", 200000, 0); /* the look is at the middle */
     made_read(&sheet,
               "[capture a]\nfile = late.wav\nrole = idle\n[capture b]\nfile = soon.wav\nrole = idle\nside = after\n"
               "[capture c]\nfile = idle-before.wav\nrole = idle\nside = before\n");

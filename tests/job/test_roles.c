@@ -1,0 +1,112 @@
+/* A capture that does not hold what its role says is named, by the check and by the report. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "capture/files.h"
+#include "made.h"
+#include "simulate/random.h"
+
+enum { RATE_HZ = 48000, FRAMES = 5 * RATE_HZ };
+enum played { SILENCE, ONE, TWO, SWEEP, BURST };
+
+static double sample(enum played played, double first_hz, double second_hz, double t)
+{
+    switch (played) {
+    case SILENCE:
+        return 0.0;
+    case ONE:
+        return 0.5 * sin(2.0 * M_PI * first_hz * t);
+    case TWO:
+        return 0.3 * (sin(2.0 * M_PI * first_hz * t) + sin(2.0 * M_PI * second_hz * t));
+    case SWEEP: { /* exponential, over 5 s */
+        double rate = log(second_hz / first_hz) / 5.0;
+        return 0.5 * sin(2.0 * M_PI * first_hz / rate * (exp(rate * t) - 1.0));
+    }
+    case BURST:
+        return fmod(t, 1.0) < 0.5 ? 0.5 * sin(2.0 * M_PI * first_hz * t) : 0.0;
+    }
+    return 0.0;
+}
+
+static void make(const char *name, unsigned seed, enum played played, double first_hz, double second_hz)
+{
+    struct sim_random random;
+    double *samples = calloc(FRAMES, sizeof *samples);
+    assert_non_null(samples);
+    sim_random_seed(&random, seed);
+    for (size_t i = 0; i < FRAMES; i++)
+        samples[i] = sample(played, first_hz, second_hz, (double)i / RATE_HZ) + 1e-5 * sim_random_gaussian(&random);
+    files_sound(name, SF_FORMAT_WAV | SF_FORMAT_PCM_24, RATE_HZ, 1, samples, FRAMES);
+    free(samples);
+}
+
+static bool holds(const struct lds_remarks *remarks, const char *words)
+{
+    for (size_t i = 0; i < remarks->count; i++)
+        if (strstr(remarks->line[i], words))
+            return true;
+    return false;
+}
+
+static void roles(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *role;
+        enum played played;
+        double first_hz, second_hz;
+        const char *check, *report; /* NULL: nothing */
+    } row[] = {
+        {"sine", ONE, 1000.0, 0.0, NULL, NULL},
+        {"sine", ONE, 60.0, 0.0, NULL, NULL},
+        {"idle", SILENCE, 0.0, 0.0, NULL, NULL},
+        {"sine", SILENCE, 0.0, 0.0, "p: role = sine, and this capture holds no tone.",
+         "p: role = sine, and this capture holds no tone."},
+        {"idle", ONE, 3150.0, 0.0, "p: role = idle, and this capture holds a tone of 3.15 kHz.",
+         "p: role = idle, and this capture holds a tone of 3.15 kHz."},
+        {"sine", TWO, 19000.0, 20000.0, "p: role = sine, and this capture holds two tones, ",
+         "p: role = sine, and this capture holds two strong tones, "},
+        {"idle", TWO, 400.0, 7000.0, "p: role = idle, and this capture holds two tones, ",
+         "p: role = idle, and this capture holds two tones, "},
+        {"sine", SWEEP, 20.0, 20000.0, "", "p: role = sine, and this capture holds a sweep"},
+        {"sine", BURST, 1000.0, 0.0, "", " Hz in bursts, 5 of them."},
+    };
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        char text[400];
+        struct lds_sheet sheet;
+        struct lds_job job;
+        struct lds_remarks wrong, missing, fits;
+        struct lds_error error = {0};
+        make("p.wav", (unsigned)i, row[i].played, row[i].first_hz, row[i].second_hz);
+        snprintf(text, sizeof text,
+                 "[bench]\nfull_scale = 2 V\nattenuation = 10\nload = 8 ohm\n[capture p]\nfile = p.wav\nrole = %s\n",
+                 row[i].role);
+        made_read(&sheet, text);
+        assert_int_equal(lds_job_check(&sheet, &wrong, &missing, &fits, &error), LDS_OK);
+        bool said = holds(&missing, row[i].check && row[i].check[0] ? row[i].check : "this capture holds");
+        if ((!row[i].check || row[i].check[0]) && said != (row[i].check != NULL)) /* "": a look need not see it */
+            fail_msg("row %zu: the check is wrong", i);
+        made_run(&sheet, 2, &job);
+        if (job.unlike.count != (row[i].report ? 1u : 0u) || (row[i].report && !holds(&job.unlike, row[i].report)))
+            fail_msg("row %zu: the report says %s", i, job.unlike.count ? job.unlike.line[0] : "nothing");
+        assert_false(holds(&job.missing, "this capture holds"));
+        lds_job_free(&job);
+        lds_sheet_free(&sheet);
+        lds_remarks_free(&missing);
+        lds_remarks_free(&fits);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(roles)};
+    return cmocka_run_group_tests_name("roles", tests, files_setup, files_teardown);
+}
