@@ -171,7 +171,8 @@ static bool of_groups(const struct check *check)
     return enough;
 }
 
-static enum lds_status check_sheet(const struct lds_sheet *sheet, bool measured_next, struct lds_remarks *wrong,
+/* looked: where what was looked at goes, for a job that is measured next; or NULL. */
+static enum lds_status check_sheet(const struct lds_sheet *sheet, struct lds_look **looked, struct lds_remarks *wrong,
                                    struct lds_remarks *missing, struct lds_remarks *fits, struct lds_error *error)
 {
     struct lds_faults faults = {0};
@@ -182,14 +183,17 @@ static enum lds_status check_sheet(const struct lds_sheet *sheet, bool measured_
     if (enough) {
         lds_repeats_check(sheet, look, &faults);
         const struct check check = {sheet, look, &grouping, missing, fits};
-        enough = lds_check_inputs(&check) && (measured_next || (lds_check_roles(&check) && lds_check_powers(&check))) &&
+        enough = lds_check_inputs(&check) && (looked || (lds_check_roles(&check) && lds_check_powers(&check))) &&
                  of_roles(&check) && of_captures(&check) && of_groups(&check) && of_the_sheet(&check) &&
                  of_the_rating(&check);
     }
     enough = enough && lds_faults_tell(&faults, sheet->path, wrong);
     lds_faults_free(&faults);
     lds_grouping_free(&grouping);
-    free(look);
+    if (looked)
+        *looked = look;
+    else
+        free(look);
     if (!enough)
         return lds_fail_memory(error, "the check of a job");
     if (wrong->count == 0)
@@ -200,13 +204,14 @@ static enum lds_status check_sheet(const struct lds_sheet *sheet, bool measured_
 enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_remarks *wrong, struct lds_remarks *missing,
                               struct lds_remarks *fits, struct lds_error *error)
 {
-    return check_sheet(sheet, false, wrong, missing, fits, error);
+    return check_sheet(sheet, NULL, wrong, missing, fits, error);
 }
 
-enum lds_status lds_check_to_run(const struct lds_sheet *sheet, struct lds_remarks *missing, struct lds_error *error)
+enum lds_status lds_check_to_run(const struct lds_sheet *sheet, struct lds_look **look, struct lds_remarks *missing,
+                                 struct lds_error *error)
 {
     struct lds_remarks wrong, fits;
-    enum lds_status status = check_sheet(sheet, true, &wrong, missing, &fits, error);
+    enum lds_status status = check_sheet(sheet, look, &wrong, missing, &fits, error);
     lds_remarks_free(&wrong);
     lds_remarks_free(&fits);
     return status;

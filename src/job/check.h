@@ -2,9 +2,11 @@
 #ifndef LDS_JOB_CHECK_H
 #define LDS_JOB_CHECK_H
 
-#include "loadside/job.h"
+#include "job/look.h"
 
-/* lds_job_check for a job that is measured next: what the measurement tells better is left to it. */
-enum lds_status lds_check_to_run(const struct lds_sheet *sheet, struct lds_remarks *missing, struct lds_error *error);
+/* lds_job_check for a job that is measured next: what the measurement tells better is left to it. *look is to be freed,
+ * also after an error. */
+enum lds_status lds_check_to_run(const struct lds_sheet *sheet, struct lds_look **look, struct lds_remarks *missing,
+                                 struct lds_error *error);
 
 #endif

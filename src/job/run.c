@@ -25,7 +25,7 @@ void lds_job_options_init(struct lds_job_options *options)
  * other. */
 struct plan {
     const struct lds_sheet *sheet;
-    struct lds_look *look;
+    struct lds_look *look; /* of the check */
     struct lds_grouping grouping;
     double *lowest_hz, *highest_hz; /* ends of each group */
     struct lds_task *task;
@@ -69,10 +69,9 @@ static bool has_rate_of(const struct plan *plan, const struct lds_captures_of_gr
     return found;
 }
 
-static bool plan_make(struct plan *plan, struct lds_job *job, struct lds_faults *faults)
+static bool plan_make(struct plan *plan, struct lds_job *job)
 {
     size_t captures = plan->sheet->captures, groups, most;
-    plan->look = lds_look_at(plan->sheet, faults);
     if (!lds_grouping_make(&plan->grouping, plan->sheet, plan->look))
         return false;
     groups = plan->grouping.groups;
@@ -212,23 +211,15 @@ static void find_date(struct lds_job *job)
 static enum lds_status run(struct plan *plan, const struct lds_job_options *options, struct lds_job *job,
                            struct lds_error *error)
 {
-    struct lds_faults faults = {0};
-    enum lds_status status = lds_check_to_run(job->sheet, &job->missing, error);
+    enum lds_status status = lds_check_to_run(job->sheet, &plan->look, &job->missing, error);
     if (status)
         return status;
     job->measurement = calloc(job->sheet->captures + 1, sizeof *job->measurement);
     for (size_t i = 0; job->measurement && i < job->sheet->captures; i++)
         lds_bench_init(&job->measurement[i].bench);
-    bool enough = job->measurement && plan_make(plan, job, &faults) && lds_groups_fill(job, &plan->grouping);
-    /* A file that has changed since the check, or memory that ran out: a plan without it would be another one. */
-    if (enough && faults.count > 0)
-        status =
-            lds_fail(error, LDS_BAD_INPUT, "%s:%d: %.900s", job->sheet->path, faults.fault->line, faults.fault->text);
-    else if (!enough || faults.no_memory)
-        status = lds_fail_memory(error, "the job");
-    lds_faults_free(&faults);
-    if (status)
-        return status;
+    bool enough = job->measurement && plan_make(plan, job) && lds_groups_fill(job, &plan->grouping);
+    if (!enough)
+        return lds_fail_memory(error, "the job");
     status = lds_tasks_run(job->sheet, options, plan->task, plan->tasks, error);
     if (!status)
         status = check_roles(plan, job, error);
