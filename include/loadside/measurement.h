@@ -47,29 +47,6 @@ struct lds_figure {
     unsigned flags;    /* enum lds_flag bits */
 };
 
-struct lds_line { /* a harmonic of the tone, or a mains order */
-    int order;
-    double frequency_hz;
-    double level, low, high;             /* rms, in the channel's linear unit (volts, or full-scale rms units) */
-    double relative_db, low_db, high_db; /* harmonics: re the fundamental; mains: NAN */
-    double phase_deg;                    /* harmonics: phase_k - k phase_1, cosine convention; mains: NAN */
-    unsigned flags;
-};
-
-struct lds_spur {
-    double frequency_hz;
-    double level;     /* rms, linear */
-    double margin_db; /* peak over the detection threshold */
-    char origin[64];  /* "mains order 42", "sideband of the tone at +2 fm", ..., "unexplained" */
-};
-
-struct lds_floor_band {
-    double frequency_hz, low_hz, high_hz;
-    double density; /* linear unit per sqrt(Hz), rms: robust (median), blind to lines */
-    double mean;    /* the same from the mean with the lines out, which dof belongs to */
-    double dof;     /* chi-square degrees of freedom of the square of mean; 0 where lines left nothing */
-};
-
 /* The kind of a problem that is the amplifier's and not the recording's: it limits the tone's peaks. */
 #define LDS_PROBLEM_AMPLIFIER_CLIPS "amplifier clips"
 
@@ -125,14 +102,6 @@ struct lds_channel {
     struct lds_figure *figure;
     size_t absents;
     struct lds_absent *absent;
-    size_t harmonics;
-    struct lds_line *harmonic; /* orders 1.. (1 is the fundamental itself) */
-    size_t mains;
-    struct lds_line *main;
-    size_t spurs;
-    struct lds_spur *spur;
-    size_t floor_bands;
-    struct lds_floor_band *floor;
     size_t problems;
     struct lds_problem *problem;
     size_t series_count;

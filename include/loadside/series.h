@@ -76,6 +76,7 @@ struct lds_series_kind {
     enum lds_chain_rule chain;
     enum lds_series_form form;
     enum lds_match match;
+    int first_order;  /* of lines by order: the tone itself is none of its harmonics */
     bool flags;       /* its rows have flags */
     const char *text; /* what its rows have as text, "origin"; NULL: none */
     bool log_axis;    /* where the axis is drawn, and read between rows, by its logarithm */
@@ -106,6 +107,9 @@ struct lds_cell {
 /* A number; limits are NAN where the column has none. */
 double lds_series_value(const struct lds_series *series, size_t row, int column);
 struct lds_cell lds_series_cell(const struct lds_series *series, size_t row, int column);
+
+/* The first row with that value in a column; series->rows when there is none. */
+size_t lds_series_row_of(const struct lds_series *series, int column, double value);
 
 /* The series of that key in a list; one without rows, and without a kind, where there is none. */
 const struct lds_series *lds_series_find(const struct lds_series *series, size_t count, const char *key);

@@ -36,21 +36,20 @@ struct axis {
 };
 
 /* var ln P of a chi-square power is 2/nu to first order. */
-static bool read_band(const struct lds_chosen *chosen, const struct lds_floor_band *wanted, struct band *band)
+static bool read_band(const struct lds_chosen *chosen, struct band *band)
 {
     struct lds_reading *reading = band->reading;
     for (int s = 0; s < 2; s++)
         for (int i = 0; i < chosen->count[s]; i++, reading++) {
-            struct lds_floor_band found;
-            if (!lds_floor_over(chosen->seen[s][i]->channel, wanted->low_hz, wanted->high_hz, &found))
+            const struct lds_series *floor = lds_channel_series(chosen->seen[s][i]->channel, "floor");
+            double mean, dof;
+            if (!lds_floor_over(floor, band->low_hz, band->high_hz, &mean, &dof))
                 return false;
-            *reading = (struct lds_reading){.value = 20.0 * log10(found.mean), .limit = NAN, .dof = INFINITY};
-            reading->u = 10.0 / M_LN10 * sqrt(2.0 / found.dof);
-            reading->below = 10.0 * log10(lds_chi_square_quantile(0.975, found.dof));
-            reading->above = -10.0 * log10(lds_chi_square_quantile(0.025, found.dof));
+            *reading = (struct lds_reading){.value = 20.0 * log10(mean), .limit = NAN, .dof = INFINITY};
+            reading->u = 10.0 / M_LN10 * sqrt(2.0 / dof);
+            reading->below = 10.0 * log10(lds_chi_square_quantile(0.975, dof));
+            reading->above = -10.0 * log10(lds_chi_square_quantile(0.025, dof));
         }
-    band->low_hz = wanted->low_hz;
-    band->high_hz = wanted->high_hz;
     return true;
 }
 
@@ -153,15 +152,15 @@ static bool test_stretches(struct axis *axis, double matters)
 }
 
 /* The capture whose bands are widest: those of shorter captures, which others can be brought to. */
-static const struct lds_channel *coarsest(const struct lds_chosen *chosen)
+static const struct lds_series *coarsest(const struct lds_chosen *chosen)
 {
-    const struct lds_channel *coarsest = chosen->seen[0][0]->channel;
+    const struct lds_series *coarsest = lds_channel_series(chosen->seen[0][0]->channel, "floor");
     for (int s = 0; s < 2; s++)
         for (int i = 0; i < chosen->count[s]; i++) {
-            const struct lds_channel *channel = chosen->seen[s][i]->channel;
-            if (channel->floor_bands > 0 && coarsest->floor_bands > 0 &&
-                channel->floor[0].high_hz > coarsest->floor[0].high_hz)
-                coarsest = channel;
+            const struct lds_series *floor = lds_channel_series(chosen->seen[s][i]->channel, "floor");
+            if (floor->rows > 0 && coarsest->rows > 0 &&
+                lds_series_value(floor, 0, LDS_FLOOR_HIGH_HZ) > lds_series_value(coarsest, 0, LDS_FLOOR_HIGH_HZ))
+                coarsest = floor;
         }
     return coarsest;
 }
@@ -182,15 +181,17 @@ static bool collect(struct lds_work *work, struct axis *axis)
     const struct lds_key *row = lds_key_find("noise.band");
     bool ok = lds_choose(&axis->part->view, "level.rms", row, &chosen);
     if (ok && !lds_not_comparable(&axis->part->view, &chosen, "level.rms", row, reason)) {
-        const struct lds_channel *first = coarsest(&chosen);
+        const struct lds_series *first = coarsest(&chosen);
         bool repeats = isnan(work->scatter.family_db[LDS_FAMILY_NOISE]);
         axis->from_repeats = repeats && chosen.count[0] >= LDS_REPEATS && chosen.count[1] >= LDS_REPEATS;
         axis->u_rep_db = work->scatter.declared_db[LDS_FAMILY_NOISE];
-        ok = make_room(axis, &chosen, first->floor_bands);
-        for (size_t i = 0; ok && i < first->floor_bands; i++) {
+        ok = make_room(axis, &chosen, first->rows);
+        for (size_t i = 0; ok && i < first->rows; i++) {
             struct band *band = &axis->band[axis->bands];
             band->reading = axis->reading + axis->bands * (size_t)(axis->count[0] + axis->count[1]);
-            axis->bands += read_band(&chosen, &first->floor[i], band);
+            band->low_hz = lds_series_value(first, i, LDS_FLOOR_LOW_HZ);
+            band->high_hz = lds_series_value(first, i, LDS_FLOOR_HIGH_HZ);
+            axis->bands += read_band(&chosen, band);
         }
         ok = ok && test_stretches(axis, lds_matters_of(work->options, row->stem, "dB", row));
     }

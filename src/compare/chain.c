@@ -7,6 +7,7 @@
 #include "compare/reading.h"
 #include "fail.h"
 #include "loadside/compare.h"
+#include "record/series.h"
 
 static const double RANGE_SAME = 1e-3, RATE_SAME = 1e-6, FREQUENCY_SAME = 0.01;
 static const double LEVEL_SAME_DB = 1.0;
@@ -257,43 +258,53 @@ static void mark_snr(struct lds_channel *channel)
     }
 }
 
-static void mark_line(struct lds_line *line, const struct lds_line *chain)
+static void mark_line(struct lds_series *lines, size_t row, struct lds_cell chain)
 {
-    double size = isnan(chain->level) ? chain->high : chain->level;
-    if (isnan(line->level) || !(line->level > 0.0) || !(size > 0.0))
+    struct lds_cell level = lds_series_cell(lines, row, LDS_LINE_LEVEL);
+    double size = isnan(chain.value) ? chain.high : chain.value;
+    if (isnan(level.value) || !(level.value > 0.0) || !(size > 0.0))
         return;
-    double margin = 20.0 * log10(line->level / size), below, above;
-    line->flags |= flags_by(&COHERENT, margin);
-    if (!(line->flags & LDS_FLAG_NEAR_CHAIN))
+    double margin = 20.0 * log10(level.value / size), below, above;
+    lines->flag[row] |= flags_by(&COHERENT, margin);
+    if (!(lines->flag[row] & LDS_FLAG_NEAR_CHAIN))
         return;
     coherent_u(margin, &below, &above);
-    double down = line->low > 0.0 ? 20.0 * log10(line->level / line->low) : (double)INFINITY;
+    double down = level.low > 0.0 ? 20.0 * log10(level.value / level.low) : (double)INFINITY;
     down = hypot(down, below);
-    double up = hypot(20.0 * log10(line->high / line->level), above);
-    line->low = line->level * pow(10.0, -down / 20.0);
-    line->high = line->level * pow(10.0, up / 20.0);
-    line->low_db = isfinite(down) ? line->relative_db - down : (double)NAN;
-    line->high_db = line->relative_db + up;
+    double up = hypot(20.0 * log10(level.high / level.value), above);
+    lds_series_set_limits(lines, row, LDS_LINE_LEVEL, level.value * pow(10.0, -down / 20.0),
+                          level.value * pow(10.0, up / 20.0));
+    if (lines->kind->columns <= LDS_LINE_RELATIVE)
+        return;
+    double relative_db = lds_series_value(lines, row, LDS_LINE_RELATIVE);
+    lds_series_set_limits(lines, row, LDS_LINE_RELATIVE, isfinite(down) ? relative_db - down : (double)NAN,
+                          relative_db + up);
 }
 
-static void mark_lines(struct lds_line *line, size_t lines, const struct lds_line *chain, size_t chain_lines)
+static void mark_lines(struct lds_channel *channel, const struct lds_channel *own, const char *key)
 {
-    for (size_t i = 0; i < lines; i++)
-        for (size_t k = 0; k < chain_lines; k++)
-            if (line[i].order == chain[k].order && (line[i].order > 1 || isnan(line[i].relative_db)))
-                mark_line(&line[i], &chain[k]);
+    struct lds_series *lines = lds_channel_own_series(channel, key);
+    const struct lds_series *chain = lds_channel_series(own, key);
+    for (size_t i = 0; lines && i < lines->rows; i++) {
+        double order = lds_series_value(lines, i, LDS_LINE_ORDER);
+        size_t same = lds_series_row_of(chain, LDS_LINE_ORDER, order);
+        if (same < chain->rows && order >= lines->kind->first_order)
+            mark_line(lines, i, lds_series_cell(chain, same, LDS_LINE_LEVEL));
+    }
 }
 
 /* A line that the chain shows by itself at the same place, at least as strong to 10 dB. */
-static void mark_spurs(struct lds_channel *channel, const struct lds_channel *chain, double tolerance_hz)
+static void mark_spurs(struct lds_channel *channel, const struct lds_channel *own, double tolerance_hz)
 {
-    for (size_t i = 0; i < channel->spurs; i++)
-        for (size_t k = 0; k < chain->spurs; k++) {
-            struct lds_spur *spur = &channel->spur[i];
-            const struct lds_spur *own = &chain->spur[k];
-            if (fabs(spur->frequency_hz - own->frequency_hz) <= tolerance_hz &&
-                20.0 * log10(spur->level / own->level) < COHERENT.limited_db)
-                snprintf(spur->origin, sizeof spur->origin, "the capture chain: it stands in its own recording");
+    struct lds_series *spurs = lds_channel_own_series(channel, "spurs");
+    const struct lds_series *chain = lds_channel_series(own, "spurs");
+    for (size_t i = 0; spurs && i < spurs->rows; i++)
+        for (size_t k = 0; k < chain->rows; k++) {
+            double apart_hz = lds_series_value(spurs, i, LDS_SPUR_HZ) - lds_series_value(chain, k, LDS_SPUR_HZ);
+            double level = lds_series_value(spurs, i, LDS_SPUR_LEVEL);
+            if (fabs(apart_hz) <= tolerance_hz &&
+                20.0 * log10(level / lds_series_value(chain, k, LDS_SPUR_LEVEL)) < COHERENT.limited_db)
+                snprintf(spurs->text[i], LDS_SERIES_TEXT, "the capture chain: it stands in its own recording");
         }
 }
 
@@ -319,11 +330,11 @@ static void mark_channel(struct lds_measurement *m, struct lds_channel *channel,
         if (!own)
             continue;
         if (with_tone && has_tone && !harmonics) {
-            mark_lines(channel->harmonic, channel->harmonics, own->harmonic, own->harmonics);
+            mark_lines(channel, own, "harmonics");
             harmonics = true;
         }
         if ((with_tone == has_tone || !with_tone) && !hum) {
-            mark_lines(channel->main, channel->mains, own->main, own->mains);
+            mark_lines(channel, own, "mains");
             hum = true;
         }
         if (with_tone == has_tone || !with_tone)

@@ -11,13 +11,15 @@ static bool same_edge(double a, double b)
 }
 
 /* Exponent of the density about band i, from the bands on its two sides. */
-static double slope_about(const struct lds_channel *channel, size_t i)
+static double slope_about(const struct lds_series *floor, size_t i)
 {
-    const struct lds_floor_band *below = &channel->floor[i > 0 ? i - 1 : i];
-    const struct lds_floor_band *above = &channel->floor[i + 1 < channel->floor_bands ? i + 1 : i];
-    if (!(below->mean > 0.0) || !(above->mean > 0.0) || above->frequency_hz <= below->frequency_hz)
+    size_t below = i > 0 ? i - 1 : i, above = i + 1 < floor->rows ? i + 1 : i;
+    double low = lds_series_value(floor, below, LDS_FLOOR_MEAN), high = lds_series_value(floor, above, LDS_FLOOR_MEAN);
+    double low_hz = lds_series_value(floor, below, LDS_FLOOR_HZ),
+           high_hz = lds_series_value(floor, above, LDS_FLOOR_HZ);
+    if (!(low > 0.0) || !(high > 0.0) || high_hz <= low_hz)
         return 0.0;
-    double slope = 2.0 * log(above->mean / below->mean) / log(above->frequency_hz / below->frequency_hz);
+    double slope = 2.0 * log(high / low) / log(high_hz / low_hz);
     return fmax(-STEEPEST, fmin(STEEPEST, slope));
 }
 
@@ -29,31 +31,31 @@ static double integral(double low_hz, double high_hz, double slope)
     return (pow(high_hz, power) - pow(low_hz, power)) / power;
 }
 
-bool lds_floor_over(const struct lds_channel *channel, double low_hz, double high_hz, struct lds_floor_band *over)
+bool lds_floor_over(const struct lds_series *floor, double low_hz, double high_hz, double *mean, double *dof)
 {
     double covered = 0.0, power = 0.0, variance = 0.0;
-    for (size_t i = 0; i < channel->floor_bands; i++) {
-        const struct lds_floor_band *band = &channel->floor[i];
-        double low = fmax(low_hz, band->low_hz), high = fmin(high_hz, band->high_hz);
+    for (size_t i = 0; i < floor->rows; i++) {
+        double from_hz = lds_series_value(floor, i, LDS_FLOOR_LOW_HZ),
+               to_hz = lds_series_value(floor, i, LDS_FLOOR_HIGH_HZ);
+        double low = fmax(low_hz, from_hz), high = fmin(high_hz, to_hz);
         if (high <= low * (1.0 + EDGE_SAME))
             continue;
-        if (!(band->dof > 0.0) || !(band->mean > 0.0))
+        *mean = lds_series_value(floor, i, LDS_FLOOR_MEAN);
+        *dof = lds_series_value(floor, i, LDS_FLOOR_DOF);
+        if (!(*dof > 0.0) || !(*mean > 0.0))
             return false;
-        if (same_edge(band->low_hz, low_hz) && same_edge(band->high_hz, high_hz)) {
-            *over = *band;
+        if (same_edge(from_hz, low_hz) && same_edge(to_hz, high_hz))
             return true;
-        }
-        double slope = slope_about(channel, i);
-        double share = integral(low, high, slope) / integral(band->low_hz, band->high_hz, slope);
-        double whole = band->mean * band->mean * (band->high_hz - band->low_hz);
+        double slope = slope_about(floor, i);
+        double share = integral(low, high, slope) / integral(from_hz, to_hz, slope);
+        double whole = *mean * *mean * (to_hz - from_hz);
         power += share * whole;
-        variance += share * 2.0 * whole * whole / band->dof; /* share of its power and of its degrees of freedom */
+        variance += share * 2.0 * whole * whole / *dof; /* share of its power and of its degrees of freedom */
         covered += high - low;
     }
     if (!(covered >= (high_hz - low_hz) * (1.0 - 1e-4)))
         return false;
-    double level = sqrt(power / (high_hz - low_hz));
-    *over =
-        (struct lds_floor_band){sqrt(low_hz * high_hz), low_hz, high_hz, level, level, 2.0 * power * power / variance};
+    *mean = sqrt(power / (high_hz - low_hz));
+    *dof = 2.0 * power * power / variance;
     return true;
 }

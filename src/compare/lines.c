@@ -19,8 +19,9 @@ struct line_question {
     struct lds_work *work;
     struct lds_part *part;
     const struct lds_chosen *chosen;
-    enum lds_family family;
-    int kind, order;
+    const struct lds_series_kind *kind;
+    const struct lds_key *like; /* whose rules of pairing and judging hold for the lines */
+    int order;
     double frequency_hz;
 };
 
@@ -45,10 +46,12 @@ static double tolerance_hz(const struct lds_measurement *capture, double frequen
 /* Noise density there (power), NAN where the capture does not reach. */
 static double density_at(const struct lds_channel *channel, double frequency_hz)
 {
-    for (size_t i = 0; i < channel->floor_bands; i++) {
-        const struct lds_floor_band *band = &channel->floor[i];
-        double level = band->dof > 0.0 ? band->mean : band->density;
-        if (frequency_hz >= band->low_hz && frequency_hz < band->high_hz)
+    const struct lds_series *floor = lds_channel_series(channel, "floor");
+    for (size_t i = 0; i < floor->rows; i++) {
+        int column = lds_series_value(floor, i, LDS_FLOOR_DOF) > 0.0 ? LDS_FLOOR_MEAN : LDS_FLOOR_DENSITY;
+        double level = lds_series_value(floor, i, column);
+        if (frequency_hz >= lds_series_value(floor, i, LDS_FLOOR_LOW_HZ) &&
+            frequency_hz < lds_series_value(floor, i, LDS_FLOOR_HIGH_HZ))
             return level * level;
     }
     return NAN;
@@ -60,25 +63,39 @@ static double line_u(const struct lds_seen *seen, double frequency_hz)
     return sqrt(WINDOW_LOSS * density_at(seen->channel, frequency_hz) / (2.0 * seen->capture->seconds));
 }
 
-static const struct lds_spur *spur_at(const struct lds_seen *seen, double frequency_hz)
+/* A spur of a capture. */
+struct spur {
+    double frequency_hz, level, margin_db;
+    const char *origin; /* NULL: there is none */
+};
+
+static struct spur spur_of(const struct lds_series *spurs, size_t row)
 {
-    const struct lds_spur *nearest = NULL;
+    return (struct spur){lds_series_value(spurs, row, LDS_SPUR_HZ), lds_series_value(spurs, row, LDS_SPUR_LEVEL),
+                         lds_series_value(spurs, row, LDS_SPUR_MARGIN), spurs->text[row]};
+}
+
+static struct spur spur_at(const struct lds_seen *seen, double frequency_hz)
+{
+    const struct lds_series *spurs = lds_channel_series(seen->channel, "spurs");
+    struct spur nearest = {NAN, NAN, NAN, NULL};
     double least = tolerance_hz(seen->capture, frequency_hz);
-    for (size_t i = 0; i < seen->channel->spurs; i++) {
-        double distance = fabs(seen->channel->spur[i].frequency_hz - frequency_hz);
+    for (size_t i = 0; i < spurs->rows; i++) {
+        double distance = fabs(lds_series_value(spurs, i, LDS_SPUR_HZ) - frequency_hz);
         if (distance <= least) {
             least = distance;
-            nearest = &seen->channel->spur[i];
+            nearest = spur_of(spurs, i);
         }
     }
     return nearest;
 }
 
-static struct lds_reading read_spur(const struct lds_seen *seen, const struct lds_spur *spur)
+static struct lds_reading read_spur(const struct lds_seen *seen, const struct spur *spur)
 {
     struct lds_reading reading;
     double u = hypot(line_u(seen, spur->frequency_hz), spur->level * SPUR_U_DB * M_LN10 / 20.0);
-    lds_reading_take_line(spur->level, spur->level - LDS_COVERAGE * u, spur->level + LDS_COVERAGE * u, &reading);
+    lds_reading_take_line(
+        (struct lds_cell){spur->level, spur->level - LDS_COVERAGE * u, spur->level + LDS_COVERAGE * u}, &reading);
     return reading;
 }
 
@@ -86,13 +103,16 @@ static struct lds_reading read_spur(const struct lds_seen *seen, const struct ld
  * another in which no comb was found. */
 static struct lds_reading read_named(const struct lds_seen *seen, double frequency_hz)
 {
+    static const char *const named[] = {"mains", "harmonics"};
     struct lds_reading reading = unread();
-    const struct lds_channel *channel = seen->channel;
     double least = tolerance_hz(seen->capture, frequency_hz);
-    for (size_t i = 0; i < channel->mains + channel->harmonics; i++) {
-        const struct lds_line *line = i < channel->mains ? &channel->main[i] : &channel->harmonic[i - channel->mains];
-        if (!isnan(line->level) && fabs(line->frequency_hz - frequency_hz) <= least)
-            lds_reading_take_line(line->level, line->low, line->high, &reading);
+    for (int k = 0; k < 2; k++) {
+        const struct lds_series *lines = lds_channel_series(seen->channel, named[k]);
+        for (size_t i = 0; i < lines->rows; i++) {
+            struct lds_cell level = lds_series_cell(lines, i, LDS_LINE_LEVEL);
+            if (!isnan(level.value) && fabs(lds_series_value(lines, i, LDS_LINE_HZ) - frequency_hz) <= least)
+                lds_reading_take_line(level, &reading);
+        }
     }
     return reading;
 }
@@ -100,7 +120,7 @@ static struct lds_reading read_named(const struct lds_seen *seen, double frequen
 /* Where a capture shows nothing at a spur of another capture: the level at which it would have been found, as that
  * capture's own margin tells it, moved by the ratio of the floors and lengths; and 1.96 standard deviations. */
 static struct lds_reading read_nothing(const struct lds_seen *seen, const struct lds_seen *other,
-                                       const struct lds_spur *spur)
+                                       const struct spur *spur)
 {
     struct lds_reading reading = unread();
     double here = density_at(seen->channel, spur->frequency_hz), there = density_at(other->channel, spur->frequency_hz);
@@ -126,14 +146,13 @@ static bool add_line(const struct line_question *q, const struct lds_pooled pool
     out->line = grown;
     struct lds_line_change *line = &grown[out->lines - 1];
     struct lds_fact *fact = &facts[out->lines - 1];
-    double stated = q->work->scatter.declared_db[q->family];
-    struct lds_delta_way way = {.u_rep = stated,
+    struct lds_delta_way way = {.u_rep = q->work->scatter.declared_db[q->kind->family],
                                 .shared_bench = lds_bench_is_shared(q->chosen),
-                                .from_repeats = isnan(q->work->scatter.family_db[q->family]) &&
+                                .from_repeats = isnan(q->work->scatter.family_db[q->kind->family]) &&
                                                 q->chosen->count[0] >= LDS_REPEATS &&
                                                 q->chosen->count[1] >= LDS_REPEATS};
-    const struct lds_key *row = lds_key_find(q->family == LDS_FAMILY_MAINS ? "mains.total" : "thd");
-    *fact = (struct lds_fact){.matters = judged ? lds_matters_of(q->work->options, row->stem, "dB", row) : (double)NAN,
+    *fact = (struct lds_fact){.matters =
+                                  judged ? lds_matters_of(q->work->options, q->like->stem, "dB", q->like) : (double)NAN,
                               .from_repeats = way.from_repeats,
                               .p_adjusted = NAN,
                               .word = LDS_UNRESOLVED,
@@ -146,9 +165,9 @@ static bool add_line(const struct line_question *q, const struct lds_pooled pool
     lds_delta_find(&pooled[0], &pooled[1], way, &fact->delta);
     fact->margin_db =
         fact->below[0] ? pooled[1].mean.value - pooled[0].mean.limit : pooled[0].mean.value - pooled[1].mean.limit;
-    line->kind = q->kind == LDS_LINE_OF_TONE    ? LDS_LINE_OF_TONE
-                 : q->kind == LDS_LINE_OF_MAINS ? LDS_LINE_OF_MAINS
-                                                : LDS_LINE_OTHER;
+    line->kind = q->kind->match != LDS_MATCH_ORDER          ? LDS_LINE_OTHER
+                 : q->kind->family == LDS_FAMILY_DISTORTION ? LDS_LINE_OF_TONE
+                                                            : LDS_LINE_OF_MAINS;
     line->order = q->order;
     line->frequency_hz = q->frequency_hz;
     line->before = pow(10.0, pooled[0].mean.value / 20.0); /* NAN stays NAN */
@@ -177,14 +196,6 @@ static bool pool_and_add(const struct line_question *q, const struct lds_reading
     return add_line(q, pooled, judged, origin);
 }
 
-static const struct lds_line *line_of_order(const struct lds_line *line, size_t count, int order)
-{
-    for (size_t i = 0; i < count; i++)
-        if (line[i].order == order)
-            return &line[i];
-    return NULL;
-}
-
 static double bench_u_db(const struct lds_seen *seen)
 {
     return 20.0 / M_LN10 * lds_bench_level_u(&seen->capture->bench);
@@ -193,41 +204,42 @@ static double bench_u_db(const struct lds_seen *seen)
 /* One order of the tone or the mains. */
 static bool compare_order(struct line_question *q, struct lds_reading *reading)
 {
-    bool judged = true, tone = q->kind == LDS_LINE_OF_TONE;
+    bool judged = true;
     int at = 0;
     q->frequency_hz = NAN;
     for (int s = 0; s < 2; s++)
         for (int i = 0; i < q->chosen->count[s]; i++, at++) {
             const struct lds_seen *seen = q->chosen->seen[s][i];
-            const struct lds_channel *channel = seen->channel;
-            const struct lds_line *line = tone ? line_of_order(channel->harmonic, channel->harmonics, q->order)
-                                               : line_of_order(channel->main, channel->mains, q->order);
-            if (!line)
+            const struct lds_series *lines = lds_channel_series(seen->channel, q->kind->key);
+            size_t row = lds_series_row_of(lines, LDS_LINE_ORDER, q->order);
+            if (row == lines->rows)
                 return true;
-            lds_reading_take_line(line->level, line->low, line->high, &reading[at]);
-            const struct lds_spur *spur = isnan(line->level) ? spur_at(seen, line->frequency_hz) : NULL;
-            if (spur)
-                reading[at] = read_spur(seen, spur);
-            reading[at].flags = line->flags;
+            struct lds_cell level = lds_series_cell(lines, row, LDS_LINE_LEVEL);
+            double frequency_hz = lds_series_value(lines, row, LDS_LINE_HZ);
+            struct spur spur = spur_at(seen, frequency_hz);
+            if (isnan(level.value) && spur.origin)
+                reading[at] = read_spur(seen, &spur);
+            else
+                lds_reading_take_line(level, &reading[at]);
+            reading[at].flags = lines->flag[row];
             reading[at].u_bench = bench_u_db(seen);
-            judged = judged && !(line->flags & LDS_FLAG_NEAR_LINE && isnan(line->high)); /* hidden */
-            if (line->frequency_hz > 0.0)
-                q->frequency_hz = line->frequency_hz;
+            judged = judged && !(lines->flag[row] & LDS_FLAG_NEAR_LINE && isnan(level.high)); /* hidden */
+            if (frequency_hz > 0.0)
+                q->frequency_hz = frequency_hz;
         }
     return pool_and_add(q, reading, judged, "");
 }
 
-static int last_order(const struct lds_chosen *chosen, bool tone)
+static int last_order(const struct lds_chosen *chosen, const char *key)
 {
-    int last = 0;
+    double last = 0.0;
     for (int s = 0; s < 2; s++)
         for (int i = 0; i < chosen->count[s]; i++) {
-            const struct lds_channel *channel = chosen->seen[s][i]->channel;
-            const struct lds_line *line = tone ? channel->harmonic : channel->main;
-            for (size_t k = 0; k < (tone ? channel->harmonics : channel->mains); k++)
-                last = line[k].order > last ? line[k].order : last;
+            const struct lds_series *lines = lds_channel_series(chosen->seen[s][i]->channel, key);
+            for (size_t k = 0; k < lines->rows; k++)
+                last = fmax(last, lds_series_value(lines, k, LDS_LINE_ORDER));
         }
-    return last;
+    return (int)last;
 }
 
 /* Do all captures have the same mains? Those in which none was found do not speak against it. */
@@ -253,7 +265,7 @@ static bool is_listed(const struct lds_part *part, const struct lds_measurement 
     return false;
 }
 
-static bool compare_spur(struct line_question *q, const struct lds_seen *owner, const struct lds_spur *spur,
+static bool compare_spur(struct line_question *q, const struct lds_seen *owner, const struct spur *spur,
                          struct lds_reading *reading)
 {
     int at = 0;
@@ -262,14 +274,14 @@ static bool compare_spur(struct line_question *q, const struct lds_seen *owner, 
     for (int s = 0; s < 2; s++)
         for (int i = 0; i < q->chosen->count[s]; i++, at++) {
             const struct lds_seen *seen = q->chosen->seen[s][i];
-            const struct lds_spur *same = spur_at(seen, spur->frequency_hz);
-            reading[at] = same ? read_spur(seen, same) : read_named(seen, spur->frequency_hz);
+            struct spur same = spur_at(seen, spur->frequency_hz);
+            reading[at] = same.origin ? read_spur(seen, &same) : read_named(seen, spur->frequency_hz);
             if (!is_read(&reading[at]))
                 reading[at] = read_nothing(seen, owner, spur);
             reading[at].u_bench = bench_u_db(seen);
-            if (same && s == LDS_AFTER) {
-                q->frequency_hz = same->frequency_hz;
-                origin = same->origin;
+            if (same.origin && s == LDS_AFTER) {
+                q->frequency_hz = same.frequency_hz;
+                origin = same.origin;
             }
         }
     return pool_and_add(q, reading, true, origin);
@@ -280,29 +292,29 @@ static bool compare_spurs(struct line_question *q, struct lds_reading *reading)
     for (int s = 0; s < 2; s++)
         for (int i = 0; i < q->chosen->count[s]; i++) {
             const struct lds_seen *seen = q->chosen->seen[s][i];
-            for (size_t k = 0; k < seen->channel->spurs; k++) {
-                const struct lds_spur *spur = &seen->channel->spur[k];
-                if (!is_listed(q->part, seen->capture, spur->frequency_hz) && !compare_spur(q, seen, spur, reading))
+            const struct lds_series *spurs = lds_channel_series(seen->channel, q->kind->key);
+            for (size_t k = 0; k < spurs->rows; k++) {
+                struct spur spur = spur_of(spurs, k);
+                if (!is_listed(q->part, seen->capture, spur.frequency_hz) && !compare_spur(q, seen, &spur, reading))
                     return false;
             }
         }
     return true;
 }
 
-static bool compare_kind(struct lds_work *work, struct lds_part *part, int kind, const struct lds_chosen *chosen)
+static bool compare_kind(struct line_question *q)
 {
-    struct line_question q = {.work = work, .part = part, .chosen = chosen, .kind = kind};
-    q.family = kind == LDS_LINE_OF_TONE ? LDS_FAMILY_DISTORTION : LDS_FAMILY_MAINS;
+    const struct lds_chosen *chosen = q->chosen;
     struct lds_reading *reading = calloc((size_t)(chosen->count[0] + chosen->count[1]), sizeof *reading);
     if (!reading)
         return false;
     bool ok = true;
-    if (kind == LDS_LINE_OTHER) {
-        ok = compare_spurs(&q, reading);
-    } else if (kind == LDS_LINE_OF_TONE || same_mains(chosen)) {
-        int last = last_order(chosen, kind == LDS_LINE_OF_TONE);
-        for (q.order = kind == LDS_LINE_OF_TONE ? 2 : 1; ok && q.order <= last; q.order++)
-            ok = compare_order(&q, reading);
+    if (q->kind->match == LDS_MATCH_NEAREST) {
+        ok = compare_spurs(q, reading);
+    } else if (q->kind->family != LDS_FAMILY_MAINS || same_mains(chosen)) {
+        int last = last_order(chosen, q->kind->key);
+        for (q->order = q->kind->first_order; ok && q->order <= last; q->order++)
+            ok = compare_order(q, reading);
     }
     free(reading);
     return ok;
@@ -310,19 +322,20 @@ static bool compare_kind(struct lds_work *work, struct lds_part *part, int kind,
 
 bool lds_lines_find_changes(struct lds_work *work, struct lds_part *part)
 {
-    static const struct {
-        int kind;
-        const char *key, *like; /* a figure that every capture with such lines has; whose rules of pairing hold */
-    } step[] = {{LDS_LINE_OF_TONE, "tone.level", "thd"},
-                {LDS_LINE_OF_MAINS, "level.rms", "mains.total"},
-                {LDS_LINE_OTHER, "level.rms", "mains.total"}};
-    for (size_t i = 0; i < sizeof step / sizeof step[0]; i++) {
+    size_t kinds;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    for (size_t i = 0; i < kinds; i++) {
+        if (kind[i].match != LDS_MATCH_ORDER && kind[i].match != LDS_MATCH_NEAREST)
+            continue;
         struct lds_chosen chosen;
         char reason[256];
-        const struct lds_key *row = lds_key_find(step[i].like);
-        bool ok = lds_choose(&part->view, step[i].key, row, &chosen);
-        if (ok && !lds_not_comparable(&part->view, &chosen, step[i].key, row, reason))
-            ok = compare_kind(work, part, step[i].kind, &chosen);
+        bool of_tone = kind[i].family == LDS_FAMILY_DISTORTION;
+        const char *key = of_tone ? "tone.level" : "level.rms"; /* that every capture with such lines has */
+        struct line_question q = {.work = work, .part = part, .chosen = &chosen, .kind = &kind[i]};
+        q.like = lds_key_find(of_tone ? "thd" : "mains.total");
+        bool ok = lds_choose(&part->view, key, q.like, &chosen);
+        if (ok && !lds_not_comparable(&part->view, &chosen, key, q.like, reason))
+            ok = compare_kind(&q);
         lds_chosen_free(&chosen);
         if (!ok)
             return false;

@@ -192,7 +192,8 @@ static bool note_axis(struct lds_work *work)
 {
     for (size_t c = 0; c < work->out->channels; c++) {
         const struct lds_view *view = &work->part[c].view;
-        bool floors = view->seen[0][0].channel->floor_bands > 0 && view->seen[1][0].channel->floor_bands > 0;
+        bool floors = lds_channel_series(view->seen[0][0].channel, "floor")->rows > 0 &&
+                      lds_channel_series(view->seen[1][0].channel, "floor")->rows > 0;
         if (floors && work->out->channel[c].densities == 0)
             return lds_note(work->out,
                             "channel %d: the noise density is not compared along the frequency axis, because "

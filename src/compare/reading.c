@@ -107,16 +107,16 @@ void lds_reading_take(const struct lds_figure *figure, enum lds_scale scale, str
         reading->dof = INFINITY;
 }
 
-void lds_reading_take_line(double level, double low, double high, struct lds_reading *reading)
+void lds_reading_take_line(struct lds_cell level, struct lds_reading *reading)
 {
     *reading = (struct lds_reading){.value = NAN, .limit = NAN, .dof = INFINITY};
-    if (isnan(level) || !(level > 0.0)) {
-        reading->limit = lds_in_db(high, "V");
+    if (isnan(level.value) || !(level.value > 0.0)) {
+        reading->limit = lds_in_db(level.high, "V");
         return;
     }
-    reading->value = lds_in_db(level, "V");
-    reading->below = low > 0.0 ? reading->value - lds_in_db(low, "V") : (double)INFINITY;
-    reading->above = lds_in_db(high, "V") - reading->value;
+    reading->value = lds_in_db(level.value, "V");
+    reading->below = level.low > 0.0 ? reading->value - lds_in_db(level.low, "V") : (double)INFINITY;
+    reading->above = lds_in_db(level.high, "V") - reading->value;
     reading->u = (isfinite(reading->below) ? 0.5 * (reading->below + reading->above) : reading->above) / LDS_COVERAGE;
 }
 

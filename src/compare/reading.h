@@ -5,7 +5,7 @@
 
 #include <stdbool.h>
 
-#include "loadside/measurement.h"
+#include "loadside/series.h"
 
 enum lds_scale { LDS_SCALE_DB, LDS_SCALE_DC, LDS_SCALE_OWN };
 
@@ -28,7 +28,7 @@ double lds_in_db(double value, const char *unit);
 void lds_reading_take(const struct lds_figure *figure, enum lds_scale scale, struct lds_reading *reading);
 
 /* A line's level (linear) with its limits, in decibels. */
-void lds_reading_take_line(double level, double low, double high, struct lds_reading *reading);
+void lds_reading_take_line(struct lds_cell level, struct lds_reading *reading);
 
 /* Several captures of a side as one: the mean, with the scatter between them. */
 struct lds_pooled {

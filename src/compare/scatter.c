@@ -78,13 +78,16 @@ static double lines_power(const struct lds_channel *channel, const double band_h
                           double (*weight)(double, const void *))
 {
     double sum = 0.0;
-    for (size_t i = 0; i < channel->mains + channel->spurs; i++) {
-        bool hum = i < channel->mains;
-        double f = hum ? channel->main[i].frequency_hz : channel->spur[i - channel->mains].frequency_hz;
-        double level = hum ? channel->main[i].level : channel->spur[i - channel->mains].level;
-        if (isnan(level) || f < band_hz[0] || f > band_hz[1])
-            continue;
-        sum += level * level * (weight ? weight(f, NULL) : 1.0);
+    static const char *const key[] = {"mains", "spurs"};
+    for (int k = 0; k < 2; k++) {
+        const struct lds_series *lines = lds_channel_series(channel, key[k]);
+        for (size_t i = 0; i < lines->rows; i++) {
+            double f = lds_series_value(lines, i, lines->kind->axis);
+            double level = lds_series_value(lines, i, lines->kind->value);
+            if (isnan(level) || f < band_hz[0] || f > band_hz[1])
+                continue;
+            sum += level * level * (weight ? weight(f, NULL) : 1.0);
+        }
     }
     return channel->calibrated ? sum : 2.0 * sum; /* dBFS: a full-scale sine's mean square is 1/2 (AES17) */
 }
@@ -122,10 +125,12 @@ static void shares_of_rest(const struct lds_seen *seen, const struct lds_figure 
     double tone = power_of(lds_channel_figure(seen->channel, "tone.level"));
     const double *band = isnan(figure->band_hz[0]) ? AUDIO : figure->band_hz;
     double harmonics = 0.0;
-    for (size_t i = 0; i < seen->channel->harmonics; i++) {
-        const struct lds_line *line = &seen->channel->harmonic[i];
-        if (line->order > 1 && !isnan(line->relative_db) && line->frequency_hz <= band[1] * 1.001)
-            harmonics += pow(10.0, line->relative_db / 10.0);
+    const struct lds_series *lines = lds_channel_series(seen->channel, "harmonics");
+    for (size_t i = 0; i < lines->rows; i++) {
+        double relative_db = lds_series_value(lines, i, LDS_LINE_RELATIVE);
+        if (lds_series_value(lines, i, LDS_LINE_ORDER) > 1.0 && !isnan(relative_db) &&
+            lds_series_value(lines, i, LDS_LINE_HZ) <= band[1] * 1.001)
+            harmonics += pow(10.0, relative_db / 10.0);
     }
     share[OF_DISTORTION] = fmin(all, harmonics);
     share[OF_MAINS] = fmin(all - share[OF_DISTORTION], lines_power(seen->channel, band, NULL) / tone);

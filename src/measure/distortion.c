@@ -10,6 +10,7 @@
 #include "measure/noncentral.h"
 #include "measure/uncertainty.h"
 #include "record/record.h"
+#include "record/series.h"
 
 static const double ORDER_SLACK = 1e-3; /* by which the last harmonic may pass the band's edge */
 enum { FEWEST_ORDERS = 3 };             /* the last order must be at least the third */
@@ -27,7 +28,7 @@ static double db_ratio(double power, double reference)
     return lds_power_db(power / reference);
 }
 
-static void set_harmonic(struct lds_line *line, const struct lds_harmonic *h, double fundamental,
+static bool add_harmonic(struct lds_series *lines, const struct lds_harmonic *h, double fundamental,
                          const struct lds_findings *findings)
 {
     double raw = creal(h->phasor * conj(h->phasor)), power = fmax(0.0, raw - h->noise_power);
@@ -35,32 +36,29 @@ static void set_harmonic(struct lds_line *line, const struct lds_harmonic *h, do
     if (h->noise_power > 0.0)
         lds_noncentral_limits(raw, h->noise_power, 1, &low, &high);
     double scale = findings->scale;
-    *line = (struct lds_line){
-        .order = h->order,
-        .frequency_hz = h->frequency_hz,
-        .level = h->detected ? scale * sqrt(power) : NAN,
-        .low = scale * sqrt(low),
-        .high = scale * sqrt(high),
-        .relative_db = h->detected ? db_ratio(power, fundamental) : NAN,
-        .low_db = low > 0.0 ? db_ratio(low, fundamental) : NAN,
-        .high_db = db_ratio(high, fundamental),
-        .phase_deg = h->detected ? carg(h->phasor) * 180.0 / M_PI : NAN,
-        .flags = (h->detected ? 0u : LDS_FLAG_BELOW_FLOOR) | (h->near_mains ? LDS_FLAG_NEAR_LINE : 0u),
-    };
-    if (h->order == 1)
-        line->phase_deg = 0.0;
+    const double value[] = {h->order, h->frequency_hz, h->detected ? scale * sqrt(power) : NAN,
+                            h->detected ? db_ratio(power, fundamental) : NAN,
+                            h->order == 1 ? 0.0
+                            : h->detected ? carg(h->phasor) * 180.0 / M_PI
+                                          : NAN};
+    if (!lds_series_add_row(lines, value))
+        return false;
+    size_t row = lines->rows - 1;
+    lds_series_set_limits(lines, row, LDS_LINE_LEVEL, scale * sqrt(low), scale * sqrt(high));
+    lds_series_set_limits(lines, row, LDS_LINE_RELATIVE, low > 0.0 ? db_ratio(low, fundamental) : (double)NAN,
+                          db_ratio(high, fundamental));
+    lines->flag[row] = (h->detected ? 0u : LDS_FLAG_BELOW_FLOOR) | (h->near_mains ? LDS_FLAG_NEAR_LINE : 0u);
+    return true;
 }
 
 static bool add_harmonics(struct lds_channel *channel, const struct lds_findings *findings)
 {
-    channel->harmonic = calloc(findings->harmonics, sizeof *channel->harmonic);
-    if (!channel->harmonic)
-        return false;
+    struct lds_series *lines = lds_channel_add_series(channel, "harmonics");
+    bool done = lines != NULL;
     double v1 = cabs(findings->harmonic[0].phasor);
-    for (size_t i = 0; i < findings->harmonics; i++)
-        set_harmonic(&channel->harmonic[i], &findings->harmonic[i], v1 * v1, findings);
-    channel->harmonics = findings->harmonics;
-    return true;
+    for (size_t i = 0; done && i < findings->harmonics; i++)
+        done = add_harmonic(lines, &findings->harmonic[i], v1 * v1, findings);
+    return done;
 }
 
 /* ---- THD ---- */

@@ -8,6 +8,7 @@
 #include "measure/noise.h"
 #include "measure/uncertainty.h"
 #include "record/record.h"
+#include "record/series.h"
 
 void lds_findings_begin(struct lds_findings *findings, const struct lds_measure_options *options,
                         const struct lds_capture_info *info, const struct lds_scout *scout)
@@ -43,8 +44,9 @@ static void signal_flags(struct lds_channel *channel, const struct lds_findings 
         if (part && (begins(figure->key, "noise.") || begins(figure->key, "mains.")))
             figure->flags |= LDS_FLAG_UNSTEADY;
     }
-    for (size_t i = 0; hum && i < channel->harmonics; i++)
-        channel->harmonic[i].flags |= LDS_FLAG_NEAR_LINE;
+    struct lds_series *harmonics = lds_channel_own_series(channel, "harmonics");
+    for (size_t i = 0; hum && harmonics && i < harmonics->rows; i++)
+        harmonics->flag[i] |= LDS_FLAG_NEAR_LINE;
 }
 
 bool lds_channel_figures(struct lds_channel *channel, const struct lds_findings *findings)

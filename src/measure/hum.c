@@ -227,34 +227,27 @@ static bool add_modulation(struct lds_channel *channel, const struct lds_finding
 
 static bool add_lines(struct lds_channel *channel, const struct lds_findings *findings)
 {
-    channel->main = calloc(LDS_MAINS_ORDERS, sizeof *channel->main);
-    if (!channel->main)
-        return false;
-    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+    struct lds_series *lines = lds_channel_add_series(channel, "mains");
+    bool done = lines != NULL;
+    for (int k = 1; done && k <= LDS_MAINS_ORDERS; k++) {
         const struct lds_mains_order *order = &findings->mains.order[k];
         if (!order->usable && !order->near_tone)
             continue;
         double unit2 = order_gain2(findings, k);
-        struct lds_line *line = &channel->main[channel->mains++];
-        *line = (struct lds_line){.order = k,
-                                  .frequency_hz = k * findings->mains.frequency_hz,
-                                  .level = NAN,
-                                  .low = NAN,
-                                  .high = NAN,
-                                  .relative_db = NAN,
-                                  .low_db = NAN,
-                                  .high_db = NAN,
-                                  .phase_deg = NAN};
+        bool seen = order->detected && !order->near_tone;
+        done = lds_series_add_row(lines, (const double[]){k, k * findings->mains.frequency_hz,
+                                                          seen ? sqrt(unit2 * fmax(0.0, order->power)) : NAN});
+        if (!done)
+            break;
+        size_t row = lines->rows - 1;
         if (order->near_tone) {
-            line->flags = LDS_FLAG_NEAR_LINE;
+            lines->flag[row] = LDS_FLAG_NEAR_LINE;
             continue;
         }
-        line->level = order->detected ? sqrt(unit2 * fmax(0.0, order->power)) : NAN;
-        line->low = sqrt(unit2 * order->low);
-        line->high = sqrt(unit2 * order->high);
-        line->flags = (order->detected ? 0u : LDS_FLAG_BELOW_FLOOR) | (order->shared ? LDS_FLAG_NEAR_LINE : 0u);
+        lds_series_set_limits(lines, row, LDS_LINE_LEVEL, sqrt(unit2 * order->low), sqrt(unit2 * order->high));
+        lines->flag[row] = (seen ? 0u : LDS_FLAG_BELOW_FLOOR) | (order->shared ? LDS_FLAG_NEAR_LINE : 0u);
     }
-    return true;
+    return done;
 }
 
 static bool keep_waveform(struct lds_channel *channel, const struct lds_findings *findings)

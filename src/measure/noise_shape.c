@@ -7,6 +7,7 @@
 
 #include "constants.h"
 #include "record/record.h"
+#include "record/series.h"
 
 enum { BANDS_MAX = 256 };
 static const double CURVE_FROM_HZ = 10.0;
@@ -45,11 +46,9 @@ static double curve_density(const struct lds_floor *floor, const struct lds_nois
 
 bool lds_noise_curve(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale)
 {
-    struct lds_floor_band *band = malloc(BANDS_MAX * sizeof *band);
-    if (!band)
-        return false;
-    size_t bands = 0;
-    for (double at = first_hz(floor, CURVE_FROM_HZ), top; bands < BANDS_MAX; at = top) {
+    struct lds_series *curve = lds_channel_add_series(channel, "floor");
+    bool done = curve != NULL;
+    for (double at = first_hz(floor, CURVE_FROM_HZ), top; done && curve->rows < BANDS_MAX; at = top) {
         top = lds_noise_band_top(floor->density, at, scale->end_hz);
         if (top <= 0.0)
             break;
@@ -59,17 +58,11 @@ bool lds_noise_curve(struct lds_channel *channel, const struct lds_floor *floor,
         struct lds_band_power power;
         lds_noise_band(floor, scale, at, top, 0, NULL, &power);
         double left = fmax(0.0, 1.0 - power.removed_hz / (top - at));
-        band[bands++] = (struct lds_floor_band){.frequency_hz = sqrt(at * top),
-                                                .low_hz = at,
-                                                .high_hz = top,
-                                                .density = sqrt(density),
-                                                .mean = sqrt(power.power / (top - at)),
-                                                .dof = left * power.dof};
+        const double value[] = {sqrt(at * top),  at, top, sqrt(density), sqrt(power.power / (top - at)),
+                                left * power.dof};
+        done = lds_series_add_row(curve, value);
     }
-    free(channel->floor);
-    channel->floor = band;
-    channel->floor_bands = bands;
-    return true;
+    return done;
 }
 
 static int mean_bands(const struct lds_floor *floor, const struct lds_noise_scale *scale, double from_hz, double to_hz,

@@ -4,7 +4,7 @@
 
 #include "measure/noise.h"
 
-/* Appends the curve noise.floor to channel->floor: 24 bands a decade from 10 Hz to the usable end, fewer where those
+/* Adds the series floor: 24 bands a decade from 10 Hz to the usable end, fewer where those
  * would hold less than 8 independent bins. false: no memory. */
 bool lds_noise_curve(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale);
 

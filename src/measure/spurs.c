@@ -8,6 +8,7 @@
 
 #include "measure/interval.h"
 #include "measure/reference.h"
+#include "record/series.h"
 #include "spectrum/tail.h"
 #include "spectrum/window.h"
 
@@ -455,16 +456,15 @@ bool lds_spurs_append(const struct lds_spur_list *found, struct lds_lines *lines
 bool lds_spurs_record(struct lds_channel *channel, const struct lds_spur_list *found,
                       const struct lds_noise_scale *scale)
 {
-    if (found->count == 0)
-        return true;
-    struct lds_spur *grown = realloc(channel->spur, (channel->spurs + found->count) * sizeof *grown);
-    if (!grown)
-        return false;
-    channel->spur = grown;
-    for (size_t i = 0; i < found->count; i++) {
-        struct lds_spur spur = found->spur[i];
-        spur.level *= scale->per_unit / (scale->bench ? lds_bench_gain(scale->bench, spur.frequency_hz) : 1.0);
-        grown[channel->spurs++] = spur;
+    struct lds_series *spurs = lds_channel_add_series(channel, "spurs");
+    bool done = spurs != NULL;
+    for (size_t i = 0; done && i < found->count; i++) {
+        const struct lds_spur *spur = &found->spur[i];
+        double gain = scale->bench ? lds_bench_gain(scale->bench, spur->frequency_hz) : 1.0;
+        const double value[] = {spur->frequency_hz, spur->level * (scale->per_unit / gain), spur->margin_db};
+        done = lds_series_add_row(spurs, value);
+        if (done)
+            memcpy(spurs->text[i], spur->origin, sizeof spur->origin);
     }
-    return true;
+    return done;
 }

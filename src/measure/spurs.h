@@ -5,7 +5,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#include "loadside/measurement.h"
+#include "loadside/series.h"
 #include "measure/lines.h"
 #include "measure/noise.h"
 
@@ -25,9 +25,16 @@ struct lds_spur_request {
     double barred_hz[2];           /* not looked at from here to there; both 0: all is */
 };
 
+struct lds_spur {
+    double frequency_hz;
+    double level;     /* rms in full-scale units */
+    double margin_db; /* peak over the detection threshold */
+    char origin[LDS_SERIES_TEXT];
+};
+
 struct lds_spur_list {
-    size_t count;          /* rising in frequency */
-    struct lds_spur *spur; /* level: rms in full-scale units */
+    size_t count; /* rising in frequency */
+    struct lds_spur *spur;
     double *spread_hz;
     double *tolerance_hz; /* how well its frequency is known */
 };

@@ -9,6 +9,7 @@
 #include "measure/known.h"
 #include "measure/uncertainty.h"
 #include "record/record.h"
+#include "record/series.h"
 
 /* Common practice, no source: more drift or wander than a bench at rest shows. */
 static const double DRIFT_DB = 0.5;
@@ -140,8 +141,9 @@ void lds_trust_flags(struct lds_channel *channel, const struct lds_findings *fin
     if (findings->has_tone && (fabs(track->drift_db) > DRIFT_DB || track->wander_ppm > WANDER_PPM))
         tone |= LDS_FLAG_DRIFTING;
     bool unfollowed = findings->has_tone && track->unfollowed_rad > UNFOLLOWED_RAD;
-    for (size_t i = 0; unfollowed && i < channel->harmonics; i++)
-        channel->harmonic[i].flags |= LDS_FLAG_DRIFTING;
+    struct lds_series *harmonics = lds_channel_own_series(channel, "harmonics");
+    for (size_t i = 0; unfollowed && harmonics && i < harmonics->rows; i++)
+        harmonics->flag[i] |= LDS_FLAG_DRIFTING;
     for (size_t i = 0; i < channel->figures; i++) {
         struct lds_figure *figure = &channel->figure[i];
         const struct lds_key *key = lds_key_find(figure->key);

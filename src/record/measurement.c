@@ -25,10 +25,6 @@ static void free_channel(struct lds_channel *channel)
 {
     free_figures(channel->figure, channel->figures);
     free_absents(channel->absent, channel->absents);
-    free(channel->harmonic);
-    free(channel->main);
-    free(channel->spur);
-    free(channel->floor);
     free(channel->problem);
     lds_series_free(channel->series, channel->series_count);
 }

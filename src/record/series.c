@@ -34,6 +34,14 @@ struct lds_cell lds_series_cell(const struct lds_series *series, size_t row, int
     return cell;
 }
 
+size_t lds_series_row_of(const struct lds_series *series, int column, double value)
+{
+    size_t row = 0;
+    while (row < series->rows && lds_series_value(series, row, column) != value)
+        row++;
+    return row;
+}
+
 const struct lds_series *lds_series_find(const struct lds_series *series, size_t count, const char *key)
 {
     static const struct lds_series none = {0};
@@ -63,7 +71,7 @@ struct lds_series *lds_channel_own_series(struct lds_channel *channel, const cha
 
 /* ---- making ---- */
 
-static struct lds_series *add(struct lds_series **list, size_t *count, const char *key)
+struct lds_series *lds_series_add(struct lds_series **list, size_t *count, const char *key)
 {
     const struct lds_series_kind *kind = lds_series_kind_find(key);
     struct lds_series *grown = kind ? lds_grow(*list, count, sizeof *grown) : NULL;
@@ -80,12 +88,12 @@ static struct lds_series *add(struct lds_series **list, size_t *count, const cha
 
 struct lds_series *lds_channel_add_series(struct lds_channel *channel, const char *key)
 {
-    return add(&channel->series, &channel->series_count, key);
+    return lds_series_add(&channel->series, &channel->series_count, key);
 }
 
 struct lds_series *lds_pair_add_series(struct lds_pair *pair, const char *key)
 {
-    return add(&pair->series, &pair->series_count, key);
+    return lds_series_add(&pair->series, &pair->series_count, key);
 }
 
 /* Room for twice as many rows. What could not be had of it leaves the rows that are there as they were. */

@@ -4,7 +4,9 @@
 
 #include "loadside/series.h"
 
-/* Appends a series without rows. NULL: no memory, or the table has no such key. The pointer holds until the next. */
+/* Appends a series without rows to a list. NULL: no memory, or the table has no such key. The pointer holds until the
+ * next. */
+struct lds_series *lds_series_add(struct lds_series **list, size_t *count, const char *key);
 struct lds_series *lds_channel_add_series(struct lds_channel *channel, const char *key);
 struct lds_series *lds_pair_add_series(struct lds_pair *pair, const char *key);
 

@@ -5,6 +5,7 @@
 #include "constants.h"
 #include "report/capture_cells.h"
 #include "report/reading.h"
+#include "report/series_cells.h"
 #include "safe_text.h"
 
 void lds_recording_write(FILE *out, const struct lds_measurement *measurement)
@@ -135,6 +136,11 @@ bool lds_channel_has_section(const struct lds_channel *channel, enum lds_section
     for (size_t i = 0; i < channel->absents; i++) {
         const struct lds_key *row = lds_key_find(channel->absent[i].key);
         if (row && row->section == section)
+            return true;
+    }
+    for (size_t i = 0; i < channel->series_count; i++) {
+        const struct lds_series *series = &channel->series[i];
+        if (series->kind->section == section && series->rows > 0 && lds_table_view_of(series->kind))
             return true;
     }
     return false;

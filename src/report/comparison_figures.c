@@ -6,6 +6,7 @@
 #include "report/comparison_plot.h"
 #include "report/figures.h"
 #include "report/plot.h"
+#include "report/series_cells.h"
 #include "report/text.h"
 
 /* ---- harmonics ---- */
@@ -23,14 +24,6 @@ static const struct lds_channel *channel_of(const struct lds_measurement *measur
     return NULL;
 }
 
-static const struct lds_line *harmonic_of(const struct lds_channel *channel, int order)
-{
-    for (size_t i = 0; channel && i < channel->harmonics; i++)
-        if (channel->harmonic[i].order == order)
-            return &channel->harmonic[i];
-    return NULL;
-}
-
 /* A harmonic of a side: the mean power of the captures that found it, and the interval when it is one capture's. */
 struct bar {
     double db, low_db, high_db;
@@ -43,14 +36,21 @@ static struct bar bar_of(const struct lds_plot_side *side, int channel, int orde
     struct bar bar = {NAN, NAN, NAN, NAN, 0};
     double power = 0.0;
     for (size_t i = 0; i < side->side.captures; i++) {
-        const struct lds_line *line = harmonic_of(channel_of(&side->side.measurement[i], channel), order);
-        if (line && isfinite(line->relative_db) && !(line->flags & LDS_FLAG_BELOW_FLOOR)) {
-            power += pow(10.0, line->relative_db / 10.0);
-            bar.low_db = line->low_db;
-            bar.high_db = line->high_db;
+        const struct lds_channel *one = channel_of(&side->side.measurement[i], channel);
+        if (!one)
+            continue;
+        const struct lds_series *lines = lds_channel_series(one, "harmonics");
+        size_t row = lds_series_row_of(lines, LDS_LINE_ORDER, order);
+        if (row == lines->rows)
+            continue;
+        struct lds_cell level = lds_series_cell(lines, row, LDS_LINE_RELATIVE);
+        if (lds_row_is_seen(lines, row) && isfinite(level.value)) {
+            power += pow(10.0, level.value / 10.0);
+            bar.low_db = level.low;
+            bar.high_db = level.high;
             bar.found++;
-        } else if (line) {
-            bar.limit_db = fmax(bar.limit_db, line->high_db);
+        } else {
+            bar.limit_db = fmax(bar.limit_db, level.high);
         }
     }
     if (bar.found > 0)
@@ -62,11 +62,15 @@ static struct bar bar_of(const struct lds_plot_side *side, int channel, int orde
 
 static int last_order(const struct lds_comparison_plot *plot)
 {
-    int last = 0;
-    for (int i = 0; i < 2; i++)
-        for (size_t k = 0; plot->side[i].channel && k < plot->side[i].channel->harmonics; k++)
-            last = plot->side[i].channel->harmonic[k].order > last ? plot->side[i].channel->harmonic[k].order : last;
-    return last;
+    double last = 0.0;
+    for (int i = 0; i < 2; i++) {
+        if (!plot->side[i].channel)
+            continue;
+        const struct lds_series *lines = lds_channel_series(plot->side[i].channel, "harmonics");
+        for (size_t k = 0; k < lines->rows; k++)
+            last = fmax(last, lds_series_value(lines, k, LDS_LINE_ORDER));
+    }
+    return (int)last;
 }
 
 static bool has_harmonics(const struct lds_comparison_plot *plot)

@@ -11,23 +11,26 @@ static const char *const spectrum_style[2] = {"linecolor rgb '" LDS_SKY "' linew
 static const char *const density_style[2] = {"linecolor rgb '" LDS_BLUE "' linewidth 3",
                                              "linecolor rgb '" LDS_VERMILION "' linewidth 3 dashtype (8,5)"};
 
-static const int curve_columns[] = {LDS_CURVE_X, LDS_CURVE_Y};
-
 static bool one_unit(const struct lds_comparison_plot *plot)
 {
     return plot->side[0].channel && plot->side[1].channel &&
            plot->side[0].channel->calibrated == plot->side[1].channel->calibrated;
 }
 
+static bool both_have(const struct lds_comparison_plot *plot, const char *key)
+{
+    return one_unit(plot) && lds_channel_series(plot->side[0].channel, key)->rows > 1 &&
+           lds_channel_series(plot->side[1].channel, key)->rows > 1;
+}
+
 static bool has_spectra(const struct lds_comparison_plot *plot)
 {
-    return one_unit(plot) && lds_channel_series(plot->side[0].channel, "spectrum")->rows > 1 &&
-           lds_channel_series(plot->side[1].channel, "spectrum")->rows > 1;
+    return both_have(plot, "spectrum");
 }
 
 static bool has_densities(const struct lds_comparison_plot *plot)
 {
-    return one_unit(plot) && plot->side[0].channel->floor_bands > 1 && plot->side[1].channel->floor_bands > 1;
+    return both_have(plot, "floor");
 }
 
 static bool has_change(const struct lds_comparison_plot *plot)
@@ -59,7 +62,7 @@ static void write_spectra_data(FILE *out, const struct lds_comparison_plot *plot
         const struct lds_channel *channel = plot->side[i].channel;
         fprintf(out, "%s# %s: frequency/Hz rms level of the bin/%s\n", i ? "\n\n" : "", plot->side[i].word,
                 channel->calibrated ? "dBV" : "dBFS");
-        lds_plot_rows(out, lds_channel_series(channel, "spectrum"), channel->calibrated, 2, curve_columns);
+        lds_plot_rows(out, lds_channel_series(channel, "spectrum"), channel->calibrated, 2, lds_plot_curve);
     }
 }
 
@@ -95,15 +98,7 @@ static void write_densities_data(FILE *out, const struct lds_comparison_plot *pl
         const struct lds_channel *channel = plot->side[i].channel;
         fprintf(out, "%s# %s: frequency/Hz density without lines/%s from/Hz to/Hz\n", i ? "\n\n" : "",
                 plot->side[i].word, channel->calibrated ? "(V/rtHz)" : "(dBFS in 1 Hz)");
-        for (size_t k = 0; k < channel->floor_bands; k++) {
-            const struct lds_floor_band *band = &channel->floor[k];
-            double density = band->density;
-            fprintf(out, "%.9g ", band->frequency_hz);
-            lds_plot_number(out, !channel->calibrated ? lds_plot_decibels(false, density)
-                                 : density > 0.0      ? density
-                                                      : NAN);
-            fprintf(out, " %.9g %.9g\n", band->low_hz, band->high_hz);
-        }
+        lds_plot_rows(out, lds_channel_series(channel, "floor"), channel->calibrated, 4, lds_plot_floor);
     }
 }
 
@@ -130,14 +125,13 @@ static void write_densities_script(FILE *out, const char *data, const struct lds
     bool volts = plot->side[0].channel->calibrated;
     double first_hz = INFINITY, last_hz = 0.0, low = INFINITY, high = 0.0;
     for (int i = 0; i < 2; i++) {
-        const struct lds_channel *channel = plot->side[i].channel;
-        first_hz = fmin(first_hz, channel->floor[0].low_hz);
-        last_hz = fmax(last_hz, channel->floor[channel->floor_bands - 1].high_hz);
-        for (size_t k = 0; k < channel->floor_bands; k++)
-            if (channel->floor[k].density > 0.0) {
-                low = fmin(low, channel->floor[k].density);
-                high = fmax(high, channel->floor[k].density);
-            }
+        const struct lds_series *floor = lds_channel_series(plot->side[i].channel, "floor");
+        double lowest, highest;
+        lds_plot_range(floor, LDS_FLOOR_DENSITY, &lowest, &highest);
+        low = fmin(low, lowest);
+        high = fmax(high, highest);
+        first_hz = fmin(first_hz, lds_series_value(floor, 0, LDS_FLOOR_LOW_HZ));
+        last_hz = fmax(last_hz, lds_series_value(floor, floor->rows - 1, LDS_FLOOR_HIGH_HZ));
     }
     if (!(high > 0.0))
         low = high = 1e-9;

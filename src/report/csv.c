@@ -5,6 +5,7 @@
 
 #include "fail.h"
 #include "loadside/report.h"
+#include "loadside/series.h"
 #include "report/csv_parts.h"
 #include "report/figures.h"
 #include "report/whole_file.h"
@@ -117,92 +118,56 @@ static void write_absents(struct sheet *sheet, const struct lds_absent *absent, 
     free(sorted);
 }
 
-/* A level in the unit of the sheet's channel. */
-static double level(const struct sheet *sheet, double linear)
+static double in_unit(const struct sheet *sheet, enum lds_quantity quantity, double number)
 {
-    return sheet->calibrated ? linear : lds_dbfs(linear);
+    bool linear = quantity == LDS_QUANTITY_LEVEL || quantity == LDS_QUANTITY_DENSITY;
+    return linear && !sheet->calibrated ? lds_dbfs(number) : number;
 }
 
-static void write_harmonics(struct sheet *sheet, const struct lds_channel *channel)
+/* One number of a row of a series. number: what its key has, the order or the place in the list. */
+static void write_number(struct sheet *sheet, const struct lds_series *series, size_t i, int c, size_t number)
 {
-    for (size_t i = 0; i < channel->harmonics; i++) {
-        const struct lds_line *line = &channel->harmonic[i];
-        const struct {
-            const char *what, *unit;
-            double value, low, high;
-        } parts[] = {
-            {"frequency", "Hz", line->frequency_hz, NAN, NAN},
-            {"level", sheet->calibrated ? "V" : "dBFS", level(sheet, line->level), level(sheet, line->low),
-             level(sheet, line->high)},
-            {"relative", "dB", line->relative_db, line->low_db, line->high_db},
-            {"phase", "deg", line->phase_deg, NAN, NAN},
-        };
-        for (size_t k = 0; k < sizeof parts / sizeof parts[0]; k++) {
-            char key[64], label[64];
-            snprintf(key, sizeof key, "harmonic.%d.%s", line->order, parts[k].what);
-            snprintf(label, sizeof label, "harmonic %d, %s", line->order, parts[k].what);
-            struct row row = empty_row(sheet, key, label, parts[k].unit);
-            row.value = parts[k].value;
-            row.low = parts[k].low;
-            row.high = parts[k].high;
-            row.orders[0] = row.orders[1] = line->order;
-            row.flags = line->flags;
-            write_row(sheet, &row);
-        }
+    const struct lds_series_kind *kind = series->kind;
+    const struct lds_column *column = &kind->column[c];
+    struct lds_cell cell = lds_series_cell(series, i, c);
+    bool ordered = kind->match == LDS_MATCH_ORDER, alone = kind->value_alone;
+    char key[96], label[96], place[24] = "";
+    if (ordered)
+        snprintf(place, sizeof place, " %zu", number);
+    snprintf(key, sizeof key, "%s.%zu%s%s", kind->row_key, number, alone ? "" : ".", alone ? "" : column->name);
+    snprintf(label, sizeof label, "%s%s%s%s", kind->row_label ? kind->row_label : "", place, alone ? "" : ", ",
+             alone ? "" : column->name);
+    struct row row = empty_row(sheet, key, series->text ? series->text[i] : label,
+                               lds_quantity_unit(column->quantity, sheet->calibrated));
+    row.value = in_unit(sheet, column->quantity, cell.value);
+    row.low = in_unit(sheet, column->quantity, cell.low);
+    row.high = in_unit(sheet, column->quantity, cell.high);
+    row.flags = series->flag ? series->flag[i] : series->flags;
+    if (ordered)
+        row.orders[0] = row.orders[1] = (int)number;
+    for (int k = 0; kind->match == LDS_MATCH_BANDS && k < 2; k++)
+        row.band_hz[k] = lds_series_value(series, i, k ? LDS_FLOOR_HIGH_HZ : LDS_FLOOR_LOW_HZ);
+    write_row(sheet, &row);
+}
+
+/* Of each row all columns but its order, or its value alone. */
+static void write_series(struct sheet *sheet, const struct lds_series *series, size_t count)
+{
+    size_t kinds;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    for (size_t k = 0; k < kinds; k++) {
+        const struct lds_series *one = lds_series_find(series, count, kind[k].key);
+        bool ordered = kind[k].match == LDS_MATCH_ORDER;
+        for (size_t i = 0; kind[k].row_key && i < one->rows; i++)
+            for (int c = ordered; c < kind[k].columns; c++)
+                if (!kind[k].value_alone || c == kind[k].value)
+                    write_number(sheet, one, i, c, ordered ? (size_t)lds_series_value(one, i, LDS_LINE_ORDER) : i + 1);
     }
 }
 
-static void write_mains(struct sheet *sheet, const struct lds_channel *channel)
-{
-    for (size_t i = 0; i < channel->mains; i++) {
-        const struct lds_line *line = &channel->main[i];
-        char key[64], label[64];
-        snprintf(key, sizeof key, "mains.line.%d", line->order);
-        snprintf(label, sizeof label, "mains order %d", line->order);
-        struct row row = empty_row(sheet, key, label, sheet->calibrated ? "V" : "dBFS");
-        row.value = level(sheet, line->level);
-        row.low = level(sheet, line->low);
-        row.high = level(sheet, line->high);
-        row.orders[0] = row.orders[1] = line->order;
-        row.flags = line->flags;
-        write_row(sheet, &row);
-    }
-}
-
-static void write_spurs(struct sheet *sheet, const struct lds_channel *channel)
-{
-    for (size_t i = 0; i < channel->spurs; i++) {
-        const struct lds_spur *spur = &channel->spur[i];
-        const struct {
-            const char *what, *unit;
-            double value;
-        } parts[] = {
-            {"frequency", "Hz", spur->frequency_hz},
-            {"level", sheet->calibrated ? "V" : "dBFS", level(sheet, spur->level)},
-            {"margin", "dB", spur->margin_db},
-        };
-        for (size_t k = 0; k < sizeof parts / sizeof parts[0]; k++) {
-            char key[64];
-            snprintf(key, sizeof key, "spur.%zu.%s", i + 1, parts[k].what);
-            struct row row = empty_row(sheet, key, spur->origin, parts[k].unit);
-            row.value = parts[k].value;
-            write_row(sheet, &row);
-        }
-    }
-}
-
-static void write_floor_and_problems(struct sheet *sheet, const struct lds_channel *channel)
+static void write_problems(struct sheet *sheet, const struct lds_channel *channel)
 {
     char key[64];
-    for (size_t i = 0; i < channel->floor_bands; i++) {
-        const struct lds_floor_band *band = &channel->floor[i];
-        snprintf(key, sizeof key, "noise.floor.%zu", i + 1);
-        struct row row = empty_row(sheet, key, "noise floor", sheet->calibrated ? "V/√Hz" : "dBFS");
-        row.value = level(sheet, band->density);
-        row.band_hz[0] = band->low_hz;
-        row.band_hz[1] = band->high_hz;
-        write_row(sheet, &row);
-    }
     for (size_t i = 0; i < channel->problems; i++) {
         snprintf(key, sizeof key, "problem.%zu.at", i + 1);
         struct row row = empty_row(sheet, key, channel->problem[i].kind, "s");
@@ -223,16 +188,15 @@ static void write_capture(struct sheet *sheet, const struct lds_measurement *mea
         sheet->calibrated = channel->calibrated;
         snprintf(sheet->channel, sizeof sheet->channel, "%d", channel->channel);
         write_figures(sheet, channel->figure, channel->figures);
-        write_harmonics(sheet, channel);
-        write_mains(sheet, channel);
-        write_spurs(sheet, channel);
-        write_floor_and_problems(sheet, channel);
+        write_series(sheet, channel->series, channel->series_count);
+        write_problems(sheet, channel);
         write_absents(sheet, channel->absent, channel->absents);
     }
     for (size_t i = 0; i < measurement->pairs; i++) {
         const struct lds_pair *pair = &measurement->pair[i];
         snprintf(sheet->channel, sizeof sheet->channel, "%d and %d", pair->channels[0], pair->channels[1]);
         write_figures(sheet, pair->figure, pair->figures);
+        write_series(sheet, pair->series, pair->series_count);
         write_absents(sheet, pair->absent, pair->absents);
     }
 }

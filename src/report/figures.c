@@ -51,6 +51,11 @@ SORTED(lds_absents_sorted, struct lds_absent)
 SORTED(lds_changes_sorted, struct lds_change)
 SORTED(lds_unit_rows_sorted, struct lds_unit_row)
 
+bool lds_pairs_calibrated(const struct lds_measurement *measurement)
+{
+    return measurement->channels > 0 && measurement->channel[0].calibrated;
+}
+
 double lds_dbfs(double linear)
 {
     return 20.0 * log10(linear * M_SQRT2);

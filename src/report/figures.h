@@ -18,6 +18,9 @@ const struct lds_absent **lds_absents_sorted(const struct lds_absent *absent, si
 const struct lds_change **lds_changes_sorted(const struct lds_change *change, size_t count);
 const struct lds_unit_row **lds_unit_rows_sorted(const struct lds_unit_row *row, size_t count);
 
+/* Whether levels of its pairs are volts, as those of its channels are. */
+bool lds_pairs_calibrated(const struct lds_measurement *measurement);
+
 /* dBFS of a full-scale rms value, AES17; NAN and -INFINITY as they come. */
 double lds_dbfs(double linear);
 

@@ -7,6 +7,7 @@
 #include "report/html_parts.h"
 #include "report/html_table.h"
 #include "report/plot.h"
+#include "report/series_cells.h"
 
 struct place {
     struct lds_html *html;
@@ -79,148 +80,76 @@ static void put_figures(const struct place *place)
     free(absent);
 }
 
-/* A paragraph of what was written, which is freed. */
-static void put_scrap(const struct place *place, struct lds_scrap *scrap)
+static void open_table(const struct place *place, const struct lds_series_kind *kind, const struct lds_table_view *view,
+                       struct lds_html_table *table, struct lds_html_column column[LDS_HTML_COLUMNS])
 {
-    if (lds_scrap_close(scrap))
-        lds_html_paragraph(place->html, place->section, scrap->text);
-    free(scrap->text);
-}
-
-static void put_unseen(const struct place *place, const struct lds_line *line, size_t count, int from, const char *unit,
-                       bool relative)
-{
-    struct lds_scrap scrap;
-    if (!lds_scrap_open(&scrap))
-        return;
-    lds_lines_unseen(scrap.out, line, count, from, unit, relative);
-    put_scrap(place, &scrap);
-}
-
-static void put_hidden(const struct place *place, const struct lds_line *line, size_t count)
-{
-    struct lds_scrap scrap;
-    if (!lds_scrap_open(&scrap))
-        return;
-    lds_lines_hidden(scrap.out, line, count);
-    put_scrap(place, &scrap);
-}
-
-static void put_harmonics(const struct place *place)
-{
-    static const struct lds_html_column columns[] = {{"harmonic", LDS_HTML_LABEL},
-                                                     {"frequency", LDS_HTML_RIGHT},
-                                                     {"level", LDS_HTML_NUMBER},
-                                                     {"unit", LDS_HTML_TEXT},
-                                                     {"re fundamental, dB", LDS_HTML_NUMBER},
-                                                     {"95 % interval", LDS_HTML_TEXT},
-                                                     {"per cent", LDS_HTML_RIGHT},
-                                                     {"phase", LDS_HTML_RIGHT}};
-    const struct lds_channel *channel = place->channel;
-    double strongest = lds_lines_strongest(channel->harmonic, channel->harmonics, 2);
-    struct lds_html_table table = {0};
-    char text[400];
-    for (size_t i = 0; i < channel->harmonics; i++) {
-        struct lds_captured_line cells;
-        if (channel->harmonic[i].order < 2 || !lds_line_is_seen(&channel->harmonic[i]))
-            continue;
-        if (!table.html) {
-            make_caption(place, "Harmonics", text, sizeof text);
-            lds_html_table_open(&table, place->html, place->section, text, columns, sizeof columns / sizeof columns[0]);
-        }
-        lds_captured_line_make(&cells, &channel->harmonic[i], channel->calibrated, strongest);
-        lds_html_table_row(&table);
-        snprintf(text, sizeof text, "%d", channel->harmonic[i].order);
-        lds_html_table_remark(&table, lds_html_table_cell(&table, text), cells.flags);
-        lds_html_table_cell(&table, cells.frequency);
-        lds_html_table_cell(&table, cells.level.value);
-        lds_html_table_cell(&table, cells.level.unit);
-        lds_html_table_cell(&table, cells.relative.value);
-        lds_html_table_cell(&table, cells.relative.interval);
-        lds_html_table_cell(&table, cells.percent);
-        lds_html_table_cell(&table, cells.phase);
-    }
-    if (table.html)
-        lds_html_table_close(&table);
-    put_unseen(place, channel->harmonic, channel->harmonics, 2, "dB", true);
-}
-
-static void put_mains(const struct place *place)
-{
-    static const struct lds_html_column columns[] = {{"mains order", LDS_HTML_LABEL},
-                                                     {"frequency", LDS_HTML_RIGHT},
-                                                     {"level", LDS_HTML_NUMBER},
-                                                     {"95 % interval", LDS_HTML_TEXT},
-                                                     {"unit", LDS_HTML_TEXT}};
-    const struct lds_channel *channel = place->channel;
-    double strongest = lds_lines_strongest(channel->main, channel->mains, 1);
-    double least = lds_lines_least(channel->main, channel->mains);
-    struct lds_html_table table = {0};
-    size_t seen = 0, shown = 0;
-    char text[400];
-    for (size_t i = 0; i < channel->mains; i++) {
-        struct lds_captured_line cells;
-        const struct lds_line *line = &channel->main[i];
-        seen += lds_line_is_seen(line);
-        if (!lds_line_is_seen(line) || line->level < least || shown == LDS_LINES_SHOWN)
-            continue;
-        if (shown++ == 0) {
-            make_caption(place, "Mains orders", text, sizeof text);
-            lds_html_table_open(&table, place->html, place->section, text, columns, sizeof columns / sizeof columns[0]);
-        }
-        lds_captured_line_make(&cells, line, channel->calibrated, strongest);
-        lds_html_table_row(&table);
-        snprintf(text, sizeof text, "%d", line->order);
-        lds_html_table_remark(&table, lds_html_table_cell(&table, text), cells.flags);
-        lds_html_table_cell(&table, cells.frequency);
-        lds_html_table_cell(&table, cells.level.value);
-        lds_html_table_cell(&table, cells.level.interval);
-        lds_html_table_cell(&table, cells.level.unit);
-    }
-    if (table.html)
-        lds_html_table_close(&table);
-    if (seen > shown)
-        lds_html_format(place->html, lds_html_add(place->html, place->section, "p"),
-                        "%zu weaker orders stand in the JSON and CSV reports.", seen - shown);
-    put_unseen(place, channel->main, channel->mains, 1, channel->calibrated ? "V" : "dBFS", false);
-    put_hidden(place, channel->main, channel->mains);
-}
-
-static void put_spurs(const struct place *place)
-{
-    static const struct lds_html_column columns[] = {{"other line", LDS_HTML_LABEL},
-                                                     {"level", LDS_HTML_NUMBER},
-                                                     {"unit", LDS_HTML_TEXT},
-                                                     {"over threshold, dB", LDS_HTML_NUMBER},
-                                                     {"origin", LDS_HTML_TEXT}};
-    const struct lds_channel *channel = place->channel;
-    struct lds_spur *spur = lds_spurs_sorted(channel);
-    double strongest = lds_spurs_strongest(channel);
-    struct lds_html_table table;
+    static const enum lds_html_kind kinds[] = {[LDS_CELL_LABEL] = LDS_HTML_LABEL,
+                                               [LDS_CELL_LEFT] = LDS_HTML_TEXT,
+                                               [LDS_CELL_RIGHT] = LDS_HTML_RIGHT,
+                                               [LDS_CELL_POINT] = LDS_HTML_NUMBER};
     char caption[400];
-    place->html->failed = place->html->failed || !spur;
-    if (!spur || channel->spurs == 0) {
-        lds_html_paragraph(place->html, place->section, "Other lines: none found above the floor.");
-        free(spur);
-        return;
+    size_t columns = view->cells;
+    for (size_t i = 0; i < columns; i++)
+        column[i] = (struct lds_html_column){view->cell[i].heading, kinds[view->cell[i].place]};
+    if (kind->text)
+        column[columns++] = (struct lds_html_column){kind->text, LDS_HTML_TEXT};
+    make_caption(place, view->caption ? view->caption : kind->label, caption, sizeof caption);
+    lds_html_table_open(table, place->html, place->section, caption, column, columns);
+}
+
+static void put_row(struct lds_html_table *table, const struct lds_series *series, size_t row, bool calibrated,
+                    double largest)
+{
+    const struct lds_table_view *view = lds_table_view_of(series->kind);
+    char text[160];
+    lds_html_table_row(table);
+    for (size_t i = 0; i < view->cells; i++) {
+        lds_series_cell_write(series, row, &view->cell[i], calibrated, largest, text, sizeof text);
+        xmlNode *cell = lds_html_table_cell(table, text);
+        if (i > 0)
+            continue;
+        lds_series_flags_write(series, row, text, sizeof text);
+        lds_html_table_remark(table, cell, text);
     }
-    make_caption(place, "Other lines", caption, sizeof caption);
-    lds_html_table_open(&table, place->html, place->section, caption, columns, sizeof columns / sizeof columns[0]);
-    for (size_t i = 0; i < channel->spurs && i < LDS_LINES_SHOWN; i++) {
-        struct lds_captured_spur cells;
-        lds_captured_spur_make(&cells, &spur[i], channel->calibrated, strongest);
-        lds_html_table_row(&table);
-        lds_html_table_cell(&table, cells.frequency);
-        lds_html_table_cell(&table, cells.level.value);
-        lds_html_table_cell(&table, cells.level.unit);
-        lds_html_table_cell(&table, cells.margin);
-        lds_html_table_cell(&table, spur[i].origin);
-    }
-    lds_html_table_close(&table);
-    if (channel->spurs > LDS_LINES_SHOWN)
+    if (series->text)
+        lds_html_table_cell(table, series->text[row]);
+}
+
+static void put_one_series(const struct place *place, const struct lds_series *series, bool calibrated)
+{
+    const struct lds_table_view *view = lds_table_view_of(series->kind);
+    struct lds_html_place paragraphs = {place->html, place->section};
+    const struct lds_listener listener = lds_html_listener(&paragraphs);
+    struct lds_html_column column[LDS_HTML_COLUMNS];
+    struct lds_html_table table;
+    size_t shown, more, *row = lds_series_pick(series, &shown, &more);
+    place->html->failed = place->html->failed || !row;
+    if (shown > 0)
+        open_table(place, series->kind, view, &table, column);
+    for (size_t i = 0; i < shown; i++)
+        put_row(&table, series, row[i], calibrated, lds_series_largest(series));
+    if (shown > 0)
+        lds_html_table_close(&table);
+    if (more > 0)
         lds_html_format(place->html, lds_html_add(place->html, place->section, "p"),
-                        "%zu weaker ones stand in the JSON and CSV reports.", channel->spurs - LDS_LINES_SHOWN);
-    free(spur);
+                        "%zu %s stand in the JSON and CSV reports.", more, view->more);
+    lds_series_unseen_say(series, calibrated, &listener);
+    free(row);
+}
+
+static void put_series(const struct place *place, const struct lds_series *series, size_t count, bool calibrated)
+{
+    size_t kinds;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    for (size_t k = 0; k < kinds; k++) {
+        const struct lds_table_view *view = lds_table_view_of(&kind[k]);
+        const struct lds_series *one = lds_series_find(series, count, kind[k].key);
+        if (view && one->rows > 0)
+            put_one_series(place, one, calibrated);
+        else if (view && view->none && place->channel)
+            lds_html_format(place->html, lds_html_add(place->html, place->section, "p"), "%s: %s", view->caption,
+                            view->none);
+    }
 }
 
 static void put_pairs(struct place *place)
@@ -241,6 +170,7 @@ static void put_pairs(struct place *place)
             lds_html_table_close(&table);
         }
         free(figure);
+        put_series(place, pair->series, pair->series_count, lds_pairs_calibrated(place->measurement));
     }
 }
 
@@ -255,11 +185,7 @@ static void put_capture(struct place *place, const char *when)
         lds_html_format(place->html, heading, "%s%s%s, %s", lds_plot_base_name(measurement->file), when[0] ? ", " : "",
                         when, words);
         put_figures(place);
-        if (measurement->channel[i].harmonics > 0)
-            put_harmonics(place);
-        if (measurement->channel[i].mains > 0)
-            put_mains(place);
-        put_spurs(place);
+        put_series(place, place->channel->series, place->channel->series_count, place->channel->calibrated);
     }
     put_pairs(place);
 }

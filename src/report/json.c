@@ -55,76 +55,6 @@ static json_t *figures_object(struct lds_json_maker *maker, const struct lds_fig
     return object;
 }
 
-static json_t *harmonics_array(struct lds_json_maker *maker, const struct lds_channel *channel)
-{
-    json_t *array = json_array();
-    for (size_t i = 0; i < channel->harmonics; i++) {
-        const struct lds_line *line = &channel->harmonic[i];
-        json_t *object = json_object();
-        lds_json_put(maker, object, "order", json_integer(line->order));
-        lds_json_put(maker, object, "frequency_hz", lds_json_real(line->frequency_hz));
-        lds_json_put_level(maker, object, channel->calibrated, "level_v", "level_dbfs", line->level);
-        lds_json_put_level(maker, object, channel->calibrated, "low_v", "low_dbfs", line->low);
-        lds_json_put_level(maker, object, channel->calibrated, "high_v", "high_dbfs", line->high);
-        lds_json_put(maker, object, "relative_db", lds_json_real(line->relative_db));
-        lds_json_put(maker, object, "low_db", lds_json_real(line->low_db));
-        lds_json_put(maker, object, "high_db", lds_json_real(line->high_db));
-        lds_json_put(maker, object, "phase_deg", lds_json_real(line->phase_deg));
-        lds_json_put(maker, object, "flags", lds_json_flags(maker, line->flags));
-        lds_json_append(maker, array, object);
-    }
-    return array;
-}
-
-static json_t *mains_array(struct lds_json_maker *maker, const struct lds_channel *channel)
-{
-    json_t *array = json_array();
-    for (size_t i = 0; i < channel->mains; i++) {
-        const struct lds_line *line = &channel->main[i];
-        json_t *object = json_object();
-        lds_json_put(maker, object, "order", json_integer(line->order));
-        lds_json_put(maker, object, "frequency_hz", lds_json_real(line->frequency_hz));
-        lds_json_put_level(maker, object, channel->calibrated, "level_v", "level_dbfs", line->level);
-        lds_json_put_level(maker, object, channel->calibrated, "low_v", "low_dbfs", line->low);
-        lds_json_put_level(maker, object, channel->calibrated, "high_v", "high_dbfs", line->high);
-        lds_json_put(maker, object, "flags", lds_json_flags(maker, line->flags));
-        lds_json_append(maker, array, object);
-    }
-    return array;
-}
-
-static json_t *spurs_array(struct lds_json_maker *maker, const struct lds_channel *channel)
-{
-    json_t *array = json_array();
-    for (size_t i = 0; i < channel->spurs; i++) {
-        const struct lds_spur *spur = &channel->spur[i];
-        json_t *object = json_object();
-        lds_json_put(maker, object, "frequency_hz", lds_json_real(spur->frequency_hz));
-        lds_json_put_level(maker, object, channel->calibrated, "level_v", "level_dbfs", spur->level);
-        lds_json_put(maker, object, "margin_db", lds_json_real(spur->margin_db));
-        lds_json_put(maker, object, "origin", lds_json_text(spur->origin));
-        lds_json_append(maker, array, object);
-    }
-    return array;
-}
-
-static json_t *floor_array(struct lds_json_maker *maker, const struct lds_channel *channel)
-{
-    json_t *array = json_array();
-    for (size_t i = 0; i < channel->floor_bands; i++) {
-        const struct lds_floor_band *band = &channel->floor[i];
-        json_t *object = json_object();
-        lds_json_put(maker, object, "frequency_hz", lds_json_real(band->frequency_hz));
-        lds_json_put(maker, object, "low_hz", lds_json_real(band->low_hz));
-        lds_json_put(maker, object, "high_hz", lds_json_real(band->high_hz));
-        lds_json_put_level(maker, object, channel->calibrated, "density_v_rthz", "density_dbfs_hz", band->density);
-        lds_json_put_level(maker, object, channel->calibrated, "mean_v_rthz", "mean_dbfs_hz", band->mean);
-        lds_json_put(maker, object, "dof", lds_json_real(band->dof));
-        lds_json_append(maker, array, object);
-    }
-    return array;
-}
-
 static json_t *problems_array(struct lds_json_maker *maker, const struct lds_channel *channel)
 {
     json_t *array = json_array();
@@ -168,22 +98,20 @@ static json_t *channel_object(struct lds_json_maker *maker, const struct lds_cha
     lds_json_put(maker, object, "calibrated", json_boolean(channel->calibrated));
     lds_json_put(maker, object, "signal", signal_object(maker, &channel->signal));
     lds_json_put(maker, object, "figures", figures_object(maker, channel->figure, channel->figures));
-    lds_json_put(maker, object, "harmonics", harmonics_array(maker, channel));
-    lds_json_put(maker, object, "mains", mains_array(maker, channel));
-    lds_json_put(maker, object, "spurs", spurs_array(maker, channel));
-    lds_json_put(maker, object, "floor", floor_array(maker, channel));
+    lds_json_put_lines(maker, object, channel->series, channel->series_count, channel->calibrated);
     lds_json_put(maker, object, "problems", problems_array(maker, channel));
     lds_json_put(maker, object, "absent", lds_json_absents(maker, channel->absent, channel->absents));
     lds_json_put_curves(maker, object, channel->series, channel->series_count, channel->calibrated);
     return object;
 }
 
-static json_t *pair_object(struct lds_json_maker *maker, const struct lds_pair *pair)
+static json_t *pair_object(struct lds_json_maker *maker, const struct lds_pair *pair, bool calibrated)
 {
     json_t *object = json_object();
     lds_json_put(maker, object, "channels", json_pack("[i, i]", pair->channels[0], pair->channels[1]));
     lds_json_put(maker, object, "figures", figures_object(maker, pair->figure, pair->figures));
     lds_json_put(maker, object, "absent", lds_json_absents(maker, pair->absent, pair->absents));
+    lds_json_put_curves(maker, object, pair->series, pair->series_count, calibrated);
     return object;
 }
 
@@ -240,7 +168,7 @@ static json_t *capture_object(struct lds_json_maker *maker, const struct lds_mea
     lds_json_put(maker, object, "channels", channels);
     json_t *pairs = json_array();
     for (size_t i = 0; i < measurement->pairs; i++)
-        lds_json_append(maker, pairs, pair_object(maker, &measurement->pair[i]));
+        lds_json_append(maker, pairs, pair_object(maker, &measurement->pair[i], lds_pairs_calibrated(measurement)));
     lds_json_put(maker, object, "pairs", pairs);
     return object;
 }

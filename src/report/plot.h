@@ -74,6 +74,9 @@ double lds_plot_decibels(bool calibrated, double level);
 /* A number of a series as it is drawn: levels in decibels, densities in V/√Hz or dBFS, all else as it is. */
 double lds_plot_drawn(enum lds_quantity quantity, bool calibrated, double number);
 
+/* The columns that are drawn of a curve and of the floor. */
+extern const int lds_plot_curve[2], lds_plot_floor[4];
+
 /* Rows of a data file, `columns` numbers each; one of unknowns where there are none, since a block must not be empty,
  * or the blocks after it change their numbers. */
 void lds_plot_rows(FILE *out, const struct lds_series *series, bool calibrated, int columns, const int *column);

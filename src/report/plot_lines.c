@@ -2,48 +2,50 @@
 #include <math.h>
 
 #include "report/plot.h"
+#include "report/series_cells.h"
 
-static bool is_seen(const struct lds_line *line)
+static bool is_seen(const struct lds_series *lines, size_t row)
 {
-    return isfinite(line->relative_db) && !(line->flags & LDS_FLAG_BELOW_FLOOR);
+    return lds_row_is_seen(lines, row) && isfinite(lds_series_value(lines, row, LDS_LINE_RELATIVE));
 }
 
-static bool is_drawn(const struct lds_line *line)
+static bool is_drawn(const struct lds_series *lines, size_t row)
 {
-    return line->order > 1 && (is_seen(line) || isfinite(line->high_db));
+    return lds_series_value(lines, row, LDS_LINE_ORDER) > 1.0 &&
+           (is_seen(lines, row) || isfinite(lds_series_cell(lines, row, LDS_LINE_RELATIVE).high));
 }
 
 static bool has_harmonics(const struct lds_channel *channel)
 {
-    for (size_t i = 0; i < channel->harmonics; i++)
-        if (is_drawn(&channel->harmonic[i]))
+    const struct lds_series *lines = lds_channel_series(channel, "harmonics");
+    for (size_t i = 0; i < lines->rows; i++)
+        if (is_drawn(lines, i))
             return true;
     return false;
 }
 
 static void write_harmonics_data(FILE *out, const struct lds_plot *plot)
 {
-    const struct lds_channel *channel = plot->channel;
+    const struct lds_series *lines = lds_channel_series(plot->channel, "harmonics");
     fputs("# order level/dB from/dB to/dB, all re fundamental\n", out);
     size_t written = 0;
-    for (size_t i = 0; i < channel->harmonics; i++) {
-        const struct lds_line *line = &channel->harmonic[i];
-        if (line->order < 2 || !is_seen(line))
+    for (size_t i = 0; i < lines->rows; i++) {
+        struct lds_cell level = lds_series_cell(lines, i, LDS_LINE_RELATIVE);
+        if (!is_drawn(lines, i) || !is_seen(lines, i))
             continue;
-        double low = isfinite(line->low_db) ? line->low_db : line->relative_db;
-        double high = isfinite(line->high_db) ? line->high_db : line->relative_db;
-        fprintf(out, "%d %.6g %.6g %.6g\n", line->order, line->relative_db, low, high);
+        fprintf(out, "%d %.6g %.6g %.6g\n", (int)lds_series_value(lines, i, LDS_LINE_ORDER), level.value,
+                isfinite(level.low) ? level.low : level.value, isfinite(level.high) ? level.high : level.value);
         written++;
     }
     if (written == 0)
         fputs("NaN NaN NaN NaN\n", out);
     fputs("\n\n# not found above the noise: order upper limit/dB\n", out);
     written = 0;
-    for (size_t i = 0; i < channel->harmonics; i++) {
-        const struct lds_line *line = &channel->harmonic[i];
-        if (line->order < 2 || is_seen(line) || !isfinite(line->high_db))
+    for (size_t i = 0; i < lines->rows; i++) {
+        if (!is_drawn(lines, i) || is_seen(lines, i))
             continue;
-        fprintf(out, "%d %.6g\n", line->order, line->high_db);
+        fprintf(out, "%d %.6g\n", (int)lds_series_value(lines, i, LDS_LINE_ORDER),
+                lds_series_cell(lines, i, LDS_LINE_RELATIVE).high);
         written++;
     }
     if (written == 0)
@@ -68,20 +70,19 @@ static void write_percent_axis(FILE *out, double bottom, double top)
 
 static void write_harmonics_script(FILE *out, const struct lds_plot *plot)
 {
-    const struct lds_channel *channel = plot->channel;
+    const struct lds_series *lines = lds_channel_series(plot->channel, "harmonics");
     double low = INFINITY, high = -INFINITY;
     int last = 2;
     bool limits = false, bars = false;
-    for (size_t i = 0; i < channel->harmonics; i++) {
-        const struct lds_line *line = &channel->harmonic[i];
-        if (!is_drawn(line))
+    for (size_t i = 0; i < lines->rows; i++) {
+        struct lds_cell level = lds_series_cell(lines, i, LDS_LINE_RELATIVE);
+        if (!is_drawn(lines, i))
             continue;
-        bool found = is_seen(line);
-        double upper =
-            found ? fmax(line->relative_db, isfinite(line->high_db) ? line->high_db : -INFINITY) : line->high_db;
-        low = fmin(low, found ? line->relative_db : line->high_db);
-        high = fmax(high, upper);
-        last = line->order > last ? line->order : last;
+        bool found = is_seen(lines, i);
+        double top = found ? level.value : level.high;
+        low = fmin(low, top);
+        high = fmax(high, isfinite(level.high) ? fmax(top, level.high) : top);
+        last = (int)fmax(last, lds_series_value(lines, i, LDS_LINE_ORDER));
         limits = limits || !found;
         bars = bars || found;
     }
@@ -122,18 +123,16 @@ static bool has_mains(const struct lds_channel *channel)
     return lds_channel_series(channel, "mains_waveform")->rows > 1;
 }
 
-static const int curve_columns[] = {LDS_CURVE_X, LDS_CURVE_Y};
-
 static void write_residual_data(FILE *out, const struct lds_plot *plot)
 {
     fprintf(out, "# phase of the tone/degree (cosine) residual/%s\n", plot->channel->calibrated ? "V" : "full scale");
-    lds_plot_rows(out, lds_channel_series(plot->channel, "residual"), true, 2, curve_columns);
+    lds_plot_rows(out, lds_channel_series(plot->channel, "residual"), true, 2, lds_plot_curve);
 }
 
 static void write_mains_data(FILE *out, const struct lds_plot *plot)
 {
     fprintf(out, "# time/ms mains waveform/%s\n", plot->channel->calibrated ? "V" : "full scale");
-    lds_plot_rows(out, lds_channel_series(plot->channel, "mains_waveform"), true, 2, curve_columns);
+    lds_plot_rows(out, lds_channel_series(plot->channel, "mains_waveform"), true, 2, lds_plot_curve);
 }
 
 /* The vertical axis of a waveform: even about zero, in a prefix that keeps its numbers short. */

@@ -6,6 +6,7 @@
 #include "report/figures.h"
 #include "report/plot.h"
 #include "report/reading.h"
+#include "report/series_cells.h"
 
 static double decibels(const struct lds_plot *plot, double level)
 {
@@ -19,12 +20,12 @@ static bool has_spectrum(const struct lds_channel *channel)
 
 static bool has_density(const struct lds_channel *channel)
 {
-    return lds_channel_series(channel, "density")->rows > 1 || channel->floor_bands > 1;
+    return lds_channel_series(channel, "density")->rows > 1 || lds_channel_series(channel, "floor")->rows > 1;
 }
 
-static bool is_seen(const struct lds_line *line)
+static bool is_seen(const struct lds_series *lines, size_t row)
 {
-    return isfinite(line->level) && line->level > 0.0 && !(line->flags & LDS_FLAG_BELOW_FLOOR);
+    return lds_row_is_seen(lines, row) && lds_series_value(lines, row, lines->kind->value) > 0.0;
 }
 
 /* Orders are named only where the last name leaves room on a logarithmic axis. */
@@ -36,18 +37,23 @@ static bool has_room(double frequency_hz, double *named_hz)
     return true;
 }
 
-static const int curve_columns[] = {LDS_CURVE_X, LDS_CURVE_Y};
+const int lds_plot_curve[2] = {LDS_CURVE_X, LDS_CURVE_Y};
+const int lds_plot_floor[4] = {LDS_FLOOR_HZ, LDS_FLOOR_DENSITY, LDS_FLOOR_LOW_HZ, LDS_FLOOR_HIGH_HZ};
 
-static void write_lines(FILE *out, const struct lds_plot *plot, const struct lds_line *line, size_t count, bool named)
+static void write_lines(FILE *out, const struct lds_plot *plot, const struct lds_series *lines, bool named)
 {
     double named_hz = 0.0;
     size_t written = 0;
-    for (size_t i = 0; i < count; i++) {
-        if (!is_seen(&line[i]))
+    for (size_t i = 0; i < lines->rows; i++) {
+        double frequency_hz = lds_series_value(lines, i, lines->kind->axis);
+        if (!is_seen(lines, i))
             continue;
-        bool name = named && has_room(line[i].frequency_hz, &named_hz);
-        fprintf(out, "%.9g %.6g ", line[i].frequency_hz, decibels(plot, line[i].level));
-        fprintf(out, name ? "\"%d\"\n" : "\"\"\n", line[i].order);
+        bool name = named && has_room(frequency_hz, &named_hz);
+        fprintf(out, "%.9g %.6g ", frequency_hz, decibels(plot, lds_series_value(lines, i, lines->kind->value)));
+        if (name)
+            fprintf(out, "\"%d\"\n", (int)lds_series_value(lines, i, LDS_LINE_ORDER));
+        else
+            fputs("\"\"\n", out);
         written++;
     }
     if (written == 0) /* a block must not be empty, or the blocks after it change their numbers */
@@ -59,16 +65,13 @@ static void write_spectrum_data(FILE *out, const struct lds_plot *plot)
     const struct lds_channel *channel = plot->channel;
     const char *unit = channel->calibrated ? "dBV" : "dBFS";
     fprintf(out, "# frequency/Hz rms level of the bin/%s\n", unit);
-    lds_plot_rows(out, lds_channel_series(channel, "spectrum"), channel->calibrated, 2, curve_columns);
+    lds_plot_rows(out, lds_channel_series(channel, "spectrum"), channel->calibrated, 2, lds_plot_curve);
     fprintf(out, "\n\n# the tone and its harmonics: frequency/Hz level/%s order\n", unit);
-    write_lines(out, plot, channel->harmonic, channel->harmonics, true);
+    write_lines(out, plot, lds_channel_series(channel, "harmonics"), true);
     fprintf(out, "\n\n# mains orders: frequency/Hz level/%s order\n", unit);
-    write_lines(out, plot, channel->main, channel->mains, false);
+    write_lines(out, plot, lds_channel_series(channel, "mains"), false);
     fprintf(out, "\n\n# other lines: frequency/Hz level/%s\n", unit);
-    for (size_t i = 0; i < channel->spurs; i++)
-        fprintf(out, "%.9g %.6g \"\"\n", channel->spur[i].frequency_hz, decibels(plot, channel->spur[i].level));
-    if (channel->spurs == 0)
-        fputs("NaN NaN \"\"\n", out);
+    write_lines(out, plot, lds_channel_series(channel, "spurs"), false);
 }
 
 double lds_plot_decibels(bool calibrated, double level)
@@ -131,11 +134,11 @@ void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz)
             first_hz, last_hz);
 }
 
-static size_t seen(const struct lds_line *line, size_t count)
+static size_t seen(const struct lds_series *lines)
 {
     size_t number = 0;
-    for (size_t i = 0; i < count; i++)
-        number += is_seen(&line[i]);
+    for (size_t i = 0; i < lines->rows; i++)
+        number += is_seen(lines, i);
     return number;
 }
 
@@ -146,9 +149,10 @@ static void write_spectrum_script(FILE *out, const struct lds_plot *plot)
     double low, high, first_hz, last_hz;
     lds_plot_range(curve, LDS_CURVE_Y, &low, &high);
     lds_plot_ends(curve, &first_hz, &last_hz);
-    for (size_t i = 0; i < channel->harmonics; i++)
-        if (is_seen(&channel->harmonic[i]))
-            high = fmax(high, channel->harmonic[i].level);
+    const struct lds_series *harmonics = lds_channel_series(channel, "harmonics");
+    for (size_t i = 0; i < harmonics->rows; i++)
+        if (is_seen(harmonics, i))
+            high = fmax(high, lds_series_value(harmonics, i, LDS_LINE_LEVEL));
     if (!(high > 0.0)) /* nothing but silence */
         low = high = 1e-9;
     lds_plot_frequency_axis(out, fmax(first_hz, 5.0), last_hz);
@@ -160,14 +164,14 @@ static void write_spectrum_script(FILE *out, const struct lds_plot *plot)
           out);
     fprintf(out, "plot '%s' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 1 title 'spectrum'",
             plot->data);
-    if (seen(channel->main, channel->mains) > 0)
+    if (seen(lds_channel_series(channel, "mains")) > 0)
         fprintf(out,
                 ", '' index 2 using 1:2 with points pointtype 8 pointsize 1.1 linewidth 1.5 linecolor rgb '" LDS_GREEN
                 "' title 'mains orders'");
-    if (channel->spurs > 0)
+    if (lds_channel_series(channel, "spurs")->rows > 0)
         fprintf(out, ", '' index 3 using 1:2 with points pointtype 12 pointsize 1.5 linewidth 2 linecolor rgb 'black' "
                      "title 'other lines'");
-    if (seen(channel->harmonic, channel->harmonics) > 0)
+    if (seen(harmonics) > 0)
         fprintf(out, ", '' index 1 using 1:2 with points pointtype 7 pointsize 1.0 linecolor rgb '" LDS_VERMILION
                      "' title 'tone and harmonics, with their order'"
                      ", '' index 1 using 1:2:3 with labels offset character 0,0.9 noenhanced notitle");
@@ -179,17 +183,10 @@ static void write_density_data(FILE *out, const struct lds_plot *plot)
     const struct lds_channel *channel = plot->channel;
     bool volts = channel->calibrated;
     fprintf(out, "# frequency/Hz density with lines/%s\n", volts ? "(V/rtHz)" : "(dBFS in 1 Hz)");
-    lds_plot_rows(out, lds_channel_series(channel, "density"), volts, 2, curve_columns);
+    lds_plot_rows(out, lds_channel_series(channel, "density"), volts, 2, lds_plot_curve);
     fprintf(out, "\n\n# the floor: frequency/Hz density without lines/%s from/Hz to/Hz\n",
             volts ? "(V/rtHz)" : "(dBFS in 1 Hz)");
-    for (size_t i = 0; i < channel->floor_bands; i++) {
-        const struct lds_floor_band *band = &channel->floor[i];
-        fprintf(out, "%.9g ", band->frequency_hz);
-        lds_plot_number(out, volts ? band->density : lds_dbfs(band->density));
-        fprintf(out, " %.9g %.9g\n", band->low_hz, band->high_hz);
-    }
-    if (channel->floor_bands == 0)
-        fputs("NaN NaN NaN NaN\n", out);
+    lds_plot_rows(out, lds_channel_series(channel, "floor"), volts, 4, lds_plot_floor);
 }
 
 static bool is_noise_band(const struct lds_figure *figure)
@@ -233,16 +230,11 @@ static int write_bands(FILE *out, const struct lds_channel *channel)
 /* Lowest and highest of the floor, or of the density where there is no floor. */
 static void floor_range(const struct lds_channel *channel, double *low, double *high)
 {
-    lds_plot_range(lds_channel_series(channel, "density"), LDS_CURVE_Y, low, high);
-    if (channel->floor_bands < 2)
-        return;
-    *low = INFINITY;
-    *high = -INFINITY;
-    for (size_t i = 0; i < channel->floor_bands; i++)
-        if (channel->floor[i].density > 0.0) {
-            *low = fmin(*low, channel->floor[i].density);
-            *high = fmax(*high, channel->floor[i].density);
-        }
+    const struct lds_series *floor = lds_channel_series(channel, "floor");
+    if (floor->rows > 1)
+        lds_plot_range(floor, LDS_FLOOR_DENSITY, low, high);
+    else
+        lds_plot_range(lds_channel_series(channel, "density"), LDS_CURVE_Y, low, high);
 }
 
 /* Lines stand far above the noise that this picture is about: it ends a good decade above the floor, and says so. */
@@ -266,14 +258,15 @@ static void write_density_range(FILE *out, const struct lds_plot *plot, int rows
 static void write_density_script(FILE *out, const struct lds_plot *plot)
 {
     const struct lds_channel *channel = plot->channel;
-    const struct lds_series *density = lds_channel_series(channel, "density");
+    const struct lds_series *density = lds_channel_series(channel, "density"),
+                            *floor = lds_channel_series(channel, "floor");
     double first_hz = NAN, last_hz = NAN;
     if (density->rows > 1)
         lds_plot_ends(density, &first_hz, &last_hz);
     else
-        last_hz = channel->floor[channel->floor_bands - 1].high_hz;
-    if (channel->floor_bands > 1)
-        first_hz = channel->floor[0].low_hz;
+        last_hz = lds_series_value(floor, floor->rows - 1, LDS_FLOOR_HIGH_HZ);
+    if (floor->rows > 1)
+        first_hz = lds_series_value(floor, 0, LDS_FLOOR_LOW_HZ);
     if (first_hz > 10.0 && first_hz < 12.0) /* so that the first decade has its name */
         first_hz = 10.0;
     lds_plot_frequency_axis(out, fmax(first_hz, 5.0), last_hz);
@@ -286,7 +279,7 @@ static void write_density_script(FILE *out, const struct lds_plot *plot)
                 between, plot->data);
         between = ", ";
     }
-    if (channel->floor_bands > 1) {
+    if (floor->rows > 1) {
         fprintf(out,
                 "%s'%s' index 1 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 3 title 'floor, lines out'",
                 between, plot->data);

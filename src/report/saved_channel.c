@@ -112,84 +112,31 @@ static struct lds_absent *read_absents(struct lds_saved_reader *reader, const js
     return absents;
 }
 
-static void read_mains(struct lds_saved_reader *reader, const json_t *object, bool calibrated, struct lds_line *line)
+static void read_problems(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel)
 {
-    line->order = (int)lds_saved_whole(reader, object, "order", 1, (int64_t)MOST_ORDER);
-    line->frequency_hz = lds_saved_stated(reader, object, "frequency_hz", 0.0, MOST_HZ);
-    line->level = lds_saved_level(reader, object, calibrated, "level_v", "level_dbfs");
-    line->low = lds_saved_level(reader, object, calibrated, "low_v", "low_dbfs");
-    line->high = lds_saved_level(reader, object, calibrated, "high_v", "high_dbfs");
-    lds_saved_rising(reader, calibrated ? "level_v" : "level_dbfs", line->low, line->level);
-    lds_saved_rising(reader, calibrated ? "level_v" : "level_dbfs", line->level, line->high);
-    line->relative_db = line->low_db = line->high_db = line->phase_deg = NAN;
-    line->flags = lds_saved_flags(reader, object);
+    const json_t *array = lds_saved_array(reader, object, "problems");
+    bool calibrated = channel->calibrated;
+    size_t outside = lds_saved_enter(reader, "problems");
+    channel->problem = lds_saved_room(reader, array, sizeof *channel->problem, &channel->problems);
+    for (size_t i = 0; i < channel->problems; i++) {
+        size_t here = lds_saved_enter_element(reader, i);
+        struct lds_problem *problem = &channel->problem[i];
+        const json_t *element = json_array_get(array, i);
+        if (!json_is_object(element))
+            lds_saved_wrong(reader, NULL, "an object");
+        lds_saved_text_into(reader, element, "kind", problem->kind, sizeof problem->kind);
+        if (!problem->kind[0])
+            lds_saved_wrong(reader, "kind", "text");
+        problem->at_s = lds_saved_number(reader, element, "at_s", 0.0, MOST_S);
+        problem->samples = lds_saved_number(reader, element, "samples", 0.0, MOST_SAMPLES);
+        problem->ceiling = NAN;
+        if (json_object_get(element, "ceiling_v"))
+            problem->ceiling = lds_saved_level(reader, element, calibrated, "ceiling_v", "ceiling_dbfs") *
+                               (calibrated ? 1.0 : M_SQRT2);
+        lds_saved_leave(reader, here);
+    }
+    lds_saved_leave(reader, outside);
 }
-
-static void read_harmonic(struct lds_saved_reader *reader, const json_t *object, bool calibrated, struct lds_line *line)
-{
-    read_mains(reader, object, calibrated, line);
-    line->relative_db = lds_saved_number(reader, object, "relative_db", -LDS_SAVED_DB, LDS_SAVED_DB);
-    line->low_db = lds_saved_number(reader, object, "low_db", -LDS_SAVED_DB, LDS_SAVED_DB);
-    line->high_db = lds_saved_number(reader, object, "high_db", -LDS_SAVED_DB, LDS_SAVED_DB);
-    lds_saved_rising(reader, "relative_db", line->low_db, line->relative_db);
-    lds_saved_rising(reader, "relative_db", line->relative_db, line->high_db);
-    line->phase_deg = lds_saved_number(reader, object, "phase_deg", -360.0, 360.0);
-}
-
-static void read_spur(struct lds_saved_reader *reader, const json_t *object, bool calibrated, struct lds_spur *spur)
-{
-    spur->frequency_hz = lds_saved_stated(reader, object, "frequency_hz", 0.0, MOST_HZ);
-    spur->level = lds_saved_level(reader, object, calibrated, "level_v", "level_dbfs");
-    spur->margin_db = lds_saved_number(reader, object, "margin_db", -LDS_SAVED_DB, LDS_SAVED_DB);
-    lds_saved_text_into(reader, object, "origin", spur->origin, sizeof spur->origin);
-    if (!spur->origin[0])
-        lds_saved_wrong(reader, "origin", "text");
-}
-
-static void read_floor_band(struct lds_saved_reader *reader, const json_t *object, bool calibrated,
-                            struct lds_floor_band *band)
-{
-    band->low_hz = lds_saved_stated(reader, object, "low_hz", 0.0, MOST_HZ);
-    band->high_hz = lds_saved_stated(reader, object, "high_hz", 0.0, MOST_HZ);
-    band->frequency_hz = lds_saved_stated(reader, object, "frequency_hz", band->low_hz, band->high_hz);
-    if (!(band->low_hz > 0.0) || !(band->high_hz > band->low_hz))
-        lds_saved_wrong(reader, "high_hz", "above low_hz, and that above 0");
-    band->density = lds_saved_level(reader, object, calibrated, "density_v_rthz", "density_dbfs_hz");
-    band->mean = lds_saved_level(reader, object, calibrated, "mean_v_rthz", "mean_dbfs_hz");
-    band->dof = lds_saved_stated(reader, object, "dof", 0.0, LDS_SAVED_MOST);
-}
-
-static void read_problem(struct lds_saved_reader *reader, const json_t *object, bool calibrated,
-                         struct lds_problem *problem)
-{
-    lds_saved_text_into(reader, object, "kind", problem->kind, sizeof problem->kind);
-    if (!problem->kind[0])
-        lds_saved_wrong(reader, "kind", "text");
-    problem->at_s = lds_saved_number(reader, object, "at_s", 0.0, MOST_S);
-    problem->samples = lds_saved_number(reader, object, "samples", 0.0, MOST_SAMPLES);
-    problem->ceiling = NAN;
-    if (json_object_get(object, "ceiling_v"))
-        problem->ceiling =
-            lds_saved_level(reader, object, calibrated, "ceiling_v", "ceiling_dbfs") * (calibrated ? 1.0 : M_SQRT2);
-}
-
-/* Reads each object of a channel's array into an array of its own:
- * channel->MEMBER, channel->COUNT from the member NAME by READ. */
-#define READ_ARRAY(name, member, count, read)                                                                          \
-    do {                                                                                                               \
-        const json_t *array = lds_saved_array(reader, object, name);                                                   \
-        size_t outside = lds_saved_enter(reader, name);                                                                \
-        channel->member = lds_saved_room(reader, array, sizeof *channel->member, &channel->count);                     \
-        for (size_t i = 0; i < channel->count; i++) {                                                                  \
-            size_t here = lds_saved_enter_element(reader, i);                                                          \
-            const json_t *element = json_array_get(array, i);                                                          \
-            if (!json_is_object(element))                                                                              \
-                lds_saved_wrong(reader, NULL, "an object");                                                            \
-            read(reader, element, channel->calibrated, &channel->member[i]);                                           \
-            lds_saved_leave(reader, here);                                                                             \
-        }                                                                                                              \
-        lds_saved_leave(reader, outside);                                                                              \
-    } while (0)
 
 static void read_frequencies(struct lds_saved_reader *reader, const json_t *object, double frequency_hz[2])
 {
@@ -231,19 +178,6 @@ void lds_saved_signal(struct lds_saved_reader *reader, const json_t *owner, stru
     lds_saved_leave(reader, outside);
 }
 
-/* One after the other, from low to high. */
-static void check_floor(struct lds_saved_reader *reader, const struct lds_channel *channel)
-{
-    size_t outside = lds_saved_enter(reader, "floor");
-    for (size_t i = 1; i < channel->floor_bands; i++) {
-        size_t here = lds_saved_enter_element(reader, i);
-        if (channel->floor[i].low_hz < channel->floor[i - 1].high_hz * (1.0 - 1e-9))
-            lds_saved_wrong(reader, "low_hz", "at or above the end of the band before");
-        lds_saved_leave(reader, here);
-    }
-    lds_saved_leave(reader, outside);
-}
-
 void lds_saved_channel(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel)
 {
     channel->channel = (int)lds_saved_whole(reader, object, "channel", 1, LDS_CHANNELS_MAX);
@@ -251,13 +185,10 @@ void lds_saved_channel(struct lds_saved_reader *reader, const json_t *object, st
     lds_saved_signal(reader, object, &channel->signal);
     channel->figure = read_figures(reader, object, channel->calibrated, &channel->figures);
     channel->absent = read_absents(reader, object, &channel->absents);
-    READ_ARRAY("harmonics", harmonic, harmonics, read_harmonic);
-    READ_ARRAY("mains", main, mains, read_mains);
-    READ_ARRAY("spurs", spur, spurs, read_spur);
-    READ_ARRAY("floor", floor, floor_bands, read_floor_band);
-    check_floor(reader, channel);
-    READ_ARRAY("problems", problem, problems, read_problem);
-    lds_saved_series(reader, object, channel);
+    const struct lds_saved_list list = {&channel->series, &channel->series_count, channel->calibrated};
+    lds_saved_lines(reader, object, &list);
+    read_problems(reader, object, channel);
+    lds_saved_curves(reader, object, &list);
 }
 
 static bool has_channel(const struct lds_measurement *measurement, int number)
@@ -278,4 +209,5 @@ void lds_saved_channel_pair(struct lds_saved_reader *reader, const json_t *objec
     bool calibrated = measurement->channels > 0 && measurement->channel[0].calibrated;
     pair->figure = read_figures(reader, object, calibrated, &pair->figures);
     pair->absent = read_absents(reader, object, &pair->absents);
+    lds_saved_curves(reader, object, &(struct lds_saved_list){&pair->series, &pair->series_count, calibrated});
 }

@@ -65,9 +65,10 @@ static void add_point(struct lds_saved_reader *reader, struct lds_series *series
         lds_saved_wrong(reader, axis, "rising");
 }
 
-static struct lds_series *new_series(struct lds_saved_reader *reader, struct lds_channel *channel, const char *key)
+static struct lds_series *new_series(struct lds_saved_reader *reader, const struct lds_saved_list *list,
+                                     const char *key)
 {
-    struct lds_series *series = lds_channel_add_series(channel, key);
+    struct lds_series *series = lds_series_add(list->series, list->count, key);
     if (!series)
         lds_saved_no_memory(reader);
     return series;
@@ -140,7 +141,7 @@ static void read_over_axis(struct lds_saved_reader *reader, const json_t *object
 
 /* Those of one form, each with its key in an object of their own. Unknown keys are of a later version, and let pass. */
 static void read_form(struct lds_saved_reader *reader, const json_t *owner, const char *member,
-                      enum lds_series_form form, struct lds_channel *channel)
+                      enum lds_series_form form, const struct lds_saved_list *list)
 {
     if (!lds_saved_has(reader, owner, member))
         return;
@@ -152,18 +153,109 @@ static void read_form(struct lds_saved_reader *reader, const json_t *owner, cons
             continue;
         const json_t *object = lds_saved_object(reader, all, kind[k].key);
         size_t here = lds_saved_enter(reader, kind[k].key);
-        struct lds_series *series = new_series(reader, channel, kind[k].key);
+        struct lds_series *series = new_series(reader, list, kind[k].key);
         if (series && form == LDS_FORM_CURVE)
-            read_curve(reader, object, series, channel->calibrated);
+            read_curve(reader, object, series, list->calibrated);
         else if (series)
-            read_over_axis(reader, object, series, channel->calibrated);
+            read_over_axis(reader, object, series, list->calibrated);
         lds_saved_leave(reader, here);
     }
     lds_saved_leave(reader, outside);
 }
 
-void lds_saved_series(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel)
+/* ---- lists of lines ---- */
+
+static double read_number(struct lds_saved_reader *reader, const json_t *object, const char *name,
+                          enum lds_quantity quantity, bool calibrated)
 {
-    read_form(reader, object, "curves", LDS_FORM_CURVE, channel);
-    read_form(reader, object, "series", LDS_FORM_OVER_AXIS, channel);
+    struct range range = range_of(quantity, calibrated);
+    char volts[LDS_JSON_NAME], dbfs[LDS_JSON_NAME];
+    lds_json_name(name, quantity, LDS_JSON_VOLTS, volts);
+    lds_json_name(name, quantity, LDS_JSON_DBFS, dbfs);
+    if (lds_json_is_level(quantity))
+        return lds_saved_level(reader, object, calibrated, volts, dbfs);
+    if (quantity == LDS_QUANTITY_ORDER)
+        return (double)lds_saved_whole(reader, object, volts, (int64_t)range.least, (int64_t)range.most);
+    return range.stated ? lds_saved_stated(reader, object, volts, range.least, range.most)
+                        : lds_saved_number(reader, object, volts, range.least, range.most);
+}
+
+static void read_limits(struct lds_saved_reader *reader, const json_t *object, struct lds_series *series, int c,
+                        bool calibrated)
+{
+    const struct lds_column *column = &series->kind->column[c];
+    size_t row = series->rows - 1;
+    char member[LDS_JSON_NAME];
+    double low = read_number(reader, object, "low", column->quantity, calibrated);
+    double high = read_number(reader, object, "high", column->quantity, calibrated);
+    lds_json_name(column->name, column->quantity, calibrated ? LDS_JSON_VOLTS : LDS_JSON_DBFS, member);
+    lds_saved_rising(reader, member, low, lds_series_value(series, row, c));
+    lds_saved_rising(reader, member, lds_series_value(series, row, c), high);
+    lds_series_set_limits(series, row, c, low, high);
+}
+
+/* One band after the other, from low to high, each about its frequency. */
+static void check_band(struct lds_saved_reader *reader, const struct lds_series *floor)
+{
+    size_t row = floor->rows - 1;
+    double low_hz = lds_series_value(floor, row, LDS_FLOOR_LOW_HZ);
+    double high_hz = lds_series_value(floor, row, LDS_FLOOR_HIGH_HZ);
+    (void)lds_saved_in_range(reader, "frequency_hz", lds_series_value(floor, row, LDS_FLOOR_HZ), low_hz, high_hz);
+    if (!(low_hz > 0.0) || !(high_hz > low_hz))
+        lds_saved_wrong(reader, "high_hz", "above low_hz, and that above 0");
+    if (row > 0 && low_hz < lds_series_value(floor, row - 1, LDS_FLOOR_HIGH_HZ) * (1.0 - 1e-9))
+        lds_saved_wrong(reader, "low_hz", "at or above the end of the band before");
+}
+
+static void read_line(struct lds_saved_reader *reader, const json_t *object, struct lds_series *series, bool calibrated)
+{
+    const struct lds_series_kind *kind = series->kind;
+    double value[LDS_COLUMNS];
+    for (int c = 0; c < kind->columns; c++)
+        value[c] = read_number(reader, object, kind->column[c].name, kind->column[c].quantity, calibrated);
+    if (!lds_series_add_row(series, value)) {
+        lds_saved_no_memory(reader);
+        return;
+    }
+    size_t row = series->rows - 1;
+    for (int c = 0; c < kind->columns; c++)
+        if (kind->column[c].limits)
+            read_limits(reader, object, series, c, calibrated);
+    if (kind->match == LDS_MATCH_BANDS)
+        check_band(reader, series);
+    if (kind->flags)
+        series->flag[row] = lds_saved_flags(reader, object);
+    if (!kind->text)
+        return;
+    lds_saved_text_into(reader, object, kind->text, series->text[row], LDS_SERIES_TEXT);
+    if (!series->text[row][0])
+        lds_saved_wrong(reader, kind->text, "text");
+}
+
+void lds_saved_lines(struct lds_saved_reader *reader, const json_t *object, const struct lds_saved_list *list)
+{
+    size_t kinds;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    for (size_t k = 0; k < kinds; k++) {
+        if (kind[k].form != LDS_FORM_LINES)
+            continue;
+        const json_t *array = lds_saved_array(reader, object, kind[k].key);
+        struct lds_series *series = new_series(reader, list, kind[k].key);
+        size_t outside = lds_saved_enter(reader, kind[k].key);
+        for (size_t i = 0; reader->status == LDS_OK && i < json_array_size(array); i++) {
+            size_t here = lds_saved_enter_element(reader, i);
+            const json_t *element = json_array_get(array, i);
+            if (!json_is_object(element))
+                lds_saved_wrong(reader, NULL, "an object");
+            read_line(reader, element, series, list->calibrated);
+            lds_saved_leave(reader, here);
+        }
+        lds_saved_leave(reader, outside);
+    }
+}
+
+void lds_saved_curves(struct lds_saved_reader *reader, const json_t *object, const struct lds_saved_list *list)
+{
+    read_form(reader, object, "curves", LDS_FORM_CURVE, list);
+    read_form(reader, object, "series", LDS_FORM_OVER_AXIS, list);
 }

@@ -5,7 +5,16 @@
 #include "loadside/series.h"
 #include "report/saved_parts.h"
 
-/* Adds the series that stand in the object of a channel. */
-void lds_saved_series(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel);
+/* Where series are read into. */
+struct lds_saved_list {
+    struct lds_series **series;
+    size_t *count;
+    bool calibrated;
+};
+
+/* Adds the lists of lines that stand in the object of a channel, each of which must be there; or the curves and series
+ * over an axis of a channel or pair, which need not. */
+void lds_saved_lines(struct lds_saved_reader *reader, const json_t *object, const struct lds_saved_list *list);
+void lds_saved_curves(struct lds_saved_reader *reader, const json_t *object, const struct lds_saved_list *list);
 
 #endif

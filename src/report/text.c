@@ -73,31 +73,30 @@ static bool print_channel(FILE *out, const struct lds_measurement *measurement, 
         if (section == LDS_TRUST)
             lds_trust_say(channel, &listener);
         if (section == LDS_SPURS)
-            lds_text_spurs(out, channel);
+            lds_text_series(out, channel->series, channel->series_count, channel->calibrated, section);
         lds_text_section(out, figure, channel->figures, absent, channel->absents, section);
         if (section == LDS_LEVEL)
             print_power(out, measurement, channel);
-        if (section == LDS_TONE)
-            lds_text_harmonics(out, channel);
-        if (section == LDS_MAINS)
-            lds_text_mains(out, channel);
+        if (section != LDS_SPURS)
+            lds_text_series(out, channel->series, channel->series_count, channel->calibrated, section);
     }
     free(figure);
     free(absent);
     return enough;
 }
 
-static bool print_pair(FILE *out, const struct lds_pair *pair)
+static bool print_pair(FILE *out, const struct lds_pair *pair, bool calibrated)
 {
     const struct lds_figure **figure = lds_figures_sorted(pair->figure, pair->figures);
     const struct lds_absent **absent = lds_absents_sorted(pair->absent, pair->absents);
     bool enough = figure && absent;
-    if (enough && pair->figures + pair->absents > 0) {
+    if (enough && pair->figures + pair->absents + pair->series_count > 0) {
         char heading[64];
         snprintf(heading, sizeof heading, "Channels %d and %d", pair->channels[0], pair->channels[1]);
         lds_text_heading(out, heading);
         lds_text_section(out, figure, pair->figures, absent, pair->absents, LDS_TRUST);
         lds_text_section(out, figure, pair->figures, absent, pair->absents, LDS_PAIR);
+        lds_text_series(out, pair->series, pair->series_count, calibrated, LDS_PAIR);
     }
     free(figure);
     free(absent);
@@ -118,7 +117,7 @@ static bool print_capture(FILE *out, const struct lds_measurement *measurement)
     for (size_t i = 0; enough && i < measurement->channels; i++)
         enough = print_channel(out, measurement, &measurement->channel[i]);
     for (size_t i = 0; enough && i < measurement->pairs; i++)
-        enough = print_pair(out, &measurement->pair[i]);
+        enough = print_pair(out, &measurement->pair[i], lds_pairs_calibrated(measurement));
     return enough;
 }
 

@@ -19,10 +19,9 @@ struct lds_listener lds_text_listener(FILE *out);
 /* Whether the recording can be believed: what speaks against it, where and how often. */
 void lds_trust_say(const struct lds_channel *channel, const struct lds_listener *listener);
 
-/* Tables of lines; nothing when there are none. */
-void lds_text_harmonics(FILE *out, const struct lds_channel *channel);
-void lds_text_mains(FILE *out, const struct lds_channel *channel);
-void lds_text_spurs(FILE *out, const struct lds_channel *channel);
+/* Tables of the series of a section. */
+void lds_text_series(FILE *out, const struct lds_series *series, size_t count, bool calibrated,
+                     enum lds_section section);
 
 /* The rows of the figures of a section, sorted, and why others of it are absent. */
 void lds_text_section(FILE *out, const struct lds_figure *const *figure, size_t figures,

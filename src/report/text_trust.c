@@ -2,6 +2,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "loadside/series.h"
 #include "report/figures.h"
 #include "report/text.h"
 
@@ -13,10 +14,12 @@ static unsigned all_flags(const struct lds_channel *channel)
     unsigned flags = 0;
     for (size_t i = 0; i < channel->figures; i++)
         flags |= channel->figure[i].flags;
-    for (size_t i = 0; i < channel->harmonics; i++)
-        flags |= channel->harmonic[i].flags;
-    for (size_t i = 0; i < channel->mains; i++)
-        flags |= channel->main[i].flags;
+    for (size_t s = 0; s < channel->series_count; s++) {
+        const struct lds_series *series = &channel->series[s];
+        flags |= series->flags;
+        for (size_t i = 0; series->flag && i < series->rows; i++)
+            flags |= series->flag[i];
+    }
     return flags;
 }
 
@@ -138,10 +141,11 @@ struct share {
 static size_t count_lines(const struct lds_channel *channel, unsigned flag)
 {
     size_t lines = 0;
-    for (size_t i = 0; i < channel->harmonics; i++)
-        lines += (channel->harmonic[i].flags & flag) != 0;
-    for (size_t i = 0; i < channel->mains; i++)
-        lines += (channel->main[i].flags & flag) != 0;
+    for (size_t s = 0; s < channel->series_count; s++) {
+        const struct lds_series *series = &channel->series[s];
+        for (size_t i = 0; series->flag && i < series->rows; i++)
+            lines += (series->flag[i] & flag) != 0;
+    }
     return lines;
 }
 

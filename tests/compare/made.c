@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "record/record.h"
+#include "record/series.h"
 
 void made_capture(struct lds_measurement *m, const char *file, size_t channels)
 {
@@ -83,6 +84,33 @@ void made_driven(struct lds_measurement *m, const char *file, double level_db, d
     thd->band_hz[1] = 20e3;
     thd->orders[0] = 2;
     thd->orders[1] = 20;
+}
+
+struct lds_series *made_series(struct lds_measurement *m, const char *key)
+{
+    struct lds_series *series = lds_channel_own_series(&m->channel[0], key);
+    return series ? series : lds_channel_add_series(&m->channel[0], key);
+}
+
+void made_line(struct lds_measurement *m, const char *key, int order, double frequency_hz, struct lds_cell level,
+               double relative_db)
+{
+    struct lds_series *lines = made_series(m, key);
+    lds_series_add_row(lines, (const double[]){order, frequency_hz, level.value, relative_db, 0.0});
+    lds_series_set_limits(lines, lines->rows - 1, LDS_LINE_LEVEL, level.low, level.high);
+}
+
+void made_spur(struct lds_measurement *m, double frequency_hz, double level, double margin_db, const char *origin)
+{
+    struct lds_series *spurs = made_series(m, "spurs");
+    lds_series_add_row(spurs, (const double[]){frequency_hz, level, margin_db});
+    snprintf(spurs->text[spurs->rows - 1], LDS_SERIES_TEXT, "%s", origin);
+}
+
+void made_band(struct lds_measurement *m, double low_hz, double high_hz, double level, double dof)
+{
+    lds_series_add_row(made_series(m, "floor"),
+                       (const double[]){sqrt(low_hz * high_hz), low_hz, high_hz, level, level, dof});
 }
 
 const struct lds_change *made_find(const struct lds_comparison *comparison, const char *key)

@@ -3,6 +3,7 @@
 #define MADE_H
 
 #include "loadside/compare.h"
+#include "loadside/series.h"
 
 /* A capture of that many channels: calibrated, 10 s, 48 kHz, no figure yet. Ended by lds_measurement_free. */
 void made_capture(struct lds_measurement *m, const char *file, size_t channels);
@@ -19,6 +20,15 @@ void made_idle(struct lds_measurement *m, const char *file, double noise_db, dou
 
 /* A driven one: 1 kHz, 8 V, THD -90 dB plus thd_db. */
 void made_driven(struct lds_measurement *m, const char *file, double level_db, double thd_db);
+
+/* Rows of channel 1: a harmonic or mains order (relative_db: of harmonics alone), a spur, a band of the floor. */
+void made_line(struct lds_measurement *m, const char *key, int order, double frequency_hz, struct lds_cell level,
+               double relative_db);
+void made_spur(struct lds_measurement *m, double frequency_hz, double level, double margin_db, const char *origin);
+void made_band(struct lds_measurement *m, double low_hz, double high_hz, double level, double dof);
+
+/* That series of channel 1, added when it is not there. */
+struct lds_series *made_series(struct lds_measurement *m, const char *key);
 
 const struct lds_change *made_find(const struct lds_comparison *comparison, const char *key);
 const char *made_why_not(const struct lds_comparison *comparison, const char *key);

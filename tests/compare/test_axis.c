@@ -22,15 +22,12 @@ static void make(struct lds_measurement *m, const char *file, double dof, double
                  struct sim_random *random)
 {
     made_idle(m, file, 0.0, 0.0);
-    struct lds_channel *channel = &m->channel[0];
-    channel->floor_bands = BANDS;
-    channel->floor = calloc(BANDS, sizeof *channel->floor);
     for (int i = 0; i < BANDS; i++) {
         double low = 10.0 * pow(10.0, i * 0.05), high = low * pow(10.0, 0.05);
         double db = broad_db + (i >= 20 && i < 25 ? narrow_db : 0.0);
         double chance = pow(1.0 - 2.0 / (9.0 * dof) + sim_random_gaussian(random) * sqrt(2.0 / (9.0 * dof)), 3.0);
         double level = 1e-7 * pow(10.0, db / 20.0) * sqrt(chance); /* Wilson and Hilferty 1931 */
-        channel->floor[i] = (struct lds_floor_band){sqrt(low * high), low, high, level, level, dof};
+        made_band(m, low, high, level, dof);
     }
 }
 

@@ -132,16 +132,8 @@ static void test_shapes(void **state)
 
 static void add_harmonic(struct lds_measurement *m, double level)
 {
-    struct lds_channel *channel = &m->channel[0];
-    channel->harmonic = calloc(2, sizeof *channel->harmonic);
-    channel->harmonics = 2;
-    for (int k = 1; k <= 2; k++)
-        channel->harmonic[k - 1] = (struct lds_line){.order = k,
-                                                     .frequency_hz = 1000.0 * k,
-                                                     .level = k == 1 ? 8.0 : level,
-                                                     .low = k == 1 ? 8.0 : 0.99 * level,
-                                                     .high = k == 1 ? 8.0 : 1.01 * level,
-                                                     .relative_db = k == 1 ? 0.0 : 20.0 * log10(level / 8.0)};
+    made_line(m, "harmonics", 1, 1e3, (struct lds_cell){8.0, 8.0, 8.0}, 0.0);
+    made_line(m, "harmonics", 2, 2e3, (struct lds_cell){level, 0.99 * level, 1.01 * level}, 20.0 * log10(level / 8.0));
 }
 
 static void test_harmonics(void **state)
@@ -153,11 +145,15 @@ static void test_harmonics(void **state)
     add_harmonic(&m, 1e-4);
     add_harmonic(&chain, 2e-5); /* 14 dB below */
     apply(&m, &chain, 1);
-    assert_int_equal(m.channel[0].harmonic[0].flags & CHAIN, 0); /* the tone itself is no residual */
-    const struct lds_line *second = &m.channel[0].harmonic[1];
-    assert_int_equal(second->flags & CHAIN, LDS_FLAG_NEAR_CHAIN);
-    check_close(second->high / 1.2e-4, 1.0, 1e-3);
-    check_close(second->low / 0.8e-4, 1.0, 1e-3);
+    const struct lds_series *lines = lds_channel_series(&m.channel[0], "harmonics");
+    assert_int_equal(lines->flag[0] & CHAIN, 0); /* the tone itself is no residual */
+    assert_int_equal(lines->flag[1] & CHAIN, LDS_FLAG_NEAR_CHAIN);
+    struct lds_cell level = lds_series_cell(lines, 1, LDS_LINE_LEVEL);
+    check_close(level.high / 1.2e-4, 1.0, 1e-3);
+    check_close(level.low / 0.8e-4, 1.0, 1e-3);
+    struct lds_cell relative = lds_series_cell(lines, 1, LDS_LINE_RELATIVE);
+    check_close(relative.high - relative.value, 20.0 * log10(level.high / level.value), 1e-9);
+    check_close(relative.low - relative.value, 20.0 * log10(level.low / level.value), 1e-9);
     lds_measurement_free(&m);
     lds_measurement_free(&chain);
 }

@@ -14,6 +14,7 @@
 #include "compare/floor_over.h"
 #include "compare/made.h"
 #include "record/record.h"
+#include "record/series.h"
 #include "simulate/check.h"
 #include "simulate/random.h"
 
@@ -244,11 +245,7 @@ static void test_hum_in_noise_takes_its_scatter(void **state)
     made_idle(&a, "after.wav", 0.0, 0.0);
     struct lds_measurement *side[2] = {&b, &a};
     for (int s = 0; s < 2; s++) {
-        struct lds_channel *channel = &side[s]->channel[0];
-        channel->main = calloc(1, sizeof *channel->main);
-        channel->mains = 1;
-        channel->main[0] = (struct lds_line){
-            .order = 2, .frequency_hz = 100.0, .level = 3e-4, .low = 2.99e-4, .high = 3.01e-4, .relative_db = NAN};
+        made_line(side[s], "mains", 2, 100.0, (struct lds_cell){3e-4, 2.99e-4, 3.01e-4}, NAN);
         made_figure(side[s], "noise.total.20-20k", hypot(3e-4, 1e-4) * (s ? 1.1 : 1.0), 1e-7);
     }
     compare(&b, 1, &a, 1, NULL, &c);
@@ -555,41 +552,26 @@ static void test_where_repeatability_is_known_from(void **state)
 
 static void add_mains(struct lds_measurement *m, const double level[6])
 {
-    struct lds_channel *channel = &m->channel[0];
-    channel->main = calloc(5, sizeof *channel->main);
-    channel->mains = 5;
     for (int k = 1; k <= 5; k++) {
         double v = level[k];
-        channel->main[k - 1] = (struct lds_line){.order = k,
-                                                 .frequency_hz = 50.0 * k,
-                                                 .level = v,
-                                                 .low = isnan(v) ? 0.0 : 0.98 * v,
-                                                 .high = isnan(v) ? 1e-7 : 1.02 * v,
-                                                 .relative_db = NAN,
-                                                 .phase_deg = NAN};
+        const struct lds_cell cell = {v, isnan(v) ? 0.0 : 0.98 * v, isnan(v) ? 1e-7 : 1.02 * v};
+        made_line(m, "mains", k, 50.0 * k, cell, NAN);
     }
 }
 
 static void add_floor(struct lds_measurement *m, double rise_from_hz, double rise_to_hz, double rise_db)
 {
-    struct lds_channel *channel = &m->channel[0];
-    channel->floor = calloc(40, sizeof *channel->floor);
-    channel->floor_bands = 40;
     for (int i = 0; i < 40; i++) {
         double low = 20.0 * pow(10.0, i * 0.075), high = 20.0 * pow(10.0, (i + 1) * 0.075);
         bool risen = low >= rise_from_hz && high <= rise_to_hz;
         double level = 1e-7 * pow(10.0, (risen ? rise_db : 0.0) / 20.0);
-        channel->floor[i] = (struct lds_floor_band){sqrt(low * high), low, high, level, level, 2000.0};
+        made_band(m, low, high, level, 2000.0);
     }
 }
 
 static void add_spur(struct lds_measurement *m, double frequency_hz, double level, const char *origin)
 {
-    struct lds_channel *channel = &m->channel[0];
-    channel->spur = calloc(1, sizeof *channel->spur);
-    channel->spurs = 1;
-    channel->spur[0] = (struct lds_spur){.frequency_hz = frequency_hz, .level = level, .margin_db = 30.0};
-    snprintf(channel->spur[0].origin, sizeof channel->spur[0].origin, "%s", origin);
+    made_spur(m, frequency_hz, level, 30.0, origin);
 }
 
 static const struct lds_line_change *line_at(const struct lds_comparison *c, double frequency_hz)
@@ -648,12 +630,12 @@ static void test_lines_of_another_kind(void **state)
     assert_int_equal(c.channel[0].lines, 1);
     assert_int_equal(c.channel[0].line[0].word, LDS_SAME);
     lds_comparison_free(&c);
-    a.channel[0].mains = 0; /* no comb was found at all */
+    made_series(&a, "mains")->rows = 0; /* no comb was found at all */
     compare(&b, 1, &a, 1, NULL, &c);
     assert_int_equal(c.channel[0].lines, 1);
     assert_int_equal(c.channel[0].line[0].kind, LDS_LINE_OTHER);
     assert_int_equal(c.channel[0].line[0].word, LDS_SAME);
-    a.channel[0].mains = 5;
+    made_series(&a, "mains")->rows = 5;
     free_pair(&b, &a, &c);
 }
 
@@ -668,9 +650,9 @@ static void test_line_beside_another(void **state)
     made_idle(&a, "after.wav", 0.0, 0.0);
     add_mains(&b, (double[6]){0, 20e-6, 10e-6, NAN, NAN, NAN});
     add_mains(&a, (double[6]){0, NAN, 100e-6, NAN, NAN, NAN});
-    a.channel[0].main[1].flags |= LDS_FLAG_NEAR_LINE;
-    a.channel[0].main[0].flags = LDS_FLAG_NEAR_LINE;
-    a.channel[0].main[0].low = a.channel[0].main[0].high = NAN;
+    struct lds_series *mains = made_series(&a, "mains");
+    mains->flag[0] = mains->flag[1] = LDS_FLAG_NEAR_LINE;
+    lds_series_set_limits(mains, 0, LDS_LINE_LEVEL, NAN, NAN);
     compare(&b, 1, &a, 1, NULL, &c);
     assert_int_equal(line_at(&c, 100.0)->word, LDS_HIGHER);
     check_close(line_at(&c, 100.0)->change_db, 20.0, 1e-9);
@@ -731,9 +713,9 @@ static void test_axis_as_a_whole(void **state)
     made_idle(&a, "after.wav", 0.0, 0.0);
     add_floor(&b, 0.0, 0.0, 0.0);
     add_floor(&a, 0.0, 0.0, 0.0);
-    double level = a.channel[0].floor[20].mean;
+    double level = lds_series_value(made_series(&a, "floor"), 20, LDS_FLOOR_MEAN);
     for (int turn = 0; turn < 2; turn++) {
-        a.channel[0].floor[20].mean = level * pow(10.0, (turn ? 0.96 : 0.90) / 20.0);
+        lds_series_set(made_series(&a, "floor"), 20, LDS_FLOOR_MEAN, level * pow(10.0, (turn ? 0.96 : 0.90) / 20.0));
         compare(&b, 1, &a, 1, NULL, &c);
         assert_int_equal(c.channel[0].regions, turn);
         lds_comparison_free(&c);
@@ -765,10 +747,10 @@ static void test_axis(void **state)
     assert_int_equal(c.channel[0].regions, 1);
     assert_false(c.worse);
     lds_comparison_free(&c);
-    for (int i = 0; i < 40; i++) { /* nothing in common */
-        a.channel[0].floor[i].low_hz *= 1e4;
-        a.channel[0].floor[i].high_hz *= 1e4;
-    }
+    struct lds_series *floor = made_series(&a, "floor");
+    for (size_t i = 0; i < floor->rows; i++) /* nothing in common */
+        for (int k = LDS_FLOOR_LOW_HZ; k <= LDS_FLOOR_HIGH_HZ; k++)
+            lds_series_set(floor, i, k, 1e4 * lds_series_value(floor, i, k));
     compare(&b, 1, &a, 1, NULL, &c);
     assert_int_equal(c.channel[0].densities, 0);
     assert_true(has_text(c.note, c.notes, "not compared along the frequency axis"));
@@ -780,17 +762,21 @@ static void test_axis(void **state)
 static void test_floor_over(void **state)
 {
     (void)state;
-    struct lds_floor_band bands[2] = {{141.0, 100.0, 200.0, 1e-7, 1e-7, 50.0}, {245.0, 200.0, 300.0, 1e-7, 1e-7, 50.0}};
-    const struct lds_channel channel = {.floor = bands, .floor_bands = 2};
-    struct lds_floor_band over;
-    assert_true(lds_floor_over(&channel, 100.0, 300.0, &over));
-    check_close(over.mean, 1e-7, 1e-15);
-    check_close(over.dof, 100.0, 1e-6);
-    assert_true(lds_floor_over(&channel, 150.0, 200.0, &over));
-    check_close(over.dof, 25.0, 1e-6);
-    assert_false(lds_floor_over(&channel, 250.0, 320.0, &over));
-    bands[1].dof = 0.0; /* all of it is lines */
-    assert_false(lds_floor_over(&channel, 100.0, 300.0, &over));
+    struct lds_measurement m;
+    made_capture(&m, "a.wav", 1);
+    made_band(&m, 100.0, 200.0, 1e-7, 50.0);
+    made_band(&m, 200.0, 300.0, 1e-7, 50.0);
+    struct lds_series *floor = made_series(&m, "floor");
+    double mean, dof;
+    assert_true(lds_floor_over(floor, 100.0, 300.0, &mean, &dof));
+    check_close(mean, 1e-7, 1e-15);
+    check_close(dof, 100.0, 1e-6);
+    assert_true(lds_floor_over(floor, 150.0, 200.0, &mean, &dof));
+    check_close(dof, 25.0, 1e-6);
+    assert_false(lds_floor_over(floor, 250.0, 320.0, &mean, &dof));
+    lds_series_set(floor, 1, LDS_FLOOR_DOF, 0.0); /* all of it is lines */
+    assert_false(lds_floor_over(floor, 100.0, 300.0, &mean, &dof));
+    lds_measurement_free(&m);
 }
 
 static void test_axis_of_other_length(void **state)
@@ -802,14 +788,11 @@ static void test_axis_of_other_length(void **state)
     made_idle(&a, "after.wav", 0.0, 0.0);
     struct lds_measurement *side[2] = {&b, &a};
     for (int s = 0; s < 2; s++) {
-        struct lds_channel *channel = &side[s]->channel[0];
         const double step = s ? 0.021 : 0.05;
-        channel->floor_bands = s ? 140 : 60;
-        channel->floor = calloc(channel->floor_bands, sizeof *channel->floor);
-        for (size_t i = 0; i < channel->floor_bands; i++) {
-            double low = 10.0 * pow(10.0, (double)i * step), high = low * pow(10.0, step);
+        for (int i = 0; i < (s ? 140 : 60); i++) {
+            double low = 10.0 * pow(10.0, i * step), high = low * pow(10.0, step);
             double mean = 1e-7 * sqrt(1.0 + 1000.0 * log(high / low) / (high - low)); /* S = a (1 + 1 kHz/f) */
-            channel->floor[i] = (struct lds_floor_band){sqrt(low * high), low, high, mean, mean, s ? 2000.0 : 5000.0};
+            made_band(side[s], low, high, mean, s ? 2000.0 : 5000.0);
         }
     }
     compare(&b, 1, &a, 1, NULL, &c);
@@ -867,7 +850,8 @@ static void expect_hint(const double before[6], const double after[6], double sp
     add_floor(&b, 0.0, 0.0, 0.0);
     add_floor(&a, 0.0, 0.0, 0.0);
     if (spur_hz > 0.0) {
-        a.channel[0].floor[39].high_hz = b.channel[0].floor[39].high_hz = 50e3;
+        lds_series_set(made_series(&a, "floor"), 39, LDS_FLOOR_HIGH_HZ, 50e3);
+        lds_series_set(made_series(&b, "floor"), 39, LDS_FLOOR_HIGH_HZ, 50e3);
         add_spur(&a, spur_hz, 50e-6, "unexplained: check for oscillation");
     }
     compare(&b, 1, &a, 1, NULL, &c);
@@ -919,17 +903,10 @@ static void expect_hint_of_harmonics(const double after_db[6], const char *hint)
     struct lds_measurement m[2];
     for (int s = 0; s < 2; s++) {
         made_driven(&m[s], s ? "after.wav" : "before.wav", 0.0, 0.0);
-        struct lds_channel *channel = &m[s].channel[0];
-        channel->harmonic = calloc(5, sizeof *channel->harmonic);
-        channel->harmonics = 5;
         for (int k = 1; k <= 5; k++) {
             double level = k == 1 ? 8.0 : 1e-4 * pow(10.0, (s ? after_db[k] : 0.0) / 20.0);
-            channel->harmonic[k - 1] = (struct lds_line){.order = k,
-                                                         .frequency_hz = 1000.0 * k,
-                                                         .level = level,
-                                                         .low = 0.99 * level,
-                                                         .high = 1.01 * level,
-                                                         .relative_db = 20.0 * log10(level / 8.0)};
+            const struct lds_cell cell = {level, 0.99 * level, 1.01 * level};
+            made_line(&m[s], "harmonics", k, 1000.0 * k, cell, 20.0 * log10(level / 8.0));
         }
     }
     expect_only_hint(&m[0], &m[1], hint);

@@ -3,59 +3,47 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "loadside/series.h"
 #include "measure/judge.h"
 
-static void set(struct lds_figure *figure, double value, double low, double high)
+static void set(struct lds_figure *figure, struct lds_cell cell)
 {
-    figure->value = value;
-    figure->low = low;
-    figure->high = high;
+    figure->value = cell.value;
+    figure->low = cell.low;
+    figure->high = cell.high;
 }
 
-static void from_line(const struct lds_line *line, const char *what, struct lds_figure *figure)
+/* The column of that name in a row. */
+static void from_row(const struct lds_series *series, size_t row, const char *what, struct lds_figure *figure)
 {
-    if (strcmp(what, "level") == 0)
-        set(figure, line->level, line->low, line->high);
-    else if (strcmp(what, "relative") == 0)
-        set(figure, line->relative_db, line->low_db, line->high_db);
-    else if (strcmp(what, "phase") == 0)
-        set(figure, line->phase_deg, NAN, NAN);
-    else if (strcmp(what, "frequency") == 0)
-        set(figure, line->frequency_hz, NAN, NAN);
-}
-
-static void from_lines(const struct lds_line *lines, size_t count, int order, const char *what,
-                       struct lds_figure *figure)
-{
-    for (size_t i = 0; i < count; i++)
-        if (lines[i].order == order)
-            from_line(&lines[i], what, figure);
+    for (int c = 0; c < series->kind->columns; c++)
+        if (strcmp(series->kind->column[c].name, what) == 0)
+            set(figure, lds_series_cell(series, row, c));
 }
 
 static void from_spurs(const struct lds_channel *channel, double seconds, double at_hz, const char *what,
                        struct lds_figure *figure)
 {
-    for (size_t i = 0; i < channel->spurs; i++) {
-        const struct lds_spur *spur = &channel->spur[i];
-        if (fabs(spur->frequency_hz - at_hz) > 4.0 / seconds)
-            continue;
-        figure->value = strcmp(what, "frequency") == 0 ? spur->frequency_hz
-                        : strcmp(what, "level") == 0   ? spur->level
-                                                       : spur->margin_db;
-    }
+    const struct lds_series *spurs = lds_channel_series(channel, "spurs");
+    for (size_t i = 0; i < spurs->rows; i++)
+        if (!(fabs(lds_series_value(spurs, i, LDS_SPUR_HZ) - at_hz) > 4.0 / seconds))
+            from_row(spurs, i, what, figure);
 }
 
 /* Degrees of freedom over their closed form for the band, since the bands are the program's own. */
 static void from_floor(const struct lds_channel *channel, double seconds, double at_hz, const char *what,
                        struct lds_figure *figure)
 {
-    for (size_t i = 0; i < channel->floor_bands; i++) {
-        const struct lds_floor_band *band = &channel->floor[i];
-        if (at_hz < band->low_hz || at_hz >= band->high_hz)
+    const struct lds_series *floor = lds_channel_series(channel, "floor");
+    for (size_t i = 0; i < floor->rows; i++) {
+        double low_hz = lds_series_value(floor, i, LDS_FLOOR_LOW_HZ);
+        double high_hz = lds_series_value(floor, i, LDS_FLOOR_HIGH_HZ);
+        if (at_hz < low_hz || at_hz >= high_hz)
             continue;
-        figure->dof = band->dof / judge_band_dof(seconds, band->low_hz, band->high_hz, NULL, NULL, NULL);
-        figure->u_a = band->mean * sqrt(0.5 / band->dof);
-        set(figure, strcmp(what, "density") == 0 ? band->density : band->mean, NAN, NAN);
+        double dof = lds_series_value(floor, i, LDS_FLOOR_DOF);
+        from_row(floor, i, what, figure);
+        figure->dof = dof / judge_band_dof(seconds, low_hz, high_hz, NULL, NULL, NULL);
+        figure->u_a = lds_series_value(floor, i, LDS_FLOOR_MEAN) * sqrt(0.5 / dof);
     }
 }
 
@@ -67,9 +55,10 @@ bool judge_line(const struct lds_measurement *measurement, const struct judged *
     *figure = (struct lds_figure){
         .value = NAN, .low = NAN, .high = NAN, .u_a = NAN, .u_b = NAN, .dof = INFINITY, .removed_hz = NAN};
     if (sscanf(row->key, "%15[a-z].%d.%15[a-z]", kind, &order, what) == 3) {
-        const bool harmonics = strcmp(kind, "harmonics") == 0;
-        from_lines(harmonics ? channel->harmonic : channel->main, harmonics ? channel->harmonics : channel->mains,
-                   order, what, figure);
+        const struct lds_series *lines = lds_channel_series(channel, kind);
+        size_t found = lds_series_row_of(lines, LDS_LINE_ORDER, order);
+        if (found < lines->rows)
+            from_row(lines, found, what, figure);
         return true;
     }
     if (sscanf(row->key, "spurs.%15[a-z]", what) == 1) {

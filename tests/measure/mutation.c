@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "record/series.h"
+
 struct mutation {
     char kind[16];
     const char *key; /* NULL: all */
@@ -90,65 +92,61 @@ static void change_figures(const struct mutation *m, struct lds_figure *figure, 
 
 /* ---- lines: each number has a key of its own ---- */
 
-struct number {
-    const char *name;
-    double *value, *low, *high; /* low and high: NULL without limits */
-    bool db;
-};
-
-static void change_number(const struct mutation *m, const char *key, const struct number *number)
+static void change_cell(const struct mutation *m, const char *key, struct lds_cell *cell, bool db)
 {
-    double low = NAN, high = NAN, *to_low = number->low ? number->low : &low,
-           *to_high = number->high ? number->high : &high;
     bool changed = false;
     if (!asked(m, key))
         return;
     if (is(m, "value"))
-        changed = move(number->value, to_low, to_high, number->db ? 0.5 : 0.05 * fabs(*number->value));
+        changed = move(&cell->value, &cell->low, &cell->high, db ? 0.5 : 0.05 * fabs(cell->value));
     else if (is(m, "interval"))
-        changed = narrow(*number->value, to_low, to_high);
+        changed = narrow(cell->value, &cell->low, &cell->high);
     else if (is(m, "absent")) {
-        changed = isfinite(*number->value);
-        *number->value = NAN;
+        changed = isfinite(cell->value);
+        cell->value = NAN;
     }
     tell(m, key, changed);
 }
 
-static void change_lines(const struct mutation *m, const char *kind, struct lds_line *line, size_t count)
+static void change_number(const struct mutation *m, struct lds_series *series, size_t row, int c)
 {
-    for (size_t i = 0; i < count; i++) {
-        const struct number numbers[] = {
-            {"level", &line[i].level, &line[i].low, &line[i].high, false},
-            {"relative", &line[i].relative_db, &line[i].low_db, &line[i].high_db, true},
-            {"phase", &line[i].phase_deg, NULL, NULL, false},
-            {"frequency", &line[i].frequency_hz, NULL, NULL, false},
-        };
-        for (size_t k = 0; k < sizeof numbers / sizeof *numbers; k++) {
-            char key[64];
-            snprintf(key, sizeof key, "%s.%d.%s", kind, line[i].order, numbers[k].name);
-            change_number(m, key, &numbers[k]);
+    const struct lds_column *column = &series->kind->column[c];
+    struct lds_cell cell = lds_series_cell(series, row, c);
+    char key[64];
+    if (series->kind->match == LDS_MATCH_ORDER)
+        snprintf(key, sizeof key, "%s.%d.%s", series->kind->key, (int)lds_series_value(series, row, LDS_LINE_ORDER),
+                 column->name);
+    else
+        snprintf(key, sizeof key, "%s.%s", series->kind->key, column->name);
+    change_cell(m, key, &cell, column->quantity == LDS_QUANTITY_DB);
+    lds_series_set(series, row, c, cell.value);
+    if (column->limits)
+        lds_series_set_limits(series, row, c, cell.low, cell.high);
+}
+
+/* Order and edges say which row it is; degrees of freedom are those of the mean. */
+static void change_series(const struct mutation *m, struct lds_series *series)
+{
+    const bool bands = series->kind->match == LDS_MATCH_BANDS;
+    for (size_t i = 0; series->kind->form == LDS_FORM_LINES && i < series->rows; i++)
+        for (int c = 0; c < series->kind->columns; c++) {
+            const enum lds_quantity quantity = series->kind->column[c].quantity;
+            double number = lds_series_value(series, i, c);
+            if (quantity == LDS_QUANTITY_NUMBER && is(m, "dof") && asked(m, "floor.mean")) {
+                tell(m, "floor.mean", scale(&number, 4.0));
+                lds_series_set(series, i, c, number);
+            } else if (quantity != LDS_QUANTITY_NUMBER && quantity != LDS_QUANTITY_ORDER &&
+                       !(bands && quantity == LDS_QUANTITY_HZ)) {
+                change_number(m, series, i, c);
+            }
         }
-    }
 }
 
 static void change_channel(const struct mutation *m, struct lds_channel *channel)
 {
     change_figures(m, channel->figure, &channel->figures);
-    change_lines(m, "harmonics", channel->harmonic, channel->harmonics);
-    change_lines(m, "mains", channel->main, channel->mains);
-    for (size_t i = 0; i < channel->spurs; i++) {
-        struct lds_spur *spur = &channel->spur[i];
-        change_number(m, "spurs.frequency", &(struct number){"", &spur->frequency_hz, NULL, NULL, false});
-        change_number(m, "spurs.level", &(struct number){"", &spur->level, NULL, NULL, false});
-        change_number(m, "spurs.margin", &(struct number){"", &spur->margin_db, NULL, NULL, true});
-    }
-    for (size_t i = 0; i < channel->floor_bands; i++) {
-        struct lds_floor_band *band = &channel->floor[i];
-        change_number(m, "floor.density", &(struct number){"", &band->density, NULL, NULL, false});
-        change_number(m, "floor.mean", &(struct number){"", &band->mean, NULL, NULL, false});
-        if (is(m, "dof") && asked(m, "floor.mean"))
-            tell(m, "floor.mean", scale(&band->dof, 4.0));
-    }
+    for (size_t i = 0; i < channel->series_count; i++)
+        change_series(m, &channel->series[i]);
 }
 
 void mutate_measurement(struct lds_measurement *measurement)

@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "loadside/series.h"
 #include "simulate/check.h"
 #include "simulate/measured.h"
 #include "simulate/signals.h"
@@ -60,15 +61,16 @@ static void check_figure(const struct lds_measurement *measurement, const char *
 static void check_spurs(const struct setting *s, const struct lds_channel *channel)
 {
     int seen = 0;
-    for (size_t i = 0; i < channel->spurs; i++) {
-        const struct lds_spur *spur = &channel->spur[i];
-        const double apart = fabs(spur->frequency_hz - s->tone_hz);
+    const struct lds_series *spurs = lds_channel_series(channel, "spurs");
+    for (size_t i = 0; i < spurs->rows; i++) {
+        const double apart = fabs(lds_series_value(spurs, i, LDS_SPUR_HZ) - s->tone_hz);
+        const double level = lds_series_value(spurs, i, LDS_SPUR_LEVEL);
         const double sideband = LEVEL * pow(10.0, s->sideband_db / 20.0);
-        assert_true(spur->level < 1.1 * sideband);
+        assert_true(level < 1.1 * sideband);
         if (fabs(apart - s->apart_hz) > 0.05)
             continue;
-        check_close(spur->level / sideband, 1.0, 0.01);
-        assert_non_null(strstr(spur->origin, "sideband of the tone"));
+        check_close(level / sideband, 1.0, 0.01);
+        assert_non_null(strstr(spurs->text[i], "sideband of the tone"));
         seen++;
     }
     assert_int_equal(seen, 2);
@@ -114,7 +116,7 @@ static void slow_modulation(void **state)
     for (size_t i = 0; i < sizeof settings / sizeof settings[0]; i++) {
         struct lds_measurement measurement;
         make(&settings[i], &measurement);
-        assert_int_equal(measurement.channel[0].spurs, 0);
+        assert_int_equal(lds_channel_series(&measurement.channel[0], "spurs")->rows, 0);
         check_figure(&measurement, "thd_n", NOISE_DB, 0.2, false);
         check_figure(&measurement, "noise.band.20-20k", density() * sqrt(19980.0), 0.2, true);
         lds_measurement_free(&measurement);
@@ -146,7 +148,7 @@ static void noisy_sidebands(void **state)
     /* All but what is within 2 Hz: 1 - (2/pi) atan(2/4) of it. */
     const double outside = depth * depth * (1.0 - 2.0 / M_PI * atan(2.0 / corner_hz));
     check_close(sim_value(&measurement, "thd_n"), 10.0 * log10(outside), 1.0);
-    assert_int_equal(measurement.channel[0].spurs, 0);
+    assert_int_equal(lds_channel_series(&measurement.channel[0], "spurs")->rows, 0);
     lds_measurement_free(&measurement);
 }
 

@@ -8,6 +8,7 @@
 #include <cmocka.h>
 
 #include "loadside/measurement.h"
+#include "loadside/series.h"
 #include "simulate/measured.h"
 #include "simulate/signals.h"
 
@@ -55,14 +56,12 @@ static double *make(unsigned seed, double hum, double wander_hz, struct truth *t
     return x;
 }
 
-static const struct lds_line *harmonic(const struct lds_measurement *m, int order)
+static size_t harmonic(const struct lds_series *lines, int order)
 {
-    const struct lds_channel *channel = &m->channel[0];
-    for (size_t i = 0; i < channel->harmonics; i++)
-        if (channel->harmonic[i].order == order)
-            return &channel->harmonic[i];
-    fail_msg("no harmonic %d", order);
-    return NULL;
+    size_t row = lds_series_row_of(lines, LDS_LINE_ORDER, order);
+    if (row == lines->rows)
+        fail_msg("no harmonic %d", order);
+    return row;
 }
 
 enum { H2, H3, TONE, THD, THD_N, KINDS };
@@ -78,11 +77,13 @@ static void count(const struct lds_measurement *m, const struct truth *truth, bo
     const double value[KINDS] = {LEVEL * truth->relative[2], LEVEL * truth->relative[3], LEVEL, truth->thd,
                                  truth->thd_n};
     for (int i = 0; i < KINDS; i++) {
-        const struct lds_line *line = i <= H3 ? harmonic(m, i - H2 + 2) : NULL;
-        const struct lds_figure *figure = line ? NULL : sim_figure(m, NAME[i]);
-        assert_true(line || figure);
-        held[i] += line ? holds(line->low, line->high, value[i]) : holds(figure->low, figure->high, value[i]);
-        const bool flagged = (line ? line->flags : figure->flags) & LDS_FLAG_NEAR_LINE;
+        const struct lds_series *lines = lds_channel_series(&m->channel[0], "harmonics");
+        const struct lds_figure *figure = i <= H3 ? NULL : sim_figure(m, NAME[i]);
+        assert_true(i <= H3 || figure);
+        const size_t row = figure ? 0 : harmonic(lines, i - H2 + 2);
+        const struct lds_cell level = lds_series_cell(lines, row, LDS_LINE_LEVEL);
+        held[i] += figure ? holds(figure->low, figure->high, value[i]) : holds(level.low, level.high, value[i]);
+        const bool flagged = (figure ? figure->flags : lines->flag[row]) & LDS_FLAG_NEAR_LINE;
         /* harmonic 3 stands above the orders that are measured, and is flagged where hum matters to it */
         if (i == H3 ? flagged && !hum : flagged != hum)
             fail_msg("seed %u: %s is %sflagged", seed, NAME[i], flagged ? "" : "not ");
@@ -152,14 +153,16 @@ static void check_orders(double mains_hz, bool in_step)
     sim_measure(x, n, RATE, NULL, &m);
     free(x);
     const struct lds_channel *channel = &m.channel[0];
-    assert_int_equal(channel->mains, 40);
+    const struct lds_series *lines = lds_channel_series(channel, "mains");
+    assert_int_equal(lines->rows, 40);
     for (int k = 17; k <= 23; k++) {
-        const struct lds_line *line = &channel->main[k - 1];
-        assert_int_equal(line->order, k);
-        assert_int_equal((line->flags & LDS_FLAG_NEAR_LINE) != 0, in_step || k == 20);
-        if (k != 20 && !(fabs(line->level / mains.level[k] - 1.0) < 0.02))
-            fail_msg("order %d is %g, not %g", k, line->level, mains.level[k]);
-        assert_true(k != 20 || isnan(line->level));
+        const size_t row = (size_t)k - 1;
+        const double level = lds_series_value(lines, row, LDS_LINE_LEVEL);
+        assert_int_equal(lds_series_value(lines, row, LDS_LINE_ORDER), k);
+        assert_int_equal((lines->flag[row] & LDS_FLAG_NEAR_LINE) != 0, in_step || k == 20);
+        if (k != 20 && !(fabs(level / mains.level[k] - 1.0) < 0.02))
+            fail_msg("order %d is %g, not %g", k, level, mains.level[k]);
+        assert_true(k != 20 || isnan(level));
     }
     for (int i = 0; i < 3; i++) {
         const struct lds_figure *figure = sim_figure(&m, SUMS[i]);

@@ -118,9 +118,10 @@ static void test_content(void **state)
     assert_true(fabs(value(&m, 0, "thd.400-15k") - thd) < 0.01);
     assert_true(fabs(value(&m, 0, "mains.total") / (20.0 * sqrt(1e-8 + 25e-10 + 4e-10)) - 1.0) < 0.01);
     assert_true(fabs(value(&m, 0, "noise.band.20-20k") / (20.0 * 1e-7 * sqrt(19980.0)) - 1.0) < 0.02);
-    assert_int_equal(m.channel[0].spurs, 1);
-    assert_true(fabs(m.channel[0].spur[0].frequency_hz - 7321.0) < 0.1);
-    assert_true(fabs(m.channel[0].spur[0].level / 2e-4 - 1.0) < 0.03);
+    const struct lds_series *spurs = lds_channel_series(&m.channel[0], "spurs");
+    assert_int_equal(spurs->rows, 1);
+    assert_true(fabs(lds_series_value(spurs, 0, LDS_SPUR_HZ) - 7321.0) < 0.1);
+    assert_true(fabs(lds_series_value(spurs, 0, LDS_SPUR_LEVEL) / 2e-4 - 1.0) < 0.03);
     assert_true(fabs(lds_pair_figure(&m.pair[0], "balance")->value + 20.0 * log10(2.0)) < 1e-3);
     assert_true(lds_channel_series(&m.channel[0], "spectrum")->rows > 100);
     assert_int_equal(lds_channel_series(&m.channel[0], "residual")->rows, 1024);
@@ -284,7 +285,7 @@ static void test_flutter(void **state)
                 fail_msg("%g ppm: %s", truth, touched[k]);
         assert_int_equal(value(&m, 0, "capture.gaps"), 0);
         thd = lds_channel_figure(channel, "thd");
-        assert_int_equal((channel->harmonic[2].flags & LDS_FLAG_DRIFTING) != 0, cases[i].marked);
+        assert_int_equal((lds_channel_series(channel, "harmonics")->flag[2] & LDS_FLAG_DRIFTING) != 0, cases[i].marked);
         if (!cases[i].marked)
             assert_true(fabs(thd->value - sim_tone_thd_db(&tone, 3)) < 0.05);
         lds_measurement_free(&m);

@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "loadside/series.h"
 #include "measure/noise.h"
 #include "measure/spectra.h"
 #include "record/record.h"
@@ -104,9 +105,11 @@ static void white_noise_in_volts(void **state)
         copies += strcmp(f.channel->figure[i].key, "noise.band.400-30k") == 0 ||
                   strcmp(f.channel->figure[i].key, "noise.band.20-20k") == 0;
     assert_int_equal(copies, 2);
-    for (size_t i = 0; i < f.channel->floor_bands; i++)
-        check_close(f.channel->floor[i].density, 1e-6, f.channel->floor[i].frequency_hz > 100.0 ? 1e-7 : 3e-7);
-    assert_true(f.channel->floor_bands > 40 && f.channel->floor[0].low_hz < 10.5);
+    const struct lds_series *floor = lds_channel_series(f.channel, "floor");
+    for (size_t i = 0; i < floor->rows; i++)
+        check_close(lds_series_value(floor, i, LDS_FLOOR_DENSITY), 1e-6,
+                    lds_series_value(floor, i, LDS_FLOOR_HZ) > 100.0 ? 1e-7 : 3e-7);
+    assert_true(floor->rows > 40 && lds_series_value(floor, 0, LDS_FLOOR_LOW_HZ) < 10.5);
     finding_free(&f);
     free(x);
 }
@@ -293,7 +296,7 @@ static void silence_is_absent(void **state)
     assert_non_null(lds_channel_absent(f.channel, "noise.a"));
     assert_non_null(lds_channel_absent(f.channel, "noise.corner"));
     assert_non_null(lds_channel_absent(f.channel, "noise.slope"));
-    assert_int_equal(f.channel->floor_bands, 0);
+    assert_int_equal(lds_channel_series(f.channel, "floor")->rows, 0);
     finding_free(&f);
     free(x);
 }

@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "loadside/series.h"
 #include "measure/spectra.h"
 #include "measure/spurs.h"
 #include "simulate/check.h"
@@ -146,8 +147,10 @@ static void frequency_and_level(void **state)
     struct lds_measurement measurement = {.channels = 1, .channel = calloc(1, sizeof(struct lds_channel))};
     struct lds_noise_scale scale = {.per_unit = 20.0, .bench = &bench};
     assert_true(lds_spurs_record(measurement.channel, &found, &scale));
-    check_close(measurement.channel->spur[0].level / found.spur[0].level, 20.0 * sqrt(2.0), 0.2);
-    check_close(measurement.channel->spur[5].level / found.spur[5].level, 20.0, 0.01);
+    const struct lds_series *spurs = lds_channel_series(measurement.channel, "spurs");
+    check_close(lds_series_value(spurs, 0, LDS_SPUR_LEVEL) / found.spur[0].level, 20.0 * sqrt(2.0), 0.2);
+    check_close(lds_series_value(spurs, 5, LDS_SPUR_LEVEL) / found.spur[5].level, 20.0, 0.01);
+    assert_string_equal(spurs->text[5], found.spur[5].origin);
     lds_measurement_free(&measurement);
     lds_spur_list_free(&rest);
     lds_spur_list_free(&found);

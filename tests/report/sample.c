@@ -102,54 +102,6 @@ static void add_figures(struct lds_channel *channel)
     add_level(channel, "mains.total", 93.1e-6, 0.024);
 }
 
-static void add_lines(struct lds_channel *channel)
-{
-    channel->harmonics = 20;
-    channel->harmonic = calloc(20, sizeof *channel->harmonic);
-    for (int k = 1; k <= 20; k++) {
-        struct lds_line *line = &channel->harmonic[k - 1];
-        double relative_db = k == 1 ? 0.0 : -88.0 - 3.1 * k - (k % 2 == 0 ? 6.0 : 0.0);
-        double half = pow(10.0, (relative_db + 120.0) / -20.0);
-        bool seen = relative_db > -130.0;
-        *line = (struct lds_line){
-            .order = k,
-            .frequency_hz = 1000.0213 * k,
-            .level = seen ? 15.76419 * pow(10.0, relative_db / 20.0) : NAN,
-            .low = seen ? 15.76419 * pow(10.0, (relative_db - half) / 20.0) : NAN,
-            .high = 15.76419 * pow(10.0, (relative_db + half) / 20.0),
-            .relative_db = seen ? relative_db : NAN,
-            .low_db = seen ? relative_db - half : NAN,
-            .high_db = relative_db + half,
-            .phase_deg = seen ? (k % 2 ? 178.4 : -3.2) : NAN,
-            .flags = (seen ? 0 : LDS_FLAG_BELOW_FLOOR) | (k == 5 ? LDS_FLAG_NEAR_LINE : 0),
-        };
-    }
-    channel->mains = 40;
-    channel->main = calloc(40, sizeof *channel->main);
-    for (int k = 1; k <= 40; k++) {
-        double level = (k % 2 ? 80e-6 : 20e-6) / (k * sqrt(k));
-        bool seen = level > 0.3e-6;
-        channel->main[k - 1] = (struct lds_line){
-            .order = k,
-            .frequency_hz = 50.00812 * k,
-            .level = seen ? level : NAN,
-            .low = seen ? level - 0.1e-6 : NAN,
-            .high = seen ? level + 0.1e-6 : 0.3e-6,
-            .relative_db = NAN,
-            .low_db = NAN,
-            .high_db = NAN,
-            .phase_deg = NAN,
-            .flags = seen ? 0 : LDS_FLAG_BELOW_FLOOR,
-        };
-    }
-    channel->main[39].high = channel->main[39].low = NAN; /* the second harmonic stands on it */
-    channel->main[39].flags = LDS_FLAG_NEAR_LINE;
-    channel->spurs = 2;
-    channel->spur = calloc(2, sizeof *channel->spur);
-    channel->spur[0] = (struct lds_spur){7999.6, 1.84e-6, 9.3, "1 kHz or 8 kHz raster"};
-    channel->spur[1] = (struct lds_spur){61234.5, 5.31e-6, 17.8, "unexplained: check for oscillation"};
-}
-
 static struct lds_series *new_series(struct lds_channel *channel, const char *key)
 {
     struct lds_series *series = lds_channel_add_series(channel, key);
@@ -164,9 +116,65 @@ void sample_cut(struct lds_channel *channel, const char *key, size_t rows)
     series->rows = rows < series->rows ? rows : series->rows;
 }
 
-static void add_point(struct lds_series *curve, double x, double y)
+static void add_row(struct lds_series *series, const double *value)
 {
-    assert_true(lds_series_add_row(curve, (const double[]){x, y}));
+    assert_true(lds_series_add_row(series, value));
+}
+
+static void add_harmonic(struct lds_series *lines, int k)
+{
+    double relative_db = k == 1 ? 0.0 : -88.0 - 3.1 * k - (k % 2 == 0 ? 6.0 : 0.0);
+    double half = pow(10.0, (relative_db + 120.0) / -20.0);
+    bool seen = relative_db > -130.0;
+    add_row(lines, (const double[]){k, 1000.0213 * k, seen ? 15.76419 * pow(10.0, relative_db / 20.0) : NAN,
+                                    seen ? relative_db : NAN,
+                                    !seen   ? NAN
+                                    : k % 2 ? 178.4
+                                            : -3.2});
+    size_t row = lines->rows - 1;
+    lds_series_set_limits(lines, row, LDS_LINE_LEVEL, seen ? 15.76419 * pow(10.0, (relative_db - half) / 20.0) : NAN,
+                          15.76419 * pow(10.0, (relative_db + half) / 20.0));
+    lds_series_set_limits(lines, row, LDS_LINE_RELATIVE, seen ? relative_db - half : NAN, relative_db + half);
+    lines->flag[row] = (seen ? 0 : LDS_FLAG_BELOW_FLOOR) | (k == 5 ? LDS_FLAG_NEAR_LINE : 0);
+}
+
+static void add_mains(struct lds_series *lines, int k)
+{
+    double level = (k % 2 ? 80e-6 : 20e-6) / (k * sqrt(k));
+    bool seen = level > 0.3e-6;
+    add_row(lines, (const double[]){k, 50.00812 * k, seen ? level : NAN});
+    size_t row = lines->rows - 1;
+    lds_series_set_limits(lines, row, LDS_LINE_LEVEL, seen ? level - 0.1e-6 : NAN, seen ? level + 0.1e-6 : 0.3e-6);
+    lines->flag[row] = seen ? 0 : LDS_FLAG_BELOW_FLOOR;
+}
+
+static void add_lines(struct lds_channel *channel)
+{
+    struct lds_series *lines = new_series(channel, "harmonics");
+    for (int k = 1; k <= 20; k++)
+        add_harmonic(lines, k);
+    lines = new_series(channel, "mains");
+    for (int k = 1; k <= 40; k++)
+        add_mains(lines, k);
+    lds_series_set_limits(lines, 39, LDS_LINE_LEVEL, NAN, NAN); /* the second harmonic stands on it */
+    lines->flag[39] = LDS_FLAG_NEAR_LINE;
+    lines = new_series(channel, "spurs");
+    add_row(lines, (const double[]){7999.6, 1.84e-6, 9.3});
+    add_row(lines, (const double[]){61234.5, 5.31e-6, 17.8});
+    strcpy(lines->text[0], "1 kHz or 8 kHz raster");
+    strcpy(lines->text[1], "unexplained: check for oscillation");
+}
+
+/* What of the lines of a series stands out at a frequency. */
+static double line_at(const struct lds_series *lines, double hz)
+{
+    double line = 0.0;
+    for (size_t k = 0; k < lines->rows; k++) {
+        double level = lds_series_value(lines, k, LDS_LINE_LEVEL);
+        if (fabs(hz / lds_series_value(lines, k, LDS_LINE_HZ) - 1.0) < 0.0017 && isfinite(level))
+            line = hypot(line, level);
+    }
+    return line;
 }
 
 /* A spectrum that looks like one: white noise with 1/f below, the lines of the channel standing in it. */
@@ -178,45 +186,42 @@ static void add_spectrum(struct lds_channel *channel)
     struct lds_series *density = lds_channel_own_series(channel, "density");
     unsigned seed = 7;
     for (size_t i = 0; i < 3000; i++) {
-        double hz = 5.0 * pow(86400.0 / 5.0, (double)i / 2999.0), line = 0.0;
+        double hz = 5.0 * pow(86400.0 / 5.0, (double)i / 2999.0);
+        double line = hypot(line_at(lds_channel_series(channel, "harmonics"), hz),
+                            line_at(lds_channel_series(channel, "mains"), hz));
         seed = seed * 1664525u + 1013904223u;
         double noise = 290e-9 * sqrt(1.0 + 38.0 / hz) * (0.9 + 0.2 * (seed >> 8) / 16777216.0);
-        for (size_t k = 0; k < channel->harmonics; k++)
-            if (fabs(hz / channel->harmonic[k].frequency_hz - 1.0) < 0.0017 && isfinite(channel->harmonic[k].level))
-                line = hypot(line, channel->harmonic[k].level);
-        for (size_t k = 0; k < channel->mains; k++)
-            if (fabs(hz / channel->main[k].frequency_hz - 1.0) < 0.0017 && isfinite(channel->main[k].level))
-                line = hypot(line, channel->main[k].level);
-        add_point(density, hz, hypot(noise, line / sqrt(1.9)));
-        add_point(spectrum, hz, hypot(noise * sqrt(1.9), line));
+        add_row(density, (const double[]){hz, hypot(noise, line / sqrt(1.9))});
+        add_row(spectrum, (const double[]){hz, hypot(noise * sqrt(1.9), line)});
     }
-    channel->floor_bands = 38;
-    channel->floor = calloc(38, sizeof *channel->floor);
+    struct lds_series *floor = new_series(channel, "floor");
     for (size_t i = 0; i < 38; i++) {
         double hz = 12.5 * pow(10.0, (double)i / 10.0);
         double level = 290e-9 * sqrt(1.0 + 38.0 / hz);
-        channel->floor[i] =
-            (struct lds_floor_band){hz, hz * pow(10.0, -0.05), hz * pow(10.0, 0.05), level, 1.001 * level, 1000.0};
+        add_row(floor, (const double[]){hz, hz * pow(10.0, -0.05), hz * pow(10.0, 0.05), level, 1.001 * level, 1000.0});
     }
 }
 
 static void add_waveforms(struct lds_channel *channel)
 {
     struct lds_series *residual = new_series(channel, "residual");
+    const struct lds_series *lines = lds_channel_series(channel, "harmonics");
     for (size_t i = 0; i < 1024; i++) {
         double degrees = 360.0 * (double)i / 1024.0, y = 0.0;
-        for (size_t k = 1; k < channel->harmonics; k++)
-            if (isfinite(channel->harmonic[k].level))
-                y += M_SQRT2 * channel->harmonic[k].level *
-                     cos(channel->harmonic[k].order * degrees * M_PI / 180.0 +
-                         channel->harmonic[k].phase_deg * M_PI / 180.0);
-        add_point(residual, degrees, y);
+        for (size_t k = 1; k < lines->rows; k++) {
+            double level = lds_series_value(lines, k, LDS_LINE_LEVEL);
+            double phase =
+                lds_series_value(lines, k, LDS_LINE_ORDER) * degrees + lds_series_value(lines, k, LDS_LINE_PHASE);
+            if (isfinite(level))
+                y += M_SQRT2 * level * cos(phase * M_PI / 180.0);
+        }
+        add_row(residual, (const double[]){degrees, y});
     }
     struct lds_series *waveform = new_series(channel, "mains_waveform");
     for (size_t i = 0; i < 512; i++) {
         double turns = (double)i / 512.0;
-        add_point(waveform, turns * 1000.0 / 50.00812,
-                  113e-6 * (sin(2.0 * M_PI * turns) + 0.2 * sin(6.0 * M_PI * turns)));
+        add_row(waveform, (const double[]){turns * 1000.0 / 50.00812,
+                                           113e-6 * (sin(2.0 * M_PI * turns) + 0.2 * sin(6.0 * M_PI * turns))});
     }
 }
 

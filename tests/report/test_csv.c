@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "loadside/report.h"
+#include "record/series.h"
 #include "report/sample.h"
 
 enum { COLUMNS = 17, ROWS_MAX = 2000 };
@@ -162,8 +163,9 @@ static void test_formulas_stay_text(void **state)
 {
     (void)state;
     struct lds_measurement measurement = sample_measurement(" =1+1", true);
-    strcpy(measurement.channel[0].spur[0].origin, "@cmd|' /C x'!A0");
-    strcpy(measurement.channel[0].spur[1].origin, "\ttab");
+    struct lds_series *spurs = lds_channel_own_series(&measurement.channel[0], "spurs");
+    strcpy(spurs->text[0], "@cmd|' /C x'!A0");
+    strcpy(spurs->text[1], "\ttab");
     char *text = written(&measurement, 1);
     struct table *table = parse(text);
     assert_string_equal(table->cell[1][FILE_NAME], "' =1+1");

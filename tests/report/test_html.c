@@ -15,6 +15,7 @@
 #include <unistd.h>
 
 #include "loadside/report.h"
+#include "record/series.h"
 #include "report/comparison_cells.h"
 #include "report/html_tree.h"
 #include "report/sample.h"
@@ -96,7 +97,8 @@ static void fill_sheet(struct fixture *made)
 
 static void change_figures(struct lds_channel *channel)
 {
-    channel->harmonic[1].level *= 0.1;
+    struct lds_series *lines = lds_channel_own_series(channel, "harmonics");
+    lds_series_set(lines, 1, LDS_LINE_LEVEL, 0.1 * lds_series_value(lines, 1, LDS_LINE_LEVEL));
     for (size_t i = 0; i < channel->figures; i++) {
         struct lds_figure *figure = &channel->figure[i];
         bool volts = strcmp(figure->unit, "V") == 0;
@@ -117,8 +119,8 @@ static void fill(struct fixture *made, const char *name)
     fill_sheet(made);
     for (int i = 0; i < 2; i++) {
         made->measurement[i] = sample_measurement(name, true);
-        snprintf(made->measurement[i].channel[0].spur[0].origin, sizeof made->measurement[i].channel[0].spur[0].origin,
-                 "%s", name);
+        struct lds_series *spurs = lds_channel_own_series(&made->measurement[i].channel[0], "spurs");
+        snprintf(spurs->text[0], LDS_SERIES_TEXT, "%s", name);
     }
     change_figures(&made->measurement[1].channel[0]);
     made->before = &made->measurement[0];

@@ -90,11 +90,9 @@ static void test_nasty_names(void **state)
         measurement[i] = sample_measurement(nasty_names[i], true);
         keep_channels(&measurement[i], 1);
         /* one picture each is enough to read the name */
-        static const char *const none[] = {"spectrum", "density", "residual"};
+        static const char *const none[] = {"spectrum", "density", "residual", "floor", "harmonics"};
         for (size_t k = 0; k < sizeof none / sizeof none[0]; k++)
             sample_cut(&measurement[i].channel[0], none[k], 0);
-        measurement[i].channel[0].floor_bands = 0;
-        measurement[i].channel[0].harmonics = 0;
     }
     char *folder = new_folder();
     int drawn = 0, scripts, data, pictures;
@@ -115,8 +113,21 @@ static void test_bare_channels(void **state)
     (void)state;
     struct lds_measurement measurement = sample_measurement("bare.wav", true);
     struct lds_channel *first = &measurement.channel[0], *second = &measurement.channel[1];
-    for (size_t i = 0; i < first->harmonics; i++)
-        first->harmonic[i].relative_db = first->harmonic[i].level = NAN;
+    static const struct {
+        const char *key;
+        int column;
+    } unknown[] = {{"harmonics", LDS_LINE_LEVEL},
+                   {"harmonics", LDS_LINE_RELATIVE},
+                   {"mains", LDS_LINE_LEVEL},
+                   {"floor", LDS_FLOOR_DENSITY}};
+    for (size_t k = 0; k < sizeof unknown / sizeof unknown[0]; k++) {
+        struct lds_series *series = lds_channel_own_series(first, unknown[k].key);
+        for (size_t i = 0; i < series->rows; i++)
+            lds_series_set(series, i, unknown[k].column, NAN);
+    }
+    sample_cut(first, "spurs", 0);
+    sample_cut(second, "floor", 1);
+    sample_cut(second, "harmonics", 1);
     static const char *const curve[] = {"spectrum", "density", "residual", "mains_waveform"};
     for (size_t k = 0; k < sizeof curve / sizeof curve[0]; k++) {
         struct lds_series *zeros = lds_channel_own_series(first, curve[k]);
@@ -124,12 +135,6 @@ static void test_bare_channels(void **state)
             lds_series_set(zeros, i, LDS_CURVE_Y, 0.0);
         sample_cut(second, curve[k], 1);
     }
-    for (size_t i = 0; i < first->floor_bands; i++)
-        first->floor[i].density = NAN;
-    for (size_t i = 0; i < first->mains; i++)
-        first->main[i].level = NAN;
-    first->spurs = 0;
-    second->floor_bands = second->harmonics = 1;
     char *folder = new_folder();
     int drawn = 0, scripts, data, pictures;
     struct lds_error error = {0};

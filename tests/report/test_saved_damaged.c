@@ -202,8 +202,9 @@ static struct lds_measurement small_sample(bool calibrated)
         static const char *const curve[] = {"spectrum", "density", "residual", "mains_waveform"};
         for (size_t k = 0; k < sizeof curve / sizeof *curve; k++)
             sample_cut(channel, curve[k], 3);
-        channel->harmonics = channel->mains = i == 0 ? 3 : 1;
-        channel->floor_bands = 4;
+        sample_cut(channel, "harmonics", i == 0 ? 3 : 1);
+        sample_cut(channel, "mains", i == 0 ? 3 : 1);
+        sample_cut(channel, "floor", 4);
         size_t left = 0;
         for (size_t k = 0; k < channel->figures; k++) {
             bool keep = false;

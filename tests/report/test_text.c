@@ -11,6 +11,7 @@
 
 #include "loadside/report.h"
 #include "record/record.h"
+#include "record/series.h"
 #include "report/sample.h"
 #include "safe_text.h"
 
@@ -128,17 +129,17 @@ static void test_any_values(void **state)
                 figure->orders[1] = i % 5 ? 0 : 1234;
                 figure->flags = seed & ((1u << LDS_FLAGS) - 1);
             }
-            for (size_t i = 0; i < channel->harmonics; i++) {
-                channel->harmonic[i].relative_db = -400.0 * (seed % 1000) / 1000.0;
-                channel->harmonic[i].low_db = any(&seed);
-                channel->harmonic[i].high_db = any(&seed);
-                channel->harmonic[i].level = fabs(any(&seed));
-                channel->harmonic[i].phase_deg = any(&seed) > 0 ? 180.0 : -180.0;
+            struct lds_series *lines = lds_channel_own_series(channel, "harmonics");
+            for (size_t i = 0; i < lines->rows; i++) {
+                lds_series_set(lines, i, LDS_LINE_RELATIVE, -400.0 * (seed % 1000) / 1000.0);
+                lds_series_set_limits(lines, i, LDS_LINE_RELATIVE, any(&seed), any(&seed));
+                lds_series_set(lines, i, LDS_LINE_LEVEL, fabs(any(&seed)));
+                lds_series_set(lines, i, LDS_LINE_PHASE, any(&seed) > 0 ? 180.0 : -180.0);
             }
-            for (size_t i = 0; i < channel->mains; i++) {
-                channel->main[i].level = fabs(any(&seed));
-                channel->main[i].low = any(&seed);
-                channel->main[i].high = any(&seed);
+            lines = lds_channel_own_series(channel, "mains");
+            for (size_t i = 0; i < lines->rows; i++) {
+                lds_series_set(lines, i, LDS_LINE_LEVEL, fabs(any(&seed)));
+                lds_series_set_limits(lines, i, LDS_LINE_LEVEL, any(&seed), any(&seed));
             }
         }
         char *text = written(&measurement, 1);

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "loadside/series.h"
 #include "simulate/measured.h"
 #include "simulate/signals.h"
 #include "simulate/weighting.h"
@@ -72,14 +73,16 @@ static void find_truth(struct truth *truth, const struct setting *setting, const
 static void cover_lines(struct sim_cover *cover, const struct lds_channel *channel, const struct sim_mains *mains)
 {
     bool seen[MAINS_ORDERS + 1] = {false};
-    for (size_t i = 0; i < channel->mains; i++) {
-        const struct lds_line *line = &channel->main[i];
-        if (line->order < 1 || line->order > mains->orders || mains->level[line->order] == 0.0)
+    const struct lds_series *lines = lds_channel_series(channel, "mains");
+    for (size_t i = 0; i < lines->rows; i++) {
+        const int order = (int)lds_series_value(lines, i, LDS_LINE_ORDER);
+        const struct lds_cell level = lds_series_cell(lines, i, LDS_LINE_LEVEL);
+        if (order < 1 || order > mains->orders || mains->level[order] == 0.0)
             continue;
-        seen[line->order] = true;
+        seen[order] = true;
         const struct lds_figure figure = {
-            .value = line->level, .low = line->low, .high = line->high, .u_a = (line->high - line->low) / 3.92};
-        sim_cover_add(cover, &figure, mains->level[line->order]);
+            .value = level.value, .low = level.low, .high = level.high, .u_a = (level.high - level.low) / 3.92};
+        sim_cover_add(cover, &figure, mains->level[order]);
     }
     for (int k = 1; k <= mains->orders; k++)
         cover->missing += mains->level[k] > 0.0 && !seen[k];

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "loadside/series.h"
 #include "simulate/measured.h"
 #include "simulate/signals.h"
 
@@ -17,10 +18,11 @@ static double worst_order(const struct lds_channel *channel, const struct sim_ma
     double error[ORDERS + 1];
     for (int k = 1; k <= ORDERS; k++)
         error[k] = NAN;
-    for (size_t i = 0; i < channel->mains; i++) {
-        const struct lds_line *line = &channel->main[i];
-        if (line->order >= 1 && line->order <= ORDERS)
-            error[line->order] = 20.0 * log10(line->level / mains->level[line->order]);
+    const struct lds_series *lines = lds_channel_series(channel, "mains");
+    for (int k = 1; k <= ORDERS; k++) {
+        const size_t row = lds_series_row_of(lines, LDS_LINE_ORDER, k);
+        if (row < lines->rows)
+            error[k] = 20.0 * log10(lds_series_value(lines, row, LDS_LINE_LEVEL) / mains->level[k]);
     }
     double worst = -INFINITY;
     for (int k = 1; k <= ORDERS && k * mains->frequency_hz < 2005.0; k++) {

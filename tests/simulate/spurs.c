@@ -7,6 +7,7 @@
 
 #include <gsl/gsl_cdf.h>
 
+#include "loadside/series.h"
 #include "simulate/measured.h"
 #include "simulate/signals.h"
 
@@ -52,11 +53,12 @@ static void invented(struct sim_run *run, struct sim_random *random, const struc
             sim_colour_add(colour, x, random);
             struct lds_measurement measurement;
             sim_measure(x, n, RATE, NULL, &measurement);
-            const struct lds_channel *channel = &measurement.channel[0];
-            spurs += channel->spurs > 0;
-            if (channel->spurs > 0)
+            const struct lds_series *found = lds_channel_series(&measurement.channel[0], "spurs");
+            spurs += found->rows > 0;
+            if (found->rows > 0)
                 printf("       %g s, %s: %.2f Hz, margin %.2f dB, %s\n", seconds[length], toned ? "tone" : "idle",
-                       channel->spur[0].frequency_hz, channel->spur[0].margin_db, channel->spur[0].origin);
+                       lds_series_value(found, 0, LDS_SPUR_HZ), lds_series_value(found, 0, LDS_SPUR_MARGIN),
+                       found->text[0]);
             if (!toned) {
                 idle++;
                 tones += isfinite(sim_value(&measurement, "tone.level"));

@@ -1,0 +1,62 @@
+/* Series as tables for people: the rows that are shown and what stands in their cells, the same in text and HTML. */
+#ifndef LDS_REPORT_SERIES_CELLS_H
+#define LDS_REPORT_SERIES_CELLS_H
+
+#include <stdio.h>
+
+#include "loadside/series.h"
+#include "report/text.h"
+
+enum lds_cell_part { LDS_CELL_VALUE, LDS_CELL_INTERVAL, LDS_CELL_UNIT, LDS_CELL_PERCENT };
+
+enum lds_cell_place {                 /* in its column */
+                      LDS_CELL_LABEL, /* heads its row; to the right in text */
+                      LDS_CELL_LEFT,
+                      LDS_CELL_RIGHT,
+                      LDS_CELL_POINT, /* by its decimal point */
+};
+
+struct lds_cell_view {
+    const char *heading;
+    enum lds_cell_place place;
+    int column;
+    enum lds_cell_part part;
+    int before, after;  /* the columns that it takes in text, before the decimal point and from it on */
+    const char *suffix; /* after it in text; may be NULL */
+};
+enum { LDS_CELL_VIEWS = 8 };
+
+struct lds_table_view {
+    const char *key;     /* of the series */
+    const char *caption; /* "Harmonics" */
+    const char *heading; /* the line above it in text; NULL: the label of the series */
+    const char *more;    /* what rows that are left out are called: "weaker orders"; NULL: none are */
+    const char *none;    /* said where there are no rows; NULL: nothing is */
+    bool flags_below;    /* flags of a row take a line of their own in text */
+    size_t cells;
+    struct lds_cell_view cell[LDS_CELL_VIEWS];
+};
+
+/* How a series is shown; NULL: it is no table. */
+const struct lds_table_view *lds_table_view_of(const struct lds_series_kind *kind);
+
+/* The rows that are shown, in the order in which they are, and how many more there are; the caller's to free. NULL: no
+ * memory. */
+size_t *lds_series_pick(const struct lds_series *series, size_t *shown, size_t *more);
+
+/* The largest number of those that could be shown, whose prefix the cells take. */
+double lds_series_largest(const struct lds_series *series);
+
+void lds_series_cell_write(const struct lds_series *series, size_t row, const struct lds_cell_view *view,
+                           bool calibrated, double largest, char *text, size_t size);
+
+/* Flags of a row, but for what is said once for the whole channel. */
+void lds_series_flags_write(const struct lds_series *series, size_t row, char *text, size_t size);
+
+/* Says which orders were not found above the noise or are hidden by the tone. */
+void lds_series_unseen_say(const struct lds_series *series, bool calibrated, const struct lds_listener *listener);
+
+/* Whether the value of a row was found above the noise. */
+bool lds_row_is_seen(const struct lds_series *series, size_t row);
+
+#endif
