@@ -268,7 +268,10 @@ static enum lds_status read_curve(struct lds_line_reader *lines, const char *pat
         if (!row && (curve->points == 0 || line[strspn(line, " \t")] == '\0'))
             continue; /* a header, or an empty line */
         if (!row || !isfinite(cell[0].value) || !isfinite(cell[1].value))
-            return lds_fail(error, LDS_BAD_INPUT, "%s:%" PRId64 ": is not a row of Hz, dB", path, lines->number);
+            return lds_fail(error, LDS_BAD_INPUT,
+                            "%s:%" PRId64 ": is not a row of Hz, dB; two numbers, with decimal points where a comma is "
+                                          "between them, were expected",
+                            path, lines->number);
         double hz = cell[0].value, db = cell[1].value;
         if (!(hz > (curve->points ? curve->hz[curve->points - 1] : 0.0)))
             return lds_fail(error, LDS_BAD_INPUT,
@@ -288,7 +291,10 @@ static enum lds_status read_curve(struct lds_line_reader *lines, const char *pat
     if (lines->failed)
         return lds_fail(error, LDS_IO, "%s: the response cannot be read: %s", path, strerror(errno));
     if (lines->too_long || curve->points < 2)
-        return lds_fail(error, LDS_BAD_INPUT, "%s: holds no response; at least two rows of Hz, dB were expected", path);
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "%s: holds no response; at least two rows of Hz, dB, with decimal points where a comma is "
+                        "between them, were expected",
+                        path);
     return LDS_OK;
 }
 

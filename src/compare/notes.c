@@ -6,6 +6,7 @@
 
 #include "compare/work.h"
 #include "fail.h"
+#include "scrap.h"
 
 static const char *const side_name[2] = {"before", "after"};
 
@@ -133,11 +134,11 @@ static bool note_repeatability(struct lds_work *work)
         return lds_note(work->out,
                         "intervals are from within the captures alone: what re-cabling and warming up do shows "
                         "as a change");
-    char *text = NULL;
-    size_t size, count[2];
-    FILE *out = open_memstream(&text, &size);
-    if (!out)
+    size_t count[2];
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
         return false;
+    FILE *out = scrap.out;
     count_repeated(work, count);
     bool single = work->count[0] == 1 && work->count[1] == 1;
     if (work->repeats && count[1] > 0) {
@@ -150,8 +151,8 @@ static bool note_repeatability(struct lds_work *work)
         put_declared(out, &work->scatter, true);
         fputs(". Three captures a side would show it", out);
     }
-    bool ok = fclose(out) == 0 && lds_note(work->out, "%s", text);
-    free(text);
+    bool ok = lds_scrap_close(&scrap) && lds_note(work->out, "%s", scrap.text);
+    free(scrap.text);
     return ok;
 }
 

@@ -33,6 +33,8 @@ char *lds_fault_nearest(const char *word, const char *const *words, size_t count
     return length < 0 ? NULL : text;
 }
 
+enum { TOLD_MAX = 40 }; /* a file of another kind may have thousands */
+
 /* Those of one line stay in the order in which they were found. */
 static int in_order(const void *a, const void *b)
 {
@@ -47,11 +49,15 @@ bool lds_faults_tell(struct lds_faults *faults, const char *path, struct lds_rem
     bool enough = !faults->no_memory;
     if (faults->count > 1)
         qsort(faults->fault, faults->count, sizeof *faults->fault, in_order);
-    for (size_t i = 0; enough && i < faults->count; i++)
+    size_t told = faults->count > TOLD_MAX ? TOLD_MAX : faults->count;
+    for (size_t i = 0; enough && i < told; i++)
         if (faults->fault[i].line > 0)
             enough = lds_remark(remarks, "%s:%d: %s", path, faults->fault[i].line, faults->fault[i].text);
         else
             enough = lds_remark(remarks, "%s: %s", path, faults->fault[i].text);
+    if (enough && told < faults->count)
+        enough = lds_remark(remarks, "%s: %zu faults more; see whether this is a job sheet, or mend those above first",
+                            path, faults->count - told);
     return enough;
 }
 
