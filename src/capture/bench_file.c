@@ -270,7 +270,7 @@ static enum lds_status read_curve(struct lds_line_reader *lines, const char *pat
         if (!row || !isfinite(cell[0].value) || !isfinite(cell[1].value))
             return lds_fail(error, LDS_BAD_INPUT,
                             "%s:%" PRId64 ": is not a row of Hz, dB; two numbers, with decimal points where a comma is "
-                                          "between them, were expected",
+                            "between them, were expected",
                             path, lines->number);
         double hz = cell[0].value, db = cell[1].value;
         if (!(hz > (curve->points ? curve->hz[curve->points - 1] : 0.0)))
