@@ -66,8 +66,26 @@ static void take_dof(struct judged *row, const struct lds_figure *figure)
     }
 }
 
+/* Truth and closed form are amplitudes, of a ratio, too. */
+static void take_limit(struct judged *row, const struct lds_figure *figure)
+{
+    if (!figure || !isnan(figure->value) || !(figure->flags & LDS_FLAG_BELOW_FLOOR) || isnan(figure->high)) {
+        row->missing++;
+        return;
+    }
+    row->seen++;
+    const bool db = strcmp(figure->unit, "dB") == 0;
+    const double high = db ? pow(10.0, figure->high / 20.0) : figure->high;
+    row->held += row->truth <= high;
+    row->error_sum += 20.0 * log10(high / row->u);
+}
+
 static void take(struct judged *row, const struct lds_figure *figure)
 {
+    if (row->kind == JUDGED_LIMIT) {
+        take_limit(row, figure);
+        return;
+    }
     if (!figure || isnan(figure->value)) {
         row->missing++;
         return;
@@ -122,6 +140,11 @@ static void verdict_of_value(const struct judged *row)
     const double n = row->seen, mean = row->error_sum / n;
     const double sd = n > 1.0 ? sqrt(fmax(0.0, row->error_squares - n * mean * mean) / (n - 1.0)) : 0.0;
     within(row, "captures without it", row->missing, 0.0, 0.0);
+    if (row->kind == JUDGED_LIMIT) {
+        within(row, "upper limits that hold the truth", row->held, floor(0.95 * n - 3.0 * sqrt(0.0475 * n)), n);
+        within(row, "upper limit over its closed form, dB", mean, -row->bias, row->bias);
+        return;
+    }
     if (row->kind == JUDGED_EXACT) {
         within(row, "the largest error", row->error_most, 0.0, fmax(row->bias, 1e-9 * fabs(row->truth)));
         return;
@@ -142,7 +165,7 @@ static void verdict_of_value(const struct judged *row)
 static void verdict_of_interval(const struct judged *row)
 {
     const double n = row->seen;
-    if (row->kind == JUDGED_BARE)
+    if (row->kind == JUDGED_BARE || row->kind == JUDGED_LIMIT)
         return;
     if (row->kind == JUDGED_EXACT) {
         within(row, "intervals that hold the truth", row->held, n, n);

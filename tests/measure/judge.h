@@ -13,6 +13,8 @@ enum judged_kind {
     JUDGED_CLOSED,  /* the standard uncertainty follows a closed form, `u`, and is not that scatter */
     JUDGED_EXACT,   /* a count, or what the samples say without doubt: value, low and high are the truth */
     JUDGED_BARE,    /* a number without an interval */
+    JUDGED_LIMIT,   /* below the floor: an upper limit alone, near `u` (in dB: within so many dB of it), above the truth
+                     */
     JUDGED_OPEN,    /* one without limits, but with degrees of freedom, and with the scatter that they say */
 };
 
@@ -32,7 +34,7 @@ struct judged {
     enum judged_kind kind;
 
     double truth; /* of the capture at hand */
-    double u;     /* JUDGED_CLOSED: u_a and u_b together */
+    double u;     /* JUDGED_CLOSED: u_a and u_b together; JUDGED_LIMIT: the limit */
 
     int seen, missing, held, unsteady, finite, odd_dof;
     double error_sum, error_squares, error_most, u_squares, u_ratio, half_ratio, dof_sum;

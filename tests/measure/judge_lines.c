@@ -16,9 +16,14 @@ static void set(struct lds_figure *figure, struct lds_cell cell)
 /* The column of that name in a row. */
 static void from_row(const struct lds_series *series, size_t row, const char *what, struct lds_figure *figure)
 {
-    for (int c = 0; c < series->kind->columns; c++)
-        if (strcmp(series->kind->column[c].name, what) == 0)
-            set(figure, lds_series_cell(series, row, c));
+    for (int c = 0; c < series->kind->columns; c++) {
+        if (strcmp(series->kind->column[c].name, what) != 0)
+            continue;
+        set(figure, lds_series_cell(series, row, c));
+        figure->flags = series->flag ? series->flag[row] : 0u;
+        if (series->kind->column[c].quantity == LDS_QUANTITY_DB)
+            memcpy(figure->unit, "dB", sizeof "dB");
+    }
 }
 
 static void from_spurs(const struct lds_channel *channel, double seconds, double at_hz, const char *what,

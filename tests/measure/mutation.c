@@ -37,9 +37,14 @@ static bool scale(double *number, double factor)
     return isfinite(before) && *number != before;
 }
 
-static bool narrow(double value, double *low, double *high)
+/* Of an upper limit alone the half, 6 dB less. */
+static bool narrow(double value, double *low, double *high, bool db)
 {
     const double low_before = *low, high_before = *high;
+    if (isnan(value) && isfinite(*high)) {
+        *high = db ? *high - 6.0 : 0.5 * *high;
+        return *high != high_before;
+    }
     if (isfinite(value)) {
         *low = value - 0.5 * (value - *low);
         *high = value + 0.5 * (*high - value);
@@ -68,7 +73,7 @@ static bool change_figure(const struct mutation *m, struct lds_figure *figure)
         return move(&figure->value, &figure->low, &figure->high, by);
     }
     if (is(m, "interval"))
-        return narrow(figure->value, &figure->low, &figure->high);
+        return narrow(figure->value, &figure->low, &figure->high, is_db(figure->unit));
     if (is(m, "u_a"))
         return scale(&figure->u_a, 0.5);
     if (is(m, "u_b"))
@@ -100,7 +105,7 @@ static void change_cell(const struct mutation *m, const char *key, struct lds_ce
     if (is(m, "value"))
         changed = move(&cell->value, &cell->low, &cell->high, db ? 0.5 : 0.05 * fabs(cell->value));
     else if (is(m, "interval"))
-        changed = narrow(cell->value, &cell->low, &cell->high);
+        changed = narrow(cell->value, &cell->low, &cell->high, db);
     else if (is(m, "absent")) {
         changed = isfinite(cell->value);
         cell->value = NAN;

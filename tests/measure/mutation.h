@@ -9,7 +9,7 @@
  *
  * KIND      does to a figure
  * value     +0.5 dB, else x 1.05, or its standard uncertainty where that is more; limits go along
- * interval  limits half as far from the value
+ * interval  limits half as far from the value; of an upper limit alone the half
  * u_a, u_b  x 0.5
  * dof       x 4
  * absent    takes it away
