@@ -11,6 +11,7 @@
 #include "safe_text.h"
 
 static const double SHORTEST_S = 0.2; /* of lds_measure */
+static const double CLOCKS = 5e-4;    /* a player's and a recorder's differ by less (common practice, no source) */
 
 /* The library's message without the path that the sheet's line makes known. */
 static const char *without(const char *message, const char *path)
@@ -79,6 +80,34 @@ static void look_at(const struct lds_sheet_capture *capture, struct lds_look *lo
     lds_capture_close(opened);
 }
 
+static bool same_but_tone(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
+{
+    return a->role == b->role && a->channel == b->channel &&
+           (a->power_w == b->power_w || (isnan(a->power_w) && isnan(b->power_w)));
+}
+
+static bool played_as_two(const struct lds_sheet *sheet, const struct lds_look *look, size_t a, size_t b)
+{
+    const struct lds_sheet_capture *one = &sheet->capture[a], *other = &sheet->capture[b];
+    double apart = fabs(look[a].tone_hz - look[b].tone_hz);
+    return same_but_tone(one, other) && one->when == other->when && one->repeat == other->repeat &&
+           apart > CLOCKS * look[a].tone_hz && lds_same_tone(look[a].tone_hz, look[b].tone_hz);
+}
+
+/* Two captures of one side and one number whose tones differ by more than clocks do were played as two tones. */
+static void find_close(const struct lds_sheet *sheet, struct lds_look *look)
+{
+    for (size_t a = 0; a < sheet->captures; a++)
+        for (size_t b = a + 1; b < sheet->captures; b++) {
+            if (!played_as_two(sheet, look, a, b))
+                continue;
+            for (size_t i = 0; i < sheet->captures; i++)
+                look[i].close = look[i].close || (same_but_tone(&sheet->capture[a], &sheet->capture[i]) &&
+                                                  (lds_same_tone(look[a].tone_hz, look[i].tone_hz) ||
+                                                   lds_same_tone(look[b].tone_hz, look[i].tone_hz)));
+        }
+}
+
 struct lds_look *lds_look_at(const struct lds_sheet *sheet, struct lds_faults *faults)
 {
     struct lds_look *look = calloc(sheet->captures + 1, sizeof *look);
@@ -87,6 +116,8 @@ struct lds_look *lds_look_at(const struct lds_sheet *sheet, struct lds_faults *f
         if (sheet->capture[i].path)
             look_at(&sheet->capture[i], &look[i], faults);
     }
+    if (look)
+        find_close(sheet, look);
     return look;
 }
 
@@ -95,6 +126,8 @@ bool lds_look_same_tone(const struct lds_sheet *sheet, const struct lds_look *lo
     double one_hz = sheet->capture[a].frequency_hz, other_hz = sheet->capture[b].frequency_hz;
     if (!isnan(one_hz) && !isnan(other_hz))
         return one_hz == other_hz;
+    if (look[a].close && look[b].close)
+        return fabs(look[a].tone_hz - look[b].tone_hz) <= CLOCKS * look[a].tone_hz;
     return lds_same_tone(look[a].tone_hz, look[b].tone_hz);
 }
 

@@ -43,39 +43,22 @@ static bool same_kind(const struct repeats *r, size_t i, size_t k)
     return stated_alike(r, i, k) && tone_known(r, i) && tone_known(r, k) && lds_look_same_tone(r->sheet, r->look, i, k);
 }
 
-/* Tones apart by more than clocks are, and by less than tells them apart, may be meant as two. */
-static void write_hint(const struct repeats *r, size_t first, size_t second, char *text, size_t size)
-{
-    double one_hz = r->look[first].tone_hz, other_hz = r->look[second].tone_hz;
-    char one[32], other[32];
-    text[0] = '\0';
-    if (!(fabs(one_hz - other_hz) > 1e-3 * one_hz))
-        return;
-    lds_hz_words(one_hz, one, sizeof one);
-    lds_hz_words(other_hz, other, sizeof other);
-    snprintf(text, size, ", or state the frequency of each when %s and %s are not to count as one", one, other);
-}
-
 static void check_number(const struct repeats *r, size_t place)
 {
     const struct lds_sheet_capture *second = &r->all[place], *first = NULL;
     int highest = 0;
-    char hint[160] = "";
     for (size_t i = 0; i < place; i++) {
         if (!same_kind(r, i, place))
             continue;
         highest = r->all[i].repeat > highest ? r->all[i].repeat : highest;
-        if (first || r->all[i].repeat != second->repeat)
-            continue;
-        first = &r->all[i];
-        write_hint(r, i, place, hint, sizeof hint);
+        if (!first && r->all[i].repeat == second->repeat)
+            first = &r->all[i];
     }
     if (first)
         lds_fault(r->faults, second->line,
                   "[capture %.64s] is of the same role, side, power%s, channel and repeat as [capture %.64s] in line "
-                  "%d; number them with repeat = %d%s",
-                  second->name, second->role == LDS_ROLE_SINE ? ", tone" : "", first->name, first->line, highest + 1,
-                  hint);
+                  "%d; number them with repeat = %d",
+                  second->name, second->role == LDS_ROLE_SINE ? ", tone" : "", first->name, first->line, highest + 1);
 }
 
 /* Numbers of one tone begin anew: the lowest of them goes on from no other tone. */

@@ -85,7 +85,7 @@ static void other_tones_are_other_groups(void **state)
     }
 }
 
-/* Within 1 %: one tone, whose name needs no frequency. */
+/* Within 1 %: one tone, whose name needs no frequency; unless a side holds two that were played as two. */
 static void one_tone_is_one_group(void **state)
 {
     (void)state;
@@ -93,17 +93,32 @@ static void one_tone_is_one_group(void **state)
     struct lds_sheet sheet;
     struct lds_job job;
     static const struct row unnumbered[] = {{"t1", "before", ""}, {"t2", "before", ""}};
+    static const struct row within_clocks[] = {{"t1", "before", ""}, {"t4", "before", ""}};
+    static const struct row both[] = {
+        {"t1", "before", ""}, {"t2", "before", ""}, {"t4", "after", ""}, {"t5", "after", ""}};
     static const struct row numbered[] = {{"t1", "before", ""}, {"t2", "before", "repeat = 2\n"}, {"t3", "after", ""}};
     static const struct row stated[] = {{"t1", "before", "frequency = 1 kHz\n"}, {"t2", "before", "frequency = 997\n"}};
     made_tone("t1.wav", 1, 1000.0, 0.632);
     made_tone("t2.wav", 2, 997.0, 0.632);
     made_tone("t3.wav", 3, 1004.0, 0.632);
-    check(unnumbered, 2, &wrong);
+    made_tone("t4.wav", 4, 1000.1, 0.632);
+    made_tone("t5.wav", 5, 997.2, 0.632);
+    check(unnumbered, 2, &wrong); /* farther apart than clocks are */
+    assert_int_equal(wrong.count, 0);
+    lds_remarks_free(&wrong);
+    run(both, 4, &sheet, &job);
+    assert_int_equal(job.groups, 2);
+    for (size_t i = 0; i < 2; i++)
+        assert_true(job.group[i].before == 1 && job.group[i].after == 1);
+    assert_string_equal(job.group[0].title, "sine, 10 W, 1 kHz");
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+    check(within_clocks, 2, &wrong);
     assert_int_equal(wrong.count, 1);
     assert_true(made_holds(&wrong,
-                           ":10: [capture t2] is of the same role, side, power, tone, channel and repeat as "
+                           ":10: [capture t4] is of the same role, side, power, tone, channel and repeat as "
                            "[capture t1] in line 5; number them with repeat = 2",
-                           "state the frequency of each when 1 kHz and 997 Hz"));
+                           "repeat = 2"));
     lds_remarks_free(&wrong);
     run(numbered, 3, &sheet, &job);
     assert_int_equal(job.groups, 1);
