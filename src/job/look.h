@@ -22,8 +22,8 @@ struct lds_look {
 /* A look a capture of the sheet, to be freed. What is wrong goes to the faults. NULL: no memory. */
 struct lds_look *lds_look_at(const struct lds_sheet *sheet, struct lds_faults *faults);
 
-/* Whether captures a and b are of one tone: where both state a frequency it is the same; else within 1 %, or within what
- * clocks differ by where close tones were played. */
+/* Whether captures a and b are of one tone: where both state a frequency it is the same; else within 1 %, or within
+ * what clocks differ by where close tones were played. */
 bool lds_look_same_tone(const struct lds_sheet *sheet, const struct lds_look *look, size_t a, size_t b);
 
 struct lds_captures_of_group;
