@@ -324,10 +324,16 @@ bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings 
     return true;
 }
 
+bool lds_channel_pass_wander(struct lds_channel_pass *pass, struct lds_findings *findings)
+{
+    return !findings->has_tone ||
+           lds_tracker_wander(pass->tracker, lds_cascade_audio_start_s(pass->cascade), &findings->track);
+}
+
 void lds_findings_free(struct lds_findings *findings)
 {
     free(findings->health.problem);
-    free(findings->track.jump);
+    lds_track_free(&findings->track);
     free(findings->harmonic);
     lds_spur_list_free(&findings->spurs);
     lds_beside_tone_free(&findings->beside);

@@ -31,6 +31,8 @@ bool lds_channel_pass_push(struct lds_channel_pass *pass, const double *interlea
 /* Ends the pass: density, floor, track, mains, ... into *findings, whose options, info, end_hz, scale, calibrated and
  * scout stand already. false: no memory. */
 bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings *findings);
+/* What waits for the jumps of the tone: how its frequency moves. Once, after lds_channel_pass_finish. */
+bool lds_channel_pass_wander(struct lds_channel_pass *pass, struct lds_findings *findings);
 void lds_channel_pass_free(struct lds_channel_pass *pass);
 
 /* The frames kept in a slot, for the coherence. */

@@ -11,6 +11,7 @@
 #include "measure/coherence.h"
 #include "measure/figures.h"
 #include "measure/findings.h"
+#include "measure/jump_look.h"
 #include "measure/pairs.h"
 #include "measure/scout.h"
 #include "record/record.h"
@@ -345,13 +346,24 @@ static void release(struct pass *p)
     lds_plan_free(&p->plan);
 }
 
+/* The capture is read anew where the tone's phase may have jumped. */
+static enum lds_status look_for_jumps(struct pass *p)
+{
+    enum lds_status status = LDS_OK;
+    for (size_t c = 0; status == LDS_OK && c < p->selection.count; c++)
+        if (p->findings[c].has_tone)
+            status = lds_jump_look(p->capture, p->selection.index[c], &p->findings[c], p->error);
+    return status;
+}
+
 static bool run_figures(void *context, int64_t block, int slot)
 {
     struct item *item = context;
     struct pass *p = item->pass;
     (void)block;
     (void)slot;
-    return lds_channel_figures(&p->record[item->index], &p->findings[item->index]);
+    return lds_channel_pass_wander(p->channel[item->index], &p->findings[item->index]) &&
+           lds_channel_figures(&p->record[item->index], &p->findings[item->index]);
 }
 
 /* That of the channel with the highest level. */
@@ -467,6 +479,8 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
         status = prepare(&p);
     if (status == LDS_OK)
         status = run_pass(&p);
+    if (status == LDS_OK)
+        status = look_for_jumps(&p);
     if (status == LDS_OK)
         status = record(&p, measurement);
     release(&p);

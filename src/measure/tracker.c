@@ -10,12 +10,13 @@
 #include "spectrum/density.h"
 #include "spectrum/window.h"
 
-enum { FRAMES_MAX = 1 << 16, STEPS = 4, JUMPS_MAX = 256 };
+enum { FEW_FRAMES = 40, FRAMES_MAX = 1 << 16, STEPS = LDS_SUSPECT_STEPS };
 static const double SHORTEST_S = 0.05;
 static const double MOTION_S = 0.0075, MOTION_HOP_S = 0.004;
-static const double FOLLOWED = 0.01;   /* of its frequency, that the tone may move by */
-static const double JUMP_SIGMA = 12.0; /* of the robust scatter of phase steps */
-static const double JUMP_LEAST_RAD = 0.03;
+static const double FOLLOWED = 0.01; /* of its frequency, that the tone may move by */
+static const double JUMP_SIGMA = 7.0;
+static const double JUMP_LEAST_RAD = 1e-5; /* what rounding does to a tone without noise */
+static const double LOOK_S = 0.15, LOOK_PERIODS = 6.0;
 
 /* The tone's motion: its phase followed by short frames, of which every so many-th is kept. */
 struct motion {
@@ -148,52 +149,78 @@ struct series {
     double *scratch;
 };
 
-/* A jump smears over the frames it falls into, so steps are taken over a whole frame (STEPS hops): the phase then moves
- * by the full jump. Its scatter is told robustly: sigma = IQR/1.349 (normal). The place is the middle of the run of
- * steps above half the jump. */
-static bool find_jumps(struct series *s, double start_s, double frame_s, struct lds_track *track)
+/* The frequency about a frame: the median of the phase's steps there. */
+static double frequency_at(const struct lds_tracker *t, const struct series *s, size_t frame)
 {
-    if (s->count < 4 * STEPS)
+    enum { REACH = 24 };
+    double step[2 * REACH];
+    size_t first = frame > REACH ? frame - REACH : 0, count = 0;
+    for (size_t i = first; i + 1 < s->count && count < 2 * REACH; i++)
+        step[count++] = s->phase[i + 1] - s->phase[i];
+    return t->tone_hz + (count ? lds_median(step, count) / (2.0 * M_PI * s->step_s) : 0.0);
+}
+
+/* Whether the tone's level is much the same on both sides, as far as a look reaches: where it is switched or fades it
+ * has no phase to speak of in between. */
+static bool is_steady(const struct series *s, size_t frame, size_t reach)
+{
+    enum { MOST = 64 };
+    double value[2 * MOST], sorted[2 * MOST];
+    size_t count = 0, off = 0;
+    for (size_t k = STEPS / 2 + 1; k <= reach && k <= MOST; k++) {
+        if (frame >= k)
+            value[count++] = s->amplitude[frame - k];
+        if (frame + k < s->count)
+            value[count++] = s->amplitude[frame + k];
+    }
+    if (count == 0)
         return true;
-    size_t steps = s->count - STEPS;
-    for (size_t i = 0; i < steps; i++)
-        s->scratch[i] = s->phase[i + STEPS] - s->phase[i];
-    double *sorted = malloc(steps * sizeof *sorted);
-    struct lds_jump *jump = calloc(JUMPS_MAX, sizeof *jump);
-    if (!sorted || !jump) {
-        free(sorted);
-        free(jump);
+    memcpy(sorted, value, count * sizeof *value);
+    double median = lds_median(sorted, count);
+    for (size_t i = 0; i < count; i++)
+        off += !(value[i] > 0.5 * median && value[i] < 2.0 * median);
+    return 4 * off <= count;
+}
+
+/* Few frames do not tell where to look: all of the capture is looked at. */
+static bool suspect_all(const struct lds_tracker *t, const struct series *s, double start_s, struct lds_track *track)
+{
+    size_t places = (size_t)(t->seconds / track->look_s) + 1;
+    track->jump_least_rad = JUMP_LEAST_RAD;
+    track->suspect = calloc(places, sizeof *track->suspect);
+    for (size_t j = 0; track->suspect && j < places; j++)
+        track->suspect[track->suspects++] = (struct lds_jump){.at_s = start_s + (double)j * track->look_s,
+                                                              .phase_rad = NAN,
+                                                              .tone_hz = frequency_at(t, s, j * s->count / places)};
+    return track->suspect != NULL;
+}
+
+/* Jumps are taken out of the phase; the places of all are kept for a look at the samples. */
+static bool find_jumps(const struct lds_tracker *t, struct series *s, double start_s, double frame_s,
+                       struct lds_track *track)
+{
+    struct lds_suspects suspects;
+    track->look_s = fmax(fmax(LOOK_S, LOOK_PERIODS / t->tone_hz), 1.5 * frame_s);
+    size_t apart = (size_t)(0.5 * track->look_s / s->step_s) + 1;
+    if (s->count < FEW_FRAMES)
+        return suspect_all(t, s, start_s, track);
+    if (!lds_suspects_find(s->phase, s->count, apart, &suspects)) {
+        free(suspects.suspect);
         return false;
     }
-    memcpy(sorted, s->scratch, steps * sizeof *sorted);
-    double median = lds_median(sorted, steps);
-    for (size_t i = 0; i < steps; i++)
-        sorted[i] = fabs(s->scratch[i] - median);
-    double limit = fmax(JUMP_LEAST_RAD, JUMP_SIGMA / 0.6745 * lds_median(sorted, steps));
-    free(sorted);
-    track->jump = jump;
-    for (size_t i = 0; i < steps && track->jumps < JUMPS_MAX; i++) {
-        if (fabs(s->scratch[i] - median) <= limit)
+    track->jump_least_rad = fmax(JUMP_LEAST_RAD, JUMP_SIGMA * suspects.sigma_rad);
+    track->suspect = calloc(LDS_SUSPECTS_MAX, sizeof *track->suspect);
+    for (size_t j = 0; track->suspect && j < suspects.count; j++) {
+        const struct lds_suspect *one = &suspects.suspect[j];
+        if (!is_steady(s, one->frame, 2 * apart))
             continue;
-        size_t first = i, best = i;
-        while (i + 1 < steps && i + 1 < first + 2 * STEPS && fabs(s->scratch[i + 1] - median) > limit) {
-            i++;
-            if (fabs(s->scratch[i] - median) > fabs(s->scratch[best] - median))
-                best = i;
-        }
-        double size = s->scratch[best] - median;
-        size_t a = best, b = best;
-        while (a > first && fabs(s->scratch[a - 1] - median) > 0.5 * fabs(size))
-            a--;
-        while (b < i && fabs(s->scratch[b + 1] - median) > 0.5 * fabs(size))
-            b++;
-        double middle = 0.5 * (double)(a + b) + 0.5 * STEPS;
-        jump[track->jumps++] =
-            (struct lds_jump){start_s + middle * s->step_s + 0.5 * frame_s, 0.5 * frame_s, wrap(size)};
-        for (size_t k = (size_t)ceil(middle); k < s->count; k++)
-            s->phase[k] -= size;
+        track->suspect[track->suspects++] =
+            (struct lds_jump){.at_s = start_s + (double)one->frame * s->step_s + 0.5 * frame_s,
+                              .phase_rad = wrap(one->phase_rad),
+                              .tone_hz = frequency_at(t, s, one->frame)};
     }
-    return true;
+    free(suspects.suspect);
+    return track->suspect != NULL;
 }
 
 /* Peak to peak of the frequency that frames of a second see: what the analysis of lines allows for. */
@@ -214,48 +241,64 @@ static void find_slow(const struct series *s, double seconds, struct lds_track *
 }
 
 /* About a jump the phase goes on as before it. */
-static void bridge(struct motion *m, const struct lds_track *track, double start_s, double rate_hz)
+static void bridge(struct motion *m, double at, double reach)
 {
-    double step_s = (double)(m->envelope.hop * m->every) / rate_hz, half_s = 0.5 * (double)m->envelope.n / rate_hz;
-    for (size_t j = 0; j < track->jumps; j++) {
-        double at = (track->jump[j].at_s - start_s - half_s) / step_s,
-               reach = (track->jump[j].unsure_s + half_s) / step_s;
-        ptrdiff_t first = (ptrdiff_t)floor(at - reach) - 1, last = (ptrdiff_t)ceil(at + reach) + 1;
-        ptrdiff_t end = (ptrdiff_t)m->count - 1;
-        first = first < 0 ? 0 : first;
-        last = last > end ? end : last;
-        if (last - first < 1)
-            continue;
-        double before = first > 0 ? m->phase[first] - m->phase[first - 1] : NAN;
-        double after = last < end ? m->phase[last + 1] - m->phase[last] : NAN;
-        double step = isnan(before) ? after : isnan(after) ? before : 0.5 * (before + after);
-        double off = m->phase[last] - m->phase[first] - step * (double)(last - first);
-        for (ptrdiff_t i = first; i <= end; i++)
-            m->phase[i] = i < last ? m->phase[first] + step * (double)(i - first) : m->phase[i] - off;
-    }
+    ptrdiff_t first = (ptrdiff_t)floor(at - reach) - 1, last = (ptrdiff_t)ceil(at + reach) + 1;
+    ptrdiff_t end = (ptrdiff_t)m->count - 1;
+    first = first < 0 ? 0 : first;
+    last = last > end ? end : last;
+    if (last - first < 1)
+        return;
+    double before = first > 0 ? m->phase[first] - m->phase[first - 1] : NAN;
+    double after = last < end ? m->phase[last + 1] - m->phase[last] : NAN;
+    double step = isnan(before) ? after : isnan(after) ? before : 0.5 * (before + after);
+    double off = m->phase[last] - m->phase[first] - step * (double)(last - first);
+    for (ptrdiff_t i = first; i <= end; i++)
+        m->phase[i] = i < last ? m->phase[first] + step * (double)(i - first) : m->phase[i] - off;
 }
 
-static bool find_wander(struct lds_tracker *t, double start_s, double seconds, struct lds_track *track)
+/* Jumps, and places that looked like one and are none: a click moves the phase of a tone too. */
+static void bridge_all(struct lds_tracker *t, double start_s, const struct lds_track *track)
 {
     struct motion *m = &t->motion;
-    bridge(m, track, start_s, t->rate_hz);
+    double step_s = (double)(m->envelope.hop * m->every) / t->rate_hz,
+           half_s = 0.5 * (double)m->envelope.n / t->rate_hz;
+    double frame_s = (double)t->frame.n / t->rate_hz;
+    for (size_t j = 0; j < track->jumps; j++)
+        bridge(m, (track->jump[j].at_s - start_s - half_s) / step_s, half_s / step_s);
+    for (size_t j = 0; j < track->suspects; j++)
+        if (!isnan(track->suspect[j].phase_rad))
+            bridge(m, (track->suspect[j].at_s - start_s - half_s) / step_s, (0.5 * frame_s + half_s) / step_s);
+}
+
+bool lds_tracker_wander(struct lds_tracker *tracker, double start_s, struct lds_track *track)
+{
+    struct motion *m = &tracker->motion;
     double *scratch = malloc((4 * m->count + 1) * sizeof *scratch);
     if (!scratch)
         return false;
+    bridge_all(tracker, start_s, track);
     struct lds_motion motion = {
-        .step_s = (double)(m->envelope.hop * m->every) / t->rate_hz,
-        .first_s = start_s + 0.5 * (double)m->envelope.n / t->rate_hz,
+        .step_s = (double)(m->envelope.hop * m->every) / tracker->rate_hz,
+        .first_s = start_s + 0.5 * (double)m->envelope.n / tracker->rate_hz,
         .count = m->count,
         .phase = m->phase,
         .amplitude = m->amplitude,
     };
     struct lds_wander wander;
-    lds_wander_find(&motion, seconds, scratch, &wander);
+    lds_wander_find(&motion, tracker->seconds, scratch, &wander);
     free(scratch);
     track->wander_ppm = wander.hz / track->frequency_hz * 1e6;
     track->wander_u_ppm = wander.u_hz / track->frequency_hz * 1e6;
     track->unfollowed_rad = wander.unfollowed_rad;
     return true;
+}
+
+void lds_track_free(struct lds_track *track)
+{
+    free(track->suspect);
+    free(track->jump);
+    *track = (struct lds_track){0};
 }
 
 static void unwrap(const struct lds_tracker *t, struct series *s)
@@ -328,11 +371,9 @@ bool lds_tracker_finish(struct lds_tracker *tracker, double start_s, struct lds_
     double frame_s = (double)tracker->frame.n / tracker->rate_hz;
     double seconds = s.step_s * (double)(count - 1) + frame_s;
     unwrap(tracker, &s);
-    bool ok = find_jumps(&s, start_s, frame_s, track);
-    if (ok) {
+    bool ok = find_jumps(tracker, &s, start_s, frame_s, track);
+    if (ok)
         summarise(tracker, &s, start_s + 0.5 * frame_s, seconds, track);
-        ok = find_wander(tracker, start_s, tracker->seconds, track);
-    }
     free(room);
     return ok;
 }

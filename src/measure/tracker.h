@@ -6,6 +6,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "measure/suspects.h"
+
 struct lds_tracker;
 
 /* rate_hz of the stream it is fed with, seconds of the capture, tone_hz nearly the tone. NULL: no memory. */
@@ -15,8 +17,8 @@ void lds_tracker_free(struct lds_tracker *tracker);
 
 struct lds_jump {
     double at_s;
-    double unsure_s;  /* it may be off by as much */
-    double phase_rad; /* by which the tone's phase jumps, +-pi */
+    double phase_rad; /* by which the tone's phase jumps, +-pi; NAN: not known */
+    double tone_hz;   /* frequency of the tone about there */
 };
 
 struct lds_track {
@@ -29,11 +31,18 @@ struct lds_track {
     double slow_hz;                  /* peak to peak of the frequency smoothed over a second or more; 0: too short */
     double unfollowed_rad;           /* rms phase by which it leaves a straight line over half a second, at its worst */
     double full_s;                   /* when the tone is first within 2 % of its highest level */
-    size_t jumps;
-    struct lds_jump *jump; /* the caller's to free */
+    double look_s;                   /* a jump is within so much of its place ... */
+    double jump_least_rad;           /* ... and at least so large: seven times the scatter of the phase */
+    size_t suspects, jumps;
+    struct lds_jump *suspect; /* places where the tone's phase may jump */
+    struct lds_jump *jump;    /* where it does, as the samples tell */
 };
 
-/* start_s: time of the stream's first sample. false: no memory. */
+/* start_s: time of the stream's first sample. All but the jumps and what moves the frequency. false: no memory; free
+ * the track all the same. */
 bool lds_tracker_finish(struct lds_tracker *tracker, double start_s, struct lds_track *track);
+/* The track's wander_ppm, wander_u_ppm and unfollowed_rad, when the jumps are known. Changes the tracker: once only. */
+bool lds_tracker_wander(struct lds_tracker *tracker, double start_s, struct lds_track *track);
+void lds_track_free(struct lds_track *track);
 
 #endif

@@ -16,6 +16,7 @@ static const double DRIFT_DB = 0.5;
 static const double WANDER_PPM = 100.0;
 /* The third harmonic turns by three times as much within a frame, which costs 4.34 (3 x 0.05)^2 = 0.1 dB of it. */
 static const double UNFOLLOWED_RAD = 0.05;
+static const double NEAR_S = 0.01; /* of a run or block, that explains a jump */
 enum { FEW_BITS = 16 };
 
 static bool add_count(struct lds_channel *channel, const char *key, double value)
@@ -37,7 +38,8 @@ static bool explained(const struct lds_findings *findings, double at_s)
 {
     for (size_t i = 0; i < findings->health.problems; i++) {
         const struct lds_problem *p = &findings->health.problem[i];
-        if (strcmp(p->kind, "clipped") != 0 && fabs(p->at_s - at_s) < 0.1)
+        double end_s = p->at_s + p->samples / findings->info->rate_hz;
+        if (strcmp(p->kind, "clipped") != 0 && at_s > p->at_s - NEAR_S && at_s < end_s + NEAR_S)
             return true;
     }
     return false;

@@ -24,6 +24,7 @@ static void track(const double *x, double tone_hz, struct lds_track *result)
     for (size_t at = 0; at < N; at += 4801)
         assert_true(lds_tracker_push(tracker, x + at, N - at < 4801 ? N - at : 4801));
     assert_true(lds_tracker_finish(tracker, 0.0, result));
+    assert_true(lds_tracker_wander(tracker, 0.0, result));
     lds_tracker_free(tracker);
 }
 
@@ -40,8 +41,8 @@ static void test_steady(void **state)
         assert_true(fabs(t.frequency_hz / tones[i] - 1.0) < 1e-9);
         assert_true(fabs(t.level / 0.5 - 1.0) < 1e-7);
         assert_true(fabs(t.drift_db) < 1e-6);
-        assert_int_equal(t.jumps, 0);
-        free(t.jump);
+        assert_int_equal(t.suspects, 0);
+        lds_track_free(&t);
         free(x);
     }
 }
@@ -62,7 +63,7 @@ static void test_drift_and_wander(void **state)
     const double d = 0.1 * M_LN10 / 20.0;
     assert_true(fabs(t.level / (0.5 * sqrt(sinh(d) / d)) - 1.0) < 1e-6);
     assert_true(fabs(t.wander_ppm - 10.0) < 0.1 && t.wander_u_ppm < 0.06);
-    free(t.jump);
+    lds_track_free(&t);
     free(x);
 }
 
@@ -91,20 +92,20 @@ static void test_wander(void **state)
         struct lds_track t;
         track(x, tone.frequency_hz, &t);
         double off = fabs(t.wander_ppm - truth);
-        if (!(off < 3.0 * t.wander_u_ppm) || !(t.wander_u_ppm < 0.006 * truth + 3.0) || t.jumps != 0)
+        if (!(off < 3.0 * t.wander_u_ppm) || !(t.wander_u_ppm < 0.006 * truth + 3.0) || t.suspects != 0)
             fail_msg("%g Hz by %g ppm at %g Hz: %g +- %g ppm, %zu jumps, seed %d", tone.frequency_hz, truth, rate_hz,
-                     t.wander_ppm, t.wander_u_ppm, t.jumps, (int)seed);
+                     t.wander_ppm, t.wander_u_ppm, t.suspects, (int)seed);
         /* The phase leaves a line over half a second by up to its swing. */
         double swing = 0.5e-6 * truth * tone.frequency_hz / rate_hz;
         if (tone.swing_ppm > 0.0 && rate_hz > 2.0 && !(fabs(t.unfollowed_rad / (swing * M_SQRT1_2) - 1.0) < 0.2))
             fail_msg("%g Hz, swing %g rad at %g Hz: %g rad, seed %d", tone.frequency_hz, swing, rate_hz,
                      t.unfollowed_rad, (int)seed);
-        free(t.jump);
+        lds_track_free(&t);
         free(x);
     }
 }
 
-/* Samples lost in the middle: a jump of the phase, found within 20 ms, and no other figure moved by it. */
+/* Samples lost in the middle: a place to look at, within 20 ms, and no other figure moved by it. */
 static void test_jump(void **state)
 {
     (void)state;
@@ -114,11 +115,13 @@ static void test_jump(void **state)
         x[i] = x[i + 17];
     struct lds_track t;
     track(x, 997.0, &t);
-    assert_int_equal(t.jumps, 1);
-    assert_true(fabs(t.jump[0].at_s - 200000 / RATE_HZ) < 0.02);
-    assert_true(fabs(t.jump[0].phase_rad - 2.0 * M_PI * 997.0 * 17 / RATE_HZ) < 0.05);
+    size_t near = 0;
+    while (near < t.suspects && !(fabs(t.suspect[near].at_s - 200000 / RATE_HZ) < 0.02))
+        near++;
+    assert_true(near < t.suspects && t.suspects <= 2);
+    assert_true(fabs(t.suspect[near].phase_rad - 2.0 * M_PI * 997.0 * 17 / RATE_HZ) < 0.05);
     assert_true(fabs(t.frequency_hz - 997.0) < 0.002);
-    free(t.jump);
+    lds_track_free(&t);
     free(x);
 }
 
