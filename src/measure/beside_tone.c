@@ -17,7 +17,8 @@ enum {
 };
 static const double LEAST_REACH_HZ = 24.0; /* so that the density 5 to 20 Hz away is in it */
 static const double NEAR_HZ = 5.0, FAR_HZ = 20.0;
-static const double DIFFERS = 4.0; /* standard deviations by which the noise must be another */
+/* Standard deviations by which the power must be another, and the least by which its logarithm must. */
+static const double DIFFERS = 4.0, DIFFERS_LEAST = 0.02;
 
 /* ---- the stretch ---- */
 
@@ -66,6 +67,17 @@ static bool add_image(const struct lds_floor_zoom *zoom, const struct lds_level 
     return lds_lines_add(lines, &line);
 }
 
+/* Whether a line stands where the comb of the mains would have one, and not only the lobe of another beside it. */
+static bool has_top(const struct lds_level *level, double bin, double spread)
+{
+    int from = (int)fmax(floor(bin - spread - 1.0), 1.0);
+    int to = (int)fmin(ceil(bin + spread + 1.0), level->n / 2 - 1), best = from;
+    for (int k = from; k <= to; k++)
+        if (level->power[k] > level->power[best])
+            best = k;
+    return from <= to && level->power[best] >= level->power[best - 1] && level->power[best] >= level->power[best + 1];
+}
+
 /* What is known to stand in the stretch, counted from its origin; the tone with all that belongs to it. */
 static bool shift_lines(const struct lds_floor_zoom *zoom, const struct lds_level *level, const struct lds_lines *known,
                         double own_hz, struct lds_lines *lines)
@@ -82,6 +94,8 @@ static bool shift_lines(const struct lds_floor_zoom *zoom, const struct lds_leve
         } else if (bin < level->first - EDGE_BINS || bin > level->last + EDGE_BINS) {
             continue;
         } else if (line.kind == LDS_LINE_MAINS) {
+            if (!has_top(level, bin, line.spread_hz / level->bin_hz))
+                continue;
             line.power = NAN; /* seen better here than beside the tone's lobe */
         }
         if (!lds_lines_add(lines, &line))
@@ -231,19 +245,22 @@ void lds_beside_tone_free(struct lds_beside_tone *beside)
     memset(beside, 0, sizeof *beside);
 }
 
+/* Whether the stretch holds another power than the levels say it does, lines of the kinds in `keep` in. */
+static bool differs(const struct lds_floor_zoom *zoom, const struct lds_floor *floor, unsigned keep)
+{
+    struct lds_band_power seen, told;
+    lds_floor_band(&zoom->floor, zoom->low_hz - zoom->origin_hz, zoom->high_hz - zoom->origin_hz, keep, NULL, NULL,
+                   &seen);
+    lds_floor_band(floor, zoom->low_hz, zoom->high_hz, keep, NULL, NULL, &told);
+    if (!(seen.power > 0.0) || !(told.power > 0.0))
+        return false;
+    double scatter = sqrt(seen.variance / (seen.power * seen.power) + told.variance / (told.power * told.power));
+    return fabs(log(seen.power / told.power)) > fmax(DIFFERS * scatter, DIFFERS_LEAST);
+}
+
 bool lds_beside_tone_matters(const struct lds_beside_tone *beside, const struct lds_floor *floor)
 {
-    const struct lds_floor_zoom *zoom = &beside->zoom;
-    if (!beside->usable)
-        return false;
-    if (beside->spurs.count > 0)
-        return true;
-    struct lds_band_power seen, bridged;
-    lds_floor_band(&zoom->floor, zoom->low_hz - zoom->origin_hz, zoom->high_hz - zoom->origin_hz, 0, NULL, NULL, &seen);
-    lds_floor_band(floor, zoom->low_hz, zoom->high_hz, 0, NULL, NULL, &bridged);
-    if (!(seen.power > 0.0) || !(bridged.power > 0.0))
-        return false;
-    double scatter =
-        sqrt(seen.variance / (seen.power * seen.power) + bridged.variance / (bridged.power * bridged.power));
-    return fabs(log(seen.power / bridged.power)) > DIFFERS * scatter;
+    const unsigned lines = 1u << LDS_LINE_HARMONIC | 1u << LDS_LINE_MAINS | 1u << LDS_LINE_SPUR;
+    return beside->usable &&
+           (beside->spurs.count > 0 || differs(&beside->zoom, floor, 0) || differs(&beside->zoom, floor, lines));
 }

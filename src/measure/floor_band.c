@@ -5,9 +5,8 @@
 #include "measure/lines.h"
 #include "spectrum/window.h"
 
-/* Of a line's power, times the square of the share in bins that are not counted: how far the shape of the rest may
- * mislead. */
-static const double HIDDEN_ERROR = 0.15;
+/* Of a line's power in bins that are not counted: how far the shape of the rest may mislead. */
+static const double HIDDEN_ERROR = 0.05;
 static const double HIDDEN_LITTLE = 0.01;
 
 /* One band's integration as it goes over the bins. */
@@ -178,7 +177,7 @@ static void add_line(const struct integral *integral, const struct lds_floor_lin
     weight *= power != 0.0 ? whole / power : 1.0;
     band->power += weight * power;
     double variance = level->band_dof > 0.0 ? 4.0 / level->band_dof * under * fmax(power, 0.0) * weight * weight : 0.0;
-    variance += pow(HIDDEN_ERROR * hidden * hidden * weight * power, 2.0);
+    variance += pow(HIDDEN_ERROR * hidden * weight * power, 2.0);
     band->variance += variance;
     for (int b = 0; b < LDS_BLOCKS; b++) {
         if (level->block_frames[b] < 1)

@@ -171,6 +171,7 @@ static bool find_spurs(struct lds_findings *findings)
         .clock_ppm = findings->options->bench.clock_ppm,
         .false_alarm = LDS_SPURS_FALSE_ALARM,
         .barred_hz = {beside->searched_hz[0], beside->searched_hz[1]},
+        .others = &beside->spurs,
     };
     if (!lds_spurs_find(&findings->floor, &request, &findings->spurs))
         return false;

@@ -190,18 +190,28 @@ static bool is_plain(const struct search *search, int i, int bin)
            (top > FAR_OUT * reference && falls(search, i, bin, PLAIN_BINS, 0.1 * top) && has_shape(level, bin));
 }
 
+static void mark_lobe(struct search *search, int i, double from, double to)
+{
+    int last = (int)fmin(floor(to), search->floor->density->level[i].n / 2);
+    for (int k = (int)fmax(ceil(from), 0.0); k <= last; k++)
+        search->lobe[i][k] = 1;
+}
+
 /* Two lines near each other would each pass for the floor beside the other. */
 static void mark_lobes(struct search *search)
 {
     for (int c = 0; c < search->candidates; c++) {
         const struct candidate *at = &search->candidate[c];
-        int last = search->floor->density->level[at->level].n / 2;
-        if (!is_plain(search, at->level, at->bin))
-            continue;
-        for (int k = at->bin - LOBE; k <= at->bin + LOBE; k++)
-            if (k >= 0 && k <= last)
-                search->lobe[at->level][k] = 1;
+        if (is_plain(search, at->level, at->bin))
+            mark_lobe(search, at->level, at->bin - LOBE, at->bin + LOBE);
     }
+    const struct lds_spur_list *others = search->request->others;
+    for (size_t s = 0; others && s < others->count; s++)
+        for (int i = 0; i < search->floor->density->levels; i++) {
+            double bin_hz = search->floor->density->level[i].bin_hz;
+            double half = others->spread_hz[s] / bin_hz + LOBE, centre = others->spur[s].frequency_hz / bin_hz;
+            mark_lobe(search, i, centre - half, centre + half);
+        }
 }
 
 /* Floor on one side of a peak, or NAN where too few bins are free. Of the flank a low quantile is taken, so that

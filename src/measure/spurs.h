@@ -14,15 +14,18 @@ extern const double LDS_SPURS_FALSE_ALARM;
 
 enum { LDS_SPURS_MAX = 200 };
 
+struct lds_spur_list;
+
 struct lds_spur_request {
-    const struct lds_lines *known; /* what origins are told from: tone, harmonics, mains orders */
-    double tone_hz;                /* NAN: none */
-    double second_hz;              /* of a second tone; NAN: none */
-    double mains_hz;               /* NAN: not found */
-    double mains_spread_hz;        /* half-width of the wander of mains_hz */
-    double clock_ppm;              /* limits of the sampling clock against others */
-    double false_alarm;            /* LDS_SPURS_FALSE_ALARM, or another */
-    double barred_hz[2];           /* not looked at from here to there; both 0: all is */
+    const struct lds_lines *known;      /* what origins are told from: tone, harmonics, mains orders */
+    double tone_hz;                     /* NAN: none */
+    double second_hz;                   /* of a second tone; NAN: none */
+    double mains_hz;                    /* NAN: not found */
+    double mains_spread_hz;             /* half-width of the wander of mains_hz */
+    double clock_ppm;                   /* limits of the sampling clock against others */
+    double false_alarm;                 /* LDS_SPURS_FALSE_ALARM, or another */
+    double barred_hz[2];                /* not looked at from here to there; both 0: all is */
+    const struct lds_spur_list *others; /* found there by other means: their lobes are no floor; NULL: none */
 };
 
 struct lds_spur {
