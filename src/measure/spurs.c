@@ -27,6 +27,8 @@ static const double SHAPE_SHARE = 0.05;    /* of a peak's height that its two si
  * floor. */
 enum { PLAIN_BINS = 5 };
 static const double PLAIN_TOP = 30.0, PLAIN_FLOOR = 3.0, FAR_OUT = 1000.0;
+/* Times the lobe of a line, or the lowest bin since its top: another line stands there, if as many bins from it. */
+static const double ANOTHER = 10.0, NEAREST = 3.0;
 static const double SHAPE_RATIO = 1.26; /* 1 dB */
 
 /* Bins beside a peak, counted from it: outside the lobe of a line. */
@@ -310,34 +312,50 @@ static double interpolate(const struct search *search, int i, int bin)
     return (bin + offset_bins(below, above)) * level->bin_hz;
 }
 
+/* The last bin of a line on one side: above the limit, and before another line rises. */
+static int last_bin(const struct search *search, int i, int bin, int direction, double limit)
+{
+    const struct lds_level *level = &search->floor->density->level[i];
+    int lowest = bin, k = bin;
+    while (k + direction > 0 && k + direction < level->n / 2 && !search->claimed[i][k + direction] &&
+           level->power[k + direction] > limit) {
+        k += direction;
+        if (level->power[k] > ANOTHER * level->power[lowest])
+            return lowest;
+        if (level->power[k] < level->power[lowest])
+            lowest = k;
+    }
+    return k;
+}
+
 /* How far the line reaches beyond what a steady one would: it wanders. */
 static double spread_of(const struct search *search, int i, int bin)
 {
     const struct lds_level *level = &search->floor->density->level[i];
     double limit = search->threshold[i] * search->floor->reference[i][bin];
-    int reach = 0, lobe = 0;
-    for (int direction = -1; direction <= 1; direction += 2) {
-        int k = bin;
-        while (k + direction > 0 && k + direction < level->n / 2 && !search->claimed[i][k + direction] &&
-               level->power[k + direction] > limit)
-            k += direction;
-        reach = abs(k - bin) > reach ? abs(k - bin) : reach;
-    }
+    int below = bin - last_bin(search, i, bin, -1, limit), above = last_bin(search, i, bin, 1, limit) - bin;
+    int reach = below > above ? below : above, lobe = 0;
     while (lobe < LOBE && pow(lds_window_transform(&lds_window_analysis, lobe + 0.5), 2.0) * level->power[bin] > limit)
         lobe++;
     return reach > lobe ? (reach - lobe) * level->bin_hz : 0.0;
 }
 
-/* What a spur takes, on every level that shows it. */
-static void claim(struct search *search, double frequency_hz, double spread_hz)
+/* What a spur takes, on every level that shows it: the bins of its lobe but those that are far above it, where another
+ * line shows. */
+static void claim(struct search *search, double frequency_hz, double spread_hz, double square)
 {
     for (int i = 0; i < search->floor->density->levels; i++) {
         const struct lds_level *level = &search->floor->density->level[i];
-        double centre = frequency_hz / level->bin_hz, half = spread_hz / level->bin_hz + LOBE + 0.5;
+        double centre = frequency_hz / level->bin_hz, spread = spread_hz / level->bin_hz, half = spread + LOBE + 0.5;
+        double top = square / (level->enbw_bins * level->bin_hz);
         int from = (int)fmax(ceil(centre - half), 0.0), to = (int)fmin(floor(centre + half), level->n / 2);
-        for (int k = from; k <= to; k++)
-            if (!search->claimed[i][k])
+        for (int k = from; k <= to; k++) {
+            double away = fabs(k - centre) - spread;
+            double lobe = away < NEAREST ? INFINITY : top * pow(lds_window_transform(&lds_window_analysis, away), 2.0);
+            bool another = level->power[k] > ANOTHER * (lobe + search->floor->reference[i][k]);
+            if (!search->claimed[i][k] && !another)
                 search->claimed[i][k] = 1 + LDS_LINE_SPUR;
+        }
     }
 }
 
@@ -359,7 +377,7 @@ static void judge(struct search *search, struct lds_spur_list *found)
         found->tolerance_hz[found->count] = FREQUENCY_BINS * level->bin_hz + spread;
         found->spur[found->count++] = (struct lds_spur){
             .frequency_hz = frequency, .level = sqrt(square), .margin_db = 10.0 * log10(power / fmax(limit, 1e-300))};
-        claim(search, frequency, spread);
+        claim(search, frequency, spread, square);
     }
 }
 
