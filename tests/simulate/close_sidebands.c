@@ -34,11 +34,12 @@ static void look_for(struct tally *tally, const struct lds_channel *channel, dou
                      double sideband, double seconds_long)
 {
     int found = 0;
-    for (size_t i = 0; i < channel->spurs; i++) {
-        const struct lds_spur *spur = &channel->spur[i];
-        tally->strong += spur->level > 1.2 * sideband;
-        found += fabs(fabs(spur->frequency_hz - tone_hz) - apart_hz) < 0.3 / seconds_long &&
-                 fabs(spur->level / sideband - 1.0) < 0.05;
+    const struct lds_series *spurs = lds_channel_series(channel, "spurs");
+    for (size_t i = 0; i < spurs->rows; i++) {
+        const double level = lds_series_value(spurs, i, LDS_SPUR_LEVEL);
+        tally->strong += level > 1.2 * sideband;
+        found += fabs(fabs(lds_series_value(spurs, i, LDS_SPUR_HZ) - tone_hz) - apart_hz) < 0.3 / seconds_long &&
+                 fabs(level / sideband - 1.0) < 0.05;
     }
     /* Below 2.1 kHz a sideband may pass for an order of the mains. */
     tally->sought += tone_hz > 2100.0 + apart_hz;
@@ -73,7 +74,7 @@ static void one_capture(struct tally *tally, int c, struct sim_random *random)
         look_for(tally, &measurement.channel[0], tone_hz, apart_hz, sideband, length);
     } else {
         tally->clean++;
-        tally->invented += measurement.channel[0].spurs > 0;
+        tally->invented += lds_channel_series(&measurement.channel[0], "spurs")->rows > 0;
     }
     lds_measurement_free(&measurement);
 }
