@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "loadside/series.h"
 #include "simulate/measured.h"
 #include "simulate/signals.h"
 
