@@ -3,7 +3,7 @@
 #ifndef LOADSIDE_COMPARE_H
 #define LOADSIDE_COMPARE_H
 
-#include "loadside/measurement.h"
+#include "loadside/series.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -81,20 +81,30 @@ struct lds_line_change { /* a harmonic, a mains order or a spur, matched by freq
     char origin[64];
 };
 
-/* A part of the frequency axis where the noise density rose or fell. The bands of the axes of all channels are tested
- * together (Holm): with no change anywhere, one or more such parts are written down with a probability of at most half
- * of lds_compare_options.false_alarm, beside that of the keys and lines. */
+/* A part of an axis where a series rose or fell. All points of the axes of all channels are tested together (Holm):
+ * with no change anywhere, one or more such parts are written down with a probability of at most half of
+ * lds_compare_options.false_alarm for each kind of series, beside that of the keys and lines. */
 struct lds_region {
-    double low_hz, high_hz;
-    double change_db, low, high;
-    double p_adjusted;  /* Holm: the smallest of its bands' */
-    enum lds_word word; /* lower or higher, or slightly: what matters for noise decides */
+    double from, to; /* along the axis */
+    double change, low, high;
+    double p_adjusted;  /* Holm: the smallest of its points' */
+    enum lds_word word; /* lower or higher, or slightly: what matters for its family decides */
 };
 
-struct lds_density_change { /* one band of the density's comparison */
-    double frequency_hz, low_hz, high_hz;
-    double change_db, low, high;
+struct lds_axis_point {
+    double x, from, to; /* from and to: of a band; elsewhere both are x */
+    double change, low, high;
     bool called;
+};
+
+/* What changed of a series along its axis: of the noise floor by bands, of others point by point. */
+struct lds_axis_change {
+    const struct lds_series_kind *kind;
+    size_t points;
+    struct lds_axis_point *point; /* change, low and high: in lds_series_change_unit */
+    size_t regions;
+    struct lds_region *region;
+    double matters; /* the smallest change that does; NAN: none is judged */
 };
 
 struct lds_limit_result {
@@ -115,10 +125,8 @@ struct lds_compared_channel {
     struct lds_absent *not_compared_why;
     size_t lines;
     struct lds_line_change *line;
-    size_t regions;
-    struct lds_region *region;
-    size_t densities;
-    struct lds_density_change *density;
+    size_t axes;
+    struct lds_axis_change *axis;
     size_t limits;
     struct lds_limit_result *limit;
     size_t hints;
@@ -150,6 +158,9 @@ struct lds_comparison {
 enum lds_status lds_compare(struct lds_side before, struct lds_side after, const struct lds_compare_options *options,
                             struct lds_comparison *comparison, struct lds_error *error);
 void lds_comparison_free(struct lds_comparison *comparison);
+
+/* That of a series; one without points, and without a kind, where it was not compared. */
+const struct lds_axis_change *lds_compared_axis(const struct lds_compared_channel *channel, const char *key);
 
 /* How many limits the comparison keeps to, exceeds and leaves open: by enum of struct lds_limit_result. */
 enum { LDS_LIMIT_RESULTS = 3 };

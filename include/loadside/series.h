@@ -69,7 +69,10 @@ struct lds_series_kind {
     const char *label;   /* "gain re 1 kHz over frequency" */
     const char *row_key; /* of a row in CSV, before its number: "harmonic"; NULL: its rows do not stand there */
     const char *row_label;
-    bool value_alone; /* in CSV a row has its value alone; else a key for each column */
+    const char *change_label; /* of the change in one of its rows, in CSV; NULL: row_label */
+    const char *region_key;   /* of a part of the axis where it changed, before its number */
+    const char *part;         /* what such a part is one of: "noise along the frequency axis" */
+    bool value_alone;         /* in CSV a row has its value alone; else a key for each column */
     enum lds_section section;
     enum lds_family family;
     enum lds_worse worse;
@@ -87,6 +90,8 @@ struct lds_series_kind {
 /* All rows of the table, in the order in which they are written. */
 const struct lds_series_kind *lds_series_kinds(size_t *count);
 const struct lds_series_kind *lds_series_kind_find(const char *key); /* NULL: there is none */
+/* "dB" for ratios, levels and impedances; else the unit of its values. */
+const char *lds_series_change_unit(const struct lds_series_kind *kind);
 
 enum { LDS_SERIES_TEXT = 64 };
 
@@ -107,6 +112,9 @@ struct lds_cell {
 /* A number; limits are NAN where the column has none. */
 double lds_series_value(const struct lds_series *series, size_t row, int column);
 struct lds_cell lds_series_cell(const struct lds_series *series, size_t row, int column);
+
+/* Value and limits at x, read between rows along the axis; NAN outside of it. */
+struct lds_cell lds_series_at(const struct lds_series *series, double x);
 
 /* The first row with that value in a column; series->rows when there is none. */
 size_t lds_series_row_of(const struct lds_series *series, int column, double value);

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "compare/regions.h"
 #include "compare/statistics.h"
 #include "compare/summary.h"
 #include "compare/work.h"
@@ -228,8 +229,9 @@ static bool channel_is_worse(const struct lds_compared_channel *channel)
         worse = worse || channel->change[i].worse;
     for (size_t i = 0; i < channel->lines; i++)
         worse = worse || channel->line[i].word == LDS_HIGHER;
-    for (size_t i = 0; i < channel->regions; i++)
-        worse = worse || channel->region[i].word == LDS_HIGHER;
+    for (size_t i = 0; i < channel->axes; i++)
+        for (size_t k = 0; k < channel->axis[i].regions; k++)
+            worse = worse || lds_region_is_worse(channel->axis[i].kind, &channel->axis[i].region[k]);
     for (size_t i = 0; i < channel->limits; i++)
         worse = worse || channel->limit[i].result == LDS_OVER;
     return worse;

@@ -29,8 +29,11 @@ static void free_channel(struct lds_compared_channel *channel)
     free(channel->change);
     free(channel->limit);
     free(channel->line);
-    free(channel->region);
-    free(channel->density);
+    for (size_t i = 0; i < channel->axes; i++) {
+        free(channel->axis[i].point);
+        free(channel->axis[i].region);
+    }
+    free(channel->axis);
     free_absents(channel->not_compared_why, channel->not_compared);
     free_texts(channel->hint, channel->hints);
 }

@@ -45,7 +45,7 @@ static bool moves_outside(const struct lds_compared_channel *out, enum lds_secti
         if (out->change[i].judged && is_moved(out->change[i].word) && row->section != section && !holds_hum)
             return true;
     }
-    return out->regions > 0;
+    return lds_compared_axis(out, "floor")->regions > 0;
 }
 
 /* Do `least` or more lines of a kind rise at orders of one parity alone? */
@@ -104,10 +104,11 @@ static bool hint_spurs(struct lds_compared_channel *out)
  * output, or of one tone, holds no response. */
 static bool hint_coupling(struct lds_compared_channel *out)
 {
-    if (out->regions == 0)
+    const struct lds_axis_change *noise = lds_compared_axis(out, "floor");
+    if (noise->regions == 0)
         return true;
-    for (size_t i = 0; i < out->regions; i++)
-        if (out->region[i].high_hz > COUPLING_HZ)
+    for (size_t i = 0; i < noise->regions; i++)
+        if (noise->region[i].to > COUPLING_HZ)
             return true;
     for (size_t i = 0; i < out->changes; i++)
         if (out->change[i].judged && is_moved(out->change[i].word))

@@ -151,13 +151,13 @@ static bool add_line(const struct line_question *q, const struct lds_pooled pool
                                 .from_repeats = isnan(q->work->scatter.family_db[q->kind->family]) &&
                                                 q->chosen->count[0] >= LDS_REPEATS &&
                                                 q->chosen->count[1] >= LDS_REPEATS};
-    *fact = (struct lds_fact){.matters =
-                                  judged ? lds_matters_of(q->work->options, q->like->stem, "dB", q->like) : (double)NAN,
-                              .from_repeats = way.from_repeats,
-                              .p_adjusted = NAN,
-                              .word = LDS_UNRESOLVED,
-                              .seconds = q->chosen->seen[0][0]->capture->seconds,
-                              .resolve_seconds = NAN};
+    *fact =
+        (struct lds_fact){.matters = judged ? lds_matters_of_family(q->work->options, q->kind->family) : (double)NAN,
+                          .from_repeats = way.from_repeats,
+                          .p_adjusted = NAN,
+                          .word = LDS_UNRESOLVED,
+                          .seconds = q->chosen->seen[0][0]->capture->seconds,
+                          .resolve_seconds = NAN};
     for (int s = 0; s < 2; s++) {
         fact->below[s] = isnan(pooled[s].mean.value);
         fact->hidden[s] = way.hidden[s] = pooled[s].mean.flags & LDS_FLAG_CHAIN_LIMITED;

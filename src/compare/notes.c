@@ -195,7 +195,7 @@ static bool note_axis(struct lds_work *work)
         const struct lds_view *view = &work->part[c].view;
         bool floors = lds_channel_series(view->seen[0][0].channel, "floor")->rows > 0 &&
                       lds_channel_series(view->seen[1][0].channel, "floor")->rows > 0;
-        if (floors && work->out->channel[c].densities == 0)
+        if (floors && lds_compared_axis(&work->out->channel[c], "floor")->points == 0)
             return lds_note(work->out,
                             "channel %d: the noise density is not compared along the frequency axis, because "
                             "the sides have no part of it in common",

@@ -203,6 +203,12 @@ double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen
     return sqrt(square);
 }
 
+double lds_matters_of_family(const struct lds_compare_options *options, enum lds_family family)
+{
+    double stated = options->matters_db[family];
+    return family == LDS_FAMILY_NONE ? (double)NAN : isnan(stated) ? DEFAULT_MATTERS_DB[family] : stated;
+}
+
 double lds_matters_of(const struct lds_compare_options *options, const char *key, const char *unit,
                       const struct lds_key *row)
 {
@@ -210,6 +216,5 @@ double lds_matters_of(const struct lds_compare_options *options, const char *key
         return NAN;
     if (lds_scale_of(key, unit) == LDS_SCALE_DC)
         return DC_MATTERS_V;
-    double stated = options->matters_db[row->family];
-    return isnan(stated) ? DEFAULT_MATTERS_DB[row->family] : stated;
+    return lds_matters_of_family(options, row->family);
 }

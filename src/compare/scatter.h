@@ -21,6 +21,8 @@ void lds_scatter_find(const struct lds_compare_options *options, const struct ld
 double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen *chosen, const char *key,
                       const struct lds_key *row);
 
+/* Smallest change that matters in a family, dB; NAN where nothing does. */
+double lds_matters_of_family(const struct lds_compare_options *options, enum lds_family family);
 /* Smallest change that matters for a key, on its scale. */
 double lds_matters_of(const struct lds_compare_options *options, const char *key, const char *unit,
                       const struct lds_key *row);

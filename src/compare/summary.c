@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "compare/regions.h"
 #include "compare/summary.h"
 #include "compare/work.h"
 #include "scrap.h"
@@ -109,37 +110,44 @@ static void put_change(FILE *out, const struct lds_comparison *comparison, const
             size_of(change), change->unit, change->worse ? " (worse)" : "");
 }
 
-/* Lines and parts of the frequency axis: how many rose, how many fell. */
-struct counts {
-    size_t rose, fell;
-};
-
-static void count_lines(const struct lds_comparison *comparison, struct counts *lines, struct counts *regions)
+static struct lds_region_counts count_lines(const struct lds_comparison *comparison)
 {
-    *lines = *regions = (struct counts){0};
+    struct lds_region_counts lines = {0};
     for (size_t c = 0; c < comparison->channels; c++) {
         const struct lds_compared_channel *channel = &comparison->channel[c];
         for (size_t i = 0; i < channel->lines; i++) {
-            lines->rose += channel->line[i].word == LDS_HIGHER;
-            lines->fell += channel->line[i].word == LDS_LOWER;
-        }
-        for (size_t i = 0; i < channel->regions; i++) {
-            regions->rose += channel->region[i].word == LDS_HIGHER;
-            regions->fell += channel->region[i].word == LDS_LOWER;
+            lines.rose += channel->line[i].word == LDS_HIGHER;
+            lines.fell += channel->line[i].word == LDS_LOWER;
         }
     }
+    return lines;
 }
 
-static void put_counts(FILE *out, const char *one, const char *many, const struct counts *counts, bool *any)
+static bool put_counts(FILE *out, const char *one, const char *many, struct lds_region_counts counts,
+                       enum lds_worse worse, bool any)
 {
-    if (counts->rose + counts->fell == 0)
-        return;
-    fprintf(out, "%s%s", *any ? "; " : "", counts->rose + counts->fell == 1 ? one : many);
-    if (counts->rose > 0)
-        fprintf(out, " %zu higher (worse)", counts->rose);
-    if (counts->fell > 0)
-        fprintf(out, "%s %zu lower", counts->rose > 0 ? "," : "", counts->fell);
-    *any = true;
+    if (counts.rose + counts.fell == 0)
+        return any;
+    fprintf(out, "%s%s:", any ? "; " : "", counts.rose + counts.fell == 1 ? one : many);
+    if (counts.rose > 0)
+        fprintf(out, " %zu higher%s", counts.rose, worse == LDS_WORSE_UP ? " (worse)" : "");
+    if (counts.fell > 0)
+        fprintf(out, "%s %zu lower%s", counts.rose > 0 ? "," : "", counts.fell,
+                worse == LDS_WORSE_DOWN ? " (worse)" : "");
+    return true;
+}
+
+/* "part of the noise along the frequency axis: 1 higher (worse)", of each kind of series. */
+static void put_regions(FILE *out, const struct lds_comparison *comparison, bool any)
+{
+    size_t kinds;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    for (size_t k = 0; k < kinds; k++) {
+        char one[96], many[96];
+        snprintf(one, sizeof one, "part of the %s", kind[k].part ? kind[k].part : "");
+        snprintf(many, sizeof many, "parts of the %s", kind[k].part ? kind[k].part : "");
+        any = put_counts(out, one, many, lds_regions_count(comparison, &kind[k]), kind[k].worse, any);
+    }
 }
 
 static bool is_slight(enum lds_word word)
@@ -155,8 +163,9 @@ static bool any_slight(const struct lds_comparison *comparison)
         any = any || channel->words[LDS_SLIGHTLY_LOWER] + channel->words[LDS_SLIGHTLY_HIGHER] > 0;
         for (size_t i = 0; i < channel->lines; i++)
             any = any || is_slight(channel->line[i].word);
-        for (size_t i = 0; i < channel->regions; i++)
-            any = any || is_slight(channel->region[i].word);
+        for (size_t i = 0; i < channel->axes; i++)
+            for (size_t k = 0; k < channel->axis[i].regions; k++)
+                any = any || is_slight(channel->axis[i].region[k].word);
     }
     return any;
 }
@@ -164,11 +173,10 @@ static bool any_slight(const struct lds_comparison *comparison)
 static void put_changed(FILE *out, const struct lds_comparison *comparison)
 {
     struct told told[NAMED];
-    struct counts lines, regions;
+    struct lds_region_counts lines = count_lines(comparison), regions = lds_regions_count(comparison, NULL);
     size_t moved, count = choose(comparison, told, &moved);
     bool any = count > 0;
-    count_lines(comparison, &lines, &regions);
-    if (!any && lines.rose + lines.fell + regions.rose + regions.fell == 0) {
+    if (!any && lines.rose + lines.fell == 0 && regions.rose + regions.fell == 0) {
         fputs(any_slight(comparison) ? "Nothing changed by more than matters." : "No change is shown.", out);
         return;
     }
@@ -179,10 +187,8 @@ static void put_changed(FILE *out, const struct lds_comparison *comparison)
     }
     if (moved > count)
         fprintf(out, "; %zu more figures", moved - count);
-    put_counts(out, "single line:", "single lines:", &lines, &any);
-    put_counts(out,
-               "part of the noise along the frequency axis:", "parts of the noise along the frequency axis:", &regions,
-               &any);
+    any = put_counts(out, "single line", "single lines", lines, LDS_WORSE_UP, any);
+    put_regions(out, comparison, any);
     fprintf(out, ".");
 }
 

@@ -68,9 +68,12 @@ static const struct lds_series_kind kinds[] = {
     },
     {
         .key = "floor",
-        .label = "noise floor",
+        .label = "noise density over frequency",
         .row_key = "noise.floor",
         .row_label = "noise floor",
+        .change_label = "noise density",
+        .region_key = "noise.region",
+        .part = "noise along the frequency axis",
         .value_alone = true,
         .section = LDS_NOISE,
         .family = LDS_FAMILY_NOISE,
@@ -129,9 +132,11 @@ static const struct lds_series_kind kinds[] = {
     },
     {
         .key = "response.gain",
-        .label = "gain re 1 kHz",
+        .label = "gain re 1 kHz over frequency",
         .row_key = "response.gain",
         .row_label = "gain re 1 kHz",
+        .region_key = "response.gain.region",
+        .part = "gain along the frequency axis",
         .section = LDS_LEVEL,
         .family = LDS_FAMILY_LEVEL,
         .form = LDS_FORM_OVER_AXIS,
@@ -185,4 +190,12 @@ const char *lds_quantity_unit(enum lds_quantity quantity, bool calibrated)
         return calibrated ? "V" : "full scale";
     }
     return "";
+}
+
+const char *lds_series_change_unit(const struct lds_series_kind *kind)
+{
+    enum lds_quantity quantity = kind->column[kind->value].quantity;
+    bool ratio = quantity == LDS_QUANTITY_DB || quantity == LDS_QUANTITY_LEVEL || quantity == LDS_QUANTITY_DENSITY ||
+                 quantity == LDS_QUANTITY_OHM;
+    return ratio ? "dB" : lds_quantity_unit(quantity, true);
 }

@@ -34,6 +34,28 @@ struct lds_cell lds_series_cell(const struct lds_series *series, size_t row, int
     return cell;
 }
 
+struct lds_cell lds_series_at(const struct lds_series *series, double x)
+{
+    struct lds_cell cell = {NAN, NAN, NAN};
+    size_t last = series->rows;
+    int axis = series->kind ? series->kind->axis : 0;
+    while (last > 0 && lds_series_value(series, last - 1, axis) >= x)
+        last--;
+    if (last == series->rows)
+        return cell;
+    double right = lds_series_value(series, last, axis);
+    if (right == x)
+        return lds_series_cell(series, last, series->kind->value);
+    if (last == 0)
+        return cell;
+    double left = lds_series_value(series, last - 1, axis);
+    double share = series->kind->log_axis ? log(x / left) / log(right / left) : (x - left) / (right - left);
+    struct lds_cell a = lds_series_cell(series, last - 1, series->kind->value);
+    struct lds_cell b = lds_series_cell(series, last, series->kind->value);
+    return (struct lds_cell){a.value + share * (b.value - a.value), a.low + share * (b.low - a.low),
+                             a.high + share * (b.high - a.high)};
+}
+
 size_t lds_series_row_of(const struct lds_series *series, int column, double value)
 {
     size_t row = 0;

@@ -4,6 +4,7 @@
 
 #include "constants.h"
 #include "report/capture_cells.h"
+#include "report/figures.h"
 #include "report/reading.h"
 #include "report/series_cells.h"
 #include "safe_text.h"
@@ -128,16 +129,12 @@ const struct lds_section_heading lds_sections[LDS_SECTIONS] = {
 
 bool lds_channel_has_section(const struct lds_channel *channel, enum lds_section section)
 {
-    for (size_t i = 0; i < channel->figures; i++) {
-        const struct lds_key *row = lds_key_find(channel->figure[i].key);
-        if (row && row->section == section)
+    for (size_t i = 0; i < channel->figures; i++)
+        if (lds_section_of(channel->figure[i].key) == section)
             return true;
-    }
-    for (size_t i = 0; i < channel->absents; i++) {
-        const struct lds_key *row = lds_key_find(channel->absent[i].key);
-        if (row && row->section == section)
+    for (size_t i = 0; i < channel->absents; i++)
+        if (lds_section_of(channel->absent[i].key) == section)
             return true;
-    }
     for (size_t i = 0; i < channel->series_count; i++) {
         const struct lds_series *series = &channel->series[i];
         if (series->kind->section == section && series->rows > 0 && lds_table_view_of(series->kind))

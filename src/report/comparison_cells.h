@@ -73,13 +73,19 @@ void lds_lines_weaker(const struct lds_compared_channel *channel, char *text, si
 /* "The other 4 lines: 1 changed by less than matters, 3 the same.", or "". */
 void lds_lines_uncalled(const struct lds_compared_channel *channel, char *text, size_t size);
 
-/* ---- noise density over frequency ---- */
+/* ---- noise density over frequency, and other series over their axes ---- */
+
+/* "Noise density over frequency". */
+void lds_axis_title(const struct lds_axis_change *axis, char *text, size_t size);
+
+/* "500 Hz": a place on the axis. */
+void lds_axis_x_make(const struct lds_axis_change *axis, double x, char *text, size_t size);
 
 /* "Lower from 20 Hz to 500 Hz, by 3.1 ±0.4 dB". */
-void lds_region_sentence(const struct lds_region *region, char *text, size_t size);
+void lds_region_sentence(const struct lds_axis_change *axis, const struct lds_region *region, char *text, size_t size);
 
-/* That it is shown to differ nowhere; "" when it is, or was not compared. */
-void lds_regions_none(const struct lds_compared_channel *channel, char *text, size_t size);
+/* That it is shown to differ nowhere; "" when it is, or is not judged. */
+void lds_regions_none(const struct lds_axis_change *axis, char *text, size_t size);
 
 /* ---- limits ---- */
 

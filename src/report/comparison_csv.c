@@ -3,9 +3,11 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "compare/regions.h"
 #include "fail.h"
 #include "loadside/report.h"
 #include "report/comparison.h"
+#include "report/comparison_cells.h"
 #include "report/csv_parts.h"
 #include "report/figures.h"
 #include "report/whole_file.h"
@@ -140,35 +142,40 @@ static void write_lines(struct sheet *sheet)
     }
 }
 
-static void write_density(struct sheet *sheet)
+/* Parts of an axis that changed, then its bands or points. */
+static void write_axis(struct sheet *sheet, const struct lds_axis_change *axis)
 {
-    const struct lds_compared_channel *channel = sheet->channel;
-    char key[64];
-    for (size_t i = 0; i < channel->regions; i++) {
-        const struct lds_region *region = &channel->region[i];
-        snprintf(key, sizeof key, "noise.region.%zu", i + 1);
-        struct row row = empty_row("region", key, "noise density over frequency");
-        row.change = region->change_db;
+    const struct lds_series_kind *kind = axis->kind;
+    bool bands = kind->match == LDS_MATCH_BANDS, hz = kind->column[kind->axis].quantity == LDS_QUANTITY_HZ;
+    char key[96], label[160], x[64];
+    for (size_t i = 0; i < axis->regions; i++) {
+        const struct lds_region *region = &axis->region[i];
+        snprintf(key, sizeof key, "%s.%zu", kind->region_key, i + 1);
+        struct row row = empty_row("region", key, kind->label);
+        row.change = region->change;
         row.low = region->low;
         row.high = region->high;
-        row.unit = "dB";
+        row.unit = lds_series_change_unit(kind);
         row.p_adjusted = region->p_adjusted;
         row.word = lds_word_name(region->word);
-        row.worse = region->word == LDS_HIGHER ? "yes" : "no";
-        row.low_hz = region->low_hz;
-        row.high_hz = region->high_hz;
+        row.worse = lds_region_is_worse(kind, region) ? "yes" : "no";
+        row.low_hz = hz ? region->from : (double)NAN;
+        row.high_hz = hz ? region->to : (double)NAN;
         write_row(sheet, &row);
     }
-    for (size_t i = 0; i < channel->densities; i++) {
-        const struct lds_density_change *band = &channel->density[i];
-        snprintf(key, sizeof key, "noise.floor.%zu", i + 1);
-        struct row row = empty_row("density", key, "noise density");
-        row.change = band->change_db;
-        row.low = band->low;
-        row.high = band->high;
-        row.unit = "dB";
-        row.low_hz = band->low_hz;
-        row.high_hz = band->high_hz;
+    for (size_t i = 0; i < axis->points; i++) {
+        const struct lds_axis_point *point = &axis->point[i];
+        snprintf(key, sizeof key, "%s.%zu", kind->row_key, i + 1);
+        lds_axis_x_make(axis, point->x, x, sizeof x);
+        snprintf(label, sizeof label, "%s%s%s", kind->change_label ? kind->change_label : kind->row_label,
+                 bands ? "" : " at ", bands ? "" : x);
+        struct row row = empty_row(bands ? "density" : "series", key, label);
+        row.change = point->change;
+        row.low = point->low;
+        row.high = point->high;
+        row.unit = lds_series_change_unit(kind);
+        row.low_hz = hz ? point->from : (double)NAN;
+        row.high_hz = hz ? point->to : (double)NAN;
         write_row(sheet, &row);
     }
 }
@@ -197,7 +204,8 @@ static void write_channel(struct sheet *sheet)
     const struct lds_compared_channel *channel = sheet->channel;
     write_changes(sheet);
     write_lines(sheet);
-    write_density(sheet);
+    for (size_t i = 0; i < channel->axes; i++)
+        write_axis(sheet, &channel->axis[i]);
     write_limits(sheet);
     const struct lds_absent **sorted = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
     sheet->failed |= !sorted;

@@ -1,10 +1,13 @@
 /* The contract "loadside-comparison" version 1 (docs/json.md). */
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
+#include "compare/regions.h"
 #include "loadside/report.h"
 #include "report/comparison.h"
 #include "report/figures.h"
+#include "report/json_names.h"
 #include "report/json_parts.h"
 
 static json_t *files_array(struct lds_json_maker *maker, char *const *file, size_t count)
@@ -78,37 +81,85 @@ static json_t *lines_array(struct lds_json_maker *maker, const struct lds_compar
     return array;
 }
 
-static json_t *density_object(struct lds_json_maker *maker, const struct lds_compared_channel *channel)
+static json_t *region_object(struct lds_json_maker *maker, const struct lds_series_kind *kind,
+                             const struct lds_region *region)
 {
-    json_t *object = json_object(), *bands = json_array(), *regions = json_array();
-    for (size_t i = 0; i < channel->densities; i++) {
-        const struct lds_density_change *band = &channel->density[i];
+    json_t *object = json_object();
+    enum lds_quantity axis = kind->column[kind->axis].quantity;
+    bool db = strcmp(lds_series_change_unit(kind), "dB") == 0;
+    char low[LDS_JSON_NAME], high[LDS_JSON_NAME];
+    lds_json_name("low", axis, LDS_JSON_VOLTS, low);
+    lds_json_name("high", axis, LDS_JSON_VOLTS, high);
+    lds_json_put(maker, object, low, lds_json_real(region->from));
+    lds_json_put(maker, object, high, lds_json_real(region->to));
+    lds_json_put(maker, object, db ? "change_db" : "change", lds_json_real(region->change));
+    lds_json_put(maker, object, db ? "low_db" : "low", lds_json_real(region->low));
+    lds_json_put(maker, object, db ? "high_db" : "high", lds_json_real(region->high));
+    lds_json_put(maker, object, "p_adjusted", lds_json_real(region->p_adjusted));
+    lds_json_put(maker, object, "word", json_string(lds_word_name(region->word)));
+    lds_json_put(maker, object, "worse", json_boolean(lds_region_is_worse(kind, region)));
+    return object;
+}
+
+static json_t *regions_array(struct lds_json_maker *maker, const struct lds_axis_change *axis)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < axis->regions; i++)
+        lds_json_append(maker, array, region_object(maker, axis->kind, &axis->region[i]));
+    return array;
+}
+
+static json_t *density_object(struct lds_json_maker *maker, const struct lds_axis_change *axis)
+{
+    json_t *object = json_object(), *bands = json_array();
+    for (size_t i = 0; i < axis->points; i++) {
+        const struct lds_axis_point *band = &axis->point[i];
         json_t *one = json_object();
-        lds_json_put(maker, one, "frequency_hz", lds_json_real(band->frequency_hz));
-        lds_json_put(maker, one, "low_hz", lds_json_real(band->low_hz));
-        lds_json_put(maker, one, "high_hz", lds_json_real(band->high_hz));
-        lds_json_put(maker, one, "change_db", lds_json_real(band->change_db));
+        lds_json_put(maker, one, "frequency_hz", lds_json_real(band->x));
+        lds_json_put(maker, one, "low_hz", lds_json_real(band->from));
+        lds_json_put(maker, one, "high_hz", lds_json_real(band->to));
+        lds_json_put(maker, one, "change_db", lds_json_real(band->change));
         lds_json_put(maker, one, "low_db", lds_json_real(band->low));
         lds_json_put(maker, one, "high_db", lds_json_real(band->high));
         lds_json_put(maker, one, "called", json_boolean(band->called));
         lds_json_append(maker, bands, one);
     }
-    for (size_t i = 0; i < channel->regions; i++) {
-        const struct lds_region *region = &channel->region[i];
-        json_t *one = json_object();
-        lds_json_put(maker, one, "low_hz", lds_json_real(region->low_hz));
-        lds_json_put(maker, one, "high_hz", lds_json_real(region->high_hz));
-        lds_json_put(maker, one, "change_db", lds_json_real(region->change_db));
-        lds_json_put(maker, one, "low_db", lds_json_real(region->low));
-        lds_json_put(maker, one, "high_db", lds_json_real(region->high));
-        lds_json_put(maker, one, "p_adjusted", lds_json_real(region->p_adjusted));
-        lds_json_put(maker, one, "word", json_string(lds_word_name(region->word)));
-        lds_json_put(maker, one, "worse", json_boolean(region->word == LDS_HIGHER));
-        lds_json_append(maker, regions, one);
-    }
-    lds_json_put(maker, object, "regions", regions);
+    lds_json_put(maker, object, "regions", regions_array(maker, axis));
     lds_json_put(maker, object, "bands", bands);
     return object;
+}
+
+/* As the series themselves: rows of x, change, low and high. */
+static json_t *axis_object(struct lds_json_maker *maker, const struct lds_axis_change *axis, bool calibrated)
+{
+    const struct lds_column *x = &axis->kind->column[axis->kind->axis];
+    json_t *object = json_object(), *rows = json_array();
+    lds_json_put(maker, object, "x", json_string(x->name));
+    lds_json_put(maker, object, "x_unit", json_string(lds_quantity_unit(x->quantity, calibrated)));
+    lds_json_put(maker, object, "unit", json_string(lds_series_change_unit(axis->kind)));
+    for (size_t i = 0; i < axis->points; i++) {
+        const struct lds_axis_point *point = &axis->point[i];
+        const double numbers[] = {point->x, point->change, point->low, point->high};
+        lds_json_append(maker, rows, lds_json_reals(maker, numbers, 4));
+    }
+    lds_json_put(maker, object, "rows", rows);
+    lds_json_put(maker, object, "regions", regions_array(maker, axis));
+    return object;
+}
+
+/* "density" is always there, "series" where any was compared. */
+static void put_axes(struct lds_json_maker *maker, json_t *object, const struct lds_compared_channel *channel)
+{
+    json_t *series = json_object();
+    lds_json_put(maker, object, "density", density_object(maker, lds_compared_axis(channel, "floor")));
+    for (size_t i = 0; i < channel->axes; i++)
+        if (channel->axis[i].kind->match != LDS_MATCH_BANDS)
+            lds_json_put(maker, series, channel->axis[i].kind->key,
+                         axis_object(maker, &channel->axis[i], channel->calibrated));
+    if (json_object_size(series) > 0)
+        lds_json_put(maker, object, "series", series);
+    else
+        json_decref(series);
 }
 
 static json_t *limits_array(struct lds_json_maker *maker, const struct lds_compared_channel *channel)
@@ -141,7 +192,7 @@ static json_t *channel_object(struct lds_json_maker *maker, const struct lds_com
     lds_json_put(maker, object, "not_compared",
                  lds_json_absents(maker, channel->not_compared_why, channel->not_compared));
     lds_json_put(maker, object, "lines", lines_array(maker, channel));
-    lds_json_put(maker, object, "density", density_object(maker, channel));
+    put_axes(maker, object, channel);
     lds_json_put(maker, object, "limits", limits_array(maker, channel));
     lds_json_put(maker, object, "hints", lds_json_texts(maker, channel->hint, channel->hints));
     for (int i = 0; i < LDS_WORDS; i++)

@@ -109,31 +109,48 @@ void lds_lines_uncalled(const struct lds_compared_channel *channel, char *text, 
              open == all ? "it cannot be told whether they changed" : part[2]);
 }
 
-void lds_region_sentence(const struct lds_region *region, char *text, size_t size)
+void lds_axis_x_make(const struct lds_axis_change *axis, double x, char *text, size_t size)
 {
-    struct lds_reading change;
-    char low[32], high[32];
-    lds_reading_hz(region->low_hz, low, sizeof low);
-    lds_reading_hz(region->high_hz, high, sizeof high);
-    bool fell = region->change_db < 0.0;
-    /* The word says which way, so the number has no sign. */
-    lds_reading_make(&change, fabs(region->change_db), fell ? -region->high : region->low,
-                     fell ? -region->low : region->high, "dB", NAN, false);
-    const char *word = lds_word_name(region->word);
-    snprintf(text, size, "%c%s from %s to %s, by %s %s dB", toupper((unsigned char)word[0]), word + 1, low, high,
-             change.value, change.interval);
+    enum lds_quantity quantity = axis->kind->column[axis->kind->axis].quantity;
+    struct lds_reading reading;
+    if (quantity == LDS_QUANTITY_HZ) {
+        lds_reading_hz(x, text, size);
+        return;
+    }
+    lds_reading_make(&reading, x, NAN, NAN, lds_quantity_unit(quantity, true), NAN, false);
+    snprintf(text, size, "%s %s", reading.value, reading.unit);
 }
 
-void lds_regions_none(const struct lds_compared_channel *channel, char *text, size_t size)
+void lds_axis_title(const struct lds_axis_change *axis, char *text, size_t size)
 {
-    char low[32], high[32];
+    snprintf(text, size, "%c%s", toupper((unsigned char)axis->kind->label[0]), axis->kind->label + 1);
+}
+
+void lds_region_sentence(const struct lds_axis_change *axis, const struct lds_region *region, char *text, size_t size)
+{
+    struct lds_reading change;
+    char from[64], to[64];
+    lds_axis_x_make(axis, region->from, from, sizeof from);
+    lds_axis_x_make(axis, region->to, to, sizeof to);
+    bool fell = region->change < 0.0;
+    /* The word says which way, so the number has no sign. */
+    lds_reading_make(&change, fabs(region->change), fell ? -region->high : region->low,
+                     fell ? -region->low : region->high, lds_series_change_unit(axis->kind), NAN, false);
+    const char *word = lds_word_name(region->word);
+    snprintf(text, size, "%c%s from %s to %s, by %s %s %s", toupper((unsigned char)word[0]), word + 1, from, to,
+             change.value, change.interval, change.unit);
+}
+
+void lds_regions_none(const struct lds_axis_change *axis, char *text, size_t size)
+{
+    char from[64], to[64];
     text[0] = '\0';
-    if (channel->regions > 0 || channel->densities == 0)
+    if (axis->regions > 0 || axis->points == 0 || axis->kind->family == LDS_FAMILY_NONE)
         return;
-    lds_reading_hz(channel->density[0].low_hz, low, sizeof low);
-    lds_reading_hz(channel->density[channel->densities - 1].high_hz, high, sizeof high);
+    lds_axis_x_make(axis, axis->point[0].from, from, sizeof from);
+    lds_axis_x_make(axis, axis->point[axis->points - 1].to, to, sizeof to);
     snprintf(text, size, "Nowhere from %s to %s shown to differ, with the false-alarm rate held over the whole axis.",
-             low, high);
+             from, to);
 }
 
 static bool is_linear(const char *unit)

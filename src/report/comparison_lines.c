@@ -64,18 +64,20 @@ void lds_text_line_changes(FILE *out, const struct lds_compared_channel *channel
     lds_page_paragraph(out, 2, 0, sentence);
 }
 
-void lds_text_density_change(FILE *out, const struct lds_compared_channel *channel)
+void lds_text_axes(FILE *out, const struct lds_compared_channel *channel)
 {
     char sentence[192];
-    if (channel->densities == 0 && channel->regions == 0)
-        return;
-    fputs("\nNoise density over frequency\n", out);
-    for (size_t i = 0; i < channel->regions; i++) {
-        lds_region_sentence(&channel->region[i], sentence, sizeof sentence);
-        lds_page_paragraph(out, 2, 2, sentence);
+    for (size_t a = 0; a < channel->axes; a++) {
+        const struct lds_axis_change *axis = &channel->axis[a];
+        lds_axis_title(axis, sentence, sizeof sentence);
+        fprintf(out, "\n%s\n", sentence);
+        for (size_t i = 0; i < axis->regions; i++) {
+            lds_region_sentence(axis, &axis->region[i], sentence, sizeof sentence);
+            lds_page_paragraph(out, 2, 2, sentence);
+        }
+        lds_regions_none(axis, sentence, sizeof sentence);
+        lds_page_paragraph(out, 2, 0, sentence);
     }
-    lds_regions_none(channel, sentence, sizeof sentence);
-    lds_page_paragraph(out, 2, 0, sentence);
 }
 
 void lds_text_limits(FILE *out, const struct lds_compared_channel *channel)

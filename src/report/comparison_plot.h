@@ -18,17 +18,18 @@ struct lds_plot_side {
 struct lds_comparison_plot {
     const struct lds_compared_channel *compared;
     struct lds_plot_side side[2];
+    const struct lds_series_kind *kind; /* that a picture of any series is of */
 };
 
 struct lds_comparison_picture {
-    const char *name, *title;
+    const char *name, *title; /* NULL: of any series, named after it */
     bool (*wanted)(const struct lds_comparison_plot *plot);
     void (*write_data)(FILE *out, const struct lds_comparison_plot *plot);
     void (*write_script)(FILE *out, const char *data, const struct lds_comparison_plot *plot);
     bool of_all; /* it shows what all captures of the sides say, not the first of each */
 };
 
-extern const struct lds_comparison_picture lds_picture_both_spectra, lds_picture_both_densities, lds_picture_change,
-    lds_picture_both_harmonics, lds_picture_changes;
+extern const struct lds_comparison_picture lds_picture_both_spectra, lds_picture_both_densities,
+    lds_picture_both_series, lds_picture_change, lds_picture_both_harmonics, lds_picture_changes;
 
 #endif

@@ -1,4 +1,5 @@
 /* Pictures of every channel that was compared. */
+#include <ctype.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -70,36 +71,71 @@ static bool fill_sides(struct lds_comparison_plot *plot, struct lds_side before,
     return enough;
 }
 
-static enum lds_status plot_channel(const struct lds_comparison_plot *plot, const char *folder, unsigned options,
-                                    int *drawn, struct lds_error *error)
+static enum lds_status draw(const struct lds_comparison_plot *plot, const struct lds_comparison_picture *picture,
+                            const char *folder, unsigned options, int *drawn, struct lds_error *error)
 {
-    static const struct lds_comparison_picture *const pictures[] = {&lds_picture_changes, &lds_picture_both_spectra,
-                                                                    &lds_picture_both_densities, &lds_picture_change,
-                                                                    &lds_picture_both_harmonics};
-    enum lds_status status = LDS_OK;
     char stem[48], tail[40];
     snprintf(stem, sizeof stem, "comparison-channel%d", plot->compared->channel);
     snprintf(tail, sizeof tail, ", channel %d", plot->compared->channel);
-    for (size_t i = 0; status == LDS_OK && i < sizeof pictures / sizeof pictures[0]; i++) {
-        if (!pictures[i]->wanted(plot))
+    if (!picture->wanted(plot))
+        return LDS_OK;
+    const struct drawing drawing = {picture, plot};
+    bool all = picture->of_all;
+    const struct lds_plot_page page = {
+        .folder = folder,
+        .stem = stem,
+        .name = picture->name,
+        .title = picture->title,
+        .subject = all ? plot->side[0].all : plot->side[0].name,
+        .tail = tail,
+        .conditions = all ? plot->side[1].all : plot->side[1].name,
+        .write_data = write_data,
+        .write_script = write_script,
+        .context = &drawing,
+    };
+    return lds_plot_make(&page, options, drawn, error);
+}
+
+/* Both sides of a series over an axis, and its change. */
+static enum lds_status draw_series(struct lds_comparison_plot *plot, const char *folder, unsigned options, int *drawn,
+                                   struct lds_error *error)
+{
+    size_t kinds;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    enum lds_status status = LDS_OK;
+    for (size_t k = 0; status == LDS_OK && k < kinds; k++) {
+        bool bands = kind[k].match == LDS_MATCH_BANDS;
+        struct lds_comparison_picture both = lds_picture_both_series, change = lds_picture_change;
+        char name[64], title[96], change_name[64], change_title[96];
+        if (!bands && kind[k].match != LDS_MATCH_AXIS)
             continue;
-        const struct drawing drawing = {pictures[i], plot};
-        bool all = pictures[i]->of_all;
-        const struct lds_plot_page page = {
-            .folder = folder,
-            .stem = stem,
-            .name = pictures[i]->name,
-            .title = pictures[i]->title,
-            .subject = all ? plot->side[0].all : plot->side[0].name,
-            .tail = tail,
-            .conditions = all ? plot->side[1].all : plot->side[1].name,
-            .write_data = write_data,
-            .write_script = write_script,
-            .context = &drawing,
-        };
-        status = lds_plot_make(&page, options, drawn, error);
+        plot->kind = &kind[k];
+        lds_plot_series_name(&kind[k], "", name, sizeof name);
+        lds_plot_series_name(&kind[k], "-change", change_name, sizeof change_name);
+        snprintf(title, sizeof title, "%c%s before and after", toupper((unsigned char)kind[k].label[0]),
+                 kind[k].label + 1);
+        snprintf(change_title, sizeof change_title, "Change of the %s",
+                 kind[k].change_label ? kind[k].change_label : kind[k].row_label);
+        both.name = name;
+        both.title = title;
+        change.name = bands ? "density-change" : change_name;
+        change.title = change_title;
+        status = draw(plot, &both, folder, options, drawn, error);
+        if (status == LDS_OK)
+            status = draw(plot, &change, folder, options, drawn, error);
     }
     return status;
+}
+
+static enum lds_status plot_channel(struct lds_comparison_plot *plot, const char *folder, unsigned options, int *drawn,
+                                    struct lds_error *error)
+{
+    static const struct lds_comparison_picture *const pictures[] = {
+        &lds_picture_changes, &lds_picture_both_spectra, &lds_picture_both_densities, &lds_picture_both_harmonics};
+    enum lds_status status = LDS_OK;
+    for (size_t i = 0; status == LDS_OK && i < sizeof pictures / sizeof pictures[0]; i++)
+        status = draw(plot, pictures[i], folder, options, drawn, error);
+    return status == LDS_OK ? draw_series(plot, folder, options, drawn, error) : status;
 }
 
 enum lds_status lds_comparison_plots(const struct lds_comparison *comparison, struct lds_side before,

@@ -1,4 +1,4 @@
-/* Pictures over frequency: both spectra, both noise densities, and the change of the density with its interval. */
+/* Pictures over frequency: both spectra, and both noise densities. */
 #include <math.h>
 #include <string.h>
 
@@ -31,14 +31,6 @@ static bool has_spectra(const struct lds_comparison_plot *plot)
 static bool has_densities(const struct lds_comparison_plot *plot)
 {
     return both_have(plot, "floor");
-}
-
-static bool has_change(const struct lds_comparison_plot *plot)
-{
-    size_t known = 0;
-    for (size_t i = 0; i < plot->compared->densities; i++)
-        known += isfinite(plot->compared->density[i].change_db) ? 1 : 0;
-    return known > 1;
 }
 
 static void write_key(FILE *out, const struct lds_plot_side *side)
@@ -145,79 +137,7 @@ static void write_densities_script(FILE *out, const char *data, const struct lds
     write_both(out, data, plot, density_style);
 }
 
-static void write_change_data(FILE *out, const struct lds_comparison_plot *plot)
-{
-    const struct lds_compared_channel *compared = plot->compared;
-    fputs("# frequency/Hz change/dB from/dB to/dB from/Hz to/Hz\n", out);
-    for (size_t i = 0; i < compared->densities; i++) {
-        const struct lds_density_change *band = &compared->density[i];
-        const double numbers[] = {band->frequency_hz, band->change_db, band->low,
-                                  band->high,         band->low_hz,    band->high_hz};
-        for (size_t k = 0; k < sizeof numbers / sizeof numbers[0]; k++) {
-            fputs(k ? " " : "", out);
-            lds_plot_number(out, numbers[k]);
-        }
-        fputc('\n', out);
-    }
-    fputs("\n\n# bands where the change is more than chance: frequency/Hz change/dB\n", out);
-    size_t called = 0;
-    for (size_t i = 0; i < compared->densities; i++)
-        if (compared->density[i].called) {
-            fprintf(out, "%.9g %.6g\n", compared->density[i].frequency_hz, compared->density[i].change_db);
-            called++;
-        }
-    if (called == 0)
-        fputs("NaN NaN\n", out);
-}
-
-/* The smallest change of noise that matters, NAN where no noise was judged. */
-static double noise_matters(const struct lds_compared_channel *compared)
-{
-    for (size_t i = 0; i < compared->changes; i++) {
-        const struct lds_key *row = lds_key_find(compared->change[i].key);
-        if (row && row->family == LDS_FAMILY_NOISE && compared->change[i].judged)
-            return compared->change[i].matters;
-    }
-    return NAN;
-}
-
-static void write_change_script(FILE *out, const char *data, const struct lds_comparison_plot *plot)
-{
-    const struct lds_compared_channel *compared = plot->compared;
-    double matters = noise_matters(compared), top = isfinite(matters) ? 2.0 * matters : 1.0, bottom = -top;
-    bool called = false;
-    for (size_t i = 0; i < compared->densities; i++) {
-        const struct lds_density_change *band = &compared->density[i];
-        top = fmax(top, isfinite(band->high) ? band->high : band->change_db);
-        bottom = fmin(bottom, isfinite(band->low) ? band->low : band->change_db);
-        called = called || band->called;
-    }
-    double step = top - bottom > 20.0 ? 5.0 : top - bottom > 8.0 ? 1.0 : 0.5;
-    lds_plot_frequency_axis(out, fmax(compared->density[0].low_hz, 5.0),
-                            compared->density[compared->densities - 1].high_hz);
-    fprintf(out, "set yrange [%.1f:%.1f]\nset ylabel 'change of the noise density, dB' noenhanced\n",
-            step * floor(bottom / step), step * ceil(top / step));
-    fprintf(out,
-            "plot '%s' index 0 using 1:3:4 with filledcurves fillcolor rgb '" LDS_GREY
-            "' fillstyle solid 0.45 noborder title '95 %% interval, each band for itself'"
-            ", 0 with lines linewidth 1 linecolor rgb 'black' notitle"
-            ", '' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 2 title 'after less before'",
-            data);
-    if (called)
-        fputs(", '' index 1 using 1:2 with points pointtype 7 pointsize 1.2 linecolor rgb '" LDS_VERMILION
-              "' title 'more than chance, over the whole axis'",
-              out);
-    if (isfinite(matters))
-        fprintf(out,
-                ", %.6g with lines linecolor rgb 'black' dashtype 2 title 'smallest change that matters'"
-                ", %.6g with lines linecolor rgb 'black' dashtype 2 notitle",
-                matters, -matters);
-    fputc('\n', out);
-}
-
 const struct lds_comparison_picture lds_picture_both_spectra = {
     "spectra", "Spectra before and after", has_spectra, write_spectra_data, write_spectra_script, false};
 const struct lds_comparison_picture lds_picture_both_densities = {
     "densities", "Noise density before and after", has_densities, write_densities_data, write_densities_script, false};
-const struct lds_comparison_picture lds_picture_change = {"density-change",  "Change of the noise density", has_change,
-                                                          write_change_data, write_change_script,           true};

@@ -37,7 +37,7 @@ static bool print_channel(FILE *out, const struct lds_compared_channel *channel)
     bool enough = absent && lds_text_changes(out, channel);
     if (enough) {
         lds_text_line_changes(out, channel);
-        lds_text_density_change(out, channel);
+        lds_text_axes(out, channel);
         lds_text_limits(out, channel);
         if (channel->hints > 0)
             fputs("\nHints\n", out);

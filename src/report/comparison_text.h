@@ -12,7 +12,7 @@ bool lds_text_changes(FILE *out, const struct lds_compared_channel *channel);
 
 /* Lines that appeared, vanished or changed; where over frequency the noise did; each limit. */
 void lds_text_line_changes(FILE *out, const struct lds_compared_channel *channel);
-void lds_text_density_change(FILE *out, const struct lds_compared_channel *channel);
+void lds_text_axes(FILE *out, const struct lds_compared_channel *channel);
 void lds_text_limits(FILE *out, const struct lds_compared_channel *channel);
 
 #endif

@@ -49,6 +49,6 @@ void lds_csv_flags(FILE *out, unsigned flags)
 
 const char *lds_csv_label(const char *key)
 {
-    const struct lds_key *row = lds_key_find(key);
-    return row ? row->label : "";
+    const char *label = lds_label_of(key);
+    return label ? label : "";
 }

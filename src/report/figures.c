@@ -51,6 +51,20 @@ SORTED(lds_absents_sorted, struct lds_absent)
 SORTED(lds_changes_sorted, struct lds_change)
 SORTED(lds_unit_rows_sorted, struct lds_unit_row)
 
+const char *lds_label_of(const char *key)
+{
+    const struct lds_key *row = lds_key_find(key);
+    const struct lds_series_kind *kind = lds_series_kind_find(key);
+    return row ? row->label : kind ? kind->label : NULL;
+}
+
+enum lds_section lds_section_of(const char *key)
+{
+    const struct lds_key *row = lds_key_find(key);
+    const struct lds_series_kind *kind = lds_series_kind_find(key);
+    return row ? row->section : kind ? kind->section : LDS_SPURS;
+}
+
 bool lds_pairs_calibrated(const struct lds_measurement *measurement)
 {
     return measurement->channels > 0 && measurement->channel[0].calibrated;

@@ -18,6 +18,10 @@ const struct lds_absent **lds_absents_sorted(const struct lds_absent *absent, si
 const struct lds_change **lds_changes_sorted(const struct lds_change *change, size_t count);
 const struct lds_unit_row **lds_unit_rows_sorted(const struct lds_unit_row *row, size_t count);
 
+/* The label of a figure or series; NULL: no table has such a key. Its section, the last where no table has it. */
+const char *lds_label_of(const char *key);
+enum lds_section lds_section_of(const char *key);
+
 /* Whether levels of its pairs are volts, as those of its channels are. */
 bool lds_pairs_calibrated(const struct lds_measurement *measurement);
 

@@ -136,18 +136,21 @@ static void put_lines(struct lds_html *html, xmlNode *section, const struct lds_
     lds_html_paragraph(html, section, text);
 }
 
-static void put_density(struct lds_html *html, xmlNode *section, const struct lds_compared_channel *channel)
+static void put_axes(struct lds_html *html, xmlNode *section, const struct lds_compared_channel *channel)
 {
     char sentence[192];
-    if (channel->densities == 0 && channel->regions == 0)
-        return;
-    xmlNode *paragraph = lds_html_element(html, section, "p", NULL, "Noise density over frequency: ");
-    for (size_t i = 0; i < channel->regions; i++) {
-        lds_region_sentence(&channel->region[i], sentence, sizeof sentence);
-        lds_html_format(html, paragraph, "%s. ", sentence);
+    for (size_t a = 0; a < channel->axes; a++) {
+        const struct lds_axis_change *axis = &channel->axis[a];
+        lds_axis_title(axis, sentence, sizeof sentence);
+        xmlNode *paragraph = lds_html_add(html, section, "p");
+        lds_html_format(html, paragraph, "%s: ", sentence);
+        for (size_t i = 0; i < axis->regions; i++) {
+            lds_region_sentence(axis, &axis->region[i], sentence, sizeof sentence);
+            lds_html_format(html, paragraph, "%s. ", sentence);
+        }
+        lds_regions_none(axis, sentence, sizeof sentence);
+        lds_html_text(html, paragraph, sentence);
     }
-    lds_regions_none(channel, sentence, sizeof sentence);
-    lds_html_text(html, paragraph, sentence);
 }
 
 static void put_limits(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
@@ -190,7 +193,7 @@ void lds_html_changes(struct lds_html *html, const struct lds_job_group *group)
             put_judged(html, section, group, channel, change);
         put_limits(html, section, group, channel);
         put_lines(html, section, group, channel);
-        put_density(html, section, channel);
+        put_axes(html, section, channel);
         lds_html_list(html, section, channel->hint, channel->hints);
         free(change);
     }

@@ -76,12 +76,13 @@ static void write_harmonics(FILE *out, const struct lds_compared_channel *channe
 static void write_density(FILE *out, const struct lds_compared_channel *channel)
 {
     char sentence[192];
-    for (size_t i = 0; i < channel->regions; i++) {
-        lds_region_sentence(&channel->region[i], sentence, sizeof sentence);
+    const struct lds_axis_change *axis = lds_compared_axis(channel, "floor");
+    for (size_t i = 0; i < axis->regions; i++) {
+        lds_region_sentence(axis, &axis->region[i], sentence, sizeof sentence);
         sentence[0] = sentence[0] == 'L' ? 'l' : 'h';
         fprintf(out, "%s%s", i ? "; " : "", sentence);
     }
-    if (channel->regions == 0)
+    if (axis->regions == 0)
         fputs("nowhere shown to differ", out);
 }
 
@@ -93,7 +94,7 @@ static bool always(const struct lds_compared_channel *channel)
 
 static bool noise_differs(const struct lds_compared_channel *channel)
 {
-    return channel->regions > 0;
+    return lds_compared_axis(channel, "floor")->regions > 0;
 }
 
 /* The rest of a group's pictures stays in its folder. */

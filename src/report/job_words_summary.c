@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "compare/regions.h"
 #include "report/figures.h"
 #include "report/job_words.h"
 #include "report/reading.h"
@@ -134,22 +135,22 @@ static size_t put_answer(FILE *out, const struct lds_comparison *comparison, enu
 
 static void put_lines(FILE *out, const struct lds_comparison *comparison)
 {
-    size_t higher = 0, lower = 0, rose = 0, fell = 0;
+    size_t higher = 0, lower = 0, kinds;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
     for (size_t c = 0; c < comparison->channels; c++) {
         const struct lds_compared_channel *channel = &comparison->channel[c];
         for (size_t i = 0; i < channel->lines; i++) {
             higher += channel->line[i].word == LDS_HIGHER;
             lower += channel->line[i].word == LDS_LOWER;
         }
-        for (size_t i = 0; i < channel->regions; i++) {
-            rose += channel->region[i].word == LDS_HIGHER;
-            fell += channel->region[i].word == LDS_LOWER;
-        }
     }
     if (higher + lower > 0)
         fprintf(out, "; single lines: %zu higher, %zu lower", higher, lower);
-    if (rose + fell > 0)
-        fprintf(out, "; parts of the noise along the frequency axis: %zu higher, %zu lower", rose, fell);
+    for (size_t k = 0; k < kinds; k++) {
+        struct lds_region_counts counts = lds_regions_count(comparison, &kind[k]);
+        if (counts.rose + counts.fell > 0)
+            fprintf(out, "; parts of the %s: %zu higher, %zu lower", kind[k].part, counts.rose, counts.fell);
+    }
 }
 
 static bool put_group(struct lds_rows_of_words *rows, const struct lds_job_group *group, enum answer answer)

@@ -31,6 +31,14 @@ json_t *lds_json_real(double number)
     return isfinite(number) ? json_real(number) : json_null();
 }
 
+json_t *lds_json_reals(struct lds_json_maker *maker, const double *number, size_t count)
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < count; i++)
+        lds_json_append(maker, array, lds_json_real(number[i]));
+    return array;
+}
+
 json_t *lds_json_plain(double number)
 {
     if (isfinite(number) && number == floor(number) && fabs(number) < 1e15)

@@ -18,6 +18,7 @@ void lds_json_put(struct lds_json_maker *maker, json_t *object, const char *key,
 void lds_json_append(struct lds_json_maker *maker, json_t *array, json_t *value);
 
 json_t *lds_json_real(double number);
+json_t *lds_json_reals(struct lds_json_maker *maker, const double *number, size_t count);
 
 /* Counts, rates and band edges: without a point when they are whole. */
 json_t *lds_json_plain(double number);

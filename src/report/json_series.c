@@ -61,12 +61,8 @@ static json_t *over_axis_object(struct lds_json_maker *maker, const struct lds_s
     lds_json_put(maker, object, "unit", json_string(lds_quantity_unit(value->quantity, calibrated)));
     for (size_t i = 0; i < series->rows; i++) {
         struct lds_cell cell = lds_series_cell(series, i, kind->value);
-        json_t *row = json_array();
-        lds_json_append(maker, row, lds_json_real(lds_series_value(series, i, kind->axis)));
-        lds_json_append(maker, row, lds_json_real(cell.value));
-        lds_json_append(maker, row, lds_json_real(cell.low));
-        lds_json_append(maker, row, lds_json_real(cell.high));
-        lds_json_append(maker, rows, row);
+        const double numbers[] = {lds_series_value(series, i, kind->axis), cell.value, cell.low, cell.high};
+        lds_json_append(maker, rows, lds_json_reals(maker, numbers, 4));
     }
     lds_json_put(maker, object, "rows", rows);
     lds_json_put(maker, object, "flags", lds_json_flags(maker, series->flags));

@@ -39,8 +39,9 @@ struct lds_plot {
     const struct lds_measurement *measurement;
     const struct lds_channel *channel;
     const char *folder;
-    const char *stem; /* name of every file of this channel, before "-spectrum.gp" and the like */
-    const char *data; /* name of the data file, in the folder */
+    const char *stem;                /* name of every file of this channel, before "-spectrum.gp" and the like */
+    const char *data;                /* name of the data file, in the folder */
+    const struct lds_series *series; /* that lds_picture_series is of */
 };
 
 struct lds_picture {
@@ -53,7 +54,7 @@ struct lds_picture {
 };
 
 extern const struct lds_picture lds_picture_spectrum, lds_picture_density, lds_picture_harmonics, lds_picture_residual,
-    lds_picture_mains;
+    lds_picture_mains, lds_picture_series;
 
 /* Text as a gnuplot string in single quotes, in which gnuplot reads nothing but the quote itself. That stands between
  * double quotes of its own, joined by points: doubling it would be the documented way, but gnuplot 5.4 does not read a
@@ -77,8 +78,8 @@ double lds_plot_drawn(enum lds_quantity quantity, bool calibrated, double number
 /* The columns that are drawn of a curve and of the floor. */
 extern const int lds_plot_curve[2], lds_plot_floor[4];
 
-/* Rows of a data file, `columns` numbers each; one of unknowns where there are none, since a block must not be empty,
- * or the blocks after it change their numbers. */
+/* Rows of a data file: of each column its number, with its limits if it has some; one of unknowns where there are none,
+ * since a block must not be empty, or the blocks after it change their numbers. */
 void lds_plot_rows(FILE *out, const struct lds_series *series, bool calibrated, int columns, const int *column);
 
 /* Lowest and highest of the values above 0 of a column; INFINITY and -INFINITY when there are none. */
@@ -86,6 +87,14 @@ void lds_plot_range(const struct lds_series *series, int column, double *low, do
 
 /* The x of a curve's first and last row, of which there must be one. */
 void lds_plot_ends(const struct lds_series *series, double *first, double *last);
+
+/* Of any series over an axis: the name of its picture, "response-gain" and what comes at its end; its axis; its data,
+ * the range of what is drawn, which widens, and the frame for it. */
+void lds_plot_series_name(const struct lds_series_kind *kind, const char *end, char *name, size_t size);
+void lds_plot_axis(FILE *out, const struct lds_series_kind *kind, bool calibrated, double first, double last);
+void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calibrated);
+void lds_plot_series_range(const struct lds_series *series, bool calibrated, double *low, double *high);
+void lds_plot_series_frame(FILE *out, const struct lds_series_kind *kind, bool calibrated, double low, double high);
 
 /* A logarithmic axis of frequency. */
 void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz);

@@ -88,18 +88,24 @@ double lds_plot_drawn(enum lds_quantity quantity, bool calibrated, double number
     return !calibrated ? lds_dbfs(number) : number > 0.0 ? number : NAN;
 }
 
+static void write_cell(FILE *out, const struct lds_column *column, bool calibrated, struct lds_cell cell)
+{
+    const double numbers[] = {cell.value, cell.low, cell.high};
+    for (int k = 0; k < (column->limits ? 3 : 1); k++) {
+        fputs(k ? " " : "", out);
+        lds_plot_number(out, lds_plot_drawn(column->quantity, calibrated, numbers[k]));
+    }
+}
+
 void lds_plot_rows(FILE *out, const struct lds_series *series, bool calibrated, int columns, const int *column)
 {
-    for (size_t i = 0; i < series->rows || i == 0; i++) {
+    for (size_t i = 0; i < series->rows; i++)
         for (int c = 0; c < columns; c++) {
-            fputs(c ? " " : "", out);
-            lds_plot_number(out, series->rows == 0
-                                     ? NAN
-                                     : lds_plot_drawn(series->kind->column[column[c]].quantity, calibrated,
-                                                      lds_series_value(series, i, column[c])));
+            write_cell(out, &series->kind->column[column[c]], calibrated, lds_series_cell(series, i, column[c]));
+            fputc(c + 1 < columns ? ' ' : '\n', out);
         }
-        fputc('\n', out);
-    }
+    for (int c = 0; series->rows == 0 && c < columns; c++)
+        fputs(c + 1 < columns ? "NaN " : "NaN\n", out);
 }
 
 void lds_plot_range(const struct lds_series *series, int column, double *low, double *high)

@@ -90,37 +90,65 @@ static void write_script(FILE *out, const char *data, const void *context)
     drawing->picture->write_script(out, &plot);
 }
 
+static enum lds_status draw(const struct drawing *drawing, const char *conditions, unsigned options, int *drawn,
+                            struct lds_error *error)
+{
+    const struct lds_plot *plot = &drawing->plot;
+    char tail[40];
+    snprintf(tail, sizeof tail, ", channel %d", plot->channel->channel);
+    const struct lds_plot_page page = {
+        .folder = plot->folder,
+        .stem = plot->stem,
+        .name = drawing->picture->name,
+        .title = drawing->picture->title,
+        .subject = lds_plot_base_name(plot->measurement->file),
+        .tail = tail,
+        .conditions = conditions,
+        .write_data = write_data,
+        .write_script = write_script,
+        .context = drawing,
+    };
+    return lds_plot_make(&page, options, drawn, error);
+}
+
+/* Every series over an axis has a picture of its own. */
+static enum lds_status draw_series(const struct lds_plot *plot, const char *conditions, unsigned options, int *drawn,
+                                   struct lds_error *error)
+{
+    enum lds_status status = LDS_OK;
+    for (size_t i = 0; status == LDS_OK && i < plot->channel->series_count; i++) {
+        const struct lds_series *series = &plot->channel->series[i];
+        char name[64], title[96];
+        if (series->kind->form != LDS_FORM_OVER_AXIS || series->rows < 2)
+            continue;
+        lds_plot_series_name(series->kind, "", name, sizeof name);
+        snprintf(title, sizeof title, "%c%s", toupper((unsigned char)series->kind->label[0]), series->kind->label + 1);
+        struct lds_picture picture = lds_picture_series;
+        picture.name = name;
+        picture.title = title;
+        struct drawing drawing = {&picture, *plot};
+        drawing.plot.series = series;
+        status = draw(&drawing, conditions, options, drawn, error);
+    }
+    return status;
+}
+
 static enum lds_status plot_channel(const struct lds_plot *plot, unsigned options, int *drawn, struct lds_error *error)
 {
     static const struct lds_picture *const pictures[] = {
         &lds_picture_spectrum, &lds_picture_density, &lds_picture_harmonics, &lds_picture_residual, &lds_picture_mains};
     enum lds_status status = LDS_OK;
-    char tail[40];
     struct lds_scrap conditions;
     if (!lds_scrap_open(&conditions))
         return lds_fail_memory(error, "the plots");
     write_conditions(conditions.out, plot->measurement);
     if (!lds_scrap_close(&conditions))
         status = lds_fail_memory(error, "the plots");
-    snprintf(tail, sizeof tail, ", channel %d", plot->channel->channel);
-    for (size_t i = 0; status == LDS_OK && i < sizeof pictures / sizeof pictures[0]; i++) {
-        if (!pictures[i]->wanted(plot->channel))
-            continue;
-        const struct drawing drawing = {pictures[i], *plot};
-        const struct lds_plot_page page = {
-            .folder = plot->folder,
-            .stem = plot->stem,
-            .name = pictures[i]->name,
-            .title = pictures[i]->title,
-            .subject = lds_plot_base_name(plot->measurement->file),
-            .tail = tail,
-            .conditions = conditions.text,
-            .write_data = write_data,
-            .write_script = write_script,
-            .context = &drawing,
-        };
-        status = lds_plot_make(&page, options, drawn, error);
-    }
+    for (size_t i = 0; status == LDS_OK && i < sizeof pictures / sizeof pictures[0]; i++)
+        if (pictures[i]->wanted(plot->channel))
+            status = draw(&(struct drawing){pictures[i], *plot}, conditions.text, options, drawn, error);
+    if (status == LDS_OK)
+        status = draw_series(plot, conditions.text, options, drawn, error);
     free(conditions.text);
     return status;
 }
@@ -142,7 +170,7 @@ enum lds_status lds_report_plots(const struct lds_measurement *measurement, size
         for (size_t k = 0; status == LDS_OK && k < measurement[i].channels; k++) {
             const struct lds_channel *channel = &measurement[i].channel[k];
             snprintf(name, sizeof name, "%s-channel%d", stem, channel->channel);
-            const struct lds_plot plot = {&measurement[i], channel, folder, name, NULL};
+            const struct lds_plot plot = {&measurement[i], channel, folder, name, NULL, NULL};
             status = plot_channel(&plot, options, drawn, error);
         }
     }

@@ -97,7 +97,7 @@ void lds_text_label(const char *key, const struct lds_figure *figure, char *labe
     snprintf(band, sizeof band, "%.*s", channels ? (int)(channels - suffix) : (int)strlen(suffix), suffix);
     if (channels && band[0]) /* the point between band and channels */
         band[strlen(band) - 1] = '\0';
-    fputs(row ? row->label : key, out);
+    fputs(lds_label_of(key) ? lds_label_of(key) : key, out);
     if (channels)
         fprintf(out, ", channels %.*s and %s", (int)strcspn(channels, "-"), channels, strchr(channels, '-') + 1);
     if (figure && figure->orders[1] > 0)
@@ -237,8 +237,7 @@ static void print_row(FILE *out, const struct lds_figure *figure)
 
 bool lds_key_belongs(const char *key, int section)
 {
-    const struct lds_key *row = lds_key_find(key);
-    return section == LDS_TEXT_ANY_SECTION || (row ? (int)row->section == section : section == LDS_SPURS);
+    return section == LDS_TEXT_ANY_SECTION || (int)lds_section_of(key) == section;
 }
 
 void lds_absents_say(const char *what, const struct lds_absent *const *absent, size_t count, int section,

@@ -63,10 +63,10 @@ static void test_below_what_matters(void **state)
             struct lds_comparison c;
             one_pair(dof[k], 0.34, 0.0, &random, &c);
             worse += c.worse;
-            for (size_t i = 0; i < c.channel[0].regions; i++) {
-                const struct lds_region *r = &c.channel[0].region[i];
+            for (size_t i = 0; i < lds_compared_axis(&c.channel[0], "floor")->regions; i++) {
+                const struct lds_region *r = &lds_compared_axis(&c.channel[0], "floor")->region[i];
                 slight += r->word == LDS_SLIGHTLY_HIGHER;
-                if (r->low_hz > 10.1 || r->high_hz < 9000.0)
+                if (r->from > 10.1 || r->to < 9000.0)
                     continue;
                 whole++;
                 held += r->low <= 0.34 && r->high >= 0.34;
@@ -89,7 +89,7 @@ static void test_nothing_changed(void **state)
     for (int n = 0; n < 2 * PAIRS; n++) {
         struct lds_comparison c;
         one_pair(n % 2 ? 2000.0 : 100.0, 0.0, 0.0, &random, &c);
-        regions += c.channel[0].regions > 0;
+        regions += lds_compared_axis(&c.channel[0], "floor")->regions > 0;
         lds_comparison_free(&c);
     }
     print_message("seed %llu: %d of %d with nothing changed\n", (unsigned long long)SEED + 1, regions, 2 * PAIRS);
@@ -108,12 +108,12 @@ static void test_narrow_within_broad(void **state)
         one_pair(2000.0, 0.3, 2.0, &random, &c);
         assert_true(c.worse);
         int higher = 0;
-        for (size_t i = 0; i < c.channel[0].regions; i++) {
-            const struct lds_region *r = &c.channel[0].region[i];
+        for (size_t i = 0; i < lds_compared_axis(&c.channel[0], "floor")->regions; i++) {
+            const struct lds_region *r = &lds_compared_axis(&c.channel[0], "floor")->region[i];
             if (r->word != LDS_HIGHER)
                 continue;
             higher++;
-            if (fabs(r->low_hz / 100.0 - 1.0) > 0.01 || fabs(r->high_hz / 177.8 - 1.0) > 0.01)
+            if (fabs(r->from / 100.0 - 1.0) > 0.01 || fabs(r->to / 177.8 - 1.0) > 0.01)
                 continue;
             found++;
             held += r->low <= 2.3 && r->high >= 2.3;

@@ -717,7 +717,7 @@ static void test_axis_as_a_whole(void **state)
     for (int turn = 0; turn < 2; turn++) {
         lds_series_set(made_series(&a, "floor"), 20, LDS_FLOOR_MEAN, level * pow(10.0, (turn ? 0.96 : 0.90) / 20.0));
         compare(&b, 1, &a, 1, NULL, &c);
-        assert_int_equal(c.channel[0].regions, turn);
+        assert_int_equal(lds_compared_axis(&c.channel[0], "floor")->regions, turn);
         lds_comparison_free(&c);
     }
     lds_measurement_free(&b);
@@ -734,17 +734,17 @@ static void test_axis(void **state)
     add_floor(&b, 0.0, 0.0, 0.0);
     add_floor(&a, 1000.0, 3000.0, 3.0);
     compare(&b, 1, &a, 1, NULL, &c);
-    assert_int_equal(c.channel[0].densities, 40);
-    assert_int_equal(c.channel[0].regions, 1);
-    const struct lds_region *r = &c.channel[0].region[0];
-    assert_true(r->low_hz >= 1000.0 && r->low_hz < 1200.0 && r->high_hz <= 3000.0 && r->high_hz > 2500.0);
-    check_close(r->change_db, 3.0, 1e-9);
+    assert_int_equal(lds_compared_axis(&c.channel[0], "floor")->points, 40);
+    assert_int_equal(lds_compared_axis(&c.channel[0], "floor")->regions, 1);
+    const struct lds_region *r = &lds_compared_axis(&c.channel[0], "floor")->region[0];
+    assert_true(r->from >= 1000.0 && r->from < 1200.0 && r->to <= 3000.0 && r->to > 2500.0);
+    check_close(r->change, 3.0, 1e-9);
     assert_true(r->low > 2.5 && r->high < 3.5 && r->p_adjusted < 0.01);
     assert_true(c.worse); /* though no figure is */
     assert_contains(c.summary, "part of the noise along the frequency axis: 1 higher (worse)");
     lds_comparison_free(&c);
     compare(&a, 1, &b, 1, NULL, &c);
-    assert_int_equal(c.channel[0].regions, 1);
+    assert_int_equal(lds_compared_axis(&c.channel[0], "floor")->regions, 1);
     assert_false(c.worse);
     lds_comparison_free(&c);
     struct lds_series *floor = made_series(&a, "floor");
@@ -752,7 +752,7 @@ static void test_axis(void **state)
         for (int k = LDS_FLOOR_LOW_HZ; k <= LDS_FLOOR_HIGH_HZ; k++)
             lds_series_set(floor, i, k, 1e4 * lds_series_value(floor, i, k));
     compare(&b, 1, &a, 1, NULL, &c);
-    assert_int_equal(c.channel[0].densities, 0);
+    assert_int_equal(lds_compared_axis(&c.channel[0], "floor")->points, 0);
     assert_true(has_text(c.note, c.notes, "not compared along the frequency axis"));
     free_pair(&b, &a, &c);
 }
@@ -796,9 +796,10 @@ static void test_axis_of_other_length(void **state)
         }
     }
     compare(&b, 1, &a, 1, NULL, &c);
-    assert_true(c.channel[0].densities >= 58 && c.channel[0].densities <= 60); /* the wider bands */
-    for (size_t i = 0; i < c.channel[0].densities; i++)
-        check_close(c.channel[0].density[i].change_db, 0.0, 2e-3);
+    assert_true(lds_compared_axis(&c.channel[0], "floor")->points >= 58 &&
+                lds_compared_axis(&c.channel[0], "floor")->points <= 60); /* the wider bands */
+    for (size_t i = 0; i < lds_compared_axis(&c.channel[0], "floor")->points; i++)
+        check_close(lds_compared_axis(&c.channel[0], "floor")->point[i].change, 0.0, 2e-3);
     free_pair(&b, &a, &c);
 }
 

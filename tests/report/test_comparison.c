@@ -128,10 +128,11 @@ static struct lds_line_change lines[] = {
     {LDS_LINE_OTHER, 0, 61234.5, NAN, 5.31e-6, NAN, 14.0, NAN, true, false, 1.1e-6, LDS_HIGHER,
      "unexplained: check for oscillation"},
 };
-static struct lds_density_change bands[] = {{100.0, 90.0, 111.0, -0.1, -0.9, 0.7, false},
-                                            {1000.0, 890.0, 1110.0, NAN, NAN, NAN, false},
-                                            {10000.0, 8900.0, 11100.0, 3.1, 2.4, 3.8, true}};
+static struct lds_axis_point bands[] = {{100.0, 90.0, 111.0, -0.1, -0.9, 0.7, false},
+                                        {1000.0, 890.0, 1110.0, NAN, NAN, NAN, false},
+                                        {10000.0, 8900.0, 11100.0, 3.1, 2.4, 3.8, true}};
 static struct lds_region regions[] = {{8900.0, 11100.0, 3.1, 2.4, 3.8, 1e-4, LDS_HIGHER}};
+static struct lds_axis_change axes[] = {{NULL, 3, bands, 1, regions, 0.5}}; /* main says of what */
 static char absent_reason[] = "no such figure";
 static struct lds_limit_result limits[] = {
     {thd, LDS_WITHIN, -93.0, -93.2, -92.8, -86.0206, LDS_AT_MOST, "", NULL},
@@ -153,10 +154,8 @@ static struct lds_compared_channel channel = {
     .not_compared_why = not_compared,
     .lines = sizeof lines / sizeof lines[0],
     .line = lines,
-    .regions = 1,
-    .region = regions,
-    .densities = 3,
-    .density = bands,
+    .axes = 1,
+    .axis = axes,
     .limits = 4,
     .limit = limits,
     .hints = 1,
@@ -556,6 +555,7 @@ static void test_plots_of_several(void **state)
 
 int main(void)
 {
+    axes[0].kind = lds_series_kind_find("floor");
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_text),
         cmocka_unit_test(test_units_text),

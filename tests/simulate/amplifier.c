@@ -75,7 +75,7 @@ void sim_calls_count(const struct lds_comparison *comparison, struct sim_calls *
         }
         for (size_t i = 0; i < channel->lines; i++)
             calls->lines += sim_is_called(channel->line[i].word);
-        calls->regions += (int)channel->regions;
+        calls->regions += (int)lds_compared_axis(channel, "floor")->regions;
     }
 }
 

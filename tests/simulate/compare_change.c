@@ -53,7 +53,7 @@ static void one_pair(const struct sim_amplifier *from, const struct sim_amplifie
         tally->seen++;
         tally->held += change && change->low <= expected[k].truth && expected[k].truth <= change->high;
     }
-    tally->axis += comparison.channel[0].regions > 0;
+    tally->axis += lds_compared_axis(&comparison.channel[0], "floor")->regions > 0;
     lds_comparison_free(&comparison);
     lds_measurement_free(&before);
     lds_measurement_free(&after);

@@ -62,10 +62,10 @@ static void report_call(const struct lds_comparison *comparison, int kind, int p
             printf("#   kind %d pair %d: line %d of %d at %.1f Hz %s %.3g (%.3g .. %.3g)\n", kind, pair, l->order,
                    (int)l->kind, l->frequency_hz, lds_word_name(l->word), l->change_db, l->low_db, l->high_db);
     }
-    for (size_t i = 0; i < comparison->channel[0].regions; i++) {
-        const struct lds_region *r = &comparison->channel[0].region[i];
-        printf("#   kind %d pair %d: %.1f to %.1f Hz %.3g (%.3g .. %.3g) p %.2g\n", kind, pair, r->low_hz, r->high_hz,
-               r->change_db, r->low, r->high, r->p_adjusted);
+    for (size_t i = 0; i < lds_compared_axis(&comparison->channel[0], "floor")->regions; i++) {
+        const struct lds_region *r = &lds_compared_axis(&comparison->channel[0], "floor")->region[i];
+        printf("#   kind %d pair %d: %.1f to %.1f Hz %.3g (%.3g .. %.3g) p %.2g\n", kind, pair, r->from, r->to,
+               r->change, r->low, r->high, r->p_adjusted);
     }
 }
 

@@ -1,0 +1,32 @@
+#include "compare/regions.h"
+
+#include <string.h>
+
+const struct lds_axis_change *lds_compared_axis(const struct lds_compared_channel *channel, const char *key)
+{
+    static const struct lds_axis_change none = {0};
+    for (size_t i = 0; i < channel->axes; i++)
+        if (strcmp(channel->axis[i].kind->key, key) == 0)
+            return &channel->axis[i];
+    return &none;
+}
+
+bool lds_region_is_worse(const struct lds_series_kind *kind, const struct lds_region *region)
+{
+    return (kind->worse == LDS_WORSE_UP && region->word == LDS_HIGHER) ||
+           (kind->worse == LDS_WORSE_DOWN && region->word == LDS_LOWER);
+}
+
+struct lds_region_counts lds_regions_count(const struct lds_comparison *comparison, const struct lds_series_kind *kind)
+{
+    struct lds_region_counts counts = {0};
+    for (size_t c = 0; c < comparison->channels; c++)
+        for (size_t a = 0; a < comparison->channel[c].axes; a++) {
+            const struct lds_axis_change *axis = &comparison->channel[c].axis[a];
+            for (size_t i = 0; (!kind || kind == axis->kind) && i < axis->regions; i++) {
+                counts.rose += axis->region[i].word == LDS_HIGHER;
+                counts.fell += axis->region[i].word == LDS_LOWER;
+            }
+        }
+    return counts;
+}

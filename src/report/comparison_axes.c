@@ -1,0 +1,147 @@
+/* Pictures of series over an axis, before and after: both in one frame, and the change with its interval. */
+#include <math.h>
+#include <stdio.h>
+
+#include "report/comparison_plot.h"
+#include "report/plot.h"
+
+static const char *const fill[2] = {LDS_SKY, LDS_VERMILION};
+static const char *const line[2] = {"linecolor rgb '" LDS_BLUE "' linewidth 3",
+                                    "linecolor rgb '" LDS_VERMILION "' linewidth 2 dashtype (8,5)"};
+
+/* The series of the first capture of a side that has it. */
+static const struct lds_series *series_of(const struct lds_comparison_plot *plot, int s)
+{
+    static const struct lds_series none = {0};
+    const struct lds_side *side = &plot->side[s].side;
+    for (size_t i = 0; i < side->captures; i++)
+        for (size_t c = 0; c < side->measurement[i].channels; c++) {
+            const struct lds_channel *channel = &side->measurement[i].channel[c];
+            const struct lds_series *series = lds_channel_series(channel, plot->kind->key);
+            if (channel->channel == plot->compared->channel && series->rows > 1)
+                return series;
+        }
+    return &none;
+}
+
+static bool has_both(const struct lds_comparison_plot *plot)
+{
+    return plot->kind->match == LDS_MATCH_AXIS && series_of(plot, 0)->rows > 1 && series_of(plot, 1)->rows > 1 &&
+           plot->side[0].channel && plot->side[1].channel &&
+           plot->side[0].channel->calibrated == plot->side[1].channel->calibrated;
+}
+
+static void write_both_data(FILE *out, const struct lds_comparison_plot *plot)
+{
+    for (int i = 0; i < 2; i++) {
+        fprintf(out, "%s# %s\n", i ? "\n\n" : "", plot->side[i].word);
+        lds_plot_series_data(out, series_of(plot, i), plot->side[i].channel->calibrated);
+    }
+}
+
+static void write_both_script(FILE *out, const char *data, const struct lds_comparison_plot *plot)
+{
+    bool calibrated = plot->side[0].channel->calibrated;
+    double from = INFINITY, to = -INFINITY, low = INFINITY, high = -INFINITY;
+    for (int i = 0; i < 2; i++) {
+        double first, last;
+        lds_plot_ends(series_of(plot, i), &first, &last);
+        from = fmin(from, first);
+        to = fmax(to, last);
+        lds_plot_series_range(series_of(plot, i), calibrated, &low, &high);
+    }
+    lds_plot_axis(out, plot->kind, calibrated, from, to);
+    lds_plot_series_frame(out, plot->kind, calibrated, low, high);
+    for (int i = 0; i < 2; i++)
+        fprintf(out,
+                "%s'%s' index %d using 1:3:4 with filledcurves fillcolor rgb '%s' fillstyle transparent solid 0.25 "
+                "noborder notitle",
+                i ? ", " : "plot ", data, i, fill[i]);
+    for (int i = 0; i < 2; i++) {
+        fprintf(out, ", '%s' index %d using 1:2 with lines %s title ", data, i, line[i]);
+        lds_plot_string(out, plot->side[i].name, 100);
+    }
+    fputc('\n', out);
+}
+
+/* ---- the change ---- */
+
+static bool has_change(const struct lds_comparison_plot *plot)
+{
+    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->kind->key);
+    size_t known = 0;
+    for (size_t i = 0; i < axis->points; i++)
+        known += isfinite(axis->point[i].change) ? 1 : 0;
+    return known > 1;
+}
+
+static void write_change_data(FILE *out, const struct lds_comparison_plot *plot)
+{
+    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->kind->key);
+    const struct lds_column *x = &plot->kind->column[plot->kind->axis];
+    const char *unit = lds_series_change_unit(plot->kind), *x_unit = lds_quantity_unit(x->quantity, true);
+    bool bands = plot->kind->match == LDS_MATCH_BANDS;
+    fprintf(out, "# %s/%s change/%s from/%s to/%s", x->name, x_unit, unit, unit, unit);
+    if (bands)
+        fprintf(out, " from/%s to/%s", x_unit, x_unit);
+    fputc('\n', out);
+    for (size_t i = 0; i < axis->points; i++) {
+        const struct lds_axis_point *point = &axis->point[i];
+        const double numbers[] = {point->x, point->change, point->low, point->high, point->from, point->to};
+        for (size_t k = 0; k < (bands ? 6 : 4); k++) {
+            fputs(k ? " " : "", out);
+            lds_plot_number(out, numbers[k]);
+        }
+        fputc('\n', out);
+    }
+    fprintf(out, "\n\n# %s where the change is more than chance: %s/%s change/%s\n", bands ? "bands" : "points",
+            x->name, x_unit, unit);
+    size_t called = 0;
+    for (size_t i = 0; i < axis->points; i++)
+        if (axis->point[i].called) {
+            fprintf(out, "%.9g %.6g\n", axis->point[i].x, axis->point[i].change);
+            called++;
+        }
+    if (called == 0)
+        fputs("NaN NaN\n", out);
+}
+
+static void write_change_script(FILE *out, const char *data, const struct lds_comparison_plot *plot)
+{
+    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->kind->key);
+    const char *label = plot->kind->change_label ? plot->kind->change_label : plot->kind->row_label;
+    bool called = false, bands = plot->kind->match == LDS_MATCH_BANDS;
+    double matters = axis->matters, top = isfinite(matters) ? 2.0 * matters : 1.0, bottom = -top;
+    double first = axis->point[0].from, last = axis->point[axis->points - 1].to;
+    for (size_t i = 0; i < axis->points; i++) {
+        const struct lds_axis_point *point = &axis->point[i];
+        top = fmax(top, isfinite(point->high) ? point->high : point->change);
+        bottom = fmin(bottom, isfinite(point->low) ? point->low : point->change);
+        called = called || point->called;
+    }
+    double step = top - bottom > 20.0 ? 5.0 : top - bottom > 8.0 ? 1.0 : 0.5;
+    lds_plot_axis(out, plot->kind, true, bands ? fmax(first, 5.0) : first, last);
+    fprintf(out, "set yrange [%.1f:%.1f]\nset ylabel 'change of the %s, %s' noenhanced\n", step * floor(bottom / step),
+            step * ceil(top / step), label, lds_series_change_unit(plot->kind));
+    fprintf(out,
+            "plot '%s' index 0 using 1:3:4 with filledcurves fillcolor rgb '" LDS_GREY
+            "' fillstyle solid 0.45 noborder title '95 %% interval, each %s for itself'"
+            ", 0 with lines linewidth 1 linecolor rgb 'black' notitle"
+            ", '' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 2 title 'after less before'",
+            data, bands ? "band" : "point");
+    if (called)
+        fputs(", '' index 1 using 1:2 with points pointtype 7 pointsize 1.2 linecolor rgb '" LDS_VERMILION
+              "' title 'more than chance, over the whole axis'",
+              out);
+    if (isfinite(matters))
+        fprintf(out,
+                ", %.6g with lines linecolor rgb 'black' dashtype 2 title 'smallest change that matters'"
+                ", %.6g with lines linecolor rgb 'black' dashtype 2 notitle",
+                matters, -matters);
+    fputc('\n', out);
+}
+
+const struct lds_comparison_picture lds_picture_both_series = {NULL, NULL, has_both, write_both_data, write_both_script,
+                                                               false};
+const struct lds_comparison_picture lds_picture_change = {
+    NULL, NULL, has_change, write_change_data, write_change_script, true};

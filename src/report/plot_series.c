@@ -1,0 +1,110 @@
+/* Pictures of any series over an axis: its values with their interval, and limits where there is no value. */
+#include <ctype.h>
+#include <math.h>
+#include <string.h>
+
+#include "report/plot.h"
+
+void lds_plot_series_name(const struct lds_series_kind *kind, const char *end, char *name, size_t size)
+{
+    snprintf(name, size, "%s%s", kind->key, end);
+    for (char *c = name; *c; c++)
+        *c = *c == '.' ? '-' : *c;
+}
+
+void lds_plot_axis(FILE *out, const struct lds_series_kind *kind, bool calibrated, double first, double last)
+{
+    const struct lds_column *axis = &kind->column[kind->axis];
+    if (kind->log_axis && axis->quantity == LDS_QUANTITY_HZ) {
+        lds_plot_frequency_axis(out, first, last);
+        return;
+    }
+    fprintf(out, "%sset xrange [%.6g:%.6g]\nset xlabel '%s, %s' noenhanced\n",
+            kind->log_axis ? "set logscale x 10\nset mxtics 10\n" : "", first, last, axis->name,
+            lds_quantity_unit(axis->quantity, calibrated));
+}
+
+void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calibrated)
+{
+    const struct lds_series_kind *kind = series->kind;
+    const struct lds_column *x = &kind->column[kind->axis], *y = &kind->column[kind->value];
+    const int columns[] = {kind->axis, kind->value};
+    const char *unit = lds_quantity_unit(y->quantity, calibrated);
+    fprintf(out, "# %s/%s %s/%s from/%s to/%s\n", x->name, lds_quantity_unit(x->quantity, calibrated), y->name, unit,
+            unit, unit);
+    lds_plot_rows(out, series, calibrated, 2, columns);
+}
+
+/* Rows without a value, whose limit stands alone. */
+static size_t write_limits(FILE *out, const struct lds_series *series, bool calibrated)
+{
+    const struct lds_series_kind *kind = series->kind;
+    size_t written = 0;
+    for (size_t i = 0; i < series->rows; i++) {
+        struct lds_cell cell = lds_series_cell(series, i, kind->value);
+        if (isfinite(cell.value) || !isfinite(cell.high))
+            continue;
+        if (out)
+            fprintf(out, "%.9g %.9g\n", lds_series_value(series, i, kind->axis),
+                    lds_plot_drawn(kind->column[kind->value].quantity, calibrated, cell.high));
+        written++;
+    }
+    if (out && written == 0)
+        fputs("NaN NaN\n", out);
+    return written;
+}
+
+static void write_data(FILE *out, const struct lds_plot *plot)
+{
+    lds_plot_series_data(out, plot->series, plot->channel->calibrated);
+    fputs("\n\n# below the floor: upper limits\n", out);
+    write_limits(out, plot->series, plot->channel->calibrated);
+}
+
+void lds_plot_series_range(const struct lds_series *series, bool calibrated, double *low, double *high)
+{
+    enum lds_quantity quantity = series->kind->column[series->kind->value].quantity;
+    for (size_t i = 0; i < series->rows; i++) {
+        struct lds_cell cell = lds_series_cell(series, i, series->kind->value);
+        const double numbers[] = {cell.value, cell.low, cell.high};
+        for (int k = 0; k < 3; k++) {
+            double y = lds_plot_drawn(quantity, calibrated, numbers[k]);
+            if (isfinite(y)) {
+                *low = fmin(*low, y);
+                *high = fmax(*high, y);
+            }
+        }
+    }
+}
+
+void lds_plot_series_frame(FILE *out, const struct lds_series_kind *kind, bool calibrated, double low, double high)
+{
+    double room = high > low ? 0.1 * (high - low) : 1.0;
+    if (!(high >= low)) /* nothing is known */
+        low = high = 0.0;
+    fprintf(out, "set yrange [%.6g:%.6g]\nset ylabel '%s, %s' noenhanced\n", low - room, high + room, kind->row_label,
+            lds_quantity_unit(kind->column[kind->value].quantity, calibrated));
+}
+
+static void write_script(FILE *out, const struct lds_plot *plot)
+{
+    const struct lds_series *series = plot->series;
+    bool calibrated = plot->channel->calibrated;
+    double first, last, low = INFINITY, high = -INFINITY;
+    lds_plot_ends(series, &first, &last);
+    lds_plot_axis(out, series->kind, calibrated, first, last);
+    lds_plot_series_range(series, calibrated, &low, &high);
+    lds_plot_series_frame(out, series->kind, calibrated, low, high);
+    fprintf(out,
+            "plot '%s' index 0 using 1:3:4 with filledcurves fillcolor rgb '" LDS_GREY
+            "' fillstyle solid 0.45 noborder title '95 %% interval'"
+            ", '' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 2 title '%s'",
+            plot->data, series->kind->row_label);
+    if (write_limits(NULL, series, calibrated) > 0)
+        fputs(", '' index 1 using 1:2 with points pointtype 10 pointsize 1.5 linewidth 1.5 linecolor rgb "
+              "'" LDS_VERMILION "' title 'not found, below this'",
+              out);
+    fputc('\n', out);
+}
+
+const struct lds_picture lds_picture_series = {NULL, NULL, NULL, write_data, write_script};
