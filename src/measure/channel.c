@@ -10,7 +10,8 @@
 #include "measure/signal.h"
 
 enum { BANKS = LDS_LEVELS_MAX };
-static const double PART_EDGE_S = 0.2; /* of a tone with silence around it, where its phase may seem to jump */
+static const double OUT_OF_STEP_HZ = 2e-3; /* a tone and a mains farther apart than that have nothing to do */
+static const double PART_EDGE_S = 0.2;     /* of a tone with silence around it, where its phase may seem to jump */
 
 /* Frames kept for the coherence: every second of those that overlap by three quarters, every fourth of the fastest
  * levels, which are plenty. */
@@ -295,6 +296,21 @@ static bool recognise(const struct lds_channel_pass *pass, struct lds_findings *
     return true;
 }
 
+/* A tone that might have been hum, but is out of step with the mains that other orders show, is none. */
+static void settle_hum(struct lds_findings *findings)
+{
+    const struct lds_mains_result *mains = &findings->mains;
+    int order = findings->scout.hum_order;
+    if (order == 0 || !mains->found || !findings->track.usable)
+        return;
+    double off_hz = fabs(findings->track.frequency_hz / order - mains->frequency_hz);
+    if (off_hz < OUT_OF_STEP_HZ + 4.0 * mains->u_frequency_hz)
+        return;
+    findings->scout.hum_order = 0;
+    if (isnan(findings->from_s))
+        findings->signal.words[0] = '\0';
+}
+
 bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings *findings)
 {
     findings->seconds = pass->shape->seconds;
@@ -316,6 +332,7 @@ bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings 
         return false;
     if (!lds_mains_finish(pass->mains, &findings->density, &findings->mains))
         return false;
+    settle_hum(findings);
     if (!lds_known_lines_find(findings))
         return false;
     /* Both tones were needed to find the lines; from here on a tone means one alone. */

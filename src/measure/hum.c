@@ -51,9 +51,22 @@ struct hum_sum {
     bool near;
 };
 
+/* A tone that may as well be hum: it and its harmonics are orders of the mains then. */
+static double tone_as_hum(const struct lds_findings *findings, bool (*belongs)(int order))
+{
+    double sum = 0.0;
+    const int order = findings->scout.hum_order;
+    for (size_t i = 0; findings->has_tone && order > 0 && i < findings->harmonics; i++) {
+        const struct lds_harmonic *h = &findings->harmonic[i];
+        if (h->order * order <= LDS_MAINS_ORDERS && belongs(h->order * order))
+            sum += pow(findings->scale * (cabs(h->phasor) + 2.0 * sqrt(h->noise_power)), 2.0);
+    }
+    return sum;
+}
+
 static void sum_orders(const struct lds_findings *findings, bool (*belongs)(int order), struct hum_sum *sum)
 {
-    *sum = (struct hum_sum){0};
+    *sum = (struct hum_sum){.hidden = tone_as_hum(findings, belongs)};
     for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
         const struct lds_mains_order *order = &findings->mains.order[k];
         if (!belongs(k) || !(order->usable || order->near_tone))

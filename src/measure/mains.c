@@ -1,6 +1,7 @@
 #include "measure/mains.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -11,6 +12,7 @@
 #include "measure/noncentral.h"
 
 static const double SEGMENT_S = 64.0, SHORTEST_S = 0.15, CHANCE = 1e-3;
+static const double LITTLE = 3e-9; /* of the rms: -170 dB */
 enum { WAVEFORM_POINTS = 512 };
 
 /* What segments add up to, weighted by their lengths. */
@@ -193,11 +195,30 @@ static bool follow(struct lds_mains *m, const struct lds_mains_spectrum *spectru
     return memory;
 }
 
+/* A computed signal may hold no noise at all, and then what stands beside its lines is their own skirts, which are no
+ * noise to judge by. So a little is added, far under that of any converter; always the same. */
+static void add_a_little_noise(double *x, size_t n)
+{
+    double sum = 0.0, square = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        sum += x[i];
+        square += x[i] * x[i];
+    }
+    const double variance = square / (double)n - sum / (double)n * (sum / (double)n);
+    const double step = LITTLE * sqrt(12.0 * fmax(0.0, variance)) * 0x1p-32;
+    uint32_t state = 1;
+    for (size_t i = 0; i < n; i++) {
+        state = state * 1664525u + 1013904223u; /* Knuth and Lewis, from memory */
+        x[i] += step * ((double)state - 0x1p31);
+    }
+}
+
 static bool close_segment(struct lds_mains *m)
 {
     struct lds_mains_spectrum spectrum;
     struct lds_mains_tones tones;
     struct lds_comb comb;
+    add_a_little_noise(m->x, m->held);
     bool memory = lds_mains_spectrum_make(&spectrum, m->x, m->held, m->rate_hz);
     if (memory) {
         lds_mains_tones_find(&spectrum, m->tone_hz, m->second_hz, &tones);

@@ -169,11 +169,12 @@ struct best {
     double score, log_weight, frequency_hz, w;
 };
 
-static double candidate(const struct search *s, double f, double w)
+/* other_hz: only orders that the tone masks neither here nor in the comb of that frequency; or NAN. */
+static double candidate(const struct search *s, double f, double w, double other_hz)
 {
     double sum = 0.0;
     for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++)
-        if (!masked(s, f, k))
+        if (!masked(s, f, k) && !(other_hz > 0.0 && masked(s, other_hz, k)))
             sum += order_evidence(s, f, w, k);
     return sum;
 }
@@ -185,12 +186,12 @@ static double log_add(double a, double b)
 }
 
 /* Power over noise of all orders. Caps make a plateau of a strong comb; on it the most power decides. */
-static double energy(const struct search *s, double f, double w)
+static double energy(const struct search *s, double f, double w, double other_hz)
 {
     double sum = 0.0;
     for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++) {
         double m;
-        if (!masked(s, f, k))
+        if (!masked(s, f, k) && !(other_hz > 0.0 && masked(s, other_hz, k)))
             sum += box(s, f, w, k, &m);
     }
     return sum;
@@ -204,32 +205,34 @@ static double scan(const struct search *s, double low, double high, double w, bo
     for (double f = low; f <= high; f += w) {
         if (log_prior(f, nominal_hz) < -10.0 && !widest)
             continue;
-        const double log_weight = log_prior(f, nominal_hz) + log(w) + candidate(s, f, w);
+        const double log_weight = log_prior(f, nominal_hz) + log(w) + candidate(s, f, w, NAN);
         total = log_add(total, log_weight);
         if (isfinite(near_hz) && fabs(f - near_hz) > 0.3)
             continue;
         /* For the choice, not for the evidence: the comb that holds more of a strong hum. Wider boxes weigh the same in
          * the mean, so compare per candidate. */
-        const double score = log_weight - log(w) + 2.0 * log(energy(s, f, w));
+        const double score = log_weight - log(w) + 2.0 * log(energy(s, f, w, NAN));
         if (score > best->score)
             *best = (struct best){score, log_weight - log(w), f, w};
     }
     return total;
 }
 
+/* Up to the comb with the most energy near the best one. Which orders the tone and its sidebands mask changes from one
+ * frequency to the next, and a few orders more, reached by the skirts of strong lines, must not outweigh the lines
+ * themselves: two combs are compared by the orders that neither has masked. */
 static void climb(const struct search *s, struct best *best, double w, double low, double high, double nominal_hz)
 {
-    const double reach = fmin(3.0, fmax(0.5, 8.0 / s->spectrum->taper_s));
-    double most = energy(s, best->frequency_hz, w), at = best->frequency_hz;
+    const double reach = fmin(3.0, fmax(0.5, 8.0 / s->spectrum->taper_s)), start = best->frequency_hz;
+    double at = start;
     for (int side = -1; side <= 1; side += 2)
-        for (double f = best->frequency_hz + side * w; fabs(f - best->frequency_hz) < reach; f += side * w) {
-            if (f < low || f > high || candidate(s, f, best->w) + log_prior(f, nominal_hz) < best->log_weight - 20.0)
+        for (double f = start + side * w; fabs(f - start) < reach; f += side * w) {
+            if (f < low || f > high ||
+                candidate(s, f, best->w, start) + log_prior(f, nominal_hz) <
+                    candidate(s, start, best->w, f) + log_prior(start, nominal_hz) - 20.0)
                 break;
-            const double e = energy(s, f, w);
-            if (e > most) {
-                most = e;
+            if (energy(s, f, w, at) > energy(s, at, w, f))
                 at = f;
-            }
         }
     best->frequency_hz = at;
 }
