@@ -138,6 +138,18 @@ static bool is_part(const struct cells *cells, const struct switching *s, double
 
 /* ---- plateaus ---- */
 
+/* Weights 1, 2, 1: what a tone's power ripples from cell to cell goes. */
+static void smooth(struct cells *cells)
+{
+    double before = pow(10.0, cells->db[0] / 10.0), here = before;
+    for (size_t i = 0; i < cells->count; i++) {
+        double after = i + 1 < cells->count ? pow(10.0, cells->db[i + 1] / 10.0) : here;
+        cells->db[i] = decibels(0.25 * (before + 2.0 * here + after));
+        before = here;
+        here = after;
+    }
+}
+
 /* Scatter of the cells from their second differences, which steps and slopes hardly touch. */
 static bool find_scatter(const struct cells *cells, double *sd)
 {
@@ -202,9 +214,9 @@ static int count_steps(const struct cells *cells, const struct run *run, size_t 
     for (size_t i = 0; i < runs; i++)
         if (run[i].level_db > lowest + SILENCE_DB)
             second = fmin(second, run[i].level_db);
-    bool silence = isfinite(second) && lowest < cells->bottom + 3.0;
+    bool silence = isfinite(second) && lowest < cells->bottom + 6.0;
     for (size_t i = 0; silence && i < runs; i++) /* nothing between silence and the others */
-        silence = run[i].level_db < lowest + 3.0 || run[i].level_db >= second;
+        silence = run[i].level_db < lowest + 6.0 || run[i].level_db >= second;
     size_t covered = 0, significant = 0;
     int count = 0, abrupt = 0;
     for (size_t i = 0; i < runs; i++) {
@@ -223,8 +235,9 @@ static int count_steps(const struct cells *cells, const struct run *run, size_t 
     return steps && (double)covered >= COVERED * (double)significant ? count : 0;
 }
 
-static bool find_steps(const struct cells *cells, int *count)
+static bool find_steps(struct cells *cells, int *count)
 {
+    smooth(cells);
     double sd;
     struct run *run = malloc((cells->count / PLATEAU_CELLS + 1) * sizeof *run);
     bool memory = run && find_scatter(cells, &sd);
@@ -258,6 +271,7 @@ bool lds_levels_find(const struct lds_course_result *course, double frequency_hz
         } else if (is_part(&cells, &s, seconds)) {
             levels->kind = LDS_LEVELS_PART;
         }
+        levels->longest_s = (double)s.longest * cells.step_s;
         levels->from_s = course->start_s + (double)s.first * cells.step_s;
         levels->to_s = course->start_s + (double)s.end * cells.step_s;
     }

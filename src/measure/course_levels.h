@@ -16,6 +16,7 @@ enum lds_levels_kind {
 struct lds_levels {
     enum lds_levels_kind kind;
     double from_s, to_s; /* where it is on, the outer ends */
+    double longest_s;    /* that it is on without a break */
     int count;           /* of bursts or plateaus */
 };
 

@@ -11,20 +11,20 @@ static const double SOFT = 3.2e-3;       /* 25 dB below the loudest frame */
 static const double NEAR = 0.01;         /* of its frequency: it stands where it stood */
 static const double SWEEP_LEAST = 1.5;   /* to over from */
 static const double MONOTONE = 0.85;     /* of the frames, on a path that goes one way */
-static const double RETURN = 0.5;        /* of the logarithmic range: a jump back to the start of the next sweep */
+static const double RETURN = 0.5;        /* of the range: a jump back to the start of the next sweep */
 static const double JUMP_MOST = 0.4;     /* of that range, between frames: a step, no sweep */
 static const double OCTAVES_FROM = 88.0; /* Hz */
 enum { FRAMES_LEAST = 8, NEAR_BINS = 3, REPEAT_LEAST = 4 };
 
 struct path {
     size_t count;
-    double *log_hz; /* of the frames that are not soft, in time */
-    double *best;   /* room for the search */
+    double *hz;   /* or its logarithm, of the frames that are not soft, in time */
+    double *best; /* room for the search */
 };
 
-static bool near(const struct lds_course_result *course, double a_hz, double b_hz)
+static bool near(const struct lds_course_result *course, double width_hz, double a_hz, double b_hz)
 {
-    return fabs(a_hz - b_hz) <= fmax(NEAR_BINS * course->bin_hz, NEAR * b_hz);
+    return fabs(a_hz - b_hz) <= fmax(fmax(NEAR_BINS * course->bin_hz, width_hz), NEAR * b_hz);
 }
 
 /* Length of the longest rising (or level) part sequence of y[0..n), and its ends: patience sorting, best[] holding the
@@ -54,12 +54,12 @@ static size_t rising(const struct path *path, double range, size_t *parts, doubl
     *parts = 0;
     *jump = 0.0;
     for (size_t i = 1; i <= path->count; i++) {
-        double step = i < path->count ? path->log_hz[i] - path->log_hz[i - 1] : -INFINITY;
+        double step = i < path->count ? path->hz[i] - path->hz[i - 1] : -INFINITY;
         if (step > -RETURN * range) {
             *jump = fmax(*jump, step);
             continue;
         }
-        on_path += longest_rise(path->log_hz + first, i - first, path->best);
+        on_path += longest_rise(path->hz + first, i - first, path->best);
         (*parts)++;
         first = i;
     }
@@ -77,29 +77,48 @@ static int compare(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
+/* Whether the path goes up, once or again and again. */
+static bool goes_up(struct path *path, double low, double high)
+{
+    size_t parts;
+    double jump;
+    size_t on_path = rising(path, high - low, &parts, &jump);
+    return (double)on_path >= MONOTONE * (double)path->count && path->count >= REPEAT_LEAST * parts &&
+           jump < JUMP_MOST * (high - low);
+}
+
+static void turn_round(struct path *path)
+{
+    for (size_t i = 0; i < path->count; i++)
+        path->hz[i] = -path->hz[i];
+}
+
+/* Even steps in the logarithm or in frequency, up or down. */
 static void find_sweep(struct path *path, struct lds_line_course *line)
 {
     if (path->count < FRAMES_LEAST)
         return;
-    memcpy(path->best, path->log_hz, path->count * sizeof *path->best);
+    memcpy(path->best, path->hz, path->count * sizeof *path->best);
     qsort(path->best, path->count, sizeof *path->best, compare);
     double low = at_share(path->best, path->count, 0.02), high = at_share(path->best, path->count, 0.98);
-    if (high - low < log(SWEEP_LEAST))
+    if (high < SWEEP_LEAST * low)
         return;
-    for (int down = 0; down < 2 && !line->sweeps; down++) {
-        size_t parts;
-        double jump;
-        size_t on_path = rising(path, high - low, &parts, &jump);
-        line->sweeps = (double)on_path >= MONOTONE * (double)path->count && path->count >= REPEAT_LEAST * parts &&
-                       jump < JUMP_MOST * (high - low);
-        line->from_hz = exp(down ? high : low);
-        line->to_hz = exp(down ? low : high);
-        for (size_t i = 0; i < path->count; i++)
-            path->log_hz[i] = -path->log_hz[i];
+    for (int logarithmic = 0; logarithmic < 2 && !line->sweeps; logarithmic++) {
+        double a = logarithmic ? log(low) : low, b = logarithmic ? log(high) : high;
+        for (size_t i = 0; logarithmic && i < path->count; i++)
+            path->hz[i] = log(path->hz[i]);
+        bool up = goes_up(path, a, b);
+        turn_round(path);
+        bool down = !up && goes_up(path, -b, -a);
+        turn_round(path);
+        line->sweeps = up || down;
+        line->from_hz = down ? high : low;
+        line->to_hz = down ? low : high;
     }
 }
 
-bool lds_line_course_find(const struct lds_course_result *course, double another_hz, struct lds_line_course *line)
+bool lds_line_course_find(const struct lds_course_result *course, double another_hz, double width_hz,
+                          struct lds_line_course *line)
 {
     *line = (struct lds_line_course){.frequency_hz = NAN, .from_hz = NAN, .to_hz = NAN};
     double loudest = 0.0, strongest = 0.0;
@@ -111,10 +130,10 @@ bool lds_line_course_find(const struct lds_course_result *course, double another
         }
     }
     struct path path = {0};
-    path.log_hz = malloc((3 * course->frames + 1) * sizeof *path.log_hz);
-    if (!path.log_hz)
+    path.hz = malloc((3 * course->frames + 1) * sizeof *path.hz);
+    if (!path.hz)
         return false;
-    path.best = path.log_hz + course->frames;
+    path.best = path.hz + course->frames;
     double *share = path.best + course->frames;
     size_t stays = 0;
     double power_stays = 0.0, power = 0.0;
@@ -122,19 +141,19 @@ bool lds_line_course_find(const struct lds_course_result *course, double another
         const struct lds_course_frame *frame = &course->frame[i];
         if (!(frame->total > SOFT * loudest))
             continue;
-        bool there = near(course, frame->frequency_hz, line->frequency_hz) ||
-                     (another_hz > 0.0 && near(course, frame->frequency_hz, another_hz));
+        bool there = near(course, width_hz, frame->frequency_hz, line->frequency_hz) ||
+                     (another_hz > 0.0 && near(course, width_hz, frame->frequency_hz, another_hz));
         stays += there;
         power += frame->total;
         power_stays += there ? frame->total : 0.0;
         share[path.count] = frame->line / frame->total;
-        path.log_hz[path.count++] = log(frame->frequency_hz);
+        path.hz[path.count++] = frame->frequency_hz;
     }
     line->stays = path.count ? (double)stays / (double)path.count : 0.0;
     line->power_stays = power > 0.0 ? power_stays / power : 0.0;
     line->share = path.count ? lds_median(share, path.count) : 0.0;
     find_sweep(&path, line);
-    free(path.log_hz);
+    free(path.hz);
     return true;
 }
 

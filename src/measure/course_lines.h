@@ -15,8 +15,10 @@ struct lds_line_course {
     double from_hz, to_hz;
 };
 
-/* another_hz: NAN, or a second line that may be the stronger one in some frames. false: no memory. */
-bool lds_line_course_find(const struct lds_course_result *course, double another_hz, struct lds_line_course *line);
+/* another_hz: NAN, or a second line that may be the stronger one in some frames. width_hz: of the line, where it is
+ * wide; else 0. false: no memory. */
+bool lds_line_course_find(const struct lds_course_result *course, double another_hz, double width_hz,
+                          struct lds_line_course *line);
 
 struct lds_spectrum_course {
     double change_db; /* by which octaves change over the eighths of the capture, more than noise would; weighed by

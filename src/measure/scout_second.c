@@ -16,10 +16,12 @@ enum {
     FAR_ORDERS = 12,
     LOW_ORDERS = 6,
     HUM_ORDERS = 20,
+    FOLDED_ORDERS = 15,
     APART_BINS = 2 * LDS_SCOUT_LOBE
 };
 
 struct around {
+    const struct lds_stretch *look;
     const struct lds_scout_line *first;
     double bin_hz, mains_hz;
     int count;
@@ -56,8 +58,29 @@ static bool is_harmonic(const struct around *a, double low_hz, double high_hz, d
 
 static bool is_sideband(const struct around *a, const struct lds_scout_line *line)
 {
-    double mirror = power_at(a, 2.0 * a->first->frequency_hz - line->frequency_hz);
-    return mirror > line->power / MIRROR && mirror < line->power * MIRROR;
+    struct lds_scout_line mirror;
+    double noise;
+    lds_scout_at(a->look, 2.0 * a->first->frequency_hz - line->frequency_hz, &mirror, &noise);
+    return mirror.power > line->power / MIRROR && mirror.power < line->power * MIRROR;
+}
+
+static double folded(double frequency_hz, double rate_hz)
+{
+    double f = fmod(frequency_hz, rate_hz);
+    return fmin(f, rate_hz - f);
+}
+
+/* A harmonic that is folded back from above half the rate, as in a computed signal; a lower one is as strong then. */
+static bool is_folded(const struct around *a, const struct lds_scout_line *line)
+{
+    double rate_hz = a->look->request->rate_hz, lower = 0.0;
+    for (int k = 2; k <= FOLDED_ORDERS; k++) {
+        double f = folded(k * a->first->frequency_hz, rate_hz);
+        if (same(a, f, line->frequency_hz, 2.0 + 0.01 * k))
+            return lower >= line->power;
+        lower = fmax(lower, power_at(a, f));
+    }
+    return false;
 }
 
 /* How many of the lines are low orders of it. */
@@ -103,13 +126,14 @@ static bool is_tone(const struct around *a, const struct lds_scout_line *line)
 {
     double f1 = a->first->frequency_hz, f = line->frequency_hz;
     return line->power >= LEAST * a->first->power && !is_harmonic(a, f1, f, line->power) &&
-           !is_harmonic(a, f, f1, line->power) && !is_sideband(a, line) && !is_hum(a, line);
+           !is_harmonic(a, f, f1, line->power) && !is_folded(a, line) && lds_scout_is_line(a->look, line) &&
+           !is_sideband(a, line) && !is_hum(a, line);
 }
 
 void lds_scout_second(struct lds_stretch *look, const struct lds_scout_line *first, double mains_hz,
                       struct lds_scout *scout)
 {
-    struct around a = {.first = first, .bin_hz = look->bin_hz, .mains_hz = mains_hz};
+    struct around a = {.look = look, .first = first, .bin_hz = look->bin_hz, .mains_hz = mains_hz};
     if (!lds_scout_reaches(look, first->power, LEAST_V, LEAST_DBFS))
         return;
     struct lds_scout_line line = *first;

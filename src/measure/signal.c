@@ -10,6 +10,7 @@
 /* Common practice, no source. */
 static const double STAYS = 0.8;       /* of the frames in which one tone has its line where it was */
 static const double STAYS_LOUD = 0.95; /* of their power: frames at the edge of a burst hold no clear line */
+static const double BURST_LINE = 1.0;  /* half the width of a burst's line, over 1/length */
 static const double LINE_SHARE = 0.3;  /* of the power that a tone's line has at least when it is on */
 static const double MOSTLY = 0.6;      /* of the power: a tone with so little of it may be a voice */
 static const double TONE_DBFS = -66.0; /* as for the tone that is looked for */
@@ -110,6 +111,13 @@ static bool judge_spectrum(const struct lds_signal_evidence *e, struct lds_signa
     return true;
 }
 
+static void name_bursts(const struct lds_levels *levels, double tone_hz, struct lds_signal *signal)
+{
+    char text[24];
+    decide(signal, LDS_SIGNAL_BURST, tone_hz, NAN);
+    words(signal, "a tone of %s in bursts, %d of them", hz(tone_hz, text), levels->count);
+}
+
 /* One tone all along, or two: what its level does. */
 static bool judge_level(const struct lds_signal_evidence *e, double tone_hz, double share,
                         struct lds_signal_found *found)
@@ -125,8 +133,7 @@ static bool judge_level(const struct lds_signal_evidence *e, double tone_hz, dou
         as_looked(e->scout, &found->signal);
         break;
     case LDS_LEVELS_BURSTS:
-        decide(&found->signal, LDS_SIGNAL_BURST, tone_hz, NAN);
-        words(&found->signal, "a tone of %s in bursts, %d of them", hz(tone_hz, text), levels.count);
+        name_bursts(&levels, tone_hz, &found->signal);
         break;
     case LDS_LEVELS_STEPS:
         decide(&found->signal, LDS_SIGNAL_STAIRCASE, tone_hz, NAN);
@@ -146,6 +153,24 @@ static bool judge_level(const struct lds_signal_evidence *e, double tone_hz, dou
     return true;
 }
 
+/* The line of a short burst is as wide as the burst is short, and where in it the peak stands is chance. */
+static bool judge_short_bursts(const struct lds_signal_evidence *e, const struct lds_line_course *line,
+                               struct lds_signal_found *found, bool *bursts)
+{
+    struct lds_levels levels;
+    struct lds_line_course wide;
+    if (!lds_levels_find(e->course, line->frequency_hz, &levels))
+        return false;
+    if (levels.kind != LDS_LEVELS_BURSTS)
+        return true;
+    if (!lds_line_course_find(e->course, NAN, BURST_LINE / levels.longest_s, &wide))
+        return false;
+    *bursts = wide.stays >= STAYS;
+    if (*bursts)
+        name_bursts(&levels, line->frequency_hz, &found->signal);
+    return true;
+}
+
 static bool is_order(double frequency_hz, double mains_hz, double bin_hz)
 {
     double order = round(frequency_hz / mains_hz);
@@ -156,7 +181,7 @@ static bool judge(const struct lds_signal_evidence *e, struct lds_signal_found *
 {
     struct lds_line_course line;
     char a[24], b[24];
-    if (!lds_line_course_find(e->course, e->scout->second_hz, &line))
+    if (!lds_line_course_find(e->course, e->scout->second_hz, 0.0, &line))
         return false;
     bool tone = !isnan(e->scout->tone_hz);
     bool audible = e->in_volts || 10.0 * log10(2.0 * loudest(e->course)) >= TONE_DBFS;
@@ -164,6 +189,11 @@ static bool judge(const struct lds_signal_evidence *e, struct lds_signal_found *
     if ((line.stays >= STAYS || line.power_stays >= STAYS_LOUD) &&
         (tone || (audible && line.share >= LINE_SHARE && !hum)))
         return judge_level(e, tone ? e->scout->tone_hz : line.frequency_hz, line.share, found);
+    bool bursts = false;
+    if (audible && !line.sweeps && !judge_short_bursts(e, &line, found, &bursts))
+        return false;
+    if (bursts)
+        return true;
     if (line.sweeps && audible) {
         decide(&found->signal, LDS_SIGNAL_SWEEP, line.from_hz, line.to_hz);
         words(&found->signal, "a sweep from about %s to %s", hz(line.from_hz, a), hz(line.to_hz, b));
