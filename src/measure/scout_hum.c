@@ -9,15 +9,16 @@
 static const double NOMINAL_HZ[] = {50.0, 60.0};
 static const double OFF_NOMINAL = 0.01;    /* most that public mains is off, and some */
 static const double COMPARABLE_DB = -26.0; /* orders of hum, re the strongest */
+static const double IN_STEP_HZ = 0.005;    /* of the mains, beside what noise does to the frequencies */
 static const double RICH_DB = -20.0;
 static const double PURE_DB = -40.0;        /* the mains itself is never so pure */
 static const double CLOCKS = 150e-6;        /* two clocks of +-100 ppm, hardly ever farther apart */
 static const double ABOVE_NEIGHBOURS = 100; /* of power: a line that a comb does not explain */
-enum { LOW_ORDERS = 4, ORDERS = 6, LOOKED_AT = 20, COMB_ORDERS = 60, MANY = 3 };
+static const double NOT_ALONE = 0.1;        /* of power: a high order that is hum has others nearly as strong */
+enum { LOW_ORDERS = 4, ORDERS = 6, HIGH_ORDERS = 20, LOOKED_AT = 20, COMB_ORDERS = 60, MANY = 3 };
 
 /* Orders of a comb beside the line that may be one of them. */
 struct comb {
-    double line;         /* power */
     int others;          /* comparable orders that are no multiples of its own: no harmonics of it */
     int multiples;       /* comparable ones that are */
     int rich, rich_even; /* multiples within RICH_DB, and those that are even ones */
@@ -27,7 +28,7 @@ struct comb {
 /* The mains that frequency_hz would be one of the first orders of; 0: it is none. */
 static double mains_of(double frequency_hz, int *order, double *nominal_hz)
 {
-    for (*order = 1; *order <= ORDERS; (*order)++)
+    for (*order = 1; *order <= HIGH_ORDERS; (*order)++)
         for (size_t i = 0; i < sizeof NOMINAL_HZ / sizeof NOMINAL_HZ[0]; i++) {
             *nominal_hz = NOMINAL_HZ[i];
             if (fabs(frequency_hz / (*order * *nominal_hz) - 1.0) < OFF_NOMINAL)
@@ -45,7 +46,7 @@ static double frequency_error(const struct lds_stretch *look, double power, doub
 
 static void look_for_comb(const struct lds_stretch *look, const struct lds_scout_line *line, int own, struct comb *comb)
 {
-    *comb = (struct comb){.line = line->power};
+    *comb = (struct comb){0};
     double mains_hz = line->frequency_hz / own;
     for (int k = 1; k <= LOOKED_AT; k++) {
         struct lds_scout_line other;
@@ -55,16 +56,15 @@ static void look_for_comb(const struct lds_stretch *look, const struct lds_scout
         lds_scout_at(look, k * mains_hz, &other, &noise);
         double power = other.power - noise, relative_db = 10.0 * log10(fmax(1e-300, power / line->power));
         comb->strongest = fmax(comb->strongest, other.power / line->power);
-        if (!(power > 2.0 * noise) || relative_db < COMPARABLE_DB)
-            continue;
-        if (k % own == 0) {
-            comb->multiples++;
-            comb->rich += relative_db > RICH_DB;
-            comb->rich_even += relative_db > RICH_DB && k / own % 2 == 0;
-            continue;
-        }
         double off_hz = fabs(other.frequency_hz - k * mains_hz);
-        comb->others += off_hz < 0.005 * k + frequency_error(look, power, noise);
+        if (!(power > 2.0 * noise) || relative_db < COMPARABLE_DB ||
+            off_hz > IN_STEP_HZ * k + frequency_error(look, power, noise))
+            continue;
+        bool multiple = k % own == 0;
+        comb->others += !multiple;
+        comb->multiples += multiple;
+        comb->rich += multiple && relative_db > RICH_DB;
+        comb->rich_even += multiple && relative_db > RICH_DB && k / own % 2 == 0;
     }
 }
 
@@ -78,12 +78,14 @@ enum lds_hum_verdict lds_hum_judge(const struct lds_stretch *look, const struct 
     double noise;
     look_for_comb(look, line, *order, &comb);
     lds_scout_at(look, line->frequency_hz, &itself, &noise);
-    if (*order > LOW_ORDERS)
-        return comb.others >= MANY ? LDS_HUM_SURE : LDS_HUM_NOT;
+    bool weak = !lds_scout_reaches(look, line->power, 0.1, -40.0);
+    if (*order > LOW_ORDERS) {
+        bool close = *order <= ORDERS || (weak && comb.strongest > NOT_ALONE);
+        return comb.others >= MANY && close ? LDS_HUM_SURE : LDS_HUM_NOT;
+    }
     if (comb.others > 0)
         return LDS_HUM_SURE;
     bool strong = lds_scout_reaches(look, line->power, 1.0, -20.0);
-    bool weak = !lds_scout_reaches(look, line->power, 0.1, -40.0);
     bool exact = fabs(line->frequency_hz - *order * nominal_hz) <
                  CLOCKS * line->frequency_hz + frequency_error(look, line->power, noise);
     if (comb.multiples > 0) {
