@@ -394,16 +394,22 @@ static const struct {
     {"hiss and clicks", LDS_SIGNAL_SILENCE, make_hiss, 0.5, 2.0},
 };
 
+static size_t rows(const struct lds_channel *channel, const char *key)
+{
+    const struct lds_series *series = lds_channel_series(channel, key);
+    return series ? series->rows : 0;
+}
+
 /* What goes with the kind: no figure of one tone, nor of noise, of what has none. */
 static void check_figures(const struct lds_measurement *m, const char *name, uint64_t seed)
 {
     const struct lds_channel *channel = &m->channel[0];
     bool one_tone = channel->signal.kind == LDS_SIGNAL_SINE, steady = lds_signal_is_steady(channel->signal.kind);
-    bool good = (!lds_channel_figure(channel, "thd_n")) == !one_tone && steady == (channel->floor_bands > 0) &&
+    bool good = (!lds_channel_figure(channel, "thd_n")) == !one_tone && steady == (rows(channel, "floor") > 0) &&
                 (steady || (!lds_channel_figure(channel, "noise.a") && !lds_channel_figure(channel, "mains.total") &&
-                            channel->spurs == 0 && channel->mains == 0));
+                            rows(channel, "spurs") == 0 && rows(channel, "mains") == 0));
     if (steady || channel->signal.kind == LDS_SIGNAL_TWO_TONE)
-        good = good && (one_tone || channel->harmonics == 0);
+        good = good && (one_tone || rows(channel, "harmonics") == 0);
     const char *why = lds_channel_absent(channel, "thd_n");
     if (!one_tone && channel->signal.words[0])
         good = good && why && strncmp(why, channel->signal.words, strlen(channel->signal.words)) == 0;
@@ -472,8 +478,8 @@ static void check_line(const struct lds_measurement *m, size_t i, double level_v
                fabs(tone->value / level_v - 1.0) < 1e-3 && channel->signal.kind == LDS_SIGNAL_SINE;
     if (good && lines[i].reading == EITHER)
         good = strstr(channel->signal.words, "or hum") && (tone->flags & LDS_FLAG_NEAR_LINE) &&
-               (channel->harmonic[0].flags & LDS_FLAG_NEAR_LINE) && (!total || total->high >= total_v * 0.999) &&
-               (sim_figure(m, "thd_n")->flags & LDS_FLAG_NEAR_LINE);
+               (lds_channel_series(channel, "harmonics")->flag[0] & LDS_FLAG_NEAR_LINE) &&
+               (!total || total->high >= total_v * 0.999) && (sim_figure(m, "thd_n")->flags & LDS_FLAG_NEAR_LINE);
     if (good && lines[i].reading == TONE)
         good = !channel->signal.words[0] && (!total || isnan(total->value) || total->low < 1e-3);
     if (!good)
