@@ -11,6 +11,7 @@
 #include <cmocka.h>
 
 #include "loadside/measurement.h"
+#include "loadside/series.h"
 #include "simulate/measured.h"
 #include "simulate/signals.h"
 
