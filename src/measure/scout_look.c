@@ -14,7 +14,7 @@
 static const double SILENT = 1e-40;
 static const double STANDS_OUT = 10.0, STANDS_OUT_LOW = 15.0,
                     STANDS_OUT_FAR = 1e4; /* of power, over the noise in its lobe */
-static const double SHAPE = 0.92; /* of a line's power stands in its HALF_LOBE bins to each side; of noise half */
+static const double SHAPE = 0.8; /* of a line's power stands in its HALF_LOBE bins to each side; of noise half */
 enum { BESIDE = 24, HALF_LOBE = 3, LOW_BINS = 64 };
 
 bool lds_scout_transform(const double *x, size_t n, const struct lds_scout_request *request, struct lds_stretch *look)
