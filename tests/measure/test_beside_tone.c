@@ -135,11 +135,10 @@ static void noisy_sidebands(void **state)
     /* Amplitude modulated by noise through a low-pass of first order at 4 Hz: one-sided density D/(1 + (f/4)^2), total
      * D 4 pi/2; its two sidebands have a half of that power each, re the tone's. */
     const double corner_hz = 4.0, share = exp(-2.0 * M_PI * corner_hz / RATE), depth = 1e-4;
-    double by = 0.0, sum = 0.0;
+    double by = 0.0;
     for (int i = 0; i < N; i++) {
         by = share * by + sqrt(1.0 - share * share) * depth * sim_random_gaussian(&random);
         x[i] = M_SQRT2 * LEVEL * (1.0 + by) * cos(2.0 * M_PI * 6000.0 / RATE * i);
-        sum += by * by;
     }
     sim_add_white(x, N, RATE, density(), &random);
     struct lds_measurement measurement;
