@@ -282,7 +282,7 @@ static double weight_from_origin(double frequency_hz, const void *context)
     return from->integral->weight ? from->integral->weight(at_hz, from->integral->context) : 1.0;
 }
 
-/* The zoomed stretch has no blocks of its own: it counts as steady. */
+/* The zoomed stretch has no blocks of its own: the levels tell how its power came over the capture. */
 static void add_zoom(const struct integral *integral)
 {
     const struct lds_floor_zoom *zoom = integral->floor->zoom;
@@ -290,15 +290,20 @@ static void add_zoom(const struct integral *integral)
     if (low >= high)
         return;
     const struct from_origin from = {integral, zoom->origin_hz};
-    struct lds_band_power part, *band = integral->band;
+    struct lds_band_power part, course = {0}, *band = integral->band;
     lds_floor_band(&zoom->floor, low - zoom->origin_hz, high - zoom->origin_hz, integral->keep, weight_from_origin,
                    &from, &part);
+    struct integral levels = *integral;
+    levels.keep = 0;
+    levels.band = &course;
+    add_levels(&levels, low, high);
     band->power += part.power;
     band->variance += part.variance;
     band->removed_hz += part.removed_hz;
+    double scale = course.power > 0.0 ? part.power / course.power : 0.0;
     for (int b = 0; b < LDS_BLOCKS; b++) {
-        band->block[b] += part.power;
-        band->block_variance[b] += part.variance * LDS_BLOCKS;
+        band->block[b] += scale * course.block[b];
+        band->block_variance[b] += fmax(scale * scale * course.block_variance[b], part.variance * LDS_BLOCKS);
     }
 }
 
