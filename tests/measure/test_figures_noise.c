@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include <gsl/gsl_cdf.h>
+#include <gsl/gsl_statistics_double.h>
 
 #include "measure/judge.h"
 #include "simulate/measured.h"
@@ -148,8 +148,12 @@ static void steep(struct scene *scene)
 enum { STEP_RATE = 8000, STEP_SAMPLES = 10 * STEP_RATE, STEP_CAPTURES = 40 };
 static const double STEP = 50e-6;
 
+/* So slow a signal has its rms known by its scatter over eight blocks alone, as that of what goes on for longer; of the
+ * capture itself it is certain. */
 static struct judged step_rows[] = {
     FIGURE("noise.popcorn"),
+    FIGURE("level.rms", .dof = 7.0, .share = {1.0, 1.0}, .spread = {0.0, 0.5}, .width = {0.9, 1.5}),
+    FIGURE("level.crest", .dof = 7.0, .share = {1.0, 1.0}, .spread = {0.0, 0.5}),
 };
 
 static void stepping(struct scene *scene)
@@ -168,6 +172,11 @@ static void stepping(struct scene *scene)
             }
             x[i] += up ? STEP : 0.0;
         }
+        const double mean = gsl_stats_mean(x, 1, STEP_SAMPLES),
+                     rms = sqrt(gsl_stats_tss_m(x, 1, STEP_SAMPLES, mean) / STEP_SAMPLES);
+        const double peak = fmax(gsl_stats_max(x, 1, STEP_SAMPLES) - mean, mean - gsl_stats_min(x, 1, STEP_SAMPLES));
+        judge_truth(scene, "level.rms", rms);
+        judge_truth(scene, "level.crest", 20.0 * log10(peak / rms));
         measure(scene, x, STEP_SAMPLES, STEP_RATE, NULL);
         free(x);
     }
