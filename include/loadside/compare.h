@@ -100,6 +100,7 @@ struct lds_axis_point {
 /* What changed of a series along its axis: of the noise floor by bands, of others point by point. */
 struct lds_axis_change {
     const struct lds_series_kind *kind;
+    bool calibrated; /* as the channel */
     size_t points;
     struct lds_axis_point *point; /* change, low and high: in lds_series_change_unit */
     size_t regions;

@@ -162,6 +162,7 @@ static bool write_axis(const struct lds_work *work, const struct lds_axis *axis)
     channel->axis = out;
     out += channel->axes - 1;
     out->kind = axis->kind;
+    out->calibrated = channel->calibrated;
     out->matters = axis->matters;
     out->point = calloc(axis->bands, sizeof *out->point);
     out->points = out->point ? axis->bands : 0;

@@ -79,7 +79,7 @@ static void write_change_data(FILE *out, const struct lds_comparison_plot *plot)
 {
     const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->kind->key);
     const struct lds_column *x = &plot->kind->column[plot->kind->axis];
-    const char *unit = lds_series_change_unit(plot->kind), *x_unit = lds_quantity_unit(x->quantity, true);
+    const char *unit = lds_series_change_unit(plot->kind), *x_unit = lds_quantity_unit(x->quantity, axis->calibrated);
     bool bands = plot->kind->match == LDS_MATCH_BANDS;
     fprintf(out, "# %s/%s change/%s from/%s to/%s", x->name, x_unit, unit, unit, unit);
     if (bands)
@@ -120,7 +120,7 @@ static void write_change_script(FILE *out, const char *data, const struct lds_co
         called = called || point->called;
     }
     double step = top - bottom > 20.0 ? 5.0 : top - bottom > 8.0 ? 1.0 : 0.5;
-    lds_plot_axis(out, plot->kind, true, bands ? fmax(first, 5.0) : first, last);
+    lds_plot_axis(out, plot->kind, axis->calibrated, bands ? fmax(first, 5.0) : first, last);
     fprintf(out, "set yrange [%.1f:%.1f]\nset ylabel 'change of the %s, %s' noenhanced\n", step * floor(bottom / step),
             step * ceil(top / step), label, lds_series_change_unit(plot->kind));
     fprintf(out,

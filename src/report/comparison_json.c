@@ -130,12 +130,12 @@ static json_t *density_object(struct lds_json_maker *maker, const struct lds_axi
 }
 
 /* As the series themselves: rows of x, change, low and high. */
-static json_t *axis_object(struct lds_json_maker *maker, const struct lds_axis_change *axis, bool calibrated)
+static json_t *axis_object(struct lds_json_maker *maker, const struct lds_axis_change *axis)
 {
     const struct lds_column *x = &axis->kind->column[axis->kind->axis];
     json_t *object = json_object(), *rows = json_array();
     lds_json_put(maker, object, "x", json_string(x->name));
-    lds_json_put(maker, object, "x_unit", json_string(lds_quantity_unit(x->quantity, calibrated)));
+    lds_json_put(maker, object, "x_unit", json_string(lds_quantity_unit(x->quantity, axis->calibrated)));
     lds_json_put(maker, object, "unit", json_string(lds_series_change_unit(axis->kind)));
     for (size_t i = 0; i < axis->points; i++) {
         const struct lds_axis_point *point = &axis->point[i];
@@ -154,8 +154,7 @@ static void put_axes(struct lds_json_maker *maker, json_t *object, const struct 
     lds_json_put(maker, object, "density", density_object(maker, lds_compared_axis(channel, "floor")));
     for (size_t i = 0; i < channel->axes; i++)
         if (channel->axis[i].kind->match != LDS_MATCH_BANDS)
-            lds_json_put(maker, series, channel->axis[i].kind->key,
-                         axis_object(maker, &channel->axis[i], channel->calibrated));
+            lds_json_put(maker, series, channel->axis[i].kind->key, axis_object(maker, &channel->axis[i]));
     if (json_object_size(series) > 0)
         lds_json_put(maker, object, "series", series);
     else

@@ -117,7 +117,7 @@ void lds_axis_x_make(const struct lds_axis_change *axis, double x, char *text, s
         lds_reading_hz(x, text, size);
         return;
     }
-    lds_reading_make(&reading, x, NAN, NAN, lds_quantity_unit(quantity, true), NAN, false);
+    lds_reading_make(&reading, x, NAN, NAN, lds_quantity_unit(quantity, axis->calibrated), NAN, false);
     snprintf(text, size, "%s %s", reading.value, reading.unit);
 }
 

@@ -1,4 +1,5 @@
 /* Pictures on a page: those of a group's folder that say most, each with its message in words. */
+#include <ctype.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -73,17 +74,21 @@ static void write_harmonics(FILE *out, const struct lds_compared_channel *channe
     write_lines(out, channel, true);
 }
 
-static void write_density(FILE *out, const struct lds_compared_channel *channel)
+static void write_regions(FILE *out, const struct lds_axis_change *axis)
 {
     char sentence[192];
-    const struct lds_axis_change *axis = lds_compared_axis(channel, "floor");
     for (size_t i = 0; i < axis->regions; i++) {
         lds_region_sentence(axis, &axis->region[i], sentence, sizeof sentence);
-        sentence[0] = sentence[0] == 'L' ? 'l' : 'h';
+        sentence[0] = (char)tolower((unsigned char)sentence[0]);
         fprintf(out, "%s%s", i ? "; " : "", sentence);
     }
     if (axis->regions == 0)
         fputs("nowhere shown to differ", out);
+}
+
+static void write_density(FILE *out, const struct lds_compared_channel *channel)
+{
+    write_regions(out, lds_compared_axis(channel, "floor"));
 }
 
 static bool always(const struct lds_compared_channel *channel)
@@ -126,35 +131,42 @@ static void put(struct lds_html *html, xmlNode *section, const char *path, const
     lds_html_format(html, lds_html_add(html, figure, "figcaption"), "%s: %s.", title, message);
 }
 
-static char *message_of(void (*write)(FILE *out, const struct lds_compared_channel *channel),
-                        const struct lds_compared_channel *channel)
+/* One of a channel's pictures of before and after, with its message, which is freed. */
+static void put_of_channel(struct lds_html *html, xmlNode *section, const struct lds_job_group *group, int channel,
+                           const char *name, const char *what, struct lds_scrap *message)
 {
-    struct lds_scrap scrap;
-    if (!lds_scrap_open(&scrap))
-        return NULL;
-    write(scrap.out, channel);
-    if (lds_scrap_close(&scrap))
-        return scrap.text;
-    free(scrap.text);
-    return NULL;
+    char title[400], *path = NULL;
+    lds_html_caption(html, what, group, channel, title, sizeof title);
+    bool enough = lds_scrap_close(message);
+    if (asprintf(&path, "%s/%s/comparison-channel%d-%s.svg", html->plots, group->slug, channel, name) < 0)
+        path = NULL;
+    html->failed = html->failed || !path || !enough;
+    if (!html->failed)
+        put(html, section, path, title, message->text);
+    free(path);
+    free(message->text);
 }
 
 static void put_compared(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
                          const struct lds_compared_channel *channel)
 {
+    struct lds_scrap message;
     for (size_t i = 0; i < sizeof compared / sizeof compared[0]; i++) {
-        if (!compared[i].wanted(channel))
+        if (!compared[i].wanted(channel) || !lds_scrap_open(&message))
             continue;
-        char title[400], *path = NULL, *message = message_of(compared[i].write, channel);
-        lds_html_caption(html, compared[i].title, group, channel->channel, title, sizeof title);
-        if (asprintf(&path, "%s/%s/comparison-channel%d-%s.svg", html->plots, group->slug, channel->channel,
-                     compared[i].name) < 0)
-            path = NULL;
-        html->failed = html->failed || !path || !message;
-        if (!html->failed)
-            put(html, section, path, title, message);
-        free(path);
-        free(message);
+        compared[i].write(message.out, channel);
+        put_of_channel(html, section, group, channel->channel, compared[i].name, compared[i].title, &message);
+    }
+    for (size_t i = 0; i < channel->axes; i++) {
+        const struct lds_axis_change *axis = &channel->axis[i];
+        char name[64], title[96];
+        if (axis->kind->match == LDS_MATCH_BANDS || !lds_scrap_open(&message))
+            continue;
+        lds_plot_series_name(axis->kind, "", name, sizeof name);
+        lds_axis_title(axis, title, sizeof title - sizeof " before and after");
+        strcat(title, " before and after");
+        write_regions(message.out, axis);
+        put_of_channel(html, section, group, channel->channel, name, title, &message);
     }
 }
 

@@ -132,7 +132,7 @@ static struct lds_axis_point bands[] = {{100.0, 90.0, 111.0, -0.1, -0.9, 0.7, fa
                                         {1000.0, 890.0, 1110.0, NAN, NAN, NAN, false},
                                         {10000.0, 8900.0, 11100.0, 3.1, 2.4, 3.8, true}};
 static struct lds_region regions[] = {{8900.0, 11100.0, 3.1, 2.4, 3.8, 1e-4, LDS_HIGHER}};
-static struct lds_axis_change axes[] = {{NULL, 3, bands, 1, regions, 0.5}}; /* main says of what */
+static struct lds_axis_change axes[] = {{NULL, true, 3, bands, 1, regions, 0.5}}; /* main says of what */
 static char absent_reason[] = "no such figure";
 static struct lds_limit_result limits[] = {
     {thd, LDS_WITHIN, -93.0, -93.2, -92.8, -86.0206, LDS_AT_MOST, "", NULL},

@@ -11,6 +11,7 @@
 #include <unistd.h>
 
 #include "loadside/report.h"
+#include "loadside/series.h"
 #include "report/sample.h"
 
 static char *page(const char *name, bool needed)
@@ -44,6 +45,10 @@ static void test_keys_and_flags(void **state)
     for (size_t i = 0; i < count; i++)
         if (!names(json, keys[i].stem) && !names(figures, keys[i].stem))
             fail_msg("%s stands neither in docs/json.md nor in docs/figures.md", keys[i].stem);
+    const struct lds_series_kind *kind = lds_series_kinds(&count);
+    for (size_t i = 0; i < count; i++)
+        if (!names(json, kind[i].key))
+            fail_msg("the series %s does not stand in docs/json.md", kind[i].key);
     for (int i = 0; i < LDS_FLAGS; i++)
         if (!names(json, lds_flag_name((enum lds_flag)(1u << i))))
             fail_msg("the flag \"%s\" does not stand in docs/json.md", lds_flag_name((enum lds_flag)(1u << i)));

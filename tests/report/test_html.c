@@ -108,6 +108,18 @@ static void change_figures(struct lds_channel *channel)
     }
 }
 
+/* A series over an axis, which falls above 1 kHz after the work. */
+static void add_gain(struct lds_channel *channel, bool after)
+{
+    struct lds_series *series = lds_channel_add_series(channel, "response.gain");
+    assert_non_null(series);
+    for (int i = 0; i < 31; i++) {
+        double db = after && i > 17 ? -0.5 * (i - 17) : 0.0;
+        assert_true(lds_series_add_row(series, (const double[]){20.0 * pow(10.0, 0.1 * i), db}));
+        lds_series_set_limits(series, (size_t)i, LDS_CURVE_Y, db - 0.02, db + 0.02);
+    }
+}
+
 static void fill(struct fixture *made, const char *name)
 {
     static char slug[] = "sine", other[] = "other";
@@ -121,6 +133,7 @@ static void fill(struct fixture *made, const char *name)
         made->measurement[i] = sample_measurement(name, true);
         struct lds_series *spurs = lds_channel_own_series(&made->measurement[i].channel[0], "spurs");
         snprintf(spurs->text[0], LDS_SERIES_TEXT, "%s", name);
+        add_gain(&made->measurement[i].channel[0], i == 1);
     }
     change_figures(&made->measurement[1].channel[0]);
     made->before = &made->measurement[0];
@@ -311,6 +324,20 @@ static void test_hostile_names_stay_text(void **state)
     }
 }
 
+/* As a table of the group that is not compared, and as a sentence of the one that is. */
+static void test_series(void **state)
+{
+    (void)state;
+    struct fixture made;
+    fill(&made, "plain");
+    char *page = page_of(&made, NULL);
+    assert_int_equal(count(page, ">gain re 1 kHz over frequency, plain"), 1);
+    assert_int_equal(count(page, "15 points between them stand in the JSON and CSV reports."), 1);
+    assert_int_equal(count(page, "Gain re 1 kHz over frequency: Lower from 1.262 kHz to 20 kHz, by "), 1);
+    free(page);
+    empty(&made);
+}
+
 static void test_clean(void **state)
 {
     (void)state;
@@ -497,6 +524,7 @@ static void test_cannot_be_written(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_series),
         cmocka_unit_test(test_clean),
         cmocka_unit_test(test_hostile_names_stay_text),
         cmocka_unit_test(test_pictures),
