@@ -8,6 +8,7 @@ static const double LEAST = 0.0063;     /* of the first one's power: 22 dB, ten 
 static const double MIRROR = 4.0;       /* of power: an upper and a lower sideband hardly differ by more */
 static const double LEAST_DBFS = -50.0; /* of the first: weak ones are lines of an idle output */
 static const double LEAST_V = 0.01;
+static const double FLUTTER = 0.05;  /* of the tone: nothing in the trade swings farther */
 static const double DOMINANT = 10.0; /* of power: a harmonic that is no harmonic, over all that are */
 enum {
     LINES = 24,
@@ -130,6 +131,25 @@ static bool is_tone(const struct around *a, const struct lds_scout_line *line)
            !is_sideband(a, line) && !is_hum(a, line);
 }
 
+/* Flutter of a large index leaves three lines or more close about the one tone, and the strongest need not be the
+ * middle one: where they balance. NAN: it is none. */
+static double flutter_hz(const struct around *a)
+{
+    double f1 = a->first->frequency_hz, power = a->first->power, balance = power * f1;
+    int lines = 0;
+    for (int i = 0; i < a->count; i++) {
+        const struct lds_scout_line *line = &a->line[i];
+        if (line->power < LEAST * a->first->power || is_harmonic(a, f1, line->frequency_hz, line->power))
+            continue;
+        if (!(fabs(line->frequency_hz - f1) < FLUTTER * f1))
+            return NAN;
+        power += line->power;
+        balance += line->power * line->frequency_hz;
+        lines++;
+    }
+    return lines >= 2 ? balance / power : (double)NAN;
+}
+
 void lds_scout_second(struct lds_stretch *look, const struct lds_scout_line *first, double mains_hz,
                       struct lds_scout *scout)
 {
@@ -144,6 +164,11 @@ void lds_scout_second(struct lds_stretch *look, const struct lds_scout_line *fir
             break;
         if (fabs((double)line.bin - (double)first->bin) > APART_BINS)
             a.line[a.count++] = line;
+    }
+    double middle_hz = flutter_hz(&a);
+    if (!isnan(middle_hz)) {
+        scout->tone_hz = middle_hz;
+        return;
     }
     for (int i = 0; i < a.count; i++) {
         if (!is_tone(&a, &a.line[i]))

@@ -137,6 +137,19 @@ static void make_modulated(struct scene *s)
     shape(s, modulate, number);
 }
 
+/* Deviation to 1 % of the tone, of an index that may hide the middle line under those beside it. */
+static void make_fluttering(struct scene *s)
+{
+    double frequency_hz = log_between(s, 300.0, 10e3), rate_hz = log_between(s, 2.0, 20.0);
+    double deviation_hz = frequency_hz * log_between(s, 1e-4, 1e-2), phase_rad = between(s, -M_PI, M_PI);
+    double peak = amplitude(s, -20.0, -1.0);
+    for (size_t i = 0; i < s->n; i++) {
+        double t = (double)i / s->rate_hz;
+        s->x[i] += peak * cos(2.0 * M_PI * frequency_hz * t + phase_rad +
+                              deviation_hz / rate_hz * sin(2.0 * M_PI * rate_hz * t));
+    }
+}
+
 static void make_noisy(struct scene *s)
 {
     double peak = amplitude(s, -30.0, -8.0);
@@ -373,6 +386,7 @@ static const struct {
     {"sine with hum", LDS_SIGNAL_SINE, make_with_hum, 1.0, 2.0},
     {"sine with sidebands", LDS_SIGNAL_SINE, make_with_sidebands, 1.0, 2.0},
     {"modulated sine", LDS_SIGNAL_SINE, make_modulated, 1.5, 3.0},
+    {"fluttering sine", LDS_SIGNAL_SINE, make_fluttering, 2.0, 4.0},
     {"noisy sine", LDS_SIGNAL_SINE, make_noisy, 0.5, 2.0},
     {"drifting sine", LDS_SIGNAL_SINE, make_drifting, 1.0, 3.0},
     {"sine in part", LDS_SIGNAL_SINE, make_late, 1.0, 2.0},
