@@ -39,6 +39,7 @@ struct lds_sheet_capture {
     double power_w;      /* of a sine, into the bench's load; NAN: not stated */
     double frequency_hz; /* of a sine; NAN: not stated */
     int channel;         /* of the file; 0: all */
+    int driven;          /* the channel of the file that alone is driven; 0: told from the levels */
     int repeat;          /* from 1: the same taken again */
     char *note;
     char *bench_file;       /* of its own, as the sheet writes it; NULL: the sheet's bench holds */

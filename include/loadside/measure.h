@@ -19,11 +19,13 @@ struct lds_measure_options {
     struct lds_bench bench;              /* used as it is; the measurement keeps a copy */
     struct lds_band band[LDS_BANDS_MAX]; /* bands asked for beside the default ones */
     size_t bands;
-    int channel;     /* 1..: that one only; 0: all */
-    double mains_hz; /* nominal mains; NAN: the bench's, else looked for between 45 and 65 Hz */
-    double tone_hz;  /* tone to measure; NAN: looked for; 0: there is none (idle) */
-    int threads;     /* 0: the machine's cores. The result is the same to the bit for any number */
-    bool curves;     /* fill the curves for plots */
+    int channel;                  /* 1..: that one only; 0: all */
+    int driven[LDS_CHANNELS_MAX]; /* channels that are driven, from 1; `drivens` of them */
+    size_t drivens;               /* 0: told from their levels (docs/figures.md) */
+    double mains_hz;              /* nominal mains; NAN: the bench's, else looked for between 45 and 65 Hz */
+    double tone_hz;               /* tone to measure; NAN: looked for; 0: there is none (idle) */
+    int threads;                  /* 0: the machine's cores. The result is the same to the bit for any number */
+    bool curves;                  /* fill the curves for plots */
     /* Called now and then from the thread that called lds_measure; NULL: not wanted. */
     void (*progress)(void *context, const char *doing, double fraction);
     void *progress_context;

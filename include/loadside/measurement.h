@@ -175,6 +175,7 @@ struct lds_key {
     enum lds_worse worse;
     enum lds_print print;
     enum lds_chain_rule chain;
+    bool directed; /* of a pair: the key says from which channel to which, "crosstalk.1-2" */
 };
 
 /* The row of a key (longest stem that equals the key or ends at a dot in it), or NULL. */

@@ -135,6 +135,8 @@ bool common_measure_options(const struct common *common, struct lds_measure_opti
     memcpy(options->band, common->bands.band, sizeof options->band);
     options->bands = common->bands.count;
     options->channel = common->channel;
+    memcpy(options->driven, common->driven.value, sizeof options->driven);
+    options->drivens = common->driven.count;
     options->mains_hz = common->mains_hz;
     options->tone_hz = common->tone_hz;
     options->threads = common->threads;

@@ -13,6 +13,7 @@ struct common {
     bool dc_coupled;
     struct file_list chain;
     int channel;
+    struct whole_list driven;
     struct band_list bands;
     double mains_hz, tone_hz; /* NAN: not given */
     const char *encoding;
@@ -99,6 +100,14 @@ extern const char *const common_caution[];
      .most = LDS_CHANNELS_MAX,                                                                                         \
      .example = "1",                                                                                                   \
      .help = "that channel only"},                                                                                     \
+        {.name = "driven",                                                                                             \
+         .argument = "N",                                                                                              \
+         .kind = OPTION_WHOLES,                                                                                        \
+         COMMON(driven),                                                                                               \
+         .least = 1,                                                                                                   \
+         .most = LDS_CHANNELS_MAX,                                                                                     \
+         .example = "1",                                                                                               \
+         .help = "channels that are driven, as in 1 or 1,3; told from their levels when not given"},                   \
         {.name = "band",                                                                                               \
          .argument = "LO-HI",                                                                                          \
          .kind = OPTION_BAND,                                                                                          \

@@ -48,6 +48,7 @@ static void print_bash_value(const struct option_row *row, FILE *out)
     case OPTION_SWITCH:
     case OPTION_QUANTITY:
     case OPTION_WHOLE:
+    case OPTION_WHOLES:
     case OPTION_BAND:
         fputs("return ;;\n", out);
         return;
@@ -140,6 +141,7 @@ static void print_zsh_action(const struct option_row *row, FILE *out)
     case OPTION_SWITCH:
     case OPTION_QUANTITY:
     case OPTION_WHOLE:
+    case OPTION_WHOLES:
     case OPTION_BAND:
         fputc(' ', out);
         return;

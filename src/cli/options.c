@@ -15,7 +15,7 @@ const enum lds_family family_of_word[] = {LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LD
 
 bool option_repeats(enum option_kind kind)
 {
-    return kind == OPTION_BAND || kind == OPTION_FILES || kind == OPTION_FAMILIES;
+    return kind == OPTION_BAND || kind == OPTION_WHOLES || kind == OPTION_FILES || kind == OPTION_FAMILIES;
 }
 
 static size_t count_rows(const struct option_row *rows)
@@ -116,6 +116,9 @@ void option_expects(const struct option_row *row, char *text, size_t size)
     case OPTION_WHOLE:
         snprintf(text, size, "a whole number from %.0f to %.0f", row->least, row->most);
         return;
+    case OPTION_WHOLES:
+        snprintf(text, size, "whole numbers from %.0f to %.0f with commas between", row->least, row->most);
+        return;
     case OPTION_BAND:
         snprintf(text, size, "two frequencies in Hz, the lower first");
         return;
@@ -136,6 +139,26 @@ static bool parse_whole(const char *text, double least, double most, int *value)
         return false;
     *value = (int)strtol(text, NULL, 10);
     return *value >= least && *value <= most;
+}
+
+/* "1" or "1,3"; one that is there already is no other. */
+static bool take_wholes(const struct option_row *row, const char *value, struct whole_list *list)
+{
+    for (const char *rest = value; rest;) {
+        char one[16];
+        size_t length = strcspn(rest, ",");
+        int whole = 0;
+        snprintf(one, sizeof one, "%.*s", length < sizeof one ? (int)length : (int)sizeof one - 1, rest);
+        if (!parse_whole(one, row->least, row->most, &whole))
+            return false;
+        bool known = false;
+        for (size_t i = 0; i < list->count; i++)
+            known = known || list->value[i] == whole;
+        if (!known && list->count < sizeof list->value / sizeof list->value[0])
+            list->value[list->count++] = whole;
+        rest = rest[length] ? rest + length + 1 : NULL;
+    }
+    return true;
 }
 
 static bool parse_word(const char *text, const char *const *words, const char **value)
@@ -214,6 +237,9 @@ static bool take_value(const struct option_row *row, const char *value, void *se
         return take_band(row, value, place);
     case OPTION_FILES:
         good = take_file(row, value, place);
+        break;
+    case OPTION_WHOLES:
+        good = take_wholes(row, value, place);
         break;
     case OPTION_FAMILIES:
         good = take_family(row, value, place);

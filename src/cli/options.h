@@ -15,6 +15,7 @@ enum option_kind {
     OPTION_WORD,     /* const char *, one of words */
     OPTION_QUANTITY, /* double, least..most in unit */
     OPTION_WHOLE,    /* int, least..most */
+    OPTION_WHOLES,   /* struct whole_list, "1" or "1,3", each least..most; may be repeated */
     OPTION_BAND,     /* struct band_list; may be repeated */
     OPTION_FILES,    /* struct file_list; may be repeated */
     OPTION_FAMILIES, /* struct family_list, each least..most dB; may be repeated */
@@ -22,6 +23,11 @@ enum option_kind {
 
 struct band_list {
     struct lds_band band[LDS_BANDS_MAX];
+    size_t count;
+};
+
+struct whole_list {
+    int value[LDS_CHANNELS_MAX];
     size_t count;
 };
 
@@ -43,7 +49,7 @@ struct option_row {
     enum option_kind kind;
     size_t place;             /* offsetof the value in the command's settings */
     const char *unit;         /* OPTION_QUANTITY: "V", "ohm", "Hz", or "" */
-    double least, most;       /* OPTION_QUANTITY, OPTION_WHOLE, OPTION_FAMILIES */
+    double least, most;       /* OPTION_QUANTITY, OPTION_WHOLE, OPTION_WHOLES, OPTION_FAMILIES */
     const char *const *words; /* OPTION_WORD: NULL at the end; OPTION_FAMILIES: the one that stands for all */
     const char *example;      /* a value as a person would write it; for errors and the manual */
     const char *group;        /* heading of this row and those after it; NULL: as the row before */

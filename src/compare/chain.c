@@ -350,7 +350,7 @@ static void mark_pairs(struct lds_pair *pair, const struct lds_measurement *chai
                 const struct lds_pair *own = &chain[i].pair[p];
                 const struct lds_figure *figure = lds_pair_figure(own, pair->figure[f].key);
                 if (own->channels[0] == pair->channels[0] && own->channels[1] == pair->channels[1] && figure &&
-                    strcmp(figure->key, "crosstalk") == 0)
+                    lds_key_find(figure->key) && lds_key_find(figure->key)->chain == LDS_CHAIN_COHERENT)
                     mark(&pair->figure[f], figure, false);
             }
 }

@@ -111,7 +111,10 @@ static bool add_change(struct lds_work *work, struct lds_part *part, const struc
     change->after = value_of(chosen, 1, &pooled[1], scale);
     snprintf(change->unit, sizeof change->unit, "%s", lds_scale_unit(scale, unit));
     snprintf(change->value_unit, sizeof change->value_unit, "%s", unit);
-    return asprintf(&change->key, "%s%s", key, view->suffix) >= 0;
+    char name[96];
+    lds_view_key(view, key, name, sizeof name);
+    change->key = strdup(name);
+    return change->key != NULL;
 }
 
 static bool compare_key(struct lds_work *work, struct lds_part *part, const struct lds_view *view, const char *key)
@@ -124,7 +127,7 @@ static bool compare_key(struct lds_work *work, struct lds_part *part, const stru
     bool ok = lds_choose(view, key, row, &chosen);
     if (ok && lds_not_comparable(view, &chosen, key, row, reason)) {
         char name[96];
-        snprintf(name, sizeof name, "%.64s%s", key, view->suffix);
+        lds_view_key(view, key, name, sizeof name);
         ok = lds_add_absent(&part->out->not_compared_why, &part->out->not_compared, name, reason);
     } else if (ok) {
         ok = add_change(work, part, view, &chosen, key, row);

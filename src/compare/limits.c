@@ -17,6 +17,19 @@ static bool is_key(const char *asked, const char *key)
            strchr(key + length + 1, '.') == NULL;
 }
 
+/* Of a pair the figure of that key, or of any direction where the limit names none: the largest is judged. */
+static const struct lds_figure *figure_of_pair(const struct lds_pair *pair, const char *key)
+{
+    const struct lds_figure *found = lds_pair_figure(pair, key);
+    const struct lds_key *row = lds_key_find(key);
+    for (size_t i = 0; row && row->directed && strcmp(row->stem, key) == 0 && i < pair->figures; i++) {
+        const struct lds_figure *figure = &pair->figure[i];
+        if (is_key(key, figure->key) && (!found || figure->high > found->high))
+            found = figure;
+    }
+    return found;
+}
+
 /* The figure of one capture: of the channel, or of a pair whose second it is. */
 static const struct lds_figure *figure_in(const struct lds_seen *seen, const char *key)
 {
@@ -24,7 +37,7 @@ static const struct lds_figure *figure_in(const struct lds_seen *seen, const cha
     for (size_t p = 0; !figure && p < seen->capture->pairs; p++) {
         const struct lds_pair *pair = &seen->capture->pair[p];
         if (pair->channels[1] == seen->channel->channel)
-            figure = lds_pair_figure(pair, key);
+            figure = figure_of_pair(pair, key);
     }
     return figure;
 }
@@ -55,6 +68,14 @@ static const char *why_absent(const struct lds_part *part, const char *key)
         const char *reason = lds_channel_absent(part->view.seen[LDS_AFTER][i].channel, key);
         if (reason)
             return reason;
+    }
+    for (int i = 0; i < part->view.count[LDS_AFTER]; i++) {
+        const struct lds_seen *seen = &part->view.seen[LDS_AFTER][i];
+        for (size_t p = 0; p < seen->capture->pairs; p++)
+            for (size_t k = 0; k < seen->capture->pair[p].absents; k++)
+                if (seen->capture->pair[p].channels[1] == seen->channel->channel &&
+                    is_key(key, seen->capture->pair[p].absent[k].key))
+                    return seen->capture->pair[p].absent[k].reason;
     }
     for (size_t i = 0; i < part->out->not_compared; i++)
         if (is_key(key, part->out->not_compared_why[i].key))

@@ -30,27 +30,46 @@ struct question {
 
 #define say(q, ...) (snprintf((q)->reason, 256, __VA_ARGS__), true)
 
+/* Why figures of two captures do not go together for what was played; false when they do. */
+static bool played_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
+{
+    struct lds_played before = lds_seen_played(b), after = lds_seen_played(a);
+    bool one = before.own == LDS_SIGNAL_SINE || after.own == LDS_SIGNAL_SINE;
+    bool idle = before.own == LDS_SIGNAL_SILENCE || after.own == LDS_SIGNAL_SILENCE;
+    if (before.own != after.own && one && idle) {
+        bool first = before.own == LDS_SIGNAL_SINE;
+        return say(q, "%s carries a tone, %s is idle", q->name[!first], q->name[first]);
+    }
+    if (before.own != after.own)
+        return say(q, "what was played: %s %s, %s %s", lds_signal_name(before.own), q->name[0],
+                   lds_signal_name(after.own), q->name[1]);
+    return before.all != after.all &&
+           say(q, "what was played in another channel: %s %s, %s %s", lds_signal_name(before.all), q->name[0],
+               lds_signal_name(after.all), q->name[1]);
+}
+
 /* The key is missing on a side, or stands there under another condition. */
 static bool missing(const struct question *q)
 {
     if (q->chosen->count[0] > 0 && q->chosen->count[1] > 0)
         return false;
-    bool with[2] = {false, false}, without[2] = {false, false};
+    const struct lds_seen *with[2] = {NULL, NULL};
     const char *absent = NULL;
     for (int s = 0; s < 2; s++)
         for (int i = 0; i < q->view->count[s]; i++) {
             const struct lds_seen *seen = &q->view->seen[s][i];
             if (lds_seen_figure(seen, q->key)) {
-                *(lds_seen_has_tone(seen) ? &with[s] : &without[s]) = true;
+                with[s] = with[s] ? with[s] : seen;
                 continue;
             }
             for (size_t a = 0; a < seen->absents && !absent; a++)
-                if (strcmp(seen->absent[a].key, q->key) == 0)
+                if (strcmp(seen->absent[a].key, q->key) == 0 ||
+                    (q->row && q->row->directed && strcmp(seen->absent[a].key, q->row->stem) == 0)) /* both ways */
                     absent = seen->absent[a].reason;
         }
-    int lacks = with[LDS_BEFORE] || without[LDS_BEFORE] ? LDS_AFTER : LDS_BEFORE;
-    if ((with[0] || without[0]) && (with[1] || without[1]))
-        return say(q, "%s carries a tone, %s is idle", q->name[!with[0]], q->name[with[0]]);
+    int lacks = with[LDS_BEFORE] ? LDS_AFTER : LDS_BEFORE;
+    if (with[0] && with[1] && played_differs(q, with[0], with[1]))
+        return true;
     if (absent)
         return say(q, "absent %s: %.200s", q->name[lacks], absent);
     return say(q, "not among the figures %s", q->name[lacks]);
@@ -93,13 +112,21 @@ static bool orders_differ(const struct question *q, const struct lds_figure *b, 
                a->orders[1], q->name[1]);
 }
 
-/* A figure of the tone; *in_db its value in dB re 1 V or full scale, *calibrated which of them. */
-static double tone(const struct lds_seen *seen, const char *key, double *in_db, bool *calibrated)
+/* The channel that drives a figure whose key says so, "crosstalk.2-1"; 0: none. */
+static int driving_channel(const struct question *q)
+{
+    size_t length = q->row ? strlen(q->row->stem) : 0;
+    return q->row && q->row->directed && q->key[length] == '.' ? atoi(q->key + length + 1) : 0;
+}
+
+/* A figure of the tone, of channel `from` where that is not 0; *in_db its value in dB re 1 V or full scale, *calibrated
+ * which of them. */
+static double tone(const struct lds_seen *seen, int from, const char *key, double *in_db, bool *calibrated)
 {
     for (size_t c = 0; c < seen->capture->channels; c++) {
         const struct lds_channel *channel = &seen->capture->channel[c];
         const struct lds_figure *figure = lds_channel_figure(channel, key);
-        if ((seen->channel && channel != seen->channel) || !figure)
+        if ((seen->channel && channel != seen->channel) || (from > 0 && channel->channel != from) || !figure)
             continue;
         *calibrated = strcmp(figure->unit, "dBFS") != 0;
         *in_db = *calibrated ? 20.0 * log10(figure->value) : figure->value;
@@ -113,16 +140,22 @@ static double tone(const struct lds_seen *seen, const char *key, double *in_db, 
 static bool tone_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
 {
     double unused, before_db, after_db;
+    int from = driving_channel(q);
     bool volts[2] = {false, false};
     bool of_tone = q->row && (q->row->section == LDS_TONE || strcmp(q->row->stem, "mains.modulation") == 0 ||
                               strcmp(q->row->stem, "crosstalk") == 0);
     bool of_level = q->row && (q->row->section == LDS_LEVEL || q->row->section == LDS_PAIR);
-    double before = tone(b, "tone.frequency", &unused, volts), after = tone(a, "tone.frequency", &unused, volts);
+    double before = tone(b, from, "tone.frequency", &unused, volts),
+           after = tone(a, from, "tone.frequency", &unused, volts);
     if ((of_tone || of_level) && !isnan(before) && !isnan(after) && !close_to(before, after, FREQUENCY_SAME) &&
         strcmp(q->key, "tone.frequency") != 0)
         return say(q, "the tone: %.6g Hz %s, %.6g Hz %s", before, q->name[0], after, q->name[1]);
-    tone(b, "tone.level", &before_db, &volts[0]);
-    tone(a, "tone.level", &after_db, &volts[1]);
+    double second[2] = {b->capture->signal.frequency_hz[1], a->capture->signal.frequency_hz[1]};
+    if ((of_tone || of_level) && lds_seen_played(b).own == LDS_SIGNAL_TWO_TONE && !isnan(second[0]) &&
+        !isnan(second[1]) && !close_to(second[0], second[1], FREQUENCY_SAME))
+        return say(q, "the second tone: %.6g Hz %s, %.6g Hz %s", second[0], q->name[0], second[1], q->name[1]);
+    tone(b, from, "tone.level", &before_db, &volts[0]);
+    tone(a, from, "tone.level", &after_db, &volts[1]);
     if (of_tone && !isnan(before_db) && !isnan(after_db) && volts[0] != volts[1])
         return say(q,
                    "calibrated %s and not %s, so that the tone's levels cannot be held against each other: give both "
@@ -194,10 +227,8 @@ bool lds_figures_differ(const struct lds_seen *const seen[2], const char *const 
                         const struct lds_key *row, char reason[256])
 {
     const struct question q = {.key = key, .row = row, .reason = reason, .name = name};
-    if (lds_seen_has_tone(seen[0]) != lds_seen_has_tone(seen[1])) {
-        bool first = lds_seen_has_tone(seen[0]);
-        return say(&q, "%s carries a tone, %s is idle", name[!first], name[first]);
-    }
+    if (played_differs(&q, seen[0], seen[1]))
+        return true;
     return differ(&q, seen[0], lds_seen_figure(seen[0], key), seen[1], lds_seen_figure(seen[1], key));
 }
 

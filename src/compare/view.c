@@ -49,6 +49,13 @@ bool lds_view_pair(struct lds_view *view, const struct lds_measurement *const *c
     return true;
 }
 
+void lds_view_key(const struct lds_view *view, const char *key, char *name, size_t size)
+{
+    const struct lds_key *row = lds_key_find(key);
+    bool says = row && row->directed && key[strlen(row->stem)] == '.';
+    snprintf(name, size, "%.64s%s", key, says ? "" : view->suffix);
+}
+
 void lds_view_free(struct lds_view *view)
 {
     free(view->seen[0]);
@@ -76,19 +83,42 @@ bool lds_seen_has_tone(const struct lds_seen *seen)
     return false;
 }
 
-static int pick(const struct lds_view *view, int side, const char *key, bool tone, struct lds_chosen *chosen)
+struct lds_played lds_seen_played(const struct lds_seen *seen)
+{
+    bool any_tone = false;
+    for (size_t c = 0; c < seen->capture->channels; c++)
+        any_tone = any_tone || lds_channel_figure(&seen->capture->channel[c], "tone.level");
+    struct lds_played played = {seen->channel ? seen->channel->signal.kind : seen->capture->signal.kind,
+                                seen->capture->signal.kind};
+    if (played.own == LDS_SIGNAL_NONE)
+        played.own = lds_seen_has_tone(seen) ? LDS_SIGNAL_SINE : LDS_SIGNAL_SILENCE;
+    if (played.all == LDS_SIGNAL_NONE)
+        played.all = any_tone ? LDS_SIGNAL_SINE : LDS_SIGNAL_SILENCE;
+    return played;
+}
+
+static int pick(const struct lds_view *view, int side, const char *key, struct lds_played wanted,
+                struct lds_chosen *chosen)
 {
     int count = 0;
     for (int i = 0; i < view->count[side]; i++) {
         const struct lds_seen *seen = &view->seen[side][i];
         const struct lds_figure *figure = lds_seen_figure(seen, key);
-        if (!figure || lds_seen_has_tone(seen) != tone)
+        struct lds_played played = lds_seen_played(seen);
+        if (!figure || played.own != wanted.own || played.all != wanted.all)
             continue;
         chosen->seen[side][count] = seen;
         chosen->figure[side][count++] = figure;
     }
     return count;
 }
+
+/* The kinds in the order in which they are tried. */
+static const enum lds_signal_kind kinds[] = {
+    LDS_SIGNAL_SILENCE, LDS_SIGNAL_SINE,  LDS_SIGNAL_TWO_TONE,  LDS_SIGNAL_SWEEP,    LDS_SIGNAL_STAIRCASE,
+    LDS_SIGNAL_BURST,   LDS_SIGNAL_NOISE, LDS_SIGNAL_PROGRAMME, LDS_SIGNAL_POWER_ON,
+};
+enum { KINDS = sizeof kinds / sizeof kinds[0] };
 
 bool lds_choose(const struct lds_view *view, const char *key, const struct lds_key *row, struct lds_chosen *chosen)
 {
@@ -100,11 +130,11 @@ bool lds_choose(const struct lds_view *view, const char *key, const struct lds_k
         if (!chosen->seen[s] || !chosen->figure[s])
             return false;
     }
-    bool quiet_first = row && (row->section == LDS_NOISE || row->section == LDS_MAINS);
-    for (int turn = 0; turn < 2; turn++) {
-        bool tone = (turn == 0) != quiet_first;
+    int first = row && (row->section == LDS_NOISE || row->section == LDS_MAINS) ? 0 : 1;
+    for (int turn = 0; turn < KINDS * KINDS; turn++) {
+        struct lds_played wanted = {kinds[(turn / KINDS + first) % KINDS], kinds[turn % KINDS]};
         for (int s = 0; s < 2; s++)
-            chosen->count[s] = pick(view, s, key, tone, chosen);
+            chosen->count[s] = pick(view, s, key, wanted, chosen);
         if (chosen->count[0] > 0 && chosen->count[1] > 0)
             break;
     }

@@ -19,7 +19,7 @@ struct lds_seen { /* one capture's part */
 
 struct lds_view {
     int channel;     /* 0: a pair */
-    char suffix[24]; /* of a pair's keys, ".1-2" */
+    char suffix[24]; /* of a pair's keys that do not say it themselves, ".1-2" */
     struct lds_seen *seen[2];
     int count[2];
 };
@@ -38,11 +38,21 @@ bool lds_view_pair(struct lds_view *view, const struct lds_measurement *const *c
                    const int channels[2]);
 void lds_view_free(struct lds_view *view);
 
+/* The key as the comparison has it: that of a pair says which channels. */
+void lds_view_key(const struct lds_view *view, const char *key, char *name, size_t size);
+
 const struct lds_figure *lds_seen_figure(const struct lds_seen *seen, const char *key);
 bool lds_seen_has_tone(const struct lds_seen *seen);
 
-/* Captures that can be laid side by side for a key: both sides idle, or both with a tone; where a side holds both
- * kinds, noise and hum come from the idle ones and all else from those with a tone. false: no memory. */
+/* What was played: in the channel itself, and in the channel of the capture with the highest level. Results that do not
+ * say it are taken for a sine where they hold a tone, else for idle. */
+struct lds_played {
+    enum lds_signal_kind own, all;
+};
+struct lds_played lds_seen_played(const struct lds_seen *seen);
+
+/* Captures that can be laid side by side for a key: in all of them the same kind of signal was played; where a side
+ * holds several, noise and hum come from the idle ones and all else from those with a tone first. false: no memory. */
 bool lds_choose(const struct lds_view *view, const char *key, const struct lds_key *row, struct lds_chosen *chosen);
 void lds_chosen_free(struct lds_chosen *chosen);
 

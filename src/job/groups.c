@@ -16,7 +16,8 @@ static bool same_power(double a, double b)
 
 static bool same_but_tone(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
 {
-    return a->role == b->role && a->channel == b->channel && same_power(a->power_w, b->power_w);
+    return a->role == b->role && a->channel == b->channel && a->driven == b->driven &&
+           same_power(a->power_w, b->power_w);
 }
 
 /* What is being grouped: captures by their index. */
@@ -183,7 +184,7 @@ static void write_tone(const struct naming *naming, char *text, size_t size)
 static char *make_title(const struct naming *naming, bool for_people)
 {
     const struct lds_sheet_capture *one = &naming->all.sheet->capture[naming->one];
-    char power[40] = "", tone[40], channel[40] = "";
+    char power[40] = "", tone[40], channel[40] = "", driven[48] = "";
     char *title = NULL;
     bool shared = is_shared(naming);
     if (!isnan(one->power_w))
@@ -191,8 +192,10 @@ static char *make_title(const struct naming *naming, bool for_people)
     write_tone(naming, tone, sizeof tone);
     if (one->channel > 0)
         snprintf(channel, sizeof channel, ", channel %d", one->channel);
-    int length = asprintf(&title, "%s%s%s%s%s%s", lds_role_name(one->role), power, tone, channel, shared ? ", " : "",
-                          shared ? bench_of(naming, for_people) : "");
+    if (one->driven > 0)
+        snprintf(driven, sizeof driven, ", channel %d driven", one->driven);
+    int length = asprintf(&title, "%s%s%s%s%s%s%s", lds_role_name(one->role), power, tone, channel, driven,
+                          shared ? ", " : "", shared ? bench_of(naming, for_people) : "");
     return length < 0 ? NULL : title;
 }
 

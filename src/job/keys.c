@@ -35,6 +35,7 @@ static const struct lds_sheet_key keys[] = {
     {LDS_SHEET_CAPTURE, "power", LDS_SHEET_QUANTITY, "W", OF_CAPTURE(power_w), 0, 1e5, true, NOT_STATED, "power of a sine into the load of the bench"},
     {LDS_SHEET_CAPTURE, "frequency", LDS_SHEET_QUANTITY, "Hz", OF_CAPTURE(frequency_hz), 0, 1e7, true, "that of the tone found", "frequency of a sine; the tone found must be within 1 % of it"},
     {LDS_SHEET_CAPTURE, "channel", LDS_SHEET_WHOLE, "", OF_CAPTURE(channel), 1, LDS_CHANNELS_MAX, false, "all", "that channel of the file alone"},
+    {LDS_SHEET_CAPTURE, "driven", LDS_SHEET_WHOLE, "", OF_CAPTURE(driven), 1, LDS_CHANNELS_MAX, false, "told from the levels", "the channel of the file that alone is driven"},
     {LDS_SHEET_CAPTURE, "repeat", LDS_SHEET_WHOLE, "", OF_CAPTURE(repeat), 1, 9999, false, "1", "number of a capture of the same tone that was taken again, cabled anew"},
     {LDS_SHEET_CAPTURE, "bench", LDS_SHEET_TEXT, "", OF_CAPTURE(bench_file), 0, 0, false, "that of [bench]", "bench file of this capture"},
     {LDS_SHEET_CAPTURE, "note", LDS_SHEET_TEXT, "", OF_CAPTURE(note), 0, 0, false, NOT_STATED, "what the report should say of it"},

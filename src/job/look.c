@@ -31,6 +31,8 @@ static void look_for_tone(const struct lds_sheet_capture *capture, struct lds_ca
     lds_measure_options_init(&options);
     options.bench = capture->bench; /* nothing of it is kept */
     options.channel = capture->channel;
+    options.driven[0] = capture->driven;
+    options.drivens = capture->driven > 0;
     options.threads = 1;
     if (lds_measure_tones(opened, &options, look->tone, &look->tones, &error) != LDS_OK) {
         lds_fault(faults, capture->line, "%s: %s", capture->file, without(error.message, capture->path));
@@ -72,10 +74,16 @@ static void look_at(const struct lds_sheet_capture *capture, struct lds_look *lo
     if (capture->channel > look->info.channels)
         lds_fault(faults, capture->line, "%s: channel %d was stated, and the file holds %d; state one that is there",
                   capture->file, capture->channel, look->info.channels);
+    if (capture->driven > look->info.channels)
+        lds_fault(faults, capture->line,
+                  "%s: channel %d was stated to be driven, and the file holds %d; state one that "
+                  "is there",
+                  capture->file, capture->driven, look->info.channels);
     if (seconds < SHORTEST_S * (1.0 - 1e-9))
         lds_fault(faults, capture->line, "%s: holds %.3g s; figures need at least %g s; record longer", capture->file,
                   seconds, SHORTEST_S);
-    else if (capture->channel <= look->info.channels && capture->role < LDS_ROLE_CHAIN)
+    else if (capture->channel <= look->info.channels && capture->driven <= look->info.channels &&
+             capture->role < LDS_ROLE_CHAIN)
         look_for_tone(capture, opened, look, faults);
     lds_capture_close(opened);
 }

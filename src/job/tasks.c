@@ -60,6 +60,8 @@ static void measure(struct pool *pool, size_t number)
     lds_measure_options_init(&options);
     options.bench = capture->bench; /* lds_measure copies it */
     options.channel = capture->channel;
+    options.driven[0] = capture->driven;
+    options.drivens = capture->driven > 0;
     options.tone_hz = capture->role == LDS_ROLE_IDLE ? 0.0 : NAN;
     options.threads = pool->threads_each;
     options.curves = true;

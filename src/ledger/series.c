@@ -15,8 +15,10 @@ static const char *const main_keys[] = {
 
 static bool is_main(const char *key)
 {
+    const struct lds_key *row = lds_key_find(key);
+    const char *name = row && row->directed ? row->stem : key;
     for (size_t i = 0; i < sizeof main_keys / sizeof main_keys[0]; i++)
-        if (strcmp(key, main_keys[i]) == 0)
+        if (strcmp(name, main_keys[i]) == 0)
             return true;
     return false;
 }

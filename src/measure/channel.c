@@ -47,6 +47,11 @@ struct lds_channel_pass {
     double chunk[LDS_CHUNK];
 };
 
+int lds_kept_stride(const struct lds_plan *plan, int level)
+{
+    return level > plan->audio ? KEEP_FAST : KEEP_SLOW;
+}
+
 static bool keep(struct kept *kept, const struct lds_plan_level *level, const struct lds_frame *frame)
 {
     size_t bins = (size_t)level->n / 2 + 1;
@@ -86,8 +91,7 @@ static void on_frame(void *context, const struct lds_frame *frame)
         if (pass->zoom)
             lds_zoom_frame(pass->zoom, frame->spectrum);
     }
-    int stride = frame->level > plan->audio ? KEEP_FAST : KEEP_SLOW;
-    if (pass->shape->keep_frames && frame->index % stride == 0)
+    if (pass->shape->keep_frames && frame->index % lds_kept_stride(plan, frame->level) == 0)
         if (!keep(&pass->kept[pass->slot], &plan->level[frame->level], frame))
             pass->failed = true;
 }
@@ -135,7 +139,8 @@ static bool make_banks(struct lds_channel_pass *pass)
     return true;
 }
 
-struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape, const struct lds_scout *scout)
+struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape, const struct lds_scout *scout,
+                                              const struct lds_driven *driven)
 {
     struct lds_channel_pass *pass = calloc(1, sizeof *pass);
     if (!pass)
@@ -147,8 +152,10 @@ struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape
     struct lds_listener listener = {pass, on_frame, on_slow, on_audio};
     pass->health = lds_health_new(plan->rate_hz, shape->bits, shape->in_volts);
     pass->cascade = lds_cascade_new(plan, &listener);
-    pass->mains = lds_mains_new(plan->slow_rate_hz, shape->mains_hz, tone_hz, shape->seconds);
-    pass->bursts = lds_bursts_new(plan, tone_hz);
+    /* A tone that comes over from another channel is none of this one, but neither hum nor noise. */
+    double line_hz = driven->undriven && driven->tones > 0 ? driven->tone_hz[0] : tone_hz;
+    pass->mains = lds_mains_new(plan->slow_rate_hz, shape->mains_hz, line_hz, shape->seconds);
+    pass->bursts = lds_bursts_new(plan, line_hz);
     pass->course = lds_course_new(plan);
     lds_offset_init(&pass->offset, plan->slow_rate_hz, shape->seconds);
     bool ok = pass->health && pass->cascade && pass->mains && pass->bursts && pass->course;
@@ -266,6 +273,11 @@ static void drop_jumps_outside(struct lds_findings *findings)
 /* What was played, and what that means for the rest: the tone of something else is no tone. */
 static bool recognise(const struct lds_channel_pass *pass, struct lds_findings *findings)
 {
+    if (findings->driven->undriven) {
+        findings->signal.kind = LDS_SIGNAL_SILENCE;
+        findings->from_s = findings->to_s = NAN;
+        return true;
+    }
     const struct lds_pass_shape *shape = pass->shape;
     struct lds_course_result course;
     lds_course_finish(pass->course, lds_cascade_audio_start_s(pass->cascade), &course);

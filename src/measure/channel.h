@@ -23,8 +23,9 @@ struct lds_pass_shape {
     double volts_per_unit; /* NAN: not calibrated */
 };
 
-/* scout: what the look found. NULL: no memory. */
-struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape, const struct lds_scout *scout);
+/* scout: what the look found; driven: of this channel. Both are copied as far as needed. NULL: no memory. */
+struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape, const struct lds_scout *scout,
+                                              const struct lds_driven *driven);
 /* Channel `index` of a block of interleaved samples. slot: where frames for the coherence are kept. */
 bool lds_channel_pass_push(struct lds_channel_pass *pass, const double *interleaved, int64_t frames, int channels,
                            int index, int slot);
@@ -34,6 +35,9 @@ bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings 
 /* What waits for the jumps of the tone: how its frequency moves. Once, after lds_channel_pass_finish. */
 bool lds_channel_pass_wander(struct lds_channel_pass *pass, struct lds_findings *findings);
 void lds_channel_pass_free(struct lds_channel_pass *pass);
+
+/* Every how many frames of a level one is kept for the coherence. */
+int lds_kept_stride(const struct lds_plan *plan, int level);
 
 /* The frames kept in a slot, for the coherence. */
 struct lds_kept_frame {

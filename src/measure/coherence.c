@@ -46,6 +46,14 @@ void lds_coherence_frame(struct lds_coherence *coherence, int level, const doubl
     coherence->frames[level]++;
 }
 
+double lds_coherence_transfer(const struct lds_coherence *coherence, int level, int bin, bool of_first, int *frames)
+{
+    const double *sum = coherence->sum[level] + PARTS * bin;
+    double reference = sum[of_first ? XX : YY];
+    *frames = coherence->frames[level];
+    return reference > 0.0 ? (sum[RE] * sum[RE] + sum[IM] * sum[IM]) / (reference * reference) : 0.0;
+}
+
 /* Mean of the estimate from n independent frames when the coherence is g (Carter, Knapp and Nuttall 1973, "Estimation
  * of the magnitude-squared coherence function via overlapped fast Fourier transform processing"): 1/n + (n - 1)/(n + 1)
  * g 2F1(1, 1; n + 2; g). */

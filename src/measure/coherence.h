@@ -21,6 +21,10 @@ bool lds_coherence_init(struct lds_coherence *coherence, const struct lds_plan *
 void lds_coherence_frame(struct lds_coherence *coherence, int level, const double complex *x, const double complex *y);
 void lds_coherence_free(struct lds_coherence *coherence);
 
+/* |sum Y conj X|^2 / (sum |X|^2)^2 of one bin of a level: the power that the one channel shows of what is in the other,
+ * X. of_first: X is the first channel. *frames: how many there were. */
+double lds_coherence_transfer(const struct lds_coherence *coherence, int level, int bin, bool of_first, int *frames);
+
 struct lds_coherence_band {
     double value;        /* 0..1, bias removed (may come out slightly below 0 for independent channels: then 0) */
     double low, high;    /* 95 % */

@@ -11,12 +11,14 @@
 #include "record/series.h"
 
 void lds_findings_begin(struct lds_findings *findings, const struct lds_measure_options *options,
-                        const struct lds_capture_info *info, const struct lds_scout *scout)
+                        const struct lds_capture_info *info, const struct lds_scout *scout,
+                        const struct lds_driven *driven)
 {
     memset(findings, 0, sizeof *findings);
     findings->options = options;
     findings->info = info;
     findings->scout = *scout;
+    findings->driven = driven;
     findings->signal =
         (struct lds_signal){.delay_s = NAN, .clock_ppm = NAN, .inverted = -1, .frequency_hz = {NAN, NAN}};
     double volts = lds_bench_volts_per_unit(&options->bench);

@@ -7,6 +7,7 @@
 #include "loadside/measure.h"
 #include "measure/beside_tone.h"
 #include "measure/bursts.h"
+#include "measure/driven.h"
 #include "measure/health.h"
 #include "measure/lines.h"
 #include "measure/mains.h"
@@ -38,9 +39,10 @@ struct lds_findings {
     double scale;  /* linear unit of the record per full-scale unit: volts, or 1 */
     bool calibrated;
     struct lds_scout scout;
-    struct lds_signal signal; /* what was played */
-    char unsteady[192];       /* why it has no noise, hum and spurs that are the amplifier's own; "": it has */
-    double from_s, to_s;      /* a tone with silence around it: where it stands; else NAN */
+    const struct lds_driven *driven; /* whether it is, and what other channels are driven with; not owned */
+    struct lds_signal signal;        /* what was played */
+    char unsteady[192];              /* why it has no noise, hum and spurs that are the amplifier's own; "": it has */
+    double from_s, to_s;             /* a tone with silence around it: where it stands; else NAN */
     struct lds_health_result health;
     struct lds_density density;
     int audio; /* the level that lines up to 20 kHz are measured on */

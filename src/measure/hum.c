@@ -197,7 +197,8 @@ static bool add_modulation(struct lds_channel *channel, const struct lds_finding
     const char *key = "mains.modulation";
     if (!findings->has_tone)
         return lds_channel_add_absent(channel, key, "%s",
-                                      findings->track.usable ? findings->scout.why : "there is no tone");
+                                      findings->track.usable || findings->driven->undriven ? findings->scout.why
+                                                                                           : "there is no tone");
     double f1 = findings->track.frequency_hz, fm = findings->mains.frequency_hz, tone = findings->track.level;
     const struct lds_level *level = lds_density_level(&findings->density, f1);
     if (fm < 2.0 * LDS_LOBE_BINS * level->bin_hz || f1 <= 2.0 * fm + LDS_LOBE_BINS * level->bin_hz)

@@ -43,7 +43,7 @@ static bool add_popcorn(struct lds_channel *channel, const struct lds_findings *
 {
     const struct lds_popcorn_result *popcorn = &findings->popcorn;
     const char *key = "noise.popcorn";
-    if (findings->track.usable)
+    if (findings->track.usable || findings->driven->undriven)
         return lds_channel_add_absent(channel, key, "steps are looked for without a tone: record the idle output");
     if (!popcorn->usable)
         return lds_channel_add_absent(channel, key, "the capture holds %.3g s; steps need two seconds",

@@ -21,6 +21,15 @@ double lds_known_noise_power(const struct lds_findings *findings, double frequen
     return lds_floor_density(&findings->floor, frequency_hz, span_hz, NULL) * measured->line_noise;
 }
 
+int lds_known_own_order(const struct lds_findings *findings, double frequency_hz)
+{
+    if (!findings->has_tone)
+        return 0;
+    double order = fmax(1.0, round(frequency_hz / findings->track.frequency_hz));
+    double reach_hz = LDS_LOBE_BINS * lds_density_level(&findings->density, frequency_hz)->bin_hz;
+    return fabs(frequency_hz - order * findings->track.frequency_hz) <= reach_hz ? (int)order : 0;
+}
+
 static bool add_line(struct lds_findings *findings, enum lds_line_kind kind, int order, double frequency_hz,
                      double spread_hz, double power)
 {
@@ -42,6 +51,24 @@ static bool add_tone(struct lds_findings *findings)
         double power = order == 1 ? track->level * track->level : NAN;
         if (!add_line(findings, order == 1 ? LDS_LINE_TONE : LDS_LINE_HARMONIC, order, f, order * wander_hz, power))
             return false;
+    }
+    return true;
+}
+
+/* What comes over from other channels is neither noise nor a spur: suspected at their tones and harmonics, but where a
+ * line of this channel's own tone stands. */
+static bool add_foreign(struct lds_findings *findings)
+{
+    for (size_t i = 0; i < findings->driven->tones; i++) {
+        double f1 = findings->driven->tone_hz[i];
+        for (int order = 1; order * f1 < findings->density.end_hz; order++) {
+            double bin_hz = lds_density_level(&findings->density, order * f1)->bin_hz;
+            if (order > 1 && f1 < 2.0 * LDS_LOBE_BINS * bin_hz)
+                break;
+            if (!lds_known_own_order(findings, order * f1) &&
+                !add_line(findings, LDS_LINE_HARMONIC, order, order * f1, 0.0, NAN))
+                return false;
+        }
     }
     return true;
 }
@@ -77,27 +104,36 @@ static bool add_sidebands(struct lds_findings *findings)
     return true;
 }
 
+bool lds_known_hum_at(const struct lds_findings *findings, double frequency_hz, struct lds_known_hum *hum)
+{
+    const struct lds_mains_result *mains = &findings->mains;
+    if (!mains->found)
+        return false;
+    double order = round(frequency_hz / mains->frequency_hz);
+    double near_hz = 4.0 / findings->seconds + order * mains->wander_hz;
+    if (fabs(frequency_hz - order * mains->frequency_hz) >= near_hz)
+        return false;
+    struct lds_mains_expected expected;
+    lds_mains_expect(mains, (int)order, &expected);
+    /* A line is averaged over all of the capture, a band of 1/T; hum that wanders is spread over 2 order wander. Twice
+     * its share in the mean, for it is not spread evenly. */
+    double share = 1.0 / fmax(1.0, order * mains->wander_hz * findings->seconds);
+    *hum = (struct lds_known_hum){(int)order, share * expected.power, expected.high};
+    return true;
+}
+
 /* A mains order that cannot be told from the harmonic, and what hum is to be expected there. Those beyond the orders
  * measured are made out only where what they leave open is more than noise and a hundredth of the harmonic. */
 static void expect_hum(const struct lds_findings *findings, struct lds_harmonic *h, double gain2)
 {
-    const struct lds_mains_result *mains = &findings->mains;
-    if (!mains->found)
+    struct lds_known_hum hum;
+    if (!lds_known_hum_at(findings, h->frequency_hz, &hum))
         return;
-    double order = round(h->frequency_hz / mains->frequency_hz);
-    double near_hz = 4.0 / findings->seconds + order * mains->wander_hz;
-    if (fabs(h->frequency_hz - order * mains->frequency_hz) >= near_hz)
-        return;
-    struct lds_mains_expected hum;
-    lds_mains_expect(mains, (int)order, &hum);
-    /* The harmonic is averaged over all of the capture, a band of 1/T; hum that wanders is spread over 2 order wander.
-     * Twice its share in the mean, for it is not spread evenly. */
-    double share = 1.0 / fmax(1.0, order * mains->wander_hz * findings->seconds);
-    h->hum_power = share * hum.power / gain2;
+    h->hum_power = hum.power / gain2;
     h->hum_high = hum.high / gain2;
-    h->mains_order = (int)order;
+    h->mains_order = hum.order;
     double raw = creal(h->phasor * conj(h->phasor));
-    h->near_mains = order <= LDS_MAINS_ORDERS || h->hum_power > fmax(h->noise_power, 1e-4 * raw);
+    h->near_mains = hum.order <= LDS_MAINS_ORDERS || h->hum_power > fmax(h->noise_power, 1e-4 * raw);
 }
 
 static void judge_harmonics(struct lds_findings *findings)
@@ -159,12 +195,20 @@ static void drop_zoomed(const struct lds_beside_tone *beside, struct lds_spur_li
     found->count = kept;
 }
 
+/* Own or another channel's: what is made of it are sidebands of the tone all the same. */
+static double tone_hz(const struct lds_findings *findings)
+{
+    if (findings->has_tone)
+        return findings->track.frequency_hz;
+    return findings->driven->undriven && findings->driven->tones > 0 ? findings->driven->tone_hz[0] : (double)NAN;
+}
+
 static bool find_spurs(struct lds_findings *findings)
 {
     const struct lds_beside_tone *beside = &findings->beside;
     const struct lds_spur_request request = {
         .known = &findings->lines,
-        .tone_hz = findings->has_tone ? findings->track.frequency_hz : NAN,
+        .tone_hz = tone_hz(findings),
         .second_hz = findings->signal.kind == LDS_SIGNAL_TWO_TONE ? findings->scout.second_hz : NAN,
         .mains_hz = findings->mains.found ? findings->mains.frequency_hz : NAN,
         .mains_spread_hz = findings->mains.found ? findings->mains.wander_hz : 0.0,
@@ -192,7 +236,7 @@ bool lds_known_lines_find(struct lds_findings *findings)
 {
     if (findings->has_tone && !add_tone(findings))
         return false;
-    if (!add_mains(findings) || !add_sidebands(findings) || !look_beside_tone(findings) ||
+    if (!add_foreign(findings) || !add_mains(findings) || !add_sidebands(findings) || !look_beside_tone(findings) ||
         !lds_floor_find(&findings->floor, &findings->density, &findings->lines) || !find_spurs(findings))
         return false;
     if (lds_beside_tone_matters(&findings->beside, &findings->floor))

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "measure/crosstalk.h"
 #include "measure/uncertainty.h"
 #include "record/record.h"
 
@@ -41,7 +42,7 @@ static bool add_coherence(struct lds_pair *pair, const struct lds_findings *a, c
     return true;
 }
 
-/* ---- balance and crosstalk ---- */
+/* ---- balance ---- */
 
 static double tone_u_db(const struct lds_findings *f)
 {
@@ -52,9 +53,15 @@ static double tone_u_db(const struct lds_findings *f)
 
 static bool add_balance(struct lds_pair *pair, const struct lds_findings *a, const struct lds_findings *b)
 {
+    const struct lds_findings *const both[2] = {a, b};
+    if (a->driven->undriven && b->driven->undriven)
+        return lds_pair_add_absent(pair, "balance", "no channel is driven");
+    for (int i = 0; i < 2 && a->has_tone != b->has_tone; i++)
+        if (both[i]->driven->undriven)
+            return lds_pair_add_absent(pair, "balance", "channel %d is not driven", pair->channels[i]);
     if (!a->has_tone || !b->has_tone)
         return lds_pair_add_absent(pair, "balance", "not both channels carry a tone");
-    if (fabs(a->track.frequency_hz / b->track.frequency_hz - 1.0) > 1e-3)
+    if (!lds_share_tone(a, b))
         return lds_pair_add_absent(pair, "balance", "the channels carry different tones");
     struct lds_figure *figure = lds_pair_add(pair, "balance", true);
     if (!figure)
@@ -64,41 +71,11 @@ static bool add_balance(struct lds_pair *pair, const struct lds_findings *a, con
     return true;
 }
 
-/* The undriven channel's line at the tone, read from its spectrum. */
-static bool add_crosstalk(struct lds_pair *pair, const struct lds_findings *a, const struct lds_findings *b)
-{
-    if (a->has_tone == b->has_tone)
-        return lds_pair_add_absent(pair, "crosstalk",
-                                   a->has_tone ? "both channels are driven" : "no channel is driven");
-    const struct lds_findings *driven = a->has_tone ? a : b, *quiet = a->has_tone ? b : a;
-    double f1 = driven->track.frequency_hz, reference = driven->track.level * driven->track.level;
-    const struct lds_level *level = lds_density_level(&quiet->density, f1);
-    double power = lds_floor_line_power(&quiet->floor, f1, 0.0, NULL);
-    double density = lds_floor_density(&quiet->floor, f1, 40.0 * level->bin_hz, NULL);
-    double noise = density * level->line_noise;
-    double scatter = density * level->enbw_bins * level->bin_hz * 2.0 / sqrt(0.5 * level->bin_dof);
-    double u = sqrt(2.0 * fmax(0.0, power) * noise + scatter * scatter);
-    struct lds_figure *figure = lds_pair_add(pair, "crosstalk", true);
-    if (!figure)
-        return false;
-    figure->high = lds_power_db((fmax(0.0, power) + 1.96 * u) / reference);
-    figure->u_b = 0.0;
-    figure->dof = INFINITY;
-    if (power < 3.3 * u) {
-        figure->flags |= LDS_FLAG_BELOW_FLOOR;
-        return true;
-    }
-    figure->value = lds_power_db(power / reference);
-    figure->low = lds_power_db((power - 1.96 * u) / reference);
-    figure->u_a = 10.0 / M_LN10 * u / power;
-    return true;
-}
-
 bool lds_pair_figures(struct lds_pair *pair, const struct lds_findings *a, const struct lds_findings *b,
                       const struct lds_coherence *coherence)
 {
     static const double bands[][2] = {{20.0, 20e3}, {20e3, 100e3}, {100e3, 500e3}};
-    if (!add_balance(pair, a, b) || !add_crosstalk(pair, a, b))
+    if (!add_balance(pair, a, b) || !lds_crosstalk_figures(pair, a, b, coherence))
         return false;
     for (size_t i = 0; i < sizeof bands / sizeof bands[0]; i++)
         if (!add_coherence(pair, a, b, coherence, bands[i][0], bands[i][1]))

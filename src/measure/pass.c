@@ -9,6 +9,7 @@
 #include "loadside/measure.h"
 #include "measure/channel.h"
 #include "measure/coherence.h"
+#include "measure/driven.h"
 #include "measure/figures.h"
 #include "measure/findings.h"
 #include "measure/jump_look.h"
@@ -37,6 +38,8 @@ struct pass {
     enum lds_status status;
     struct selection selection;
     struct lds_scout scout[LDS_CHANNELS_MAX];
+    struct lds_driven_look driven_look[LDS_CHANNELS_MAX];
+    struct lds_driven driven[LDS_CHANNELS_MAX];
     struct lds_plan plan;
     struct lds_pass_shape shape;
     int64_t block_frames, blocks;
@@ -88,6 +91,11 @@ static enum lds_status check(struct pass *p)
     if (p->options->channel < 0 || p->options->channel > info->channels)
         return lds_fail(p->error, LDS_BAD_USE, "channel %d was asked for, but the capture holds %d: choose 1 to %d",
                         p->options->channel, info->channels, info->channels);
+    for (size_t i = 0; i < p->options->drivens; i++)
+        if (p->options->driven[i] < 1 || p->options->driven[i] > info->channels)
+            return lds_fail(p->error, LDS_BAD_USE,
+                            "channel %d was stated to be driven, but the capture holds %d: state 1 to %d",
+                            p->options->driven[i], info->channels, info->channels);
     for (size_t i = 0; i < p->options->bands; i++) {
         const struct lds_band *band = &p->options->band[i];
         if (!(band->low_hz > 0.0 && band->high_hz > band->low_hz))
@@ -185,6 +193,44 @@ static bool run_look(void *context, int64_t block, int slot)
     return lds_scout_look(p->look + item->index * p->look_length, p->look_got, &request, &p->scout[item->index]);
 }
 
+/* The look of a channel without a tone once more, about the strongest of another channel. */
+static bool run_second_look(void *context, int64_t block, int slot)
+{
+    struct item *item = context;
+    struct pass *p = item->pass;
+    (void)block;
+    (void)slot;
+    const double *x = p->look + item->index * p->look_length;
+    int strongest = lds_driven_strongest(p->driven_look, p->selection.count);
+    struct lds_driven_look *look = &p->driven_look[item->index];
+    double square = 0.0;
+    for (size_t i = 0; i < p->look_got; i++)
+        square += x[i] * x[i] / (double)p->look_got;
+    look->rms = sqrt(square);
+    if (strongest < 0 || !isnan(look->scout->tone_hz) || p->options->tone_hz == 0.0)
+        return true;
+    const struct lds_scout_request request = {.rate_hz = p->look_rate_hz,
+                                              .in_volts = p->info->in_volts,
+                                              .volts_per_unit = lds_bench_volts_per_unit(&p->options->bench),
+                                              .given_hz = p->scout[strongest].tone_hz};
+    return lds_scout_look(x, p->look_got, &request, &look->at_strongest);
+}
+
+/* Which channels are driven; of a single one there is nothing to hold it against. */
+static bool find_driven(struct pass *p)
+{
+    size_t count = p->selection.count;
+    for (size_t c = 0; c < count; c++)
+        p->driven_look[c] = (struct lds_driven_look){
+            .channel = p->selection.index[c] + 1, .scout = &p->scout[c], .at_strongest = {.tone_hz = NAN}};
+    if (count > 1 && !each_channel(p, run_second_look))
+        return false;
+    if (count > 1 || p->options->drivens > 0)
+        lds_driven_find(p->driven_look, count, p->options->driven, p->options->drivens,
+                        p->look_rate_hz / (double)p->look_got, p->driven);
+    return true;
+}
+
 static enum lds_status look_for_tones(struct pass *p)
 {
     int shift = lds_audio_shift(p->info->rate_hz);
@@ -194,7 +240,7 @@ static enum lds_status look_for_tones(struct pass *p)
     if (!p->look)
         return lds_fail_memory(p->error, "the look for the tone");
     enum lds_status status = read_look(p, shift, p->look_length, p->look, &p->look_got);
-    if (status == LDS_OK && !each_channel(p, run_look))
+    if (status == LDS_OK && (!each_channel(p, run_look) || !find_driven(p)))
         status = lds_fail_memory(p->error, "the look for the tone");
     free(p->look);
     p->look = NULL;
@@ -290,7 +336,7 @@ static bool run_new(void *context, int64_t block, int slot)
     struct pass *p = item->pass;
     (void)block;
     (void)slot;
-    p->channel[item->index] = lds_channel_pass_new(&p->shape, &p->scout[item->index]);
+    p->channel[item->index] = lds_channel_pass_new(&p->shape, &p->scout[item->index], &p->driven[item->index]);
     return p->channel[item->index] != NULL;
 }
 
@@ -328,7 +374,7 @@ static enum lds_status prepare(struct pass *p)
     if (!p->findings)
         return lds_fail_memory(p->error, "the analysis");
     for (size_t c = 0; c < p->selection.count; c++)
-        lds_findings_begin(&p->findings[c], p->options, p->info, &p->scout[c]);
+        lds_findings_begin(&p->findings[c], p->options, p->info, &p->scout[c], &p->driven[c]);
     return LDS_OK;
 }
 

@@ -8,7 +8,7 @@
 #include "safe_text.h"
 
 /* indent 2, label, frequency, both levels, word, digits before and after the point, interval: 80 columns in all. */
-enum { LABEL = 14, LEVEL = 10, WORD = 9, BEFORE = 4, AFTER = 5 };
+enum { LABEL = 14, FREQUENCY = LDS_TEXT_FREQUENCY_COLUMNS - 2, LEVEL = 12, WORD = 9, BEFORE = 4, AFTER = 5 };
 
 static void print_line(FILE *out, const struct lds_compared_channel *channel, const struct lds_line_change *line)
 {
@@ -16,7 +16,7 @@ static void print_line(FILE *out, const struct lds_compared_channel *channel, co
     lds_line_cells_make(&cells, channel, line);
     fputs("  ", out);
     lds_page_left(out, cells.label, LABEL);
-    lds_page_right(out, cells.frequency, LDS_TEXT_FREQUENCY_COLUMNS);
+    lds_page_right(out, cells.frequency, FREQUENCY);
     lds_page_right(out, cells.before, LEVEL);
     lds_page_right(out, cells.after, LEVEL);
     fputs("  ", out);
@@ -38,7 +38,7 @@ static void print_columns(FILE *out)
 {
     fputs("  ", out);
     lds_page_left(out, "", LABEL);
-    lds_page_right(out, "frequency", LDS_TEXT_FREQUENCY_COLUMNS);
+    lds_page_right(out, "frequency", FREQUENCY);
     lds_page_right(out, "before", LEVEL);
     lds_page_right(out, "after", LEVEL);
     lds_page_left(out, "", 2 + WORD);

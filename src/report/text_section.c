@@ -99,7 +99,8 @@ void lds_text_label(const char *key, const struct lds_figure *figure, char *labe
         band[strlen(band) - 1] = '\0';
     fputs(lds_label_of(key) ? lds_label_of(key) : key, out);
     if (channels)
-        fprintf(out, ", channels %.*s and %s", (int)strcspn(channels, "-"), channels, strchr(channels, '-') + 1);
+        fprintf(out, row->directed ? ", channel %.*s to %s" : ", channels %.*s and %s", (int)strcspn(channels, "-"),
+                channels, strchr(channels, '-') + 1);
     if (figure && figure->orders[1] > 0)
         fprintf(out, ", orders %d to %d", figure->orders[0], figure->orders[1]);
     else if (band[0] >= '0' && band[0] <= '9')

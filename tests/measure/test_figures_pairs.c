@@ -85,7 +85,7 @@ enum { ONE_CAPTURES = 40 };
 static const double CROSSTALK_DB = -78.0;
 
 static struct judged one_rows[] = {
-    FIGURE("crosstalk", .pair = true),
+    FIGURE("crosstalk.1-2", .pair = true),
     FIGURE("noise.coherence.20-20k", .pair = true, .spread = {0.55, 1.05}),
 };
 
@@ -93,7 +93,7 @@ static void one(struct scene *scene)
 {
     struct lds_measure_options options;
     sim_options_init(&options);
-    judge_truth(scene, "crosstalk", CROSSTALK_DB);
+    judge_truth(scene, "crosstalk.1-2", CROSSTALK_DB);
     judge_truth(scene, "noise.coherence.20-20k", SHARED * SHARED);
     for (unsigned seed = 1; seed <= ONE_CAPTURES; seed++) {
         struct sim_random random;
@@ -106,6 +106,66 @@ static void one(struct scene *scene)
         sim_add_tone(right, SAMPLES, RATE, &tone);
         add_noise(left, right, SAMPLES, RATE, SHARED, &random);
         measure(scene, left, right, SAMPLES, RATE, &options);
+    }
+}
+
+/* ---- the second driven, so that the first shows more of it than a tone of its own would need ---- */
+
+enum { BACK_CAPTURES = 24 };
+static const double NEAR_DB = -44.0;
+
+static struct judged back_rows[] = {FIGURE("crosstalk.2-1", .pair = true)};
+
+static void back(struct scene *scene)
+{
+    struct lds_measure_options options;
+    sim_options_init(&options);
+    judge_truth(scene, "crosstalk.2-1", NEAR_DB);
+    for (unsigned seed = 1; seed <= BACK_CAPTURES; seed++) {
+        struct sim_random random;
+        sim_random_seed(&random, 100 + seed);
+        double *left = sim_samples(SAMPLES), *right = sim_samples(SAMPLES);
+        struct sim_tone tone = {.frequency_hz = sim_random_between(&random, 950.0, 1050.0), .level = LEVEL};
+        sim_add_tone(right, SAMPLES, RATE, &tone);
+        tone.level *= pow(10.0, NEAR_DB / 20.0);
+        tone.phase_rad = sim_random_between(&random, -M_PI, M_PI);
+        sim_add_tone(left, SAMPLES, RATE, &tone);
+        add_noise(left, right, SAMPLES, RATE, SHARED, &random);
+        measure(scene, left, right, SAMPLES, RATE, &options);
+    }
+}
+
+/* ---- each driven with a tone of its own ---- */
+
+enum { TWO_CAPTURES = 24 };
+static const double THERE_DB = -65.0, BACK_DB = -95.0;
+
+static struct judged two_rows[] = {
+    FIGURE("crosstalk.1-2", .pair = true),
+    FIGURE("crosstalk.2-1", .pair = true),
+};
+
+static void two(struct scene *scene)
+{
+    struct lds_measure_options options;
+    sim_options_init(&options);
+    judge_truth(scene, "crosstalk.1-2", THERE_DB);
+    judge_truth(scene, "crosstalk.2-1", BACK_DB);
+    for (unsigned seed = 1; seed <= TWO_CAPTURES; seed++) {
+        struct sim_random random;
+        sim_random_seed(&random, 200 + seed);
+        double *side[2] = {sim_samples(SAMPLES), sim_samples(SAMPLES)};
+        for (int i = 0; i < 2; i++) {
+            struct sim_tone tone = {.frequency_hz = i ? sim_random_between(&random, 2400.0, 2700.0)
+                                                      : sim_random_between(&random, 950.0, 1050.0),
+                                    .level = i ? 1.5 * LEVEL : LEVEL};
+            sim_add_tone(side[i], SAMPLES, RATE, &tone);
+            tone.level *= pow(10.0, (i ? BACK_DB : THERE_DB) / 20.0);
+            tone.phase_rad = sim_random_between(&random, -M_PI, M_PI);
+            sim_add_tone(side[!i], SAMPLES, RATE, &tone);
+        }
+        add_noise(side[0], side[1], SAMPLES, RATE, SHARED, &random);
+        measure(scene, side[0], side[1], SAMPLES, RATE, &options);
     }
 }
 
@@ -139,6 +199,8 @@ int main(int argc, char **argv)
     struct scene scenes[] = {
         {"both driven", both_rows, sizeof both_rows / sizeof *both_rows, both},
         {"one driven", one_rows, sizeof one_rows / sizeof *one_rows, one},
+        {"second driven", back_rows, sizeof back_rows / sizeof *back_rows, back},
+        {"two tones", two_rows, sizeof two_rows / sizeof *two_rows, two},
         {"fast", fast_rows, sizeof fast_rows / sizeof *fast_rows, fast},
     };
     return judge_main(argc, argv, scenes, sizeof scenes / sizeof *scenes);

@@ -150,7 +150,7 @@ static void test_pairs(void **state)
     struct lds_measure_options options;
     lds_measure_options_init(&options);
     assert_int_equal(measure(both, n, 2, &options, &m, &error), LDS_OK);
-    assert_true(fabs(lds_pair_figure(&m.pair[0], "crosstalk")->value + 80.0) < 0.05);
+    assert_true(fabs(lds_pair_figure(&m.pair[0], "crosstalk.1-2")->value + 80.0) < 0.05);
     assert_true(lds_channel_figure(&m.channel[0], "capture.identical")->value == 0.0);
     lds_measurement_free(&m);
     free(both);

@@ -1,0 +1,264 @@
+/* Which channels are driven: as far below the strongest as crosstalk lies, whatever the level in the file. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "loadside/series.h"
+#include "simulate/check.h"
+#include "simulate/measured.h"
+#include "simulate/random.h"
+#include "simulate/signals.h"
+
+enum { RATE = 48000, SAMPLES = 2 * RATE, MOST = 4 };
+static const double FREQUENCY_HZ = 1013.0;
+
+static void begin(double *channel[MOST], size_t channels)
+{
+    for (size_t c = 0; c < channels; c++)
+        channel[c] = sim_samples(SAMPLES);
+}
+
+static void add(double *x, double frequency_hz, double level)
+{
+    sim_add_tone(x, SAMPLES, RATE, &(struct sim_tone){.frequency_hz = frequency_hz, .level = level, .phase_rad = 0.7});
+}
+
+/* Adds noise to the channels, measures them and frees them. */
+static void finish(double *channel[MOST], size_t channels, double density, const struct lds_measure_options *options,
+                   struct lds_measurement *m)
+{
+    struct sim_random random;
+    struct lds_capture *capture = NULL;
+    struct lds_error error = {0};
+    struct lds_measure_options own;
+    sim_options_init(&own);
+    sim_random_seed(&random, 11);
+    double *all = sim_samples(channels * SAMPLES);
+    for (size_t c = 0; c < channels; c++) {
+        sim_add_white(channel[c], SAMPLES, RATE, density, &random);
+        for (size_t i = 0; i < SAMPLES; i++)
+            all[i * channels + c] = channel[c][i];
+        free(channel[c]);
+    }
+    if (lds_capture_from_memory(all, SAMPLES, (int)channels, RATE, &capture, &error) != LDS_OK ||
+        lds_measure(capture, options ? options : &own, m, &error) != LDS_OK)
+        fail_msg("%s", error.message);
+    lds_capture_close(capture);
+    free(all);
+}
+
+static const struct lds_figure *crosstalk(const struct lds_measurement *m, size_t pair, const char *key)
+{
+    const struct lds_figure *figure = lds_pair_figure(&m->pair[pair], key);
+    if (!figure)
+        fail_msg("no %s", key);
+    return figure;
+}
+
+static const char *absent(const struct lds_measurement *m, size_t pair, const char *key)
+{
+    for (size_t i = 0; i < m->pair[pair].absents; i++)
+        if (strcmp(m->pair[pair].absent[i].key, key) == 0)
+            return m->pair[pair].absent[i].reason;
+    return "";
+}
+
+static size_t rows(const struct lds_channel *channel, const char *key)
+{
+    const struct lds_series *series = lds_channel_series(channel, key);
+    return series ? series->rows : 0;
+}
+
+/* No figure of a tone, and what comes over is neither a spur nor noise. */
+static void check_undriven(const struct lds_measurement *m, size_t channel, double density)
+{
+    static const char *const keys[] = {
+        "tone.frequency", "tone.level", "tone.power", "tone.drift",   "tone.wander", "thd",
+        "thd_n",          "sinad",      "snr",        "residual.peak"};
+    const struct lds_channel *c = &m->channel[channel];
+    char why[96];
+    snprintf(why, sizeof why, "channel %zu is not driven: what it shows at 1.013 kHz is crosstalk", channel + 1);
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
+        if (lds_channel_figure(c, keys[i]))
+            fail_msg("%s in channel %zu, which is not driven", keys[i], channel + 1);
+        const char *reason = lds_channel_absent(c, keys[i]);
+        assert_string_equal(reason ? reason : keys[i], why);
+    }
+    assert_int_equal(rows(c, "harmonics"), 0);
+    assert_int_equal(rows(c, "spurs"), 0);
+    assert_int_equal(c->signal.kind, LDS_SIGNAL_SILENCE);
+    double noise = lds_channel_figure(c, "noise.total.20-20k")->value, whole = sqrt(19980.0) * density;
+    check_close(20.0 * log10(noise / whole), 0.0, 0.4);
+}
+
+/* One driven, at levels in the file from full scale to far below the floor of a tone by itself. */
+static void test_relative(void **state)
+{
+    (void)state;
+    static const double level[] = {0.6, 0.02, 2e-3}, below_db[] = {-21.5, -44.0, -80.0};
+    for (size_t l = 0; l < sizeof level / sizeof level[0]; l++)
+        for (size_t b = 0; b < sizeof below_db / sizeof below_db[0]; b++)
+            for (int from = 0; from < 2; from++) {
+                const double density = 1e-7 * level[l];
+                double *channel[MOST], other = level[l] * pow(10.0, below_db[b] / 20.0);
+                struct lds_measurement m;
+                begin(channel, 2);
+                add(channel[from], FREQUENCY_HZ, level[l]);
+                add(channel[!from], FREQUENCY_HZ, other);
+                add(channel[from], 2.0 * FREQUENCY_HZ, 1e-2 * level[l]);
+                add(channel[!from], 2.0 * FREQUENCY_HZ, 1e-2 * other);
+                finish(channel, 2, density, NULL, &m);
+                const struct lds_figure *figure = crosstalk(&m, 0, from ? "crosstalk.2-1" : "crosstalk.1-2");
+                check_close(figure->value, below_db[b], 0.05);
+                assert_true(figure->low <= below_db[b] + 0.01 && figure->high >= below_db[b] - 0.01);
+                assert_null(lds_pair_figure(&m.pair[0], "balance"));
+                assert_string_equal(absent(&m, 0, "balance"),
+                                    from ? "channel 1 is not driven" : "channel 2 is not driven");
+                assert_non_null(lds_channel_figure(&m.channel[from], "thd"));
+                check_undriven(&m, from ? 0 : 1, density);
+                lds_measurement_free(&m);
+            }
+}
+
+/* Less than 20 dB below is driven, also where it would be too weak for a tone by itself. */
+static void test_balance(void **state)
+{
+    (void)state;
+    static const double level[] = {0.6, 1e-3}, below_db[] = {-18.5, -3.0, 0.4};
+    for (size_t l = 0; l < sizeof level / sizeof level[0]; l++)
+        for (size_t b = 0; b < sizeof below_db / sizeof below_db[0]; b++) {
+            double *channel[MOST];
+            struct lds_measurement m;
+            begin(channel, 2);
+            add(channel[0], FREQUENCY_HZ, level[l]);
+            add(channel[1], FREQUENCY_HZ, level[l] * pow(10.0, below_db[b] / 20.0));
+            finish(channel, 2, 1e-7 * level[l], NULL, &m);
+            check_close(lds_pair_figure(&m.pair[0], "balance")->value, below_db[b], 0.01);
+            assert_string_equal(absent(&m, 0, "crosstalk"), "both channels are driven with the same tone");
+            assert_non_null(lds_channel_figure(&m.channel[1], "thd_n"));
+            lds_measurement_free(&m);
+        }
+}
+
+/* Tones of their own: both ways; a tone on a harmonic of the other's hides the way there. */
+static void test_two_tones(void **state)
+{
+    (void)state;
+    for (int turn = 0; turn < 2; turn++) {
+        double *channel[MOST], second = turn ? 2.0 * FREQUENCY_HZ : 1430.0;
+        struct lds_measurement m;
+        begin(channel, 2);
+        add(channel[0], FREQUENCY_HZ, 0.5);
+        add(channel[1], second, 0.25);
+        add(channel[1], FREQUENCY_HZ, 0.5e-3);
+        if (turn == 0)
+            add(channel[0], second, 0.25e-3);
+        finish(channel, 2, 1e-8, NULL, &m);
+        check_close(crosstalk(&m, 0, "crosstalk.1-2")->value, -60.0, 0.01);
+        assert_string_equal(absent(&m, 0, "balance"), "the channels carry different tones");
+        if (turn == 0) {
+            check_close(crosstalk(&m, 0, "crosstalk.2-1")->value, -60.0, 0.01);
+            assert_true(rows(&m.channel[0], "spurs") == 0 && rows(&m.channel[1], "spurs") == 0);
+        } else {
+            assert_string_equal(absent(&m, 0, "crosstalk.2-1"),
+                                "the tone of channel 2 stands on harmonic 2 of that of channel 1");
+        }
+        lds_measurement_free(&m);
+    }
+}
+
+/* The strongest of all channels tells; the pairs are (1, 2) and (3, 4). */
+static void test_four(void **state)
+{
+    (void)state;
+    double *channel[MOST];
+    struct lds_measurement m;
+    begin(channel, 4);
+    for (int c = 0; c < 4; c++)
+        add(channel[c], FREQUENCY_HZ, c == 2 ? 0.5 : 0.5 * pow(10.0, -(50.0 + 5.0 * c) / 20.0));
+    finish(channel, 4, 1e-8, NULL, &m);
+    assert_int_equal(m.pairs, 2);
+    assert_int_equal(m.pair[0].figures, 1); /* the coherence of the noise */
+    assert_string_equal(absent(&m, 0, "balance"), "no channel is driven");
+    assert_string_equal(absent(&m, 0, "crosstalk"), "no channel is driven");
+    check_close(crosstalk(&m, 1, "crosstalk.3-4")->value, -65.0, 0.01);
+    for (size_t c = 0; c < 4; c++)
+        if (c != 2)
+            check_undriven(&m, c, 1e-8);
+    lds_measurement_free(&m);
+}
+
+/* What was stated counts, both ways. */
+static void test_stated(void **state)
+{
+    (void)state;
+    for (int turn = 0; turn < 3; turn++) {
+        double *channel[MOST];
+        struct lds_measurement m;
+        struct lds_measure_options options;
+        struct lds_error error = {0};
+        sim_options_init(&options);
+        options.driven[0] = turn + 1;
+        options.drivens = 1;
+        if (turn == 1) {
+            options.driven[0] = 1;
+            options.driven[1] = 2;
+            options.drivens = 2;
+        }
+        begin(channel, 2);
+        add(channel[0], FREQUENCY_HZ, 0.5);
+        add(channel[1], FREQUENCY_HZ, turn == 0 ? 0.25 : 0.5 * pow(10.0, -30.0 / 20.0));
+        if (turn < 2) {
+            finish(channel, 2, 1e-8, &options, &m);
+            if (turn == 0) {
+                check_close(crosstalk(&m, 0, "crosstalk.1-2")->value, -6.0206, 0.001);
+                check_undriven(&m, 1, 1e-8);
+            } else {
+                check_close(lds_pair_figure(&m.pair[0], "balance")->value, -30.0, 0.001);
+                assert_non_null(lds_channel_figure(&m.channel[1], "thd"));
+            }
+            lds_measurement_free(&m);
+            continue;
+        }
+        struct lds_capture *capture = NULL; /* a channel that is not there */
+        assert_int_equal(lds_capture_from_memory(channel[0], SAMPLES / 2, 2, RATE, &capture, &error), LDS_OK);
+        assert_int_equal(lds_measure(capture, &options, &m, &error), LDS_BAD_USE);
+        assert_non_null(strstr(error.message, "channel 3 was stated to be driven, but the capture holds 2"));
+        lds_measurement_free(&m);
+        lds_capture_close(capture);
+        free(channel[0]);
+        free(channel[1]);
+    }
+}
+
+/* A channel that plays something else as loud is not taken for one that is not driven. */
+static void test_something_else(void **state)
+{
+    (void)state;
+    double *channel[MOST];
+    struct lds_measurement m;
+    struct sim_random random;
+    begin(channel, 2);
+    sim_random_seed(&random, 12);
+    add(channel[0], FREQUENCY_HZ, 0.3);
+    sim_add_white(channel[1], SAMPLES, RATE, 1e-3, &random); /* 0.15 in all */
+    finish(channel, 2, 1e-8, NULL, &m);
+    assert_int_equal(m.channel[1].signal.kind, LDS_SIGNAL_NOISE);
+    lds_measurement_free(&m);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_relative), cmocka_unit_test(test_balance), cmocka_unit_test(test_two_tones),
+        cmocka_unit_test(test_four),     cmocka_unit_test(test_stated),  cmocka_unit_test(test_something_else),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
