@@ -150,6 +150,7 @@ void lds_course_finish(struct lds_course *c, double start_s, struct lds_course_r
                                          .stretches = c->stretches,
                                          .power = c->squares,
                                          .bin_hz = c->bin_hz,
+                                         .top_hz = 0.5 * c->rate_hz,
                                          .frames = c->frames,
                                          .frame = c->frame};
 }

@@ -20,8 +20,8 @@ struct lds_course_frame {
 struct lds_course_result {
     double step_s, start_s; /* of the stretches */
     size_t stretches;
-    double *power; /* mean square of each, the capture's mean taken off */
-    double bin_hz; /* of the frames */
+    double *power;         /* mean square of each, the capture's mean taken off */
+    double bin_hz, top_hz; /* of the frames */
     size_t frames;
     struct lds_course_frame *frame;
 };

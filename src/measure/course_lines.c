@@ -18,8 +18,10 @@ enum { FRAMES_LEAST = 8, NEAR_BINS = 3, REPEAT_LEAST = 4 };
 
 struct path {
     size_t count;
-    double *hz;   /* or its logarithm, of the frames that are not soft, in time */
-    double *best; /* room for the search */
+    double *hz; /* or its logarithm, of the frames that are not soft, in time */
+    double *at_s;
+    double *best;        /* room for the search */
+    double from_s, to_s; /* where the capture is not soft */
 };
 
 static bool near(const struct lds_course_result *course, double width_hz, double a_hz, double b_hz)
@@ -28,7 +30,7 @@ static bool near(const struct lds_course_result *course, double width_hz, double
 }
 
 /* Length of the longest rising (or level) part sequence of y[0..n), and its ends: patience sorting, best[] holding the
- * least last member of those of each length (Fredman 1975). */
+ * least last member of those of each length. */
 static size_t longest_rise(const double *y, size_t n, double *best)
 {
     size_t length = 0;
@@ -78,12 +80,11 @@ static int compare(const void *a, const void *b)
 }
 
 /* Whether the path goes up, once or again and again. */
-static bool goes_up(struct path *path, double low, double high)
+static bool goes_up(const struct path *path, double low, double high, size_t *parts)
 {
-    size_t parts;
     double jump;
-    size_t on_path = rising(path, high - low, &parts, &jump);
-    return (double)on_path >= MONOTONE * (double)path->count && path->count >= REPEAT_LEAST * parts &&
+    size_t on_path = rising(path, high - low, parts, &jump);
+    return (double)on_path >= MONOTONE * (double)path->count && path->count >= REPEAT_LEAST * *parts &&
            jump < JUMP_MOST * (high - low);
 }
 
@@ -93,28 +94,69 @@ static void turn_round(struct path *path)
         path->hz[i] = -path->hz[i];
 }
 
-/* Even steps in the logarithm or in frequency, up or down. */
-static void find_sweep(struct path *path, struct lds_line_course *line)
+/* Frames are long: the straight line through the path's quarters, continued to the ends. Returns how far the middle is
+ * off it. */
+static double continue_path(const struct path *path, double ends[2])
+{
+    size_t quarter = path->count / 4, middle = path->count / 2, last = path->count - 1 - quarter;
+    double slope = (path->hz[last] - path->hz[quarter]) / (path->at_s[last] - path->at_s[quarter]);
+    ends[0] = path->hz[quarter] + slope * (path->from_s - path->at_s[quarter]);
+    ends[1] = path->hz[quarter] + slope * (path->to_s - path->at_s[quarter]);
+    double off = path->hz[middle] - path->hz[quarter] - slope * (path->at_s[middle] - path->at_s[quarter]);
+    return fabs(off / (path->hz[last] - path->hz[quarter]));
+}
+
+static void take_logarithm(struct path *path)
+{
+    for (size_t i = 0; i < path->count; i++)
+        path->hz[i] = log(path->hz[i]);
+}
+
+/* Even steps in frequency or in its logarithm, up or down. */
+static void find_sweep(struct path *path, double bin_hz, double top_hz, struct lds_line_course *line)
 {
     if (path->count < FRAMES_LEAST)
         return;
     memcpy(path->best, path->hz, path->count * sizeof *path->best);
     qsort(path->best, path->count, sizeof *path->best, compare);
     double low = at_share(path->best, path->count, 0.02), high = at_share(path->best, path->count, 0.98);
-    if (high < SWEEP_LEAST * low)
-        return;
-    for (int logarithmic = 0; logarithmic < 2 && !line->sweeps; logarithmic++) {
-        double a = logarithmic ? log(low) : low, b = logarithmic ? log(high) : high;
-        for (size_t i = 0; logarithmic && i < path->count; i++)
-            path->hz[i] = log(path->hz[i]);
-        bool up = goes_up(path, a, b);
+    double least_off = INFINITY;
+    for (int logarithmic = 0; logarithmic < 2 && high >= SWEEP_LEAST * low; logarithmic++) {
+        double a = logarithmic ? log(low) : low, b = logarithmic ? log(high) : high, ends[2];
+        size_t parts, parts_down;
+        if (logarithmic)
+            take_logarithm(path);
+        bool up = goes_up(path, a, b, &parts);
         turn_round(path);
-        bool down = !up && goes_up(path, -b, -a);
+        bool down = !up && goes_up(path, -b, -a, &parts_down);
         turn_round(path);
-        line->sweeps = up || down;
-        line->from_hz = down ? high : low;
-        line->to_hz = down ? low : high;
+        double off = continue_path(path, ends);
+        if ((!up && !down) || off >= least_off)
+            continue;
+        least_off = off;
+        line->sweeps = true;
+        bool once = (down ? parts_down : parts) == 1;
+        for (int i = 0; i < 2; i++)
+            ends[i] = once ? (logarithmic ? exp(ends[i]) : ends[i]) : (i != down) ? high : low;
+        line->from_hz = fmin(top_hz, fmax(bin_hz, ends[0]));
+        line->to_hz = fmin(top_hz, fmax(bin_hz, ends[1]));
     }
+}
+
+/* First and last stretch that is not soft. */
+static void find_ends(const struct lds_course_result *course, struct path *path)
+{
+    double most = 0.0;
+    size_t first = course->stretches, last = 0;
+    for (size_t i = 0; i < course->stretches; i++)
+        most = fmax(most, course->power[i]);
+    for (size_t i = 0; i < course->stretches; i++)
+        if (course->power[i] > SOFT * most) {
+            first = first < i ? first : i;
+            last = i;
+        }
+    path->from_s = course->start_s + (double)first * course->step_s;
+    path->to_s = course->start_s + (double)(last + 1) * course->step_s;
 }
 
 bool lds_line_course_find(const struct lds_course_result *course, double another_hz, double width_hz,
@@ -130,11 +172,13 @@ bool lds_line_course_find(const struct lds_course_result *course, double another
         }
     }
     struct path path = {0};
-    path.hz = malloc((3 * course->frames + 1) * sizeof *path.hz);
+    path.hz = malloc((4 * course->frames + 1) * sizeof *path.hz);
     if (!path.hz)
         return false;
     path.best = path.hz + course->frames;
-    double *share = path.best + course->frames;
+    path.at_s = path.best + course->frames;
+    double *share = path.at_s + course->frames;
+    find_ends(course, &path);
     size_t stays = 0;
     double power_stays = 0.0, power = 0.0;
     for (size_t i = 0; i < course->frames; i++) {
@@ -147,12 +191,13 @@ bool lds_line_course_find(const struct lds_course_result *course, double another
         power += frame->total;
         power_stays += there ? frame->total : 0.0;
         share[path.count] = frame->line / frame->total;
+        path.at_s[path.count] = frame->centre_s;
         path.hz[path.count++] = frame->frequency_hz;
     }
     line->stays = path.count ? (double)stays / (double)path.count : 0.0;
     line->power_stays = power > 0.0 ? power_stays / power : 0.0;
     line->share = path.count ? lds_median(share, path.count) : 0.0;
-    find_sweep(&path, line);
+    find_sweep(&path, course->bin_hz, course->top_hz, line);
     free(path.hz);
     return true;
 }

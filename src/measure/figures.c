@@ -43,8 +43,6 @@ static void signal_flags(struct lds_channel *channel, const struct lds_findings 
                     begins(figure->key, "snr") || begins(figure->key, "residual.");
         if (tone)
             figure->flags |= (part ? LDS_FLAG_DRIFTING : 0u) | (hum ? LDS_FLAG_NEAR_LINE : 0u);
-        if (part && (begins(figure->key, "noise.") || begins(figure->key, "mains.")))
-            figure->flags |= LDS_FLAG_UNSTEADY;
     }
     struct lds_series *harmonics = lds_channel_own_series(channel, "harmonics");
     for (size_t i = 0; hum && harmonics && i < harmonics->rows; i++)

@@ -63,6 +63,16 @@ static const char *hz(double frequency_hz, char text[24])
     return text;
 }
 
+/* Known to some bins of a frame only. */
+static const char *about_hz(double frequency_hz, char text[24])
+{
+    if (frequency_hz >= 995.0)
+        snprintf(text, 24, "%.2g kHz", frequency_hz / 1e3);
+    else
+        snprintf(text, 24, "%.2g Hz", frequency_hz);
+    return text;
+}
+
 static void decide(struct lds_signal *signal, enum lds_signal_kind kind, double first_hz, double second_hz)
 {
     signal->kind = kind;
@@ -115,7 +125,7 @@ static void name_bursts(const struct lds_levels *levels, double tone_hz, struct 
 {
     char text[24];
     decide(signal, LDS_SIGNAL_BURST, tone_hz, NAN);
-    words(signal, "a tone of %s in bursts, %d of them", hz(tone_hz, text), levels->count);
+    words(signal, "a tone of about %s in bursts, %d of them", about_hz(tone_hz, text), levels->count);
 }
 
 /* One tone all along, or two: what its level does. */
@@ -196,7 +206,7 @@ static bool judge(const struct lds_signal_evidence *e, struct lds_signal_found *
         return true;
     if (line.sweeps && audible) {
         decide(&found->signal, LDS_SIGNAL_SWEEP, line.from_hz, line.to_hz);
-        words(&found->signal, "a sweep from about %s to %s", hz(line.from_hz, a), hz(line.to_hz, b));
+        words(&found->signal, "a sweep from about %s to %s", about_hz(line.from_hz, a), about_hz(line.to_hz, b));
         return true;
     }
     if (is_loud(e))
@@ -211,7 +221,7 @@ static void give_reason(struct lds_signal_found *found)
     enum lds_signal_kind kind = found->signal.kind;
     if (kind != LDS_SIGNAL_NONE && kind != LDS_SIGNAL_SILENCE && kind != LDS_SIGNAL_SINE)
         snprintf(found->why, sizeof found->why, "%s: this needs one steady tone", found->signal.words);
-    if (!lds_signal_is_steady(kind))
+    if (!lds_signal_is_steady(kind) || !isnan(found->from_s))
         snprintf(found->unsteady, sizeof found->unsteady, "%s: this needs an idle output or one steady tone",
                  found->signal.words);
 }

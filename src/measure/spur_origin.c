@@ -8,7 +8,7 @@
 
 #include "measure/spurs.h"
 
-enum { LIKELY_ORDERS = 100, SIDEBANDS = 4, TONE_ORDERS = 100, PRODUCT_ORDERS = 5, COMB_ORDERS = 20, COMB_LINES = 3 };
+enum { LIKELY_ORDERS = 100, SIDEBANDS = 4, TONE_ORDERS = 100, PRODUCT_ORDERS = 5, COMB_ORDERS = 10 };
 static const double CHANCE = 0.1; /* most of the spacing that a tolerance may cover */
 static const double RASTER_HZ = 1000.0;
 static const double FINE_RASTER_HZ = 8000.0;
@@ -141,7 +141,7 @@ static bool is_second_tone(const struct question *q)
     if (!(f2 > 0.0))
         return false;
     if (fabs(q->spur->frequency_hz - f2) <= 2.0 * q->tolerance_hz)
-        snprintf(q->origin, 64, "second tone");
+        snprintf(q->origin, 64, LDS_SPUR_SECOND_TONE);
     else if (multiple_of(q->spur->frequency_hz, f2, 2.0 * q->tolerance_hz, &order) && order <= PRODUCT_ORDERS)
         snprintf(q->origin, 64, "harmonic %ld of the second tone", order);
     else
@@ -161,11 +161,11 @@ static int orders_of(const struct question *q, double mains_hz, double tolerance
     return count;
 }
 
-/* A comb of another mains than the one that is measured: the spur and two more are low orders of it. */
+/* A comb of another mains than the one that is measured: the spur and another one are orders of it. */
 static bool is_second_comb(const struct question *q)
 {
     static const double nominal_hz[] = {50.0, 60.0};
-    int most = COMB_LINES - 2;
+    int most = 0;
     for (size_t i = 0; i < q->found->count; i++)
         for (int n = 0; n < 2; n++) {
             double f = q->found->spur[i].frequency_hz, k = round(f / nominal_hz[n]), mains_hz = f / k;
@@ -181,7 +181,7 @@ static bool is_second_comb(const struct question *q)
             most = count;
             snprintf(q->origin, 64, "order %.0f of a second mains comb at %.4f Hz", own, mains_hz);
         }
-    return most > COMB_LINES - 2;
+    return most > 0;
 }
 
 void lds_spur_origin(const struct lds_spur_request *request, const struct lds_spur_list *found, size_t which,

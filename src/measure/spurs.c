@@ -471,7 +471,8 @@ void lds_spur_list_free(struct lds_spur_list *found)
 bool lds_spurs_append(const struct lds_spur_list *found, struct lds_lines *lines)
 {
     for (size_t i = 0; i < found->count; i++) {
-        struct lds_known_line line = {.kind = LDS_LINE_SPUR,
+        bool tone = strcmp(found->spur[i].origin, LDS_SPUR_SECOND_TONE) == 0; /* no noise, and no spur among it */
+        struct lds_known_line line = {.kind = tone ? LDS_LINE_TONE : LDS_LINE_SPUR,
                                       .frequency_hz = found->spur[i].frequency_hz,
                                       .spread_hz = found->spread_hz[i],
                                       .power = found->spur[i].level * found->spur[i].level};

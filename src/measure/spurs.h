@@ -12,6 +12,8 @@
 /* Probability that a whole spectrum of noise shows a spur that is not there. */
 extern const double LDS_SPURS_FALSE_ALARM;
 
+#define LDS_SPUR_SECOND_TONE "second tone" /* an origin */
+
 enum { LDS_SPURS_MAX = 200 };
 
 struct lds_spur_list;

@@ -250,8 +250,8 @@ static void second_comb(void **state)
     assert_string_equal(origin, "order 40 of a second mains comb at 60.0200 Hz");
     lds_spur_origin(&request, &found, 3, origin);
     assert_string_equal(origin, "unexplained");
-    found.count = 2;
-    lds_spur_origin(&request, &found, 1, origin);
+    found.count = 1;
+    lds_spur_origin(&request, &found, 0, origin);
     assert_string_equal(origin, "unexplained");
 }
 
