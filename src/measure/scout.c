@@ -87,7 +87,7 @@ static void choose_given(struct lds_stretch *look, double given_hz, size_t high,
 
 bool lds_scout_look(const double *x, size_t n, const struct lds_scout_request *request, struct lds_scout *scout)
 {
-    *scout = (struct lds_scout){.tone_hz = NAN, .level = NAN, .second_hz = NAN, .ratio = NAN};
+    *scout = (struct lds_scout){.tone_hz = NAN, .level = NAN, .second_hz = NAN};
     if (request->given_hz == 0.0) {
         snprintf(scout->why, sizeof scout->why, "the capture was said to hold no tone");
         return true;

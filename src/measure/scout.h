@@ -9,7 +9,6 @@ struct lds_scout {
     double tone_hz;   /* NAN: there is none */
     double level;     /* rms of that tone, of samples */
     double second_hz; /* of a second tone; NAN: there is none */
-    double ratio;     /* of the tone's level over the second one's */
     int tones;        /* strong ones that are not made of each other */
     bool hum;         /* the strongest line was taken for hum */
     double mains_hz;  /* of that hum; else 0 */

@@ -173,12 +173,10 @@ void lds_scout_second(struct lds_stretch *look, const struct lds_scout_line *fir
     for (int i = 0; i < a.count; i++) {
         if (!is_tone(&a, &a.line[i]))
             continue;
-        if (scout->tones == 1) {
+        if (scout->tones == 1)
             scout->second_hz = a.line[i].frequency_hz;
-            scout->ratio = sqrt(first->power / a.line[i].power);
-        } else if (is_product(&a, scout->second_hz, a.line[i].frequency_hz)) {
+        else if (is_product(&a, scout->second_hz, a.line[i].frequency_hz))
             continue;
-        }
         scout->tones++;
     }
     if (scout->tones > 2)

@@ -88,12 +88,12 @@ static void as_looked(const struct lds_scout *scout, struct lds_signal *signal)
         decide(signal, tone ? LDS_SIGNAL_SINE : LDS_SIGNAL_SILENCE, scout->tone_hz, NAN);
         if (tone && scout->hum_order > 0)
             words(signal,
-                  "a tone of %s, or hum of the mains: there is no telling which (state --tone %.6g or --tone 0)",
+                  "a tone of %s, or hum of the mains: there is no telling which (state --tone %.4g or --tone 0)",
                   hz(scout->tone_hz, a), scout->tone_hz);
     } else if (scout->tones == 2) {
         decide(signal, LDS_SIGNAL_TWO_TONE, scout->tone_hz, scout->second_hz);
-        words(signal, "two strong tones, %s and %s, %.3g:1 in level", hz(scout->tone_hz, a), hz(scout->second_hz, b),
-              scout->ratio);
+        words(signal, "two strong tones, %s and %s", hz(fmin(scout->tone_hz, scout->second_hz), a),
+              hz(fmax(scout->tone_hz, scout->second_hz), b));
     } else {
         decide(signal, LDS_SIGNAL_PROGRAMME, NAN, NAN);
         words(signal, "%d strong tones at once", scout->tones);

@@ -25,6 +25,25 @@ def samples(level, noise, harmonic=0.0, seed=SEED, tone_hz=1000):
         yield level * (math.sin(phase) + harmonic * math.sin(2 * phase)) + source.gauss(0, noise)
 
 
+def seconds():
+    return (n / RATE_HZ for n in range(RATE_HZ * SECONDS))
+
+
+def signals():
+    """What may be played beside one tone, by name."""
+    octaves = math.log(20000 / 20)
+    source = random.Random(SEED)
+
+    def with_noise(values):
+        return (value + source.gauss(0, 1e-4) for value in values)
+
+    yield "two-tone", with_noise(0.26 * math.sin(2 * math.pi * 19000 * t) + 0.24 * math.sin(2 * math.pi * 20000 * t)
+                                 for t in seconds())
+    yield "sweep", with_noise(0.5 * math.sin(2 * math.pi * 20 / octaves * (math.exp(t * octaves) - 1)) for t in seconds())
+    yield "late", with_noise(0.5 * math.sin(2 * math.pi * 1000 * t) if t > 0.3 else 0 for t in seconds())
+    yield "hum-or-tone", with_noise(0.003 * math.sin(2 * math.pi * 100 * t) for t in seconds())
+
+
 def sixteen_bit(values, channels=1):
     frames = bytearray()
     for value in values:
@@ -57,6 +76,8 @@ def main():
     write_wav(place("half-rate.wav"), tone, rate_hz=RATE_HZ // 2)  # a 500 Hz tone
     write_wav(place("stereo.wav"), sixteen_bit(samples(0.5, 1e-4, harmonic=1e-3), 2), 2)
     write_wav(place("idle.wav"), sixteen_bit(samples(0.0, 1e-3)))
+    for name, values in signals():
+        write_wav(place(name + ".wav"), sixteen_bit(values))
     write_wav(place("silence.wav"), bytes(2 * RATE_HZ * SECONDS))
     write_wav(place("short.wav"), tone[:2000])
     write_wav(place("none.wav"), b"")
