@@ -77,7 +77,7 @@ static void roles(void **state)
         {"idle", TWO, 400.0, 7000.0, "p: role = idle, and this capture holds two tones, ",
          "p: role = idle, and this capture holds two tones, "},
         {"sine", SWEEP, 20.0, 20000.0, "", "p: role = sine, and this capture holds a sweep"},
-        {"sine", BURST, 1000.0, 0.0, "", " Hz in bursts, 5 of them."},
+        {"sine", BURST, 1000.0, 0.0, "", "Hz in bursts, 5 of them."},
     };
     for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
         char text[400];
