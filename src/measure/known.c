@@ -177,7 +177,7 @@ static bool look_beside_tone(struct lds_findings *findings)
     double own_hz = fmax(OWN_HZ, OWN_BINS / findings->seconds);
     return lds_beside_tone_find(&findings->zoom, &findings->density, findings->track.frequency_hz, own_hz,
                                 &findings->lines, &findings->beside) &&
-           add_harmonic_sidebands(findings);
+           lds_spurs_append(&findings->beside.spurs, &findings->lines) && add_harmonic_sidebands(findings);
 }
 
 /* Of the stretch beside the tone its own search tells. */
@@ -219,17 +219,19 @@ static bool find_spurs(struct lds_findings *findings)
     };
     if (!lds_spurs_find(&findings->floor, &request, &findings->spurs))
         return false;
-    if (beside->spurs.count > 0) {
-        drop_zoomed(beside, &findings->spurs);
-        if (!lds_spurs_merge(&findings->spurs, &beside->spurs))
+    drop_zoomed(beside, &findings->spurs);
+    if (findings->spurs.count > 0) {
+        lds_floor_free(&findings->floor);
+        if (!lds_spurs_append(&findings->spurs, &findings->lines) ||
+            !lds_floor_find(&findings->floor, &findings->density, &findings->lines))
             return false;
-        lds_spurs_name(&findings->spurs, &request);
     }
-    if (findings->spurs.count == 0)
+    if (beside->spurs.count == 0)
         return true;
-    lds_floor_free(&findings->floor);
-    return lds_spurs_append(&findings->spurs, &findings->lines) &&
-           lds_floor_find(&findings->floor, &findings->density, &findings->lines);
+    if (!lds_spurs_merge(&findings->spurs, &beside->spurs))
+        return false;
+    lds_spurs_name(&findings->spurs, &request);
+    return true;
 }
 
 bool lds_known_lines_find(struct lds_findings *findings)

@@ -69,6 +69,25 @@ static int end_bin(const struct search *search, const struct lds_level *level)
     return level->last < end ? level->last : end;
 }
 
+/* What a spur takes, on every level that shows it: the bins of its lobe but those that are far above it, where another
+ * line shows. */
+static void claim(struct search *search, double frequency_hz, double spread_hz, double square)
+{
+    for (int i = 0; i < search->floor->density->levels; i++) {
+        const struct lds_level *level = &search->floor->density->level[i];
+        double centre = frequency_hz / level->bin_hz, spread = spread_hz / level->bin_hz, half = spread + LOBE + 0.5;
+        double top = square / (level->enbw_bins * level->bin_hz);
+        int from = (int)fmax(ceil(centre - half), 0.0), to = (int)fmin(floor(centre + half), level->n / 2);
+        for (int k = from; k <= to; k++) {
+            double away = fabs(k - centre) - spread;
+            double lobe = away < NEAREST ? INFINITY : top * pow(lds_window_transform(&lds_window_analysis, away), 2.0);
+            bool another = level->power[k] > ANOTHER * (lobe + search->floor->reference[i][k]);
+            if (!search->claimed[i][k] && !another)
+                search->claimed[i][k] = 1 + LDS_LINE_SPUR;
+        }
+    }
+}
+
 /* What the request bars from being looked at counts as taken. */
 static void bar(struct search *search, int i)
 {
@@ -78,6 +97,20 @@ static void bar(struct search *search, int i)
     for (int k = from; barred[1] > 0.0 && k <= to; k++)
         if (!search->claimed[i][k])
             search->claimed[i][k] = 1 + LDS_LINE_TONE;
+}
+
+/* Lines found otherwise are known to the floor, which takes all of their lobes: another may show there. */
+static void claim_others(struct search *search)
+{
+    const struct lds_spur_list *others = search->request->others;
+    for (int i = 0; others && others->count > 0 && i < search->floor->density->levels; i++) {
+        const struct lds_level *level = &search->floor->density->level[i];
+        for (int k = 0; k <= level->n / 2; k++)
+            if (search->claimed[i][k] == 1 + LDS_LINE_SPUR)
+                search->claimed[i][k] = 0;
+    }
+    for (size_t s = 0; others && s < others->count; s++)
+        claim(search, others->spur[s].frequency_hz, others->spread_hz[s], pow(others->spur[s].level, 2.0));
 }
 
 static bool prepare(struct search *search)
@@ -95,6 +128,7 @@ static bool prepare(struct search *search)
         bar(search, i);
         bins += fmax(end_bin(search, level) - first_bin(level), 0.0);
     }
+    claim_others(search);
     search->once = search->request->false_alarm / RESERVE / fmax(bins, 1.0);
     for (int i = 0; i < density->levels; i++) {
         const struct lds_level *level = &density->level[i];
@@ -338,25 +372,6 @@ static double spread_of(const struct search *search, int i, int bin)
     while (lobe < LOBE && pow(lds_window_transform(&lds_window_analysis, lobe + 0.5), 2.0) * level->power[bin] > limit)
         lobe++;
     return reach > lobe ? (reach - lobe) * level->bin_hz : 0.0;
-}
-
-/* What a spur takes, on every level that shows it: the bins of its lobe but those that are far above it, where another
- * line shows. */
-static void claim(struct search *search, double frequency_hz, double spread_hz, double square)
-{
-    for (int i = 0; i < search->floor->density->levels; i++) {
-        const struct lds_level *level = &search->floor->density->level[i];
-        double centre = frequency_hz / level->bin_hz, spread = spread_hz / level->bin_hz, half = spread + LOBE + 0.5;
-        double top = square / (level->enbw_bins * level->bin_hz);
-        int from = (int)fmax(ceil(centre - half), 0.0), to = (int)fmin(floor(centre + half), level->n / 2);
-        for (int k = from; k <= to; k++) {
-            double away = fabs(k - centre) - spread;
-            double lobe = away < NEAREST ? INFINITY : top * pow(lds_window_transform(&lds_window_analysis, away), 2.0);
-            bool another = level->power[k] > ANOTHER * (lobe + search->floor->reference[i][k]);
-            if (!search->claimed[i][k] && !another)
-                search->claimed[i][k] = 1 + LDS_LINE_SPUR;
-        }
-    }
 }
 
 static void judge(struct search *search, struct lds_spur_list *found)

@@ -27,7 +27,7 @@ struct lds_spur_request {
     double clock_ppm;                   /* limits of the sampling clock against others */
     double false_alarm;                 /* LDS_SPURS_FALSE_ALARM, or another */
     double barred_hz[2];                /* not looked at from here to there; both 0: all is */
-    const struct lds_spur_list *others; /* found there by other means: their lobes are no floor; NULL: none */
+    const struct lds_spur_list *others; /* found there by other means, and known to the floor; NULL: none */
 };
 
 struct lds_spur {
