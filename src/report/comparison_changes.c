@@ -15,8 +15,9 @@ enum { LABEL = 34, WORD = 6, BEFORE = 4, AFTER = 5, INTERVAL = 11, VALUES = LDS_
 static bool fit(const struct lds_change_cells *cells)
 {
     size_t whole = strcspn(cells->number, ".");
-    return whole <= BEFORE && strlen(cells->number) - whole < AFTER && lds_words_width(cells->interval) <= INTERVAL &&
-           lds_words_width(cells->values) <= VALUES && lds_words_width(cells->label) < LABEL;
+    int interval = lds_words_width(cells->interval), values = lds_words_width(cells->values);
+    return whole <= BEFORE && strlen(cells->number) - whole < AFTER && interval <= INTERVAL && values <= VALUES &&
+           interval + values < INTERVAL + VALUES && lds_words_width(cells->label) < LABEL;
 }
 
 static void print_row(FILE *out, const struct lds_change *change)
@@ -35,8 +36,8 @@ static void print_row(FILE *out, const struct lds_change *change)
     } else if (lds_scrap_open(&scrap)) {
         fprintf(scrap.out, "%s: ", cells.label);
         if (cells.number[0] || cells.interval[0])
-            fprintf(scrap.out, "%s %s %s%s, ", cells.word, cells.number, cells.interval,
-                    strcmp(change->unit, "dB") == 0 ? " dB" : "");
+            fprintf(scrap.out, "%s%s%s%s%s%s, ", cells.word, cells.word[0] ? " " : "", cells.number,
+                    cells.number[0] ? " " : "", cells.interval, strcmp(change->unit, "dB") == 0 ? " dB" : "");
         fputs(cells.values, scrap.out);
         lds_text_scrap_print(&scrap, out, 2, 2);
     }

@@ -19,7 +19,7 @@
 
 static char thd[] = "thd", noise[] = "noise.band.20-20k", rms[] = "level.rms", total[] = "mains.total", snr[] = "snr",
             hum[] = "mains.odd", hertz[] = "tone.frequency", balance[] = "balance.1-2", weighted[] = "noise.a",
-            offset[] = "level.dc", peak[] = "residual.peak", even[] = "mains.even";
+            offset[] = "level.dc", peak[] = "residual.peak", even[] = "mains.even", loud[] = "mains.buzz";
 
 /* Never written to and never freed by what is tested. */
 static struct lds_change changes[] = {
@@ -115,6 +115,8 @@ static struct lds_change changes[] = {
      false, true, false, NAN,  0,      false},
     {even, "dB", "V", 3e-6,           4e-6,  2.5,  -3.0,  8.0, 0.3, 1.0,
      2.5,  3.0,  4.0, LDS_UNRESOLVED, false, true, false, NAN, 0,   true},
+    {loud, "dB",     "dBFS", -82.5,     -97.5, -15.0, NAN,   -8.88, 1e-6, 1e-5,
+     3.0,  INFINITY, 4.0,    LDS_LOWER, true,  true,  false, NAN,   0,    false},
     {hertz, "Hz", "Hz", 1000.0213, 1000.0214, 0.0001, -0.0002, 0.0004, NAN, NAN,
      NAN,   NAN,  NAN,  LDS_SAME,  false,     false,  false,   NAN,    0,   false},
     {offset, "V", "V",   -0.012,    0.004, -0.008, -0.0083, -0.0077, 1e-5, 1e-4,
@@ -160,7 +162,7 @@ static struct lds_compared_channel channel = {
     .limit = limits,
     .hints = 1,
     .hint = hints,
-    .words = {3, 1, 1, 0, 2, 3, 1},
+    .words = {4, 1, 1, 0, 2, 3, 1},
 };
 
 /* A comparison of a file of that name with another. */
@@ -236,6 +238,7 @@ static void test_text(void **state)
         "lower   -2.60  ±0.20      -90.40 → -93.00 dB",
         "higher   1.94  ±0.36          40.0 → 50.0 µV",
         "      unsteady\n",
+        "\n  mains, buzz: lower 8.8 or more dB, -82.5 → -97.5 dBFS\n",
         "lower          12 or more  93.0 µV → < floor",
         "      captures of 46 s would settle it\n",
         "no length of capture will settle it: repeat the capture on both sides\n",
@@ -400,7 +403,7 @@ static void test_json(void **state)
     assert_string_equal(word, "lower");
     assert_string_equal(unit, "dB");
     assert_string_equal(file, "b\xEF\xBF\xBD.wav");
-    assert_true(version == 1 && worse && value == -2.6 && high == -12.3 && lower == 3);
+    assert_true(version == 1 && worse && value == -2.6 && high == -12.3 && lower == 4);
     assert_true(json_is_null(unknown) && json_is_null(no_word));
     json_decref(root);
     assert_int_equal(lds_units_json(&table, 1, path, NULL), LDS_OK);
