@@ -308,6 +308,25 @@ static void mark_spurs(struct lds_channel *channel, const struct lds_channel *ow
         }
 }
 
+/* The lines of one kind: by order from the first recording that fits, others from all that do. */
+static void mark_series(struct lds_channel *channel, const struct lds_series_kind *kind,
+                        const struct lds_measurement *chain, size_t chains, double tolerance_hz)
+{
+    bool has_tone = lds_channel_figure(channel, "tone.level") != NULL, done = false;
+    for (size_t i = 0; i < chains && !done; i++) {
+        const struct lds_channel *own = channel_of(&chain[i], channel->channel);
+        bool with_tone = tone_of(&chain[i], channel->channel, "tone.level") != NULL;
+        bool fits = kind->family == LDS_FAMILY_DISTORTION ? with_tone && has_tone : has_tone || !with_tone;
+        if (!own || !fits)
+            continue;
+        if (kind->match == LDS_MATCH_NEAREST)
+            mark_spurs(channel, own, tolerance_hz);
+        else
+            mark_lines(channel, own, kind->key);
+        done = kind->match == LDS_MATCH_ORDER;
+    }
+}
+
 static void mark_channel(struct lds_measurement *m, struct lds_channel *channel, const struct lds_measurement *chain,
                          size_t chains)
 {
@@ -323,23 +342,11 @@ static void mark_channel(struct lds_measurement *m, struct lds_channel *channel,
     }
     mark_shapes(channel);
     mark_snr(channel);
-    bool hum = false, harmonics = false;
-    for (size_t i = 0; i < chains; i++) {
-        const struct lds_channel *own = channel_of(&chain[i], channel->channel);
-        bool with_tone = tone_of(&chain[i], channel->channel, "tone.level") != NULL;
-        if (!own)
-            continue;
-        if (with_tone && has_tone && !harmonics) {
-            mark_lines(channel, own, "harmonics");
-            harmonics = true;
-        }
-        if ((with_tone == has_tone || !with_tone) && !hum) {
-            mark_lines(channel, own, "mains");
-            hum = true;
-        }
-        if (with_tone == has_tone || !with_tone)
-            mark_spurs(channel, own, m->window_s > 0.0 ? 1.0 / m->window_s : 3.0);
-    }
+    size_t kinds;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    for (size_t k = 0; k < kinds; k++)
+        if (kind[k].form == LDS_FORM_LINES && kind[k].chain == LDS_CHAIN_COHERENT)
+            mark_series(channel, &kind[k], chain, chains, m->window_s > 0.0 ? 1.0 / m->window_s : 3.0);
 }
 
 static void mark_pairs(struct lds_pair *pair, const struct lds_measurement *chain, size_t chains)

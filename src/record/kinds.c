@@ -1,152 +1,75 @@
-/* The table of series: one row for each, in the order in which they are written. A new series is a row here and the
- * code that measures it; no output and no comparison changes. */
+/* The tables of series and of quantities. A new series is a row here and the code that measures it; no output and no
+ * comparison changes. Series are written in the order of the table. */
 #include <string.h>
 
-#include "loadside/series.h"
+#include "record/quantities.h"
 
-#define LINE_COLUMNS                                                                                                   \
-    {"order", LDS_QUANTITY_ORDER, false}, {"frequency", LDS_QUANTITY_HZ, false},                                       \
-    {                                                                                                                  \
-        "level", LDS_QUANTITY_LEVEL, true                                                                              \
-    }
+#define MOST 1e30 /* the fourth power of what is larger is no number */
+
+/* clang-format off */
+static const struct lds_quantity_row quantities[] = {
+    /* units, endings of members' names, least, most, stated, level */
+    [LDS_QUANTITY_ORDER] = {{"", ""}, {"", "", ""}, 1.0, 1e6, true, false},
+    [LDS_QUANTITY_NUMBER] = {{"", ""}, {"", "", ""}, 0.0, MOST, true, false},
+    [LDS_QUANTITY_HZ] = {{"Hz", "Hz"}, {"_hz", "_hz", "_hz"}, 0.0, 1e9, true, false},
+    [LDS_QUANTITY_SECONDS] = {{"s", "s"}, {"_s", "_s", "_s"}, 0.0, 1e12, true, false},
+    [LDS_QUANTITY_MILLISECONDS] = {{"ms", "ms"}, {"_ms", "_ms", "_ms"}, 0.0, 1e15, true, false},
+    [LDS_QUANTITY_DEGREES] = {{"deg", "deg"}, {"_deg", "_deg", "_deg"}, -360.0, 360.0, false, false},
+    [LDS_QUANTITY_DB] = {{"dB", "dB"}, {"_db", "_db", "_db"}, -1e3, 1e3, false, false},
+    [LDS_QUANTITY_OHM] = {{"ohm", "ohm"}, {"_ohm", "_ohm", "_ohm"}, 0.0, MOST, false, false},
+    [LDS_QUANTITY_POWER] = {{"dBFS", "W"}, {"_w", "_dbfs", "_dbfs"}, -1e3, MOST, false, false},
+    [LDS_QUANTITY_LEVEL] = {{"dBFS", "V"}, {"_v", "_dbfs", "_full_scale_rms"}, -MOST, MOST, false, true},
+    [LDS_QUANTITY_DENSITY] = {{"dBFS", "V/√Hz"}, {"_v_rthz", "_dbfs_hz", "_full_scale_rms_rthz"},
+                              -MOST, MOST, false, true},
+    [LDS_QUANTITY_SAMPLE] = {{"full scale", "V"}, {"_v", "_dbfs", "_full_scale"}, -MOST, MOST, false, false},
+};
+
+#define HZ {"frequency", LDS_QUANTITY_HZ, false}
+#define LINE {"order", LDS_QUANTITY_ORDER, false}, HZ, {"level", LDS_QUANTITY_LEVEL, true}
 
 static const struct lds_series_kind kinds[] = {
-    {
-        .key = "harmonics",
-        .label = "harmonics",
-        .row_key = "harmonic",
-        .row_label = "harmonic",
-        .section = LDS_TONE,
-        .family = LDS_FAMILY_DISTORTION,
-        .worse = LDS_WORSE_UP,
-        .chain = LDS_CHAIN_COHERENT,
-        .form = LDS_FORM_LINES,
-        .match = LDS_MATCH_ORDER,
-        .first_order = 2,
-        .flags = true,
-        .axis = LDS_LINE_HZ,
-        .value = LDS_LINE_LEVEL,
-        .columns = 5,
-        .column = {LINE_COLUMNS, {"relative", LDS_QUANTITY_DB, true}, {"phase", LDS_QUANTITY_DEGREES, false}},
-    },
-    {
-        .key = "mains",
-        .label = "mains orders",
-        .row_key = "mains.line",
-        .row_label = "mains order",
-        .value_alone = true,
-        .section = LDS_MAINS,
-        .family = LDS_FAMILY_MAINS,
-        .worse = LDS_WORSE_UP,
-        .chain = LDS_CHAIN_COHERENT,
-        .form = LDS_FORM_LINES,
-        .match = LDS_MATCH_ORDER,
-        .first_order = 1,
-        .flags = true,
-        .axis = LDS_LINE_HZ,
-        .value = LDS_LINE_LEVEL,
-        .columns = 3,
-        .column = {LINE_COLUMNS},
-    },
-    {
-        .key = "spurs",
-        .label = "other lines",
-        .row_key = "spur",
-        .section = LDS_SPURS,
-        .family = LDS_FAMILY_MAINS,
-        .worse = LDS_WORSE_UP,
-        .chain = LDS_CHAIN_COHERENT,
-        .form = LDS_FORM_LINES,
-        .match = LDS_MATCH_NEAREST,
-        .text = "origin",
-        .axis = LDS_SPUR_HZ,
-        .value = LDS_SPUR_LEVEL,
-        .columns = 3,
-        .column = {{"frequency", LDS_QUANTITY_HZ, false},
-                   {"level", LDS_QUANTITY_LEVEL, false},
-                   {"margin", LDS_QUANTITY_DB, false}},
-    },
-    {
-        .key = "floor",
-        .label = "noise density over frequency",
-        .row_key = "noise.floor",
-        .row_label = "noise floor",
-        .change_label = "noise density",
-        .region_key = "noise.region",
-        .part = "noise along the frequency axis",
-        .value_alone = true,
-        .section = LDS_NOISE,
-        .family = LDS_FAMILY_NOISE,
-        .worse = LDS_WORSE_UP,
-        .chain = LDS_CHAIN_POWER,
-        .form = LDS_FORM_LINES,
-        .match = LDS_MATCH_BANDS,
-        .log_axis = true,
-        .axis = LDS_FLOOR_HZ,
-        .value = LDS_FLOOR_DENSITY,
-        .columns = 6,
-        .column = {{"frequency", LDS_QUANTITY_HZ, false},
-                   {"low", LDS_QUANTITY_HZ, false},
-                   {"high", LDS_QUANTITY_HZ, false},
-                   {"density", LDS_QUANTITY_DENSITY, false},
-                   {"mean", LDS_QUANTITY_DENSITY, false},
-                   {"dof", LDS_QUANTITY_NUMBER, false}},
-    },
-    {
-        .key = "spectrum", /* thinned to peaks */
-        .label = "rms level of a bin",
-        .section = LDS_SPURS,
-        .form = LDS_FORM_CURVE,
-        .log_axis = true,
-        .value = LDS_CURVE_Y,
-        .columns = 2,
-        .column = {{"frequency", LDS_QUANTITY_HZ, false}, {"level", LDS_QUANTITY_LEVEL, false}},
-    },
-    {
-        .key = "density", /* lines in */
-        .label = "noise density with lines",
-        .section = LDS_NOISE,
-        .form = LDS_FORM_CURVE,
-        .log_axis = true,
-        .value = LDS_CURVE_Y,
-        .columns = 2,
-        .column = {{"frequency", LDS_QUANTITY_HZ, false}, {"density", LDS_QUANTITY_DENSITY, false}},
-    },
-    {
-        .key = "residual", /* one period of the tone, peak scale */
-        .label = "residual",
-        .section = LDS_TONE,
-        .form = LDS_FORM_CURVE,
-        .value = LDS_CURVE_Y,
-        .columns = 2,
-        .column = {{"phase", LDS_QUANTITY_DEGREES, false}, {"residual", LDS_QUANTITY_SAMPLE, false}},
-    },
-    {
-        .key = "mains_waveform", /* one period of the mains */
-        .label = "mains waveform",
-        .section = LDS_MAINS,
-        .form = LDS_FORM_CURVE,
-        .value = LDS_CURVE_Y,
-        .columns = 2,
-        .column = {{"time", LDS_QUANTITY_MILLISECONDS, false}, {"waveform", LDS_QUANTITY_SAMPLE, false}},
-    },
-    {
-        .key = "response.gain",
-        .label = "gain re 1 kHz over frequency",
-        .row_key = "response.gain",
-        .row_label = "gain re 1 kHz",
-        .region_key = "response.gain.region",
-        .part = "gain along the frequency axis",
-        .section = LDS_LEVEL,
-        .family = LDS_FAMILY_LEVEL,
-        .form = LDS_FORM_OVER_AXIS,
-        .match = LDS_MATCH_AXIS,
-        .log_axis = true,
-        .value = LDS_CURVE_Y,
-        .columns = 2,
-        .column = {{"frequency", LDS_QUANTITY_HZ, false}, {"gain", LDS_QUANTITY_DB, true}},
-    },
+    {.key = "harmonics", .label = "harmonics", .row_key = "harmonic", .row_label = "harmonic",
+     .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,
+     .form = LDS_FORM_LINES, .match = LDS_MATCH_ORDER, .first_order = 2, .flags = true,
+     .axis = LDS_LINE_HZ, .value = LDS_LINE_LEVEL, .columns = 5,
+     .column = {LINE, {"relative", LDS_QUANTITY_DB, true}, {"phase", LDS_QUANTITY_DEGREES, false}}},
+    {.key = "mains", .label = "mains orders", .row_key = "mains.line", .row_label = "mains order", .value_alone = true,
+     .section = LDS_MAINS, .family = LDS_FAMILY_MAINS, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,
+     .form = LDS_FORM_LINES, .match = LDS_MATCH_ORDER, .first_order = 1, .flags = true,
+     .axis = LDS_LINE_HZ, .value = LDS_LINE_LEVEL, .columns = 3, .column = {LINE}},
+    {.key = "spurs", .label = "other lines", .row_key = "spur", .text = "origin",
+     .section = LDS_SPURS, .family = LDS_FAMILY_MAINS, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,
+     .form = LDS_FORM_LINES, .match = LDS_MATCH_NEAREST,
+     .axis = LDS_SPUR_HZ, .value = LDS_SPUR_LEVEL, .columns = 3,
+     .column = {HZ, {"level", LDS_QUANTITY_LEVEL, false}, {"margin", LDS_QUANTITY_DB, false}}},
+    {.key = "floor", .label = "noise density over frequency", .part = "noise along the frequency axis",
+     .row_key = "noise.floor", .row_label = "noise floor", .change_label = "noise density",
+     .region_key = "noise.region", .value_alone = true,
+     .section = LDS_NOISE, .family = LDS_FAMILY_NOISE, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_POWER,
+     .form = LDS_FORM_LINES, .match = LDS_MATCH_BANDS, .log_axis = true,
+     .axis = LDS_FLOOR_HZ, .value = LDS_FLOOR_DENSITY, .columns = 6,
+     .column = {HZ, {"low", LDS_QUANTITY_HZ, false}, {"high", LDS_QUANTITY_HZ, false},
+                {"density", LDS_QUANTITY_DENSITY, false}, {"mean", LDS_QUANTITY_DENSITY, false},
+                {"dof", LDS_QUANTITY_NUMBER, false}}},
+    {.key = "spectrum", .label = "rms level of a bin", .section = LDS_SPURS, /* thinned to peaks */
+     .form = LDS_FORM_CURVE, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
+     .column = {HZ, {"level", LDS_QUANTITY_LEVEL, false}}},
+    {.key = "density", .label = "noise density, lines in", .section = LDS_NOISE,
+     .form = LDS_FORM_CURVE, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
+     .column = {HZ, {"density", LDS_QUANTITY_DENSITY, false}}},
+    {.key = "residual", .label = "residual", .section = LDS_TONE, /* one period of the tone, peak scale */
+     .form = LDS_FORM_CURVE, .value = LDS_CURVE_Y, .columns = 2,
+     .column = {{"phase", LDS_QUANTITY_DEGREES, false}, {"residual", LDS_QUANTITY_SAMPLE, false}}},
+    {.key = "mains_waveform", .label = "mains waveform", .section = LDS_MAINS, /* one period of the mains */
+     .form = LDS_FORM_CURVE, .value = LDS_CURVE_Y, .columns = 2,
+     .column = {{"time", LDS_QUANTITY_MILLISECONDS, false}, {"waveform", LDS_QUANTITY_SAMPLE, false}}},
+    {.key = "response.gain", .label = "gain re 1 kHz over frequency", .part = "gain along the frequency axis",
+     .row_key = "response.gain", .row_label = "gain re 1 kHz", .region_key = "response.gain.region",
+     .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
+     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
+     .column = {HZ, {"gain", LDS_QUANTITY_DB, true}}},
 };
+/* clang-format on */
 
 const struct lds_series_kind *lds_series_kinds(size_t *count)
 {
@@ -162,40 +85,19 @@ const struct lds_series_kind *lds_series_kind_find(const char *key)
     return NULL;
 }
 
+const struct lds_quantity_row *lds_quantity_row(enum lds_quantity quantity)
+{
+    return &quantities[quantity];
+}
+
 const char *lds_quantity_unit(enum lds_quantity quantity, bool calibrated)
 {
-    switch (quantity) {
-    case LDS_QUANTITY_ORDER:
-    case LDS_QUANTITY_NUMBER:
-        return "";
-    case LDS_QUANTITY_HZ:
-        return "Hz";
-    case LDS_QUANTITY_SECONDS:
-        return "s";
-    case LDS_QUANTITY_MILLISECONDS:
-        return "ms";
-    case LDS_QUANTITY_DEGREES:
-        return "deg";
-    case LDS_QUANTITY_DB:
-        return "dB";
-    case LDS_QUANTITY_OHM:
-        return "ohm";
-    case LDS_QUANTITY_POWER:
-        return calibrated ? "W" : "dBFS";
-    case LDS_QUANTITY_LEVEL:
-        return calibrated ? "V" : "dBFS";
-    case LDS_QUANTITY_DENSITY:
-        return calibrated ? "V/√Hz" : "dBFS";
-    case LDS_QUANTITY_SAMPLE:
-        return calibrated ? "V" : "full scale";
-    }
-    return "";
+    return quantities[quantity].unit[calibrated];
 }
 
 const char *lds_series_change_unit(const struct lds_series_kind *kind)
 {
     enum lds_quantity quantity = kind->column[kind->value].quantity;
-    bool ratio = quantity == LDS_QUANTITY_DB || quantity == LDS_QUANTITY_LEVEL || quantity == LDS_QUANTITY_DENSITY ||
-                 quantity == LDS_QUANTITY_OHM;
+    bool ratio = quantity == LDS_QUANTITY_DB || quantity == LDS_QUANTITY_OHM || quantities[quantity].level;
     return ratio ? "dB" : lds_quantity_unit(quantity, true);
 }

@@ -88,8 +88,8 @@ static json_t *region_object(struct lds_json_maker *maker, const struct lds_seri
     enum lds_quantity axis = kind->column[kind->axis].quantity;
     bool db = strcmp(lds_series_change_unit(kind), "dB") == 0;
     char low[LDS_JSON_NAME], high[LDS_JSON_NAME];
-    lds_json_name("low", axis, LDS_JSON_VOLTS, low);
-    lds_json_name("high", axis, LDS_JSON_VOLTS, high);
+    lds_json_name("low", axis, LDS_IN_VOLTS, low);
+    lds_json_name("high", axis, LDS_IN_VOLTS, high);
     lds_json_put(maker, object, low, lds_json_real(region->from));
     lds_json_put(maker, object, high, lds_json_real(region->to));
     lds_json_put(maker, object, db ? "change_db" : "change", lds_json_real(region->change));

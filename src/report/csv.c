@@ -5,7 +5,7 @@
 
 #include "fail.h"
 #include "loadside/report.h"
-#include "loadside/series.h"
+#include "record/quantities.h"
 #include "report/csv_parts.h"
 #include "report/figures.h"
 #include "report/whole_file.h"
@@ -120,8 +120,7 @@ static void write_absents(struct sheet *sheet, const struct lds_absent *absent, 
 
 static double in_unit(const struct sheet *sheet, enum lds_quantity quantity, double number)
 {
-    bool linear = quantity == LDS_QUANTITY_LEVEL || quantity == LDS_QUANTITY_DENSITY;
-    return linear && !sheet->calibrated ? lds_dbfs(number) : number;
+    return lds_quantity_row(quantity)->level && !sheet->calibrated ? lds_dbfs(number) : number;
 }
 
 /* One number of a row of a series. number: what its key has, the order or the place in the list. */

@@ -6,9 +6,9 @@ static void put_number(struct lds_json_maker *maker, json_t *object, const char 
                        bool calibrated, double number)
 {
     char volts[LDS_JSON_NAME], dbfs[LDS_JSON_NAME];
-    lds_json_name(name, quantity, LDS_JSON_VOLTS, volts);
-    lds_json_name(name, quantity, LDS_JSON_DBFS, dbfs);
-    if (lds_json_is_level(quantity))
+    lds_json_name(name, quantity, LDS_IN_VOLTS, volts);
+    lds_json_name(name, quantity, LDS_IN_DBFS, dbfs);
+    if (lds_quantity_row(quantity)->level)
         lds_json_put_level(maker, object, calibrated, volts, dbfs, number);
     else
         lds_json_put(maker, object, volts,
@@ -42,7 +42,7 @@ static json_t *curve_object(struct lds_json_maker *maker, const struct lds_serie
     for (int c = 0; c < series->kind->columns; c++) {
         const struct lds_column *column = &series->kind->column[c];
         char name[LDS_JSON_NAME];
-        lds_json_name(column->name, column->quantity, calibrated ? LDS_JSON_VOLTS : LDS_JSON_FULL_SCALE, name);
+        lds_json_name(column->name, column->quantity, calibrated ? LDS_IN_VOLTS : LDS_IN_FULL_SCALES, name);
         json_t *array = json_array();
         for (size_t i = 0; i < series->rows; i++)
             lds_json_append(maker, array, lds_json_real(lds_series_value(series, i, c)));

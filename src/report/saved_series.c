@@ -6,54 +6,19 @@
 #include "record/series.h"
 #include "report/json_names.h"
 
-/* Between which bounds numbers of a quantity are numbers at all, and whether each must be known. */
-struct range {
-    double least, most;
-    bool stated;
-};
-
-static struct range range_of(enum lds_quantity quantity, bool calibrated)
-{
-    switch (quantity) {
-    case LDS_QUANTITY_ORDER:
-        return (struct range){1.0, 1e6, true};
-    case LDS_QUANTITY_NUMBER:
-        return (struct range){0.0, LDS_SAVED_MOST, true};
-    case LDS_QUANTITY_HZ:
-        return (struct range){0.0, 1e9, true};
-    case LDS_QUANTITY_SECONDS:
-        return (struct range){0.0, 1e12, true};
-    case LDS_QUANTITY_MILLISECONDS:
-        return (struct range){0.0, 1e15, true};
-    case LDS_QUANTITY_DEGREES:
-        return (struct range){-360.0, 360.0, false};
-    case LDS_QUANTITY_DB:
-        return (struct range){-LDS_SAVED_DB, LDS_SAVED_DB, false};
-    case LDS_QUANTITY_OHM:
-        return (struct range){0.0, LDS_SAVED_MOST, false};
-    case LDS_QUANTITY_POWER:
-        return calibrated ? (struct range){0.0, LDS_SAVED_MOST, true}
-                          : (struct range){-LDS_SAVED_DB, LDS_SAVED_DB, true};
-    case LDS_QUANTITY_LEVEL:
-    case LDS_QUANTITY_DENSITY:
-    case LDS_QUANTITY_SAMPLE:
-        break;
-    }
-    return (struct range){-LDS_SAVED_MOST, LDS_SAVED_MOST, false};
-}
-
-/* An element of an array: a number, or null where it may be unknown. */
+/* An element of an array: a number, or null where it may be unknown, which the axis never is. */
 static double read_element(struct lds_saved_reader *reader, const json_t *element, const char *member,
-                           struct range range)
+                           enum lds_quantity quantity, bool is_axis)
 {
-    if (json_is_null(element) && !range.stated)
+    const struct lds_quantity_row *row = lds_quantity_row(quantity);
+    if (json_is_null(element) && !row->stated && !is_axis)
         return NAN;
     if (!json_is_number(element)) {
         lds_saved_wrong(reader, member, "an array of numbers");
         return NAN;
     }
     double number = json_number_value(element);
-    return lds_saved_in_range(reader, member, number, range.least, range.most) ? number : (double)NAN;
+    return lds_saved_in_range(reader, member, number, row->least, row->most) ? number : (double)NAN;
 }
 
 /* The axis rises from row to row. */
@@ -74,29 +39,21 @@ static struct lds_series *new_series(struct lds_saved_reader *reader, const stru
     return series;
 }
 
-static struct range axis_range(enum lds_quantity quantity, bool calibrated)
-{
-    struct range range = range_of(quantity, calibrated);
-    range.stated = true;
-    return range;
-}
-
 /* Two arrays of one length. */
 static void read_curve(struct lds_saved_reader *reader, const json_t *object, struct lds_series *series,
                        bool calibrated)
 {
     const struct lds_column *x = &series->kind->column[LDS_CURVE_X], *y = &series->kind->column[LDS_CURVE_Y];
-    enum lds_json_scale scale = calibrated ? LDS_JSON_VOLTS : LDS_JSON_FULL_SCALE;
+    enum lds_scale_of_levels scale = calibrated ? LDS_IN_VOLTS : LDS_IN_FULL_SCALES;
     char x_name[LDS_JSON_NAME], y_name[LDS_JSON_NAME];
     lds_json_name(x->name, x->quantity, scale, x_name);
     lds_json_name(y->name, y->quantity, scale, y_name);
     const json_t *xs = lds_saved_array(reader, object, x_name), *ys = lds_saved_array(reader, object, y_name);
     if (json_array_size(xs) != json_array_size(ys))
         lds_saved_wrong(reader, y_name, "as long as its frequencies, phases or times");
-    struct range over = axis_range(x->quantity, calibrated), within = range_of(y->quantity, calibrated);
     for (size_t i = 0; reader->status == LDS_OK && i < json_array_size(xs); i++) {
-        const double point[] = {read_element(reader, json_array_get(xs, i), x_name, over),
-                                read_element(reader, json_array_get(ys, i), y_name, within)};
+        const double point[] = {read_element(reader, json_array_get(xs, i), x_name, x->quantity, true),
+                                read_element(reader, json_array_get(ys, i), y_name, y->quantity, false)};
         add_point(reader, series, x_name, point);
     }
 }
@@ -118,7 +75,6 @@ static void read_over_axis(struct lds_saved_reader *reader, const json_t *object
     check_text(reader, object, "x_unit", lds_quantity_unit(x->quantity, calibrated));
     check_text(reader, object, "unit", lds_quantity_unit(y->quantity, calibrated));
     const json_t *rows = lds_saved_array(reader, object, "rows");
-    struct range over = axis_range(x->quantity, calibrated), within = range_of(y->quantity, calibrated);
     size_t outside = lds_saved_enter(reader, "rows");
     for (size_t i = 0; reader->status == LDS_OK && i < json_array_size(rows); i++) {
         size_t here = lds_saved_enter_element(reader, i);
@@ -127,7 +83,7 @@ static void read_over_axis(struct lds_saved_reader *reader, const json_t *object
         if (json_array_size(row) != 4)
             lds_saved_wrong(reader, NULL, "an array of x, value, low and high");
         for (size_t k = 0; k < 4; k++)
-            number[k] = read_element(reader, json_array_get(row, k), NULL, k == 0 ? over : within);
+            number[k] = read_element(reader, json_array_get(row, k), NULL, k == 0 ? x->quantity : y->quantity, k == 0);
         lds_saved_rising(reader, NULL, number[2], number[1]);
         lds_saved_rising(reader, NULL, number[1], number[3]);
         add_point(reader, series, NULL, number);
@@ -168,16 +124,16 @@ static void read_form(struct lds_saved_reader *reader, const json_t *owner, cons
 static double read_number(struct lds_saved_reader *reader, const json_t *object, const char *name,
                           enum lds_quantity quantity, bool calibrated)
 {
-    struct range range = range_of(quantity, calibrated);
+    const struct lds_quantity_row *row = lds_quantity_row(quantity);
     char volts[LDS_JSON_NAME], dbfs[LDS_JSON_NAME];
-    lds_json_name(name, quantity, LDS_JSON_VOLTS, volts);
-    lds_json_name(name, quantity, LDS_JSON_DBFS, dbfs);
-    if (lds_json_is_level(quantity))
+    lds_json_name(name, quantity, LDS_IN_VOLTS, volts);
+    lds_json_name(name, quantity, LDS_IN_DBFS, dbfs);
+    if (row->level)
         return lds_saved_level(reader, object, calibrated, volts, dbfs);
     if (quantity == LDS_QUANTITY_ORDER)
-        return (double)lds_saved_whole(reader, object, volts, (int64_t)range.least, (int64_t)range.most);
-    return range.stated ? lds_saved_stated(reader, object, volts, range.least, range.most)
-                        : lds_saved_number(reader, object, volts, range.least, range.most);
+        return (double)lds_saved_whole(reader, object, volts, (int64_t)row->least, (int64_t)row->most);
+    return row->stated ? lds_saved_stated(reader, object, volts, row->least, row->most)
+                       : lds_saved_number(reader, object, volts, row->least, row->most);
 }
 
 static void read_limits(struct lds_saved_reader *reader, const json_t *object, struct lds_series *series, int c,
@@ -188,7 +144,7 @@ static void read_limits(struct lds_saved_reader *reader, const json_t *object, s
     char member[LDS_JSON_NAME];
     double low = read_number(reader, object, "low", column->quantity, calibrated);
     double high = read_number(reader, object, "high", column->quantity, calibrated);
-    lds_json_name(column->name, column->quantity, calibrated ? LDS_JSON_VOLTS : LDS_JSON_DBFS, member);
+    lds_json_name(column->name, column->quantity, calibrated ? LDS_IN_VOLTS : LDS_IN_DBFS, member);
     lds_saved_rising(reader, member, low, lds_series_value(series, row, c));
     lds_saved_rising(reader, member, lds_series_value(series, row, c), high);
     lds_series_set_limits(series, row, c, low, high);

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "record/quantities.h"
 #include "report/figures.h"
 #include "report/reading.h"
 #include "scarce.h"
@@ -104,7 +105,7 @@ static void read_cell(struct lds_cell cell, enum lds_quantity quantity, bool cal
                       struct lds_reading *reading)
 {
     const char *unit = lds_quantity_unit(quantity, calibrated);
-    bool level = quantity == LDS_QUANTITY_LEVEL || quantity == LDS_QUANTITY_DENSITY;
+    bool level = lds_quantity_row(quantity)->level;
     if (level && !calibrated)
         cell = (struct lds_cell){lds_dbfs(cell.value), lds_dbfs(cell.low), lds_dbfs(cell.high)};
     bool scaled = level ? calibrated : quantity == LDS_QUANTITY_POWER && calibrated;
