@@ -114,7 +114,14 @@ static bool hidden_bin(const struct integral *integral, const struct lds_floor_l
     return taken && !(integral->keep & 1u << (taken - 1));
 }
 
-/* Whether a bin past those of this line belongs to the line beside it, and that one stays out. */
+/* Whether the zoomed stretch tells of the line. */
+static bool is_zoomed(const struct lds_floor *floor, const struct lds_floor_line *line)
+{
+    return floor->zoom && line->frequency_hz >= floor->zoom->low_hz && line->frequency_hz <= floor->zoom->high_hz;
+}
+
+/* Whether a bin past those of this line belongs to the line beside it, and that one stays out or is told of elsewhere.
+ */
 static bool beside_stays_out(const struct integral *integral, const struct lds_floor_line *line, int bin)
 {
     const struct lds_floor *floor = integral->floor;
@@ -123,7 +130,7 @@ static bool beside_stays_out(const struct integral *integral, const struct lds_f
         return false;
     const struct lds_floor_line *beside = below ? line - 1 : line + 1;
     return beside->level == line->level && bin >= beside->from && bin <= beside->to &&
-           !(integral->keep & 1u << beside->kind);
+           (!(integral->keep & 1u << beside->kind) || is_zoomed(floor, beside));
 }
 
 /* The share of a steady line's power that stands in bins which are not counted. */
@@ -251,12 +258,10 @@ static void finish(const struct integral *integral)
 
 static void add_lines(const struct integral *integral)
 {
-    const struct lds_floor_zoom *zoom = integral->floor->zoom;
     for (size_t l = 0; l < integral->floor->lines; l++) {
         const struct lds_floor_line *line = &integral->floor->line[l];
-        bool zoomed = zoom && line->frequency_hz >= zoom->low_hz && line->frequency_hz <= zoom->high_hz;
-        if (!zoomed && integral->keep & 1u << line->kind && line->frequency_hz >= integral->low_hz &&
-            line->frequency_hz <= integral->high_hz)
+        if (!is_zoomed(integral->floor, line) && integral->keep & 1u << line->kind &&
+            line->frequency_hz >= integral->low_hz && line->frequency_hz <= integral->high_hz)
             add_line(integral, line);
     }
 }

@@ -21,6 +21,7 @@ static const double LOWEST_HZ = 10.0;
  */
 static const double RESERVE = 3.0;
 static const double FREQUENCY_BINS = 0.15; /* how well interpolation tells a frequency */
+static const double STEEPEST = 30.0;       /* by which a floor may rise from beside a peak to beneath it */
 static const double SHAPE_SHARE = 0.05;    /* of a peak's height that its two sides may still be falling by */
 
 /* What a plain line does: its top over the floor, and how far it falls within so many bins, or to how little over the
@@ -319,7 +320,7 @@ static double mean_of_known(double a, double b)
 /* Level that the peak must exceed, or NAN when its shape is no line's. The floor beneath may be more than the running
  * median says: a filter's edge has the peak's own level on one flank; a resonance nearly that on both sides, and more
  * when its two sides are continued to the middle (from 20 over 10 bins to none: a parabola rises by a third of the step
- * in ln S, a straight slope by all of it, a resonance by something between). */
+ * in ln S, a straight slope by all of it, a resonance by something between; what is steeper is another line's lobe). */
 static double threshold_at(const struct search *search, int i, int bin)
 {
     const struct lds_level *level = &search->floor->density->level[i];
@@ -332,7 +333,7 @@ static double threshold_at(const struct search *search, int i, int bin)
         return NAN;
     double near = mean_of_known(beside.near[0], beside.near[1]), away = mean_of_known(beside.away[0], beside.away[1]);
     if (near > away && away > 0.0)
-        near *= pow(near / away, 2.0 / 3.0);
+        near *= fmin(pow(near / away, 2.0 / 3.0), STEEPEST);
     double beneath = fmax(near, fmax(beside.flank[0], beside.flank[1])); /* fmax passes NAN by */
     return threshold * fmax(search->floor->reference[i][bin], beneath);
 }

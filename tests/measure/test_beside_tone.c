@@ -103,6 +103,41 @@ static void sidebands(void **state)
     }
 }
 
+/* Several rates at once, of amplitude and of phase, near enough for their lobes to run into one another. */
+static void several_rates(void **state)
+{
+    (void)state;
+    static const struct {
+        double tone_hz, seconds;
+        struct sim_modulation modulation[3];
+    } settings[] = {
+        {23.3, 10.0, {{7.54, 6.3e-4, 0.3, false}, {8.36, 5e-5, 1.0, true}, {4.24, 1.4e-4, 2.0, true}}},
+        {8781.54, 5.0, {{60.0, 1.6e-3, 0.3, false}, {9.68, 3.6e-4, 1.0, true}, {12.77, 1.8e-4, 2.0, false}}},
+        {2381.52, 2.0, {{100.45, 1.4e-3, 0.3, true}, {130.19, 3e-5, 1.0, true}, {2.88, 2.2e-5, 2.0, false}}},
+    };
+    enum { RATE = 48000 };
+    for (size_t i = 0; i < sizeof settings / sizeof settings[0]; i++) {
+        const size_t n = (size_t)(RATE * settings[i].seconds);
+        double *x = sim_samples(n), sidebands = 0.0;
+        struct sim_random random;
+        sim_random_seed(&random, SEED);
+        sim_add_modulated(x, n, RATE, settings[i].tone_hz, LEVEL, 0.3, settings[i].modulation, 3);
+        sim_add_white(x, n, RATE, density(), &random);
+        for (int m = 0; m < 3; m++) {
+            const struct sim_modulation *modulation = &settings[i].modulation[m];
+            const double power = 0.25 * pow(LEVEL * modulation->depth, 2.0);
+            sidebands += settings[i].tone_hz - modulation->frequency_hz > 20.0 ? 2.0 * power : power;
+        }
+        struct lds_measurement measurement;
+        sim_measure(x, n, RATE, NULL, &measurement);
+        free(x);
+        const double band = density() * density() * 19980.0, rest = band + sidebands;
+        check_figure(&measurement, "thd_n", 10.0 * log10(rest / (rest + LEVEL * LEVEL)), 0.1, false);
+        check_figure(&measurement, "noise.band.20-20k", sqrt(band), 0.15, true);
+        lds_measurement_free(&measurement);
+    }
+}
+
 /* What is within 2 Hz, or 4/T, is the fundamental. */
 static void slow_modulation(void **state)
 {
@@ -155,6 +190,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sidebands),
+        cmocka_unit_test(several_rates),
         cmocka_unit_test(slow_modulation),
         cmocka_unit_test(noisy_sidebands),
     };

@@ -273,6 +273,34 @@ static void pair_of_sidebands(void **state)
     assert_string_equal(origin, "unexplained: on one side of the tone, -6.5 Hz");
 }
 
+/* Two lines as strong, from 7 to 20 bins apart, are two, at their level. */
+static void two_lines(void **state)
+{
+    (void)state;
+    enum { N = 10 * RATE, SEED = 57 };
+    double *x = sim_samples(N);
+    struct sim_random random;
+    sim_random_seed(&random, SEED);
+    for (double apart_hz = 20.0; apart_hz < 60.0; apart_hz += 5.0) {
+        memset(x, 0, N * sizeof *x);
+        sim_add_white(x, N, RATE, 1e-7, &random);
+        const struct sim_tone one = {.frequency_hz = 7000.3, .level = 1e-3};
+        const struct sim_tone two = {.frequency_hz = 7000.3 + apart_hz, .level = 1e-3, .phase_rad = 1.0};
+        sim_add_tone(x, N, RATE, &one);
+        sim_add_tone(x, N, RATE, &two);
+        struct lds_spur_list found;
+        find(x, N, RATE, &NOTHING_KNOWN, &found);
+        if (found.count != 2)
+            fail_msg("seed %d: %zu lines found of two %g Hz apart", SEED, found.count, apart_hz);
+        check_close(found.spur[0].frequency_hz, one.frequency_hz, 0.3);
+        check_close(found.spur[1].frequency_hz, two.frequency_hz, 0.3);
+        check_close(found.spur[0].level, one.level, 0.02 * one.level);
+        check_close(found.spur[1].level, two.level, 0.02 * two.level);
+        lds_spur_list_free(&found);
+    }
+    free(x);
+}
+
 /* A line that wanders by some bins is one line. */
 static void wandering_line(void **state)
 {
@@ -297,9 +325,9 @@ static void wandering_line(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(none_on_noise),  cmocka_unit_test(frequency_and_level), cmocka_unit_test(small_lines),
-        cmocka_unit_test(origins),        cmocka_unit_test(second_comb),         cmocka_unit_test(pair_of_sidebands),
-        cmocka_unit_test(wandering_line),
+        cmocka_unit_test(none_on_noise), cmocka_unit_test(frequency_and_level), cmocka_unit_test(small_lines),
+        cmocka_unit_test(origins),       cmocka_unit_test(second_comb),         cmocka_unit_test(pair_of_sidebands),
+        cmocka_unit_test(two_lines),     cmocka_unit_test(wandering_line),
     };
     return cmocka_run_group_tests_name("spurs", tests, NULL, NULL);
 }
