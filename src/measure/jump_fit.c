@@ -18,13 +18,16 @@ enum {
     JUMP_COLUMNS = 2 * TURNED,
     BASE_MAX = 2 + 2 * BENDS + 2 * (HARMONICS - 1) + 2 * HUM,
     COLUMNS_MAX = BASE_MAX + LDS_JUMP_FITS * JUMP_COLUMNS,
-    SWEEPS = 2
+    SWEEPS = 3,
+    NEARER = 3
 };
 static const double COARSE_S = 1e-3, NEAR_S = 0.02;
 static const double EDGE = 0.02;  /* of the stretch at each end, where no jump is looked for */
 static const double MARGIN = 0.1; /* of it, where one is not told from a bend: it counts in the fit alone */
 static const double ENOUGH =
     30.0; /* gain over the noise's variance: less than a jump that counts, as one of two may explain little by itself */
+static const double OFF_RAD = 0.003;
+static const double WHITE = 2.0; /* times as strong about the tone as at large, of 64 values: 1 + 5 sqrt(2/64) */
 static const double SIGMAS = 7.0;
 static const double TOGETHER_S = 0.002;
 static const double SMALL = 0.01; /* of the largest jump of a stretch: less is what the model leaves of that one */
@@ -37,6 +40,7 @@ struct model {
     double factor[COLUMNS_MAX][COLUMNS_MAX]; /* lower triangle */
     double product[COLUMNS_MAX], weight[COLUMNS_MAX];
     double variance; /* of a residual */
+    double tone_hz;
     size_t jumps, at[LDS_JUMP_FITS];
     int orders, turned;
 };
@@ -137,7 +141,7 @@ static void add_wave(struct model *m, double frequency_hz, int bend, size_t from
 static void add_jump(struct model *m, size_t at)
 {
     for (int k = 1; k <= m->turned; k++)
-        add_wave(m, k * m->stretch->tone_hz, 0, at);
+        add_wave(m, k * m->tone_hz, 0, at);
 }
 
 /* Hum that the stretch is too short to tell from the tone or a harmonic is left to those. */
@@ -145,7 +149,7 @@ static bool apart(const struct model *m, double hz)
 {
     double least_hz = 1.5 * m->stretch->rate_hz / (double)m->n;
     for (int k = 0; k <= m->orders; k++)
-        if (fabs(k * m->stretch->tone_hz - hz) < least_hz)
+        if (fabs(k * m->tone_hz - hz) < least_hz)
             return false;
     return true;
 }
@@ -158,9 +162,9 @@ static void add_base(struct model *m)
         slope[i] = 2.0 * (double)i / (double)m->n - 1.0;
     }
     for (int bend = 0; bend < BENDS; bend++) /* columns 2 and 3 are the tone itself */
-        add_wave(m, m->stretch->tone_hz, bend, 0);
+        add_wave(m, m->tone_hz, bend, 0);
     for (int k = 2; k <= m->orders; k++)
-        add_wave(m, k * m->stretch->tone_hz, 0, 0);
+        add_wave(m, k * m->tone_hz, 0, 0);
     for (int k = 1; k <= HUM && m->stretch->mains_hz > 0.0; k++)
         if (apart(m, k * m->stretch->mains_hz))
             add_wave(m, k * m->stretch->mains_hz, 0, 0);
@@ -257,16 +261,20 @@ static void append_jump(struct model *m, size_t place)
     fit(m, first);
 }
 
-/* Each in turn is put where it explains the most beside the others. */
+/* Each in turn is put where it explains the most beside the others, until none moves. */
 static void settle(struct model *m)
 {
-    for (int sweep = 0; sweep < SWEEPS; sweep++)
+    bool moved = true;
+    for (int sweep = 0; moved && sweep < SWEEPS; sweep++) {
+        moved = false;
         for (size_t j = 0; j < m->jumps; j++) {
             double most;
-            size_t place = m->at[0];
+            size_t was = m->at[0];
             remove_jump(m, 0);
-            append_jump(m, find_place(m, place, (size_t)(NEAR_S * m->stretch->rate_hz), &most));
+            append_jump(m, find_place(m, was, (size_t)(NEAR_S * m->stretch->rate_hz), &most));
+            moved = moved || m->at[m->jumps - 1] != was;
         }
+    }
 }
 
 static void search(struct model *m)
@@ -339,21 +347,35 @@ static void put_in_order(struct model *m)
     }
 }
 
-/* By how much the residual is stronger about the tone than it is at large: hum beside the tone, or a tone that moves in
- * another way than the model. At least 1. */
-static double colour_of(const struct model *m)
+/* What of the residual stands about the tone, *noise: what would if it were white. Hum beside the tone, or a tone that
+ * moves in another way than the model, makes more. */
+static double about_tone(const struct model *m, double *noise)
 {
     enum { BLOCKS = 32 };
     size_t length = m->n / BLOCKS;
-    double found = 0.0, wanted = 0.0;
+    double found = 0.0;
+    *noise = 0.0;
     for (size_t b = 0; b < BLOCKS; b++)
         for (size_t k = 2; k < 4; k++) {
             const double *wave = m->column[k] + b * length;
             double sum = dot(m->residual + b * length, wave, length);
             found += sum * sum;
-            wanted += m->variance * dot(wave, wave, length);
+            *noise += m->variance * dot(wave, wave, length);
         }
-    return found > wanted ? found / wanted : 1.0;
+    return found;
+}
+
+/* How many times as strong; at least 1. */
+static double colour_of(const struct model *m)
+{
+    double noise, found = about_tone(m, &noise);
+    return found > noise ? found / noise : 1.0;
+}
+
+static bool is_told(const struct model *m, double without_jumps)
+{
+    double noise, found = about_tone(m, &noise), explained = m->stretch->explained;
+    return explained <= 0.0 || found < WHITE * noise || found * explained < without_jumps;
 }
 
 /* Takes away what is none, the least first, until all that are left are. */
@@ -384,10 +406,41 @@ static void judge(struct model *m, struct turn *turn)
     }
 }
 
+/* By how much the tone turns from the middle of the stretch to its end, as the fit has it. */
+static double turned_off(const struct model *m)
+{
+    double complex level = m->weight[2] - I * m->weight[3], slope = m->weight[4] - I * m->weight[5];
+    for (size_t j = 0; j < m->jumps; j++)
+        if (m->at[j] < m->n / 2)
+            level +=
+                m->weight[m->base + j * 2 * (size_t)m->turned] - I * m->weight[m->base + j * 2 * (size_t)m->turned + 1];
+    return cimag(slope / level);
+}
+
+/* A parabola follows a tone of another frequency only a little way: once that is known it is fitted anew, with the
+ * jumps where they are. */
+static void fit_nearer(struct model *m)
+{
+    for (int turn = 0; turn < NEARER; turn++) {
+        double off = turned_off(m);
+        if (!(fabs(off) > OFF_RAD) || !(fabs(off) < 1.0))
+            return;
+        m->tone_hz += off * m->stretch->rate_hz / (M_PI * (double)m->n);
+        m->columns = 0;
+        add_base(m);
+        for (size_t j = 0; j < m->jumps; j++)
+            add_jump(m, m->at[j]);
+        fit(m, 0);
+        settle(m);
+        search(m);
+    }
+}
+
 static bool prepare(struct model *m, const struct lds_stretch *stretch)
 {
     m->stretch = stretch;
     m->n = stretch->n;
+    m->tone_hz = stretch->tone_hz;
     m->room = malloc((COLUMNS_MAX + 1) * m->n * sizeof *m->room);
     if (!m->room)
         return false;
@@ -395,7 +448,7 @@ static bool prepare(struct model *m, const struct lds_stretch *stretch)
         m->column[k] = m->room + k * m->n;
     m->residual = m->room + COLUMNS_MAX * m->n;
     m->orders = 1;
-    while (m->orders < HARMONICS && (m->orders + 1) * stretch->tone_hz < LDS_USABLE_SHARE * stretch->rate_hz)
+    while (m->orders < HARMONICS && (m->orders + 1) * m->tone_hz < LDS_USABLE_SHARE * stretch->rate_hz)
         m->orders++;
     m->turned = m->orders < TURNED ? m->orders : TURNED;
     return true;
@@ -414,10 +467,13 @@ bool lds_jump_fit(const struct lds_stretch *stretch, struct lds_jump_fit *jump, 
     struct turn turn[LDS_JUMP_FITS];
     add_base(m);
     fit(m, 0);
+    double noise, without_jumps = about_tone(m, &noise);
     search(m);
+    fit_nearer(m);
     judge(m, turn);
     double margin = MARGIN * (double)m->n;
-    for (size_t j = 0; j < m->jumps; j++)
+    bool told = is_told(m, without_jumps);
+    for (size_t j = 0; told && j < m->jumps; j++)
         if ((double)m->at[j] > margin && (double)m->at[j] < (double)m->n - margin)
             jump[(*jumps)++] = (struct lds_jump_fit){m->at[j], turn[j].phase_rad, turn[j].u_rad};
     free(m->room);

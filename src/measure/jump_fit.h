@@ -13,6 +13,8 @@ struct lds_stretch {
     double rate_hz, tone_hz; /* nearly the tone's frequency about here */
     double mains_hz;         /* 0: none */
     double least_rad;        /* smaller jumps do not count */
+    double explained;        /* only where jumps leave less than one part in so many of what is about the tone without
+                              * them, or nothing but noise; 0: wherever they are */
 };
 
 struct lds_jump_fit {

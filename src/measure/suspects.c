@@ -174,6 +174,17 @@ static double scatter_of_steps(struct search *s)
     return most;
 }
 
+double lds_suspects_scatter(double *y, size_t count)
+{
+    double *spare = malloc((count + 1) * sizeof *spare);
+    if (!spare)
+        return NAN;
+    struct search s = {.phase = y, .count = (ptrdiff_t)count, .spare = spare};
+    double sigma = scatter_of_steps(&s);
+    free(spare);
+    return sigma;
+}
+
 bool lds_suspects_find(double *phase, size_t count, size_t apart, struct lds_suspects *suspects)
 {
     *suspects = (struct lds_suspects){.sigma_rad = INFINITY};

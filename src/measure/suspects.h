@@ -19,6 +19,10 @@ struct lds_suspects {
     double sigma_rad;            /* robust scatter of a step of the phase between means of many frames */
 };
 
+/* Robust scatter of a step of y between means of many frames, as suspects.sigma_rad is of the phase. 0: too few frames.
+ * NAN: no memory. */
+double lds_suspects_scatter(double *y, size_t count);
+
 /* phase[0..count): unwrapped, of frames that overlap by all but a LDS_SUSPECT_STEPS-th; the jumps are taken out of it.
  * apart: frames about a suspect that are looked at with it. false: no memory. */
 bool lds_suspects_find(double *phase, size_t count, size_t apart, struct lds_suspects *suspects);

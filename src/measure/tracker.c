@@ -15,7 +15,8 @@ static const double SHORTEST_S = 0.05;
 static const double MOTION_S = 0.0075, MOTION_HOP_S = 0.004;
 static const double FOLLOWED = 0.01; /* of its frequency, that the tone may move by */
 static const double JUMP_SIGMA = 7.0;
-static const double JUMP_LEAST_RAD = 1e-5; /* what rounding does to a tone without noise */
+static const double JUMP_LEAST_RAD = 1e-5;                /* what rounding does to a tone without noise */
+static const double RESTLESS_RAD = 1e-3, RESTLESS = 20.0; /* the latter times noise */
 static const double LOOK_S = 0.15, LOOK_PERIODS = 6.0;
 
 /* The tone's motion: its phase followed by short frames, of which every so many-th is kept. */
@@ -187,12 +188,21 @@ static bool suspect_all(const struct lds_tracker *t, const struct series *s, dou
 {
     size_t places = (size_t)(t->seconds / track->look_s) + 1;
     track->jump_least_rad = JUMP_LEAST_RAD;
+    track->few_frames = true;
     track->suspect = calloc(places, sizeof *track->suspect);
     for (size_t j = 0; track->suspect && j < places; j++)
         track->suspect[track->suspects++] = (struct lds_jump){.at_s = start_s + (double)j * track->look_s,
                                                               .phase_rad = NAN,
                                                               .tone_hz = frequency_at(t, s, j * s->count / places)};
     return track->suspect != NULL;
+}
+
+/* Noise moves the logarithm of the amplitude as much as the phase. */
+static bool is_restless(const struct series *s, double sigma_rad)
+{
+    for (size_t i = 0; i < s->count; i++)
+        s->scratch[i] = log(fmax(s->amplitude[i], 1e-300));
+    return sigma_rad > RESTLESS * lds_suspects_scatter(s->scratch, s->count);
 }
 
 /* Jumps are taken out of the phase; the places of all are kept for a look at the samples. */
@@ -209,6 +219,7 @@ static bool find_jumps(const struct lds_tracker *t, struct series *s, double sta
         return false;
     }
     track->jump_least_rad = fmax(JUMP_LEAST_RAD, JUMP_SIGMA * suspects.sigma_rad);
+    track->restless = suspects.sigma_rad > RESTLESS_RAD && is_restless(s, suspects.sigma_rad);
     track->suspect = calloc(LDS_SUSPECTS_MAX, sizeof *track->suspect);
     for (size_t j = 0; track->suspect && j < suspects.count; j++) {
         const struct lds_suspect *one = &suspects.suspect[j];

@@ -33,6 +33,8 @@ struct lds_track {
     double full_s;                   /* when the tone is first within 2 % of its highest level */
     double look_s;                   /* a jump is within so much of its place ... */
     double jump_least_rad;           /* ... and at least so large: seven times the scatter of the phase */
+    bool restless;                   /* the phase moves all the time, by far more than noise: by many jumps, perhaps */
+    bool few_frames;                 /* too few to tell what the phase does by itself */
     size_t suspects, jumps;
     struct lds_jump *suspect; /* places where the tone's phase may jump */
     struct lds_jump *jump;    /* where it does, as the samples tell */

@@ -110,6 +110,32 @@ static void test_two_close(void **state)
     }
 }
 
+/* A phase that jumps all the time, as a recorder does that loses samples with every buffer. */
+static void test_dense(void **state)
+{
+    (void)state;
+    for (uint64_t seed = 0; seed < 2; seed++) {
+        struct sim_random random;
+        sim_random_seed(&random, 61 + seed);
+        const struct scene scene = {.frequency_hz = 997.3, .density = 1e-7};
+        const double every_s = seed ? 0.1 : 0.037;
+        struct jump jump[64];
+        size_t jumps = 0;
+        while ((double)(jumps + 1) * every_s < 2.0) {
+            jump[jumps] = (struct jump){(double)(jumps + 1) * every_s, 2.0};
+            jumps++;
+        }
+        double *x = make(&scene, jump, jumps, &random);
+        struct lds_measurement m;
+        sim_measure(x, N, RATE_HZ, NULL, &m);
+        free(x);
+        double count = sim_value(&m, "capture.gaps");
+        if (!(fabs(count - (double)jumps) < 2.0))
+            fail_msg("%g of %zu jumps, seed %d", count, jumps, (int)(61 + seed));
+        lds_measurement_free(&m);
+    }
+}
+
 static void test_none(void **state)
 {
     (void)state;
@@ -217,8 +243,9 @@ static void test_uncertainty(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_one),     cmocka_unit_test(test_two_close),
-                                       cmocka_unit_test(test_none),    cmocka_unit_test(test_others),
-                                       cmocka_unit_test(test_samples), cmocka_unit_test(test_uncertainty)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_one),        cmocka_unit_test(test_two_close),
+                                       cmocka_unit_test(test_dense),      cmocka_unit_test(test_none),
+                                       cmocka_unit_test(test_others),     cmocka_unit_test(test_samples),
+                                       cmocka_unit_test(test_uncertainty)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
