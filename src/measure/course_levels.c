@@ -125,7 +125,7 @@ static bool is_bursts(const struct switching *s)
     if (s->between > EDGE * 2 * (s->runs - 1))
         return false;
     if (s->checked == 0) /* too short to see that they are level: far apart, then, which a slow modulation is not */
-        return s->off >= 3 * (inside - (double)s->off);
+        return (double)s->off >= 3.0 * (inside - (double)s->off);
     return s->uneven * 5 <= s->checked;
 }
 
