@@ -92,8 +92,9 @@ def check_lines(tally, what, kind, lines, before, after):
         tally.close(f"{what}: {kind} {order} against its interval's middle", middle, truth, 1.5 * half, "dB")
         for side, answer in (("before_v", before), ("after_v", after)):
             tally.close(f"{what}: {kind} {order}, {side}", db(line[side] * np.sqrt(2) / answer[order]), 0.0, 1.5 * half, "dB")
-        word = "higher" if truth > matters else "lower" if truth < -matters else "same"
-        tally.close(f"{what}: {kind} {order} is {word}", float(line["word"] == word), 1.0, 0.0)
+        word = "higher" if truth > 0.0 else "lower"
+        words = {word} if abs(truth) > matters else {"same", f"slightly {word}"}
+        tally.close(f"{what}: {kind} {order} is {' or '.join(sorted(words))}", float(line["word"] in words), 1.0, 0.0)
     return seen
 
 
