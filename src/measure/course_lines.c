@@ -14,6 +14,7 @@ static const double MONOTONE = 0.85;     /* of the frames, on a path that goes o
 static const double RETURN = 0.5;        /* of the range: a jump back to the start of the next sweep */
 static const double JUMP_MOST = 0.4;     /* of that range, between frames: a step, no sweep */
 static const double OCTAVES_FROM = 88.0; /* Hz */
+static const double SEEN_LEAST = 0.01;   /* of all power */
 enum { FRAMES_LEAST = 8, NEAR_BINS = 3, REPEAT_LEAST = 4 };
 
 struct path {
@@ -270,7 +271,8 @@ bool lds_spectrum_course_find(const struct lds_density *density, struct lds_spec
         seen += octave.power;
     }
     spectrum->broad = all > 0.0 ? broad / all : 0.0;
-    spectrum->change_db = seen > 0.0 ? sqrt(change / seen) : 0.0;
+    /* Of a short capture the long frames, and with them low lines, are in no eighth: what is left over says nothing. */
+    spectrum->change_db = seen > SEEN_LEAST * all ? sqrt(change / seen) : 0.0;
     free(power);
     return true;
 }

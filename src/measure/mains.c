@@ -12,7 +12,8 @@
 #include "measure/noncentral.h"
 
 static const double SEGMENT_S = 64.0, SHORTEST_S = 0.15, CHANCE = 1e-3;
-static const double LITTLE = 3e-9; /* of the rms: -170 dB */
+static const double LITTLE = 3e-8; /* of the rms: -150 dB, no more than 24 bits leave beside a tone near full scale */
+static const double EXACT = 1e-7;  /* of a level: no better is told, for samples of a computed signal are rounded too */
 enum { WAVEFORM_POINTS = 512 };
 
 /* What segments add up to, weighted by their lengths. */
@@ -276,7 +277,8 @@ static void order_result(const struct lds_mains *m, const struct sums *sums, int
     order->usable = !order->near_tone && 2 * sums->count[k] > sums->segments;
     if (!order->usable)
         return;
-    const double raw = sums->power[k] / sums->weight[k], noise = sums->noise[k] / sums->weight[k];
+    const double raw = sums->power[k] / sums->weight[k];
+    const double noise = fmax(sums->noise[k] / sums->weight[k], EXACT * EXACT * raw);
     const int n = sums->count[k];
     order->power = raw - noise;
     order->noise_power = noise / n;

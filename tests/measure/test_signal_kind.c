@@ -542,6 +542,39 @@ static void test_hum_or_tone(void **state)
         }
 }
 
+/* A computed capture of hum and one line 130 dB down beside an order, without any noise. */
+static void test_computed_hum(void **state)
+{
+    (void)state;
+    for (uint64_t seed = 1; seed <= 8; seed++) {
+        struct scene s;
+        struct lds_measure_options options;
+        struct lds_measurement m;
+        double square = 0.0;
+        begin(&s, seed, seed % 2 ? 2.0 : 3.0, seed % 2 ? 2.0 : 4.0);
+        double mains_hz = (seed % 4 < 2 ? 50.0 : 60.0) + between(&s, -0.03, 0.03), peak = amplitude(&s, -60.0, -20.0);
+        for (int k = 1; k <= 7; k++) {
+            struct sim_tone order = {.frequency_hz = k * mains_hz,
+                                     .level = peak / k * between(&s, 0.5, 1.5),
+                                     .phase_rad = between(&s, -M_PI, M_PI)};
+            sim_add_tone(s.x, s.n, s.rate_hz, &order);
+            square += order.level * order.level;
+        }
+        struct sim_tone line = {.frequency_hz = 3.0 * mains_hz + between(&s, 1.0, 3.0), .level = peak * 3e-7};
+        sim_add_tone(s.x, s.n, s.rate_hz, &line);
+        sim_options_init(&options);
+        options.bench.full_scale_v = 1.0;
+        sim_measure(s.x, s.n, s.rate_hz, &options, &m);
+        const struct lds_figure *total = sim_figure(&m, "mains.total");
+        if (m.signal.kind != LDS_SIGNAL_SILENCE || !total || !(total->low <= sqrt(square)) ||
+            !(total->high >= sqrt(square)) || !(fabs(total->value / sqrt(square) - 1.0) < 1e-4))
+            fail_msg("seed %llu: \"%s\", %.12g (%.12g to %.12g) of %.12g V", (unsigned long long)seed, m.signal.words,
+                     total ? total->value : NAN, total ? total->low : NAN, total ? total->high : NAN, sqrt(square));
+        lds_measurement_free(&m);
+        free(s.x);
+    }
+}
+
 /* What the user states stands over what is recognised. */
 static void test_stated(void **state)
 {
@@ -570,6 +603,6 @@ int main(int argc, char **argv)
 {
     runs = argc > 1 ? atoi(argv[1]) : runs;
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_kinds), cmocka_unit_test(test_stated),
-                                       cmocka_unit_test(test_hum_or_tone)};
+                                       cmocka_unit_test(test_hum_or_tone), cmocka_unit_test(test_computed_hum)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
