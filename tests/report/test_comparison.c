@@ -249,8 +249,8 @@ static void test_text(void **state)
         "appeared",
         "      unexplained: check for oscillation\n",
         "The other 2 lines: 1 changed by less than matters; of 1 it cannot be told.",
-        "\nChanged, by less than matters             change, dB              before → after\n"
-        "  residual, peak                    lower   -0.29  ±0.11",
+        ("\nChanged, by less than matters             change, dB              before → after\n"
+         "  residual, peak                    lower   -0.29  ±0.11"),
         "      the repeats scatter too much: more of them, or steadier ones, would tell\n",
         "Higher from 8.9 kHz to 11.1 kHz, by 3.10 ±0.70 dB",
         "within: THD re fundamental -93.00 ±0.20 dB; at most -86.02 dB",
