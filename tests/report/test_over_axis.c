@@ -205,7 +205,7 @@ static void test_damaged(void **state)
 static void check_has(const char *text, const char *part)
 {
     if (!strstr(text, part))
-        fail_msg("no \"%s\" in:\n%s", part, text);
+        fail_msg("no \"%s\" in:\n%s", part, text ? text : "nothing");
 }
 
 static void test_csv_and_text(void **state)
