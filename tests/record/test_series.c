@@ -72,8 +72,36 @@ static void test_rows(void **state)
     lds_measurement_free(&m);
 }
 
+/* Between rows along the axis: by the logarithm of the frequency, and straight over the time; nothing outside. */
+static void test_at(void **state)
+{
+    (void)state;
+    struct lds_measurement m = {.channels = 1, .channel = calloc(1, sizeof *m.channel)};
+    struct lds_series *gain = lds_channel_add_series(m.channel, "response.gain");
+    const double hz[] = {10.0, 100.0, 10000.0};
+    for (size_t i = 0; i < 3; i++) {
+        assert_true(lds_series_add_row(gain, (const double[]){hz[i], (double)i}));
+        lds_series_set_limits(gain, i, LDS_CURVE_Y, (double)i - 0.5, 2.0 * (double)i);
+    }
+    struct lds_cell at = lds_series_at(gain, 1000.0);
+    assert_true(fabs(at.value - 1.5) < 1e-12 && fabs(at.low - 1.0) < 1e-12 && fabs(at.high - 3.0) < 1e-12);
+    at = lds_series_at(gain, 10.0);
+    assert_true(at.value == 0.0 && at.low == -0.5 && at.high == 0.0);
+    assert_true(lds_series_at(gain, 10000.0).value == 2.0);
+    assert_true(isnan(lds_series_at(gain, 9.999).value) && isnan(lds_series_at(gain, 10001.0).value));
+    lds_series_set(gain, 2, LDS_CURVE_Y, NAN); /* what is not known on one side is not known between */
+    assert_true(isnan(lds_series_at(gain, 1000.0).value) && lds_series_at(gain, 100.0).value == 1.0);
+    struct lds_series *wave = lds_channel_add_series(m.channel, "mains_waveform");
+    assert_true(lds_series_add_row(wave, (const double[]){0.0, 1.0}) &&
+                lds_series_add_row(wave, (const double[]){4.0, 3.0}));
+    assert_true(fabs(lds_series_at(wave, 1.0).value - 1.5) < 1e-12);
+    assert_true(isnan(lds_series_at(lds_channel_series(m.channel, "floor"), 1.0).value));
+    lds_measurement_free(&m);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_table), cmocka_unit_test(test_rows)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_table), cmocka_unit_test(test_rows),
+                                       cmocka_unit_test(test_at)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
