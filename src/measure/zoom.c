@@ -13,13 +13,12 @@
 /* Of each frame, POINTS bins about the tone: those within FLAT of it whole, beyond less, and none from NONE on. A frame
  * becomes POINTS samples, and frames follow each other by a quarter. */
 enum { POINTS = 128, HOP = POINTS / 4, FLAT = 40, NONE = 60 };
-/* Of a window's top: where the frames about a moment weigh less, at the ends of the capture, the stream is not known.
- */
-static const double LEAST_COVER = 0.02;
+/* Where the windows about a moment, squared, add up to less, at the ends of the capture, the stream is not known. */
+static const double LEAST_COVER = 0.002;
 static const double LONGEST_S = 8.0; /* of a segment: the lobe then ends 0.9 Hz from the tone */
 /* Shorter segments have lines 2 Hz from the tone within its lobe and a line's. */
 static const double CLOSE_S = 5.0;
-enum { SHORTEST = 256, OVERLAP = 4, PAD_BINS = 128 };
+enum { SHORTEST = 128, OVERLAP = 4, PAD_BINS = 128 };
 static const double PAD_HZ = 12.0;
 
 struct lds_zoom {

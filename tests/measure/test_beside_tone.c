@@ -85,6 +85,7 @@ static void sidebands(void **state)
         {997.0, 2.0, 48000.0, 2.5, -60.0, true},     {15000.0, 1.0, 96000.0, 4.5, -100.0, false},
         {61.3, 4.0, 48000.0, 2.5, -80.0, true},      {9137.0, 5.0, 44100.0, 46.5, -90.0, false},
         {2275.0, 2.0, 48000.0, 17.0, -80.0, false},  {1000.0, 20.0, 48000.0, 2.5, -100.0, false},
+        {34.5, 1.0, 48000.0, 6.8, -87.0, false},     {30.8, 1.0, 48000.0, 4.8, -80.0, false},
     };
     for (size_t i = 0; i < sizeof settings / sizeof settings[0]; i++) {
         const struct setting *s = &settings[i];
