@@ -176,6 +176,13 @@ static void write_problems(struct sheet *sheet, const struct lds_channel *channe
         row.unit = "count";
         row.value = channel->problem[i].samples;
         write_row(sheet, &row);
+        if (!(channel->problem[i].ceiling > 0.0))
+            continue;
+        snprintf(key, sizeof key, "problem.%zu.ceiling", i + 1);
+        row.unit = sheet->calibrated ? "V" : "dBFS";
+        /* a peak; in dBFS that of the sine with this peak */
+        row.value = sheet->calibrated ? channel->problem[i].ceiling : lds_dbfs(channel->problem[i].ceiling * M_SQRT1_2);
+        write_row(sheet, &row);
     }
 }
 

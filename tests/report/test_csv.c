@@ -104,6 +104,7 @@ static void test_rows(void **state)
 {
     (void)state;
     struct lds_measurement measurement = sample_measurement("before.wav", true);
+    measurement.channel[1].problem[0].ceiling = 21.25;
     char *text = written(&measurement, 1);
     struct table *table = parse(text);
     assert_string_equal(table->cell[0][FILE_NAME], "file");
@@ -129,6 +130,8 @@ static void test_rows(void **state)
     assert_string_equal(row_of(table, "1", "mains.line.3")[UNIT], "V");
     assert_string_equal(row_of(table, "1", "spur.2.frequency")[VALUE], "61234.5");
     assert_string_equal(row_of(table, "2", "problem.1.at")[VALUE], "1.234");
+    assert_string_equal(row_of(table, "2", "problem.1.ceiling")[VALUE], "21.25");
+    assert_string_equal(row_of(table, "2", "problem.1.ceiling")[UNIT], "V");
     assert_string_equal(row_of(table, "1 and 2", "balance")[VALUE], "-0.0123");
     free(table);
     free(text);
