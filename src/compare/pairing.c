@@ -116,7 +116,7 @@ static bool orders_differ(const struct question *q, const struct lds_figure *b, 
 static int driving_channel(const struct question *q)
 {
     size_t length = q->row ? strlen(q->row->stem) : 0;
-    return q->row && q->row->directed && q->key[length] == '.' ? atoi(q->key + length + 1) : 0;
+    return q->row && q->row->directed && q->key[length] == '.' ? (int)strtol(q->key + length + 1, NULL, 10) : 0;
 }
 
 /* A figure of the tone, of channel `from` where that is not 0; *in_db its value in dB re 1 V or full scale, *calibrated
