@@ -156,16 +156,22 @@ static const char *bench_of(const struct naming *naming, bool for_people)
     return file ? file : "bench of the sheet";
 }
 
+static bool is_sine(const struct captures *all, size_t i)
+{
+    return all->sheet->capture[i].role == LDS_ROLE_SINE;
+}
+
 /* Sines of a job say their tone when the sheet states one, or when not all are of the same. */
 static bool tones_named(const struct captures *all)
 {
-    size_t first = all->sheet->captures;
     for (size_t i = 0; i < all->sheet->captures; i++) {
-        if (all->sheet->capture[i].role != LDS_ROLE_SINE)
+        if (!is_sine(all, i))
             continue;
-        first = first < i ? first : i;
-        if (!isnan(all->sheet->capture[i].frequency_hz) || !lds_look_same_tone(all->sheet, all->look, first, i))
+        if (!isnan(all->sheet->capture[i].frequency_hz))
             return true;
+        for (size_t other = 0; other < i; other++)
+            if (is_sine(all, other) && !lds_look_same_tone(all->sheet, all->look, other, i))
+                return true;
     }
     return false;
 }

@@ -25,9 +25,9 @@ static void write_sheet(char *text, size_t size, const struct row *row, size_t r
 {
     size_t used = (size_t)snprintf(text, size, "%s", bench);
     for (size_t i = 0; i < rows; i++)
-        used += (size_t)snprintf(text + used, size - used,
-                                 "[capture %s]\nfile = %s.wav\nrole = sine\nside = %s\npower = 10 W\n%s", row[i].name,
-                                 row[i].name, row[i].side, row[i].more);
+        used += (size_t)snprintf(
+            text + used, size - used, "[capture %s-%s]\nfile = %s.wav\nrole = sine\nside = %s\n%s%s", row[i].name,
+            row[i].side, row[i].name, row[i].side, strstr(row[i].more, "power") ? "" : "power = 10 W\n", row[i].more);
 }
 
 /* The faults of the check. */
@@ -116,8 +116,8 @@ static void one_tone_is_one_group(void **state)
     check(within_clocks, 2, &wrong);
     assert_int_equal(wrong.count, 1);
     assert_true(made_holds(&wrong,
-                           ":10: [capture t4] is of the same role, side, power, tone, channel and repeat as "
-                           "[capture t1] in line 5; number them with repeat = 2",
+                           ":10: [capture t4-before] is of the same role, side, power, tone, channel and repeat as "
+                           "[capture t1-before] in line 5; number them with repeat = 2",
                            "repeat = 2"));
     lds_remarks_free(&wrong);
     run(numbered, 3, &sheet, &job);
@@ -129,6 +129,29 @@ static void one_tone_is_one_group(void **state)
     run(stated, 2, &sheet, &job); /* who states both may part them */
     assert_int_equal(job.groups, 2);
     assert_string_equal(job.group[1].title, "sine, 10 W, 997 Hz");
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+}
+
+/* Close tones are told apart whatever the first sine of the sheet is. */
+static void close_tones_are_named_after_another_power(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    struct lds_job job;
+    static const struct row rows[] = {{"c0", "before", "power = 1 W\n"}, {"c1", "before", ""}, {"c2", "before", ""},
+                                      {"c5", "after", "power = 1 W\n"},  {"c3", "after", ""},  {"c4", "after", ""}};
+    made_tone("c0.wav", 1, 1000.0, 0.2);
+    made_tone("c1.wav", 2, 1000.0, 0.632);
+    made_tone("c2.wav", 3, 997.0, 0.632);
+    made_tone("c3.wav", 4, 1000.1, 0.632);
+    made_tone("c4.wav", 5, 997.1, 0.632);
+    made_tone("c5.wav", 6, 1000.0, 0.2);
+    run(rows, 6, &sheet, &job);
+    assert_int_equal(job.groups, 3);
+    assert_string_equal(job.group[0].title, "sine, 1 W, 1 kHz");
+    assert_string_equal(job.group[1].title, "sine, 10 W, 1 kHz");
+    assert_string_equal(job.group[2].title, "sine, 10 W, 997 Hz");
     lds_job_free(&job);
     lds_sheet_free(&sheet);
 }
@@ -146,10 +169,11 @@ static void repeats_are_of_one_tone(void **state)
     made_tone("u4.wav", 4, 6000.0, 0.632);
     check(wrongly, 2, &wrong);
     assert_int_equal(wrong.count, 1);
-    assert_true(made_holds(&wrong,
-                           ":10: [capture u2], repeat = 2, holds a tone of 6 kHz, and [capture u1] in line 5 one of "
-                           "1 kHz",
-                           "leave repeat out"));
+    assert_true(made_holds(
+        &wrong,
+        ":10: [capture u2-before], repeat = 2, holds a tone of 6 kHz, and [capture u1-before] in line 5 one of "
+        "1 kHz",
+        "leave repeat out"));
     lds_remarks_free(&wrong);
     check(rightly, 4, &wrong);
     assert_int_equal(wrong.count, 0);
@@ -208,6 +232,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(other_tones_are_other_groups),
         cmocka_unit_test(one_tone_is_one_group),
+        cmocka_unit_test(close_tones_are_named_after_another_power),
         cmocka_unit_test(repeats_are_of_one_tone),
         cmocka_unit_test(the_stated_frequency_is_held_against_the_capture),
         cmocka_unit_test(the_driven_channel_says_the_tone),
