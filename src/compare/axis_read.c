@@ -6,7 +6,7 @@
 #include "compare/axis.h"
 #include "compare/floor_over.h"
 #include "constants.h"
-#include "measure/interval.h"
+#include "measure/statistics/interval.h"
 
 static const struct lds_series *series_of(const struct lds_axis *axis, const struct lds_seen *seen)
 {

@@ -4,7 +4,7 @@
 
 #include "compare/statistics.h"
 #include "constants.h"
-#include "measure/uncertainty.h"
+#include "measure/statistics/uncertainty.h"
 
 static double square(double x)
 {

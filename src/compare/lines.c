@@ -7,7 +7,7 @@
 #include "compare/work.h"
 #include "constants.h"
 #include "grow.h"
-#include "measure/uncertainty.h"
+#include "measure/statistics/uncertainty.h"
 
 static const double CLOCKS_PPM = 200.0;  /* two captures' clocks, +-100 ppm each (common practice, no source) */
 static const double WINDOW_LOSS = 1.5;   /* S/T of a line's noise is met by the whole capture unweighted; the averaged

@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "compare/reading.h"
-#include "measure/weighting.h"
+#include "measure/noise/weighting.h"
 
 /* Common practice, no source: standard uncertainty from one capture to the next, and the smallest change that matters,
  * dB. DC stands in volts: the offset of a warm output stage wanders by about a millivolt. */

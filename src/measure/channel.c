@@ -4,10 +4,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "measure/course.h"
-#include "measure/harmonics.h"
-#include "measure/known.h"
-#include "measure/signal.h"
+#include "measure/signal/course.h"
+#include "measure/signal/signal.h"
+#include "measure/spurs/known.h"
+#include "measure/tone/harmonics.h"
 
 enum { BANKS = LDS_LEVELS_MAX };
 static const double OUT_OF_STEP_HZ = 2e-3; /* a tone and a mains farther apart than that have nothing to do */

@@ -5,8 +5,8 @@
 #include <string.h>
 
 #include "measure/curves.h"
-#include "measure/noise.h"
-#include "measure/uncertainty.h"
+#include "measure/noise/noise.h"
+#include "measure/statistics/uncertainty.h"
 #include "record/record.h"
 #include "record/series.h"
 

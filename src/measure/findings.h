@@ -5,17 +5,17 @@
 #include <complex.h>
 
 #include "loadside/measure.h"
-#include "measure/beside_tone.h"
-#include "measure/bursts.h"
-#include "measure/driven.h"
-#include "measure/health.h"
-#include "measure/lines.h"
-#include "measure/mains.h"
-#include "measure/offset.h"
-#include "measure/popcorn.h"
-#include "measure/scout.h"
-#include "measure/spurs.h"
-#include "measure/tracker.h"
+#include "measure/health/health.h"
+#include "measure/level/offset.h"
+#include "measure/mains/mains.h"
+#include "measure/noise/bursts.h"
+#include "measure/noise/popcorn.h"
+#include "measure/signal/driven.h"
+#include "measure/signal/scout.h"
+#include "measure/spurs/lines.h"
+#include "measure/spurs/spurs.h"
+#include "measure/tone/beside_tone.h"
+#include "measure/tone/tracker.h"
 #include "spectrum/density.h"
 
 /* One harmonic as measured; powers are mean squares in full-scale units, the bench's response divided out. */

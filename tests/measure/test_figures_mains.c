@@ -4,7 +4,7 @@
 #include <stdlib.h>
 
 #include "measure/judge.h"
-#include "measure/mains_segment.h"
+#include "measure/mains/segment.h"
 #include "simulate/measured.h"
 #include "simulate/signals.h"
 

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 
 #include "measure/judge.h"
-#include "measure/reference.h"
+#include "measure/noise/reference.h"
 #include "simulate/measured.h"
 #include "simulate/signals.h"
 #include "simulate/weighting.h"
@@ -189,7 +189,7 @@ static void margin_truth(struct scene *scene, const struct lds_measurement *m)
     struct lds_tail tail;
     if (!lds_tail_init(&tail, m->averages, 0.25))
         exit(1);
-    /* a median over so many bins about it, twicing (src/measure/reference.c) */
+    /* a median over so many bins about it, twicing (src/measure/noise/reference.c) */
     const double dof = judge_band_dof(SECONDS, 0.0, FLOOR_BINS * bin_hz, NULL, NULL, NULL);
     const double limit = lds_tail_threshold(&tail, 1e-3 / 3.0 / SPUR_BINS, sqrt(M_PI / dof * 5.0 / 3.0));
     judge_truth(scene, "spurs.margin", -0.5 + db((SPUR * SPUR * gain * gain / enbw_hz + noise) / (noise * limit)));

@@ -9,7 +9,7 @@
 
 #include <cmocka.h>
 
-#include "measure/flattening.h"
+#include "measure/tone/flattening.h"
 #include "simulate/measured.h"
 #include "simulate/signals.h"
 

@@ -9,7 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "measure/health.h"
+#include "measure/health/health.h"
 #include "simulate/random.h"
 
 static const double two_pi = 6.283185307179586476925;

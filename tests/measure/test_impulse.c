@@ -9,7 +9,7 @@
 #include <cmocka.h>
 
 #include "loadside/loadside.h"
-#include "measure/popcorn.h"
+#include "measure/noise/popcorn.h"
 #include "simulate/measured.h"
 #include "simulate/signals.h"
 

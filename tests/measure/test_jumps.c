@@ -9,7 +9,7 @@
 
 #include <cmocka.h>
 
-#include "measure/jump_fit.h"
+#include "measure/tone/jump_fit.h"
 #include "simulate/measured.h"
 #include "simulate/signals.h"
 

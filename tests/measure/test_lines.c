@@ -9,9 +9,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "measure/interval.h"
-#include "measure/lines.h"
 #include "measure/spectra.h"
+#include "measure/spurs/lines.h"
+#include "measure/statistics/interval.h"
 #include "simulate/check.h"
 #include "simulate/signals.h"
 #include "spectrum/cascade.h"

@@ -9,7 +9,7 @@
 #include <cmocka.h>
 #include <fftw3.h>
 
-#include "measure/mains_segment.h"
+#include "measure/mains/segment.h"
 #include "simulate/signals.h"
 
 static const double RATE = 6000.0, DENSITY = 1e-6;

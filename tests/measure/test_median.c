@@ -10,7 +10,7 @@
 #include <gsl/gsl_sort_double.h>
 #include <gsl/gsl_statistics_double.h>
 
-#include "measure/median.h"
+#include "measure/statistics/median.h"
 #include "simulate/random.h"
 
 enum { MOST = 400 };

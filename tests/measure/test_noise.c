@@ -10,7 +10,7 @@
 #include <string.h>
 
 #include "loadside/series.h"
-#include "measure/noise.h"
+#include "measure/noise/noise.h"
 #include "measure/spectra.h"
 #include "record/record.h"
 #include "simulate/check.h"

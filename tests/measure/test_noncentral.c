@@ -6,7 +6,7 @@
 
 #include <cmocka.h>
 
-#include "measure/noncentral.h"
+#include "measure/statistics/noncentral.h"
 
 /* scipy 1.10.1, scipy.stats.ncx2.cdf(x, dof, lambda). */
 static void test_distribution(void **state)

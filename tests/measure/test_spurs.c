@@ -11,7 +11,7 @@
 
 #include "loadside/series.h"
 #include "measure/spectra.h"
-#include "measure/spurs.h"
+#include "measure/spurs/spurs.h"
 #include "simulate/check.h"
 #include "simulate/signals.h"
 #include "spectrum/cascade.h"

@@ -9,9 +9,9 @@
 
 #include <cmocka.h>
 
-#include "measure/harmonics.h"
-#include "measure/scout.h"
-#include "measure/tracker.h"
+#include "measure/signal/scout.h"
+#include "measure/tone/harmonics.h"
+#include "measure/tone/tracker.h"
 #include "simulate/signals.h"
 
 static const double RATE_HZ = 48e3;

@@ -8,7 +8,7 @@
 
 #include <math.h>
 
-#include "measure/weighting.h"
+#include "measure/noise/weighting.h"
 #include "simulate/check.h"
 
 static double db(double power_gain)

@@ -1,0 +1,157 @@
+/* Level: rms, peak, crest, headroom, DC. */
+#include <math.h>
+
+#include "measure/findings.h"
+#include "measure/spurs/known.h"
+#include "measure/statistics/uncertainty.h"
+#include "record/record.h"
+
+/* Common practice, no source: of the power, that theory leaves unexplained, and its standard uncertainty, before the
+ * scatter of eight blocks is taken in its stead. */
+static const double UNEXPLAINED = 0.01;
+static const double POWER_U = 0.2;
+
+/* The variance of the capture's mean square is that of its noise, and for each line 2 V^2 n (cross terms with the
+ * noise) and that of the part of a period at the capture's ends: V^2 [sin(2 w t + p)]/(2 w T), whose variance over all
+ * phases p is (V^2/(2 w T))^2. */
+static double power_variance(const struct lds_findings *findings)
+{
+    struct lds_band_power noise;
+    lds_floor_band(&findings->floor, 1.0, findings->density.end_hz, 0, NULL, NULL, &noise);
+    double variance = isfinite(noise.variance) ? noise.variance : 0.0;
+    for (size_t i = 0; i < findings->lines.count; i++) {
+        const struct lds_known_line *line = &findings->lines.line[i];
+        if (!(line->power > 0.0))
+            continue;
+        double part = line->power / (4.0 * M_PI * line->frequency_hz * findings->seconds);
+        variance += 2.0 * line->power * lds_known_noise_power(findings, line->frequency_hz) + part * part;
+    }
+    return variance;
+}
+
+/* The mean square below end_hz that lines and noise account for; up to half the rate, the density at the end of the
+ * spectrum goes on. */
+static double explained(const struct lds_findings *findings, double end_hz)
+{
+    struct lds_band_power noise;
+    double known_hz = fmin(end_hz, findings->density.end_hz);
+    lds_floor_band(&findings->floor, 1.0, known_hz, 0, NULL, NULL, &noise);
+    double power = isfinite(noise.power) ? noise.power : 0.0;
+    if (end_hz > known_hz)
+        power += lds_floor_density(&findings->floor, known_hz, 0.1 * known_hz, NULL) * (end_hz - known_hz);
+    for (size_t i = 0; i < findings->lines.count; i++)
+        if (findings->lines.line[i].power > 0.0 && findings->lines.line[i].frequency_hz < end_hz)
+            power += findings->lines.line[i].power;
+    return power;
+}
+
+/* The standard uncertainty of the rms, relative to it, and its degrees of freedom. A signal whose period is not short
+ * against the capture is no line that can be told from the mean, or it looks like noise in a few bins: there the
+ * scatter of the slow stream's power over eight blocks tells. */
+static double rms_u(const struct lds_findings *findings, double *dof)
+{
+    double square = findings->health.rms * findings->health.rms, slow, u_slow;
+    double u = sqrt(power_variance(findings)) / square;
+    *dof = INFINITY;
+    if (!lds_offset_power(&findings->offset, &slow, &u_slow))
+        return 0.5 * u;
+    double all_left = square - explained(findings, 0.5 * findings->info->rate_hz);
+    double slow_left = slow - explained(findings, 0.5 * findings->offset.rate_hz);
+    if (u > POWER_U || fmin(all_left, slow_left) > (UNEXPLAINED + 3.0 * u) * square) {
+        *dof = LDS_BLOCKS - 1;
+        u = u_slow / square;
+    }
+    return 0.5 * u;
+}
+
+static void set_level(struct lds_figure *figure, const struct lds_findings *findings, double value, double low,
+                      double high, double u_a, double dof)
+{
+    double scale = findings->scale;
+    lds_figure_set_level(figure, findings->calibrated, scale * value, scale * low, scale * high, scale * u_a);
+    figure->dof = dof;
+    double relative = findings->calibrated ? lds_bench_level_u(&findings->options->bench) : 0.0;
+    lds_figure_add_bench(figure, relative * scale * fabs(value));
+}
+
+/* A large uncertainty counts as a ratio, which keeps the limits above zero; a small one is the same either way. */
+static bool add_rms(struct lds_channel *channel, const struct lds_findings *findings, double u, double dof)
+{
+    struct lds_figure *figure = lds_channel_add(channel, "level.rms");
+    if (!figure)
+        return false;
+    double rms = findings->health.rms, half = lds_coverage(dof) * u;
+    bool ratio = isfinite(dof);
+    set_level(figure, findings, rms, ratio ? rms * exp(-half) : rms - half * rms,
+              ratio ? rms * exp(half) : rms + half * rms, u * rms, dof);
+    return true;
+}
+
+static bool add_rms_and_peak(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    const struct lds_health_result *health = &findings->health;
+    if (!(health->rms > 0.0)) {
+        const char *why = "the capture is silent";
+        return lds_channel_add_absent(channel, "level.rms", "%s", why) &&
+               lds_channel_add_absent(channel, "level.peak", "%s", why) &&
+               lds_channel_add_absent(channel, "level.crest", "%s", why);
+    }
+    double dof, u = rms_u(findings, &dof);
+    if (!add_rms(channel, findings, u, dof))
+        return false;
+    struct lds_figure *figure = lds_channel_add(channel, "level.peak");
+    if (!figure)
+        return false;
+    double peak = fmax(fabs(health->min), fabs(health->max));
+    /* dBFS of a peak: a sample at full scale is 0 dBFS, so the rms of the sine with that peak is what counts. */
+    peak = findings->calibrated ? peak : peak / M_SQRT2;
+    set_level(figure, findings, peak, peak, peak, 0.0, INFINITY);
+    figure = lds_channel_add(channel, "level.crest");
+    if (!figure)
+        return false;
+    double peak_ac = fmax(health->max - health->mean, health->mean - health->min);
+    lds_figure_set_normal(figure, 20.0 * log10(peak_ac / health->rms), 20.0 / M_LN10 * u, dof);
+    return true;
+}
+
+static bool add_headroom(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    double peak = fmax(fabs(findings->health.min), fabs(findings->health.max));
+    if (findings->info->in_volts)
+        return lds_channel_add_absent(channel, "level.headroom", "a capture in volts does not tell its full scale");
+    if (peak <= 0.0)
+        return lds_channel_add_absent(channel, "level.headroom", "the capture is silent");
+    struct lds_figure *figure = lds_channel_add(channel, "level.headroom");
+    if (!figure)
+        return false;
+    lds_figure_set_normal(figure, -20.0 * log10(peak), 0.0, INFINITY);
+    return true;
+}
+
+static bool add_dc(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    const struct lds_bench *bench = &findings->options->bench;
+    if (!bench->dc_coupled)
+        return lds_channel_add_absent(channel, "level.dc", "the bench does not say that the input is DC coupled");
+    double mean, u;
+    if (!lds_offset_finish(&findings->offset, &mean, &u))
+        return lds_channel_add_absent(channel, "level.dc", "the capture is too short for eight blocks");
+    struct lds_figure *figure = lds_channel_add(channel, "level.dc");
+    if (!figure)
+        return false;
+    double scale = findings->scale;
+    if (!findings->calibrated) {
+        lds_figure_set_level(figure, false, fabs(mean) / M_SQRT2, fabs(mean) / M_SQRT2, fabs(mean) / M_SQRT2, 0.0);
+        figure->dof = LDS_BLOCKS - 1;
+        return true;
+    }
+    lds_figure_set_normal(figure, scale * mean, scale * u, LDS_BLOCKS - 1);
+    double offset = isnan(bench->offset_v) ? 0.0 : bench->offset_v * bench->attenuation / sqrt(3.0);
+    lds_figure_add_bench(figure, hypot(offset, lds_bench_level_u(bench) * scale * mean));
+    return true;
+}
+
+bool lds_level_figures(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    return add_rms_and_peak(channel, findings) && add_headroom(channel, findings) && add_dc(channel, findings);
+}

@@ -1,0 +1,289 @@
+/* Which comb explains a segment: a test over all frequencies, all orders and several widths of wander together.
+ *
+ * For a candidate f with wander w the k-th order lies within k(f - w)..k(f + w). The power there over the local noise
+ * is, in noise, about Gamma distributed. Its tail probability p turns into an e-value, kappa p^(kappa - 1), whose mean
+ * in noise is at most 1 (V. Vovk and R. Wang, "E-values: calibration, combination and applications", Ann. Statist. 49
+ * (2021) 1736-1754). An order may be missing: (1 - pi) + pi e. Orders are 50 Hz apart and independent, so their product
+ * is an e-value again, and so is any weighted mean over candidates and widths. By Markov's inequality noise passes
+ * 1/alpha with probability alpha at most, however many candidates there are. */
+#include "measure/mains/segment.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "constants.h"
+
+static const double KAPPA = 0.1, PRESENT = 0.2;
+static const double ABSENT = -0.19845093872383832; /* ln(1 - PRESENT + PRESENT KAPPA) */
+enum { KNOTS_MAX = 160, SAMPLE_MAX = 601 };
+
+struct search {
+    const struct lds_mains_spectrum *spectrum;
+    const struct lds_mains_tones *tones;
+    double tone_reach_hz;
+    double *cumulative; /* of power over noise, bins + 1 */
+    size_t bins;
+    double log_knot[KNOTS_MAX], log_level[KNOTS_MAX];
+    int knots;
+    double dof_bins; /* independent bins behind a knot */
+    double top_hz;
+};
+
+static int compare(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+static double bin_power(const struct lds_mains_spectrum *spectrum, size_t i)
+{
+    const double re = creal(spectrum->bin[i]), im = cimag(spectrum->bin[i]);
+    return 2.0 * (re * re + im * im);
+}
+
+/* Noise from a quantile (exponential: the p-quantile is -ln(1 - p) means) over blocks so wide that lines are the lesser
+ * part of them: the median; in a short segment, where the lobes of the orders nearly meet, a low one. Its variance is
+ * p/((1 - p) n) in units of the mean, against ln(1 - p)^2: so many bins of a mean it is worth. */
+/* Slope of ln power over ln frequency, every octave alike: short segments need blocks so wide that 1/f noise is not
+ * flat in them. */
+static double slope(const struct lds_mains_spectrum *spectrum, double low_hz, double high_hz)
+{
+    double n = 0.0, sx = 0.0, sy = 0.0, sxx = 0.0, sxy = 0.0;
+    for (size_t i = (size_t)ceil(low_hz / spectrum->bin_hz); (double)i * spectrum->bin_hz < high_hz; i++) {
+        const double x = log((double)i), y = log(fmax(1e-300, bin_power(spectrum, i))), w = 1.0 / (double)i;
+        n += w;
+        sx += w * x;
+        sy += w * y;
+        sxx += w * x * x;
+        sxy += w * x * y;
+    }
+    return (n * sxy - sx * sy) / (n * sxx - sx * sx);
+}
+
+static bool find_noise(struct search *s)
+{
+    const struct lds_mains_spectrum *spectrum = s->spectrum;
+    const double start = fmax(20.0, 7.0 / spectrum->seconds);
+    const double end = fmin(s->top_hz + 30.0, LDS_USABLE_SHARE * spectrum->rate_hz);
+    const bool brief = spectrum->seconds < 1.0;
+    const double p = brief ? 0.15 : 0.5, worth = (1.0 - p) / p * pow(log1p(-p), 2.0);
+    double *sample = malloc(SAMPLE_MAX * sizeof *sample);
+    if (!sample)
+        return false;
+    s->knots = 0;
+    s->dof_bins = INFINITY;
+    const double width = fmin(fmax(60.0, (brief ? 80.0 : 30.0) / spectrum->seconds), end - start);
+    const double steep = brief ? slope(spectrum, start, end) : 0.0;
+    for (double low = start; low + width < end + 1.0 && s->knots < KNOTS_MAX; low += 0.5 * width) {
+        const size_t first = (size_t)(low / spectrum->bin_hz), last = (size_t)((low + width) / spectrum->bin_hz);
+        const size_t stride = 1 + (last - first) / (SAMPLE_MAX - 1);
+        const double middle = sqrt((double)first * (double)last);
+        size_t count = 0;
+        for (size_t i = first; i <= last && i < spectrum->bins && count < SAMPLE_MAX; i += stride)
+            sample[count++] = bin_power(spectrum, i) * pow((double)i / middle, -steep);
+        qsort(sample, count, sizeof *sample, compare);
+        s->log_knot[s->knots] = log(sqrt(low * (low + width)));
+        s->log_level[s->knots++] = log(fmax(1e-300, sample[(size_t)(p * (double)count)] / -log1p(-p)));
+        s->dof_bins = fmin(s->dof_bins, worth * fmin((double)count, width / spectrum->enbw_hz));
+    }
+    free(sample);
+    return true;
+}
+
+static double noise_at(const struct search *s, double frequency_hz)
+{
+    const double x = log(frequency_hz);
+    int i = 0;
+    while (i < s->knots - 2 && x > s->log_knot[i + 1])
+        i++;
+    if (s->knots < 2)
+        return exp(s->log_level[0]);
+    const double u = fmin(2.0, fmax(-2.0, (x - s->log_knot[i]) / (s->log_knot[i + 1] - s->log_knot[i])));
+    return exp(s->log_level[i] + u * (s->log_level[i + 1] - s->log_level[i]));
+}
+
+static bool accumulate(struct search *s)
+{
+    const struct lds_mains_spectrum *spectrum = s->spectrum;
+    s->bins = (size_t)fmin((double)spectrum->bins, (s->top_hz + 5.0) / spectrum->bin_hz);
+    s->cumulative = malloc((s->bins + 1) * sizeof *s->cumulative);
+    if (!s->cumulative)
+        return false;
+    const size_t block = 1 + (size_t)(2.0 / spectrum->bin_hz); /* noise is read every 2 Hz */
+    double noise = 1.0;
+    s->cumulative[0] = 0.0;
+    for (size_t i = 0; i < s->bins; i++) {
+        if (i % block == 0)
+            noise = 1.0 / noise_at(s, fmax(10.0, ((double)i + 0.5 * (double)block) * spectrum->bin_hz));
+        s->cumulative[i + 1] = s->cumulative[i] + bin_power(spectrum, i) * noise;
+    }
+    return true;
+}
+
+/* Power over noise in k(f - w)..k(f + w) summed in independent bins, and how many those are. */
+static double box(const struct search *s, double f, double w, int k, double *independent)
+{
+    const double scale = 1.0 / s->spectrum->bin_hz;
+    const double low = fmax(0.0, floor(k * (f - w) * scale + 0.5)),
+                 high = fmax(low + 1.0, ceil(k * (f + w) * scale + 0.5));
+    const size_t a = (size_t)low, b = high < (double)s->bins ? (size_t)high : s->bins;
+    const double bins = (double)(b - a);
+    *independent = fmax(1.0, bins * s->spectrum->bin_hz / s->spectrum->enbw_hz);
+    return (s->cumulative[b] - s->cumulative[a]) / bins * *independent;
+}
+
+/* ln of the e-value of one order. The Gamma tail by Chernoff's bound, -ln p >= q - m - m ln(q/m); the noise is known
+ * from dof_bins bins only, which turns exp(-c) into (1 + c/M)^-M. One order may not decide alone unless it is a low
+ * one. */
+static double order_evidence(const struct search *s, double f, double w, int k)
+{
+    double m;
+    const double q = box(s, f, w, k, &m);
+    if (q <= m)
+        return ABSENT;
+    double c = m > 1.0 ? q - m - m * log(q / m) : q;
+    c = s->dof_bins * log1p(c / s->dof_bins);
+    const double cap = k <= 6 ? 26.0 - 0.5 * k : 7.0;
+    const double e = fmin(cap, log(KAPPA) + (1.0 - KAPPA) * c);
+    return log(1.0 - PRESENT + PRESENT * exp(e));
+}
+
+static bool masked(const struct search *s, double f, int k)
+{
+    return k * f > s->top_hz || lds_mains_tones_distance(s->tones, k * f) < s->tone_reach_hz ||
+           lds_mains_sidebands_distance(s->tones, f, k * f) < s->tone_reach_hz;
+}
+
+/* Prior weight of a candidate, per Hz: public mains is within 1 % of 50 or 60 Hz; elsewhere (a generator set) one line
+ * is not enough. */
+static double log_prior(double f, double nominal_hz)
+{
+    if (isfinite(nominal_hz))
+        return log(1.0 / (0.04 * nominal_hz));
+    const bool near = fabs(f - 50.0) < 0.5 || fabs(f - 60.0) < 0.6;
+    return near ? log(0.45) : log(1e-6);
+}
+
+struct best {
+    double score, log_weight, frequency_hz, w;
+};
+
+/* other_hz: only orders that the tone masks neither here nor in the comb of that frequency; or NAN. */
+static double candidate(const struct search *s, double f, double w, double other_hz)
+{
+    double sum = 0.0;
+    for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++)
+        if (!masked(s, f, k) && !(other_hz > 0.0 && masked(s, other_hz, k)))
+            sum += order_evidence(s, f, w, k);
+    return sum;
+}
+
+static double log_add(double a, double b)
+{
+    const double high = fmax(a, b), low = fmin(a, b);
+    return low == -INFINITY ? high : high + log1p(exp(low - high));
+}
+
+/* Power over noise of all orders. Caps make a plateau of a strong comb; on it the most power decides. */
+static double energy(const struct search *s, double f, double w, double other_hz)
+{
+    double sum = 0.0;
+    for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++) {
+        double m;
+        if (!masked(s, f, k) && !(other_hz > 0.0 && masked(s, other_hz, k)))
+            sum += box(s, f, w, k, &m);
+    }
+    return sum;
+}
+
+/* All candidates of one width; outside public mains the widest will do. */
+static double scan(const struct search *s, double low, double high, double w, bool widest, double nominal_hz,
+                   double near_hz, struct best *best)
+{
+    double total = -INFINITY;
+    for (double f = low; f <= high; f += w) {
+        if (log_prior(f, nominal_hz) < -10.0 && !widest)
+            continue;
+        const double log_weight = log_prior(f, nominal_hz) + log(w) + candidate(s, f, w, NAN);
+        total = log_add(total, log_weight);
+        if (isfinite(near_hz) && fabs(f - near_hz) > 0.3)
+            continue;
+        /* For the choice, not for the evidence: the comb that holds more of a strong hum. Wider boxes weigh the same in
+         * the mean, so compare per candidate. */
+        const double score = log_weight - log(w) + 2.0 * log(energy(s, f, w, NAN));
+        if (score > best->score)
+            *best = (struct best){score, log_weight - log(w), f, w};
+    }
+    return total;
+}
+
+/* Up to the comb with the most energy near the best one. Which orders the tone and its sidebands mask changes from one
+ * frequency to the next, and a few orders more, reached by the skirts of strong lines, must not outweigh the lines
+ * themselves: two combs are compared by the orders that neither has masked. */
+static void climb(const struct search *s, struct best *best, double w, double low, double high, double nominal_hz)
+{
+    const double reach = fmin(3.0, fmax(0.5, 8.0 / s->spectrum->taper_s)), start = best->frequency_hz;
+    double at = start;
+    for (int side = -1; side <= 1; side += 2)
+        for (double f = start + side * w; fabs(f - start) < reach; f += side * w) {
+            if (f < low || f > high ||
+                candidate(s, f, best->w, start) + log_prior(f, nominal_hz) <
+                    candidate(s, start, best->w, f) + log_prior(start, nominal_hz) - 20.0)
+                break;
+            if (energy(s, f, w, at) > energy(s, at, w, f))
+                at = f;
+        }
+    best->frequency_hz = at;
+}
+
+static void describe(struct lds_comb *comb, const struct search *s, double w)
+{
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+        comb->density[k] = comb->floor[k] = NAN;
+        comb->energy[k] = comb->scatter[k] = 0.0;
+        if (k * comb->frequency_hz <= s->top_hz)
+            comb->floor[k] = noise_at(s, k * comb->frequency_hz) / s->spectrum->enbw_hz;
+        if (masked(s, comb->frequency_hz, k))
+            continue;
+        double m;
+        const double q = box(s, comb->frequency_hz, w, k, &m);
+        comb->density[k] = comb->floor[k];
+        comb->energy[k] = q - m;
+        comb->scatter[k] = sqrt(m);
+    }
+}
+
+bool lds_comb_find(struct lds_comb *comb, const struct lds_mains_spectrum *spectrum,
+                   const struct lds_mains_tones *tones, double nominal_hz, double near_hz)
+{
+    static const double WIDTHS[] = {0.004, 0.016, 0.05};
+    struct search s = {.spectrum = spectrum, .tones = tones, .tone_reach_hz = fmax(2.0, 7.0 / spectrum->taper_s)};
+    s.top_hz = fmin(LDS_MAINS_TOP_HZ, 0.4 * spectrum->rate_hz);
+    memset(comb, 0, sizeof *comb);
+    if (!find_noise(&s) || s.knots == 0 || !accumulate(&s))
+        return false;
+    const bool wide = !isfinite(nominal_hz);
+    const double low = wide ? 45.0 : 0.98 * nominal_hz, high = wide ? 65.0 : 1.02 * nominal_hz;
+    const double least = 1.0 / (2.0 * LDS_MAINS_ORDERS * spectrum->seconds);
+    struct best best = {-INFINITY, -INFINITY, 0.5 * (low + high), least};
+    double total = -INFINITY, first = 0.0;
+    int widths = 0;
+    for (size_t i = 0; i < sizeof WIDTHS / sizeof *WIDTHS; i++) {
+        const double w = fmax(WIDTHS[i], least);
+        if (widths && w <= first)
+            continue;
+        first = widths ? first : w;
+        widths++;
+        total = log_add(total, scan(&s, low, high, w, i + 1 == sizeof WIDTHS / sizeof *WIDTHS || w == least, nominal_hz,
+                                    near_hz, &best));
+    }
+    if (best.log_weight > -INFINITY)
+        climb(&s, &best, first, low, high, nominal_hz);
+    comb->log_evidence = total - log(widths);
+    comb->frequency_hz = best.frequency_hz;
+    comb->step_hz = fmax(first, best.w);
+    describe(comb, &s, fmax(0.05, least));
+    free(s.cumulative);
+    return true;
+}

@@ -1,0 +1,306 @@
+/* Mains figures from the mains comb. */
+#include <math.h>
+#include <stdlib.h>
+
+#include "constants.h"
+#include "measure/findings.h"
+#include "measure/spurs/known.h"
+#include "measure/statistics/noncentral.h"
+#include "measure/statistics/uncertainty.h"
+#include "record/record.h"
+#include "record/series.h"
+
+enum { BUZZ_ABOVE = 10, SIDEBAND_ORDERS = 2, SIDEBAND_REACH = 6 };
+static const double ON_TOP = 10.0;     /* power of a sideband over that of the hum under it */
+static const double NOMINAL_HZ = 50.0; /* where the bench's response is read for upper limits of a comb not found */
+
+static bool is_all(int order)
+{
+    return order >= 1;
+}
+
+static bool is_odd(int order)
+{
+    return order % 2 == 1;
+}
+
+static bool is_even(int order)
+{
+    return order % 2 == 0;
+}
+
+static bool is_buzz(int order)
+{
+    return order > BUZZ_ABOVE;
+}
+
+/* Order k at the load: power gains of the bench divided out. */
+static double order_gain2(const struct lds_findings *findings, int order)
+{
+    double fm = findings->mains.found ? findings->mains.frequency_hz : NOMINAL_HZ;
+    double gain = lds_bench_gain(&findings->options->bench, order * fm);
+    return findings->scale * findings->scale / (gain * gain);
+}
+
+/* Sum of the orders that belong to it. */
+struct hum_sum {
+    double power, variance;
+    double less2, more2; /* squares of what sidebands may have added to shared orders, or hidden of them */
+    double hidden;       /* upper limit of what stands on orders that the tone hides */
+    int components, last;
+    bool near;
+};
+
+/* A tone that may as well be hum: it and its harmonics are orders of the mains then. */
+static double tone_as_hum(const struct lds_findings *findings, bool (*belongs)(int order))
+{
+    double sum = 0.0;
+    const int order = findings->scout.hum_order;
+    for (size_t i = 0; findings->has_tone && order > 0 && i < findings->harmonics; i++) {
+        const struct lds_harmonic *h = &findings->harmonic[i];
+        if (h->order * order <= LDS_MAINS_ORDERS && belongs(h->order * order))
+            sum += pow(findings->scale * (cabs(h->phasor) + 2.0 * sqrt(h->noise_power)), 2.0);
+    }
+    return sum;
+}
+
+static void sum_orders(const struct lds_findings *findings, bool (*belongs)(int order), struct hum_sum *sum)
+{
+    *sum = (struct hum_sum){.hidden = tone_as_hum(findings, belongs)};
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+        const struct lds_mains_order *order = &findings->mains.order[k];
+        if (!belongs(k) || !(order->usable || order->near_tone))
+            continue;
+        double unit2 = order_gain2(findings, k), n = unit2 * order->noise_power, p = unit2 * order->power;
+        sum->last = k;
+        if (!order->usable) {
+            struct lds_mains_expected expected;
+            lds_mains_expect(&findings->mains, k, &expected);
+            sum->hidden += unit2 * expected.high;
+            continue;
+        }
+        sum->power += p;
+        sum->variance += 2.0 * fmax(0.0, p) * n + n * n;
+        sum->components++;
+        if (order->shared) {
+            double less = unit2 * (order->power - order->low), more = unit2 * (order->high - order->power);
+            sum->less2 += less * less;
+            sum->more2 += more * more;
+            sum->near = true;
+        }
+    }
+    sum->near = sum->near || sum->hidden > 0.0;
+}
+
+static bool add_sum(struct lds_channel *channel, const struct lds_findings *findings, const char *key,
+                    bool (*belongs)(int order))
+{
+    struct hum_sum sum;
+    sum_orders(findings, belongs, &sum);
+    if (sum.components == 0)
+        return lds_channel_add_absent(channel, key, "no order of it can be told from the tone in this capture");
+    struct lds_figure *figure = lds_channel_add(channel, key);
+    if (!figure)
+        return false;
+    double p = fmax(0.0, sum.power), even = (sqrt(p * p + sum.components * sum.variance) - p) / sum.components;
+    double low = p, high = p;
+    if (even > 0.0)
+        lds_noncentral_limits(sum.power + sum.components * even, even, sum.components, &low, &high);
+    bool floor = !findings->mains.found || low <= 0.0 || sum.power <= 0.0;
+    low = fmax(0.0, p - hypot(p - low, sqrt(sum.less2)));
+    high = p + hypot(high - p, sqrt(sum.more2)) + sum.hidden;
+    double value = sqrt(p), u_power = sqrt(sum.variance + 0.25 * fmax(sum.less2, sum.more2));
+    lds_figure_set_level(figure, findings->calibrated, value, sqrt(low), sqrt(high),
+                         value > 0.0 ? 0.5 * u_power / value : NAN);
+    figure->dof = INFINITY;
+    figure->flags |= sum.near ? LDS_FLAG_NEAR_LINE : 0u;
+    if (floor) {
+        figure->value = figure->low = figure->u_a = NAN;
+        figure->flags |= LDS_FLAG_BELOW_FLOOR;
+    }
+    double relative = findings->calibrated ? lds_bench_level_u(&findings->options->bench) : 0.0;
+    lds_figure_add_bench(figure, relative * (floor ? figure->high : value));
+    figure->orders[0] = belongs == is_buzz ? BUZZ_ABOVE + 1 : belongs == is_even ? 2 : 1;
+    figure->orders[1] = sum.last;
+    return true;
+}
+
+static bool add_frequency_and_wander(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    const struct lds_mains_result *mains = &findings->mains;
+    struct lds_figure *figure = lds_channel_add(channel, "mains.frequency");
+    if (!figure)
+        return false;
+    lds_figure_set_normal(figure, mains->frequency_hz, mains->u_frequency_hz, INFINITY);
+    lds_figure_add_bench(figure, mains->frequency_hz * findings->options->bench.clock_ppm * 1e-6 / sqrt(3.0));
+    if (isnan(mains->total_wander_db))
+        return lds_channel_add_absent(channel, "mains.wander", "the capture holds %.3g s; wander needs 4 s",
+                                      findings->seconds);
+    figure = lds_channel_add(channel, "mains.wander");
+    if (!figure)
+        return false;
+    lds_figure_set_normal(figure, mains->total_wander_db, mains->total_wander_u_db, INFINITY);
+    figure->low = fmax(0.0, figure->low);
+    return true;
+}
+
+struct sideband {
+    double power, variance;
+    bool usable, beside_order;
+};
+
+/* Hum expected at an order that a sideband covers: the strongest order near by that no sideband can stand on. */
+static double hum_about(const struct lds_findings *findings, int order)
+{
+    double fm = findings->mains.frequency_hz, tone = findings->track.frequency_hz / fm, power = 0.0;
+    for (int k = order - SIDEBAND_REACH; k <= order + SIDEBAND_REACH; k++) {
+        if (k < 1 || k > LDS_MAINS_ORDERS || fabs(k - tone) < SIDEBAND_ORDERS + 0.5 || !findings->mains.order[k].usable)
+            continue;
+        power = fmax(power, findings->mains.order[k].power);
+    }
+    return power;
+}
+
+/* The sideband at f1 + k fm. Beside a mains order both are fitted together; on top of one, it counts only when far
+ * above what hum gives there. */
+static void measure_sideband(const struct lds_findings *findings, int k, struct sideband *s)
+{
+    double fm = findings->mains.frequency_hz, f = findings->track.frequency_hz + k * fm;
+    const struct lds_level *level = lds_density_level(&findings->density, f);
+    double n = lds_known_noise_power(findings, f), order = round(f / fm), off_hz = fabs(f - order * fm);
+    /* The lobe's bins hold enbw times the noise of a coherent estimate, with its own scatter. */
+    double noise = 2.0 * n * sqrt(findings->seconds * level->bin_hz);
+    *s = (struct sideband){
+        .usable = true, .power = lds_floor_line_power(&findings->floor, f, abs(k) * findings->mains.wander_hz, NULL)};
+    s->beside_order = order >= 1.0 && order <= LDS_MAINS_ORDERS && off_hz < 2 * LDS_LOBE_BINS * level->bin_hz;
+    s->variance = noise * noise;
+    if (s->beside_order) {
+        double hum = hum_about(findings, (int)order);
+        bool fits;
+        double power = lds_floor_line_power_beside(&findings->floor, f, order * fm, &fits);
+        if (fits) {
+            /* what is left of the beat of the two lines after averaging over the capture */
+            double beat = 2.0 * sqrt(fmax(0.0, power) * hum) / (M_PI * off_hz * findings->seconds);
+            s->power = power;
+            s->variance += beat * beat;
+        } else {
+            s->usable = s->power > ON_TOP * hum;
+            s->variance += hum * hum;
+        }
+    }
+    s->variance += 2.0 * fmax(0.0, s->power) * n;
+}
+
+/* Sidebands of the tone at +-fm and +-2 fm, power sum re the tone. They stand in the spectrum as lines of their own. */
+static bool add_modulation(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    const char *key = "mains.modulation";
+    if (!findings->has_tone)
+        return lds_channel_add_absent(channel, key, "%s",
+                                      findings->track.usable || findings->driven->undriven ? findings->scout.why
+                                                                                           : "there is no tone");
+    double f1 = findings->track.frequency_hz, fm = findings->mains.frequency_hz, tone = findings->track.level;
+    const struct lds_level *level = lds_density_level(&findings->density, f1);
+    if (fm < 2.0 * LDS_LOBE_BINS * level->bin_hz || f1 <= 2.0 * fm + LDS_LOBE_BINS * level->bin_hz)
+        return lds_channel_add_absent(channel, key, "sidebands %.4g Hz from the tone cannot be told from it", fm);
+    double power = 0.0, variance = 0.0;
+    int usable = 0;
+    bool beside = false;
+    for (int k = -2; k <= 2; k++) {
+        struct sideband s;
+        if (k == 0)
+            continue;
+        measure_sideband(findings, k, &s);
+        beside = beside || s.beside_order;
+        if (!s.usable)
+            continue;
+        usable++;
+        power += s.power;
+        variance += s.variance;
+    }
+    if (usable == 0)
+        return lds_channel_add_absent(
+            channel, key, "the sidebands stand on mains orders: use a tone that is no multiple of the mains");
+    struct lds_figure *figure = lds_channel_add(channel, key);
+    if (!figure)
+        return false;
+    double u = sqrt(variance), high = fmax(0.0, power) + LDS_COVERAGE * u, reference = tone * tone;
+    figure->high = lds_power_db(high / reference);
+    figure->u_b = 0.0;
+    figure->dof = INFINITY;
+    figure->flags |= beside ? LDS_FLAG_NEAR_LINE : 0u;
+    if (power < 3.3 * u) {
+        figure->flags |= LDS_FLAG_BELOW_FLOOR;
+        return true;
+    }
+    figure->value = lds_power_db(power / reference);
+    figure->low = lds_power_db((power - LDS_COVERAGE * u) / reference);
+    figure->u_a = 10.0 / M_LN10 * u / power;
+    return true;
+}
+
+static bool add_lines(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    struct lds_series *lines = lds_channel_add_series(channel, "mains");
+    bool done = lines != NULL;
+    for (int k = 1; done && k <= LDS_MAINS_ORDERS; k++) {
+        const struct lds_mains_order *order = &findings->mains.order[k];
+        if (!order->usable && !order->near_tone)
+            continue;
+        double unit2 = order_gain2(findings, k);
+        bool seen = order->detected && !order->near_tone;
+        done = lds_series_add_row(lines, (const double[]){k, k * findings->mains.frequency_hz,
+                                                          seen ? sqrt(unit2 * fmax(0.0, order->power)) : NAN});
+        if (!done)
+            break;
+        size_t row = lines->rows - 1;
+        if (order->near_tone) {
+            lines->flag[row] = LDS_FLAG_NEAR_LINE;
+            continue;
+        }
+        lds_series_set_limits(lines, row, LDS_LINE_LEVEL, sqrt(unit2 * order->low), sqrt(unit2 * order->high));
+        lines->flag[row] = (seen ? 0u : LDS_FLAG_BELOW_FLOOR) | (order->shared ? LDS_FLAG_NEAR_LINE : 0u);
+    }
+    return done;
+}
+
+static bool keep_waveform(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    enum { POINTS = sizeof findings->mains.waveform / sizeof findings->mains.waveform[0] };
+    struct lds_series *curve = lds_channel_add_series(channel, "mains_waveform");
+    bool done = curve != NULL;
+    double period_ms = 1000.0 / findings->mains.frequency_hz;
+    for (int i = 0; done && i < POINTS; i++)
+        done = lds_series_add_row(
+            curve, (const double[]){period_ms * i / POINTS, findings->scale * findings->mains.waveform[i]});
+    return done;
+}
+
+static bool add_sums(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    return add_sum(channel, findings, "mains.total", is_all) && add_sum(channel, findings, "mains.odd", is_odd) &&
+           add_sum(channel, findings, "mains.even", is_even) && add_sum(channel, findings, "mains.buzz", is_buzz);
+}
+
+static bool absent(struct lds_channel *channel, const char *const *keys, size_t count, const char *why)
+{
+    for (size_t i = 0; i < count; i++)
+        if (!lds_channel_add_absent(channel, keys[i], "%s", why))
+            return false;
+    return true;
+}
+
+bool lds_mains_figures(struct lds_channel *channel, const struct lds_findings *findings)
+{
+    static const char *const keys[] = {"mains.frequency", "mains.wander", "mains.modulation", "mains.total",
+                                       "mains.odd",       "mains.even",   "mains.buzz"};
+    enum { OF_A_COMB = 3, ALL = sizeof keys / sizeof keys[0] };
+    if (findings->unsteady[0])
+        return absent(channel, keys, ALL, findings->unsteady);
+    if (!findings->mains.found)
+        return absent(channel, keys, OF_A_COMB, "no mains comb between 45 and 65 Hz stands above the noise") &&
+               add_sums(channel, findings);
+    return add_frequency_and_wander(channel, findings) && add_sums(channel, findings) &&
+           add_modulation(channel, findings) && add_lines(channel, findings) &&
+           (!findings->options->curves || keep_waveform(channel, findings));
+}

@@ -1,0 +1,89 @@
+/* The tone's sidebands at multiples of the mains. When the tone is near a multiple of the mains, k0 fm, every sideband
+ * f1 + j fm stands the same f1 - k0 fm beside order k0 + j, and it wanders with the tone, not with that order. */
+#include "measure/mains/segment.h"
+
+#include <math.h>
+
+static const double STANDS_OUT = 11.0; /* times the noise's mean, as in the tracking */
+static const double FAR_ABOVE = 10.0;  /* times the power of the orders about */
+static const double ABOUT = 8.0;       /* orders to each side of one that are looked at */
+static const double NOT_WEAK = 1e-4;   /* of the tone's power: a harmonic whose sidebands may be strong */
+
+double lds_mains_sidebands_distance(const struct lds_mains_tones *tones, double mains_hz, double frequency_hz)
+{
+    double least = INFINITY;
+    for (int i = 0; i < tones->harmonics; i++) {
+        if (i > 0 && tones->power[i] < NOT_WEAK * tones->power[0])
+            continue;
+        for (int j = -LDS_MAINS_SIDEBANDS; j <= LDS_MAINS_SIDEBANDS; j++)
+            least = fmin(least, fabs(frequency_hz - fabs(tones->frequency_hz[i] + j * mains_hz)));
+    }
+    return least;
+}
+
+/* Power of the strongest bin within reach_hz. */
+static double strongest(const struct lds_mains_spectrum *spectrum, double frequency_hz, double reach_hz)
+{
+    const long first = (long)floor((frequency_hz - reach_hz) / spectrum->bin_hz);
+    const long last = (long)ceil((frequency_hz + reach_hz) / spectrum->bin_hz);
+    double most = 0.0;
+    for (long i = first > 1 ? first : 1; i <= last && i < (long)spectrum->bins; i++) {
+        const double re = creal(spectrum->bin[i]), im = cimag(spectrum->bin[i]);
+        most = fmax(most, 2.0 * (re * re + im * im));
+    }
+    return most;
+}
+
+static double noise_about(const struct lds_mains_spectrum *spectrum, const struct lds_comb *comb, double frequency_hz)
+{
+    const double order = fmax(1.0, fmin(LDS_MAINS_ORDERS, round(frequency_hz / comb->frequency_hz)));
+    return comb->floor[(int)order] * spectrum->enbw_hz;
+}
+
+/* A modulation that gives the tone this much gives harmonic m at most m^2 times as much of its power (of its phase; of
+ * its amplitude, as much), so a sideband that stands out of the noise but not below this is the mains alone. */
+static bool possible(const struct lds_mains_tones *tones, int harmonic, double of_tone, double noise)
+{
+    const double most = harmonic * harmonic * of_tone * tones->power[harmonic - 1];
+    return harmonic == 1 || most > 0.1 * noise;
+}
+
+/* Where a sideband would stand on an order of the mains, too close to be told from it, what is seen there is the mains
+ * alone unless it is far above the orders about that no sideband can stand on. */
+static bool only_mains(const struct lds_mains_spectrum *spectrum, double mains_hz, double wander_hz, double tone_hz,
+                       double frequency_hz, double power)
+{
+    const double order = round(frequency_hz / mains_hz), at_tone = round(tone_hz / mains_hz);
+    if (order < 1.0 || fabs(frequency_hz - order * mains_hz) > 4.0 / spectrum->seconds + order * wander_hz)
+        return false;
+    double most = 0.0;
+    for (double q = fmax(1.0, order - ABOUT); q <= order + ABOUT; q++)
+        if (fabs(q - at_tone) > LDS_MAINS_SIDEBANDS)
+            most = fmax(most, strongest(spectrum, q * mains_hz, 1.0 / spectrum->seconds + q * wander_hz));
+    return power < FAR_ABOVE * most;
+}
+
+void lds_mains_sidebands_find(const struct lds_mains_spectrum *spectrum, const struct lds_comb *comb, double mains_hz,
+                              double wander_hz, struct lds_mains_tones *tones)
+{
+    double of_tone[LDS_MAINS_SIDEBANDS + 1] = {0};
+    tones->count = tones->harmonics;
+    for (int m = 1; m <= tones->harmonics; m++)
+        for (int j = -LDS_MAINS_SIDEBANDS; j <= LDS_MAINS_SIDEBANDS; j++) {
+            const double f = fabs(tones->frequency_hz[m - 1] + j * mains_hz);
+            if (j == 0 || tones->count == LDS_MAINS_LINES || f > comb->frequency_hz * (LDS_MAINS_ORDERS + 1))
+                continue;
+            const int side = j < 0 ? -j : j;
+            const double power = strongest(spectrum, f, 1.0 / spectrum->seconds + side * wander_hz);
+            const double noise = noise_about(spectrum, comb, f);
+            if (!(power > STANDS_OUT * noise) || !possible(tones, m, of_tone[side], noise))
+                continue;
+            if (only_mains(spectrum, mains_hz, wander_hz, tones->frequency_hz[m - 1], f, power))
+                continue;
+            if (m == 1)
+                of_tone[side] = fmax(of_tone[side], power / tones->power[0]);
+            tones->order[tones->count] = j;
+            tones->frequency_hz[tones->count] = f;
+            tones->power[tones->count++] = power;
+        }
+}

@@ -1,0 +1,10 @@
+/* The noise that would stand where lines do. */
+#ifndef LDS_MEASURE_NOISE_FILL_H
+#define LDS_MEASURE_NOISE_FILL_H
+
+#include "measure/spurs/lines.h"
+
+/* Fills floor->filled and floor->gap from floor->taken. false: no memory. */
+bool lds_floor_fill(struct lds_floor *floor);
+
+#endif

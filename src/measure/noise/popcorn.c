@@ -1,0 +1,147 @@
+#include "measure/noise/popcorn.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <gsl/gsl_statistics_double.h>
+
+/* A step is the mean of the 0.1 s after a moment less that of the 0.1 s before: whole periods of 50 and of 60 Hz, so
+ * that hum drops out. Steps are looked for every 10 ms. */
+enum { PARTS = 10, PARTS_MAX = 1 << 20, STEPS_MAX = 1024 };
+static const double PART_S = 0.01;
+static const double LIMIT_SIGMA = 6.0;
+static const double SPREAD = 0.3;      /* of the sizes of steps between the same two levels */
+static const double ALTERNATING = 0.8; /* of the steps go back where the last came from */
+
+struct lds_popcorn {
+    double rate_hz;
+    double position; /* samples seen */
+    double sum;      /* of the part that is filling */
+    int count;
+    float *part; /* means of 10 ms */
+    size_t parts, room;
+};
+
+struct lds_popcorn *lds_popcorn_new(double rate_hz)
+{
+    struct lds_popcorn *p = calloc(1, sizeof *p);
+    if (p)
+        p->rate_hz = rate_hz;
+    return p;
+}
+
+void lds_popcorn_free(struct lds_popcorn *popcorn)
+{
+    if (!popcorn)
+        return;
+    free(popcorn->part);
+    free(popcorn);
+}
+
+static bool close_part(struct lds_popcorn *p)
+{
+    if (p->parts == PARTS_MAX)
+        return true; /* three hours of it tell enough */
+    if (p->parts == p->room) {
+        size_t room = p->room ? 2 * p->room : 1024;
+        float *grown = realloc(p->part, room * sizeof *grown);
+        if (!grown)
+            return false;
+        p->part = grown;
+        p->room = room;
+    }
+    p->part[p->parts++] = (float)(p->sum / p->count);
+    p->sum = 0.0;
+    p->count = 0;
+    return true;
+}
+
+bool lds_popcorn_push(struct lds_popcorn *p, const double *x, size_t n)
+{
+    double length = p->rate_hz * PART_S;
+    double end = length * ((double)p->parts + 1.0);
+    for (size_t i = 0; i < n; i++) {
+        if (p->position >= end && p->parts < PARTS_MAX) {
+            if (!close_part(p))
+                return false;
+            end += length;
+        }
+        p->sum += x[i];
+        p->count++;
+        p->position++;
+    }
+    return true;
+}
+
+static double step_at(const struct lds_popcorn *p, size_t at)
+{
+    double before = 0.0, after = 0.0;
+    for (size_t k = 0; k < PARTS; k++) {
+        before += p->part[at - 1 - k];
+        after += p->part[at + k];
+    }
+    return (after - before) / PARTS;
+}
+
+/* The tops of |step| over the limit, a step's own length apart. */
+static size_t find_steps(const double *step, size_t count, double limit, double *top)
+{
+    size_t found = 0;
+    for (size_t i = 0; i < count && found < STEPS_MAX; i++) {
+        if (fabs(step[i]) <= limit)
+            continue;
+        size_t best = i, end = i + 2 * PARTS < count ? i + 2 * PARTS : count;
+        for (size_t k = i; k < end && step[k] * step[i] > 0.0; k++)
+            if (fabs(step[k]) > fabs(step[best]))
+                best = k;
+        top[found++] = step[best];
+        i = best + PARTS;
+    }
+    return found;
+}
+
+static void judge(double *top, size_t count, double sigma, struct lds_popcorn_result *result)
+{
+    result->steps = count;
+    if (count < 3)
+        return;
+    size_t turns = 0;
+    for (size_t i = 1; i < count; i++)
+        turns += top[i] * top[i - 1] < 0.0;
+    for (size_t i = 0; i < count; i++)
+        top[i] = fabs(top[i]);
+    double mean = gsl_stats_mean(top, 1, count), sd = gsl_stats_sd(top, 1, count);
+    double own = sqrt(fmax(0.0, sd * sd - sigma * sigma));
+    if ((double)turns < ALTERNATING * (double)(count - 1) || own > SPREAD * mean)
+        return;
+    result->found = true;
+    /* A step stands anywhere in its part, and the better of the two places beside it loses up to half a part: a quarter
+     * in the mean. */
+    mean /= 1.0 - 0.25 / PARTS;
+    result->step = mean;
+    result->u_step = fmax(sd, sigma) / sqrt((double)count);
+}
+
+bool lds_popcorn_finish(const struct lds_popcorn *p, struct lds_popcorn_result *result)
+{
+    memset(result, 0, sizeof *result);
+    if (p->parts < (size_t)(2.0 / PART_S))
+        return true;
+    size_t count = p->parts - 2 * PARTS + 1;
+    double *step = malloc((2 * count + STEPS_MAX) * sizeof *step);
+    if (!step)
+        return false;
+    double *scratch = step + count, *top = scratch + count;
+    for (size_t i = 0; i < count; i++) {
+        step[i] = step_at(p, i + PARTS);
+        scratch[i] = fabs(step[i]);
+    }
+    double sigma = gsl_stats_median(scratch, 1, count) / 0.6745;
+    result->usable = true;
+    result->least = LIMIT_SIGMA * sigma;
+    if (sigma > 0.0)
+        judge(top, find_steps(step, count, result->least, top), sigma, result);
+    free(step);
+    return true;
+}

@@ -1,0 +1,126 @@
+#include "measure/pair/pairs.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "measure/pair/crosstalk.h"
+#include "measure/statistics/uncertainty.h"
+#include "record/record.h"
+
+/* ---- coherence ---- */
+
+static bool add_coherence(struct lds_pair *pair, const struct lds_findings *a, const struct lds_findings *b,
+                          const struct lds_coherence *coherence, double low_hz, double high_hz)
+{
+    char name[40], key[64];
+    lds_band_name(low_hz, high_hz, name, sizeof name);
+    snprintf(key, sizeof key, "noise.coherence.%s", name);
+    if (a->unsteady[0] || b->unsteady[0])
+        return lds_pair_add_absent(pair, key, "%s", a->unsteady[0] ? a->unsteady : b->unsteady);
+    if (!coherence)
+        return lds_pair_add_absent(pair, key, "coherence is measured for captures of at most 8 channels");
+    double end_hz = fmin(high_hz, fmin(a->end_hz, b->end_hz));
+    if (end_hz - low_hz < 0.5 * (high_hz - low_hz))
+        return lds_pair_add_absent(pair, key, "the capture ends at %.6g Hz: less than half of the band", end_hz);
+    struct lds_coherence_band band;
+    if (!lds_coherence_in_band(coherence, &a->floor, &b->floor, low_hz, end_hz, &band))
+        return lds_pair_add_absent(pair, key, "the capture is too short for an average in this band");
+    struct lds_figure *figure = lds_pair_add(pair, key, true);
+    if (!figure)
+        return false;
+    figure->value = band.value;
+    figure->low = band.low;
+    figure->high = band.high;
+    figure->u_a = (band.high - band.low) / (2.0 * lds_coverage(INFINITY));
+    figure->u_b = 0.0;
+    figure->dof = INFINITY;
+    figure->band_hz[0] = low_hz;
+    figure->band_hz[1] = end_hz;
+    if (end_hz < high_hz)
+        figure->flags |= LDS_FLAG_BAND_CUT;
+    return true;
+}
+
+/* ---- balance ---- */
+
+static double tone_u_db(const struct lds_findings *f)
+{
+    const struct lds_level *level = lds_density_level(&f->density, f->track.frequency_hz);
+    double density = lds_floor_density(&f->floor, f->track.frequency_hz, 20.0 * level->bin_hz, NULL);
+    return 20.0 / M_LN10 * sqrt(0.5 * density / (f->seconds * f->track.share)) / f->track.level;
+}
+
+static bool add_balance(struct lds_pair *pair, const struct lds_findings *a, const struct lds_findings *b)
+{
+    const struct lds_findings *const both[2] = {a, b};
+    if (a->driven->undriven && b->driven->undriven)
+        return lds_pair_add_absent(pair, "balance", "no channel is driven");
+    for (int i = 0; i < 2 && a->has_tone != b->has_tone; i++)
+        if (both[i]->driven->undriven)
+            return lds_pair_add_absent(pair, "balance", "channel %d is not driven", pair->channels[i]);
+    if (!a->has_tone || !b->has_tone)
+        return lds_pair_add_absent(pair, "balance", "not both channels carry a tone");
+    if (!lds_share_tone(a, b))
+        return lds_pair_add_absent(pair, "balance", "the channels carry different tones");
+    struct lds_figure *figure = lds_pair_add(pair, "balance", true);
+    if (!figure)
+        return false;
+    double value = 20.0 * log10(b->track.level / a->track.level);
+    lds_figure_set_normal(figure, value, hypot(tone_u_db(a), tone_u_db(b)), INFINITY);
+    return true;
+}
+
+bool lds_pair_figures(struct lds_pair *pair, const struct lds_findings *a, const struct lds_findings *b,
+                      const struct lds_coherence *coherence)
+{
+    static const double bands[][2] = {{20.0, 20e3}, {20e3, 100e3}, {100e3, 500e3}};
+    if (!add_balance(pair, a, b) || !lds_crosstalk_figures(pair, a, b, coherence))
+        return false;
+    for (size_t i = 0; i < sizeof bands / sizeof bands[0]; i++)
+        if (!add_coherence(pair, a, b, coherence, bands[i][0], bands[i][1]))
+            return false;
+    for (size_t i = 0; i < a->options->bands; i++)
+        if (!add_coherence(pair, a, b, coherence, a->options->band[i].low_hz, a->options->band[i].high_hz))
+            return false;
+    return true;
+}
+
+/* ---- identical channels ---- */
+
+/* Equal samples have equal sums to the bit, being added in the same order; inverted ones have them with other signs. */
+static bool same(const struct lds_health_result *a, const struct lds_health_result *b)
+{
+    return a->rms == b->rms && a->mean == b->mean && a->min == b->min && a->max == b->max &&
+           a->sum_cubes == b->sum_cubes;
+}
+
+static bool inverted(const struct lds_health_result *a, const struct lds_health_result *b)
+{
+    return a->rms == b->rms && a->mean == -b->mean && a->min == -b->max && a->max == -b->min &&
+           a->sum_cubes == -b->sum_cubes;
+}
+
+bool lds_identical_figures(struct lds_measurement *measurement, const struct lds_findings *findings)
+{
+    for (size_t c = 0; c < measurement->channels; c++) {
+        bool found = findings[c].health.constant;
+        for (size_t d = 0; d < measurement->channels && !found; d++)
+            found = d != c && (same(&findings[c].health, &findings[d].health) ||
+                               inverted(&findings[c].health, &findings[d].health));
+        struct lds_channel *channel = &measurement->channel[c];
+        if (!found && measurement->channels < (size_t)findings[c].info->channels) {
+            if (!lds_channel_add_absent(channel, "capture.identical", "the other channels were not looked at"))
+                return false;
+            continue;
+        }
+        struct lds_figure *figure = lds_channel_add(channel, "capture.identical");
+        if (!figure)
+            return false;
+        lds_figure_set_normal(figure, found ? 1.0 : 0.0, 0.0, INFINITY);
+        for (size_t i = 0; found && i < channel->figures; i++)
+            if (strncmp(channel->figure[i].key, "capture.", 8) != 0)
+                channel->figure[i].flags |= LDS_FLAG_IDENTICAL;
+    }
+    return true;
+}

@@ -1,0 +1,32 @@
+/* What was played: one decision from what the look, the time course and the spectrum show. */
+#ifndef LDS_MEASURE_SIGNAL_SIGNAL_H
+#define LDS_MEASURE_SIGNAL_SIGNAL_H
+
+#include <stdbool.h>
+
+#include "loadside/measurement.h"
+#include "measure/signal/course.h"
+#include "measure/signal/scout.h"
+#include "spectrum/density.h"
+
+struct lds_signal_evidence {
+    bool stated; /* the user said which tone there is, or that there is none */
+    bool in_volts;
+    double volts_per_unit; /* at the load; NAN: not calibrated */
+    double seconds;
+    const struct lds_scout *scout;
+    const struct lds_course_result *course;
+    const struct lds_density *density;
+};
+
+struct lds_signal_found {
+    struct lds_signal signal;
+    double from_s, to_s; /* a tone with silence around it: where it stands; else NAN */
+    char why[192];       /* why figures of one steady tone are absent; "": they are not, or the look says it */
+    char unsteady[192];  /* why figures of noise, hum and spurs are absent; "": they are not */
+};
+
+/* false: no memory. */
+bool lds_signal_recognise(const struct lds_signal_evidence *evidence, struct lds_signal_found *found);
+
+#endif

@@ -1,0 +1,27 @@
+/* The lines of a channel's spectrum, told in order: tone and harmonics, mains orders, then whatever else stands out. */
+#ifndef LDS_MEASURE_SPURS_KNOWN_H
+#define LDS_MEASURE_SPURS_KNOWN_H
+
+#include <stdbool.h>
+
+#include "measure/findings.h"
+
+/* Fills findings->lines and ->floor, and each harmonic's noise and detection. false: no memory. */
+bool lds_known_lines_find(struct lds_findings *findings);
+
+/* Noise power of a line averaged coherently over the capture at a frequency: n_k = S(f) x line noise bandwidth. */
+double lds_known_noise_power(const struct lds_findings *findings, double frequency_hz);
+
+/* The harmonic of this channel's own tone within whose lobe a frequency lies; 0: none. */
+int lds_known_own_order(const struct lds_findings *findings, double frequency_hz);
+
+/* Hum on a mains order that stands so close to a frequency that no line there can be told from it. */
+struct lds_known_hum {
+    int order;
+    double power, high; /* mean squares: what is to be expected there, and its upper limit */
+};
+
+/* false: none stands there. */
+bool lds_known_hum_at(const struct lds_findings *findings, double frequency_hz, struct lds_known_hum *hum);
+
+#endif

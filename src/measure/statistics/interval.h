@@ -1,0 +1,19 @@
+/* The 95 % interval of the power in a band of noise. */
+#ifndef LDS_MEASURE_STATISTICS_INTERVAL_H
+#define LDS_MEASURE_STATISTICS_INTERVAL_H
+
+#include <stdbool.h>
+
+#include "measure/spurs/lines.h"
+
+/* x that a chi-square with dof > 0 degrees of freedom stays below with that probability, over dof. GSL's own inverse
+ * does not converge for some thousands of degrees of freedom. */
+double lds_chi_square_quantile(double probability, double dof);
+
+/* Chi-square with the spectrum's own degrees of freedom, unless the scatter over 8 blocks exceeds what those allow (1 %
+ * test): then Student's t with 7 from the blocks, and *unsteady. Standard uncertainty, degrees of freedom and limits of
+ * the mean square; a limit is never negative. */
+void lds_band_interval(const struct lds_band_power *band, double *u_power, double *dof, double *low_power,
+                       double *high_power, bool *unsteady);
+
+#endif

@@ -1,0 +1,11 @@
+/* The median of a few hundred values, taken some thousands of times a channel. */
+#ifndef LDS_MEASURE_STATISTICS_MEDIAN_H
+#define LDS_MEASURE_STATISTICS_MEDIAN_H
+
+#include <stddef.h>
+
+/* Of n >= 1 values; puts them into another order. Of an even number the mean of the middle two. A NAN counts as larger
+ * than any number. */
+double lds_median(double *x, size_t n);
+
+#endif

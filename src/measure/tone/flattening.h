@@ -1,0 +1,25 @@
+/* Peaks that are flattened: whether the harmonics of a tone are those of a curve that limits it, as an amplifier that
+ * clips does, and at what level. */
+#ifndef LDS_MEASURE_TONE_FLATTENING_H
+#define LDS_MEASURE_TONE_FLATTENING_H
+
+#include <complex.h>
+#include <stdbool.h>
+
+enum { LDS_FLATTENING_ORDERS = 20, LDS_FLATTENING_LEAST = 5 };
+
+struct lds_flattening {
+    bool found;
+    double thd;       /* of the harmonics looked at, re the fundamental */
+    double explained; /* share of the harmonics' power that the curve explains */
+    double gain;      /* slope of the curve at the flattened peak over that at zero */
+    double ceiling;   /* magnitude of the flattened peak, re the peak of the fundamental */
+};
+
+/* z[k]: phasor of order k over the fundamental's, phase_k - k phase_1, for k = 2..last (at least the fifth order, at
+ * most the twentieth). noise: the sum of the noise powers in them, likewise relative. Found when a limiting curve
+ * explains nine tenths of the power of a THD of 0.3 % or more, and its slope at a peak is less than 0.88 of that at
+ * zero. */
+void lds_flattening_fit(const double complex *z, int last, double noise, struct lds_flattening *result);
+
+#endif

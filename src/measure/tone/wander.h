@@ -1,0 +1,27 @@
+/* How the tone's frequency moves: from its phase at even steps. */
+#ifndef LDS_MEASURE_TONE_WANDER_H
+#define LDS_MEASURE_TONE_WANDER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+struct lds_motion {
+    double step_s, first_s; /* between the points, and of the first of them, re the stream's start */
+    size_t count;
+    double *phase;     /* rad, unwrapped, re a tone of constant frequency */
+    double *amplitude; /* peak */
+};
+
+struct lds_wander {
+    double hz, u_hz;       /* peak to peak, NAN: too short to tell; its standard uncertainty from the noise */
+    double bandwidth_hz;   /* how fast a movement it holds */
+    double unfollowed_rad; /* rms deviation of the phase from a straight line over half a second, at its worst */
+};
+
+/* seconds: of the stream. scratch: room for 4 count doubles. */
+void lds_wander_find(const struct lds_motion *motion, double seconds, double *scratch, struct lds_wander *wander);
+
+/* Least-squares slope of y[0..count) per second. */
+double lds_wander_slope(const double *y, size_t count, double step_s);
+
+#endif
