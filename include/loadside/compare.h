@@ -69,42 +69,41 @@ struct lds_change {
     bool repeated;          /* from three or more captures on each side */
 };
 
-struct lds_line_change { /* a harmonic, a mains order or a spur, matched by frequency */
-    enum { LDS_LINE_OF_TONE, LDS_LINE_OF_MAINS, LDS_LINE_OTHER } kind;
-    int order;                         /* 0 for other lines */
-    double frequency_hz;               /* after, or before where it vanished */
-    double before, after;              /* rms, linear unit; NAN: below the floor */
-    double change_db, low_db, high_db; /* an open limit is NAN */
+struct lds_line_change {                /* one line that either side has: a harmonic, a mains order or a spur */
+    const struct lds_series_kind *kind; /* the series that it is a row of */
+    int order;                          /* 0 where the kind has none: spurs are matched by frequency */
+    double frequency_hz;                /* after, or before where it vanished */
+    double before, after;               /* rms, linear unit; NAN: below the floor */
+    double change_db, low_db, high_db;  /* an open limit is NAN */
     bool appeared, vanished;
     double limit; /* upper limit of the side where it fell below the floor */
     enum lds_word word;
     char origin[64];
 };
 
-/* A part of an axis where a series rose or fell. All points of the axes of all channels are tested together (Holm):
- * with no change anywhere, one or more such parts are written down with a probability of at most half of
+/* A stretch of an axis with what changed there: a band of the noise, a point of another series, or a region, which is
+ * all neighbouring ones that rose or fell together. The bands and points of all channels are tested together (Holm):
+ * with no change anywhere, there are one or more regions with a probability of at most half of
  * lds_compare_options.false_alarm for each kind of series, beside that of the keys and lines. */
-struct lds_region {
-    double from, to; /* along the axis */
-    double change, low, high;
-    double p_adjusted;  /* Holm: the smallest of its points' */
-    enum lds_word word; /* lower or higher, or slightly: what matters for its family decides */
-};
-
-struct lds_axis_point {
-    double x, from, to; /* from and to: of a band; elsewhere both are x */
-    double change, low, high;
-    bool called;
+struct lds_axis_span {
+    double x, from, to;       /* a point: all three the same; a region: x is where it begins */
+    double change, low, high; /* in lds_series_change_unit; an open limit is NAN */
+    double p_adjusted;        /* of a region the smallest of its bands or points; NAN: not judged */
+    enum lds_word word;       /* lower or higher, or slightly, by what matters for its family; counts where called */
+    bool called;              /* part of a region */
+    unsigned flags;           /* of both sides */
 };
 
 /* What changed of a series along its axis: of the noise floor by bands, of others point by point. */
 struct lds_axis_change {
     const struct lds_series_kind *kind;
+    char key[64];    /* the kind's; of a pair with its channels, "response.gain.1-2" */
+    int channels[2]; /* of a pair; 0: the series is the channel's own */
     bool calibrated; /* as the channel */
     size_t points;
-    struct lds_axis_point *point; /* change, low and high: in lds_series_change_unit */
+    struct lds_axis_span *point;
     size_t regions;
-    struct lds_region *region;
+    struct lds_axis_span *region;
     double matters; /* the smallest change that does; NAN: none is judged */
 };
 
@@ -160,7 +159,8 @@ enum lds_status lds_compare(struct lds_side before, struct lds_side after, const
                             struct lds_comparison *comparison, struct lds_error *error);
 void lds_comparison_free(struct lds_comparison *comparison);
 
-/* That of a series; one without points, and without a kind, where it was not compared. */
+/* That of a series by its key, "floor" or "response.gain.1-2"; one without points, and without a kind, where it was not
+ * compared. */
 const struct lds_axis_change *lds_compared_axis(const struct lds_compared_channel *channel, const char *key);
 
 /* How many limits the comparison keeps to, exceeds and leaves open: by enum of struct lds_limit_result. */

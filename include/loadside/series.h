@@ -69,6 +69,7 @@ struct lds_series_kind {
     const char *label;   /* "gain re 1 kHz over frequency" */
     const char *row_key; /* of a row in CSV, before its number: "harmonic"; NULL: its rows do not stand there */
     const char *row_label;
+    const char *line;         /* what one of its lines is called in a comparison's JSON: "harmonic" */
     const char *change_label; /* of the change in one of its rows, in CSV; NULL: row_label */
     const char *region_key;   /* of a part of the axis where it changed, before its number */
     const char *part;         /* what such a part is one of: "noise along the frequency axis" */

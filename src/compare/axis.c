@@ -4,6 +4,7 @@
  * so that the band which happens to read highest is not taken for the change of those about it. Of other series each
  * point is one, since what points next to each other are off by need not be independent. */
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 
 #include "compare/axis.h"
@@ -128,20 +129,22 @@ static bool test_stretches(struct lds_axis *axis)
 
 static bool add_region(struct lds_axis_change *out, const struct lds_axis *axis, size_t first, size_t last)
 {
-    struct lds_region *grown = lds_grow(out->region, &out->regions, sizeof *grown);
+    struct lds_axis_span *grown = lds_grow(out->region, &out->regions, sizeof *grown);
     if (!grown)
         return false;
     out->region = grown;
     struct lds_delta delta;
     change_of(axis, first, last, &delta);
-    struct lds_region *region = &grown[out->regions - 1];
-    *region = (struct lds_region){.from = axis->band[first].from,
-                                  .to = axis->band[last].to,
-                                  .change = delta.change,
-                                  .low = delta.low,
-                                  .high = delta.high,
-                                  .p_adjusted = 1.0,
-                                  .word = axis->band[first].word};
+    struct lds_axis_span *region = &grown[out->regions - 1];
+    *region = (struct lds_axis_span){.x = axis->band[first].x,
+                                     .from = axis->band[first].from,
+                                     .to = axis->band[last].to,
+                                     .change = delta.change,
+                                     .low = delta.low,
+                                     .high = delta.high,
+                                     .p_adjusted = 1.0,
+                                     .word = axis->band[first].word,
+                                     .called = true};
     for (size_t i = first; i <= last; i++)
         region->p_adjusted = fmin(region->p_adjusted, axis->band[i].p_adjusted);
     return true;
@@ -162,6 +165,7 @@ static bool write_axis(const struct lds_work *work, const struct lds_axis *axis)
     channel->axis = out;
     out += channel->axes - 1;
     out->kind = axis->kind;
+    snprintf(out->key, sizeof out->key, "%s", axis->kind->key);
     out->calibrated = channel->calibrated;
     out->matters = axis->matters;
     out->point = calloc(axis->bands, sizeof *out->point);
@@ -171,13 +175,15 @@ static bool write_axis(const struct lds_work *work, const struct lds_axis *axis)
         struct lds_delta delta;
         change_of(axis, i, i, &delta);
         band->called = band->p_adjusted < SHARE * work->options->false_alarm;
-        out->point[i] = (struct lds_axis_point){.x = band->x,
-                                                .from = band->from,
-                                                .to = band->to,
-                                                .change = delta.change,
-                                                .low = delta.low,
-                                                .high = delta.high,
-                                                .called = band->called};
+        out->point[i] = (struct lds_axis_span){.x = band->x,
+                                               .from = band->from,
+                                               .to = band->to,
+                                               .change = delta.change,
+                                               .low = delta.low,
+                                               .high = delta.high,
+                                               .p_adjusted = band->p_adjusted,
+                                               .word = band->word,
+                                               .called = band->called};
     }
     for (size_t i = 0, end; i < out->points; i = end) {
         end = i + 1;

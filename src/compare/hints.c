@@ -48,13 +48,13 @@ static bool moves_outside(const struct lds_compared_channel *out, enum lds_secti
     return lds_compared_axis(out, "floor")->regions > 0;
 }
 
-/* Do `least` or more lines of a kind rise at orders of one parity alone? */
-static bool only_rise(const struct lds_compared_channel *out, int kind, int parity, int least)
+/* Do `least` or more orders of a family rise, all of one parity? */
+static bool only_rise(const struct lds_compared_channel *out, enum lds_family family, int parity, int least)
 {
     int rises = 0;
     for (size_t i = 0; i < out->lines; i++) {
         const struct lds_line_change *line = &out->line[i];
-        if ((int)line->kind != kind)
+        if (line->kind->match != LDS_MATCH_ORDER || line->kind->family != family)
             continue;
         if (line->order % 2 != parity && (line->word == LDS_HIGHER || line->word == LDS_SLIGHTLY_HIGHER))
             return false;
@@ -65,11 +65,11 @@ static bool only_rise(const struct lds_compared_channel *out, int kind, int pari
 
 static bool hint_mains(struct lds_compared_channel *out)
 {
-    if (only_rise(out, LDS_LINE_OF_MAINS, 1, 1) && !moves_outside(out, LDS_MAINS))
+    if (only_rise(out, LDS_FAMILY_MAINS, 1, 1) && !moves_outside(out, LDS_MAINS))
         return add_hint(out,
                         "only odd mains orders rose, which is more often lead dress or earthing of the measurement "
                         "than the amplifier: look there first, and record again");
-    if (only_rise(out, LDS_LINE_OF_MAINS, 0, 1))
+    if (only_rise(out, LDS_FAMILY_MAINS, 0, 1))
         return add_hint(out, "only even mains orders rose, which points to ripple of a full-wave supply rather than to "
                              "pickup: look at reservoir capacitors, rectifier and regulators");
     return true;
@@ -77,7 +77,7 @@ static bool hint_mains(struct lds_compared_channel *out)
 
 static bool hint_distortion(struct lds_compared_channel *out)
 {
-    if (only_rise(out, LDS_LINE_OF_TONE, 1, 2))
+    if (only_rise(out, LDS_FAMILY_DISTORTION, 1, 2))
         return add_hint(out, "only odd harmonics rose, as they do when a push-pull stage runs leaner: check its bias");
     return true;
 }
@@ -87,7 +87,7 @@ static bool hint_spurs(struct lds_compared_channel *out)
     bool oscillation = false, raster = false;
     for (size_t i = 0; i < out->lines; i++) {
         const struct lds_line_change *line = &out->line[i];
-        bool rose = line->kind == LDS_LINE_OTHER && (line->appeared || line->word == LDS_HIGHER);
+        bool rose = line->kind->match == LDS_MATCH_NEAREST && (line->appeared || line->word == LDS_HIGHER);
         oscillation = oscillation ||
                       (rose && line->frequency_hz > SUPERSONIC_HZ && strncmp(line->origin, "unexplained", 11) == 0);
         raster = raster || (rose && strstr(line->origin, "raster") != NULL);

@@ -165,9 +165,7 @@ static bool add_line(const struct line_question *q, const struct lds_pooled pool
     lds_delta_find(&pooled[0], &pooled[1], way, &fact->delta);
     fact->margin_db =
         fact->below[0] ? pooled[1].mean.value - pooled[0].mean.limit : pooled[0].mean.value - pooled[1].mean.limit;
-    line->kind = q->kind->match != LDS_MATCH_ORDER          ? LDS_LINE_OTHER
-                 : q->kind->family == LDS_FAMILY_DISTORTION ? LDS_LINE_OF_TONE
-                                                            : LDS_LINE_OF_MAINS;
+    line->kind = q->kind;
     line->order = q->order;
     line->frequency_hz = q->frequency_hz;
     line->before = pow(10.0, pooled[0].mean.value / 20.0); /* NAN stays NAN */

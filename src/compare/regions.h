@@ -4,7 +4,7 @@
 
 #include "loadside/compare.h"
 
-bool lds_region_is_worse(const struct lds_series_kind *kind, const struct lds_region *region);
+bool lds_region_is_worse(const struct lds_series_kind *kind, const struct lds_axis_span *region);
 
 /* How many of a kind (NULL: of all) rose and fell by more than matters, over all channels. */
 struct lds_region_counts {

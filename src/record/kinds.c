@@ -28,16 +28,17 @@ static const struct lds_quantity_row quantities[] = {
 #define LINE {"order", LDS_QUANTITY_ORDER, false}, HZ, {"level", LDS_QUANTITY_LEVEL, true}
 
 static const struct lds_series_kind kinds[] = {
-    {.key = "harmonics", .label = "harmonics", .row_key = "harmonic", .row_label = "harmonic",
+    {.key = "harmonics", .label = "harmonics", .row_key = "harmonic", .row_label = "harmonic", .line = "harmonic",
      .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,
      .form = LDS_FORM_LINES, .match = LDS_MATCH_ORDER, .first_order = 2, .flags = true,
      .axis = LDS_LINE_HZ, .value = LDS_LINE_LEVEL, .columns = 5,
      .column = {LINE, {"relative", LDS_QUANTITY_DB, true}, {"phase", LDS_QUANTITY_DEGREES, false}}},
-    {.key = "mains", .label = "mains orders", .row_key = "mains.line", .row_label = "mains order", .value_alone = true,
+    {.key = "mains", .label = "mains orders", .row_key = "mains.line", .row_label = "mains order",
+     .line = "mains", .value_alone = true,
      .section = LDS_MAINS, .family = LDS_FAMILY_MAINS, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,
      .form = LDS_FORM_LINES, .match = LDS_MATCH_ORDER, .first_order = 1, .flags = true,
      .axis = LDS_LINE_HZ, .value = LDS_LINE_LEVEL, .columns = 3, .column = {LINE}},
-    {.key = "spurs", .label = "other lines", .row_key = "spur", .text = "origin",
+    {.key = "spurs", .label = "other lines", .row_key = "spur", .line = "other", .text = "origin",
      .section = LDS_SPURS, .family = LDS_FAMILY_MAINS, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,
      .form = LDS_FORM_LINES, .match = LDS_MATCH_NEAREST,
      .axis = LDS_SPUR_HZ, .value = LDS_SPUR_LEVEL, .columns = 3,

@@ -12,25 +12,10 @@ double lds_compared_level(const struct lds_compared_channel *channel, double lin
     return channel->calibrated ? linear : lds_dbfs(linear);
 }
 
-const char *lds_line_kind_name(const struct lds_line_change *line)
-{
-    switch (line->kind) {
-    case LDS_LINE_OF_TONE:
-        return "harmonic";
-    case LDS_LINE_OF_MAINS:
-        return "mains";
-    case LDS_LINE_OTHER:
-        return "other";
-    }
-    return "other";
-}
-
 void lds_line_label(const struct lds_line_change *line, char *label, size_t size)
 {
-    if (line->kind == LDS_LINE_OF_TONE)
-        snprintf(label, size, "harmonic %d", line->order);
-    else if (line->kind == LDS_LINE_OF_MAINS)
-        snprintf(label, size, "mains order %d", line->order);
+    if (line->kind->match == LDS_MATCH_ORDER)
+        snprintf(label, size, "%s %d", line->kind->row_label, line->order);
     else
         lds_reading_hz(line->frequency_hz, label, size);
 }

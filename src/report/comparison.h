@@ -10,9 +10,6 @@
 /* A linear level in the unit that it prints in: volts, else dBFS. */
 double lds_compared_level(const struct lds_compared_channel *channel, double linear);
 
-/* "harmonic", "mains", "other". */
-const char *lds_line_kind_name(const struct lds_line_change *line);
-
 /* "harmonic 3", "mains order 5", "61.23 kHz". */
 void lds_line_label(const struct lds_line_change *line, char *label, size_t size);
 

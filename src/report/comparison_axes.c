@@ -86,7 +86,7 @@ static void write_change_data(FILE *out, const struct lds_comparison_plot *plot)
         fprintf(out, " from/%s to/%s", x_unit, x_unit);
     fputc('\n', out);
     for (size_t i = 0; i < axis->points; i++) {
-        const struct lds_axis_point *point = &axis->point[i];
+        const struct lds_axis_span *point = &axis->point[i];
         const double numbers[] = {point->x, point->change, point->low, point->high, point->from, point->to};
         for (size_t k = 0; k < (bands ? 6 : 4); k++) {
             fputs(k ? " " : "", out);
@@ -114,7 +114,7 @@ static void write_change_script(FILE *out, const char *data, const struct lds_co
     double matters = axis->matters, top = isfinite(matters) ? 2.0 * matters : 1.0, bottom = -top;
     double first = axis->point[0].from, last = axis->point[axis->points - 1].to;
     for (size_t i = 0; i < axis->points; i++) {
-        const struct lds_axis_point *point = &axis->point[i];
+        const struct lds_axis_span *point = &axis->point[i];
         top = fmax(top, isfinite(point->high) ? point->high : point->change);
         bottom = fmin(bottom, isfinite(point->low) ? point->low : point->change);
         called = called || point->called;

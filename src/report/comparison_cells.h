@@ -82,7 +82,8 @@ void lds_axis_title(const struct lds_axis_change *axis, char *text, size_t size)
 void lds_axis_x_make(const struct lds_axis_change *axis, double x, char *text, size_t size);
 
 /* "Lower from 20 Hz to 500 Hz, by 3.1 ±0.4 dB". */
-void lds_region_sentence(const struct lds_axis_change *axis, const struct lds_region *region, char *text, size_t size);
+void lds_region_sentence(const struct lds_axis_change *axis, const struct lds_axis_span *region, char *text,
+                         size_t size);
 
 /* That it is shown to differ nowhere; "" when it is, or is not judged. */
 void lds_regions_none(const struct lds_axis_change *axis, char *text, size_t size);

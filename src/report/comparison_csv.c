@@ -119,14 +119,10 @@ static void write_lines(struct sheet *sheet)
     for (size_t i = 0; i < channel->lines; i++) {
         const struct lds_line_change *line = &channel->line[i];
         char key[64], label[64];
-        if (line->kind == LDS_LINE_OF_TONE)
-            snprintf(key, sizeof key, "harmonic.%d", line->order);
-        else if (line->kind == LDS_LINE_OF_MAINS)
-            snprintf(key, sizeof key, "mains.line.%d", line->order);
-        else
-            snprintf(key, sizeof key, "spur.%zu", ++other);
+        bool ordered = line->kind->match == LDS_MATCH_ORDER;
+        snprintf(key, sizeof key, "%s.%zu", line->kind->row_key, ordered ? (size_t)line->order : ++other);
         lds_line_label(line, label, sizeof label);
-        struct row row = empty_row("line", key, line->kind == LDS_LINE_OTHER ? line->origin : label);
+        struct row row = empty_row("line", key, ordered ? label : line->origin);
         row.before = lds_compared_level(channel, line->before);
         row.after = lds_compared_level(channel, line->after);
         row.value_unit = channel->calibrated ? "V" : "dBFS";
@@ -142,40 +138,34 @@ static void write_lines(struct sheet *sheet)
     }
 }
 
-/* Parts of an axis that changed, then its bands or points. */
+/* Regions where the series changed, then its bands or points. */
 static void write_axis(struct sheet *sheet, const struct lds_axis_change *axis)
 {
     const struct lds_series_kind *kind = axis->kind;
+    const char *pair = axis->key + strlen(kind->key); /* ".1-2" */
     bool bands = kind->match == LDS_MATCH_BANDS, hz = kind->column[kind->axis].quantity == LDS_QUANTITY_HZ;
     char key[96], label[160], x[64];
-    for (size_t i = 0; i < axis->regions; i++) {
-        const struct lds_region *region = &axis->region[i];
-        snprintf(key, sizeof key, "%s.%zu", kind->region_key, i + 1);
-        struct row row = empty_row("region", key, kind->label);
-        row.change = region->change;
-        row.low = region->low;
-        row.high = region->high;
-        row.unit = lds_series_change_unit(kind);
-        row.p_adjusted = region->p_adjusted;
-        row.word = lds_word_name(region->word);
-        row.worse = lds_region_is_worse(kind, region) ? "yes" : "no";
-        row.low_hz = hz ? region->from : (double)NAN;
-        row.high_hz = hz ? region->to : (double)NAN;
-        write_row(sheet, &row);
-    }
-    for (size_t i = 0; i < axis->points; i++) {
-        const struct lds_axis_point *point = &axis->point[i];
-        snprintf(key, sizeof key, "%s.%zu", kind->row_key, i + 1);
-        lds_axis_x_make(axis, point->x, x, sizeof x);
+    for (size_t i = 0; i < axis->regions + axis->points; i++) {
+        bool region = i < axis->regions;
+        size_t at = region ? i : i - axis->regions;
+        const struct lds_axis_span *span = region ? &axis->region[at] : &axis->point[at];
+        snprintf(key, sizeof key, "%s%s.%zu", region ? kind->region_key : kind->row_key, pair, at + 1);
+        lds_axis_x_make(axis, span->x, x, sizeof x);
         snprintf(label, sizeof label, "%s%s%s", kind->change_label ? kind->change_label : kind->row_label,
                  bands ? "" : " at ", bands ? "" : x);
-        struct row row = empty_row(bands ? "density" : "series", key, label);
-        row.change = point->change;
-        row.low = point->low;
-        row.high = point->high;
+        struct row row = empty_row(region ? "region" : bands ? "density" : "series", key, region ? kind->label : label);
+        row.change = span->change;
+        row.low = span->low;
+        row.high = span->high;
         row.unit = lds_series_change_unit(kind);
-        row.low_hz = hz ? point->from : (double)NAN;
-        row.high_hz = hz ? point->to : (double)NAN;
+        row.low_hz = hz ? span->from : (double)NAN;
+        row.high_hz = hz ? span->to : (double)NAN;
+        row.flags = span->flags;
+        if (region) {
+            row.p_adjusted = span->p_adjusted;
+            row.word = lds_word_name(span->word);
+            row.worse = lds_region_is_worse(kind, span) ? "yes" : "no";
+        }
         write_row(sheet, &row);
     }
 }

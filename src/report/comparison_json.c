@@ -63,7 +63,7 @@ static json_t *lines_array(struct lds_json_maker *maker, const struct lds_compar
     for (size_t i = 0; i < channel->lines; i++) {
         const struct lds_line_change *line = &channel->line[i];
         json_t *object = json_object();
-        lds_json_put(maker, object, "kind", json_string(lds_line_kind_name(line)));
+        lds_json_put(maker, object, "kind", json_string(line->kind->line));
         lds_json_put(maker, object, "order", line->order > 0 ? json_integer(line->order) : json_null());
         lds_json_put(maker, object, "frequency_hz", lds_json_real(line->frequency_hz));
         lds_json_put_level(maker, object, volts, "before_v", "before_dbfs", line->before);
@@ -81,31 +81,34 @@ static json_t *lines_array(struct lds_json_maker *maker, const struct lds_compar
     return array;
 }
 
-static json_t *region_object(struct lds_json_maker *maker, const struct lds_series_kind *kind,
-                             const struct lds_region *region)
+/* Where along the axis, and what changed there. */
+static void put_span(struct lds_json_maker *maker, json_t *object, const struct lds_axis_change *axis,
+                     const struct lds_axis_span *span)
 {
-    json_t *object = json_object();
-    enum lds_quantity axis = kind->column[kind->axis].quantity;
-    bool db = strcmp(lds_series_change_unit(kind), "dB") == 0;
+    enum lds_quantity x = axis->kind->column[axis->kind->axis].quantity;
+    bool db = strcmp(lds_series_change_unit(axis->kind), "dB") == 0;
     char low[LDS_JSON_NAME], high[LDS_JSON_NAME];
-    lds_json_name("low", axis, LDS_IN_VOLTS, low);
-    lds_json_name("high", axis, LDS_IN_VOLTS, high);
-    lds_json_put(maker, object, low, lds_json_real(region->from));
-    lds_json_put(maker, object, high, lds_json_real(region->to));
-    lds_json_put(maker, object, db ? "change_db" : "change", lds_json_real(region->change));
-    lds_json_put(maker, object, db ? "low_db" : "low", lds_json_real(region->low));
-    lds_json_put(maker, object, db ? "high_db" : "high", lds_json_real(region->high));
-    lds_json_put(maker, object, "p_adjusted", lds_json_real(region->p_adjusted));
-    lds_json_put(maker, object, "word", json_string(lds_word_name(region->word)));
-    lds_json_put(maker, object, "worse", json_boolean(lds_region_is_worse(kind, region)));
-    return object;
+    lds_json_name("low", x, LDS_IN_VOLTS, low);
+    lds_json_name("high", x, LDS_IN_VOLTS, high);
+    lds_json_put(maker, object, low, lds_json_real(span->from));
+    lds_json_put(maker, object, high, lds_json_real(span->to));
+    lds_json_put(maker, object, db ? "change_db" : "change", lds_json_real(span->change));
+    lds_json_put(maker, object, db ? "low_db" : "low", lds_json_real(span->low));
+    lds_json_put(maker, object, db ? "high_db" : "high", lds_json_real(span->high));
 }
 
 static json_t *regions_array(struct lds_json_maker *maker, const struct lds_axis_change *axis)
 {
     json_t *array = json_array();
-    for (size_t i = 0; i < axis->regions; i++)
-        lds_json_append(maker, array, region_object(maker, axis->kind, &axis->region[i]));
+    for (size_t i = 0; i < axis->regions; i++) {
+        const struct lds_axis_span *region = &axis->region[i];
+        json_t *object = json_object();
+        put_span(maker, object, axis, region);
+        lds_json_put(maker, object, "p_adjusted", lds_json_real(region->p_adjusted));
+        lds_json_put(maker, object, "word", json_string(lds_word_name(region->word)));
+        lds_json_put(maker, object, "worse", json_boolean(lds_region_is_worse(axis->kind, region)));
+        lds_json_append(maker, array, object);
+    }
     return array;
 }
 
@@ -113,15 +116,10 @@ static json_t *density_object(struct lds_json_maker *maker, const struct lds_axi
 {
     json_t *object = json_object(), *bands = json_array();
     for (size_t i = 0; i < axis->points; i++) {
-        const struct lds_axis_point *band = &axis->point[i];
         json_t *one = json_object();
-        lds_json_put(maker, one, "frequency_hz", lds_json_real(band->x));
-        lds_json_put(maker, one, "low_hz", lds_json_real(band->from));
-        lds_json_put(maker, one, "high_hz", lds_json_real(band->to));
-        lds_json_put(maker, one, "change_db", lds_json_real(band->change));
-        lds_json_put(maker, one, "low_db", lds_json_real(band->low));
-        lds_json_put(maker, one, "high_db", lds_json_real(band->high));
-        lds_json_put(maker, one, "called", json_boolean(band->called));
+        lds_json_put(maker, one, "frequency_hz", lds_json_real(axis->point[i].x));
+        put_span(maker, one, axis, &axis->point[i]);
+        lds_json_put(maker, one, "called", json_boolean(axis->point[i].called));
         lds_json_append(maker, bands, one);
     }
     lds_json_put(maker, object, "regions", regions_array(maker, axis));
@@ -138,7 +136,7 @@ static json_t *axis_object(struct lds_json_maker *maker, const struct lds_axis_c
     lds_json_put(maker, object, "x_unit", json_string(lds_quantity_unit(x->quantity, axis->calibrated)));
     lds_json_put(maker, object, "unit", json_string(lds_series_change_unit(axis->kind)));
     for (size_t i = 0; i < axis->points; i++) {
-        const struct lds_axis_point *point = &axis->point[i];
+        const struct lds_axis_span *point = &axis->point[i];
         const double numbers[] = {point->x, point->change, point->low, point->high};
         lds_json_append(maker, rows, lds_json_reals(maker, numbers, 4));
     }
@@ -154,7 +152,7 @@ static void put_axes(struct lds_json_maker *maker, json_t *object, const struct 
     lds_json_put(maker, object, "density", density_object(maker, lds_compared_axis(channel, "floor")));
     for (size_t i = 0; i < channel->axes; i++)
         if (channel->axis[i].kind->match != LDS_MATCH_BANDS)
-            lds_json_put(maker, series, channel->axis[i].kind->key, axis_object(maker, &channel->axis[i]));
+            lds_json_put(maker, series, channel->axis[i].key, axis_object(maker, &channel->axis[i]));
     if (json_object_size(series) > 0)
         lds_json_put(maker, object, "series", series);
     else

@@ -35,7 +35,7 @@ void lds_line_cells_make(struct lds_line_cells *cells, const struct lds_compared
 {
     struct lds_reading change;
     snprintf(cells->label, sizeof cells->label, "other line");
-    if (line->kind != LDS_LINE_OTHER)
+    if (line->kind->match == LDS_MATCH_ORDER)
         lds_line_label(line, cells->label, sizeof cells->label);
     lds_frequency_make(line->frequency_hz, cells->frequency, sizeof cells->frequency);
     write_level(cells->before, sizeof cells->before, channel, line->before, line->limit);
@@ -123,10 +123,14 @@ void lds_axis_x_make(const struct lds_axis_change *axis, double x, char *text, s
 
 void lds_axis_title(const struct lds_axis_change *axis, char *text, size_t size)
 {
-    snprintf(text, size, "%c%s", toupper((unsigned char)axis->kind->label[0]), axis->kind->label + 1);
+    char channels[48] = "";
+    if (axis->channels[0] > 0)
+        snprintf(channels, sizeof channels, ", channels %d and %d", axis->channels[0], axis->channels[1]);
+    snprintf(text, size, "%c%s%s", toupper((unsigned char)axis->kind->label[0]), axis->kind->label + 1, channels);
 }
 
-void lds_region_sentence(const struct lds_axis_change *axis, const struct lds_region *region, char *text, size_t size)
+void lds_region_sentence(const struct lds_axis_change *axis, const struct lds_axis_span *region, char *text,
+                         size_t size)
 {
     struct lds_reading change;
     char from[64], to[64];

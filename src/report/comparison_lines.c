@@ -27,7 +27,7 @@ static void print_line(FILE *out, const struct lds_compared_channel *channel, co
         fputs(cells.interval, out);
     }
     fputc('\n', out);
-    if (line->kind == LDS_LINE_OTHER && line->origin[0]) {
+    if (line->origin[0]) {
         char *origin = lds_words_escape(line->origin);
         lds_page_paragraph(out, 6, 0, origin ? origin : "");
         free(origin);

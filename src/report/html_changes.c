@@ -119,7 +119,7 @@ static void put_lines(struct lds_html *html, xmlNode *section, const struct lds_
         lds_line_cells_make(&cells, channel, &channel->line[i]);
         lds_html_table_row(&table);
         xmlNode *label = lds_html_table_cell(&table, cells.label);
-        lds_html_table_remark(&table, label, channel->line[i].kind == LDS_LINE_OTHER ? channel->line[i].origin : "");
+        lds_html_table_remark(&table, label, channel->line[i].origin);
         lds_html_table_cell(&table, cells.word);
         lds_html_table_cell(&table, cells.number);
         lds_html_table_cell(&table, cells.interval);

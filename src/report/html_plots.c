@@ -17,7 +17,7 @@ static void write_line(FILE *out, const struct lds_compared_channel *channel, co
 {
     struct lds_line_cells cells;
     lds_line_cells_make(&cells, channel, line);
-    if (line->kind == LDS_LINE_OTHER)
+    if (line->kind->match != LDS_MATCH_ORDER)
         snprintf(cells.label, sizeof cells.label, "line at %s", cells.frequency);
     const char *size = cells.number[0] == '-' ? cells.number + 1 : cells.number;
     fprintf(out, "%s %s%s%s%s", cells.label, cells.word, size[0] ? ", by " : "", size, size[0] ? " dB" : "");
@@ -31,7 +31,7 @@ static double strength(const struct lds_line_change *line)
 static bool is_wanted(const struct lds_line_change *line, bool harmonics)
 {
     bool changed = line->appeared || line->vanished || line->word == LDS_LOWER || line->word == LDS_HIGHER;
-    return changed && (!harmonics || line->kind == LDS_LINE_OF_TONE);
+    return changed && (!harmonics || line->kind->family == LDS_FAMILY_DISTORTION);
 }
 
 /* How many of the wanted ones are stronger, or as strong and stand before it. */

@@ -64,7 +64,7 @@ static void test_below_what_matters(void **state)
             one_pair(dof[k], 0.34, 0.0, &random, &c);
             worse += c.worse;
             for (size_t i = 0; i < lds_compared_axis(&c.channel[0], "floor")->regions; i++) {
-                const struct lds_region *r = &lds_compared_axis(&c.channel[0], "floor")->region[i];
+                const struct lds_axis_span *r = &lds_compared_axis(&c.channel[0], "floor")->region[i];
                 slight += r->word == LDS_SLIGHTLY_HIGHER;
                 if (r->from > 10.1 || r->to < 9000.0)
                     continue;
@@ -109,7 +109,7 @@ static void test_narrow_within_broad(void **state)
         assert_true(c.worse);
         int higher = 0;
         for (size_t i = 0; i < lds_compared_axis(&c.channel[0], "floor")->regions; i++) {
-            const struct lds_region *r = &lds_compared_axis(&c.channel[0], "floor")->region[i];
+            const struct lds_axis_span *r = &lds_compared_axis(&c.channel[0], "floor")->region[i];
             if (r->word != LDS_HIGHER)
                 continue;
             higher++;

@@ -597,7 +597,7 @@ static void test_lines(void **state)
     compare(&b, 1, &a, 1, NULL, &c);
     assert_int_equal(line_at(&c, 50.0)->word, LDS_SAME);
     const struct lds_line_change *second = line_at(&c, 100.0);
-    assert_true(second->word == LDS_LOWER && second->kind == LDS_LINE_OF_MAINS && second->order == 2);
+    assert_true(second->word == LDS_LOWER && strcmp(second->kind->key, "mains") == 0 && second->order == 2);
     check_close(second->before, 10e-6, 1e-12);
     check_close(second->after, 1e-6, 1e-12);
     check_close(second->change_db, -20.0, 1e-9);
@@ -606,7 +606,7 @@ static void test_lines(void **state)
     const struct lds_line_change *vanished = line_at(&c, 250.0), *appeared = line_at(&c, 15e3);
     assert_true(vanished->vanished && vanished->word == LDS_LOWER && isnan(vanished->after));
     check_close(vanished->limit, 1e-7, 1e-12);
-    assert_true(appeared->appeared && appeared->kind == LDS_LINE_OTHER && isnan(appeared->before));
+    assert_true(appeared->appeared && strcmp(appeared->kind->key, "spurs") == 0 && isnan(appeared->before));
     assert_string_equal(appeared->origin, "unexplained");
     /* 30 dB below, and 1.96 times the scatter of the noise there: 1.5 S/2T in the averaged spectrum */
     check_close(appeared->limit, 50e-6 * pow(10.0, -1.5) + 1.959963984540054 * sqrt(1.5 * 1e-14 / 20.0), 1e-12);
@@ -633,7 +633,7 @@ static void test_lines_of_another_kind(void **state)
     made_series(&a, "mains")->rows = 0; /* no comb was found at all */
     compare(&b, 1, &a, 1, NULL, &c);
     assert_int_equal(c.channel[0].lines, 1);
-    assert_int_equal(c.channel[0].line[0].kind, LDS_LINE_OTHER);
+    assert_string_equal(c.channel[0].line[0].kind->key, "spurs");
     assert_int_equal(c.channel[0].line[0].word, LDS_SAME);
     made_series(&a, "mains")->rows = 5;
     free_pair(&b, &a, &c);
@@ -736,7 +736,7 @@ static void test_axis(void **state)
     compare(&b, 1, &a, 1, NULL, &c);
     assert_int_equal(lds_compared_axis(&c.channel[0], "floor")->points, 40);
     assert_int_equal(lds_compared_axis(&c.channel[0], "floor")->regions, 1);
-    const struct lds_region *r = &lds_compared_axis(&c.channel[0], "floor")->region[0];
+    const struct lds_axis_span *r = &lds_compared_axis(&c.channel[0], "floor")->region[0];
     assert_true(r->from >= 1000.0 && r->from < 1200.0 && r->to <= 3000.0 && r->to > 2500.0);
     check_close(r->change, 3.0, 1e-9);
     assert_true(r->low > 2.5 && r->high < 3.5 && r->p_adjusted < 0.01);

@@ -123,18 +123,28 @@ static struct lds_change changes[] = {
      1e-4,   7.0, 0.001, LDS_LOWER, false, true,   false,   NAN,     0,    false},
 };
 static struct lds_line_change lines[] = {
-    {LDS_LINE_OF_TONE, 2, 2000.04, 564e-6, 126e-6, -13.0, -13.5, -12.5, false, false, NAN, LDS_LOWER, ""},
-    {LDS_LINE_OF_MAINS, 5, 250.04, 1.2e-6, NAN, NAN, NAN, -12.0, false, true, 0.3e-6, LDS_LOWER, ""},
-    {LDS_LINE_OF_MAINS, 7, 350.06, 1.2e-6, 1.3e-6, 0.7, -2.0, 3.4, false, false, NAN, LDS_UNRESOLVED, ""},
-    {LDS_LINE_OF_MAINS, 9, 450.06, 1.2e-6, 1.3e-6, 0.7, 0.4, 1.0, false, false, NAN, LDS_SLIGHTLY_HIGHER, ""},
-    {LDS_LINE_OTHER, 0, 61234.5, NAN, 5.31e-6, NAN, 14.0, NAN, true, false, 1.1e-6, LDS_HIGHER,
+    /* main says of what */
+    {NULL, 2, 2000.04, 564e-6, 126e-6, -13.0, -13.5, -12.5, false, false, NAN, LDS_LOWER, ""},
+    {NULL, 5, 250.04, 1.2e-6, NAN, NAN, NAN, -12.0, false, true, 0.3e-6, LDS_LOWER, ""},
+    {NULL, 7, 350.06, 1.2e-6, 1.3e-6, 0.7, -2.0, 3.4, false, false, NAN, LDS_UNRESOLVED, ""},
+    {NULL, 9, 450.06, 1.2e-6, 1.3e-6, 0.7, 0.4, 1.0, false, false, NAN, LDS_SLIGHTLY_HIGHER, ""},
+    {NULL, 0, 61234.5, NAN, 5.31e-6, NAN, 14.0, NAN, true, false, 1.1e-6, LDS_HIGHER,
      "unexplained: check for oscillation"},
 };
-static struct lds_axis_point bands[] = {{100.0, 90.0, 111.0, -0.1, -0.9, 0.7, false},
-                                        {1000.0, 890.0, 1110.0, NAN, NAN, NAN, false},
-                                        {10000.0, 8900.0, 11100.0, 3.1, 2.4, 3.8, true}};
-static struct lds_region regions[] = {{8900.0, 11100.0, 3.1, 2.4, 3.8, 1e-4, LDS_HIGHER}};
-static struct lds_axis_change axes[] = {{NULL, true, 3, bands, 1, regions, 0.5}}; /* main says of what */
+static struct lds_axis_span bands[] = {
+    {.x = 100.0, .from = 90.0, .to = 111.0, .change = -0.1, .low = -0.9, .high = 0.7},
+    {.x = 1000.0, .from = 890.0, .to = 1110.0, .change = NAN, .low = NAN, .high = NAN},
+    {.x = 10000.0, .from = 8900.0, .to = 11100.0, .change = 3.1, .low = 2.4, .high = 3.8, .called = true}};
+static struct lds_axis_span regions[] = {{.x = 10000.0,
+                                          .from = 8900.0,
+                                          .to = 11100.0,
+                                          .change = 3.1,
+                                          .low = 2.4,
+                                          .high = 3.8,
+                                          .p_adjusted = 1e-4,
+                                          .word = LDS_HIGHER}};
+static struct lds_axis_change axes[] = {
+    {.key = "floor", .calibrated = true, .points = 3, .point = bands, .regions = 1, .region = regions, .matters = 0.5}};
 static char absent_reason[] = "no such figure";
 static struct lds_limit_result limits[] = {
     {thd, LDS_WITHIN, -93.0, -93.2, -92.8, -86.0206, LDS_AT_MOST, "", NULL},
@@ -559,6 +569,9 @@ static void test_plots_of_several(void **state)
 int main(void)
 {
     axes[0].kind = lds_series_kind_find("floor");
+    static const char *const line_kind[] = {"harmonics", "mains", "mains", "mains", "spurs"};
+    for (size_t i = 0; i < sizeof line_kind / sizeof *line_kind; i++)
+        lines[i].kind = lds_series_kind_find(line_kind[i]);
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_text),
         cmocka_unit_test(test_units_text),

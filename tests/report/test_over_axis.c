@@ -258,13 +258,13 @@ static void test_compared(void **state)
     /* within the captures, and the scatter from one to the next that is declared for levels */
     double half = 1.959963984540054 * hypot(M_SQRT2 * HALF / 1.959963984540054, M_SQRT2 * 0.03);
     for (size_t i = 0; i < axis->points; i++) {
-        const struct lds_axis_point *p = &axis->point[i];
+        const struct lds_axis_span *p = &axis->point[i];
         double truth = gain_db(p->x, 2e3, 3.0) - gain_db(p->x, 2e3, 0.0);
         if (!(fabs(p->change - truth) < 1e-9) || !(fabs(p->high - p->low - 2.0 * half) < 0.01 * half))
             fail_msg("at %g Hz: %g (%g to %g), put in %g", p->x, p->change, p->low, p->high, truth);
         assert_int_equal(p->called, p->x > 2400.0);
     }
-    const struct lds_region *r = &axis->region[0];
+    const struct lds_axis_span *r = &axis->region[0];
     assert_true(r->from > 2400.0 && r->from < 2600.0 && fabs(r->to - 20e3) < 1e-6 && r->word == LDS_LOWER);
     assert_true(r->low < r->change && r->change < r->high && r->high < -0.2 && r->p_adjusted < 1e-6);
     assert_false(c.worse); /* a response has no worse direction */

@@ -55,11 +55,11 @@ static void one_table(const struct sim_amplifier *amplifier, const struct sim_sc
     for (size_t i = 0; i < comparison.channel[0].lines; i++) {
         const struct lds_line_change *l = &comparison.channel[0].line[i];
         if (sim_is_called(l->word))
-            printf("#   line %d of %d at %.1f Hz %s %.3g\n", l->order, (int)l->kind, l->frequency_hz,
+            printf("#   line %d of %s at %.1f Hz %s %.3g\n", l->order, l->kind->key, l->frequency_hz,
                    lds_word_name(l->word), l->change_db);
     }
     for (size_t i = 0; i < lds_compared_axis(&comparison.channel[0], "floor")->regions; i++) {
-        const struct lds_region *r = &lds_compared_axis(&comparison.channel[0], "floor")->region[i];
+        const struct lds_axis_span *r = &lds_compared_axis(&comparison.channel[0], "floor")->region[i];
         printf("#   %.1f to %.1f Hz %.3g (%.3g .. %.3g) p %.2g\n", r->from, r->to, r->change, r->low, r->high,
                r->p_adjusted);
     }

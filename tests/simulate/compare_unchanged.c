@@ -59,11 +59,11 @@ static void report_call(const struct lds_comparison *comparison, int kind, int p
     for (size_t i = 0; i < comparison->channel[0].lines; i++) {
         const struct lds_line_change *l = &comparison->channel[0].line[i];
         if (sim_is_called(l->word))
-            printf("#   kind %d pair %d: line %d of %d at %.1f Hz %s %.3g (%.3g .. %.3g)\n", kind, pair, l->order,
-                   (int)l->kind, l->frequency_hz, lds_word_name(l->word), l->change_db, l->low_db, l->high_db);
+            printf("#   kind %d pair %d: line %d of %s at %.1f Hz %s %.3g (%.3g .. %.3g)\n", kind, pair, l->order,
+                   l->kind->key, l->frequency_hz, lds_word_name(l->word), l->change_db, l->low_db, l->high_db);
     }
     for (size_t i = 0; i < lds_compared_axis(&comparison->channel[0], "floor")->regions; i++) {
-        const struct lds_region *r = &lds_compared_axis(&comparison->channel[0], "floor")->region[i];
+        const struct lds_axis_span *r = &lds_compared_axis(&comparison->channel[0], "floor")->region[i];
         printf("#   kind %d pair %d: %.1f to %.1f Hz %.3g (%.3g .. %.3g) p %.2g\n", kind, pair, r->from, r->to,
                r->change, r->low, r->high, r->p_adjusted);
     }
