@@ -6,6 +6,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "compare/axis.h"
 #include "compare/statistics.h"
@@ -40,24 +41,24 @@ static double joined_with(const struct lds_axis *axis, double sum, double part)
 /* Some bands as one, capture by capture, weighted by what they know of the change. */
 static void join(const struct lds_axis *axis, size_t first, size_t last, struct lds_pooled side[2])
 {
-    struct lds_reading *joined = axis->reading + axis->bands * (size_t)(axis->count[0] + axis->count[1]);
-    int captures = axis->count[0] + axis->count[1];
+    struct lds_reading *joined = axis->reading + axis->bands * (size_t)axis->captures;
     double all = 0.0, change, u;
-    for (int c = 0; c < captures; c++)
+    for (int c = 0; c < axis->captures; c++)
         joined[c] = (struct lds_reading){.limit = NAN, .dof = INFINITY};
     for (size_t i = first; i <= last; i++) {
         own_change(axis, &axis->band[i], &change, &u);
         double weight = u > 0.0 && isfinite(u) ? 1.0 / (u * u) : 1.0;
         all += weight;
-        for (int c = 0; c < captures; c++) {
+        for (int c = 0; c < axis->captures; c++) {
             const struct lds_reading *r = &axis->band[i].reading[c];
             joined[c].value += weight * r->value;
             joined[c].u = joined_with(axis, joined[c].u, weight * r->u);
             joined[c].below = joined_with(axis, joined[c].below, weight * r->below);
             joined[c].above = joined_with(axis, joined[c].above, weight * r->above);
+            joined[c].flags |= r->flags;
         }
     }
-    for (int c = 0; c < captures; c++) {
+    for (int c = 0; c < axis->captures; c++) {
         joined[c].value /= all;
         joined[c].u /= all;
         joined[c].below /= all;
@@ -74,18 +75,18 @@ static double freedom_of(const struct lds_pooled *side, double u_rep_db)
     return 2.0 / (own * own + between * between / side->count);
 }
 
-/* Change of some neighbouring bands together, with its interval and p. What re-cabling does is common to them. */
-static void change_of(const struct lds_axis *axis, size_t first, size_t last, struct lds_delta *delta)
+/* Change of some neighbouring bands together, with its interval and p. What re-cabling does is common to them. The
+ * noise of a band is a chi-square, whose p is that of the ratio of two, unless the chain leaves an end of the change
+ * open. */
+static void change_of(const struct lds_axis *axis, size_t first, size_t last, struct lds_fact *fact)
 {
     struct lds_pooled side[2];
     join(axis, first, last, side);
-    struct lds_delta_way way = {.u_rep = axis->u_rep_db, .from_repeats = axis->from_repeats};
-    if (axis->from_repeats)
-        way.u_rep = 0.0;
-    lds_delta_find(&side[0], &side[1], way, delta);
-    if (!axis->from_repeats && axis->kind->match == LDS_MATCH_BANDS)
-        delta->p = lds_variance_ratio_p(pow(10.0, delta->change / 10.0), freedom_of(&side[1], axis->u_rep_db),
-                                        freedom_of(&side[0], axis->u_rep_db));
+    lds_fact_make(&side[0], &side[1], axis->way, axis->matters, NAN, fact);
+    if (!axis->way.from_repeats && axis->kind->match == LDS_MATCH_BANDS && !fact->hidden[0] && !fact->hidden[1])
+        fact->delta.p =
+            lds_variance_ratio_p(pow(10.0, fact->delta.change / 10.0), freedom_of(&side[1], axis->way.u_rep),
+                                 freedom_of(&side[0], axis->way.u_rep));
 }
 
 static bool touches(const struct lds_axis *axis, size_t i)
@@ -94,15 +95,12 @@ static bool touches(const struct lds_axis *axis, size_t i)
                      fabs(axis->band[i - 1].to - axis->band[i].from) <= EDGE_SAME * axis->band[i].from);
 }
 
-/* p of bands that are one question, and the word that they have if p says that it changed. */
+/* Bands that are one question have one answer. */
 static void test_points(struct lds_axis *axis, size_t first, size_t last)
 {
-    struct lds_delta delta;
-    change_of(axis, first, last, &delta);
-    for (size_t i = first; i <= last; i++) {
-        axis->band[i].p = isnan(axis->matters) ? (double)NAN : delta.p;
-        axis->band[i].word = lds_word_of_size(delta.change, axis->matters);
-    }
+    change_of(axis, first, last, &axis->band[first].fact);
+    for (size_t i = first + 1; i <= last; i++)
+        axis->band[i].fact = axis->band[first].fact;
 }
 
 static bool test_stretches(struct lds_axis *axis)
@@ -125,38 +123,65 @@ static bool test_stretches(struct lds_axis *axis)
     return ok;
 }
 
+static bool test(struct lds_axis *axis)
+{
+    if (axis->kind->match == LDS_MATCH_BANDS)
+        return test_stretches(axis);
+    for (size_t i = 0; i < axis->bands; i++)
+        test_points(axis, i, i);
+    return true;
+}
+
+/* All channels and pairs together. */
+static bool decide(struct lds_axis *axis, size_t count, double false_alarm)
+{
+    size_t room = 1, facts = 0;
+    for (size_t c = 0; c < count; c++)
+        room += axis[c].bands;
+    struct lds_fact **fact = calloc(room, sizeof(struct lds_fact *));
+    for (size_t c = 0; fact && c < count; c++)
+        for (size_t i = 0; i < axis[c].bands; i++)
+            fact[facts++] = &axis[c].band[i].fact;
+    bool ok = fact && lds_facts_decide(fact, facts, SHARE * false_alarm);
+    for (size_t c = 0; ok && c < count; c++)
+        for (size_t i = 0; i < axis[c].bands; i++) {
+            const struct lds_fact *one = &axis[c].band[i].fact;
+            axis[c].band[i].called = one->p_adjusted < SHARE * false_alarm && one->word != LDS_HIDDEN_BY_CHAIN;
+        }
+    free((void *)fact);
+    return ok;
+}
+
 /* ---- what is written down ---- */
 
-static bool add_region(struct lds_axis_change *out, const struct lds_axis *axis, size_t first, size_t last)
+static void write_span(const struct lds_axis *axis, size_t first, size_t last, struct lds_axis_span *span)
 {
-    struct lds_axis_span *grown = lds_grow(out->region, &out->regions, sizeof *grown);
-    if (!grown)
-        return false;
-    out->region = grown;
-    struct lds_delta delta;
-    change_of(axis, first, last, &delta);
-    struct lds_axis_span *region = &grown[out->regions - 1];
-    *region = (struct lds_axis_span){.x = axis->band[first].x,
-                                     .from = axis->band[first].from,
-                                     .to = axis->band[last].to,
-                                     .change = delta.change,
-                                     .low = delta.low,
-                                     .high = delta.high,
-                                     .p_adjusted = 1.0,
-                                     .word = axis->band[first].word,
-                                     .called = true};
-    for (size_t i = first; i <= last; i++)
-        region->p_adjusted = fmin(region->p_adjusted, axis->band[i].p_adjusted);
-    return true;
+    const struct lds_band *band = &axis->band[first];
+    struct lds_fact fact;
+    change_of(axis, first, last, &fact);
+    *span = (struct lds_axis_span){.x = band->x,
+                                   .from = band->from,
+                                   .to = axis->band[last].to,
+                                   .change = fact.delta.change,
+                                   .low = fact.delta.low,
+                                   .high = fact.delta.high,
+                                   .p_adjusted = band->fact.p_adjusted,
+                                   .word = band->fact.word,
+                                   .called = band->called};
+    for (size_t i = first; i <= last; i++) {
+        span->p_adjusted = fmin(span->p_adjusted, axis->band[i].fact.p_adjusted);
+        for (int c = 0; c < axis->captures; c++)
+            span->flags |= axis->band[i].reading[c].flags;
+    }
 }
 
 static bool goes_on(const struct lds_axis *axis, size_t i)
 {
     const struct lds_band *a = &axis->band[i - 1], *b = &axis->band[i];
-    return b->called && a->word == b->word && touches(axis, i);
+    return b->called && a->fact.word == b->fact.word && touches(axis, i);
 }
 
-static bool write_axis(const struct lds_work *work, const struct lds_axis *axis)
+static bool write_axis(const struct lds_axis *axis)
 {
     struct lds_compared_channel *channel = axis->part->out;
     struct lds_axis_change *out = axis->bands ? lds_grow(channel->axis, &channel->axes, sizeof *out) : NULL;
@@ -165,76 +190,45 @@ static bool write_axis(const struct lds_work *work, const struct lds_axis *axis)
     channel->axis = out;
     out += channel->axes - 1;
     out->kind = axis->kind;
-    snprintf(out->key, sizeof out->key, "%s", axis->kind->key);
+    snprintf(out->key, sizeof out->key, "%s%s", axis->kind->key, axis->view->suffix);
+    if (axis->view->channels[1] > 0)
+        memcpy(out->channels, axis->view->channels, sizeof out->channels);
     out->calibrated = channel->calibrated;
     out->matters = axis->matters;
     out->point = calloc(axis->bands, sizeof *out->point);
     out->points = out->point ? axis->bands : 0;
-    for (size_t i = 0; i < out->points; i++) {
-        struct lds_band *band = &axis->band[i];
-        struct lds_delta delta;
-        change_of(axis, i, i, &delta);
-        band->called = band->p_adjusted < SHARE * work->options->false_alarm;
-        out->point[i] = (struct lds_axis_span){.x = band->x,
-                                               .from = band->from,
-                                               .to = band->to,
-                                               .change = delta.change,
-                                               .low = delta.low,
-                                               .high = delta.high,
-                                               .p_adjusted = band->p_adjusted,
-                                               .word = band->word,
-                                               .called = band->called};
-    }
+    for (size_t i = 0; i < out->points; i++)
+        write_span(axis, i, i, &out->point[i]);
     for (size_t i = 0, end; i < out->points; i = end) {
         end = i + 1;
         if (!axis->band[i].called)
             continue;
         while (end < axis->bands && goes_on(axis, end))
             end++;
-        if (!add_region(out, axis, i, end - 1))
+        struct lds_axis_span *region = lds_grow(out->region, &out->regions, sizeof *region);
+        if (!region)
             return false;
+        out->region = region;
+        write_span(axis, i, end - 1, &region[out->regions - 1]);
     }
     return out->points > 0;
 }
 
-static bool adjust(struct lds_axis *axis, size_t count)
-{
-    size_t bands = 0, at = 0;
-    for (size_t c = 0; c < count; c++)
-        bands += axis[c].bands;
-    double *p = calloc(2 * bands + 1, sizeof *p);
-    if (!p)
-        return false;
-    for (size_t c = 0; c < count; c++)
-        for (size_t i = 0; i < axis[c].bands; i++)
-            p[at++] = axis[c].band[i].p;
-    bool ok = lds_holm(p, p + bands, bands);
-    at = bands;
-    for (size_t c = 0; ok && c < count; c++)
-        for (size_t i = 0; i < axis[c].bands; i++)
-            axis[c].band[i].p_adjusted = p[at++];
-    free(p);
-    return ok;
-}
-
-/* All channels of one kind of series. */
+/* One kind of series, in all channels and pairs. */
 static bool find_kind(struct lds_work *work, const struct lds_series_kind *kind)
 {
-    size_t count = work->out->channels;
+    size_t channels = work->out->channels, count = channels + work->pairs;
     struct lds_axis *axis = calloc(count + 1, sizeof *axis);
     bool ok = axis != NULL;
     for (size_t c = 0; ok && c < count; c++) {
-        axis[c] = (struct lds_axis){.part = &work->part[c], .kind = kind};
-        ok = lds_axis_read(work, &axis[c]);
-        if (ok && kind->match == LDS_MATCH_BANDS)
-            ok = test_stretches(&axis[c]);
-        else
-            for (size_t i = 0; ok && i < axis[c].bands; i++)
-                test_points(&axis[c], i, i);
+        const struct lds_view *view = c < channels ? &work->part[c].view : &work->pair[c - channels];
+        axis[c] = (struct lds_axis){
+            .view = view, .part = lds_part_of(work, view->channels[view->channels[1] > 0]), .kind = kind};
+        ok = lds_axis_read(work, &axis[c]) && test(&axis[c]);
     }
-    ok = ok && adjust(axis, count);
+    ok = ok && decide(axis, count, work->options->false_alarm);
     for (size_t c = 0; ok && c < count; c++)
-        ok = write_axis(work, &axis[c]);
+        ok = write_axis(&axis[c]);
     for (size_t c = 0; axis && c < count; c++)
         lds_axis_free(&axis[c]);
     free(axis);

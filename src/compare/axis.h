@@ -1,4 +1,4 @@
-/* One series of one channel along its axis, on both sides, while it is compared. */
+/* One series of one channel or pair along its axis, on both sides, while it is compared. */
 #ifndef LDS_COMPARE_AXIS_H
 #define LDS_COMPARE_AXIS_H
 
@@ -7,25 +7,24 @@
 struct lds_band { /* of the noise floor, or a point of another series */
     double x, from, to;
     struct lds_reading *reading; /* in lds_series_change_unit, of each capture, one side after the other */
-    double p, p_adjusted;        /* of the stretch that it lies in */
-    enum lds_word word;
+    struct lds_fact fact;        /* of the stretch that it lies in */
     bool called;
 };
 
 struct lds_axis {
-    struct lds_part *part;
+    const struct lds_view *view;
+    struct lds_part *part; /* where it is written down */
     const struct lds_series_kind *kind;
     struct lds_band *band;
     size_t bands;
     struct lds_reading *reading; /* of all bands, and of one more for what is joined */
-    int count[2];                /* captures of a side */
-    double u_rep_db;             /* from one capture to the next; where repeats tell it, not used */
-    bool from_repeats;
+    int count[2], captures;      /* of each side, and in all */
+    struct lds_delta_way way;
     double matters; /* NAN: nothing is judged */
 };
 
-/* Reads the bands or points that the captures of both sides have in common, of the part and kind set before. false: no
- * memory. To be ended by lds_axis_free, also then. */
+/* Reads the bands or points that the captures of both sides have in common, of the view, part and kind set before.
+ * false: no memory. To be ended by lds_axis_free, also then. */
 bool lds_axis_read(struct lds_work *work, struct lds_axis *axis);
 void lds_axis_free(struct lds_axis *axis);
 

@@ -10,7 +10,7 @@
 
 static const struct lds_series *series_of(const struct lds_axis *axis, const struct lds_seen *seen)
 {
-    return lds_channel_series(seen->channel, axis->kind->key);
+    return lds_seen_series(seen, axis->kind->key);
 }
 
 /* ---- which captures ---- */
@@ -18,52 +18,57 @@ static const struct lds_series *series_of(const struct lds_axis *axis, const str
 /* All captures of either side that have the series. false: no memory. */
 static bool choose_with_series(const struct lds_axis *axis, struct lds_chosen *chosen)
 {
-    const struct lds_view *view = &axis->part->view;
-    *chosen = (struct lds_chosen){0};
-    for (int s = 0; s < 2; s++) {
-        chosen->seen[s] = calloc((size_t)view->count[s] + 1, sizeof(struct lds_seen *));
-        chosen->figure[s] = calloc((size_t)view->count[s] + 1, sizeof(struct lds_figure *));
-        if (!chosen->seen[s] || !chosen->figure[s])
-            return false;
-        for (int i = 0; i < view->count[s]; i++) {
-            const struct lds_seen *seen = &view->seen[s][i];
-            const struct lds_figure *level = lds_seen_figure(seen, "level.rms");
-            if (!level || series_of(axis, seen)->rows < 2)
-                continue;
-            chosen->figure[s][chosen->count[s]] = level;
-            chosen->seen[s][chosen->count[s]++] = seen;
-        }
-    }
-    return true;
+    bool ok = lds_chosen_room(chosen, axis->view);
+    for (int s = 0; ok && s < 2; s++)
+        for (int i = 0; i < axis->view->count[s]; i++)
+            if (series_of(axis, &axis->view->seen[s][i])->rows > 1)
+                chosen->seen[s][chosen->count[s]++] = &axis->view->seen[s][i];
+    return ok;
 }
 
-/* Why the series is not compared, into reason; false when it is. */
-static bool is_not_compared(const struct lds_axis *axis, const struct lds_chosen *chosen, char reason[256])
+/* Whether those captures do not go together in one channel, as its level has it; why, into reason. */
+static bool channel_differs(const struct lds_view *channel, const struct lds_chosen *chosen, bool *ok, char reason[256])
 {
-    bool before = chosen->count[0] > 0, after = chosen->count[1] > 0;
-    if (before && after)
-        return lds_not_comparable(&axis->part->view, chosen, "level.rms", lds_key_find("level.rms"), reason);
-    snprintf(reason, 256, "not among the series %s", before ? "after" : "before");
-    return true;
+    struct lds_chosen own;
+    *ok = lds_chosen_room(&own, channel);
+    for (int s = 0; *ok && s < 2; s++)
+        for (int i = 0; i < chosen->count[s]; i++)
+            for (int k = 0; k < channel->count[s]; k++) {
+                const struct lds_seen *seen = &channel->seen[s][k];
+                const struct lds_figure *level = lds_seen_figure(seen, "level.rms");
+                if (seen->capture != chosen->seen[s][i]->capture || !level)
+                    continue;
+                own.figure[s][own.count[s]] = level;
+                own.seen[s][own.count[s]++] = seen;
+            }
+    bool differs = *ok && lds_not_comparable(channel, &own, "level.rms", lds_key_find("level.rms"), reason);
+    lds_chosen_free(&own);
+    return differs;
 }
 
 /* Whether there is something to compare. The noise floor follows the rules of the noise in a band; of others it is said
  * why they are not compared. *ok: memory did not run out. */
-static bool choose(const struct lds_axis *axis, struct lds_chosen *chosen, bool *ok)
+static bool choose(const struct lds_work *work, const struct lds_axis *axis, struct lds_chosen *chosen, bool *ok)
 {
     const struct lds_key *row = lds_key_find("noise.band");
     struct lds_compared_channel *out = axis->part->out;
-    char reason[256];
+    char reason[256], key[96];
     if (axis->kind->match == LDS_MATCH_BANDS) {
-        *ok = lds_choose(&axis->part->view, "level.rms", row, chosen);
-        return *ok && !lds_not_comparable(&axis->part->view, chosen, "level.rms", row, reason);
+        *ok = lds_choose(axis->view, "level.rms", row, chosen);
+        return *ok && !lds_not_comparable(axis->view, chosen, "level.rms", row, reason);
     }
     *ok = choose_with_series(axis, chosen);
-    if (!*ok || chosen->count[0] + chosen->count[1] == 0)
+    bool before = chosen->count[0] > 0, after = chosen->count[1] > 0, differs = before != after;
+    if (!*ok || (!before && !after))
         return false;
-    if (!is_not_compared(axis, chosen, reason))
-        return true;
-    *ok = lds_add_absent(&out->not_compared_why, &out->not_compared, axis->kind->key, reason);
+    if (differs)
+        snprintf(reason, sizeof reason, "not among the series %s", before ? "after" : "before");
+    for (int c = 0; *ok && !differs && c < 2 && axis->view->channels[c] > 0; c++)
+        differs = channel_differs(&lds_part_of(work, axis->view->channels[c])->view, chosen, ok, reason);
+    if (!differs)
+        return *ok;
+    snprintf(key, sizeof key, "%s%s", axis->kind->key, axis->view->suffix);
+    *ok = lds_add_absent(&out->not_compared_why, &out->not_compared, key, reason);
     return false;
 }
 
@@ -138,38 +143,31 @@ static bool read_band(const struct lds_axis *axis, const struct lds_chosen *chos
     return read;
 }
 
-static bool make_room(struct lds_axis *axis, const struct lds_chosen *chosen, size_t bands)
-{
-    axis->count[0] = chosen->count[0];
-    axis->count[1] = chosen->count[1];
-    axis->band = calloc(bands + 1, sizeof *axis->band);
-    axis->reading = calloc((bands + 1) * (size_t)(axis->count[0] + axis->count[1]), sizeof *axis->reading);
-    return axis->band && axis->reading;
-}
-
 /* What repeats tell, or what is declared, of the family; and what matters in it, where it is judged in dB. */
-static void set_rules(const struct lds_work *work, struct lds_axis *axis)
+static bool make_room(const struct lds_work *work, struct lds_axis *axis, const struct lds_chosen *chosen, size_t bands)
 {
     enum lds_family family = axis->kind->family;
-    axis->from_repeats =
-        isnan(work->scatter.family_db[family]) && axis->count[0] >= LDS_REPEATS && axis->count[1] >= LDS_REPEATS;
-    axis->u_rep_db = work->scatter.declared_db[family];
-    axis->matters = lds_matters_of_family(work->options, family);
-    if (strcmp(lds_series_change_unit(axis->kind), "dB") != 0)
-        axis->matters = NAN;
+    for (int s = 0; s < 2; s++)
+        axis->captures += axis->count[s] = chosen->count[s];
+    axis->way.from_repeats = lds_repeats_tell(&work->scatter, family, axis->count);
+    axis->way.u_rep = axis->way.from_repeats ? 0.0 : work->scatter.declared_db[family];
+    bool db = strcmp(lds_series_change_unit(axis->kind), "dB") == 0;
+    axis->matters = db ? lds_matters_of_family(work->options, family) : (double)NAN;
+    axis->band = calloc(bands + 1, sizeof *axis->band);
+    axis->reading = calloc((bands + 1) * (size_t)axis->captures, sizeof *axis->reading);
+    return axis->band && axis->reading;
 }
 
 bool lds_axis_read(struct lds_work *work, struct lds_axis *axis)
 {
     struct lds_chosen chosen;
     bool ok;
-    if (choose(axis, &chosen, &ok)) {
+    if (choose(work, axis, &chosen, &ok)) {
         const struct lds_series *first = coarsest(axis, &chosen);
-        ok = make_room(axis, &chosen, first->rows);
-        set_rules(work, axis);
+        ok = make_room(work, axis, &chosen, first->rows);
         for (size_t i = 0; ok && i < first->rows; i++) {
             struct lds_band *band = &axis->band[axis->bands];
-            band->reading = axis->reading + axis->bands * (size_t)(axis->count[0] + axis->count[1]);
+            band->reading = axis->reading + axis->bands * (size_t)axis->captures;
             axis->bands += read_band(axis, &chosen, first, i, band);
         }
     }

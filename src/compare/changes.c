@@ -63,24 +63,13 @@ static void fill_fact(const struct lds_work *work, const struct lds_chosen *chos
 {
     const struct lds_figure *figure = chosen->figure[0][0];
     bool judged = lds_is_judged(row, figure);
-    bool repeated = chosen->count[0] >= LDS_REPEATS && chosen->count[1] >= LDS_REPEATS;
     struct lds_delta_way way = {.u_rep = judged ? lds_scatter_of(&work->scatter, chosen, key, row) : 0.0,
                                 .shared_bench = lds_bench_is_shared(chosen),
-                                .from_repeats = judged && repeated && isnan(work->scatter.family_db[row->family]),
+                                .from_repeats = judged && lds_repeats_tell(&work->scatter, row->family, chosen->count),
                                 .inverted = row->worse == LDS_WORSE_DOWN};
-    *fact = (struct lds_fact){.matters = judged ? lds_matters_of(work->options, key, figure->unit, row) : (double)NAN,
-                              .from_repeats = way.from_repeats,
-                              .seconds = mean_seconds(chosen),
-                              .p_adjusted = NAN,
-                              .word = LDS_UNRESOLVED,
-                              .resolve_seconds = NAN};
-    for (int s = 0; s < 2; s++) {
-        fact->below[s] = isnan(pooled[s].mean.value);
-        fact->hidden[s] = way.hidden[s] = pooled[s].mean.flags & LDS_FLAG_CHAIN_LIMITED;
-    }
-    lds_delta_find(&pooled[0], &pooled[1], way, &fact->delta);
-    fact->margin_db =
-        fact->below[0] ? pooled[1].mean.value - pooled[0].mean.limit : pooled[0].mean.value - pooled[1].mean.limit;
+    lds_fact_make(&pooled[0], &pooled[1], way,
+                  judged ? lds_matters_of(work->options, key, figure->unit, row) : (double)NAN, mean_seconds(chosen),
+                  fact);
 }
 
 static bool add_change(struct lds_work *work, struct lds_part *part, const struct lds_view *view,

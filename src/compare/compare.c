@@ -7,7 +7,6 @@
 #include <string.h>
 
 #include "compare/regions.h"
-#include "compare/statistics.h"
 #include "compare/summary.h"
 #include "compare/work.h"
 #include "fail.h"
@@ -67,29 +66,28 @@ static bool make_parts(struct lds_work *work)
     for (int c = 0; c < count; c++) {
         out->channel[c].channel = channels[c];
         work->part[c].out = &out->channel[c];
-        if (!lds_view_channel(&work->part[c].view, work->capture, work->count, channels[c]))
+        if (!lds_view_open(&work->part[c].view, work->capture, work->count, (const int[2]){channels[c], 0}))
             return false;
         out->channel[c].calibrated = work->part[c].view.seen[LDS_AFTER][0].channel->calibrated;
     }
-    return true;
+    work->pair = calloc((size_t)(count * count) + 1, sizeof *work->pair);
+    for (int a = 0; work->pair && a < count; a++)
+        for (int b = a + 1; b < count; b++)
+            if (!lds_view_open(&work->pair[work->pairs++], work->capture, work->count,
+                               (const int[2]){channels[a], channels[b]}))
+                return false;
+    return work->pair != NULL;
+}
+
+struct lds_part *lds_part_of(const struct lds_work *work, int channel)
+{
+    for (size_t c = 0; c < work->out->channels; c++)
+        if (work->out->channel[c].channel == channel)
+            return &work->part[c];
+    return NULL;
 }
 
 /* ---- what is compared ---- */
-
-static bool compare_pairs(struct lds_work *work)
-{
-    for (size_t a = 0; a < work->out->channels; a++)
-        for (size_t b = a + 1; b < work->out->channels; b++) {
-            struct lds_view view;
-            const int channels[2] = {work->out->channel[a].channel, work->out->channel[b].channel};
-            bool ok = lds_view_pair(&view, work->capture, work->count, channels) &&
-                      lds_changes_find(work, &work->part[b], &view);
-            lds_view_free(&view);
-            if (!ok)
-                return false;
-        }
-    return true;
-}
 
 static bool find_changes(struct lds_work *work)
 {
@@ -97,53 +95,28 @@ static bool find_changes(struct lds_work *work)
         if (!lds_changes_find(work, &work->part[c], &work->part[c].view) ||
             !lds_lines_find_changes(work, &work->part[c]))
             return false;
-    return compare_pairs(work) && lds_axis_find(work);
+    for (size_t p = 0; p < work->pairs; p++)
+        if (!lds_changes_find(work, lds_part_of(work, work->pair[p].channels[1]), &work->pair[p]))
+            return false;
+    return lds_axis_find(work);
 }
 
 /* ---- Holm over all of it, and the words ---- */
 
-static size_t count_facts(const struct lds_work *work)
-{
-    size_t count = 0;
-    for (size_t c = 0; c < work->out->channels; c++)
-        count += work->part[c].out->changes + work->part[c].out->lines;
-    return count;
-}
-
-static struct lds_fact *next_fact(const struct lds_work *work, size_t *channel, size_t *place)
-{
-    while (*channel < work->out->channels) {
-        struct lds_part *part = &work->part[*channel];
-        size_t changes = part->out->changes, here = (*place)++;
-        if (here < changes)
-            return &part->change[here];
-        if (here - changes < part->out->lines)
-            return &part->line[here - changes];
-        (*channel)++;
-        *place = 0;
-    }
-    return NULL;
-}
-
 static bool decide(const struct lds_work *work)
 {
-    size_t count = count_facts(work), judged = 0, channel = 0, place = 0;
-    double *p = calloc(2 * count + 1, sizeof *p), *adjusted = p ? p + count : NULL;
-    if (!p)
-        return false;
-    struct lds_fact *fact;
-    for (size_t i = 0; (fact = next_fact(work, &channel, &place)); i++) {
-        p[i] = isnan(fact->matters) ? (double)NAN : fact->delta.p;
-        judged += isnan(p[i]) ? 0 : 1;
+    size_t room = 1, count = 0;
+    for (size_t c = 0; c < work->out->channels; c++)
+        room += work->out->channel[c].changes + work->out->channel[c].lines;
+    struct lds_fact **fact = calloc(room, sizeof(struct lds_fact *));
+    for (size_t c = 0; fact && c < work->out->channels; c++) {
+        for (size_t i = 0; i < work->out->channel[c].changes; i++)
+            fact[count++] = &work->part[c].change[i];
+        for (size_t i = 0; i < work->out->channel[c].lines; i++)
+            fact[count++] = &work->part[c].line[i];
     }
-    bool ok = lds_holm(p, adjusted, count);
-    channel = place = 0;
-    for (size_t i = 0; ok && (fact = next_fact(work, &channel, &place)); i++) {
-        fact->p_adjusted = adjusted[i];
-        if (!isnan(p[i]))
-            lds_fact_decide(fact, work->options->false_alarm, judged);
-    }
-    free(p);
+    bool ok = fact && lds_facts_decide(fact, count, work->options->false_alarm);
+    free((void *)fact);
     return ok;
 }
 
@@ -261,6 +234,9 @@ static void free_work(struct lds_work *work)
         free(work->part[c].line);
     }
     free(work->part);
+    for (size_t p = 0; p < work->pairs; p++)
+        lds_view_free(&work->pair[p]);
+    free(work->pair);
     free((void *)work->capture[0]);
     free((void *)work->capture[1]);
 }

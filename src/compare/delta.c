@@ -21,12 +21,17 @@ struct reach {
     double down, up;
 };
 
-static void open_hidden_ends(struct lds_delta_way way, struct reach *reach)
+bool lds_is_hidden(const struct lds_pooled *side)
 {
-    bool low = way.hidden[way.inverted ? 0 : 1], high = way.hidden[way.inverted ? 1 : 0];
-    if (low)
+    return side->mean.flags & LDS_FLAG_CHAIN_LIMITED;
+}
+
+static void open_hidden_ends(const struct lds_pooled *before, const struct lds_pooled *after, bool inverted,
+                             struct reach *reach)
+{
+    if (lds_is_hidden(inverted ? before : after))
         reach->down = INFINITY;
-    if (high)
+    if (lds_is_hidden(inverted ? after : before))
         reach->up = INFINITY;
 }
 
@@ -49,9 +54,10 @@ static void settle(struct reach reach, struct lds_delta *delta)
 /* Limits of a difference from the limits of its parts (MOVER: Zou and Donner 2008, Statistics in Medicine 27, eq. 3):
  * L = d - sqrt((b - l_b)^2 + (h_a - a)^2) with b what is added and a what is taken away. What both sides' re-cabling
  * adds is a further part with symmetric limits. */
-static void from_intervals(const struct lds_reading *b, const struct lds_reading *a, double u_fixed,
+static void from_intervals(const struct lds_pooled *before, const struct lds_pooled *after, double u_fixed,
                            struct lds_delta_way way, struct lds_delta *delta)
 {
+    const struct lds_reading *b = &before->mean, *a = &after->mean;
     const double variance[3] = {square(b->u), square(a->u), square(u_fixed)}, dof[3] = {b->dof, a->dof, INFINITY};
     double fixed = LDS_COVERAGE * u_fixed;
     struct reach reach = {.down = sqrt(square(a->below) + square(b->above) + square(fixed)),
@@ -61,7 +67,7 @@ static void from_intervals(const struct lds_reading *b, const struct lds_reading
     delta->u_fixed = u_fixed;
     delta->u = hypot(delta->u_data, u_fixed);
     delta->dof = lds_effective_dof(variance, dof, 3);
-    open_hidden_ends(way, &reach);
+    open_hidden_ends(before, after, way.inverted, &reach);
     settle(reach, delta);
 }
 
@@ -93,7 +99,7 @@ static void from_repeats(const struct lds_pooled *b, const struct lds_pooled *a,
     delta->u_fixed = delta->u;
     double half = lds_coverage(delta->dof) * delta->u;
     struct reach reach = {half, half};
-    open_hidden_ends(way, &reach);
+    open_hidden_ends(b, a, way.inverted, &reach);
     if (isfinite(reach.up) && !isfinite(reach.down))
         reach.up = reach_of_repeats(b, a, true, u_bench, delta->dof);
     else if (isfinite(reach.down) && !isfinite(reach.up))
@@ -136,7 +142,7 @@ static void one_below_floor(const struct lds_pooled *before, const struct lds_po
     delta->u = delta->u_data = delta->u_fixed = NAN;
     delta->dof = dof;
     struct reach reach = {0.0, 0.0};
-    open_hidden_ends(way, &reach);
+    open_hidden_ends(before, after, way.inverted, &reach);
     bool known = isfinite(rose ? reach.down : reach.up);
     if (rose && known)
         delta->low = closed(least);
@@ -161,5 +167,5 @@ void lds_delta_find(const struct lds_pooled *before, const struct lds_pooled *af
     else if (way.from_repeats && before->count > 2 && after->count > 2)
         from_repeats(before, after, u_bench, way, delta);
     else
-        from_intervals(b, a, u_fixed, way, delta);
+        from_intervals(before, after, u_fixed, way, delta);
 }

@@ -13,13 +13,15 @@ struct lds_delta {
 
 /* u_rep: standard uncertainty from one capture to the next, on the scale; 0: none. shared_bench: the bench's part
  * cancels. from_repeats: Welch's t over the captures of both sides, each of which has a value, instead of u_rep.
- * hidden: before, after: the chain alone explains the figure, which then says only how large the amplifier's part can
- * be at most, so that the change is open on one end; inverted: the figure falls as what the chain adds grows. */
+ * inverted: the figure falls as what the chain adds grows. */
 struct lds_delta_way {
     double u_rep;
-    bool shared_bench, from_repeats;
-    bool hidden[2], inverted;
+    bool shared_bench, from_repeats, inverted;
 };
+
+/* Does the chain alone explain what a side shows? It then says only how large the amplifier's part can be at most, so
+ * that the change is open on one end. */
+bool lds_is_hidden(const struct lds_pooled *side);
 
 void lds_delta_find(const struct lds_pooled *before, const struct lds_pooled *after, struct lds_delta_way way,
                     struct lds_delta *delta);

@@ -2,12 +2,15 @@
 
 #include <gsl/gsl_cdf.h>
 #include <math.h>
+#include <stdlib.h>
 
+#include "compare/statistics.h"
 #include "constants.h"
 
 static const double LONGEST_S = 86400.0; /* nobody records for longer than a day */
 
-enum lds_word lds_word_of_size(double change, double matters)
+/* Whether it changed is one question, whether by more than matters another. */
+static enum lds_word word_of_size(double change, double matters)
 {
     if (fabs(change) > matters)
         return change > 0.0 ? LDS_HIGHER : LDS_LOWER;
@@ -51,6 +54,25 @@ static double length_that_settles(const struct lds_fact *fact, double false_alar
     return fmax(times, 1.0) * fact->seconds;
 }
 
+void lds_fact_make(const struct lds_pooled *before, const struct lds_pooled *after, struct lds_delta_way way,
+                   double matters, double seconds, struct lds_fact *fact)
+{
+    const struct lds_pooled *side[2] = {before, after};
+    *fact = (struct lds_fact){.matters = matters,
+                              .from_repeats = way.from_repeats,
+                              .seconds = seconds,
+                              .p_adjusted = NAN,
+                              .word = LDS_UNRESOLVED,
+                              .resolve_seconds = NAN};
+    for (int s = 0; s < 2; s++) {
+        fact->below[s] = isnan(side[s]->mean.value);
+        fact->hidden[s] = lds_is_hidden(side[s]);
+    }
+    lds_delta_find(before, after, way, &fact->delta);
+    const struct lds_pooled *seen = fact->below[0] ? after : before, *unseen = fact->below[0] ? before : after;
+    fact->margin_db = seen->mean.value - unseen->mean.limit;
+}
+
 void lds_fact_decide(struct lds_fact *fact, double false_alarm, size_t judged)
 {
     const struct lds_delta *d = &fact->delta;
@@ -61,7 +83,7 @@ void lds_fact_decide(struct lds_fact *fact, double false_alarm, size_t judged)
     if (significant && open && is_more_than_matters(fact, &fact->word)) {
         fact->at_least = true;
     } else if (significant && !open) {
-        fact->word = lds_word_of_size(d->change, fact->matters);
+        fact->word = word_of_size(d->change, fact->matters);
     } else if (hidden) {
         fact->word = LDS_HIDDEN_BY_CHAIN;
     } else if (d->low > -fact->matters && d->high < fact->matters) {
@@ -70,4 +92,22 @@ void lds_fact_decide(struct lds_fact *fact, double false_alarm, size_t judged)
         fact->word = LDS_UNRESOLVED;
         fact->resolve_seconds = length_that_settles(fact, false_alarm, judged);
     }
+}
+
+bool lds_facts_decide(struct lds_fact *const *fact, size_t count, double false_alarm)
+{
+    double *p = calloc(2 * count + 1, sizeof *p);
+    size_t judged = 0;
+    for (size_t i = 0; p && i < count; i++) {
+        p[i] = isnan(fact[i]->matters) ? (double)NAN : fact[i]->delta.p;
+        judged += isnan(p[i]) ? 0 : 1;
+    }
+    bool ok = p && lds_holm(p, p + count, count);
+    for (size_t i = 0; ok && i < count; i++) {
+        fact[i]->p_adjusted = p[count + i];
+        if (!isnan(p[i]))
+            lds_fact_decide(fact[i], false_alarm, judged);
+    }
+    free(p);
+    return ok;
 }

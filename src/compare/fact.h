@@ -20,10 +20,14 @@ struct lds_fact {
     double resolve_seconds;
 };
 
+/* The change between two sides, not decided yet. matters: NAN: it is only shown. seconds: length of a capture. */
+void lds_fact_make(const struct lds_pooled *before, const struct lds_pooled *after, struct lds_delta_way way,
+                   double matters, double seconds, struct lds_fact *fact);
+
 /* The word, from p_adjusted. false_alarm: over all `judged` changes. */
 void lds_fact_decide(struct lds_fact *fact, double false_alarm, size_t judged);
 
-/* That of a change which is shown: whether it changed is one question, whether by more than matters another. */
-enum lds_word lds_word_of_size(double change, double matters);
+/* Holm over all of them that are judged, and their words. false: no memory. */
+bool lds_facts_decide(struct lds_fact *const *fact, size_t count, double false_alarm);
 
 #endif

@@ -148,23 +148,10 @@ static bool add_line(const struct line_question *q, const struct lds_pooled pool
     struct lds_fact *fact = &facts[out->lines - 1];
     struct lds_delta_way way = {.u_rep = q->work->scatter.declared_db[q->kind->family],
                                 .shared_bench = lds_bench_is_shared(q->chosen),
-                                .from_repeats = isnan(q->work->scatter.family_db[q->kind->family]) &&
-                                                q->chosen->count[0] >= LDS_REPEATS &&
-                                                q->chosen->count[1] >= LDS_REPEATS};
-    *fact =
-        (struct lds_fact){.matters = judged ? lds_matters_of_family(q->work->options, q->kind->family) : (double)NAN,
-                          .from_repeats = way.from_repeats,
-                          .p_adjusted = NAN,
-                          .word = LDS_UNRESOLVED,
-                          .seconds = q->chosen->seen[0][0]->capture->seconds,
-                          .resolve_seconds = NAN};
-    for (int s = 0; s < 2; s++) {
-        fact->below[s] = isnan(pooled[s].mean.value);
-        fact->hidden[s] = way.hidden[s] = pooled[s].mean.flags & LDS_FLAG_CHAIN_LIMITED;
-    }
-    lds_delta_find(&pooled[0], &pooled[1], way, &fact->delta);
-    fact->margin_db =
-        fact->below[0] ? pooled[1].mean.value - pooled[0].mean.limit : pooled[0].mean.value - pooled[1].mean.limit;
+                                .from_repeats = lds_repeats_tell(&q->work->scatter, q->kind->family, q->chosen->count)};
+    lds_fact_make(&pooled[0], &pooled[1], way,
+                  judged ? lds_matters_of_family(q->work->options, q->kind->family) : (double)NAN,
+                  q->chosen->seen[0][0]->capture->seconds, fact);
     line->kind = q->kind;
     line->order = q->order;
     line->frequency_hz = q->frequency_hz;

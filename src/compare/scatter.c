@@ -59,6 +59,11 @@ void lds_scatter_find(const struct lds_compare_options *options, const struct ld
                                            : LDS_REPEAT_DEFAULT;
 }
 
+bool lds_repeats_tell(const struct lds_scatter *scatter, enum lds_family family, const int count[2])
+{
+    return isnan(scatter->family_db[family]) && count[0] >= LDS_REPEATS && count[1] >= LDS_REPEATS;
+}
+
 /* ---- what a figure is made of ---- */
 
 enum { OF_LEVEL, OF_NOISE, OF_DISTORTION, OF_MAINS, KINDS };

@@ -4,6 +4,8 @@
 
 #include "compare/view.h"
 
+enum { LDS_REPEATS = 3 }; /* captures a side from which scatter is known */
+
 struct lds_scatter {
     enum lds_repeatability source;
     double family_db[LDS_FAMILIES];   /* standard uncertainty of one capture, dB; NAN: the repeats tell */
@@ -14,6 +16,9 @@ struct lds_scatter {
 /* repeats: three or more captures on each side. */
 void lds_scatter_find(const struct lds_compare_options *options, const struct lds_measurement *const *capture[2],
                       const int count[2], bool repeats, struct lds_scatter *scatter);
+
+/* Do so many captures of each side themselves tell the scatter of a family's figures? */
+bool lds_repeats_tell(const struct lds_scatter *scatter, enum lds_family family, const int count[2]);
 
 /* Standard uncertainty from one capture to the next of a key's figure, on its scale (dB, or V for DC); 0 for keys that
  * are only shown. A figure that holds several kinds of power (noise with hum in, THD+N) takes each kind's scatter by

@@ -120,8 +120,7 @@ static bool add_unit(struct lds_unit_work *work, const struct lds_measurement *c
                      const struct lds_channel *channel, bool by_channel)
 {
     size_t u = work->table->units;
-    work->seen[u] =
-        (struct lds_seen){capture, channel, channel->figure, channel->absent, channel->figures, channel->absents};
+    work->seen[u] = lds_seen_channel(capture, channel);
     const char *file = capture->file ? capture->file : "";
     int length = by_channel ? asprintf(&work->table->name[u], "%s, channel %d", file, channel->channel)
                             : asprintf(&work->table->name[u], "%s", file);

@@ -4,49 +4,57 @@
 #include <stdlib.h>
 #include <string.h>
 
-static bool make_room(struct lds_view *view, const int count[2])
+struct lds_seen lds_seen_channel(const struct lds_measurement *capture, const struct lds_channel *channel)
 {
-    for (int s = 0; s < 2; s++) {
-        view->seen[s] = calloc((size_t)(count[s] > 0 ? count[s] : 1), sizeof *view->seen[s]);
-        if (!view->seen[s])
-            return false;
-    }
-    return true;
+    return (struct lds_seen){.capture = capture,
+                             .channel = channel,
+                             .figure = channel->figure,
+                             .absent = channel->absent,
+                             .series = channel->series,
+                             .figures = channel->figures,
+                             .absents = channel->absents,
+                             .series_count = channel->series_count};
 }
 
-bool lds_view_channel(struct lds_view *view, const struct lds_measurement *const *capture[2], const int count[2],
-                      int channel)
+static struct lds_seen seen_pair(const struct lds_measurement *capture, const struct lds_pair *pair)
 {
-    *view = (struct lds_view){.channel = channel};
-    if (!make_room(view, count))
-        return false;
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < count[s]; i++)
-            for (size_t c = 0; c < capture[s][i]->channels; c++) {
-                const struct lds_channel *from = &capture[s][i]->channel[c];
-                if (from->channel == channel)
-                    view->seen[s][view->count[s]++] = (struct lds_seen){capture[s][i], from,          from->figure,
-                                                                        from->absent,  from->figures, from->absents};
-            }
-    return true;
+    return (struct lds_seen){.capture = capture,
+                             .figure = pair->figure,
+                             .absent = pair->absent,
+                             .series = pair->series,
+                             .figures = pair->figures,
+                             .absents = pair->absents,
+                             .series_count = pair->series_count};
 }
 
-bool lds_view_pair(struct lds_view *view, const struct lds_measurement *const *capture[2], const int count[2],
+/* What a capture shows of the channel or pair; false: nothing. */
+static bool look(const struct lds_measurement *capture, const int channels[2], struct lds_seen *seen)
+{
+    for (size_t c = 0; channels[1] == 0 && c < capture->channels; c++)
+        if (capture->channel[c].channel == channels[0]) {
+            *seen = lds_seen_channel(capture, &capture->channel[c]);
+            return true;
+        }
+    for (size_t p = 0; p < capture->pairs; p++)
+        if (capture->pair[p].channels[0] == channels[0] && capture->pair[p].channels[1] == channels[1]) {
+            *seen = seen_pair(capture, &capture->pair[p]);
+            return true;
+        }
+    return false;
+}
+
+bool lds_view_open(struct lds_view *view, const struct lds_measurement *const *capture[2], const int count[2],
                    const int channels[2])
 {
-    *view = (struct lds_view){0};
-    snprintf(view->suffix, sizeof view->suffix, ".%d-%d", channels[0], channels[1]);
-    if (!make_room(view, count))
-        return false;
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < count[s]; i++)
-            for (size_t p = 0; p < capture[s][i]->pairs; p++) {
-                const struct lds_pair *from = &capture[s][i]->pair[p];
-                if (from->channels[0] == channels[0] && from->channels[1] == channels[1])
-                    view->seen[s][view->count[s]++] = (struct lds_seen){capture[s][i], NULL,          from->figure,
-                                                                        from->absent,  from->figures, from->absents};
-            }
-    return true;
+    *view = (struct lds_view){.channels = {channels[0], channels[1]}};
+    if (channels[1] > 0)
+        snprintf(view->suffix, sizeof view->suffix, ".%d-%d", channels[0], channels[1]);
+    for (int s = 0; s < 2; s++) {
+        view->seen[s] = calloc((size_t)count[s] + 1, sizeof *view->seen[s]);
+        for (int i = 0; view->seen[s] && i < count[s]; i++)
+            view->count[s] += look(capture[s][i], channels, &view->seen[s][view->count[s]]);
+    }
+    return view->seen[0] && view->seen[1];
 }
 
 void lds_view_key(const struct lds_view *view, const char *key, char *name, size_t size)
@@ -69,6 +77,11 @@ const struct lds_figure *lds_seen_figure(const struct lds_seen *seen, const char
         if (strcmp(seen->figure[i].key, key) == 0)
             return &seen->figure[i];
     return NULL;
+}
+
+const struct lds_series *lds_seen_series(const struct lds_seen *seen, const char *key)
+{
+    return lds_series_find(seen->series, seen->series_count, key);
 }
 
 bool lds_seen_has_tone(const struct lds_seen *seen)
@@ -122,14 +135,8 @@ enum { KINDS = sizeof kinds / sizeof kinds[0] };
 
 bool lds_choose(const struct lds_view *view, const char *key, const struct lds_key *row, struct lds_chosen *chosen)
 {
-    *chosen = (struct lds_chosen){0};
-    for (int s = 0; s < 2; s++) {
-        size_t room = (size_t)(view->count[s] > 0 ? view->count[s] : 1);
-        chosen->seen[s] = calloc(room, sizeof *chosen->seen[s]);
-        chosen->figure[s] = calloc(room, sizeof *chosen->figure[s]);
-        if (!chosen->seen[s] || !chosen->figure[s])
-            return false;
-    }
+    if (!lds_chosen_room(chosen, view))
+        return false;
     int first = row && (row->section == LDS_NOISE || row->section == LDS_MAINS) ? 0 : 1;
     for (int turn = 0; turn < KINDS * KINDS; turn++) {
         struct lds_played wanted = {kinds[(turn / KINDS + first) % KINDS], kinds[turn % KINDS]};
@@ -139,6 +146,19 @@ bool lds_choose(const struct lds_view *view, const char *key, const struct lds_k
             break;
     }
     return true;
+}
+
+bool lds_chosen_room(struct lds_chosen *chosen, const struct lds_view *view)
+{
+    bool ok = true;
+    *chosen = (struct lds_chosen){0};
+    for (int s = 0; s < 2; s++) {
+        size_t room = (size_t)view->count[s] + 1;
+        chosen->seen[s] = calloc(room, sizeof *chosen->seen[s]);
+        chosen->figure[s] = calloc(room, sizeof *chosen->figure[s]);
+        ok = ok && chosen->seen[s] && chosen->figure[s];
+    }
+    return ok;
 }
 
 void lds_chosen_free(struct lds_chosen *chosen)

@@ -14,11 +14,12 @@ struct lds_seen { /* one capture's part */
     const struct lds_channel *channel; /* NULL for a pair */
     const struct lds_figure *figure;
     const struct lds_absent *absent;
-    size_t figures, absents;
+    const struct lds_series *series;
+    size_t figures, absents, series_count;
 };
 
 struct lds_view {
-    int channel;     /* 0: a pair */
+    int channels[2]; /* the second is 0 where it is one channel */
     char suffix[24]; /* of a pair's keys that do not say it themselves, ".1-2" */
     struct lds_seen *seen[2];
     int count[2];
@@ -31,17 +32,19 @@ struct lds_chosen {
     int count[2];
 };
 
-/* false: no memory. measurement: the sides' captures. */
-bool lds_view_channel(struct lds_view *view, const struct lds_measurement *const *capture[2], const int count[2],
-                      int channel);
-bool lds_view_pair(struct lds_view *view, const struct lds_measurement *const *capture[2], const int count[2],
+/* A channel (the second is then 0) or a pair, in those captures of both sides that have it. false: no memory; it is to
+ * be freed also then. */
+bool lds_view_open(struct lds_view *view, const struct lds_measurement *const *capture[2], const int count[2],
                    const int channels[2]);
 void lds_view_free(struct lds_view *view);
+
+struct lds_seen lds_seen_channel(const struct lds_measurement *capture, const struct lds_channel *channel);
 
 /* The key as the comparison has it: that of a pair says which channels. */
 void lds_view_key(const struct lds_view *view, const char *key, char *name, size_t size);
 
 const struct lds_figure *lds_seen_figure(const struct lds_seen *seen, const char *key);
+const struct lds_series *lds_seen_series(const struct lds_seen *seen, const char *key);
 bool lds_seen_has_tone(const struct lds_seen *seen);
 
 /* What was played: in the channel itself, and in the channel of the capture with the highest level. Results that do not
@@ -54,6 +57,8 @@ struct lds_played lds_seen_played(const struct lds_seen *seen);
 /* Captures that can be laid side by side for a key: in all of them the same kind of signal was played; where a side
  * holds several, noise and hum come from the idle ones and all else from those with a tone first. false: no memory. */
 bool lds_choose(const struct lds_view *view, const char *key, const struct lds_key *row, struct lds_chosen *chosen);
+bool lds_chosen_room(struct lds_chosen *chosen,
+                     const struct lds_view *view); /* for all captures, none of them chosen */
 void lds_chosen_free(struct lds_chosen *chosen);
 
 /* Why the chosen captures' figures of a key may not be compared, into reason; false when they may. */

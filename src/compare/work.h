@@ -6,9 +6,7 @@
 #include "compare/scatter.h"
 #include "compare/view.h"
 
-enum { LDS_REPEATS = 3 }; /* captures a side from which scatter is told */
-
-struct lds_part { /* of one channel */
+struct lds_part { /* of one channel, with the pairs whose second it is */
     struct lds_compared_channel *out;
     struct lds_view view;
     struct lds_fact *change; /* beside out->change; of those only shown, matters is NAN */
@@ -23,7 +21,12 @@ struct lds_work {
     struct lds_scatter scatter;
     struct lds_comparison *out;
     struct lds_part *part; /* out->channels of them */
+    size_t pairs;
+    struct lds_view *pair; /* of channels that are compared */
 };
+
+/* That of a channel, NULL when it is not compared. */
+struct lds_part *lds_part_of(const struct lds_work *work, int channel);
 
 /* Each returns false when there is no memory. */
 bool lds_changes_find(struct lds_work *work, struct lds_part *part, const struct lds_view *view);

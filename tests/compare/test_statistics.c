@@ -120,13 +120,18 @@ static void test_end_that_is_known(void **state)
     (void)state;
     const double after_up = 3.0;
     struct lds_reading before = {.value = 0.0, .below = 0.2, .above = 0.2, .u = 0.1, .dof = INFINITY, .limit = NAN};
-    struct lds_reading after = {
-        .value = -12.0, .below = INFINITY, .above = after_up, .u = 6.0, .dof = INFINITY, .limit = NAN};
+    struct lds_reading after = {.value = -12.0,
+                                .below = INFINITY,
+                                .above = after_up,
+                                .u = 6.0,
+                                .dof = INFINITY,
+                                .limit = NAN,
+                                .flags = LDS_FLAG_CHAIN_LIMITED};
     struct lds_reading repeat[2][3] = {{before, before, before}, {after, after, after}};
     for (int repeats = 0; repeats < 2; repeats++) {
         struct lds_pooled b, a;
         struct lds_delta delta, other;
-        struct lds_delta_way way = {.hidden = {false, true}, .from_repeats = repeats};
+        struct lds_delta_way way = {.from_repeats = repeats};
         assert_true(lds_pool(repeat[0], repeats ? 3 : 1, &b) && lds_pool(repeat[1], repeats ? 3 : 1, &a));
         lds_delta_find(&b, &a, way, &delta);
         assert_true(isnan(delta.low));
@@ -134,10 +139,9 @@ static void test_end_that_is_known(void **state)
         if (!repeats) /* z = 12/(3.007/1.96) = 7.82 */
             check_close(log10(delta.p), log10(5.3e-15), 0.05);
         assert_true(delta.p < (repeats ? 0.02 : 1e-14));
-        way = (struct lds_delta_way){.hidden = {true, false}, .from_repeats = repeats};
         lds_delta_find(&a, &b, way, &other); /* the other way about, and turned about */
         assert_true(isnan(other.high) && other.low == -delta.high && other.p == delta.p);
-        way = (struct lds_delta_way){.hidden = {false, true}, .inverted = true, .from_repeats = repeats};
+        way.inverted = true;
         lds_delta_find(&b, &a, way, &other); /* an open end towards no change shows none */
         assert_true(isnan(other.high) && other.p == 1.0);
     }

@@ -29,15 +29,24 @@ static double gain_db(double hz, double from_hz, double fall_db)
     return 0.1 * log10(hz / 1e3) - (hz > from_hz ? fall_db * log10(hz / from_hz) : 0.0);
 }
 
-static void add_gain(struct lds_channel *channel, size_t points, double from_hz, double fall_db)
+static void fill_gain(struct lds_series *series, size_t points, double from_hz, double fall_db)
 {
-    struct lds_series *series = lds_channel_add_series(channel, KEY);
     assert_non_null(series);
     for (size_t i = 0; i < points; i++) {
         double hz = 20.0 * pow(1000.0, (double)i / (double)(points - 1)), db = gain_db(hz, from_hz, fall_db);
         assert_true(lds_series_add_row(series, (const double[]){hz, db}));
         lds_series_set_limits(series, i, LDS_CURVE_Y, db - HALF, db + HALF);
     }
+}
+
+static void add_level(struct lds_channel *channel, double level_v)
+{
+    struct lds_figure *level = lds_channel_add(channel, "level.rms");
+    level->value = level_v;
+    level->low = 0.999 * level_v;
+    level->high = 1.001 * level_v;
+    level->u_a = 0.0005 * level_v;
+    level->dof = INFINITY;
 }
 
 static struct lds_measurement capture(const char *file, size_t points, double from_hz, double fall_db)
@@ -54,14 +63,26 @@ static struct lds_measurement capture(const char *file, size_t points, double fr
     m.channel[0].calibrated = true;
     m.channel[0].signal = m.signal =
         (struct lds_signal){.delay_s = NAN, .clock_ppm = NAN, .inverted = -1, .frequency_hz = {NAN, NAN}};
-    struct lds_figure *level = lds_channel_add(&m.channel[0], "level.rms");
-    level->value = 1.0;
-    level->low = 0.999;
-    level->high = 1.001;
-    level->u_a = 0.0005;
-    level->dof = INFINITY;
+    add_level(&m.channel[0], 1.0);
     if (points > 0)
-        add_gain(&m.channel[0], points, from_hz, fall_db);
+        fill_gain(lds_channel_add_series(&m.channel[0], KEY), points, from_hz, fall_db);
+    return m;
+}
+
+/* A capture of two channels, whose pair alone has the series. */
+static struct lds_measurement capture_of_pair(const char *file, size_t points, double from_hz, double fall_db)
+{
+    struct lds_measurement m = capture(file, 0, 0.0, 0.0);
+    m.channels = 2;
+    m.channel = realloc(m.channel, 2 * sizeof *m.channel);
+    m.channel[1] = (struct lds_channel){.channel = 2, .calibrated = true, .signal = m.signal};
+    add_level(&m.channel[1], 2.0);
+    m.pairs = 1;
+    m.pair = calloc(1, sizeof *m.pair);
+    m.pair[0].channels[0] = 1;
+    m.pair[0].channels[1] = 2;
+    if (points > 0)
+        fill_gain(lds_pair_add_series(&m.pair[0], KEY), points, from_hz, fall_db);
     return m;
 }
 
@@ -281,6 +302,64 @@ static void test_compared(void **state)
     lds_measurement_free(&b);
 }
 
+static char *text_of(const struct lds_comparison *c)
+{
+    char *text = NULL;
+    size_t size;
+    struct lds_error error;
+    FILE *out = open_memstream(&text, &size);
+    assert_int_equal(lds_comparison_text(c, out, &error), LDS_OK);
+    fclose(out);
+    return text;
+}
+
+/* What a pair of channels shows is compared as what a channel shows, and stands under its second channel. */
+static void test_pair(void **state)
+{
+    (void)state;
+    char *folder = new_folder(), *path[2] = {place(folder, "c.json"), place(folder, "c.csv")};
+    struct lds_measurement b = capture_of_pair("b.wav", 73, 1e3, 0.0), a = capture_of_pair("a.wav", 31, 2e3, 3.0);
+    struct lds_comparison c;
+    struct lds_error error;
+    compare(&b, &a, &c);
+    assert_int_equal(c.channel[0].axes, 0);
+    const struct lds_axis_change *axis = lds_compared_axis(&c.channel[1], "response.gain.1-2");
+    assert_true(axis->points == 31 && axis->regions == 1 && axis->channels[0] == 1 && axis->channels[1] == 2);
+    for (size_t i = 0; i < axis->points; i++) {
+        const struct lds_axis_span *p = &axis->point[i];
+        double truth = gain_db(p->x, 2e3, 3.0) - gain_db(p->x, 2e3, 0.0);
+        if (!(fabs(p->change - truth) < 1e-9) || !(p->low < truth) || !(p->high > truth))
+            fail_msg("at %g Hz: %g (%g to %g), put in %g", p->x, p->change, p->low, p->high, truth);
+    }
+    assert_int_equal(lds_comparison_json(&c, path[0], &error), LDS_OK);
+    json_t *root = load(path[0]), *channel = json_array_get(at(root, "channels"), 1);
+    json_t *one = at(at(channel, "series"), "response.gain.1-2");
+    check_number(json_array_get(json_array_get(at(one, "rows"), 30), 1), -3.0);
+    assert_string_equal(json_string_value(at(first(one, "regions"), "word")), "lower");
+    json_decref(root);
+    assert_int_equal(lds_comparison_csv(&c, path[1], &error), LDS_OK);
+    char *csv = read_all(path[1]), *text = text_of(&c);
+    check_has(csv, "\r\n2,region,response.gain.region.1-2.1,gain re 1 kHz over frequency,");
+    check_has(csv, "\r\n2,series,response.gain.1-2.11,gain re 1 kHz at 200 Hz,");
+    check_has(text, "\nGain re 1 kHz over frequency, channels 1 and 2\n  Lower from 2.518 kHz to 20 kHz, by ");
+    free(text);
+    free(csv);
+    lds_comparison_free(&c);
+    a.channel[0].figure[0].flags = LDS_FLAG_CLIPPED; /* what hides one channel hides the pair */
+    compare(&b, &a, &c);
+    assert_int_equal(c.channel[1].axes, 0);
+    bool said = false;
+    for (size_t i = 0; i < c.channel[1].not_compared; i++)
+        said = said ||
+               (strcmp(c.channel[1].not_compared_why[i].key, "response.gain.1-2") == 0 &&
+                strcmp(c.channel[1].not_compared_why[i].reason, "the capture after is clipped: record it again") == 0);
+    assert_true(said);
+    lds_comparison_free(&c);
+    lds_measurement_free(&a);
+    lds_measurement_free(&b);
+    remove_all(folder, path, 2);
+}
+
 /* With no change but that of the noise, parts are seldom called: at most half of 1 % of pairs, whose 0.1 % quantile
  * over 300 pairs is 6. */
 static void test_false_alarms(void **state)
@@ -319,11 +398,10 @@ static void test_false_alarms(void **state)
 static void test_comparison_written(void **state)
 {
     (void)state;
-    char *folder = new_folder(), *path[2] = {place(folder, "c.json"), place(folder, "c.csv")}, *text = NULL;
+    char *folder = new_folder(), *path[2] = {place(folder, "c.json"), place(folder, "c.csv")};
     struct lds_measurement b = capture("b.wav", 31, 1e3, 0.0), a = capture("a.wav", 31, 2e3, 3.0);
     struct lds_comparison c;
     struct lds_error error;
-    size_t size;
     compare(&b, &a, &c);
     assert_int_equal(lds_comparison_json(&c, path[0], &error), LDS_OK);
     json_t *root = load(path[0]), *one = at(at(first(root, "channels"), "series"), KEY);
@@ -339,9 +417,7 @@ static void test_comparison_written(void **state)
     check_has(csv, "\r\n1,region,response.gain.region.1,gain re 1 kHz over frequency,");
     check_has(csv, "\r\n1,series,response.gain.11,gain re 1 kHz at 200 Hz,");
     free(csv);
-    FILE *out = open_memstream(&text, &size);
-    assert_int_equal(lds_comparison_text(&c, out, &error), LDS_OK);
-    fclose(out);
+    char *text = text_of(&c);
     check_has(text, "\nGain re 1 kHz over frequency\n  Lower from 2.518 kHz to 20 kHz, by ");
     free(text);
     lds_comparison_free(&c);
@@ -394,8 +470,13 @@ static void test_plots(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_json),     cmocka_unit_test(test_damaged),      cmocka_unit_test(test_csv_and_text),
-        cmocka_unit_test(test_compared), cmocka_unit_test(test_false_alarms), cmocka_unit_test(test_comparison_written),
+        cmocka_unit_test(test_json),
+        cmocka_unit_test(test_damaged),
+        cmocka_unit_test(test_csv_and_text),
+        cmocka_unit_test(test_compared),
+        cmocka_unit_test(test_pair),
+        cmocka_unit_test(test_false_alarms),
+        cmocka_unit_test(test_comparison_written),
         cmocka_unit_test(test_plots),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
