@@ -183,7 +183,7 @@ static bool goes_on(const struct lds_axis *axis, size_t i)
 
 static bool write_axis(const struct lds_axis *axis)
 {
-    struct lds_compared_channel *channel = axis->part->out;
+    struct lds_compared_channel *channel = axis->of[axis->of[1] != NULL]->out;
     struct lds_axis_change *out = axis->bands ? lds_grow(channel->axis, &channel->axes, sizeof *out) : NULL;
     if (!out)
         return axis->bands == 0;
@@ -221,9 +221,10 @@ static bool find_kind(struct lds_work *work, const struct lds_series_kind *kind)
     struct lds_axis *axis = calloc(count + 1, sizeof *axis);
     bool ok = axis != NULL;
     for (size_t c = 0; ok && c < count; c++) {
-        const struct lds_view *view = c < channels ? &work->part[c].view : &work->pair[c - channels];
-        axis[c] = (struct lds_axis){
-            .view = view, .part = lds_part_of(work, view->channels[view->channels[1] > 0]), .kind = kind};
+        const struct lds_pair_part *pair = c < channels ? NULL : &work->pair[c - channels];
+        axis[c] = (struct lds_axis){.kind = kind,
+                                    .view = pair ? &pair->view : &work->part[c].view,
+                                    .of = {pair ? pair->of[0] : &work->part[c], pair ? pair->of[1] : NULL}};
         ok = lds_axis_read(work, &axis[c]) && test(&axis[c]);
     }
     ok = ok && decide(axis, count, work->options->false_alarm);

@@ -13,7 +13,7 @@ struct lds_band { /* of the noise floor, or a point of another series */
 
 struct lds_axis {
     const struct lds_view *view;
-    struct lds_part *part; /* where it is written down */
+    struct lds_part *of[2]; /* the channel, or both of the pair */
     const struct lds_series_kind *kind;
     struct lds_band *band;
     size_t bands;
@@ -23,7 +23,7 @@ struct lds_axis {
     double matters; /* NAN: nothing is judged */
 };
 
-/* Reads the bands or points that the captures of both sides have in common, of the view, part and kind set before.
+/* Reads the bands or points that the captures of both sides have in common, of the view, channels and kind set before.
  * false: no memory. To be ended by lds_axis_free, also then. */
 bool lds_axis_read(struct lds_work *work, struct lds_axis *axis);
 void lds_axis_free(struct lds_axis *axis);

@@ -48,10 +48,10 @@ static bool channel_differs(const struct lds_view *channel, const struct lds_cho
 
 /* Whether there is something to compare. The noise floor follows the rules of the noise in a band; of others it is said
  * why they are not compared. *ok: memory did not run out. */
-static bool choose(const struct lds_work *work, const struct lds_axis *axis, struct lds_chosen *chosen, bool *ok)
+static bool choose(const struct lds_axis *axis, struct lds_chosen *chosen, bool *ok)
 {
     const struct lds_key *row = lds_key_find("noise.band");
-    struct lds_compared_channel *out = axis->part->out;
+    struct lds_compared_channel *out = axis->of[axis->of[1] != NULL]->out;
     char reason[256], key[96];
     if (axis->kind->match == LDS_MATCH_BANDS) {
         *ok = lds_choose(axis->view, "level.rms", row, chosen);
@@ -63,8 +63,8 @@ static bool choose(const struct lds_work *work, const struct lds_axis *axis, str
         return false;
     if (differs)
         snprintf(reason, sizeof reason, "not among the series %s", before ? "after" : "before");
-    for (int c = 0; *ok && !differs && c < 2 && axis->view->channels[c] > 0; c++)
-        differs = channel_differs(&lds_part_of(work, axis->view->channels[c])->view, chosen, ok, reason);
+    for (int c = 0; *ok && !differs && c < 2 && axis->of[c]; c++)
+        differs = channel_differs(&axis->of[c]->view, chosen, ok, reason);
     if (!differs)
         return *ok;
     snprintf(key, sizeof key, "%s%s", axis->kind->key, axis->view->suffix);
@@ -162,7 +162,7 @@ bool lds_axis_read(struct lds_work *work, struct lds_axis *axis)
 {
     struct lds_chosen chosen;
     bool ok;
-    if (choose(work, axis, &chosen, &ok)) {
+    if (choose(axis, &chosen, &ok)) {
         const struct lds_series *first = coarsest(axis, &chosen);
         ok = make_room(work, axis, &chosen, first->rows);
         for (size_t i = 0; ok && i < first->rows; i++) {

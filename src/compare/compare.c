@@ -72,19 +72,13 @@ static bool make_parts(struct lds_work *work)
     }
     work->pair = calloc((size_t)(count * count) + 1, sizeof *work->pair);
     for (int a = 0; work->pair && a < count; a++)
-        for (int b = a + 1; b < count; b++)
-            if (!lds_view_open(&work->pair[work->pairs++], work->capture, work->count,
-                               (const int[2]){channels[a], channels[b]}))
+        for (int b = a + 1; b < count; b++) {
+            struct lds_pair_part *pair = &work->pair[work->pairs++];
+            *pair = (struct lds_pair_part){.of = {&work->part[a], &work->part[b]}};
+            if (!lds_view_open(&pair->view, work->capture, work->count, (const int[2]){channels[a], channels[b]}))
                 return false;
+        }
     return work->pair != NULL;
-}
-
-struct lds_part *lds_part_of(const struct lds_work *work, int channel)
-{
-    for (size_t c = 0; c < work->out->channels; c++)
-        if (work->out->channel[c].channel == channel)
-            return &work->part[c];
-    return NULL;
 }
 
 /* ---- what is compared ---- */
@@ -96,7 +90,7 @@ static bool find_changes(struct lds_work *work)
             !lds_lines_find_changes(work, &work->part[c]))
             return false;
     for (size_t p = 0; p < work->pairs; p++)
-        if (!lds_changes_find(work, lds_part_of(work, work->pair[p].channels[1]), &work->pair[p]))
+        if (!lds_changes_find(work, work->pair[p].of[1], &work->pair[p].view))
             return false;
     return lds_axis_find(work);
 }
@@ -235,7 +229,7 @@ static void free_work(struct lds_work *work)
     }
     free(work->part);
     for (size_t p = 0; p < work->pairs; p++)
-        lds_view_free(&work->pair[p]);
+        lds_view_free(&work->pair[p].view);
     free(work->pair);
     free((void *)work->capture[0]);
     free((void *)work->capture[1]);

@@ -13,6 +13,11 @@ struct lds_part { /* of one channel, with the pairs whose second it is */
     struct lds_fact *line;   /* beside out->line */
 };
 
+struct lds_pair_part { /* of a pair of channels */
+    struct lds_view view;
+    struct lds_part *of[2];
+};
+
 struct lds_work {
     const struct lds_compare_options *options;
     const struct lds_measurement *const *capture[2];
@@ -22,11 +27,8 @@ struct lds_work {
     struct lds_comparison *out;
     struct lds_part *part; /* out->channels of them */
     size_t pairs;
-    struct lds_view *pair; /* of channels that are compared */
+    struct lds_pair_part *pair;
 };
-
-/* That of a channel, NULL when it is not compared. */
-struct lds_part *lds_part_of(const struct lds_work *work, int channel);
 
 /* Each returns false when there is no memory. */
 bool lds_changes_find(struct lds_work *work, struct lds_part *part, const struct lds_view *view);
