@@ -9,18 +9,26 @@ static const char *const fill[2] = {LDS_SKY, LDS_VERMILION};
 static const char *const line[2] = {"linecolor rgb '" LDS_BLUE "' linewidth 3",
                                     "linecolor rgb '" LDS_VERMILION "' linewidth 2 dashtype (8,5)"};
 
+static const struct lds_series none = {0};
+
+static const struct lds_series *series_in(const struct lds_comparison_plot *plot, const struct lds_measurement *m)
+{
+    for (size_t c = 0; plot->pair[1] == 0 && c < m->channels; c++)
+        if (m->channel[c].channel == plot->compared->channel)
+            return lds_channel_series(&m->channel[c], plot->kind->key);
+    for (size_t p = 0; p < m->pairs; p++)
+        if (m->pair[p].channels[0] == plot->pair[0] && m->pair[p].channels[1] == plot->pair[1])
+            return lds_pair_series(&m->pair[p], plot->kind->key);
+    return &none;
+}
+
 /* The series of the first capture of a side that has it. */
 static const struct lds_series *series_of(const struct lds_comparison_plot *plot, int s)
 {
-    static const struct lds_series none = {0};
     const struct lds_side *side = &plot->side[s].side;
     for (size_t i = 0; i < side->captures; i++)
-        for (size_t c = 0; c < side->measurement[i].channels; c++) {
-            const struct lds_channel *channel = &side->measurement[i].channel[c];
-            const struct lds_series *series = lds_channel_series(channel, plot->kind->key);
-            if (channel->channel == plot->compared->channel && series->rows > 1)
-                return series;
-        }
+        if (series_in(plot, &side->measurement[i])->rows > 1)
+            return series_in(plot, &side->measurement[i]);
     return &none;
 }
 
@@ -68,7 +76,7 @@ static void write_both_script(FILE *out, const char *data, const struct lds_comp
 
 static bool has_change(const struct lds_comparison_plot *plot)
 {
-    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->kind->key);
+    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->key);
     size_t known = 0;
     for (size_t i = 0; i < axis->points; i++)
         known += isfinite(axis->point[i].change) ? 1 : 0;
@@ -77,7 +85,7 @@ static bool has_change(const struct lds_comparison_plot *plot)
 
 static void write_change_data(FILE *out, const struct lds_comparison_plot *plot)
 {
-    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->kind->key);
+    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->key);
     const struct lds_column *x = &plot->kind->column[plot->kind->axis];
     const char *unit = lds_series_change_unit(plot->kind), *x_unit = lds_quantity_unit(x->quantity, axis->calibrated);
     bool bands = plot->kind->match == LDS_MATCH_BANDS;
@@ -108,7 +116,7 @@ static void write_change_data(FILE *out, const struct lds_comparison_plot *plot)
 
 static void write_change_script(FILE *out, const char *data, const struct lds_comparison_plot *plot)
 {
-    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->kind->key);
+    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->key);
     const char *label = plot->kind->change_label ? plot->kind->change_label : plot->kind->row_label;
     bool called = false, bands = plot->kind->match == LDS_MATCH_BANDS;
     double matters = axis->matters, top = isfinite(matters) ? 2.0 * matters : 1.0, bottom = -top;

@@ -18,7 +18,10 @@ struct lds_plot_side {
 struct lds_comparison_plot {
     const struct lds_compared_channel *compared;
     struct lds_plot_side side[2];
-    const struct lds_series_kind *kind; /* that a picture of any series is of */
+    /* Of a picture of any series: its kind, the pair that has it (0: the channel), its key in the comparison. */
+    const struct lds_series_kind *kind;
+    int pair[2];
+    char key[64];
 };
 
 struct lds_comparison_picture {

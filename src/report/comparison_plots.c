@@ -24,7 +24,10 @@ static void write_data(FILE *out, const void *context)
         fprintf(out, "# %s\n", name ? name : "");
         free(name);
     }
-    fprintf(out, "# channel: %d\n", drawing->plot->compared->channel);
+    if (drawing->plot->pair[1] > 0)
+        fprintf(out, "# channels: %d and %d\n", drawing->plot->pair[0], drawing->plot->pair[1]);
+    else
+        fprintf(out, "# channel: %d\n", drawing->plot->compared->channel);
     drawing->picture->write_data(out, drawing->plot);
 }
 
@@ -76,7 +79,10 @@ static enum lds_status draw(const struct lds_comparison_plot *plot, const struct
 {
     char stem[48], tail[40];
     snprintf(stem, sizeof stem, "comparison-channel%d", plot->compared->channel);
-    snprintf(tail, sizeof tail, ", channel %d", plot->compared->channel);
+    if (plot->pair[1] > 0)
+        snprintf(tail, sizeof tail, ", channels %d and %d", plot->pair[0], plot->pair[1]);
+    else
+        snprintf(tail, sizeof tail, ", channel %d", plot->compared->channel);
     if (!picture->wanted(plot))
         return LDS_OK;
     const struct drawing drawing = {picture, plot};
@@ -96,7 +102,28 @@ static enum lds_status draw(const struct lds_comparison_plot *plot, const struct
     return lds_plot_make(&page, options, drawn, error);
 }
 
-/* Both sides of a series over an axis, and its change. */
+/* Both sides of the series that the plot names, and its change. */
+static enum lds_status draw_one_series(const struct lds_comparison_plot *plot, const char *folder, unsigned options,
+                                       int *drawn, struct lds_error *error)
+{
+    const struct lds_series_kind *kind = plot->kind;
+    bool bands = kind->match == LDS_MATCH_BANDS;
+    struct lds_comparison_picture both = lds_picture_both_series, change = lds_picture_change;
+    char name[64], title[96], change_name[64], change_title[96];
+    lds_plot_series_name(plot->key, "", name, sizeof name);
+    lds_plot_series_name(plot->key, "-change", change_name, sizeof change_name);
+    snprintf(title, sizeof title, "%c%s before and after", toupper((unsigned char)kind->label[0]), kind->label + 1);
+    snprintf(change_title, sizeof change_title, "Change of the %s",
+             kind->change_label ? kind->change_label : kind->row_label);
+    both.name = name;
+    both.title = title;
+    change.name = bands ? "density-change" : change_name;
+    change.title = change_title;
+    enum lds_status status = draw(plot, &both, folder, options, drawn, error);
+    return status == LDS_OK ? draw(plot, &change, folder, options, drawn, error) : status;
+}
+
+/* Every series over an axis, of the channel and of the pairs whose second it is. */
 static enum lds_status draw_series(struct lds_comparison_plot *plot, const char *folder, unsigned options, int *drawn,
                                    struct lds_error *error)
 {
@@ -104,25 +131,18 @@ static enum lds_status draw_series(struct lds_comparison_plot *plot, const char 
     const struct lds_series_kind *kind = lds_series_kinds(&kinds);
     enum lds_status status = LDS_OK;
     for (size_t k = 0; status == LDS_OK && k < kinds; k++) {
-        bool bands = kind[k].match == LDS_MATCH_BANDS;
-        struct lds_comparison_picture both = lds_picture_both_series, change = lds_picture_change;
-        char name[64], title[96], change_name[64], change_title[96];
-        if (!bands && kind[k].match != LDS_MATCH_AXIS)
+        if (kind[k].match != LDS_MATCH_BANDS && kind[k].match != LDS_MATCH_AXIS)
             continue;
         plot->kind = &kind[k];
-        lds_plot_series_name(&kind[k], "", name, sizeof name);
-        lds_plot_series_name(&kind[k], "-change", change_name, sizeof change_name);
-        snprintf(title, sizeof title, "%c%s before and after", toupper((unsigned char)kind[k].label[0]),
-                 kind[k].label + 1);
-        snprintf(change_title, sizeof change_title, "Change of the %s",
-                 kind[k].change_label ? kind[k].change_label : kind[k].row_label);
-        both.name = name;
-        both.title = title;
-        change.name = bands ? "density-change" : change_name;
-        change.title = change_title;
-        status = draw(plot, &both, folder, options, drawn, error);
-        if (status == LDS_OK)
-            status = draw(plot, &change, folder, options, drawn, error);
+        for (int first = 0; status == LDS_OK && first < plot->compared->channel; first++) { /* 0: the channel itself */
+            char pair[24] = "";
+            if (first > 0)
+                snprintf(pair, sizeof pair, ".%d-%d", first, plot->compared->channel);
+            plot->pair[0] = first;
+            plot->pair[1] = first > 0 ? plot->compared->channel : 0;
+            snprintf(plot->key, sizeof plot->key, "%s%s", kind[k].key, pair);
+            status = draw_one_series(plot, folder, options, drawn, error);
+        }
     }
     return status;
 }

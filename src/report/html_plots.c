@@ -162,7 +162,7 @@ static void put_compared(struct lds_html *html, xmlNode *section, const struct l
         char name[64], title[96];
         if (axis->kind->match == LDS_MATCH_BANDS || !lds_scrap_open(&message))
             continue;
-        lds_plot_series_name(axis->kind, "", name, sizeof name);
+        lds_plot_series_name(axis->key, "", name, sizeof name);
         lds_axis_title(axis, title, sizeof title - sizeof " before and after");
         strcat(title, " before and after");
         write_regions(message.out, axis);

@@ -90,7 +90,7 @@ void lds_plot_ends(const struct lds_series *series, double *first, double *last)
 
 /* Of any series over an axis: the name of its picture, "response-gain" and what comes at its end; its axis; its data,
  * the range of what is drawn, which widens, and the frame for it. */
-void lds_plot_series_name(const struct lds_series_kind *kind, const char *end, char *name, size_t size);
+void lds_plot_series_name(const char *key, const char *end, char *name, size_t size);
 void lds_plot_axis(FILE *out, const struct lds_series_kind *kind, bool calibrated, double first, double last);
 void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calibrated);
 void lds_plot_series_range(const struct lds_series *series, bool calibrated, double *low, double *high);

@@ -5,9 +5,9 @@
 
 #include "report/plot.h"
 
-void lds_plot_series_name(const struct lds_series_kind *kind, const char *end, char *name, size_t size)
+void lds_plot_series_name(const char *key, const char *end, char *name, size_t size)
 {
-    snprintf(name, size, "%s%s", kind->key, end);
+    snprintf(name, size, "%s%s", key, end);
     for (char *c = name; *c; c++)
         *c = *c == '.' ? '-' : *c;
 }

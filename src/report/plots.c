@@ -121,7 +121,7 @@ static enum lds_status draw_series(const struct lds_plot *plot, const char *cond
         char name[64], title[96];
         if (series->kind->form != LDS_FORM_OVER_AXIS || series->rows < 2)
             continue;
-        lds_plot_series_name(series->kind, "", name, sizeof name);
+        lds_plot_series_name(series->kind->key, "", name, sizeof name);
         snprintf(title, sizeof title, "%c%s", toupper((unsigned char)series->kind->label[0]), series->kind->label + 1);
         struct lds_picture picture = lds_picture_series;
         picture.name = name;

@@ -467,6 +467,42 @@ static void test_plots(void **state)
     lds_measurement_free(&b);
 }
 
+/* Both pairs in one frame, and the change; of the channels there is nothing to draw. */
+static void test_plots_of_pair(void **state)
+{
+    (void)state;
+    static const char *const stem[] = {"comparison-channel2-response-gain-1-2",
+                                       "comparison-channel2-response-gain-1-2-change", "comparison-channel1-changes",
+                                       "comparison-channel2-changes"};
+    static const char *const suffix[] = {"dat", "gp", "png", "svg"};
+    char *folder = new_folder(), name[96];
+    struct lds_measurement b = capture_of_pair("b.wav", 31, 1e3, 0.0), a = capture_of_pair("a.wav", 25, 2e3, 3.0);
+    struct lds_comparison c;
+    struct lds_error error = {0};
+    int drawn;
+    compare(&b, &a, &c);
+    if (lds_comparison_plots(&c, (struct lds_side){&b, 1}, (struct lds_side){&a, 1}, folder, 0, &drawn, &error) !=
+        LDS_OK)
+        fail_msg("%s", error.message);
+    for (size_t i = 0; i < sizeof stem / sizeof *stem; i++)
+        for (size_t k = 0; k < (drawn ? 4 : 2); k++) {
+            snprintf(name, sizeof name, "%s.%s", stem[i], suffix[k]);
+            char *path = place(folder, name), *whole = read_all(path);
+            if (k == 0 && i == 0) {
+                check_has(whole, "\n# channels: 1 and 2\n");
+                check_has(whole, "\n200 -0.0698970004 -0.0898970004 -0.0498970004\n");
+            }
+            free(whole);
+            unlink(path);
+            free(path);
+        }
+    assert_int_equal(rmdir(folder), 0);
+    free(folder);
+    lds_comparison_free(&c);
+    lds_measurement_free(&a);
+    lds_measurement_free(&b);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -478,6 +514,7 @@ int main(void)
         cmocka_unit_test(test_false_alarms),
         cmocka_unit_test(test_comparison_written),
         cmocka_unit_test(test_plots),
+        cmocka_unit_test(test_plots_of_pair),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
