@@ -18,169 +18,125 @@ static double rounded(double x)
     return round(x * scale) / scale;
 }
 
-static json_t *figure_object(struct lds_json_maker *maker, const struct lds_figure *figure)
+static json_t *figure_object(const struct lds_figure *figure)
 {
     const struct lds_key *row = lds_key_find(figure->key);
     bool counted = strcmp(figure->unit, "count") == 0 || strcmp(figure->unit, "bit") == 0;
-    json_t *object = json_object();
-    lds_json_put(maker, object, "value", counted ? lds_json_plain(figure->value) : lds_json_real(figure->value));
-    lds_json_put(maker, object, "unit", lds_json_text(figure->unit));
-    lds_json_put(maker, object, "low", lds_json_real(figure->low));
-    lds_json_put(maker, object, "high", lds_json_real(figure->high));
-    lds_json_put(maker, object, "u_a", lds_json_real(figure->u_a));
-    lds_json_put(maker, object, "u_b", lds_json_real(figure->u_b));
-    lds_json_put(maker, object, "dof", lds_json_plain(figure->dof));
+    json_t *object =
+        lds_json_object(LDS_AS("value", counted ? lds_json_plain(figure->value) : lds_json_real(figure->value)),
+                        LDS_TEXT(figure, unit), LDS_REAL(figure, low), LDS_REAL(figure, high), LDS_REAL(figure, u_a),
+                        LDS_REAL(figure, u_b), LDS_PLAIN(figure, dof), NULL);
     if (row && row->print == LDS_PRINT_RATIO)
-        lds_json_put(maker, object, "percent", lds_json_real(rounded(lds_percent(figure->value))));
+        lds_json_put(object, "percent", lds_json_real(rounded(lds_percent(figure->value))));
     if (isfinite(figure->band_hz[0]) && isfinite(figure->band_hz[1]))
-        lds_json_put(maker, object, "band_hz",
-                     json_pack("[o, o]", lds_json_plain(figure->band_hz[0]), lds_json_plain(figure->band_hz[1])));
+        lds_json_put(object, "band_hz", lds_json_pair(figure->band_hz[0], figure->band_hz[1]));
     if (figure->orders[1] > 0)
-        lds_json_put(maker, object, "orders", json_pack("[i, i]", figure->orders[0], figure->orders[1]));
+        lds_json_put(object, "orders", lds_json_pair(figure->orders[0], figure->orders[1]));
     if (isfinite(figure->removed_hz))
-        lds_json_put(maker, object, "removed_hz", lds_json_real(figure->removed_hz));
-    lds_json_put(maker, object, "flags", lds_json_flags(maker, figure->flags));
+        lds_json_put(object, LDS_REAL(figure, removed_hz));
+    lds_json_put(object, "flags", lds_json_flags(figure->flags));
     return object;
 }
 
-static json_t *figures_object(struct lds_json_maker *maker, const struct lds_figure *figure, size_t count)
+static json_t *figures_object(const struct lds_figure *figure, size_t count)
 {
     json_t *object = json_object();
     const struct lds_figure **sorted = lds_figures_sorted(figure, count);
-    if (!sorted)
-        maker->failed = true;
     for (size_t i = 0; sorted && i < count; i++)
-        lds_json_put(maker, object, sorted[i]->key, figure_object(maker, sorted[i]));
+        lds_json_put(object, sorted[i]->key, figure_object(sorted[i]));
     free(sorted);
     return object;
 }
 
-static json_t *problems_array(struct lds_json_maker *maker, const struct lds_channel *channel)
+static json_t *problems_array(const struct lds_channel *channel)
 {
     json_t *array = json_array();
     for (size_t i = 0; i < channel->problems; i++) {
         const struct lds_problem *problem = &channel->problem[i];
-        json_t *object = json_object();
-        lds_json_put(maker, object, "kind", lds_json_text(problem->kind));
-        lds_json_put(maker, object, "at_s", lds_json_real(problem->at_s));
-        lds_json_put(maker, object, "samples", lds_json_plain(problem->samples));
+        json_t *object =
+            lds_json_object(LDS_TEXT(problem, kind), LDS_REAL(problem, at_s), LDS_PLAIN(problem, samples), NULL);
         if (problem->ceiling > 0.0) /* a peak; in dBFS that of the sine with this peak */
-            lds_json_put_level(maker, object, channel->calibrated, "ceiling_v", "ceiling_dbfs",
+            lds_json_put_level(object, channel->calibrated, "ceiling_v", "ceiling_dbfs",
                                channel->calibrated ? problem->ceiling : problem->ceiling * M_SQRT1_2);
-        lds_json_append(maker, array, object);
+        lds_json_append(array, object);
     }
     return array;
 }
 
-static json_t *signal_object(struct lds_json_maker *maker, const struct lds_signal *signal)
+static json_t *signal_object(const struct lds_signal *signal)
 {
     if (signal->kind == LDS_SIGNAL_NONE)
         return json_null();
-    json_t *object = json_object();
-    lds_json_put(maker, object, "kind", lds_json_text(lds_signal_name(signal->kind)));
-    lds_json_put(maker, object, "stated", json_boolean(signal->stated));
-    lds_json_put(maker, object, "delay_s", lds_json_real(signal->delay_s));
-    lds_json_put(maker, object, "clock_ppm", lds_json_real(signal->clock_ppm));
-    lds_json_put(maker, object, "inverted", signal->inverted < 0 ? json_null() : json_boolean(signal->inverted));
+    json_t *object =
+        lds_json_object(LDS_AS("kind", lds_json_text(lds_signal_name(signal->kind))), LDS_YES(signal, stated),
+                        LDS_REAL(signal, delay_s), LDS_REAL(signal, clock_ppm),
+                        LDS_AS("inverted", signal->inverted < 0 ? json_null() : json_boolean(signal->inverted)), NULL);
     json_t *frequencies = json_array();
     for (int i = 0; i < 2; i++)
         if (isfinite(signal->frequency_hz[i]))
-            lds_json_append(maker, frequencies, lds_json_real(signal->frequency_hz[i]));
-    lds_json_put(maker, object, "frequency_hz", frequencies);
-    lds_json_put(maker, object, "words", signal->words[0] ? lds_json_text(signal->words) : json_null());
+            lds_json_append(frequencies, lds_json_real(signal->frequency_hz[i]));
+    lds_json_set(object, LDS_AS("frequency_hz", frequencies), LDS_WORDS(signal, words), NULL);
     return object;
 }
 
-static json_t *channel_object(struct lds_json_maker *maker, const struct lds_channel *channel)
+static json_t *channel_object(const void *element)
 {
-    json_t *object = json_object();
-    lds_json_put(maker, object, "channel", json_integer(channel->channel));
-    lds_json_put(maker, object, "calibrated", json_boolean(channel->calibrated));
-    lds_json_put(maker, object, "signal", signal_object(maker, &channel->signal));
-    lds_json_put(maker, object, "figures", figures_object(maker, channel->figure, channel->figures));
-    lds_json_put_lines(maker, object, channel->series, channel->series_count, channel->calibrated);
-    lds_json_put(maker, object, "problems", problems_array(maker, channel));
-    lds_json_put(maker, object, "absent", lds_json_absents(maker, channel->absent, channel->absents));
-    lds_json_put_curves(maker, object, channel->series, channel->series_count, channel->calibrated);
+    const struct lds_channel *channel = element;
+    json_t *object = lds_json_object(LDS_WHOLE(channel, channel), LDS_YES(channel, calibrated),
+                                     LDS_AS("signal", signal_object(&channel->signal)),
+                                     LDS_AS("figures", figures_object(channel->figure, channel->figures)), NULL);
+    lds_json_put_lines(object, channel->series, channel->series_count, channel->calibrated);
+    lds_json_set(object, LDS_AS("problems", problems_array(channel)),
+                 LDS_AS("absent", lds_json_absents(channel->absent, channel->absents)), NULL);
+    lds_json_put_curves(object, channel->series, channel->series_count, channel->calibrated);
     return object;
 }
 
-static json_t *pair_object(struct lds_json_maker *maker, const struct lds_pair *pair, bool calibrated)
+static json_t *pair_object(const struct lds_pair *pair, bool calibrated)
 {
-    json_t *object = json_object();
-    lds_json_put(maker, object, "channels", json_pack("[i, i]", pair->channels[0], pair->channels[1]));
-    lds_json_put(maker, object, "figures", figures_object(maker, pair->figure, pair->figures));
-    lds_json_put(maker, object, "absent", lds_json_absents(maker, pair->absent, pair->absents));
-    lds_json_put_curves(maker, object, pair->series, pair->series_count, calibrated);
+    json_t *object = lds_json_object(LDS_AS("channels", lds_json_pair(pair->channels[0], pair->channels[1])),
+                                     LDS_AS("figures", figures_object(pair->figure, pair->figures)),
+                                     LDS_AS("absent", lds_json_absents(pair->absent, pair->absents)), NULL);
+    lds_json_put_curves(object, pair->series, pair->series_count, calibrated);
     return object;
 }
 
-static json_t *response_array(struct lds_json_maker *maker, const double *value, size_t count)
+static json_t *response_array(const double *value, size_t count)
 {
-    if (!value || count == 0)
-        return json_null();
-    json_t *array = json_array();
-    for (size_t i = 0; i < count; i++)
-        lds_json_append(maker, array, lds_json_real(value[i]));
-    return array;
+    return value && count > 0 ? lds_json_reals(value, count) : json_null();
 }
 
-static json_t *bench_object(struct lds_json_maker *maker, const struct lds_bench *bench)
+static json_t *bench_object(const struct lds_bench *bench)
 {
-    json_t *object = json_object();
-    lds_json_put(maker, object, "name", lds_json_text(bench->name));
-    lds_json_put(maker, object, "full_scale_v", lds_json_real(bench->full_scale_v));
-    lds_json_put(maker, object, "attenuation", lds_json_real(bench->attenuation));
-    lds_json_put(maker, object, "load_ohm", lds_json_real(bench->load_ohm));
-    lds_json_put(maker, object, "dc_coupled", json_boolean(bench->dc_coupled));
-    lds_json_put(maker, object, "offset_v", lds_json_real(bench->offset_v));
-    lds_json_put(maker, object, "low_corner_hz", lds_json_real(bench->low_corner_hz));
-    lds_json_put(maker, object, "usable_to_hz", lds_json_plain(bench->usable_to_hz));
-    lds_json_put(maker, object, "clock_ppm", lds_json_real(bench->clock_ppm));
-    lds_json_put(maker, object, "calibration_percent", lds_json_real(bench->calibration_percent));
-    lds_json_put(maker, object, "load_percent", lds_json_real(bench->load_percent));
-    lds_json_put(maker, object, "mains_hz", lds_json_plain(bench->mains_hz));
-    lds_json_put(maker, object, "repeat_level_db", lds_json_real(bench->repeat_level_db));
-    lds_json_put(maker, object, "repeat_noise_db", lds_json_real(bench->repeat_noise_db));
-    lds_json_put(maker, object, "repeat_distortion_db", lds_json_real(bench->repeat_distortion_db));
-    lds_json_put(maker, object, "repeat_mains_db", lds_json_real(bench->repeat_mains_db));
-    lds_json_put(maker, object, "response_hz", response_array(maker, bench->response_hz, bench->response_points));
-    lds_json_put(maker, object, "response_db", response_array(maker, bench->response_db, bench->response_points));
-    return object;
+    return lds_json_object(
+        LDS_TEXT(bench, name), LDS_REAL(bench, full_scale_v), LDS_REAL(bench, attenuation), LDS_REAL(bench, load_ohm),
+        LDS_YES(bench, dc_coupled), LDS_REAL(bench, offset_v), LDS_REAL(bench, low_corner_hz),
+        LDS_PLAIN(bench, usable_to_hz), LDS_REAL(bench, clock_ppm), LDS_REAL(bench, calibration_percent),
+        LDS_REAL(bench, load_percent), LDS_PLAIN(bench, mains_hz), LDS_REAL(bench, repeat_level_db),
+        LDS_REAL(bench, repeat_noise_db), LDS_REAL(bench, repeat_distortion_db), LDS_REAL(bench, repeat_mains_db),
+        LDS_AS("response_hz", response_array(bench->response_hz, bench->response_points)),
+        LDS_AS("response_db", response_array(bench->response_db, bench->response_points)), NULL);
 }
 
-static json_t *capture_object(struct lds_json_maker *maker, const struct lds_measurement *measurement)
+static json_t *capture_object(const void *element)
 {
-    json_t *object = json_object();
-    lds_json_put(maker, object, "file", lds_json_text(measurement->file));
-    lds_json_put(maker, object, "encoding", measurement->format[0] ? lds_json_text(measurement->format) : json_null());
-    lds_json_put(maker, object, "date", measurement->date[0] ? lds_json_text(measurement->date) : json_null());
-    lds_json_put(maker, object, "rate_hz", lds_json_plain(measurement->rate_hz));
-    lds_json_put(maker, object, "frames", json_integer(measurement->frames));
-    lds_json_put(maker, object, "seconds", lds_json_real(measurement->seconds));
-    lds_json_put(maker, object, "window_s", lds_json_real(measurement->window_s));
-    lds_json_put(maker, object, "averages", json_integer(measurement->averages));
-    lds_json_put(maker, object, "bench", bench_object(maker, &measurement->bench));
-    lds_json_put(maker, object, "signal", signal_object(maker, &measurement->signal));
-    json_t *channels = json_array();
-    for (size_t i = 0; i < measurement->channels; i++)
-        lds_json_append(maker, channels, channel_object(maker, &measurement->channel[i]));
-    lds_json_put(maker, object, "channels", channels);
+    const struct lds_measurement *measurement = element;
     json_t *pairs = json_array();
     for (size_t i = 0; i < measurement->pairs; i++)
-        lds_json_append(maker, pairs, pair_object(maker, &measurement->pair[i], lds_pairs_calibrated(measurement)));
-    lds_json_put(maker, object, "pairs", pairs);
-    return object;
+        lds_json_append(pairs, pair_object(&measurement->pair[i], lds_pairs_calibrated(measurement)));
+    return lds_json_object(
+        LDS_TEXT(measurement, file), LDS_AS("encoding", lds_json_words(measurement->format)),
+        LDS_WORDS(measurement, date), LDS_PLAIN(measurement, rate_hz), LDS_WHOLE(measurement, frames),
+        LDS_REAL(measurement, seconds), LDS_REAL(measurement, window_s), LDS_WHOLE(measurement, averages),
+        LDS_AS("bench", bench_object(&measurement->bench)), LDS_AS("signal", signal_object(&measurement->signal)),
+        LDS_AS("channels", LDS_LIST(measurement->channel, measurement->channels, channel_object)),
+        LDS_AS("pairs", pairs), NULL);
 }
 
 enum lds_status lds_report_json(const struct lds_measurement *measurement, size_t count, const char *path,
                                 struct lds_error *error)
 {
-    struct lds_json_maker maker = {false};
-    json_t *root = lds_json_root(&maker, "loadside-measurement");
-    json_t *captures = json_array();
-    for (size_t i = 0; i < count; i++)
-        lds_json_append(&maker, captures, capture_object(&maker, &measurement[i]));
-    lds_json_put(&maker, root, "captures", captures);
-    return lds_json_write(&maker, root, path, "the JSON report", error);
+    json_t *root = lds_json_root("loadside-measurement");
+    lds_json_put(root, "captures", LDS_LIST(measurement, count, capture_object));
+    return lds_json_write(root, path, "the JSON report", error);
 }

@@ -1,6 +1,7 @@
 #include "report/json_parts.h"
 
 #include <math.h>
+#include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -14,16 +15,48 @@
 /* Digits of a real: 15 give back every decimal that was written with as many, and print -90.4 as -90.4. */
 enum { DIGITS = 15 };
 
-void lds_json_put(struct lds_json_maker *maker, json_t *object, const char *key, json_t *value)
+void lds_json_put(json_t *object, const char *name, json_t *value)
 {
-    if (json_object_set_new(object, key, value) != 0)
-        maker->failed = true;
+    if (json_object_set_new(object, name, value) != 0)
+        lds_scarce_note();
 }
 
-void lds_json_append(struct lds_json_maker *maker, json_t *array, json_t *value)
+void lds_json_put_unless_empty(json_t *object, const char *name, json_t *value)
+{
+    if (json_object_size(value) > 0)
+        lds_json_put(object, name, value);
+    else
+        json_decref(value);
+}
+
+void lds_json_append(json_t *array, json_t *value)
 {
     if (json_array_append_new(array, value) != 0)
-        maker->failed = true;
+        lds_scarce_note();
+}
+
+static void put_all(json_t *object, const char *name, va_list members)
+{
+    for (; name; name = va_arg(members, const char *))
+        lds_json_put(object, name, va_arg(members, json_t *));
+}
+
+json_t *lds_json_object(const char *name, ...)
+{
+    json_t *object = json_object();
+    va_list members;
+    va_start(members, name);
+    put_all(object, name, members);
+    va_end(members);
+    return object;
+}
+
+void lds_json_set(json_t *object, ...)
+{
+    va_list members;
+    va_start(members, object);
+    put_all(object, va_arg(members, const char *), members);
+    va_end(members);
 }
 
 json_t *lds_json_real(double number)
@@ -31,11 +64,19 @@ json_t *lds_json_real(double number)
     return isfinite(number) ? json_real(number) : json_null();
 }
 
-json_t *lds_json_reals(struct lds_json_maker *maker, const double *number, size_t count)
+json_t *lds_json_reals(const double *number, size_t count)
 {
     json_t *array = json_array();
     for (size_t i = 0; i < count; i++)
-        lds_json_append(maker, array, lds_json_real(number[i]));
+        lds_json_append(array, lds_json_real(number[i]));
+    return array;
+}
+
+json_t *lds_json_list(const void *first, size_t count, size_t size, json_t *(*make)(const void *element))
+{
+    json_t *array = json_array();
+    for (size_t i = 0; i < count; i++)
+        lds_json_append(array, make((const char *)first + i * size));
     return array;
 }
 
@@ -44,6 +85,23 @@ json_t *lds_json_plain(double number)
     if (isfinite(number) && number == floor(number) && fabs(number) < 1e15)
         return json_integer((json_int_t)number);
     return lds_json_real(number);
+}
+
+json_t *lds_json_pair(double first, double second)
+{
+    if (!isfinite(first) || !isfinite(second))
+        return json_null();
+    return json_pack("[o, o]", lds_json_plain(first), lds_json_plain(second));
+}
+
+json_t *lds_json_ordinal(int number)
+{
+    return number > 0 ? json_integer(number) : json_null();
+}
+
+json_t *lds_json_words(const char *words)
+{
+    return lds_json_text(words[0] ? words : NULL);
 }
 
 json_t *lds_json_text(const char *words)
@@ -56,50 +114,44 @@ json_t *lds_json_text(const char *words)
     return string;
 }
 
-void lds_json_put_level(struct lds_json_maker *maker, json_t *object, bool calibrated, const char *volts,
-                        const char *dbfs, double level)
+void lds_json_put_level(json_t *object, bool calibrated, const char *volts, const char *dbfs, double level)
 {
-    lds_json_put(maker, object, volts, calibrated ? lds_json_real(level) : json_null());
+    lds_json_put(object, volts, calibrated ? lds_json_real(level) : json_null());
     if (!calibrated)
-        lds_json_put(maker, object, dbfs, lds_json_real(lds_dbfs(level)));
+        lds_json_put(object, dbfs, lds_json_real(lds_dbfs(level)));
 }
 
-json_t *lds_json_flags(struct lds_json_maker *maker, unsigned flags)
+json_t *lds_json_flags(unsigned flags)
 {
     json_t *array = json_array();
     for (int i = 0; i < LDS_FLAGS; i++)
         if (flags & 1u << i)
-            lds_json_append(maker, array, json_string(lds_flag_name((enum lds_flag)(1u << i))));
+            lds_json_append(array, json_string(lds_flag_name((enum lds_flag)(1u << i))));
     return array;
 }
 
-json_t *lds_json_absents(struct lds_json_maker *maker, const struct lds_absent *absent, size_t count)
+json_t *lds_json_absents(const struct lds_absent *absent, size_t count)
 {
     json_t *object = json_object();
     const struct lds_absent **sorted = lds_absents_sorted(absent, count);
-    if (!sorted)
-        maker->failed = true;
     for (size_t i = 0; sorted && i < count; i++)
-        lds_json_put(maker, object, sorted[i]->key, lds_json_text(sorted[i]->reason));
+        lds_json_put(object, sorted[i]->key, lds_json_text(sorted[i]->reason));
     free(sorted);
     return object;
 }
 
-json_t *lds_json_texts(struct lds_json_maker *maker, char *const *words, size_t count)
+json_t *lds_json_texts(char *const *words, size_t count)
 {
     json_t *array = json_array();
     for (size_t i = 0; i < count; i++)
-        lds_json_append(maker, array, lds_json_text(words[i]));
+        lds_json_append(array, lds_json_text(words[i]));
     return array;
 }
 
-json_t *lds_json_root(struct lds_json_maker *maker, const char *format)
+json_t *lds_json_root(const char *format)
 {
-    json_t *root = json_object();
-    lds_json_put(maker, root, "format", json_string(format));
-    lds_json_put(maker, root, "version", json_integer(1));
-    lds_json_put(maker, root, "program", json_string("loadside " LOADSIDE_VERSION));
-    return root;
+    return lds_json_object(LDS_AS("format", json_string(format)), LDS_AS("version", json_integer(1)),
+                           LDS_AS("program", json_string("loadside " LOADSIDE_VERSION)), NULL);
 }
 
 /* jansson escapes the controls of ASCII alone, not DEL, those past it, nor what turns the direction of text; a terminal
@@ -126,10 +178,9 @@ static int write_escaped(const char *bytes, size_t size, void *context)
     return ferror(out) ? -1 : 0;
 }
 
-enum lds_status lds_json_write(const struct lds_json_maker *maker, json_t *root, const char *path, const char *what,
-                               struct lds_error *error)
+enum lds_status lds_json_write(json_t *root, const char *path, const char *what, struct lds_error *error)
 {
-    if (!root || maker->failed) {
+    if (lds_scarce_take()) {
         json_decref(root);
         return lds_fail_memory(error, what);
     }

@@ -1,4 +1,5 @@
-/* What the writers of JSON share. Unknown is null, and nothing but a finite number is ever a number. */
+/* What the writers of JSON share. Unknown is null, and nothing but a finite number is ever a number. When memory runs
+ * out it is noted (scarce.h), and nothing is written at the end. */
 #ifndef LDS_REPORT_JSON_PARTS_H
 #define LDS_REPORT_JSON_PARTS_H
 
@@ -8,40 +9,55 @@
 #include "loadside/error.h"
 #include "loadside/measurement.h"
 
-/* What is being written, and whether memory ran out on the way. */
-struct lds_json_maker {
-    bool failed;
-};
+/* A new object of members: a name and a value each, NULL at the end. The values become its own. */
+json_t *lds_json_object(const char *name, ...) __attribute__((sentinel));
 
-/* The value becomes the object's or array's own. */
-void lds_json_put(struct lds_json_maker *maker, json_t *object, const char *key, json_t *value);
-void lds_json_append(struct lds_json_maker *maker, json_t *array, json_t *value);
+/* Puts such members into an object; one alone; one unless it is an object without members; a value
+ * into an array. */
+void lds_json_set(json_t *object, ...) __attribute__((sentinel));
+void lds_json_put(json_t *object, const char *name, json_t *value);
+void lds_json_put_unless_empty(json_t *object, const char *name, json_t *value);
+void lds_json_append(json_t *array, json_t *value);
+
+/* Members that are called as the field that they hold. */
+#define LDS_REAL(record, field) #field, lds_json_real((record)->field)
+#define LDS_PLAIN(record, field) #field, lds_json_plain((record)->field)
+#define LDS_WHOLE(record, field) #field, json_integer((json_int_t)(record)->field)
+#define LDS_YES(record, field) #field, json_boolean((record)->field)
+#define LDS_TEXT(record, field) #field, lds_json_text((record)->field)
+#define LDS_WORDS(record, field) #field, lds_json_words((record)->field)
+#define LDS_AS(name, value) name, (value) /* one of another name */
 
 json_t *lds_json_real(double number);
-json_t *lds_json_reals(struct lds_json_maker *maker, const double *number, size_t count);
+json_t *lds_json_reals(const double *number, size_t count);
+
+/* An array of what `make` makes of each element of a list. */
+json_t *lds_json_list(const void *first, size_t count, size_t size, json_t *(*make)(const void *element));
+#define LDS_LIST(first, count, make) lds_json_list(first, count, sizeof *(first), make)
 
 /* Counts, rates and band edges: without a point when they are whole. */
 json_t *lds_json_plain(double number);
+json_t *lds_json_pair(double first, double second); /* null unless both are known */
+json_t *lds_json_ordinal(int number);               /* null unless above 0 */
 
 /* NULL becomes null; bytes that are not UTF-8 become U+FFFD. */
 json_t *lds_json_text(const char *words);
+json_t *lds_json_words(const char *words); /* null for "" */
 
 /* An rms level under the name `volts`: volts, or null with the level in dBFS beside it under the name `dbfs`. */
-void lds_json_put_level(struct lds_json_maker *maker, json_t *object, bool calibrated, const char *volts,
-                        const char *dbfs, double level);
+void lds_json_put_level(json_t *object, bool calibrated, const char *volts, const char *dbfs, double level);
 
-json_t *lds_json_flags(struct lds_json_maker *maker, unsigned flags);
+json_t *lds_json_flags(unsigned flags);
 
 /* An object of key to reason, in the order of the table of keys. */
-json_t *lds_json_absents(struct lds_json_maker *maker, const struct lds_absent *absent, size_t count);
+json_t *lds_json_absents(const struct lds_absent *absent, size_t count);
 
-json_t *lds_json_texts(struct lds_json_maker *maker, char *const *words, size_t count);
+json_t *lds_json_texts(char *const *words, size_t count);
 
 /* A new object with the members that every file begins with: format, version 1, program. */
-json_t *lds_json_root(struct lds_json_maker *maker, const char *format);
+json_t *lds_json_root(const char *format);
 
 /* Writes root to path ("-": standard output), whole or not at all, and frees it. `what` is for "out of memory". */
-enum lds_status lds_json_write(const struct lds_json_maker *maker, json_t *root, const char *path, const char *what,
-                               struct lds_error *error);
+enum lds_status lds_json_write(json_t *root, const char *path, const char *what, struct lds_error *error);
 
 #endif

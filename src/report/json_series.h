@@ -7,9 +7,7 @@
 
 /* Puts the series of a channel or pair into its object: the lists of lines, an empty one for those that it has not; or
  * the curves and the series over an axis, as far as there are any. */
-void lds_json_put_lines(struct lds_json_maker *maker, json_t *object, const struct lds_series *series, size_t count,
-                        bool calibrated);
-void lds_json_put_curves(struct lds_json_maker *maker, json_t *object, const struct lds_series *series, size_t count,
-                         bool calibrated);
+void lds_json_put_lines(json_t *object, const struct lds_series *series, size_t count, bool calibrated);
+void lds_json_put_curves(json_t *object, const struct lds_series *series, size_t count, bool calibrated);
 
 #endif
