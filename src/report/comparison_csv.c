@@ -4,111 +4,41 @@
 #include <string.h>
 
 #include "compare/regions.h"
-#include "fail.h"
 #include "loadside/report.h"
 #include "report/comparison.h"
 #include "report/comparison_cells.h"
 #include "report/csv_parts.h"
-#include "report/figures.h"
-#include "report/whole_file.h"
+#include "report/json_parts.h"
 
-static const char header[] =
+static const char columns[] =
     "channel,about,key,label,before,after,value_unit,change,low,high,unit,p,p_adjusted,matters,"
     "word,worse,resolve_seconds,low_hz,high_hz,limit,flags,reason\r\n";
 
-struct row {
-    const char *about, *key, *label, *value_unit, *unit, *word, *worse, *reason;
-    double before, after, change, low, high, p, p_adjusted, matters, resolve_seconds, low_hz, high_hz, limit;
-    unsigned flags;
-};
-
+/* Where rows go, and which channel they are of. */
 struct sheet {
-    FILE *out;
+    struct lds_csv_sheet csv;
     const struct lds_compared_channel *channel;
-    bool failed;
 };
 
-static struct row empty_row(const char *about, const char *key, const char *label)
+static json_t *new_row(const struct sheet *sheet, const char *about, const char *key, const char *label)
 {
-    return (struct row){
-        .about = about,
-        .key = key,
-        .label = label,
-        .value_unit = "",
-        .unit = "",
-        .word = "",
-        .worse = "",
-        .reason = "",
-        .before = NAN,
-        .after = NAN,
-        .change = NAN,
-        .low = NAN,
-        .high = NAN,
-        .p = NAN,
-        .p_adjusted = NAN,
-        .matters = NAN,
-        .resolve_seconds = NAN,
-        .low_hz = NAN,
-        .high_hz = NAN,
-        .limit = NAN,
-    };
+    return lds_json_object(LDS_WHOLE(sheet->channel, channel), LDS_AS("about", json_string(about)),
+                           LDS_AS("key", lds_json_text(key)), LDS_AS("label", lds_json_text(label)), NULL);
 }
 
-static void write_text(struct sheet *sheet, const char *text)
+/* A level of a line in the unit that it prints in. */
+static json_t *level(const struct sheet *sheet, double linear)
 {
-    fputc(',', sheet->out);
-    sheet->failed |= !lds_csv_text(sheet->out, text);
-}
-
-static void write_numbers(struct sheet *sheet, const double *number, size_t count)
-{
-    for (size_t i = 0; i < count; i++)
-        lds_csv_number(sheet->out, number[i]);
-}
-
-static void write_row(struct sheet *sheet, const struct row *row)
-{
-    fprintf(sheet->out, "%d", sheet->channel->channel);
-    write_text(sheet, row->about);
-    write_text(sheet, row->key);
-    write_text(sheet, row->label);
-    write_numbers(sheet, (const double[]){row->before, row->after}, 2);
-    write_text(sheet, row->value_unit);
-    write_numbers(sheet, (const double[]){row->change, row->low, row->high}, 3);
-    write_text(sheet, row->unit);
-    write_numbers(sheet, (const double[]){row->p, row->p_adjusted, row->matters}, 3);
-    write_text(sheet, row->word);
-    write_text(sheet, row->worse);
-    write_numbers(sheet, (const double[]){row->resolve_seconds, row->low_hz, row->high_hz, row->limit}, 4);
-    lds_csv_flags(sheet->out, row->flags);
-    write_text(sheet, row->reason);
-    fputs("\r\n", sheet->out);
+    return lds_json_real(lds_compared_level(sheet->channel, linear));
 }
 
 static void write_changes(struct sheet *sheet)
 {
     const struct lds_compared_channel *channel = sheet->channel;
     const struct lds_change **sorted = lds_changes_sorted(channel->change, channel->changes);
-    sheet->failed |= !sorted;
-    for (size_t i = 0; sorted && i < channel->changes; i++) {
-        const struct lds_change *change = sorted[i];
-        struct row row = empty_row("figure", change->key, lds_csv_label(change->key));
-        row.before = change->before;
-        row.after = change->after;
-        row.value_unit = change->value_unit;
-        row.change = change->change;
-        row.low = change->low;
-        row.high = change->high;
-        row.unit = change->unit;
-        row.p = change->p;
-        row.p_adjusted = change->p_adjusted;
-        row.matters = change->matters;
-        row.word = change->judged ? lds_word_name(change->word) : "";
-        row.worse = change->worse ? "yes" : "no";
-        row.resolve_seconds = change->resolve_seconds;
-        row.flags = change->flags;
-        write_row(sheet, &row);
-    }
+    for (size_t i = 0; sorted && i < channel->changes; i++)
+        lds_csv_row(&sheet->csv, new_row(sheet, "figure", sorted[i]->key, lds_csv_label(sorted[i]->key)),
+                    lds_json_change(sorted[i]));
     free(sorted);
 }
 
@@ -122,19 +52,17 @@ static void write_lines(struct sheet *sheet)
         bool ordered = line->kind->match == LDS_MATCH_ORDER;
         snprintf(key, sizeof key, "%s.%zu", line->kind->row_key, ordered ? (size_t)line->order : ++other);
         lds_line_label(line, label, sizeof label);
-        struct row row = empty_row("line", key, ordered ? label : line->origin);
-        row.before = lds_compared_level(channel, line->before);
-        row.after = lds_compared_level(channel, line->after);
-        row.value_unit = channel->calibrated ? "V" : "dBFS";
-        row.change = line->change_db;
-        row.low = line->low_db;
-        row.high = line->high_db;
-        row.unit = "dB";
-        row.word = lds_line_word(line);
-        row.worse = line->word == LDS_HIGHER ? "yes" : "no";
-        row.low_hz = row.high_hz = line->frequency_hz;
-        row.limit = lds_compared_level(channel, line->limit);
-        write_row(sheet, &row);
+        lds_csv_row(
+            &sheet->csv, new_row(sheet, "line", key, ordered ? label : line->origin),
+            lds_json_object(LDS_AS("before", level(sheet, line->before)), LDS_AS("after", level(sheet, line->after)),
+                            LDS_AS("value_unit", json_string(channel->calibrated ? "V" : "dBFS")),
+                            LDS_AS("change", lds_json_real(line->change_db)),
+                            LDS_AS("low", lds_json_real(line->low_db)), LDS_AS("high", lds_json_real(line->high_db)),
+                            LDS_AS("unit", json_string("dB")), LDS_AS("word", json_string(lds_line_word(line))),
+                            LDS_AS("worse", json_boolean(line->word == LDS_HIGHER)),
+                            LDS_AS("low_hz", lds_json_real(line->frequency_hz)),
+                            LDS_AS("high_hz", lds_json_real(line->frequency_hz)),
+                            LDS_AS("limit", level(sheet, line->limit)), NULL));
     }
 }
 
@@ -153,20 +81,17 @@ static void write_axis(struct sheet *sheet, const struct lds_axis_change *axis)
         lds_axis_x_make(axis, span->x, x, sizeof x);
         snprintf(label, sizeof label, "%s%s%s", kind->change_label ? kind->change_label : kind->row_label,
                  bands ? "" : " at ", bands ? "" : x);
-        struct row row = empty_row(region ? "region" : bands ? "density" : "series", key, region ? kind->label : label);
-        row.change = span->change;
-        row.low = span->low;
-        row.high = span->high;
-        row.unit = lds_series_change_unit(kind);
-        row.low_hz = hz ? span->from : (double)NAN;
-        row.high_hz = hz ? span->to : (double)NAN;
-        row.flags = span->flags;
-        if (region) {
-            row.p_adjusted = span->p_adjusted;
-            row.word = lds_word_name(span->word);
-            row.worse = lds_region_is_worse(kind, span) ? "yes" : "no";
-        }
-        write_row(sheet, &row);
+        const char *about = region ? "region" : bands ? "density" : "series";
+        json_t *row = new_row(sheet, about, key, region ? kind->label : label);
+        lds_json_set(row, LDS_REAL(span, change), LDS_REAL(span, low), LDS_REAL(span, high),
+                     LDS_AS("unit", json_string(lds_series_change_unit(kind))),
+                     LDS_AS("low_hz", lds_json_real(hz ? span->from : (double)NAN)),
+                     LDS_AS("high_hz", lds_json_real(hz ? span->to : (double)NAN)),
+                     LDS_AS("flags", lds_json_flags(span->flags)), NULL);
+        if (region)
+            lds_json_set(row, LDS_REAL(span, p_adjusted), LDS_AS("word", json_string(lds_word_name(span->word))),
+                         LDS_AS("worse", json_boolean(lds_region_is_worse(kind, span))), NULL);
+        lds_csv_row(&sheet->csv, row, NULL);
     }
 }
 
@@ -176,16 +101,14 @@ static void write_limits(struct sheet *sheet)
     for (size_t i = 0; i < channel->limits; i++) {
         const struct lds_limit_result *limit = &channel->limit[i];
         bool of_change = limit->kind == LDS_CHANGE_AT_MOST;
-        struct row row = empty_row(lds_limit_kind_name(limit->kind), limit->key, lds_csv_label(limit->key));
-        *(of_change ? &row.change : &row.after) = limit->value;
-        *(of_change ? &row.unit : &row.value_unit) = lds_limit_unit(channel, limit);
-        row.low = limit->low;
-        row.high = limit->high;
-        row.word = lds_limit_result_name(limit);
-        row.worse = limit->result == LDS_OVER ? "yes" : "no";
-        row.limit = limit->limit;
-        row.reason = limit->reason ? limit->reason : "";
-        write_row(sheet, &row);
+        lds_csv_row(
+            &sheet->csv, new_row(sheet, lds_limit_kind_name(limit->kind), limit->key, lds_csv_label(limit->key)),
+            lds_json_object(LDS_AS(of_change ? "change" : "after", lds_json_real(limit->value)),
+                            LDS_AS(of_change ? "unit" : "value_unit", lds_json_text(lds_limit_unit(channel, limit))),
+                            LDS_REAL(limit, low), LDS_REAL(limit, high),
+                            LDS_AS("word", json_string(lds_limit_result_name(limit))),
+                            LDS_AS("worse", json_boolean(limit->result == LDS_OVER)), LDS_REAL(limit, limit),
+                            LDS_TEXT(limit, reason), NULL));
     }
 }
 
@@ -198,33 +121,21 @@ static void write_channel(struct sheet *sheet)
         write_axis(sheet, &channel->axis[i]);
     write_limits(sheet);
     const struct lds_absent **sorted = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
-    sheet->failed |= !sorted;
-    for (size_t i = 0; sorted && i < channel->not_compared; i++) {
-        struct row row = empty_row("not compared", sorted[i]->key, lds_csv_label(sorted[i]->key));
-        row.reason = sorted[i]->reason;
-        write_row(sheet, &row);
-    }
+    for (size_t i = 0; sorted && i < channel->not_compared; i++)
+        lds_csv_row(&sheet->csv, new_row(sheet, "not compared", sorted[i]->key, lds_csv_label(sorted[i]->key)),
+                    lds_json_object(LDS_TEXT(sorted[i], reason), NULL));
     free(sorted);
 }
 
 enum lds_status lds_comparison_csv(const struct lds_comparison *comparison, const char *path, struct lds_error *error)
 {
-    struct lds_whole_file file;
-    enum lds_status status = lds_whole_file_open(&file, path, error);
+    struct sheet sheet;
+    enum lds_status status = lds_csv_begin(&sheet.csv, columns, path, error);
     if (status != LDS_OK)
         return status;
-    struct lds_point_locale locale;
-    struct sheet sheet = {.out = file.out, .failed = !lds_point_locale_enter(&locale)};
-    if (!sheet.failed) {
-        fputs(header, file.out);
-        for (size_t i = 0; i < comparison->channels; i++) {
-            sheet.channel = &comparison->channel[i];
-            write_channel(&sheet);
-        }
-        lds_point_locale_leave(&locale);
+    for (size_t i = 0; i < comparison->channels; i++) {
+        sheet.channel = &comparison->channel[i];
+        write_channel(&sheet);
     }
-    if (!sheet.failed)
-        return lds_whole_file_commit(&file, error);
-    lds_whole_file_abandon(&file);
-    return lds_fail_memory(error, "the CSV of the comparison");
+    return lds_csv_finish(&sheet.csv, error);
 }

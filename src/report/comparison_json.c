@@ -15,7 +15,7 @@ static json_t *file_object(const void *element)
     return lds_json_object(LDS_AS("file", lds_json_text(*(char *const *)element)), NULL);
 }
 
-static json_t *change_object(const struct lds_change *change)
+json_t *lds_json_change(const struct lds_change *change)
 {
     return lds_json_object(LDS_REAL(change, before), LDS_REAL(change, after), LDS_TEXT(change, value_unit),
                            LDS_REAL(change, change), LDS_TEXT(change, unit), LDS_REAL(change, low),
@@ -31,7 +31,7 @@ static json_t *changes_object(const struct lds_compared_channel *channel)
     json_t *object = json_object();
     const struct lds_change **sorted = lds_changes_sorted(channel->change, channel->changes);
     for (size_t i = 0; sorted && i < channel->changes; i++)
-        lds_json_put(object, sorted[i]->key, change_object(sorted[i]));
+        lds_json_put(object, sorted[i]->key, lds_json_change(sorted[i]));
     free(sorted);
     return object;
 }

@@ -3,105 +3,39 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "fail.h"
 #include "loadside/report.h"
 #include "record/quantities.h"
 #include "report/csv_parts.h"
-#include "report/figures.h"
-#include "report/whole_file.h"
+#include "report/json_parts.h"
 
-static const char header[] = "file,channel,key,label,value,unit,low,high,u_a,u_b,dof,band_low_hz,band_high_hz,"
-                             "first_order,last_order,flags,absent_reason\r\n";
-
-/* Every cell of a row; what is not set stays empty. */
-struct row {
-    const char *file, *channel, *key, *label, *unit, *reason;
-    double value, low, high, u_a, u_b, dof;
-    double band_hz[2];
-    int orders[2];
-    unsigned flags;
-};
+static const char columns[] = "file,channel,key,label,value,unit,low,high,u_a,u_b,dof,band_low_hz,band_high_hz,"
+                              "first_order,last_order,flags,absent_reason\r\n";
 
 /* Where rows go, and which channel they are of. */
 struct sheet {
-    FILE *out;
+    struct lds_csv_sheet csv;
     const char *file;
     char channel[32];
     bool calibrated;
-    bool failed;
 };
 
-static struct row empty_row(const struct sheet *sheet, const char *key, const char *label, const char *unit)
+static json_t *new_row(const struct sheet *sheet, const char *key, const char *label)
 {
-    return (struct row){
-        .file = sheet->file,
-        .channel = sheet->channel,
-        .key = key,
-        .label = label,
-        .unit = unit,
-        .reason = "",
-        .value = NAN,
-        .low = NAN,
-        .high = NAN,
-        .u_a = NAN,
-        .u_b = NAN,
-        .dof = NAN,
-        .band_hz = {NAN, NAN},
-    };
-}
-
-static void write_text(struct sheet *sheet, const char *text)
-{
-    sheet->failed |= !lds_csv_text(sheet->out, text);
-}
-
-static void write_order(struct sheet *sheet, int order)
-{
-    fputc(',', sheet->out);
-    if (order > 0)
-        fprintf(sheet->out, "%d", order);
-}
-
-static void write_row(struct sheet *sheet, const struct row *row)
-{
-    write_text(sheet, row->file);
-    fputc(',', sheet->out);
-    write_text(sheet, row->channel);
-    fputc(',', sheet->out);
-    write_text(sheet, row->key);
-    fputc(',', sheet->out);
-    write_text(sheet, row->label);
-    lds_csv_number(sheet->out, row->value);
-    fputc(',', sheet->out);
-    write_text(sheet, row->unit);
-    const double numbers[] = {row->low, row->high, row->u_a, row->u_b, row->dof, row->band_hz[0], row->band_hz[1]};
-    for (size_t i = 0; i < sizeof numbers / sizeof numbers[0]; i++)
-        lds_csv_number(sheet->out, numbers[i]);
-    write_order(sheet, row->orders[0]);
-    write_order(sheet, row->orders[1]);
-    lds_csv_flags(sheet->out, row->flags);
-    fputc(',', sheet->out);
-    write_text(sheet, row->reason);
-    fputs("\r\n", sheet->out);
+    return lds_json_object(LDS_TEXT(sheet, file), LDS_TEXT(sheet, channel), LDS_AS("key", lds_json_text(key)),
+                           LDS_AS("label", lds_json_text(label)), NULL);
 }
 
 static void write_figures(struct sheet *sheet, const struct lds_figure *figure, size_t count)
 {
     const struct lds_figure **sorted = lds_figures_sorted(figure, count);
-    sheet->failed = sheet->failed || !sorted;
     for (size_t i = 0; sorted && i < count; i++) {
         const struct lds_figure *f = sorted[i];
-        struct row row = empty_row(sheet, f->key, lds_csv_label(f->key), f->unit);
-        row.value = f->value;
-        row.low = f->low;
-        row.high = f->high;
-        row.u_a = f->u_a;
-        row.u_b = f->u_b;
-        row.dof = f->dof;
-        memcpy(row.band_hz, f->band_hz, sizeof row.band_hz);
-        memcpy(row.orders, f->orders, sizeof row.orders);
-        row.flags = f->flags;
-        write_row(sheet, &row);
+        json_t *row = new_row(sheet, f->key, lds_csv_label(f->key));
+        lds_json_set(row, LDS_AS("band_low_hz", lds_json_real(f->band_hz[0])),
+                     LDS_AS("band_high_hz", lds_json_real(f->band_hz[1])),
+                     LDS_AS("first_order", lds_json_ordinal(f->orders[0])),
+                     LDS_AS("last_order", lds_json_ordinal(f->orders[1])), NULL);
+        lds_csv_row(&sheet->csv, row, lds_json_figure(f));
     }
     free(sorted);
 }
@@ -109,12 +43,9 @@ static void write_figures(struct sheet *sheet, const struct lds_figure *figure, 
 static void write_absents(struct sheet *sheet, const struct lds_absent *absent, size_t count)
 {
     const struct lds_absent **sorted = lds_absents_sorted(absent, count);
-    sheet->failed = sheet->failed || !sorted;
-    for (size_t i = 0; sorted && i < count; i++) {
-        struct row row = empty_row(sheet, sorted[i]->key, lds_csv_label(sorted[i]->key), "");
-        row.reason = sorted[i]->reason;
-        write_row(sheet, &row);
-    }
+    for (size_t i = 0; sorted && i < count; i++)
+        lds_csv_row(&sheet->csv, new_row(sheet, sorted[i]->key, lds_csv_label(sorted[i]->key)),
+                    lds_json_object(LDS_AS("absent_reason", lds_json_text(sorted[i]->reason)), NULL));
     free(sorted);
 }
 
@@ -136,17 +67,19 @@ static void write_number(struct sheet *sheet, const struct lds_series *series, s
     snprintf(key, sizeof key, "%s.%zu%s%s", kind->row_key, number, alone ? "" : ".", alone ? "" : column->name);
     snprintf(label, sizeof label, "%s%s%s%s", kind->row_label ? kind->row_label : "", place, alone ? "" : ", ",
              alone ? "" : column->name);
-    struct row row = empty_row(sheet, key, series->text ? series->text[i] : label,
-                               lds_quantity_unit(column->quantity, sheet->calibrated));
-    row.value = in_unit(sheet, column->quantity, cell.value);
-    row.low = in_unit(sheet, column->quantity, cell.low);
-    row.high = in_unit(sheet, column->quantity, cell.high);
-    row.flags = series->flag ? series->flag[i] : series->flags;
+    json_t *row = new_row(sheet, key, series->text ? series->text[i] : label);
+    lds_json_set(row, LDS_AS("value", lds_json_real(in_unit(sheet, column->quantity, cell.value))),
+                 LDS_AS("unit", json_string(lds_quantity_unit(column->quantity, sheet->calibrated))),
+                 LDS_AS("low", lds_json_real(in_unit(sheet, column->quantity, cell.low))),
+                 LDS_AS("high", lds_json_real(in_unit(sheet, column->quantity, cell.high))),
+                 LDS_AS("flags", lds_json_flags(series->flag ? series->flag[i] : series->flags)), NULL);
     if (ordered)
-        row.orders[0] = row.orders[1] = (int)number;
-    for (int k = 0; kind->match == LDS_MATCH_BANDS && k < 2; k++)
-        row.band_hz[k] = lds_series_value(series, i, k ? LDS_FLOOR_HIGH_HZ : LDS_FLOOR_LOW_HZ);
-    write_row(sheet, &row);
+        lds_json_set(row, LDS_AS("first_order", lds_json_ordinal((int)number)),
+                     LDS_AS("last_order", lds_json_ordinal((int)number)), NULL);
+    if (kind->match == LDS_MATCH_BANDS)
+        lds_json_set(row, LDS_AS("band_low_hz", lds_json_real(lds_series_value(series, i, LDS_FLOOR_LOW_HZ))),
+                     LDS_AS("band_high_hz", lds_json_real(lds_series_value(series, i, LDS_FLOOR_HIGH_HZ))), NULL);
+    lds_csv_row(&sheet->csv, row, NULL);
 }
 
 /* Of each row all columns but its order, or its value alone. */
@@ -164,25 +97,25 @@ static void write_series(struct sheet *sheet, const struct lds_series *series, s
     }
 }
 
-static void write_problems(struct sheet *sheet, const struct lds_channel *channel)
+static void write_of_problem(struct sheet *sheet, size_t number, const char *what, const char *kind, double value,
+                             const char *unit)
 {
     char key[64];
+    snprintf(key, sizeof key, "problem.%zu.%s", number, what);
+    lds_csv_row(&sheet->csv, new_row(sheet, key, kind),
+                lds_json_object(LDS_AS("value", lds_json_real(value)), LDS_AS("unit", json_string(unit)), NULL));
+}
+
+static void write_problems(struct sheet *sheet, const struct lds_channel *channel)
+{
+    bool volts = sheet->calibrated;
     for (size_t i = 0; i < channel->problems; i++) {
-        snprintf(key, sizeof key, "problem.%zu.at", i + 1);
-        struct row row = empty_row(sheet, key, channel->problem[i].kind, "s");
-        row.value = channel->problem[i].at_s;
-        write_row(sheet, &row);
-        snprintf(key, sizeof key, "problem.%zu.samples", i + 1);
-        row.unit = "count";
-        row.value = channel->problem[i].samples;
-        write_row(sheet, &row);
-        if (!(channel->problem[i].ceiling > 0.0))
-            continue;
-        snprintf(key, sizeof key, "problem.%zu.ceiling", i + 1);
-        row.unit = sheet->calibrated ? "V" : "dBFS";
-        /* a peak; in dBFS that of the sine with this peak */
-        row.value = sheet->calibrated ? channel->problem[i].ceiling : lds_dbfs(channel->problem[i].ceiling * M_SQRT1_2);
-        write_row(sheet, &row);
+        const struct lds_problem *problem = &channel->problem[i];
+        write_of_problem(sheet, i + 1, "at", problem->kind, problem->at_s, "s");
+        write_of_problem(sheet, i + 1, "samples", problem->kind, problem->samples, "count");
+        if (problem->ceiling > 0.0) /* a peak; in dBFS that of the sine with this peak */
+            write_of_problem(sheet, i + 1, "ceiling", problem->kind,
+                             volts ? problem->ceiling : lds_dbfs(problem->ceiling * M_SQRT1_2), volts ? "V" : "dBFS");
     }
 }
 
@@ -210,20 +143,11 @@ static void write_capture(struct sheet *sheet, const struct lds_measurement *mea
 enum lds_status lds_report_csv(const struct lds_measurement *measurement, size_t count, const char *path,
                                struct lds_error *error)
 {
-    struct lds_whole_file file;
-    enum lds_status status = lds_whole_file_open(&file, path, error);
+    struct sheet sheet;
+    enum lds_status status = lds_csv_begin(&sheet.csv, columns, path, error);
     if (status != LDS_OK)
         return status;
-    struct lds_point_locale locale;
-    struct sheet sheet = {.out = file.out, .failed = !lds_point_locale_enter(&locale)};
-    if (!sheet.failed) {
-        fputs(header, file.out);
-        for (size_t i = 0; i < count; i++)
-            write_capture(&sheet, &measurement[i]);
-        lds_point_locale_leave(&locale);
-    }
-    if (!sheet.failed)
-        return lds_whole_file_commit(&file, error);
-    lds_whole_file_abandon(&file);
-    return lds_fail_memory(error, "the CSV report");
+    for (size_t i = 0; i < count; i++)
+        write_capture(&sheet, &measurement[i]);
+    return lds_csv_finish(&sheet.csv, error);
 }

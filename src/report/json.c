@@ -18,7 +18,7 @@ static double rounded(double x)
     return round(x * scale) / scale;
 }
 
-static json_t *figure_object(const struct lds_figure *figure)
+json_t *lds_json_figure(const struct lds_figure *figure)
 {
     const struct lds_key *row = lds_key_find(figure->key);
     bool counted = strcmp(figure->unit, "count") == 0 || strcmp(figure->unit, "bit") == 0;
@@ -43,7 +43,7 @@ static json_t *figures_object(const struct lds_figure *figure, size_t count)
     json_t *object = json_object();
     const struct lds_figure **sorted = lds_figures_sorted(figure, count);
     for (size_t i = 0; sorted && i < count; i++)
-        lds_json_put(object, sorted[i]->key, figure_object(sorted[i]));
+        lds_json_put(object, sorted[i]->key, lds_json_figure(sorted[i]));
     free(sorted);
     return object;
 }

@@ -6,8 +6,8 @@
 #include <jansson.h>
 #include <stdbool.h>
 
+#include "loadside/compare.h"
 #include "loadside/error.h"
-#include "loadside/measurement.h"
 
 /* A new object of members: a name and a value each, NULL at the end. The values become its own. */
 json_t *lds_json_object(const char *name, ...) __attribute__((sentinel));
@@ -51,6 +51,11 @@ json_t *lds_json_flags(unsigned flags);
 
 /* An object of key to reason, in the order of the table of keys. */
 json_t *lds_json_absents(const struct lds_absent *absent, size_t count);
+
+/* A figure and a change without their keys; a struct lds_ledger_unit. */
+json_t *lds_json_figure(const struct lds_figure *figure);
+json_t *lds_json_change(const struct lds_change *change);
+json_t *lds_json_ledger_unit(const void *unit);
 
 json_t *lds_json_texts(char *const *words, size_t count);
 

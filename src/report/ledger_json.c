@@ -2,7 +2,7 @@
 #include "loadside/report.h"
 #include "report/json_parts.h"
 
-static json_t *unit_object(const void *element)
+json_t *lds_json_ledger_unit(const void *element)
 {
     const struct lds_ledger_unit *unit = element;
     return lds_json_object(LDS_TEXT(unit, make), LDS_TEXT(unit, type), LDS_TEXT(unit, serial), LDS_WHOLE(unit, jobs),
@@ -13,7 +13,7 @@ enum lds_status lds_ledger_units_json(const struct lds_ledger_unit *unit, size_t
                                       struct lds_error *error)
 {
     json_t *root = lds_json_root("loadside-ledger");
-    lds_json_put(root, "units", LDS_LIST(unit, units, unit_object));
+    lds_json_put(root, "units", LDS_LIST(unit, units, lds_json_ledger_unit));
     return lds_json_write(root, path, "the JSON of the ledger", error);
 }
 
@@ -85,7 +85,7 @@ enum lds_status lds_history_json(const struct lds_ledger_history *history, const
     json_t *root = lds_json_root("loadside-history"), *series = json_array();
     for (size_t i = 0; i < history->series; i++)
         lds_json_append(series, series_object(history, &history->serie[i]));
-    lds_json_set(root, LDS_AS("unit", unit_object(&history->unit)), LDS_WHOLE(history, population),
+    lds_json_set(root, LDS_AS("unit", lds_json_ledger_unit(&history->unit)), LDS_WHOLE(history, population),
                  LDS_AS("without_serial", json_integer((json_int_t)history->unnamed)),
                  LDS_AS("jobs", LDS_LIST(history->job, history->jobs, job_object)), LDS_AS("series", series), NULL);
     return lds_json_write(root, path, "the JSON of the history", error);
