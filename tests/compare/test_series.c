@@ -1,0 +1,203 @@
+/* Every series of the table that can be compared is, with no code of its own: a new row of the table is met here too.
+ */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include <cmocka.h>
+#include <jansson.h>
+
+#include "compare/made.h"
+#include "loadside/report.h"
+#include "record/series.h"
+#include "simulate/check.h"
+
+enum { ROWS = 8 };
+static const double CHANGE = 6.0; /* dB, or in the unit of the values */
+
+/* The value of row i of a column that is compared. */
+static double value_of(const struct lds_series_kind *kind, int i, double change)
+{
+    enum lds_quantity quantity = kind->column[kind->value].quantity;
+    bool linear = strcmp(lds_series_change_unit(kind), "dB") == 0 && quantity != LDS_QUANTITY_DB;
+    return linear ? 1e-3 * pow(10.0, (change - i) / 20.0) : 100.0 - i + change;
+}
+
+/* Rows whose numbers are right for the way in which the kind is matched; place: where on the axis, so that lines of
+ * several kinds are apart. */
+static void fill(struct lds_series *series, size_t place, double change)
+{
+    const struct lds_series_kind *kind = series->kind;
+    for (int i = 0; i < ROWS; i++) {
+        double x = 1000.0 * (double)(place + 1) + 100.0 * i, value = value_of(kind, i, change), row[LDS_COLUMNS] = {0};
+        double low = 20.0 * pow(10.0, 0.375 * i), high = 20.0 * pow(10.0, 0.375 * (i + 1)); /* to 20 kHz */
+        row[kind->axis] = kind->match == LDS_MATCH_BANDS ? sqrt(low * high) : x;
+        row[kind->value] = value;
+        if (kind->match == LDS_MATCH_ORDER)
+            row[LDS_LINE_ORDER] = kind->first_order + i;
+        if (kind->match == LDS_MATCH_NEAREST)
+            row[LDS_SPUR_MARGIN] = 40.0;
+        if (kind->match == LDS_MATCH_BANDS) {
+            row[LDS_FLOOR_LOW_HZ] = low;
+            row[LDS_FLOOR_HIGH_HZ] = high;
+            row[LDS_FLOOR_DENSITY] = row[LDS_FLOOR_MEAN] = 1e-3 * value;
+            row[LDS_FLOOR_DOF] = 1e5;
+        }
+        assert_true(lds_series_add_row(series, row));
+        for (int c = 0; c < kind->columns; c++)
+            if (kind->column[c].limits)
+                lds_series_set_limits(series, (size_t)i, c, 0.999 * row[c], 1.001 * row[c]);
+    }
+}
+
+static void make(struct lds_measurement *m, const char *file, double change)
+{
+    size_t kinds;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    made_driven(m, file, 0.0, 0.0);
+    for (size_t k = 0; k < kinds; k++)
+        if (kind[k].match != LDS_MATCH_NONE)
+            fill(lds_channel_add_series(&m->channel[0], kind[k].key), k, change);
+}
+
+static bool is_of_lines(const struct lds_series_kind *kind)
+{
+    return kind->match == LDS_MATCH_ORDER || kind->match == LDS_MATCH_NEAREST;
+}
+
+static void check_change(const char *key, double change, double low, double high, enum lds_word word)
+{
+    if (!(fabs(change - CHANGE) < 1e-6) || !(low < CHANGE && high > CHANGE) || word != LDS_HIGHER)
+        fail_msg("%s: %g (%g to %g), %s, but %g higher was put in", key, change, low, high, lds_word_name(word),
+                 CHANGE);
+}
+
+static void check_lines(const struct lds_compared_channel *channel, const struct lds_series_kind *kind)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < channel->lines; i++) {
+        const struct lds_line_change *line = &channel->line[i];
+        if (line->kind != kind)
+            continue;
+        check_change(kind->key, line->change_db, line->low_db, line->high_db, line->word);
+        count++;
+    }
+    if (count != ROWS)
+        fail_msg("%zu lines of %s are compared", count, kind->key);
+}
+
+static void check_axis(const struct lds_compared_channel *channel, const struct lds_series_kind *kind)
+{
+    const struct lds_axis_change *axis = lds_compared_axis(channel, kind->key);
+    bool judged = kind->family != LDS_FAMILY_NONE && strcmp(lds_series_change_unit(kind), "dB") == 0;
+    if (axis->points != ROWS || axis->regions != (judged ? 1 : 0))
+        fail_msg("%s: %zu points, %zu regions", kind->key, axis->points, axis->regions);
+    for (size_t i = 0; i < axis->points; i++)
+        check_change(kind->key, axis->point[i].change, axis->point[i].low, axis->point[i].high,
+                     judged ? axis->point[i].word : LDS_HIGHER);
+    if (judged)
+        check_change(kind->key, axis->region[0].change, axis->region[0].low, axis->region[0].high,
+                     axis->region[0].word);
+}
+
+static void compare(const struct lds_measurement *b, const struct lds_measurement *a, struct lds_comparison *c)
+{
+    struct lds_compare_options options;
+    struct lds_error error = {0};
+    lds_compare_options_init(&options);
+    options.repeat_none = true;
+    if (lds_compare((struct lds_side){b, 1}, (struct lds_side){a, 1}, &options, c, &error) != LDS_OK)
+        fail_msg("%s", error.message);
+}
+
+static void test_every_kind(void **state)
+{
+    (void)state;
+    size_t kinds;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    make(&b, "before.wav", 0.0);
+    make(&a, "after.wav", CHANGE);
+    compare(&b, &a, &c);
+    for (size_t k = 0; k < kinds; k++)
+        if (is_of_lines(&kind[k]))
+            check_lines(&c.channel[0], &kind[k]);
+        else if (kind[k].match != LDS_MATCH_NONE)
+            check_axis(&c.channel[0], &kind[k]);
+        else if (kind[k].form != LDS_FORM_CURVE) /* those of curves are pictures without intervals */
+            fail_msg("%s cannot be compared", kind[k].key);
+    lds_comparison_free(&c);
+    lds_measurement_free(&b);
+    lds_measurement_free(&a);
+}
+
+static char *read_all(const char *path)
+{
+    FILE *in = fopen(path, "rb");
+    char *text = calloc(1, 1 << 20);
+    if (!in || !text || fread(text, 1, (1 << 20) - 1, in) == 0)
+        fail_msg("%s: not there", path);
+    fclose(in);
+    return text;
+}
+
+/* JSON has each of them, and of those point by point a picture shows both sides in one frame. */
+static void test_every_kind_is_written(void **state)
+{
+    (void)state;
+    size_t kinds, lines = 0;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    char folder[] = "/tmp/loadside-series-XXXXXX", path[160], command[64];
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    struct lds_error error = {0};
+    int drawn;
+    assert_non_null(mkdtemp(folder));
+    make(&b, "before.wav", 0.0);
+    make(&a, "after.wav", CHANGE);
+    compare(&b, &a, &c);
+    snprintf(path, sizeof path, "%s/c.json", folder);
+    assert_int_equal(lds_comparison_json(&c, path, &error), LDS_OK);
+    assert_int_equal(
+        lds_comparison_plots(&c, (struct lds_side){&b, 1}, (struct lds_side){&a, 1}, folder, 0, &drawn, &error),
+        LDS_OK);
+    json_t *root = json_load_file(path, 0, NULL), *channel = json_array_get(json_object_get(root, "channels"), 0);
+    for (size_t k = 0; k < kinds; k++) {
+        lines += is_of_lines(&kind[k]) ? ROWS : 0;
+        if (kind[k].match == LDS_MATCH_BANDS)
+            assert_int_equal(json_array_size(json_object_get(json_object_get(channel, "density"), "bands")), ROWS);
+        if (kind[k].match != LDS_MATCH_AXIS)
+            continue;
+        json_t *one = json_object_get(json_object_get(channel, "series"), kind[k].key);
+        assert_int_equal(json_array_size(json_object_get(one, "rows")), ROWS);
+        char name[64];
+        snprintf(name, sizeof name, "%s", kind[k].key);
+        for (char *point = name; *point; point++)
+            *point = *point == '.' ? '-' : *point;
+        snprintf(path, sizeof path, "%s/comparison-channel1-%s.gp", folder, name);
+        char *script = read_all(path);
+        assert_non_null(strstr(script, "index 0 using 1:2 with lines"));
+        assert_non_null(strstr(script, "index 1 using 1:2 with lines"));
+        free(script);
+    }
+    assert_int_equal(json_array_size(json_object_get(channel, "lines")), lines);
+    json_decref(root);
+    snprintf(command, sizeof command, "rm -r %s", folder);
+    assert_int_equal(system(command), 0);
+    lds_comparison_free(&c);
+    lds_measurement_free(&b);
+    lds_measurement_free(&a);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_kind), cmocka_unit_test(test_every_kind_is_written)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
