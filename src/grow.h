@@ -4,8 +4,8 @@
 
 #include <stddef.h>
 
-/* Grows a list of *count elements of `size` by one element of zeros and counts it. The list may be NULL when *count is
- * 0. NULL: no memory; list and *count are then as they were. */
+/* Adds one element of `size` bytes, all zero, to a list: `T *one = lds_grow(&list, &count, sizeof *one)`. list: address
+ * of the pointer to the list, which is NULL while count is 0. NULL: no memory; list and count are as they were. */
 void *lds_grow(void *list, size_t *count, size_t size);
 
 #endif

@@ -184,11 +184,9 @@ static bool goes_on(const struct lds_axis *axis, size_t i)
 static bool write_axis(const struct lds_axis *axis)
 {
     struct lds_compared_channel *channel = axis->of[axis->of[1] != NULL]->out;
-    struct lds_axis_change *out = axis->bands ? lds_grow(channel->axis, &channel->axes, sizeof *out) : NULL;
+    struct lds_axis_change *out = axis->bands ? lds_grow(&channel->axis, &channel->axes, sizeof *out) : NULL;
     if (!out)
         return axis->bands == 0;
-    channel->axis = out;
-    out += channel->axes - 1;
     out->kind = axis->kind;
     snprintf(out->key, sizeof out->key, "%s%s", axis->kind->key, axis->view->suffix);
     if (axis->view->channels[1] > 0)
@@ -205,11 +203,10 @@ static bool write_axis(const struct lds_axis *axis)
             continue;
         while (end < axis->bands && goes_on(axis, end))
             end++;
-        struct lds_axis_span *region = lds_grow(out->region, &out->regions, sizeof *region);
+        struct lds_axis_span *region = lds_grow(&out->region, &out->regions, sizeof *region);
         if (!region)
             return false;
-        out->region = region;
-        write_span(axis, i, end - 1, &region[out->regions - 1]);
+        write_span(axis, i, end - 1, region);
     }
     return out->points > 0;
 }

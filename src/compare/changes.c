@@ -85,11 +85,9 @@ static bool add_change(struct lds_work *work, struct lds_part *part, const struc
     if (!facts)
         return false;
     part->change = facts;
-    struct lds_change *grown = lds_grow(out->change, &out->changes, sizeof *grown);
-    if (!grown)
+    struct lds_change *change = lds_grow(&out->change, &out->changes, sizeof *change);
+    if (!change)
         return false;
-    out->change = grown;
-    struct lds_change *change = &grown[out->changes - 1];
     struct lds_fact *fact = &facts[out->changes - 1];
     fill_fact(work, chosen, key, row, pooled, fact);
     change->judged = !isnan(fact->matters) && !isnan(fact->delta.p);

@@ -14,11 +14,8 @@ static const double GAIN_SPREAD_DB = 0.3; /* levels that move together move alik
 
 static bool add_hint(struct lds_compared_channel *out, const char *text)
 {
-    char **grown = lds_grow(out->hint, &out->hints, sizeof *grown);
-    if (!grown)
-        return false;
-    out->hint = grown;
-    return asprintf(&grown[out->hints - 1], "hint (common practice): %s", text) >= 0;
+    char **hint = lds_grow(&out->hint, &out->hints, sizeof *hint);
+    return hint && asprintf(hint, "hint (common practice): %s", text) >= 0;
 }
 
 static enum lds_word word_of(const struct lds_compared_channel *out, const char *key)

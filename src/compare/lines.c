@@ -140,11 +140,9 @@ static bool add_line(const struct line_question *q, const struct lds_pooled pool
     if (!facts)
         return false;
     q->part->line = facts;
-    struct lds_line_change *grown = lds_grow(out->line, &out->lines, sizeof *grown);
-    if (!grown)
+    struct lds_line_change *line = lds_grow(&out->line, &out->lines, sizeof *line);
+    if (!line)
         return false;
-    out->line = grown;
-    struct lds_line_change *line = &grown[out->lines - 1];
     struct lds_fact *fact = &facts[out->lines - 1];
     struct lds_delta_way way = {.u_rep = q->work->scatter.declared_db[q->kind->family],
                                 .shared_bench = lds_bench_is_shared(q->chosen),

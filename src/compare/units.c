@@ -46,11 +46,9 @@ static bool add_row(struct lds_unit_work *work, const char *key, struct lds_unit
     if (!judged)
         return false;
     work->judged = judged;
-    struct lds_unit_row *grown = lds_grow(table->row, &table->rows, sizeof *grown);
-    if (!grown)
+    *row = lds_grow(&table->row, &table->rows, sizeof **row);
+    if (!*row)
         return false;
-    table->row = grown;
-    *row = &grown[table->rows - 1];
     (*row)->key = strdup(key);
     (*row)->count = table->units;
     (*row)->stands_out = -1;

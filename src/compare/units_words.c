@@ -12,16 +12,15 @@ static bool note(struct lds_unit_table *table, const char *format, ...) __attrib
 
 static bool note(struct lds_unit_table *table, const char *format, ...)
 {
-    char **grown = lds_grow(table->note, &table->notes, sizeof *grown);
-    if (!grown)
+    char **note = lds_grow(&table->note, &table->notes, sizeof *note);
+    if (!note)
         return false;
-    table->note = grown;
     va_list args;
     va_start(args, format);
-    int length = vasprintf(&grown[table->notes - 1], format, args);
+    int length = vasprintf(note, format, args);
     va_end(args);
     if (length < 0)
-        grown[table->notes - 1] = NULL;
+        *note = NULL;
     return length >= 0;
 }
 

@@ -96,11 +96,9 @@ struct lds_series *lds_channel_own_series(struct lds_channel *channel, const cha
 struct lds_series *lds_series_add(struct lds_series **list, size_t *count, const char *key)
 {
     const struct lds_series_kind *kind = lds_series_kind_find(key);
-    struct lds_series *grown = kind ? lds_grow(*list, count, sizeof *grown) : NULL;
-    if (!grown)
+    struct lds_series *series = kind ? lds_grow(list, count, sizeof *series) : NULL;
+    if (!series)
         return NULL;
-    *list = grown;
-    struct lds_series *series = &grown[*count - 1];
     series->kind = kind;
     series->width = (size_t)kind->columns;
     for (int c = 0; c < kind->columns; c++)
