@@ -81,14 +81,11 @@ static bool add_change(struct lds_work *work, struct lds_part *part, const struc
     struct lds_pooled pooled[2];
     if (!pool_side(chosen, 0, scale, &pooled[0]) || !pool_side(chosen, 1, scale, &pooled[1]))
         return false;
-    struct lds_fact *facts = realloc(part->change, (out->changes + 1) * sizeof *facts);
-    if (!facts)
-        return false;
-    part->change = facts;
-    struct lds_change *change = lds_grow(&out->change, &out->changes, sizeof *change);
+    size_t facts = out->changes; /* as many as changes */
+    struct lds_fact *fact = lds_grow(&part->change, &facts, sizeof *fact);
+    struct lds_change *change = fact ? lds_grow(&out->change, &out->changes, sizeof *change) : NULL;
     if (!change)
         return false;
-    struct lds_fact *fact = &facts[out->changes - 1];
     fill_fact(work, chosen, key, row, pooled, fact);
     change->judged = !isnan(fact->matters) && !isnan(fact->delta.p);
     change->repeated = chosen->count[0] >= LDS_REPEATS && chosen->count[1] >= LDS_REPEATS;

@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "fail.h"
+#include "grow.h"
 #include "ini_line.h"
 #include "loadside/compare.h"
 #include "loadside/quantity.h"
@@ -96,16 +97,14 @@ static enum lds_status keep(struct lds_limits *limits, const struct lds_limit *l
                             "'%.64s' is limited so twice, first in line %d (an indented line continues the one "
                             "before); leave one out",
                             limit->key, limits->limit[i].line);
-    struct lds_limit *more = realloc(limits->limit, (limits->count + 1) * sizeof *more);
-    if (more)
-        limits->limit = more;
     char *key = strdup(limit->key);
-    if (!more || !key) {
+    struct lds_limit *kept = key ? lds_grow(&limits->limit, &limits->count, sizeof *kept) : NULL;
+    if (!kept) {
         free(key);
         return lds_fail_memory(error, "a limit");
     }
-    more[limits->count] = *limit;
-    more[limits->count++].key = key;
+    *kept = *limit;
+    kept->key = key;
     return LDS_OK;
 }
 

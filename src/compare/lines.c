@@ -136,14 +136,11 @@ static struct lds_reading read_nothing(const struct lds_seen *seen, const struct
 static bool add_line(const struct line_question *q, const struct lds_pooled pooled[2], bool judged, const char *origin)
 {
     struct lds_compared_channel *out = q->part->out;
-    struct lds_fact *facts = realloc(q->part->line, (out->lines + 1) * sizeof *facts);
-    if (!facts)
-        return false;
-    q->part->line = facts;
-    struct lds_line_change *line = lds_grow(&out->line, &out->lines, sizeof *line);
+    size_t facts = out->lines; /* as many as lines */
+    struct lds_fact *fact = lds_grow(&q->part->line, &facts, sizeof *fact);
+    struct lds_line_change *line = fact ? lds_grow(&out->line, &out->lines, sizeof *line) : NULL;
     if (!line)
         return false;
-    struct lds_fact *fact = &facts[out->lines - 1];
     struct lds_delta_way way = {.u_rep = q->work->scatter.declared_db[q->kind->family],
                                 .shared_bench = lds_bench_is_shared(q->chosen),
                                 .from_repeats = lds_repeats_tell(&q->work->scatter, q->kind->family, q->chosen->count)};

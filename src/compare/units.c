@@ -42,11 +42,9 @@ static bool not_comparable(const struct lds_unit_work *work, const char *key, co
 static bool add_row(struct lds_unit_work *work, const char *key, struct lds_unit_row **row)
 {
     struct lds_unit_table *table = work->table;
-    bool *judged = realloc(work->judged, (table->rows + 1) * sizeof *judged);
-    if (!judged)
-        return false;
-    work->judged = judged;
-    *row = lds_grow(&table->row, &table->rows, sizeof **row);
+    size_t judged = table->rows; /* as many as rows */
+    *row = lds_grow(&work->judged, &judged, sizeof *work->judged) ? lds_grow(&table->row, &table->rows, sizeof **row)
+                                                                  : NULL;
     if (!*row)
         return false;
     (*row)->key = strdup(key);

@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "grow.h"
+
 /* A level in dBFS as AES17 has it: the rms of a full-scale sine, 1/sqrt(2), is 0 dBFS. */
 static double dbfs(double linear)
 {
@@ -36,16 +38,14 @@ static bool clear_figure(struct lds_figure *figure, const char *key, bool calibr
     return figure->key != NULL;
 }
 
-/* One more figure at the end of the list; the list is as it was when there is no memory. */
+/* One more figure at the end of the list, which is as it was when there is no memory. */
 static struct lds_figure *append_figure(struct lds_figure **list, size_t *count, const char *key, bool calibrated)
 {
-    struct lds_figure *grown = realloc(*list, (*count + 1) * sizeof *grown);
-    if (!grown)
-        return NULL;
-    *list = grown;
-    if (!clear_figure(&grown[*count], key, calibrated))
-        return NULL;
-    return &grown[(*count)++];
+    struct lds_figure *figure = lds_grow(list, count, sizeof *figure);
+    if (figure && clear_figure(figure, key, calibrated))
+        return figure;
+    *count -= figure ? 1 : 0;
+    return NULL;
 }
 
 struct lds_figure *lds_channel_add(struct lds_channel *channel, const char *key)
@@ -63,20 +63,18 @@ static bool append_absent(struct lds_absent **list, size_t *count, const char *k
 
 static bool append_absent(struct lds_absent **list, size_t *count, const char *key, const char *format, va_list args)
 {
-    struct lds_absent *grown = realloc(*list, (*count + 1) * sizeof *grown);
-    if (!grown)
-        return false;
-    *list = grown;
     char *reason = NULL;
     if (vasprintf(&reason, format, args) < 0)
         return false;
     char *name = strdup(key);
-    if (!name) {
-        free(reason);
-        return false;
+    struct lds_absent *absent = name ? lds_grow(list, count, sizeof *absent) : NULL;
+    if (absent) {
+        *absent = (struct lds_absent){.key = name, .reason = reason};
+        return true;
     }
-    grown[(*count)++] = (struct lds_absent){.key = name, .reason = reason};
-    return true;
+    free(reason);
+    free(name);
+    return false;
 }
 
 bool lds_channel_add_absent(struct lds_channel *channel, const char *key, const char *format, ...)

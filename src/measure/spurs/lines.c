@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "grow.h"
 #include "measure/noise/fill.h"
 #include "measure/noise/reference.h"
 #include "measure/statistics/interval.h"
@@ -27,14 +28,12 @@ struct marker {
 
 bool lds_lines_add(struct lds_lines *lines, const struct lds_known_line *line)
 {
-    struct lds_known_line *grown = realloc(lines->line, (lines->count + 1) * sizeof *grown);
-    if (!grown)
+    struct lds_known_line *at = lds_grow(&lines->line, &lines->count, sizeof *at);
+    if (!at)
         return false;
-    lines->line = grown;
-    size_t at = lines->count++;
-    for (; at > 0 && grown[at - 1].frequency_hz > line->frequency_hz; at--)
-        grown[at] = grown[at - 1];
-    grown[at] = *line;
+    for (; at > lines->line && at[-1].frequency_hz > line->frequency_hz; at--)
+        at[0] = at[-1];
+    *at = *line;
     return true;
 }
 
