@@ -3,6 +3,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "scarce.h"
+
 bool lds_remark_list(struct lds_remarks *remarks, const char *format, va_list args)
 {
     char *line = NULL;
@@ -22,6 +24,8 @@ bool lds_remark(struct lds_remarks *remarks, const char *format, ...)
     va_start(args, format);
     bool enough = lds_remark_list(remarks, format, args);
     va_end(args);
+    if (!enough)
+        lds_scarce_note();
     return enough;
 }
 

@@ -7,7 +7,7 @@
 
 #include "loadside/job.h"
 
-/* Puts a line at the end. false: no memory, the list is as it was. */
+/* Puts a line at the end. false: no memory, which the first notes too (scarce.h); the list is as it was. */
 bool lds_remark(struct lds_remarks *remarks, const char *format, ...) __attribute__((format(printf, 2, 3)));
 bool lds_remark_list(struct lds_remarks *remarks, const char *format, va_list args);
 

@@ -33,13 +33,11 @@ static void print_row(FILE *out, const struct lds_change *change)
         lds_page_left(out, cells.interval, INTERVAL);
         lds_page_right(out, cells.values, VALUES);
         fputc('\n', out);
-    } else if (lds_scrap_open(&scrap)) {
-        fprintf(scrap.out, "%s: ", cells.label);
-        if (cells.number[0] || cells.interval[0])
-            fprintf(scrap.out, "%s%s%s%s%s%s, ", cells.word, cells.word[0] ? " " : "", cells.number,
-                    cells.number[0] ? " " : "", cells.interval, strcmp(change->unit, "dB") == 0 ? " dB" : "");
-        fputs(cells.values, scrap.out);
-        lds_text_scrap_print(&scrap, out, 2, 2);
+    } else if (cells.number[0] || cells.interval[0]) {
+        lds_page_paragraph(out, 2, 2, "%s: %s %s %s%s, %s", cells.label, cells.word, cells.number, cells.interval,
+                           strcmp(change->unit, "dB") == 0 ? " dB" : "", cells.values);
+    } else {
+        lds_page_paragraph(out, 2, 2, "%s: %s", cells.label, cells.values);
     }
     if (lds_change_flags(change) && lds_scrap_open(&scrap)) {
         lds_flags_print(scrap.out, lds_change_flags(change), "; ");
@@ -66,17 +64,15 @@ static void print_group(FILE *out, const struct lds_change *const *change, size_
         print_row(out, change[i]);
         printed++;
         lds_change_advice(change[i], advice, sizeof advice);
-        lds_page_paragraph(out, 6, 0, advice);
+        lds_page_paragraph(out, 6, 0, "%s", advice);
     }
-    lds_page_paragraph(out, 6, 0, lds_change_group_advice(group, printed));
+    lds_page_paragraph(out, 6, 0, "%s", lds_change_group_advice(group, printed));
 }
 
-bool lds_text_changes(FILE *out, const struct lds_compared_channel *channel)
+void lds_text_changes(FILE *out, const struct lds_compared_channel *channel)
 {
     const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
-    if (!change)
-        return false;
-    for (size_t t = 0; t < LDS_CHANGE_TABLES; t++) {
+    for (size_t t = 0; change && t < LDS_CHANGE_TABLES; t++) {
         const struct lds_change_table *table = &lds_change_tables[t];
         size_t wanted = 0;
         for (size_t i = 0; i < channel->changes; i++) {
@@ -90,5 +86,4 @@ bool lds_text_changes(FILE *out, const struct lds_compared_channel *channel)
             print_group(out, change, channel->changes, group);
     }
     free(change);
-    return true;
 }

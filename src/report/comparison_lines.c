@@ -27,11 +27,7 @@ static void print_line(FILE *out, const struct lds_compared_channel *channel, co
         fputs(cells.interval, out);
     }
     fputc('\n', out);
-    if (line->origin[0]) {
-        char *origin = lds_words_escape(line->origin);
-        lds_page_paragraph(out, 6, 0, origin ? origin : "");
-        free(origin);
-    }
+    lds_page_paragraph(out, 6, 0, "%s", line->origin);
 }
 
 static void print_columns(FILE *out)
@@ -59,9 +55,9 @@ void lds_text_line_changes(FILE *out, const struct lds_compared_channel *channel
             print_line(out, channel, &channel->line[i]);
         }
     lds_lines_weaker(channel, sentence, sizeof sentence);
-    lds_page_paragraph(out, 2, 0, sentence);
+    lds_page_paragraph(out, 2, 0, "%s", sentence);
     lds_lines_uncalled(channel, sentence, sizeof sentence);
-    lds_page_paragraph(out, 2, 0, sentence);
+    lds_page_paragraph(out, 2, 0, "%s", sentence);
 }
 
 void lds_text_axes(FILE *out, const struct lds_compared_channel *channel)
@@ -73,10 +69,10 @@ void lds_text_axes(FILE *out, const struct lds_compared_channel *channel)
         fprintf(out, "\n%s\n", sentence);
         for (size_t i = 0; i < axis->regions; i++) {
             lds_region_sentence(axis, &axis->region[i], sentence, sizeof sentence);
-            lds_page_paragraph(out, 2, 2, sentence);
+            lds_page_paragraph(out, 2, 2, "%s", sentence);
         }
         lds_regions_none(axis, sentence, sizeof sentence);
-        lds_page_paragraph(out, 2, 0, sentence);
+        lds_page_paragraph(out, 2, 0, "%s", sentence);
     }
 }
 
@@ -87,18 +83,10 @@ void lds_text_limits(FILE *out, const struct lds_compared_channel *channel)
     for (size_t i = 0; i < channel->limits; i++) {
         const struct lds_limit_result *limit = &channel->limit[i];
         struct lds_limit_cells cells;
-        struct lds_scrap scrap;
-        if (!lds_scrap_open(&scrap))
-            return;
         lds_limit_cells_make(&cells, channel, limit);
-        char *reason = limit->reason ? lds_words_escape(limit->reason) : NULL;
-        fprintf(scrap.out, "%s: %s", cells.result, cells.label);
-        if (cells.found[0])
-            fprintf(scrap.out, "%s %s", limit->kind == LDS_CHANGE_AT_MOST ? ", change" : "", cells.found);
-        fprintf(scrap.out, "; %s %s", cells.kind, cells.bound);
-        if (reason)
-            fprintf(scrap.out, "; %s", reason);
-        free(reason);
-        lds_text_scrap_print(&scrap, out, 2, 4);
+        lds_page_paragraph(out, 2, 4, "%s: %s%s%s%s; %s %s%s%s", cells.result, cells.label,
+                           cells.found[0] && limit->kind == LDS_CHANGE_AT_MOST ? ", change" : "",
+                           cells.found[0] ? " " : "", cells.found, cells.kind, cells.bound, limit->reason ? "; " : "",
+                           limit->reason ? limit->reason : "");
     }
 }

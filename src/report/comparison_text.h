@@ -2,13 +2,12 @@
 #ifndef LDS_REPORT_COMPARISON_TEXT_H
 #define LDS_REPORT_COMPARISON_TEXT_H
 
-#include <stdbool.h>
 #include <stdio.h>
 
 #include "loadside/compare.h"
 
-/* The figures by what can be said of them: changed, not changed, cannot be told, only shown. false: no memory. */
-bool lds_text_changes(FILE *out, const struct lds_compared_channel *channel);
+/* The figures by what can be said of them: changed, not changed, cannot be told, only shown. */
+void lds_text_changes(FILE *out, const struct lds_compared_channel *channel);
 
 /* Lines that appeared, vanished or changed; where over frequency the noise did; each limit. */
 void lds_text_line_changes(FILE *out, const struct lds_compared_channel *channel);

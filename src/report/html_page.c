@@ -108,11 +108,12 @@ enum lds_status lds_job_html(const struct lds_job *job, const char *plots_folder
                              struct lds_error *error)
 {
     struct lds_html html = {.job = job, .plots = plots_folder};
-    struct lds_job_words words;
+    struct lds_job_words words = {0};
     struct lds_point_locale locale;
     const struct listeners before = begin_to_listen();
-    bool enough = lds_job_words_make(&words, job) && lds_point_locale_enter(&locale);
+    bool enough = lds_point_locale_enter(&locale);
     if (enough) {
+        lds_job_words_make(&words, job);
         build(&html, &words);
         lds_point_locale_leave(&locale);
     }

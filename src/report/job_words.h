@@ -4,10 +4,10 @@
 #ifndef LDS_REPORT_JOB_WORDS_H
 #define LDS_REPORT_JOB_WORDS_H
 
-#include <stdbool.h>
 #include <stdio.h>
 
 #include "loadside/job.h"
+#include "scrap.h"
 
 struct lds_row_of_words {
     char *name; /* "power", "THD" */
@@ -34,8 +34,8 @@ struct lds_job_words {
     struct lds_remarks cautions;          /* paragraphs */
 };
 
-/* false: no memory. To be freed either way. */
-bool lds_job_words_make(struct lds_job_words *words, const struct lds_job *job);
+/* Memory that runs out is noted (scarce.h); words may then be missing, and title is NULL. To be freed either way. */
+void lds_job_words_make(struct lds_job_words *words, const struct lds_job *job);
 void lds_job_words_free(struct lds_job_words *words);
 
 /* "channel 1, left", or "channel 1" where the sheet does not name it. */
@@ -43,18 +43,20 @@ void lds_job_channel_words(const struct lds_sheet *sheet, int channel, char *wor
 
 /* ---- the parts, each in a file of its own ---- */
 
-bool lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const char *format, ...)
+void lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
+/* The same of a scrap, which is closed and freed, unless it is empty. */
+void lds_row_of_scrap(struct lds_rows_of_words *rows, const char *name, struct lds_scrap *scrap, const char *after);
 void lds_rows_of_words_free(struct lds_rows_of_words *rows);
 
-bool lds_job_words_summary(struct lds_job_words *words, const struct lds_job *job);
+void lds_job_words_summary(struct lds_job_words *words, const struct lds_job *job);
 /* "Rating: not tested: 10 W is less than the rated 25 W." of a channel with a power. */
 void lds_job_rating_write(FILE *out, const struct lds_rating *rating, const struct lds_measurement *measurement,
                           const struct lds_channel *channel);
 /* Rows named "Beware". */
-bool lds_job_words_beware(struct lds_rows_of_words *rows, const struct lds_job *job);
-bool lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job);
-bool lds_job_words_conditions(struct lds_job_words *words, const struct lds_job *job);
-bool lds_job_words_standing(struct lds_job_words *words, const struct lds_job *job);
+void lds_job_words_beware(struct lds_rows_of_words *rows, const struct lds_job *job);
+void lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job);
+void lds_job_words_conditions(struct lds_job_words *words, const struct lds_job *job);
+void lds_job_words_standing(struct lds_job_words *words, const struct lds_job *job);
 
 #endif

@@ -42,7 +42,7 @@ static void put_clipping(struct sentence *sentence, const struct lds_channel *ch
         fputs("the amplifier clips", next_part(sentence));
 }
 
-static bool put_channel(struct lds_rows_of_words *rows, const struct lds_job *job, size_t place,
+static void put_channel(struct lds_rows_of_words *rows, const struct lds_job *job, size_t place,
                         const struct lds_channel *channel, bool driven)
 {
     const struct lds_sheet_capture *capture = &job->sheet->capture[place];
@@ -50,30 +50,26 @@ static bool put_channel(struct lds_rows_of_words *rows, const struct lds_job *jo
     struct lds_scrap scrap;
     char words[160];
     if (!lds_scrap_open(&scrap))
-        return false;
+        return;
     struct sentence sentence = {.out = scrap.out};
     bool tone = channel->signal.kind == LDS_SIGNAL_NONE || channel->signal.kind == LDS_SIGNAL_SINE;
     if (driven && tone && power && isfinite(power->value))
         put_power(&sentence, job->sheet, capture, power);
     put_clipping(&sentence, channel);
-    bool enough = lds_scrap_close(&scrap);
     lds_job_channel_words(job->sheet, channel->channel, words, sizeof words);
-    if (enough && scrap.text[0])
-        enough = lds_row_of_words(rows, "Beware", "%s, %s: %s.", capture->name, words, scrap.text);
+    if (lds_scrap_close(&scrap) && scrap.text[0])
+        lds_row_of_words(rows, "Beware", "%s, %s: %s.", capture->name, words, scrap.text);
     free(scrap.text);
-    return enough;
 }
 
-bool lds_job_words_beware(struct lds_rows_of_words *rows, const struct lds_job *job)
+void lds_job_words_beware(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
-    bool enough = true;
-    for (size_t i = 0; enough && i < job->unlike.count; i++)
-        enough = lds_row_of_words(rows, "Beware", "%s", job->unlike.line[i]);
-    for (size_t i = 0; enough && i < job->sheet->captures; i++) {
+    for (size_t i = 0; i < job->unlike.count; i++)
+        lds_row_of_words(rows, "Beware", "%s", job->unlike.line[i]);
+    for (size_t i = 0; i < job->sheet->captures; i++) {
         const struct lds_measurement *measurement = &job->measurement[i];
-        for (size_t c = 0; enough && c < measurement->channels; c++)
-            enough = put_channel(rows, job, i, &measurement->channel[c],
-                                 lds_is_driven(measurement, measurement->channel[c].channel));
+        for (size_t c = 0; c < measurement->channels; c++)
+            put_channel(rows, job, i, &measurement->channel[c],
+                        lds_is_driven(measurement, measurement->channel[c].channel));
     }
-    return enough;
 }

@@ -7,7 +7,7 @@
 #include "report/capture_cells.h"
 #include "report/comparison.h"
 #include "report/job_words.h"
-#include "report/text.h"
+#include "scarce.h"
 
 static void write_bench(FILE *out, const struct lds_measurement *measurement)
 {
@@ -26,46 +26,44 @@ static void write_recording(FILE *out, const struct lds_measurement *measurement
 
 typedef void (*writer)(FILE *out, const struct lds_measurement *measurement);
 
+/* NULL: no memory, which is noted. */
 static char *text_of(writer write, const struct lds_measurement *measurement)
 {
     struct lds_scrap scrap;
     if (!lds_scrap_open(&scrap))
         return NULL;
     write(scrap.out, measurement);
-    if (lds_scrap_close(&scrap))
-        return scrap.text;
-    free(scrap.text);
-    return NULL;
+    (void)lds_scrap_close(&scrap);
+    return scrap.text;
 }
 
 /* A row for each text, with the names of all captures that it holds for. */
-static bool put_by_capture(struct lds_rows_of_words *rows, const struct lds_job *job, const char *name, writer write)
+static void put_by_capture(struct lds_rows_of_words *rows, const struct lds_job *job, const char *name, writer write)
 {
     size_t count = job->sheet->captures;
     char **text = calloc(count + 1, sizeof *text);
-    bool enough = text != NULL;
-    for (size_t i = 0; enough && i < count; i++)
-        enough = (text[i] = text_of(write, &job->measurement[i])) != NULL;
-    for (size_t i = 0; enough && i < count; i++) {
-        struct lds_scrap names;
-        bool told = false;
-        for (size_t k = 0; k < i; k++)
-            told = told || strcmp(text[k], text[i]) == 0;
-        if (told)
-            continue;
-        enough = lds_scrap_open(&names);
-        if (!enough)
-            break;
-        for (size_t k = i; k < count; k++)
-            if (strcmp(text[k], text[i]) == 0)
-                fprintf(names.out, "%s%s", k == i ? "" : ", ", job->sheet->capture[k].name);
-        enough = lds_scrap_close(&names) && lds_row_of_words(rows, name, "%s: %s", names.text, text[i]);
-        free(names.text);
-    }
+    if (!text)
+        lds_scarce_note();
     for (size_t i = 0; text && i < count; i++)
+        text[i] = text_of(write, &job->measurement[i]);
+    for (size_t i = 0; text && i < count; i++) {
+        struct lds_scrap names;
+        if (!text[i] || !lds_scrap_open(&names))
+            continue;
+        for (size_t k = i; k < count; k++) {
+            if (!text[k] || strcmp(text[k], text[i]) != 0)
+                continue;
+            fprintf(names.out, "%s%s", k == i ? "" : ", ", job->sheet->capture[k].name);
+            if (k > i) { /* it has its row */
+                free(text[k]);
+                text[k] = NULL;
+            }
+        }
+        fprintf(names.out, ": %s", text[i]);
+        lds_row_of_scrap(rows, name, &names, "");
         free(text[i]);
+    }
     free(text);
-    return enough;
 }
 
 /* Whether any recording of the chain was held against the capture: some figure that the chain adds to says so. */
@@ -82,30 +80,28 @@ static bool was_held(const struct lds_measurement *measurement)
     return false;
 }
 
-static bool put_chain(struct lds_rows_of_words *rows, const struct lds_job *job)
+static void put_chain(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
     const struct lds_sheet *sheet = job->sheet;
-    size_t chains = 0;
+    size_t chains = 0, held = 0;
     for (size_t i = 0; i < sheet->captures; i++)
-        chains += sheet->capture[i].role == LDS_ROLE_CHAIN;
-    if (chains == 0)
-        return lds_row_of_words(rows, "capture chain",
-                                "Not recorded by itself: how much of noise and distortion is its own is not known.");
-    size_t captures = 0, held = 0;
-    for (size_t i = 0; i < sheet->captures; i++)
-        if (sheet->capture[i].role != LDS_ROLE_CHAIN) {
-            captures++;
+        if (sheet->capture[i].role == LDS_ROLE_CHAIN)
+            chains++;
+        else
             held += was_held(&job->measurement[i]);
-        }
-    return lds_row_of_words(
-        rows, "capture chain",
-        "%zu recording%s of the chain alone, held against %zu of %zu captures; what the chain explains "
-        "there is marked.",
-        chains, chains == 1 ? "" : "s", held, captures);
+    if (chains == 0)
+        lds_row_of_words(rows, "capture chain",
+                         "Not recorded by itself: how much of noise and distortion is its own is not known.");
+    else
+        lds_row_of_words(
+            rows, "capture chain",
+            "%zu recording%s of the chain alone, held against %zu of %zu captures; what the chain explains "
+            "there is marked.",
+            chains, chains == 1 ? "" : "s", held, sheet->captures - chains);
 }
 
 /* What intervals of changes take for the scatter from capture to capture, once for all groups that agree. */
-static bool put_repeatability(struct lds_rows_of_words *rows, const struct lds_job *job)
+static void put_repeatability(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
     static const char *const words[] = {
         [LDS_REPEAT_REPEATS] = "seen in the repeats of each side",
@@ -114,38 +110,27 @@ static bool put_repeatability(struct lds_rows_of_words *rows, const struct lds_j
         [LDS_REPEAT_STATED] = "as stated",
         [LDS_REPEAT_NONE] = "left out",
     };
-    bool enough = true;
-    for (size_t i = 0; enough && i < job->groups; i++) {
+    for (size_t i = 0; i < job->groups; i++) {
         const struct lds_job_group *group = &job->group[i];
-        if (!group->compared)
-            continue;
         struct lds_scrap scrap;
-        enough = lds_scrap_open(&scrap);
-        if (!enough)
-            break;
+        if (!group->compared || !lds_scrap_open(&scrap))
+            continue;
         fprintf(scrap.out, "from capture to capture, %s: %s", group->title, words[group->comparison.repeatability]);
         for (int family = LDS_FAMILY_LEVEL; family < LDS_FAMILIES; family++)
             if (isfinite(group->comparison.repeat_db[family]))
                 fprintf(scrap.out, ", %s %.3g dB", lds_family_name(family), group->comparison.repeat_db[family]);
-        fputc('.', scrap.out);
-        enough = lds_scrap_close(&scrap) && lds_row_of_words(rows, "scatter", "%s", scrap.text);
-        free(scrap.text);
+        lds_row_of_scrap(rows, "scatter", &scrap, ".");
     }
-    return enough;
 }
 
-static bool put_notes(struct lds_rows_of_words *rows, const struct lds_job *job)
-{
-    bool enough = true;
-    for (size_t i = 0; enough && i < job->sheet->captures; i++)
-        if (job->sheet->capture[i].note)
-            enough = lds_row_of_words(rows, "note", "%s: %s", job->sheet->capture[i].name, job->sheet->capture[i].note);
-    return enough;
-}
-
-bool lds_job_words_conditions(struct lds_job_words *words, const struct lds_job *job)
+void lds_job_words_conditions(struct lds_job_words *words, const struct lds_job *job)
 {
     struct lds_rows_of_words *rows = &words->conditions;
-    return put_by_capture(rows, job, "bench", write_bench) && put_by_capture(rows, job, "recording", write_recording) &&
-           put_chain(rows, job) && put_repeatability(rows, job) && put_notes(rows, job);
+    put_by_capture(rows, job, "bench", write_bench);
+    put_by_capture(rows, job, "recording", write_recording);
+    put_chain(rows, job);
+    put_repeatability(rows, job);
+    for (size_t i = 0; i < job->sheet->captures; i++)
+        if (job->sheet->capture[i].note)
+            lds_row_of_words(rows, "note", "%s: %s", job->sheet->capture[i].name, job->sheet->capture[i].note);
 }

@@ -32,61 +32,51 @@ static void write_range(char *text, size_t size, double low_hz, double high_hz)
     snprintf(text, size, "%s to %s", low, high);
 }
 
-static void write_driven(char *text, size_t size, int channels)
-{
-    if (channels > 0)
-        snprintf(text, size, "%d", channels);
-    else
-        snprintf(text, size, "%s", NOT_STATED);
-}
-
-static bool put_rating(struct lds_rows_of_words *rows, const struct lds_rating *rating)
+static void put_rating(struct lds_rows_of_words *rows, const struct lds_rating *rating)
 {
     char power[48], load[48], distortion[48], range[80], driven[48], held[48];
     write_number(power, sizeof power, "%.4g W", rating->power_w);
     write_number(load, sizeof load, "%.4g Ω", rating->load_ohm);
     write_number(distortion, sizeof distortion, "%.3g %%", rating->distortion_percent);
     write_range(range, sizeof range, rating->low_hz, rating->high_hz);
-    write_driven(driven, sizeof driven, rating->channels_driven);
+    write_number(driven, sizeof driven, "%.0f", rating->channels_driven > 0 ? rating->channels_driven : (double)NAN);
     write_number(held, sizeof held, "%.4g s", rating->held_s);
-    return lds_row_of_words(rows, "power", "%s", power) && lds_row_of_words(rows, "load", "%s", load) &&
-           lds_row_of_words(rows, "distortion", "%s", distortion) &&
-           lds_row_of_words(rows, "frequency range", "%s", range) &&
-           lds_row_of_words(rows, "channels driven", "%s", driven) && lds_row_of_words(rows, "held for", "%s", held);
+    const char *const row[][2] = {{"power", power},
+                                  {"load", load},
+                                  {"distortion", distortion},
+                                  {"frequency range", range},
+                                  {"channels driven", driven},
+                                  {"held for", held}};
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++)
+        lds_row_of_words(rows, row[i][0], "%s", row[i][1]);
 }
 
 /* The sheet says how many channels its rating drives, but not that this capture drove as many. */
-static bool put_measured(struct lds_rows_of_words *rows, const struct lds_job *job,
+static void put_measured(struct lds_rows_of_words *rows, const struct lds_job *job,
                          const struct lds_measurement *measurement, const struct lds_channel *channel, const char *name)
 {
     const struct lds_figure *power = lds_channel_figure(channel, "tone.power");
     struct lds_scrap scrap;
+    char words[160], row[320];
     if (!lds_scrap_open(&scrap))
-        return false;
+        return;
     lds_power_write(scrap.out, "", measurement, channel);
     if (power && isfinite(power->value)) {
         fputc(' ', scrap.out);
         lds_job_rating_write(scrap.out, &job->sheet->rating, measurement, channel);
     }
-    bool enough = lds_scrap_close(&scrap);
-    if (enough && scrap.text[0]) {
-        char words[160], row[320];
-        lds_job_channel_words(job->sheet, channel->channel, words, sizeof words);
-        snprintf(row, sizeof row, "%s, %s", name, words);
-        enough = lds_row_of_words(rows, row, "%s", scrap.text);
-    }
-    free(scrap.text);
-    return enough;
+    lds_job_channel_words(job->sheet, channel->channel, words, sizeof words);
+    snprintf(row, sizeof row, "%s, %s", name, words);
+    lds_row_of_scrap(rows, row, &scrap, "");
 }
 
-bool lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job)
+void lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job)
 {
     const struct lds_sheet *sheet = job->sheet;
-    bool enough = put_rating(&words->rating, &sheet->rating);
-    for (size_t i = 0; enough && i < sheet->captures; i++)
-        for (size_t c = 0; enough && sheet->capture[i].role == LDS_ROLE_SINE && c < job->measurement[i].channels; c++)
-            enough = !lds_is_driven(&job->measurement[i], job->measurement[i].channel[c].channel) ||
-                     put_measured(&words->powers, job, &job->measurement[i], &job->measurement[i].channel[c],
-                                  sheet->capture[i].name);
-    return enough;
+    put_rating(&words->rating, &sheet->rating);
+    for (size_t i = 0; i < sheet->captures; i++)
+        for (size_t c = 0; sheet->capture[i].role == LDS_ROLE_SINE && c < job->measurement[i].channels; c++)
+            if (lds_is_driven(&job->measurement[i], job->measurement[i].channel[c].channel))
+                put_measured(&words->powers, job, &job->measurement[i], &job->measurement[i].channel[c],
+                             sheet->capture[i].name);
 }

@@ -5,25 +5,33 @@
 #include <stdlib.h>
 #include <string.h>
 
-bool lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const char *format, ...)
+#include "scarce.h"
+
+void lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const char *format, ...)
 {
-    struct lds_row_of_words *grown = realloc(rows->row, (rows->count + 1) * sizeof *grown);
-    if (!grown)
-        return false;
-    rows->row = grown;
-    struct lds_row_of_words row = {.name = strdup(name)};
+    struct lds_row_of_words row = {.name = strdup(name)}, *grown = NULL;
     va_list args;
     va_start(args, format);
     if (vasprintf(&row.text, format, args) < 0)
         row.text = NULL;
     va_end(args);
-    if (!row.name || !row.text) {
-        free(row.name);
-        free(row.text);
-        return false;
+    if (row.name && row.text)
+        grown = realloc(rows->row, (rows->count + 1) * sizeof *grown);
+    if (grown) {
+        rows->row = grown;
+        rows->row[rows->count++] = row;
+        return;
     }
-    rows->row[rows->count++] = row;
-    return true;
+    lds_scarce_note();
+    free(row.name);
+    free(row.text);
+}
+
+void lds_row_of_scrap(struct lds_rows_of_words *rows, const char *name, struct lds_scrap *scrap, const char *after)
+{
+    if (lds_scrap_close(scrap) && scrap->text[0])
+        lds_row_of_words(rows, name, "%s%s", scrap->text, after);
+    free(scrap->text);
 }
 
 void lds_rows_of_words_free(struct lds_rows_of_words *rows)

@@ -110,21 +110,18 @@ static bool occurs(const struct lds_job *job, const char *stem)
     return false;
 }
 
-static bool put_all(struct lds_remarks *remarks, const char *const *text, size_t count)
+static void put_all(struct lds_remarks *remarks, const char *const *text, size_t count)
 {
-    bool enough = true;
-    for (size_t i = 0; enough && i < count; i++)
-        enough = lds_remark(remarks, "%s", text[i]);
-    return enough;
+    for (size_t i = 0; i < count; i++)
+        (void)lds_remark(remarks, "%s", text[i]);
 }
 
-bool lds_job_words_standing(struct lds_job_words *words, const struct lds_job *job)
+void lds_job_words_standing(struct lds_job_words *words, const struct lds_job *job)
 {
-    bool enough = put_all(&words->method, method, sizeof method / sizeof *method) &&
-                  put_all(&words->uncertainty, uncertainty, sizeof uncertainty / sizeof *uncertainty) &&
-                  put_all(&words->cautions, cautions, sizeof cautions / sizeof *cautions);
-    for (size_t i = 0; enough && i < sizeof definitions / sizeof *definitions; i++)
+    put_all(&words->method, method, sizeof method / sizeof *method);
+    put_all(&words->uncertainty, uncertainty, sizeof uncertainty / sizeof *uncertainty);
+    put_all(&words->cautions, cautions, sizeof cautions / sizeof *cautions);
+    for (size_t i = 0; i < sizeof definitions / sizeof *definitions; i++)
         if (!definitions[i].stem || occurs(job, definitions[i].stem))
-            enough = lds_row_of_words(&words->definitions, definitions[i].term, "%s", definitions[i].text);
-    return enough;
+            lds_row_of_words(&words->definitions, definitions[i].term, "%s", definitions[i].text);
 }

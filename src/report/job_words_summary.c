@@ -107,13 +107,12 @@ static bool told_before(const struct lds_comparison *comparison, size_t channel,
 
 /* The named keys of that answer (all of those that cannot be told), then how many more; returns how many there are in
  * all. */
-static size_t put_answer(FILE *out, const struct lds_comparison *comparison, enum answer answer, bool *enough)
+static size_t put_answer(FILE *out, const struct lds_comparison *comparison, enum answer answer)
 {
     size_t named = 0, others = 0;
     for (size_t c = 0; c < comparison->channels; c++) {
         const struct lds_compared_channel *channel = &comparison->channel[c];
         const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
-        *enough = *enough && change;
         for (size_t i = 0; change && i < channel->changes; i++) {
             if (!change[i]->judged || answer_of(change[i]) != answer)
                 continue;
@@ -153,114 +152,108 @@ static void put_lines(FILE *out, const struct lds_comparison *comparison)
     }
 }
 
-static bool put_group(struct lds_rows_of_words *rows, const struct lds_job_group *group, enum answer answer)
+static void put_group(struct lds_rows_of_words *rows, const struct lds_job_group *group, enum answer answer)
 {
     struct lds_scrap scrap;
-    bool enough = true;
     if (!lds_scrap_open(&scrap))
-        return false;
-    size_t count = put_answer(scrap.out, &group->comparison, answer, &enough);
+        return;
+    size_t count = put_answer(scrap.out, &group->comparison, answer);
     if (count == 0 && answer == CHANGED)
         fputs("no figure by more than matters", scrap.out);
     if (answer == CHANGED)
         put_lines(scrap.out, &group->comparison);
-    enough = lds_scrap_close(&scrap) && enough;
-    if (enough && scrap.text[0])
-        enough = lds_row_of_words(rows, ANSWER_NAMES[answer], "%s: %s.", group->title, scrap.text);
+    if (lds_scrap_close(&scrap) && scrap.text[0])
+        lds_row_of_words(rows, ANSWER_NAMES[answer], "%s: %s.", group->title, scrap.text);
     free(scrap.text);
-    return enough;
 }
 
-static bool put_groups(struct lds_rows_of_words *rows, const struct lds_job *job)
+static void put_groups(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
-    bool enough = true;
     size_t compared = 0;
     for (int answer = 0; answer < ANSWERS; answer++)
-        for (size_t i = 0; enough && i < job->groups; i++) {
+        for (size_t i = 0; i < job->groups; i++) {
             if (job->group[i].compared)
-                enough = put_group(rows, &job->group[i], (enum answer)answer);
+                put_group(rows, &job->group[i], (enum answer)answer);
             else if (answer == UNTOLD && job->group[i].before + job->group[i].after > 0)
-                enough = lds_row_of_words(rows, ANSWER_NAMES[UNTOLD],
-                                          "%s: there are captures from %s the work alone, so nothing can be compared.",
-                                          job->group[i].title, job->group[i].before > 0 ? "before" : "after");
+                lds_row_of_words(rows, ANSWER_NAMES[UNTOLD],
+                                 "%s: there are captures from %s the work alone, so nothing can be compared.",
+                                 job->group[i].title, job->group[i].before > 0 ? "before" : "after");
             compared += job->group[i].compared;
         }
-    if (enough && compared == 0)
-        enough = lds_row_of_words(rows, "Compared", "Nothing: no captures of one kind from before and after the work.");
-    return enough;
+    if (compared == 0)
+        lds_row_of_words(rows, "Compared", "Nothing: no captures of one kind from before and after the work.");
 }
 
-static bool put_limits(struct lds_rows_of_words *rows, const struct lds_job *job)
+/* Each limit of a group that is exceeded. */
+static void put_exceeded(FILE *out, const struct lds_job_group *group, size_t *over)
+{
+    for (size_t c = 0; c < group->comparison.channels; c++) {
+        const struct lds_compared_channel *channel = &group->comparison.channel[c];
+        for (size_t i = 0; i < channel->limits; i++) {
+            char label[160];
+            if (channel->limit[i].result != LDS_OVER)
+                continue;
+            lds_text_label(channel->limit[i].key, NULL, label, sizeof label);
+            fprintf(out, "%s%s, %s, channel %d", (*over)++ > 0 ? "; " : " Over: ", group->title, label,
+                    channel->channel);
+        }
+    }
+}
+
+static void put_limits(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
     size_t count[LDS_LIMIT_RESULTS] = {0}, over = 0;
     struct lds_scrap scrap;
-    if (!lds_scrap_open(&scrap))
-        return false;
+    if (job->sheet->limits == 0 || !lds_scrap_open(&scrap))
+        return;
     for (size_t g = 0; g < job->groups; g++) {
         size_t of_group[LDS_LIMIT_RESULTS];
         lds_comparison_limits(&job->group[g].comparison, of_group);
         for (int i = 0; i < LDS_LIMIT_RESULTS; i++)
             count[i] += of_group[i];
-        for (size_t c = 0; c < job->group[g].comparison.channels; c++) {
-            const struct lds_compared_channel *channel = &job->group[g].comparison.channel[c];
-            for (size_t i = 0; i < channel->limits; i++) {
-                char label[160];
-                if (channel->limit[i].result != LDS_OVER)
-                    continue;
-                lds_text_label(channel->limit[i].key, NULL, label, sizeof label);
-                fprintf(scrap.out, "%s%s, %s, channel %d", over++ > 0 ? "; " : " Over: ", job->group[g].title, label,
-                        channel->channel);
-            }
-        }
     }
-    bool enough = lds_scrap_close(&scrap);
-    if (enough && job->sheet->limits > 0 && count[LDS_WITHIN] + count[LDS_OVER] + count[LDS_NOT_SHOWN] == 0)
-        enough =
-            lds_row_of_words(rows, "Limits", "%zu, not judged: no captures of one kind from before and after the work.",
-                             job->sheet->limits);
-    else if (enough && job->sheet->limits > 0)
-        enough =
-            lds_row_of_words(rows, "Limits", "%zu kept, %zu exceeded, %zu not shown either way.%s%s", count[LDS_WITHIN],
-                             count[LDS_OVER], count[LDS_NOT_SHOWN], scrap.text, scrap.text[0] ? "." : "");
-    free(scrap.text);
-    return enough;
+    if (count[LDS_WITHIN] + count[LDS_OVER] + count[LDS_NOT_SHOWN] == 0)
+        fprintf(scrap.out, "%zu, not judged: no captures of one kind from before and after the work.",
+                job->sheet->limits);
+    else
+        fprintf(scrap.out, "%zu kept, %zu exceeded, %zu not shown either way.", count[LDS_WITHIN], count[LDS_OVER],
+                count[LDS_NOT_SHOWN]);
+    for (size_t g = 0; g < job->groups; g++)
+        put_exceeded(scrap.out, &job->group[g], &over);
+    lds_row_of_scrap(rows, "Limits", &scrap, over > 0 ? "." : "");
 }
 
-static bool put_done(struct lds_rows_of_words *rows, const struct lds_job_words *words)
+static void put_done(struct lds_rows_of_words *rows, const struct lds_job_words *words)
 {
     struct lds_scrap scrap;
     if (!lds_scrap_open(&scrap))
-        return false;
+        return;
     for (size_t i = 0; i < words->work.count; i++)
         fprintf(scrap.out, "%s%s", i ? " " : "", words->work.line[i]);
     for (size_t i = 0; i < words->parts.count; i++)
         fprintf(scrap.out, "%s%s: %s", i ? "; " : " Parts: ", words->parts.row[i].name, words->parts.row[i].text);
-    if (words->parts.count > 0)
-        fputc('.', scrap.out);
-    bool enough = lds_scrap_close(&scrap) && lds_row_of_words(rows, "Done", "%s", scrap.text);
-    free(scrap.text);
-    return enough;
+    lds_row_of_scrap(rows, "Done", &scrap, words->parts.count > 0 ? "." : "");
 }
 
 /* The rating in one sentence, whatever of it is known. */
-static bool put_power(struct lds_rows_of_words *rows, const struct lds_rows_of_words *rating)
+static void put_power(struct lds_rows_of_words *rows, const struct lds_rows_of_words *rating)
 {
     struct lds_scrap scrap;
     if (!lds_scrap_open(&scrap))
-        return false;
+        return;
     for (size_t i = 0; i < rating->count; i++)
         fprintf(scrap.out, "%s%s: %s", i ? "; " : "", rating->row[i].name, rating->row[i].text);
-    bool enough = lds_scrap_close(&scrap) && lds_row_of_words(rows, "Power as stated", "%s.", scrap.text);
-    free(scrap.text);
-    return enough;
+    lds_row_of_scrap(rows, "Power as stated", &scrap, ".");
 }
 
-bool lds_job_words_summary(struct lds_job_words *words, const struct lds_job *job)
+void lds_job_words_summary(struct lds_job_words *words, const struct lds_job *job)
 {
     struct lds_rows_of_words *rows = &words->summary;
-    bool enough = put_done(rows, words) && lds_job_words_beware(rows, job) && put_groups(rows, job) &&
-                  put_limits(rows, job) && put_power(rows, &words->rating);
-    for (size_t i = 0; enough && i < words->powers.count; i++)
-        enough = lds_row_of_words(rows, "Tested at", "%s: %s", words->powers.row[i].name, words->powers.row[i].text);
-    return enough;
+    put_done(rows, words);
+    lds_job_words_beware(rows, job);
+    put_groups(rows, job);
+    put_limits(rows, job);
+    put_power(rows, &words->rating);
+    for (size_t i = 0; i < words->powers.count; i++)
+        lds_row_of_words(rows, "Tested at", "%s: %s", words->powers.row[i].name, words->powers.row[i].text);
 }

@@ -9,18 +9,18 @@
 #include "report/reading.h"
 #include "report/text.h"
 #include "safe_text.h"
+#include "scarce.h"
 
 char *lds_ledger_unit_words(const struct lds_ledger_unit *unit)
 {
-    char *plain = NULL;
+    char *words = NULL;
     const char *make = unit->make ? unit->make : "", *type = unit->type ? unit->type : "";
-    int written = asprintf(&plain, "%s%s%s%s%s", make[0] || type[0] ? make : "make and type not stated",
-                           make[0] && type[0] ? " " : "", type,
-                           unit->serial ? ", serial number " : ", no serial number", unit->serial ? unit->serial : "");
-    char *words = written < 0 ? NULL : lds_words_escape(plain);
-    if (written >= 0)
-        free(plain);
-    return words;
+    if (asprintf(&words, "%s%s%s%s%s", make[0] || type[0] ? make : "make and type not stated",
+                 make[0] && type[0] ? " " : "", type, unit->serial ? ", serial number " : ", no serial number",
+                 unit->serial ? unit->serial : "") >= 0)
+        return words;
+    lds_scarce_note();
+    return NULL;
 }
 
 void lds_series_condition(const struct lds_ledger_series *series, char *text, size_t size)

@@ -4,7 +4,7 @@
 
 #include "loadside/ledger.h"
 
-/* "Thistlecote Sedge 25, serial number 0042", escaped for people; to be freed. NULL: no memory. */
+/* "Thistlecote Sedge 25, serial number 0042", not escaped; to be freed. NULL: no memory. */
 char *lds_ledger_unit_words(const struct lds_ledger_unit *unit);
 
 /* "Sine, 1 kHz, 10 W into 8 ohm". */

@@ -10,6 +10,7 @@
 #include "report/row_scale.h"
 #include "report/text.h"
 #include "safe_text.h"
+#include "scarce.h"
 
 /* Of the list of units: 80 columns in all. */
 enum { MAKE = 19, TYPE = 17, SERIAL = 16, JOBS = 5, DAY = 11 };
@@ -31,7 +32,7 @@ static void print_unit(FILE *out, const struct lds_ledger_unit *unit)
             lds_page_left(out, safe, width[i]);
         } else if (safe) { /* too long for its column: a line of its own, indented to that */
             fputs(i ? "\n" : "", out);
-            lds_page_paragraph(out, indent, 2, safe);
+            lds_page_paragraph(out, indent, 2, "%s", safe);
             fprintf(out, "%*s", indent + width[i], "");
         }
         indent += width[i];
@@ -45,19 +46,26 @@ static void print_unit(FILE *out, const struct lds_ledger_unit *unit)
     fputc('\n', out);
 }
 
+struct units {
+    const struct lds_ledger_unit *unit;
+    size_t count;
+};
+
+static void print_units(FILE *page, const void *context)
+{
+    const struct units *units = context;
+    fprintf(page, "%-*s%-*s%-*s%*s %*s%*s\n", MAKE, "make", TYPE, "type", SERIAL, "serial number", JOBS, "jobs", DAY,
+            "first", DAY, "last");
+    for (size_t i = 0; i < units->count; i++)
+        print_unit(page, &units->unit[i]);
+    if (units->count == 0)
+        fputs("no unit yet\n", page);
+}
+
 enum lds_status lds_ledger_units_text(const struct lds_ledger_unit *unit, size_t units, FILE *out,
                                       struct lds_error *error)
 {
-    struct lds_text_sheet sheet;
-    FILE *page = lds_text_begin(&sheet, out);
-    if (page)
-        fprintf(page, "%-*s%-*s%-*s%*s %*s%*s\n", MAKE, "make", TYPE, "type", SERIAL, "serial number", JOBS, "jobs",
-                DAY, "first", DAY, "last");
-    for (size_t i = 0; page && i < units; i++)
-        print_unit(page, &unit[i]);
-    if (page && units == 0)
-        fputs("no unit yet\n", page);
-    return lds_text_finish(&sheet, page, error);
+    return lds_text_print(out, print_units, &(struct units){unit, units}, error);
 }
 
 /* ---- the history ---- */
@@ -103,8 +111,10 @@ static bool make_row(struct lds_unit_row *row, const struct lds_ledger_series *s
                      size_t columns)
 {
     double *numbers = malloc((3 * columns + 1) * sizeof *numbers);
-    if (!numbers)
+    if (!numbers) {
+        lds_scarce_note();
         return false;
+    }
     *row = (struct lds_unit_row){.key = series->key,
                                  .count = columns,
                                  .value = numbers,
@@ -128,7 +138,7 @@ static void print_head(FILE *out, const struct lds_ledger_series *series, const 
     char label[200];
     lds_series_label(series, label, sizeof label);
     if (lds_words_width(label) >= label_width) {
-        lds_page_paragraph(out, 2, 2, label);
+        lds_page_paragraph(out, 2, 2, "%s", label);
         label[0] = '\0';
     }
     fputs("  ", out);
@@ -136,13 +146,13 @@ static void print_head(FILE *out, const struct lds_ledger_series *series, const 
     lds_page_left(out, unit, unit_width);
 }
 
-static bool print_series(FILE *out, const struct lds_ledger_series *series, const struct column *column, size_t columns,
+static void print_series(FILE *out, const struct lds_ledger_series *series, const struct column *column, size_t columns,
                          size_t first, size_t last)
 {
     struct lds_unit_row row;
     struct lds_row_scale scale;
     if (!make_row(&row, series, column, columns))
-        return false;
+        return;
     lds_row_scale_make(&scale, &row, COLUMN);
     print_head(out, series, scale.unit, LABEL, UNIT);
     for (size_t i = first; i < last; i++) {
@@ -152,7 +162,6 @@ static bool print_series(FILE *out, const struct lds_ledger_series *series, cons
     }
     fputc('\n', out);
     free(row.value);
-    return true;
 }
 
 static void print_columns(FILE *out, const struct lds_ledger_history *history, const struct column *column,
@@ -174,20 +183,20 @@ static void print_columns(FILE *out, const struct lds_ledger_history *history, c
     fputc('\n', out);
 }
 
-static bool print_table(FILE *out, const struct lds_ledger_history *history, size_t first, size_t last)
+static void print_table(FILE *out, const struct lds_ledger_history *history, size_t first, size_t last)
 {
     size_t columns;
     struct column *column = make_columns(history, first, last, &columns);
-    bool enough = column != NULL;
-    for (size_t from = 0; enough && from < columns; from += COLUMNS) {
+    if (!column)
+        lds_scarce_note();
+    for (size_t from = 0; from < columns; from += COLUMNS) {
         size_t to = from + COLUMNS < columns ? from + COLUMNS : columns;
         print_columns(out, history, column + from, to - from);
-        for (size_t i = first; enough && i < last; i++)
+        for (size_t i = first; i < last; i++)
             if (history->serie[i].main)
-                enough = print_series(out, &history->serie[i], column, columns, from, to);
+                print_series(out, &history->serie[i], column, columns, from, to);
     }
     free(column);
-    return enough;
 }
 
 /* ---- standing ---- */
@@ -239,17 +248,16 @@ static void print_places(FILE *out, const struct lds_ledger_history *history, si
 
 static void print_population(FILE *out, const struct lds_ledger_history *history)
 {
-    char text[512], unnamed[96] = "";
+    char unnamed[96] = "";
     if (history->unnamed > 0)
         snprintf(unnamed, sizeof unnamed, " %zu of them without serial number count%s once a job.", history->unnamed,
                  history->unnamed == 1 ? "s" : "");
-    snprintf(text, sizeof text,
-             "%zu unit%s of this make and type %s in the ledger, each standing by its latest captures, after the work "
-             "where there is an after.%s Lower and higher: the whole 95 %% interval is. The spread is 1.4826 times the "
-             "median of the deviations from the median.",
-             history->population, history->population == 1 ? "" : "s", history->population == 1 ? "is" : "are",
-             unnamed);
-    lds_page_paragraph(out, 0, 0, text);
+    lds_page_paragraph(
+        out, 0, 0,
+        "%zu unit%s of this make and type %s in the ledger, each standing by its latest captures, after the work "
+        "where there is an after.%s Lower and higher: the whole 95 %% interval is. The spread is 1.4826 times the "
+        "median of the deviations from the median.",
+        history->population, history->population == 1 ? "" : "s", history->population == 1 ? "is" : "are", unnamed);
 }
 
 static void print_others(FILE *out, const struct lds_ledger_history *history)
@@ -280,9 +288,7 @@ static void print_job(FILE *out, const struct lds_ledger_job *job)
     if (lds_scrap_close(&scrap) && scrap.text) {
         for (char *c = scrap.text; *c; c++) /* the lines of the work are one here */
             *c = *c == '\n' ? ' ' : *c;
-        char *safe = lds_words_escape(scrap.text);
-        lds_text_titled(out, title, safe ? safe : "");
-        free(safe);
+        lds_text_titled(out, title, scrap.text);
     }
     free(scrap.text);
 }
@@ -314,84 +320,57 @@ static bool stands(const struct lds_ledger_history *history, size_t first, size_
 }
 
 /* Captures under one condition and channel after the other; the tables over time can be left out. */
-static bool print_groups(FILE *out, const struct lds_ledger_history *history, bool tables)
+static void print_groups(FILE *out, const struct lds_ledger_history *history, bool tables)
 {
-    bool enough = true;
-    for (size_t first = 0, last; enough && first < history->series; first = last) {
+    for (size_t first = 0, last; first < history->series; first = last) {
         last = end_of_group(history, first);
         if (!has_main(history, first, last))
             continue;
-        char condition[128], channel[48], heading[192];
+        char condition[128], channel[48];
         lds_series_condition(&history->serie[first], condition, sizeof condition);
         lds_series_channel(&history->serie[first], channel, sizeof channel);
-        snprintf(heading, sizeof heading, "%s, %s", condition, channel);
-        lds_text_heading(out, heading);
+        lds_text_heading(out, "%s, %s", condition, channel);
         if (tables)
-            enough = print_table(out, history, first, last);
+            print_table(out, history, first, last);
         if (tables || stands(history, first, last))
             print_places(out, history, first, last, !tables);
         else
             lds_page_paragraph(out, 2, 2, "No unit in the ledger has these figures under these conditions.");
     }
-    return enough;
 }
 
-static bool print_history(FILE *out, const struct lds_ledger_history *history)
+static void print_history(FILE *page, const void *context)
 {
+    const struct lds_ledger_history *history = context;
     char *words = lds_ledger_unit_words(&history->unit);
-    if (!words)
-        return false;
-    lds_page_paragraph(out, 0, 2, words);
+    lds_page_paragraph(page, 0, 2, "%s", words ? words : "");
     free(words);
-    fputc('\n', out);
+    fputc('\n', page);
     for (size_t i = 0; i < history->jobs; i++)
-        print_job(out, &history->job[i]);
-    fputc('\n', out);
-    print_others(out, history);
-    return print_groups(out, history, true);
+        print_job(page, &history->job[i]);
+    fputc('\n', page);
+    print_others(page, history);
+    print_groups(page, history, true);
 }
 
 enum lds_status lds_history_text(const struct lds_ledger_history *history, FILE *out, struct lds_error *error)
 {
-    struct lds_point_locale locale;
-    struct lds_text_sheet sheet;
-    FILE *page = lds_text_begin(&sheet, out);
-    bool enough = page && lds_point_locale_enter(&locale);
-    if (enough) {
-        enough = print_history(page, history);
-        lds_point_locale_leave(&locale);
-    }
-    return lds_text_finish(&sheet, enough, error);
+    return lds_text_print(out, print_history, history, error);
 }
 
-static bool print_standing(FILE *out, const struct lds_ledger_history *placed)
+static void print_standing(FILE *page, const void *context)
 {
-    char *plain = NULL;
+    const struct lds_ledger_history *placed = context;
     const struct lds_ledger_unit *unit = &placed->unit;
     const char *file = placed->jobs > 0 ? placed->job->capture->file : NULL;
-    if (asprintf(&plain, "%s among the units of %s%s%s", file ? file : "capture", unit->make ? unit->make : "",
-                 unit->make ? " " : "", unit->type ? unit->type : "") < 0)
-        return false;
-    char *words = lds_words_escape(plain);
-    free(plain);
-    if (!words)
-        return false;
-    lds_page_paragraph(out, 0, 2, words);
-    free(words);
-    fputc('\n', out);
-    print_population(out, placed);
-    return print_groups(out, placed, false);
+    lds_page_paragraph(page, 0, 2, "%s among the units of %s %s", file ? file : "capture", unit->make ? unit->make : "",
+                       unit->type ? unit->type : "");
+    fputc('\n', page);
+    print_population(page, placed);
+    print_groups(page, placed, false);
 }
 
 enum lds_status lds_standing_text(const struct lds_ledger_history *placed, FILE *out, struct lds_error *error)
 {
-    struct lds_point_locale locale;
-    struct lds_text_sheet sheet;
-    FILE *page = lds_text_begin(&sheet, out);
-    bool enough = page && lds_point_locale_enter(&locale);
-    if (enough) {
-        enough = print_standing(page, placed);
-        lds_point_locale_leave(&locale);
-    }
-    return lds_text_finish(&sheet, enough, error);
+    return lds_text_print(out, print_standing, placed, error);
 }

@@ -1,8 +1,11 @@
 #include "report/page.h"
 
+#include <stdarg.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "safe_text.h"
+#include "scarce.h"
 
 static void spaces(FILE *out, int count)
 {
@@ -48,7 +51,7 @@ static size_t fitting(const char *text, size_t bytes, int columns)
     return used;
 }
 
-void lds_page_paragraph(FILE *out, int indent, int hanging, const char *text)
+static void write_words(FILE *out, int indent, int hanging, const char *text)
 {
     int column = 0, margin = indent;
     while (*text == ' ')
@@ -77,4 +80,18 @@ void lds_page_paragraph(FILE *out, int indent, int hanging, const char *text)
     }
     if (column > 0)
         fputc('\n', out);
+}
+
+void lds_page_paragraph(FILE *out, int indent, int hanging, const char *format, ...)
+{
+    char *text = NULL, *safe = NULL;
+    va_list args;
+    va_start(args, format);
+    if (vasprintf(&text, format, args) < 0)
+        lds_scarce_note();
+    else if ((safe = lds_words_escape(text)) != NULL)
+        write_words(out, indent, hanging, safe);
+    va_end(args);
+    free(safe);
+    free(text);
 }

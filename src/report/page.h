@@ -13,7 +13,9 @@ void lds_page_right(FILE *out, const char *text, int width);
 /* Writes a number into before + after columns with its decimal point (or its end) after `before` of them. */
 void lds_page_number(FILE *out, const char *number, int before, int after);
 
-/* Writes a paragraph, each line indented, `hanging` more from the second line on; words longer than a line are cut. */
-void lds_page_paragraph(FILE *out, int indent, int hanging, const char *text);
+/* Writes a paragraph, escaped, each line indented, `hanging` more from the second line on; words longer than a line are
+ * cut. Nothing for "". */
+void lds_page_paragraph(FILE *out, int indent, int hanging, const char *format, ...)
+    __attribute__((format(printf, 4, 5)));
 
 #endif

@@ -1,5 +1,6 @@
 /* The report for people: 80 columns, trust first, then level and power, distortion, noise, mains and other lines. */
 #include <errno.h>
+#include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -20,7 +21,7 @@ void lds_text_titled(FILE *out, const char *title, const char *text)
     struct lds_scrap body;
     if (!lds_scrap_open(&body))
         return;
-    lds_page_paragraph(body.out, (int)indent, 0, text);
+    lds_page_paragraph(body.out, (int)indent, 0, "%s", text);
     if (lds_scrap_close(&body))
         fputs(body.size > indent ? body.text + indent : "\n", out);
     free(body.text);
@@ -48,24 +49,26 @@ static void print_power(FILE *out, const struct lds_measurement *measurement, co
     lds_text_scrap_print(&scrap, out, 2, 2);
 }
 
-void lds_text_heading(FILE *out, const char *heading)
+void lds_text_heading(FILE *out, const char *format, ...)
 {
-    fprintf(out, "\n%s\n", heading);
-    for (size_t i = 0; i < strlen(heading); i++)
+    va_list args;
+    fputc('\n', out);
+    va_start(args, format);
+    int length = vfprintf(out, format, args);
+    va_end(args);
+    fputc('\n', out);
+    for (int i = 0; i < length; i++)
         fputs("─", out);
     fputc('\n', out);
 }
 
-static bool print_channel(FILE *out, const struct lds_measurement *measurement, const struct lds_channel *channel)
+static void print_channel(FILE *out, const struct lds_measurement *measurement, const struct lds_channel *channel)
 {
     const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);
     const struct lds_absent **absent = lds_absents_sorted(channel->absent, channel->absents);
     const struct lds_listener listener = lds_text_listener(out);
-    bool enough = figure && absent;
-    char heading[32];
-    snprintf(heading, sizeof heading, "Channel %d", channel->channel);
-    lds_text_heading(out, heading);
-    for (size_t i = 0; enough && i < LDS_SECTIONS; i++) {
+    lds_text_heading(out, "Channel %d", channel->channel);
+    for (size_t i = 0; figure && absent && i < LDS_SECTIONS; i++) {
         enum lds_section section = lds_sections[i].section;
         if (section != LDS_TRUST && section != LDS_SPURS && !lds_channel_has_section(channel, section))
             continue;
@@ -82,59 +85,51 @@ static bool print_channel(FILE *out, const struct lds_measurement *measurement, 
     }
     free(figure);
     free(absent);
-    return enough;
 }
 
-static bool print_pair(FILE *out, const struct lds_pair *pair, bool calibrated)
+static void print_pair(FILE *out, const struct lds_pair *pair, bool calibrated)
 {
     const struct lds_figure **figure = lds_figures_sorted(pair->figure, pair->figures);
     const struct lds_absent **absent = lds_absents_sorted(pair->absent, pair->absents);
-    bool enough = figure && absent;
-    if (enough && pair->figures + pair->absents + pair->series_count > 0) {
-        char heading[64];
-        snprintf(heading, sizeof heading, "Channels %d and %d", pair->channels[0], pair->channels[1]);
-        lds_text_heading(out, heading);
+    if (figure && absent && pair->figures + pair->absents + pair->series_count > 0) {
+        lds_text_heading(out, "Channels %d and %d", pair->channels[0], pair->channels[1]);
         lds_text_section(out, figure, pair->figures, absent, pair->absents, LDS_TRUST);
         lds_text_section(out, figure, pair->figures, absent, pair->absents, LDS_PAIR);
         lds_text_series(out, pair->series, pair->series_count, calibrated, LDS_PAIR);
     }
     free(figure);
     free(absent);
-    return enough;
 }
 
-static bool print_capture(FILE *out, const struct lds_measurement *measurement)
+void lds_capture_print(FILE *page, const struct lds_measurement *measurement)
 {
-    char *file = lds_words_escape(measurement->file ? measurement->file : "");
-    if (!file)
-        return false;
-    lds_page_paragraph(out, 0, 0, file);
-    free(file);
-    print_titled(out, "recording  ", lds_recording_write, measurement);
-    print_titled(out, "bench      ", lds_bench_write, measurement);
-    print_titled(out, "analysis   ", lds_analysis_write, measurement);
-    bool enough = true;
-    for (size_t i = 0; enough && i < measurement->channels; i++)
-        enough = print_channel(out, measurement, &measurement->channel[i]);
-    for (size_t i = 0; enough && i < measurement->pairs; i++)
-        enough = print_pair(out, &measurement->pair[i], lds_pairs_calibrated(measurement));
-    return enough;
+    lds_page_paragraph(page, 0, 0, "%s", measurement->file ? measurement->file : "");
+    print_titled(page, "recording  ", lds_recording_write, measurement);
+    print_titled(page, "bench      ", lds_bench_write, measurement);
+    print_titled(page, "analysis   ", lds_analysis_write, measurement);
+    for (size_t i = 0; i < measurement->channels; i++)
+        print_channel(page, measurement, &measurement->channel[i]);
+    for (size_t i = 0; i < measurement->pairs; i++)
+        print_pair(page, &measurement->pair[i], lds_pairs_calibrated(measurement));
 }
 
-FILE *lds_text_begin(struct lds_text_sheet *sheet, FILE *to)
+enum lds_status lds_text_print(FILE *out, void (*print)(FILE *page, const void *context), const void *context,
+                               struct lds_error *error)
 {
-    sheet->to = to;
-    return lds_scrap_open(&sheet->scrap) ? sheet->scrap.out : NULL;
-}
-
-enum lds_status lds_text_finish(struct lds_text_sheet *sheet, bool enough, struct lds_error *error)
-{
-    FILE *out = sheet->to;
-    enough = sheet->scrap.out && lds_scrap_close(&sheet->scrap) && enough;
+    struct lds_point_locale locale;
+    struct lds_scrap scrap = {0};
+    bool enough = lds_point_locale_enter(&locale);
+    if (enough) {
+        enough = lds_scrap_open(&scrap);
+        if (enough)
+            print(scrap.out, context);
+        enough = enough && lds_scrap_close(&scrap);
+        lds_point_locale_leave(&locale);
+    }
     enough = !lds_scarce_take() && enough;
     if (enough)
-        fwrite(sheet->scrap.text, 1, sheet->scrap.size, out);
-    free(sheet->scrap.text);
+        fwrite(scrap.text, 1, scrap.size, out);
+    free(scrap.text);
     if (!enough)
         return lds_fail_memory(error, "the text report");
     if (fflush(out) != 0 || ferror(out))
@@ -143,20 +138,22 @@ enum lds_status lds_text_finish(struct lds_text_sheet *sheet, bool enough, struc
     return LDS_OK;
 }
 
+struct captures {
+    const struct lds_measurement *measurement;
+    size_t count;
+};
+
+static void print_captures(FILE *page, const void *context)
+{
+    const struct captures *captures = context;
+    for (size_t i = 0; i < captures->count; i++) {
+        fputs(i > 0 ? "\n\n" : "", page);
+        lds_capture_print(page, &captures->measurement[i]);
+    }
+}
+
 enum lds_status lds_report_text(const struct lds_measurement *measurement, size_t count, FILE *out,
                                 struct lds_error *error)
 {
-    struct lds_point_locale locale;
-    struct lds_text_sheet sheet;
-    FILE *page = lds_text_begin(&sheet, out);
-    bool enough = page && lds_point_locale_enter(&locale);
-    if (enough) {
-        for (size_t i = 0; enough && i < count; i++) {
-            if (i > 0)
-                fputs("\n\n", page);
-            enough = print_capture(page, &measurement[i]);
-        }
-        lds_point_locale_leave(&locale);
-    }
-    return lds_text_finish(&sheet, enough, error);
+    return lds_text_print(out, print_captures, &(struct captures){measurement, count}, error);
 }

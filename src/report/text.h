@@ -28,19 +28,19 @@ void lds_text_section(FILE *out, const struct lds_figure *const *figure, size_t 
                       const struct lds_absent *const *absent, size_t absents, enum lds_section section);
 
 /* A heading with a rule under it, after an empty line. */
-void lds_text_heading(FILE *out, const char *heading);
+void lds_text_heading(FILE *out, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* A paragraph that hangs to the right of its title, which is ASCII and pads itself. */
+/* A paragraph, escaped, that hangs to the right of its title, which is ASCII and pads itself. */
 void lds_text_titled(FILE *out, const char *title, const char *text);
 
-/* A text that is made in memory, then printed, whole or not at all. The stream to write it to, or NULL: no memory. */
-struct lds_text_sheet {
-    FILE *to;
-    struct lds_scrap scrap;
-};
-FILE *lds_text_begin(struct lds_text_sheet *sheet, FILE *to);
-/* Prints the text and says whether it reached its place; enough: memory did not run out. */
-enum lds_status lds_text_finish(struct lds_text_sheet *sheet, bool enough, struct lds_error *error);
+/* Prints a text, which is made in memory first, whole or not at all. Memory that runs out meanwhile is noted
+ * (scarce.h). */
+enum lds_status lds_text_print(FILE *out, void (*print)(FILE *page, const void *context), const void *context,
+                               struct lds_error *error);
+
+/* One capture, and a comparison, on such a page. */
+void lds_capture_print(FILE *page, const struct lds_measurement *measurement);
+void lds_comparison_print(FILE *page, const void *comparison);
 
 /* "WHAT A, B and C: reason.", once for each reason, of the keys of a section. */
 enum { LDS_TEXT_ANY_SECTION = -1 };

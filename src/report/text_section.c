@@ -23,7 +23,7 @@ void lds_text_scrap_say(struct lds_scrap *scrap, const struct lds_listener *list
 void lds_text_scrap_print(struct lds_scrap *scrap, FILE *out, int indent, int hanging)
 {
     if (lds_scrap_close(scrap) && scrap->size > 0)
-        lds_page_paragraph(out, indent, hanging, scrap->text);
+        lds_page_paragraph(out, indent, hanging, "%s", scrap->text);
     free(scrap->text);
 }
 
@@ -195,7 +195,7 @@ static void print_cells(FILE *out, const struct lds_figure_cells *cells)
     int whole = (int)strcspn(reading->value, "."), wider = whole > BEFORE ? whole - BEFORE : 0;
     int width = lds_words_width(label);
     if (width > LABEL || width + 1 + whole > LABEL + BEFORE) {
-        lds_page_paragraph(out, 2, 2, label);
+        lds_page_paragraph(out, 2, 2, "%s", label);
         label = "";
     }
     fputs("  ", out);
@@ -222,17 +222,13 @@ static bool fit(const struct lds_figure_cells *cells)
 static void print_row(FILE *out, const struct lds_figure *figure)
 {
     struct lds_figure_cells cells;
+    const struct lds_reading *reading = &cells.reading;
     lds_figure_cells_make(&cells, figure);
-    struct lds_scrap scrap;
-    if (fit(&cells)) {
+    if (fit(&cells))
         print_cells(out, &cells);
-    } else if (lds_scrap_open(&scrap)) {
-        fprintf(scrap.out, "%s: %s %s %s", cells.label, cells.reading.value, cells.reading.interval,
-                cells.reading.unit);
-        if (cells.second[0])
-            fprintf(scrap.out, ", %s", cells.second);
-        lds_text_scrap_print(&scrap, out, 2, 2);
-    }
+    else
+        lds_page_paragraph(out, 2, 2, "%s: %s %s %s%s%s", cells.label, reading->value, reading->interval, reading->unit,
+                           cells.second[0] ? ", " : "", cells.second);
     print_conditions(out, figure);
 }
 
@@ -274,7 +270,7 @@ void lds_absents_say(const char *what, const struct lds_absent *const *absent, s
 
 static void hear_paragraph(void *out, const char *sentence)
 {
-    lds_page_paragraph(out, 2, 2, sentence);
+    lds_page_paragraph(out, 2, 2, "%s", sentence);
 }
 
 struct lds_listener lds_text_listener(FILE *out)

@@ -29,12 +29,10 @@ static void print_cell(FILE *out, const struct lds_cell_view *view, const char *
 static void print_origin(FILE *out, const char *text)
 {
     char *origin = lds_words_escape(text);
-    if (origin && lds_words_width(origin) <= ORIGIN) {
-        fprintf(out, "   %s\n", origin);
-    } else {
-        fputc('\n', out);
-        lds_page_paragraph(out, 10, 0, origin ? origin : "");
-    }
+    bool fits = origin && lds_words_width(origin) <= ORIGIN;
+    fprintf(out, "%s%s\n", fits ? "   " : "", fits ? origin : "");
+    if (!fits)
+        lds_page_paragraph(out, 10, 0, "%s", text);
     free(origin);
 }
 

@@ -26,7 +26,7 @@ static void print_row_head(FILE *out, const struct lds_unit_row *row, const stru
     char label[160];
     lds_text_label(row->key, NULL, label, sizeof label);
     if (lds_words_width(label) >= LABEL) {
-        lds_page_paragraph(out, 2, 2, label);
+        lds_page_paragraph(out, 2, 2, "%s", label);
         label[0] = '\0';
     }
     fputs("  ", out);
@@ -60,13 +60,6 @@ static void print_block(FILE *out, const struct lds_unit_row *const *row, size_t
         print_row(out, row[i], first, last);
 }
 
-static void print_paragraph(FILE *out, const char *title, const char *text)
-{
-    char *safe = text ? lds_words_escape(text) : NULL;
-    lds_text_titled(out, title, safe ? safe : "");
-    free(safe);
-}
-
 static bool any_stands_out(const struct lds_unit_table *table)
 {
     for (size_t i = 0; i < table->rows; i++)
@@ -75,61 +68,50 @@ static bool any_stands_out(const struct lds_unit_table *table)
     return false;
 }
 
-static bool print_table(FILE *out, const struct lds_unit_table *table)
+static void print_table(FILE *out, const struct lds_unit_table *table)
 {
     const struct lds_unit_row **row = lds_unit_rows_sorted(table->row, table->rows);
     const struct lds_absent **absent = lds_absents_sorted(table->not_compared_why, table->not_compared);
-    bool enough = row && absent;
-    if (enough) {
-        if (table->channel > 0) {
-            char heading[32];
-            snprintf(heading, sizeof heading, "Channel %d", table->channel);
-            lds_text_heading(out, heading);
-        }
-        print_paragraph(out, "", table->summary);
-        for (size_t i = 0; i < table->notes; i++)
-            print_paragraph(out, "- ", table->note[i]);
-        for (int first = LDS_ROW_MIDDLE; first < (int)table->units; first += COLUMNS) {
-            int last = first + COLUMNS - 1;
-            print_block(out, row, table->rows, first, last < (int)table->units ? last : (int)table->units - 1);
-        }
-        if (any_stands_out(table))
-            fputs("\n  * stands out from the other units\n", out);
-        if (table->not_compared > 0) {
-            fputs("\nNot compared\n", out);
-            lds_text_absents(out, "", absent, table->not_compared, LDS_TEXT_ANY_SECTION);
-        }
+    if (table->channel > 0)
+        lds_text_heading(out, "Channel %d", table->channel);
+    lds_text_titled(out, "", table->summary ? table->summary : "");
+    for (size_t i = 0; i < table->notes; i++)
+        lds_text_titled(out, "- ", table->note[i]);
+    for (int first = LDS_ROW_MIDDLE; row && first < (int)table->units; first += COLUMNS) {
+        int last = first + COLUMNS - 1;
+        print_block(out, row, table->rows, first, last < (int)table->units ? last : (int)table->units - 1);
+    }
+    if (any_stands_out(table))
+        fputs("\n  * stands out from the other units\n", out);
+    if (absent && table->not_compared > 0) {
+        fputs("\nNot compared\n", out);
+        lds_text_absents(out, "", absent, table->not_compared, LDS_TEXT_ANY_SECTION);
     }
     free(row);
     free(absent);
-    return enough;
 }
 
-static void print_names(FILE *out, const struct lds_unit_table *table)
+struct tables {
+    const struct lds_unit_table *table;
+    size_t count;
+};
+
+static void print_tables(FILE *out, const void *context)
 {
-    for (size_t i = 0; i < table->units; i++) {
+    const struct tables *tables = context;
+    for (size_t i = 0; tables->count > 0 && i < tables->table->units; i++) {
         char title[32];
-        char *name = lds_words_escape(table->name[i]);
+        const char *name = tables->table->name[i];
         snprintf(title, sizeof title, "unit %-4zu", i + 1);
-        lds_text_titled(out, title, name && name[0] ? name : "a capture without a name");
-        free(name);
+        lds_text_titled(out, title, name[0] ? name : "a capture without a name");
     }
+    lds_page_paragraph(out, 0, 0,
+                       "The middle is the median; the spread is 1.4826 times the median of the deviations from it.");
+    for (size_t i = 0; i < tables->count; i++)
+        print_table(out, &tables->table[i]);
 }
 
 enum lds_status lds_units_text(const struct lds_unit_table *table, size_t tables, FILE *out, struct lds_error *error)
 {
-    struct lds_point_locale locale;
-    struct lds_text_sheet sheet;
-    FILE *page = lds_text_begin(&sheet, out);
-    bool enough = page && lds_point_locale_enter(&locale);
-    if (enough) {
-        if (tables > 0)
-            print_names(page, &table[0]);
-        lds_page_paragraph(
-            page, 0, 0, "The middle is the median; the spread is 1.4826 times the median of the deviations from it.");
-        for (size_t i = 0; enough && i < tables; i++)
-            enough = print_table(page, &table[i]);
-        lds_point_locale_leave(&locale);
-    }
-    return lds_text_finish(&sheet, enough, error);
+    return lds_text_print(out, print_tables, &(struct tables){table, tables}, error);
 }
