@@ -117,6 +117,10 @@ struct lds_cell lds_series_cell(const struct lds_series *series, size_t row, int
 /* Value and limits at x, read between rows along the axis; NAN outside of it. */
 struct lds_cell lds_series_at(const struct lds_series *series, double x);
 
+/* Flags of a row with those of the series as a whole; at x, of the rows that it is read between. */
+unsigned lds_series_flags(const struct lds_series *series, size_t row);
+unsigned lds_series_flags_at(const struct lds_series *series, double x);
+
 /* The first row with that value in a column; series->rows when there is none. */
 size_t lds_series_row_of(const struct lds_series *series, int column, double value);
 
@@ -124,6 +128,9 @@ size_t lds_series_row_of(const struct lds_series *series, int column, double val
 const struct lds_series *lds_series_find(const struct lds_series *series, size_t count, const char *key);
 const struct lds_series *lds_channel_series(const struct lds_channel *channel, const char *key);
 const struct lds_series *lds_pair_series(const struct lds_pair *pair, const char *key);
+/* channels: a channel's number and 0, or those of a pair. */
+const struct lds_series *lds_measurement_series(const struct lds_measurement *measurement, const int channels[2],
+                                                const char *key);
 
 #ifdef __cplusplus
 }

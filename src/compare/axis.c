@@ -89,10 +89,21 @@ static void change_of(const struct lds_axis *axis, size_t first, size_t last, st
                                  freedom_of(&side[0], axis->way.u_rep));
 }
 
+/* Which sides of a band the chain hides. */
+static unsigned hidden_sides(const struct lds_axis *axis, const struct lds_band *band)
+{
+    struct lds_pooled side[2];
+    pool_sides(axis, band->reading, side);
+    return (lds_is_hidden(&side[0]) ? 1u : 0u) | (lds_is_hidden(&side[1]) ? 2u : 0u);
+}
+
+/* Is a band of one piece with the one before it? Of what the chain hides only an end of the change is known. */
 static bool touches(const struct lds_axis *axis, size_t i)
 {
-    return i > 0 && (axis->kind->match != LDS_MATCH_BANDS ||
-                     fabs(axis->band[i - 1].to - axis->band[i].from) <= EDGE_SAME * axis->band[i].from);
+    if (i == 0 || hidden_sides(axis, &axis->band[i - 1]) != hidden_sides(axis, &axis->band[i]))
+        return false;
+    return axis->kind->match != LDS_MATCH_BANDS ||
+           fabs(axis->band[i - 1].to - axis->band[i].from) <= EDGE_SAME * axis->band[i].from;
 }
 
 /* Bands that are one question have one answer. */

@@ -8,6 +8,8 @@
 #include "constants.h"
 #include "measure/statistics/interval.h"
 
+static const double EDGE_SAME = 1e-6; /* relative */
+
 static const struct lds_series *series_of(const struct lds_axis *axis, const struct lds_seen *seen)
 {
     return lds_seen_series(seen, axis->kind->key);
@@ -102,27 +104,25 @@ static bool read_power(const struct lds_series *floor, const struct lds_band *ba
     reading->u = 10.0 / M_LN10 * sqrt(2.0 / dof);
     reading->below = 10.0 * log10(lds_chi_square_quantile(0.975, dof));
     reading->above = -10.0 * log10(lds_chi_square_quantile(0.025, dof));
+    for (size_t i = 0; i < floor->rows; i++)
+        if (lds_series_value(floor, i, LDS_FLOOR_LOW_HZ) < band->to * (1.0 - EDGE_SAME) &&
+            lds_series_value(floor, i, LDS_FLOOR_HIGH_HZ) > band->from * (1.0 + EDGE_SAME))
+            reading->flags |= lds_series_flags(floor, i);
     return true;
-}
-
-static double on_scale(const struct lds_series *series, const char *unit, double value)
-{
-    enum lds_quantity quantity = series->kind->column[series->kind->value].quantity;
-    return strcmp(unit, "dB") == 0 && quantity != LDS_QUANTITY_DB ? 20.0 * log10(value) : value;
 }
 
 /* Where a value is below the floor, or not covered, nothing is compared. */
 static bool read_point(const struct lds_series *series, const struct lds_band *band, struct lds_reading *reading)
 {
-    const char *unit = lds_series_change_unit(series->kind);
     struct lds_cell cell = lds_series_at(series, band->x);
-    double value = on_scale(series, unit, cell.value);
-    double below = value - on_scale(series, unit, cell.low), above = on_scale(series, unit, cell.high) - value;
-    *reading = (struct lds_reading){.value = value, .limit = NAN, .dof = INFINITY};
-    reading->below = isfinite(below) ? below : (double)INFINITY;
-    reading->above = isfinite(above) ? above : (double)INFINITY;
-    reading->u = 0.5 * (reading->below + reading->above) / LDS_COVERAGE;
-    return isfinite(value);
+    bool linear = strcmp(lds_series_change_unit(series->kind), "dB") == 0 &&
+                  series->kind->column[series->kind->value].quantity != LDS_QUANTITY_DB;
+    if (linear)
+        lds_reading_take_line(cell, reading);
+    else
+        lds_reading_take_cell(cell, reading);
+    reading->flags = lds_series_flags_at(series, band->x);
+    return isfinite(reading->value);
 }
 
 static bool read_band(const struct lds_axis *axis, const struct lds_chosen *chosen, const struct lds_series *from,

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "compare/floor_over.h"
 #include "compare/reading.h"
 #include "fail.h"
 #include "loadside/compare.h"
@@ -258,38 +259,64 @@ static void mark_snr(struct lds_channel *channel)
     }
 }
 
-static void mark_line(struct lds_series *lines, size_t row, struct lds_cell chain)
+/* ---- series ---- */
+
+static double in_db(enum lds_quantity quantity, double value)
 {
-    struct lds_cell level = lds_series_cell(lines, row, LDS_LINE_LEVEL);
-    double size = isnan(chain.value) ? chain.high : chain.value;
-    if (isnan(level.value) || !(level.value > 0.0) || !(size > 0.0))
-        return;
-    double margin = 20.0 * log10(level.value / size), below, above;
-    lines->flag[row] |= flags_by(&COHERENT, margin);
-    if (!(lines->flag[row] & LDS_FLAG_NEAR_CHAIN))
-        return;
-    coherent_u(margin, &below, &above);
-    double down = level.low > 0.0 ? 20.0 * log10(level.value / level.low) : (double)INFINITY;
-    down = hypot(down, below);
-    double up = hypot(20.0 * log10(level.high / level.value), above);
-    lds_series_set_limits(lines, row, LDS_LINE_LEVEL, level.value * pow(10.0, -down / 20.0),
-                          level.value * pow(10.0, up / 20.0));
-    if (lines->kind->columns <= LDS_LINE_RELATIVE)
-        return;
-    double relative_db = lds_series_value(lines, row, LDS_LINE_RELATIVE);
-    lds_series_set_limits(lines, row, LDS_LINE_RELATIVE, isfinite(down) ? relative_db - down : (double)NAN,
-                          relative_db + up);
+    return quantity == LDS_QUANTITY_DB ? value : lds_in_db(value, "V");
 }
 
-static void mark_lines(struct lds_channel *channel, const struct lds_channel *own, const char *key)
+static double out_of_db(enum lds_quantity quantity, double db)
 {
-    struct lds_series *lines = lds_channel_own_series(channel, key);
-    const struct lds_series *chain = lds_channel_series(own, key);
-    for (size_t i = 0; lines && i < lines->rows; i++) {
-        double order = lds_series_value(lines, i, LDS_LINE_ORDER);
-        size_t same = lds_series_row_of(chain, LDS_LINE_ORDER, order);
-        if (same < chain->rows && order >= lines->kind->first_order)
-            mark_line(lines, i, lds_series_cell(chain, same, LDS_LINE_LEVEL));
+    return quantity == LDS_QUANTITY_DB ? db : pow(10.0, db / 20.0);
+}
+
+/* What a series, the capture's own or the chain's, has where a row of the capture's stands; below the floor the upper
+ * limit, NAN where nothing is known. */
+static double value_there(const struct lds_series *from, const struct lds_series *series, size_t row)
+{
+    const struct lds_series_kind *kind = series->kind;
+    struct lds_cell cell = {NAN, NAN, NAN};
+    if (kind->match == LDS_MATCH_ORDER) {
+        double order = lds_series_value(series, row, LDS_LINE_ORDER);
+        size_t same = lds_series_row_of(from, LDS_LINE_ORDER, order);
+        if (same < from->rows && order >= kind->first_order)
+            cell = lds_series_cell(from, same, kind->value);
+    } else if (kind->match == LDS_MATCH_BANDS) {
+        double mean, dof;
+        if (lds_floor_over(from, lds_series_value(series, row, LDS_FLOOR_LOW_HZ),
+                           lds_series_value(series, row, LDS_FLOOR_HIGH_HZ), &mean, &dof))
+            cell.value = mean;
+    } else {
+        cell = lds_series_at(from, lds_series_value(series, row, kind->axis));
+    }
+    return isnan(cell.value) && from != series ? cell.high : cell.value;
+}
+
+/* Flags of a row, and its limits where the chain may have added or cancelled. */
+static void mark_row(struct lds_series *series, size_t row, const struct lds_series *chain)
+{
+    const struct lds_series_kind *kind = series->kind;
+    enum lds_quantity quantity = kind->column[kind->value].quantity;
+    bool coherent = kind->chain == LDS_CHAIN_COHERENT;
+    double value = in_db(quantity, value_there(series, series, row)),
+           margin = value - in_db(quantity, value_there(chain, series, row));
+    if (!isfinite(margin))
+        return;
+    series->flag[row] |= flags_by(coherent ? &COHERENT : &NOISE_LIKE, margin);
+    if (!coherent || !(series->flag[row] & LDS_FLAG_NEAR_CHAIN))
+        return;
+    struct lds_cell cell = lds_series_cell(series, row, kind->value);
+    double below, above, down = value - in_db(quantity, cell.low);
+    coherent_u(margin, &below, &above);
+    down = hypot(isnan(down) ? (double)INFINITY : down, below);
+    double up = hypot(in_db(quantity, cell.high) - value, above);
+    for (int c = 0; c < kind->columns; c++) { /* of a line, its level and the same re the tone */
+        quantity = kind->column[c].quantity;
+        double middle = in_db(quantity, lds_series_value(series, row, c)), open = quantity == LDS_QUANTITY_DB ? NAN : 0;
+        if (kind->column[c].limits)
+            lds_series_set_limits(series, row, c, isfinite(down) ? out_of_db(quantity, middle - down) : open,
+                                  out_of_db(quantity, middle + up));
     }
 }
 
@@ -308,22 +335,42 @@ static void mark_spurs(struct lds_channel *channel, const struct lds_channel *ow
         }
 }
 
-/* The lines of one kind: by order from the first recording that fits, others from all that do. */
-static void mark_series(struct lds_channel *channel, const struct lds_series_kind *kind,
-                        const struct lds_measurement *chain, size_t chains, double tolerance_hz)
+/* The chain's own: of a recording with a tone where the capture has one; one without says what noise and hum are of
+ * any. *not_alike: there was one, but recorded under another condition. */
+static const struct lds_series *own_series(const struct lds_measurement *chain, size_t chains, const int channels[2],
+                                           const struct lds_series_kind *kind, bool has_tone, bool *not_alike)
 {
-    bool has_tone = lds_channel_figure(channel, "tone.level") != NULL, done = false;
-    for (size_t i = 0; i < chains && !done; i++) {
-        const struct lds_channel *own = channel_of(&chain[i], channel->channel);
-        bool with_tone = tone_of(&chain[i], channel->channel, "tone.level") != NULL;
-        bool fits = kind->family == LDS_FAMILY_DISTORTION ? with_tone && has_tone : has_tone || !with_tone;
-        if (!own || !fits)
+    const struct lds_series *second = NULL;
+    *not_alike = false;
+    for (size_t i = 0; i < chains; i++) {
+        const struct lds_series *own = lds_measurement_series(&chain[i], channels, kind->key);
+        bool with_tone = tone_of(&chain[i], channels[0], "tone.level") || tone_of(&chain[i], channels[1], "tone.level");
+        if (own->rows == 0)
             continue;
-        if (kind->match == LDS_MATCH_NEAREST)
-            mark_spurs(channel, own, tolerance_hz);
+        if (with_tone == has_tone)
+            return own;
+        if (with_tone || kind->family == LDS_FAMILY_DISTORTION)
+            *not_alike = true;
         else
-            mark_lines(channel, own, kind->key);
-        done = kind->match == LDS_MATCH_ORDER;
+            second = own;
+    }
+    return second;
+}
+
+/* All series of a channel or pair but its spurs. */
+static void mark_series(struct lds_series *list, size_t count, const int channels[2], bool has_tone,
+                        const struct lds_measurement *chain, size_t chains)
+{
+    for (size_t s = 0; s < count; s++) {
+        struct lds_series *series = &list[s];
+        bool not_alike;
+        if (series->kind->chain == LDS_CHAIN_NONE || !series->flag)
+            continue;
+        const struct lds_series *own = own_series(chain, chains, channels, series->kind, has_tone, &not_alike);
+        if (series->flags & LDS_FLAG_CHAIN_NOT_MEASURED && (own || not_alike))
+            series->flags ^= LDS_FLAG_CHAIN_NOT_MEASURED | (own ? 0u : (unsigned)LDS_FLAG_CHAIN_NOT_COMPARABLE);
+        for (size_t i = 0; own && i < series->rows; i++)
+            mark_row(series, i, own);
     }
 }
 
@@ -342,14 +389,16 @@ static void mark_channel(struct lds_measurement *m, struct lds_channel *channel,
     }
     mark_shapes(channel);
     mark_snr(channel);
-    size_t kinds;
-    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
-    for (size_t k = 0; k < kinds; k++)
-        if (kind[k].form == LDS_FORM_LINES && kind[k].chain == LDS_CHAIN_COHERENT)
-            mark_series(channel, &kind[k], chain, chains, m->window_s > 0.0 ? 1.0 / m->window_s : 3.0);
+    mark_series(channel->series, channel->series_count, (const int[2]){channel->channel, 0}, has_tone, chain, chains);
+    for (size_t i = 0; i < chains; i++) {
+        const struct lds_channel *own = channel_of(&chain[i], channel->channel);
+        if (own && (has_tone || !lds_channel_figure(own, "tone.level")))
+            mark_spurs(channel, own, m->window_s > 0.0 ? 1.0 / m->window_s : 3.0);
+    }
 }
 
-static void mark_pairs(struct lds_pair *pair, const struct lds_measurement *chain, size_t chains)
+static void mark_pairs(const struct lds_measurement *m, struct lds_pair *pair, const struct lds_measurement *chain,
+                       size_t chains)
 {
     for (size_t f = 0; f < pair->figures; f++)
         for (size_t i = 0; i < chains; i++)
@@ -360,6 +409,8 @@ static void mark_pairs(struct lds_pair *pair, const struct lds_measurement *chai
                     lds_key_find(figure->key) && lds_key_find(figure->key)->chain == LDS_CHAIN_COHERENT)
                     mark(&pair->figure[f], figure, false);
             }
+    bool has_tone = tone_of(m, pair->channels[0], "tone.level") || tone_of(m, pair->channels[1], "tone.level");
+    mark_series(pair->series, pair->series_count, pair->channels, has_tone, chain, chains);
 }
 
 enum lds_status lds_chain_apply(struct lds_measurement *measurement, const struct lds_measurement *chain, size_t chains,
@@ -373,6 +424,6 @@ enum lds_status lds_chain_apply(struct lds_measurement *measurement, const struc
     for (size_t c = 0; c < measurement->channels; c++)
         mark_channel(measurement, &measurement->channel[c], chain, chains);
     for (size_t p = 0; p < measurement->pairs; p++)
-        mark_pairs(&measurement->pair[p], chain, chains);
+        mark_pairs(measurement, &measurement->pair[p], chain, chains);
     return LDS_OK;
 }

@@ -107,17 +107,22 @@ void lds_reading_take(const struct lds_figure *figure, enum lds_scale scale, str
         reading->dof = INFINITY;
 }
 
-void lds_reading_take_line(struct lds_cell level, struct lds_reading *reading)
+void lds_reading_take_cell(struct lds_cell cell, struct lds_reading *reading)
 {
-    *reading = (struct lds_reading){.value = NAN, .limit = NAN, .dof = INFINITY};
-    if (isnan(level.value) || !(level.value > 0.0)) {
-        reading->limit = lds_in_db(level.high, "V");
+    *reading = (struct lds_reading){.value = cell.value, .limit = NAN, .dof = INFINITY};
+    if (isnan(cell.value)) {
+        reading->limit = cell.high;
         return;
     }
-    reading->value = lds_in_db(level.value, "V");
-    reading->below = level.low > 0.0 ? reading->value - lds_in_db(level.low, "V") : (double)INFINITY;
-    reading->above = lds_in_db(level.high, "V") - reading->value;
+    reading->below = isfinite(cell.low) ? cell.value - cell.low : (double)INFINITY;
+    reading->above = isnan(cell.high) ? (double)INFINITY : cell.high - cell.value;
     reading->u = (isfinite(reading->below) ? 0.5 * (reading->below + reading->above) : reading->above) / LDS_COVERAGE;
+}
+
+void lds_reading_take_line(struct lds_cell level, struct lds_reading *reading)
+{
+    double value = level.value > 0.0 ? lds_in_db(level.value, "V") : (double)NAN;
+    lds_reading_take_cell((struct lds_cell){value, lds_in_db(level.low, "V"), lds_in_db(level.high, "V")}, reading);
 }
 
 static void pool_limits(const struct lds_reading *reading, int count, struct lds_pooled *pooled)

@@ -27,7 +27,8 @@ double lds_in_db(double value, const char *unit);
 
 void lds_reading_take(const struct lds_figure *figure, enum lds_scale scale, struct lds_reading *reading);
 
-/* A line's level (linear) with its limits, in decibels. */
+/* A value with its limits that is on the scale already; a line's level (linear), in decibels. */
+void lds_reading_take_cell(struct lds_cell cell, struct lds_reading *reading);
 void lds_reading_take_line(struct lds_cell level, struct lds_reading *reading);
 
 /* Several captures of a side as one: the mean, with the scatter between them. */

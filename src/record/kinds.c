@@ -47,7 +47,7 @@ static const struct lds_series_kind kinds[] = {
      .row_key = "noise.floor", .row_label = "noise floor", .change_label = "noise density",
      .region_key = "noise.region", .value_alone = true,
      .section = LDS_NOISE, .family = LDS_FAMILY_NOISE, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_POWER,
-     .form = LDS_FORM_LINES, .match = LDS_MATCH_BANDS, .log_axis = true,
+     .form = LDS_FORM_LINES, .match = LDS_MATCH_BANDS, .flags = true, .log_axis = true,
      .axis = LDS_FLOOR_HZ, .value = LDS_FLOOR_DENSITY, .columns = 6,
      .column = {HZ, {"low", LDS_QUANTITY_HZ, false}, {"high", LDS_QUANTITY_HZ, false},
                 {"density", LDS_QUANTITY_DENSITY, false}, {"mean", LDS_QUANTITY_DENSITY, false},
@@ -69,6 +69,11 @@ static const struct lds_series_kind kinds[] = {
      .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"gain", LDS_QUANTITY_DB, true}}},
+    {.key = "distortion.by_frequency.thd", .label = "THD over frequency", .part = "THD along the frequency axis",
+     .row_key = "distortion.by_frequency.thd", .row_label = "THD", .region_key = "distortion.by_frequency.thd.region",
+     .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,
+     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .flags = true, .log_axis = true, .value = LDS_CURVE_Y,
+     .columns = 2, .column = {HZ, {"thd", LDS_QUANTITY_DB, true}}},
 };
 /* clang-format on */
 

@@ -34,26 +34,46 @@ struct lds_cell lds_series_cell(const struct lds_series *series, size_t row, int
     return cell;
 }
 
+/* Rows between which x lies along the axis; both the same where it is that of a row. false: it lies outside. */
+static bool rows_about(const struct lds_series *series, double x, size_t *left, size_t *right)
+{
+    size_t row = series->rows;
+    int axis = series->kind ? series->kind->axis : 0;
+    while (row > 0 && lds_series_value(series, row - 1, axis) >= x)
+        row--;
+    bool there = row < series->rows && lds_series_value(series, row, axis) == x;
+    *left = there || row == 0 ? row : row - 1;
+    *right = row;
+    return there || (row > 0 && row < series->rows);
+}
+
 struct lds_cell lds_series_at(const struct lds_series *series, double x)
 {
-    struct lds_cell cell = {NAN, NAN, NAN};
-    size_t last = series->rows;
-    int axis = series->kind ? series->kind->axis : 0;
-    while (last > 0 && lds_series_value(series, last - 1, axis) >= x)
-        last--;
-    if (last == series->rows)
-        return cell;
-    double right = lds_series_value(series, last, axis);
-    if (right == x)
-        return lds_series_cell(series, last, series->kind->value);
-    if (last == 0)
-        return cell;
-    double left = lds_series_value(series, last - 1, axis);
-    double share = series->kind->log_axis ? log(x / left) / log(right / left) : (x - left) / (right - left);
-    struct lds_cell a = lds_series_cell(series, last - 1, series->kind->value);
-    struct lds_cell b = lds_series_cell(series, last, series->kind->value);
+    size_t left, right;
+    if (!rows_about(series, x, &left, &right))
+        return (struct lds_cell){NAN, NAN, NAN};
+    struct lds_cell a = lds_series_cell(series, left, series->kind->value);
+    if (left == right)
+        return a;
+    double x1 = lds_series_value(series, left, series->kind->axis);
+    double x2 = lds_series_value(series, right, series->kind->axis);
+    double share = series->kind->log_axis ? log(x / x1) / log(x2 / x1) : (x - x1) / (x2 - x1);
+    struct lds_cell b = lds_series_cell(series, right, series->kind->value);
     return (struct lds_cell){a.value + share * (b.value - a.value), a.low + share * (b.low - a.low),
                              a.high + share * (b.high - a.high)};
+}
+
+unsigned lds_series_flags(const struct lds_series *series, size_t row)
+{
+    return series->flags | (series->flag ? series->flag[row] : 0u);
+}
+
+unsigned lds_series_flags_at(const struct lds_series *series, double x)
+{
+    size_t left, right;
+    if (!rows_about(series, x, &left, &right))
+        return series->flags;
+    return lds_series_flags(series, left) | lds_series_flags(series, right);
 }
 
 size_t lds_series_row_of(const struct lds_series *series, int column, double value)
@@ -83,6 +103,18 @@ const struct lds_series *lds_pair_series(const struct lds_pair *pair, const char
     return lds_series_find(pair->series, pair->series_count, key);
 }
 
+const struct lds_series *lds_measurement_series(const struct lds_measurement *measurement, const int channels[2],
+                                                const char *key)
+{
+    for (size_t c = 0; channels[1] == 0 && c < measurement->channels; c++)
+        if (measurement->channel[c].channel == channels[0])
+            return lds_channel_series(&measurement->channel[c], key);
+    for (size_t p = 0; p < measurement->pairs; p++)
+        if (measurement->pair[p].channels[0] == channels[0] && measurement->pair[p].channels[1] == channels[1])
+            return lds_pair_series(&measurement->pair[p], key);
+    return lds_series_find(NULL, 0, key);
+}
+
 struct lds_series *lds_channel_own_series(struct lds_channel *channel, const char *key)
 {
     for (size_t i = 0; i < channel->series_count; i++)
@@ -100,6 +132,8 @@ struct lds_series *lds_series_add(struct lds_series **list, size_t *count, const
     if (!series)
         return NULL;
     series->kind = kind;
+    if (kind->form == LDS_FORM_OVER_AXIS && kind->chain != LDS_CHAIN_NONE)
+        series->flags = LDS_FLAG_CHAIN_NOT_MEASURED;
     series->width = (size_t)kind->columns;
     for (int c = 0; c < kind->columns; c++)
         series->width += kind->column[c].limits ? 2 : 0;

@@ -9,27 +9,15 @@ static const char *const fill[2] = {LDS_SKY, LDS_VERMILION};
 static const char *const line[2] = {"linecolor rgb '" LDS_BLUE "' linewidth 3",
                                     "linecolor rgb '" LDS_VERMILION "' linewidth 2 dashtype (8,5)"};
 
-static const struct lds_series none = {0};
-
-static const struct lds_series *series_in(const struct lds_comparison_plot *plot, const struct lds_measurement *m)
-{
-    for (size_t c = 0; plot->pair[1] == 0 && c < m->channels; c++)
-        if (m->channel[c].channel == plot->compared->channel)
-            return lds_channel_series(&m->channel[c], plot->kind->key);
-    for (size_t p = 0; p < m->pairs; p++)
-        if (m->pair[p].channels[0] == plot->pair[0] && m->pair[p].channels[1] == plot->pair[1])
-            return lds_pair_series(&m->pair[p], plot->kind->key);
-    return &none;
-}
-
-/* The series of the first capture of a side that has it. */
+/* The series of the first capture of a side that has it, or one without rows. */
 static const struct lds_series *series_of(const struct lds_comparison_plot *plot, int s)
 {
     const struct lds_side *side = &plot->side[s].side;
-    for (size_t i = 0; i < side->captures; i++)
-        if (series_in(plot, &side->measurement[i])->rows > 1)
-            return series_in(plot, &side->measurement[i]);
-    return &none;
+    const int own[2] = {plot->compared->channel, 0}, *channels = plot->pair[1] > 0 ? plot->pair : own;
+    const struct lds_series *series = lds_series_find(NULL, 0, "");
+    for (size_t i = 0; i < side->captures && series->rows < 2; i++)
+        series = lds_measurement_series(&side->measurement[i], channels, plot->kind->key);
+    return series;
 }
 
 static bool has_both(const struct lds_comparison_plot *plot)

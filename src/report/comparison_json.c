@@ -67,7 +67,8 @@ static void put_span(json_t *object, const struct lds_axis_change *axis, const s
     lds_json_set(object, LDS_AS(low, lds_json_real(span->from)), LDS_AS(high, lds_json_real(span->to)),
                  LDS_AS(db ? "change_db" : "change", lds_json_real(span->change)),
                  LDS_AS(db ? "low_db" : "low", lds_json_real(span->low)),
-                 LDS_AS(db ? "high_db" : "high", lds_json_real(span->high)), NULL);
+                 LDS_AS(db ? "high_db" : "high", lds_json_real(span->high)),
+                 LDS_AS("flags", lds_json_flags(span->flags)), NULL);
 }
 
 static json_t *regions_array(const struct lds_axis_change *axis)
@@ -100,16 +101,19 @@ static json_t *density_object(const struct lds_axis_change *axis)
 static json_t *axis_object(const struct lds_axis_change *axis)
 {
     const struct lds_column *x = &axis->kind->column[axis->kind->axis];
-    json_t *rows = json_array();
+    json_t *rows = json_array(), *flags = json_array();
     for (size_t i = 0; i < axis->points; i++) {
         const struct lds_axis_span *point = &axis->point[i];
         const double numbers[] = {point->x, point->change, point->low, point->high};
         lds_json_append(rows, lds_json_reals(numbers, 4));
+        lds_json_append(flags, lds_json_flags(point->flags));
     }
-    return lds_json_object(LDS_AS("x", json_string(x->name)),
-                           LDS_AS("x_unit", json_string(lds_quantity_unit(x->quantity, axis->calibrated))),
-                           LDS_AS("unit", json_string(lds_series_change_unit(axis->kind))), LDS_AS("rows", rows),
-                           LDS_AS("regions", regions_array(axis)), NULL);
+    json_t *object = lds_json_object(LDS_AS("x", json_string(x->name)),
+                                     LDS_AS("x_unit", json_string(lds_quantity_unit(x->quantity, axis->calibrated))),
+                                     LDS_AS("unit", json_string(lds_series_change_unit(axis->kind))),
+                                     LDS_AS("rows", rows), LDS_AS("regions", regions_array(axis)), NULL);
+    lds_json_put_row_flags(object, flags);
+    return object;
 }
 
 /* "density" is always there, "series" where any was compared. */

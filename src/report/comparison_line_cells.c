@@ -136,13 +136,15 @@ void lds_region_sentence(const struct lds_axis_change *axis, const struct lds_ax
     char from[64], to[64];
     lds_axis_x_make(axis, region->from, from, sizeof from);
     lds_axis_x_make(axis, region->to, to, sizeof to);
-    bool fell = region->change < 0.0;
+    bool fell = region->change < 0.0, at_least = isnan(region->low) || isnan(region->high);
+    double low = fell ? -region->high : region->low, high = fell ? -region->low : region->high;
     /* The word says which way, so the number has no sign. */
-    lds_reading_make(&change, fabs(region->change), fell ? -region->high : region->low,
-                     fell ? -region->low : region->high, lds_series_change_unit(axis->kind), NAN, false);
+    lds_reading_make(&change, at_least ? low : fabs(region->change), low, high, lds_series_change_unit(axis->kind), NAN,
+                     false);
     const char *word = lds_word_name(region->word);
-    snprintf(text, size, "%c%s from %s to %s, by %s %s %s", toupper((unsigned char)word[0]), word + 1, from, to,
-             change.value, change.interval, change.unit);
+    snprintf(text, size, "%c%s from %s to %s, by %s%s%s%s %s", toupper((unsigned char)word[0]), word + 1, from, to,
+             at_least ? "at least " : "", change.value, at_least ? "" : " ", at_least ? "" : change.interval,
+             change.unit);
 }
 
 void lds_regions_none(const struct lds_axis_change *axis, char *text, size_t size)

@@ -72,7 +72,7 @@ static void write_number(struct sheet *sheet, const struct lds_series *series, s
                  LDS_AS("unit", json_string(lds_quantity_unit(column->quantity, sheet->calibrated))),
                  LDS_AS("low", lds_json_real(in_unit(sheet, column->quantity, cell.low))),
                  LDS_AS("high", lds_json_real(in_unit(sheet, column->quantity, cell.high))),
-                 LDS_AS("flags", lds_json_flags(series->flag ? series->flag[i] : series->flags)), NULL);
+                 LDS_AS("flags", lds_json_flags(lds_series_flags(series, i))), NULL);
     if (ordered)
         lds_json_set(row, LDS_AS("first_order", lds_json_ordinal((int)number)),
                      LDS_AS("last_order", lds_json_ordinal((int)number)), NULL);

@@ -130,6 +130,17 @@ json_t *lds_json_flags(unsigned flags)
     return array;
 }
 
+void lds_json_put_row_flags(json_t *object, json_t *flags)
+{
+    size_t i, flagged = 0;
+    json_t *one;
+    json_array_foreach(flags, i, one) flagged += json_array_size(one) > 0 ? 1 : 0;
+    if (flagged > 0)
+        lds_json_put(object, "row_flags", flags);
+    else
+        json_decref(flags);
+}
+
 json_t *lds_json_absents(const struct lds_absent *absent, size_t count)
 {
     json_t *object = json_object();

@@ -48,6 +48,8 @@ json_t *lds_json_words(const char *words); /* null for "" */
 void lds_json_put_level(json_t *object, bool calibrated, const char *volts, const char *dbfs, double level);
 
 json_t *lds_json_flags(unsigned flags);
+/* The member "row_flags": such an array for each row; left out where no row has any. */
+void lds_json_put_row_flags(json_t *object, json_t *flags);
 
 /* An object of key to reason, in the order of the table of keys. */
 json_t *lds_json_absents(const struct lds_absent *absent, size_t count);

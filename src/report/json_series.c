@@ -53,16 +53,19 @@ static json_t *over_axis_object(const struct lds_series *series, bool calibrated
 {
     const struct lds_series_kind *kind = series->kind;
     const struct lds_column *axis = &kind->column[kind->axis], *value = &kind->column[kind->value];
-    json_t *rows = json_array();
+    json_t *rows = json_array(), *flags = json_array();
     for (size_t i = 0; i < series->rows; i++) {
         struct lds_cell cell = lds_series_cell(series, i, kind->value);
         const double numbers[] = {lds_series_value(series, i, kind->axis), cell.value, cell.low, cell.high};
         lds_json_append(rows, lds_json_reals(numbers, 4));
+        lds_json_append(flags, lds_json_flags(series->flag ? series->flag[i] : 0u));
     }
-    return lds_json_object(LDS_AS("x", json_string(axis->name)),
-                           LDS_AS("x_unit", json_string(lds_quantity_unit(axis->quantity, calibrated))),
-                           LDS_AS("unit", json_string(lds_quantity_unit(value->quantity, calibrated))),
-                           LDS_AS("rows", rows), LDS_AS("flags", lds_json_flags(series->flags)), NULL);
+    json_t *object = lds_json_object(LDS_AS("x", json_string(axis->name)),
+                                     LDS_AS("x_unit", json_string(lds_quantity_unit(axis->quantity, calibrated))),
+                                     LDS_AS("unit", json_string(lds_quantity_unit(value->quantity, calibrated))),
+                                     LDS_AS("rows", rows), LDS_AS("flags", lds_json_flags(series->flags)), NULL);
+    lds_json_put_row_flags(object, flags);
+    return object;
 }
 
 void lds_json_put_lines(json_t *object, const struct lds_series *series, size_t count, bool calibrated)

@@ -219,14 +219,15 @@ void lds_saved_whole_pair(struct lds_saved_reader *reader, const json_t *object,
     }
 }
 
-unsigned lds_saved_flags(struct lds_saved_reader *reader, const json_t *object)
+unsigned lds_saved_flag_words(struct lds_saved_reader *reader, const json_t *array, const char *member)
 {
-    const json_t *array = lds_saved_array(reader, object, "flags");
     unsigned flags = 0;
+    if (!json_is_array(array))
+        lds_saved_wrong(reader, member, "an array of words");
     for (size_t i = 0; i < json_array_size(array); i++) {
         const char *name = json_string_value(json_array_get(array, i));
         if (!name) {
-            lds_saved_wrong(reader, "flags", "an array of words");
+            lds_saved_wrong(reader, member, "an array of words");
             return 0;
         }
         for (int k = 0; k < LDS_FLAGS; k++)
@@ -234,6 +235,11 @@ unsigned lds_saved_flags(struct lds_saved_reader *reader, const json_t *object)
                 flags |= 1u << k;
     }
     return flags;
+}
+
+unsigned lds_saved_flags(struct lds_saved_reader *reader, const json_t *object)
+{
+    return lds_saved_flag_words(reader, lds_saved_array(reader, object, "flags"), "flags");
 }
 
 double lds_saved_level(struct lds_saved_reader *reader, const json_t *object, bool calibrated, const char *volts,

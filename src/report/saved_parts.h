@@ -69,8 +69,10 @@ void lds_saved_pair(struct lds_saved_reader *reader, const json_t *object, const
 void lds_saved_whole_pair(struct lds_saved_reader *reader, const json_t *object, const char *member, int most,
                           int pair[2]);
 
-/* Words of flags. One that is not known is of a later version, and let pass. */
+/* Words of flags, in a member of an object or in an array that is called so. One that is not known is of a later
+ * version, and let pass. */
 unsigned lds_saved_flags(struct lds_saved_reader *reader, const json_t *object);
+unsigned lds_saved_flag_words(struct lds_saved_reader *reader, const json_t *array, const char *member);
 
 /* An rms level: volts, or from the dBFS beside it. */
 double lds_saved_level(struct lds_saved_reader *reader, const json_t *object, bool calibrated, const char *volts,

@@ -93,6 +93,13 @@ static void read_over_axis(struct lds_saved_reader *reader, const json_t *object
     }
     lds_saved_leave(reader, outside);
     series->flags = lds_saved_flags(reader, object);
+    if (!series->kind->flags || !lds_saved_has(reader, object, "row_flags"))
+        return;
+    const json_t *flags = lds_saved_array(reader, object, "row_flags");
+    if (json_array_size(flags) != json_array_size(rows))
+        lds_saved_wrong(reader, "row_flags", "as long as its rows");
+    for (size_t i = 0; reader->status == LDS_OK && i < series->rows; i++)
+        series->flag[i] = lds_saved_flag_words(reader, json_array_get(flags, i), "row_flags");
 }
 
 /* Those of one form, each with its key in an object of their own. Unknown keys are of a later version, and let pass. */
@@ -179,7 +186,7 @@ static void read_line(struct lds_saved_reader *reader, const json_t *object, str
             read_limits(reader, object, series, c, calibrated);
     if (kind->match == LDS_MATCH_BANDS)
         check_band(reader, series);
-    if (kind->flags)
+    if (kind->flags && (kind->match == LDS_MATCH_ORDER || lds_saved_has(reader, object, "flags"))) /* of bands later */
         series->flag[row] = lds_saved_flags(reader, object);
     if (!kind->text)
         return;

@@ -145,9 +145,9 @@ void lds_series_flags_write(const struct lds_series *series, size_t row, char *t
     const unsigned chain = LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE;
     struct lds_scrap scrap;
     text[0] = '\0';
-    if (!series->flag || !lds_scrap_open(&scrap))
+    if (!lds_scrap_open(&scrap))
         return;
-    lds_flags_print(scrap.out, series->flag[row] & ~chain, ", ");
+    lds_flags_print(scrap.out, lds_series_flags(series, row) & ~chain, ", ");
     if (lds_scrap_close(&scrap))
         snprintf(text, size, "%s", scrap.text);
     free(scrap.text);

@@ -143,7 +143,7 @@ static size_t count_lines(const struct lds_channel *channel, unsigned flag)
     size_t lines = 0;
     for (size_t s = 0; s < channel->series_count; s++) {
         const struct lds_series *series = &channel->series[s];
-        for (size_t i = 0; series->flag && i < series->rows; i++)
+        for (size_t i = 0; series->kind->match == LDS_MATCH_ORDER && i < series->rows; i++)
             lines += (series->flag[i] & flag) != 0;
     }
     return lines;

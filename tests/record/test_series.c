@@ -31,7 +31,7 @@ static void test_table(void **state)
         if (kind[i].form == LDS_FORM_CURVE)
             assert_int_equal(kind[i].columns, 2);
         if (kind[i].form == LDS_FORM_OVER_AXIS) /* and nothing else: JSON has x, value, low and high */
-            assert_true(kind[i].columns == 2 && kind[i].column[kind[i].value].limits && !kind[i].flags);
+            assert_true(kind[i].columns == 2 && kind[i].column[kind[i].value].limits);
     }
     assert_null(lds_series_kind_find("nothing"));
 }

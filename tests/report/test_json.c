@@ -134,8 +134,9 @@ static void test_contract(void **state)
                 (const char *[]){"order", "frequency_hz", "level_v", "low_v", "high_v", "flags", NULL});
     assert_keys(json_array_get(at(channel, "spurs"), 0),
                 (const char *[]){"frequency_hz", "level_v", "margin_db", "origin", NULL});
-    assert_keys(json_array_get(at(channel, "floor"), 0),
-                (const char *[]){"frequency_hz", "low_hz", "high_hz", "density_v_rthz", "mean_v_rthz", "dof", NULL});
+    assert_keys(
+        json_array_get(at(channel, "floor"), 0),
+        (const char *[]){"frequency_hz", "low_hz", "high_hz", "density_v_rthz", "mean_v_rthz", "dof", "flags", NULL});
     json_t *problem = json_array_get(at(channel_of(root, 0, 1), "problems"), 0);
     assert_keys(problem, (const char *[]){"kind", "at_s", "samples", NULL});
     assert_true(json_is_integer(at(problem, "samples")));
