@@ -1,95 +1,53 @@
 /* Bench files and response curves. */
 #include <errno.h>
-#include <ini.h>
 #include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <strings.h>
 #include <unistd.h>
 
 #include "capture/bench_keys.h"
 #include "capture/lines.h"
 #include "capture/text.h"
 #include "fail.h"
-#include "ini_line.h"
-#include "loadside/quantity.h"
+#include "ini_file.h"
 #include "text_file.h"
 
 #define AT(member) offsetof(struct lds_bench, member)
 
-static const struct lds_bench_key keys[] = {
-    {"full_scale", LDS_BENCH_QUANTITY, "V", AT(full_scale_v), 0.0, 1e6, true, "not calibrated: figures in dBFS"},
-    {"attenuation", LDS_BENCH_QUANTITY, "", AT(attenuation), 1.0, 1e6, false, "1"},
-    {"load", LDS_BENCH_QUANTITY, "ohm", AT(load_ohm), 0.0, 1e6, true, "not stated: no watts"},
-    {"dc_coupled", LDS_BENCH_YES_NO, "", AT(dc_coupled), 0, 0, false, "no"},
-    {"offset", LDS_BENCH_QUANTITY, "V", AT(offset_v), 0.0, 1e3, false, "not stated"},
-    {"low_corner", LDS_BENCH_QUANTITY, "Hz", AT(low_corner_hz), 0.0, 1e4, false, "0 Hz: none"},
-    {"usable_to", LDS_BENCH_QUANTITY, "Hz", AT(usable_to_hz), 0.0, 10e6, true, "to the end of the capture"},
-    {"clock_ppm", LDS_BENCH_QUANTITY, "ppm", AT(clock_ppm), 0.0, 1e5, false, "100 ppm"},
-    {"calibration_percent", LDS_BENCH_QUANTITY, "%", AT(calibration_percent), 0.0, 50.0, false, "0 %: not stated"},
-    {"load_percent", LDS_BENCH_QUANTITY, "%", AT(load_percent), 0.0, 50.0, false, "0 %: not stated"},
-    {"mains", LDS_BENCH_QUANTITY, "Hz", AT(mains_hz), 10.0, 1000.0, false, "looked for from 45 to 65 Hz"},
-    {"response", LDS_BENCH_RESPONSE, "", 0, 0, 0, false, "flat"},
-    {"name", LDS_BENCH_TEXT, "", AT(name), 0, 0, false, "not stated"},
-    {"repeat_level_db", LDS_BENCH_QUANTITY, "dB", AT(repeat_level_db), 0.0, 20.0, false, "0.03 dB"},
-    {"repeat_noise_db", LDS_BENCH_QUANTITY, "dB", AT(repeat_noise_db), 0.0, 20.0, false, "0.1 dB"},
-    {"repeat_distortion_db", LDS_BENCH_QUANTITY, "dB", AT(repeat_distortion_db), 0.0, 20.0, false, "0.2 dB"},
-    {"repeat_mains_db", LDS_BENCH_QUANTITY, "dB", AT(repeat_mains_db), 0.0, 20.0, false, "1 dB"},
+static const struct lds_ini_key keys[] = {
+    {"full_scale", LDS_INI_QUANTITY, "V", AT(full_scale_v), 0.0, 1e6, true,
+     .fallback = "not calibrated: figures in dBFS"},
+    {"attenuation", LDS_INI_QUANTITY, "", AT(attenuation), 1.0, 1e6, false, .fallback = "1"},
+    {"load", LDS_INI_QUANTITY, "ohm", AT(load_ohm), 0.0, 1e6, true, .fallback = "not stated: no watts"},
+    {"dc_coupled", LDS_INI_YES_NO, "", AT(dc_coupled), 0, 0, false, .fallback = "no"},
+    {"offset", LDS_INI_QUANTITY, "V", AT(offset_v), 0.0, 1e3, false, .fallback = "not stated"},
+    {"low_corner", LDS_INI_QUANTITY, "Hz", AT(low_corner_hz), 0.0, 1e4, false, .fallback = "0 Hz: none"},
+    {"usable_to", LDS_INI_QUANTITY, "Hz", AT(usable_to_hz), 0.0, 10e6, true, .fallback = "to the end of the capture"},
+    {"clock_ppm", LDS_INI_QUANTITY, "ppm", AT(clock_ppm), 0.0, 1e5, false, .fallback = "100 ppm"},
+    {"calibration_percent", LDS_INI_QUANTITY, "%", AT(calibration_percent), 0.0, 50.0, false,
+     .fallback = "0 %: not stated"},
+    {"load_percent", LDS_INI_QUANTITY, "%", AT(load_percent), 0.0, 50.0, false, .fallback = "0 %: not stated"},
+    {"mains", LDS_INI_QUANTITY, "Hz", AT(mains_hz), 10.0, 1000.0, false, .fallback = "looked for from 45 to 65 Hz"},
+    {"response", LDS_INI_OWN, "", 0, 0, 0, false, .fallback = "flat"},
+    {"name", LDS_INI_TEXT, "", AT(name), 0, 0, false, .fallback = "not stated"},
+    {"repeat_level_db", LDS_INI_QUANTITY, "dB", AT(repeat_level_db), 0.0, 20.0, false, .fallback = "0.03 dB"},
+    {"repeat_noise_db", LDS_INI_QUANTITY, "dB", AT(repeat_noise_db), 0.0, 20.0, false, .fallback = "0.1 dB"},
+    {"repeat_distortion_db", LDS_INI_QUANTITY, "dB", AT(repeat_distortion_db), 0.0, 20.0, false, .fallback = "0.2 dB"},
+    {"repeat_mains_db", LDS_INI_QUANTITY, "dB", AT(repeat_mains_db), 0.0, 20.0, false, .fallback = "1 dB"},
 };
 enum { KEYS = sizeof keys / sizeof *keys, POINTS_MAX = 100000 };
 
-const struct lds_bench_key *lds_bench_keys(size_t *count)
+const struct lds_ini_key *lds_bench_keys(size_t *count)
 {
     *count = KEYS;
     return keys;
 }
 
-const struct lds_bench_key *lds_bench_key_find(const char *name)
+const struct lds_ini_key *lds_bench_key_find(const char *name)
 {
-    for (size_t i = 0; i < KEYS; i++)
-        if (strcmp(keys[i].name, name) == 0)
-            return &keys[i];
-    return NULL;
-}
-
-static enum lds_status set_quantity(struct lds_bench *bench, const struct lds_bench_key *key, const char *text,
-                                    struct lds_error *error)
-{
-    double value;
-    if (!lds_quantity_parse(text, key->unit, &value))
-        return lds_fail(error, LDS_BAD_USE, "%s is '%.64s'; a number%s%s was expected", key->name, text,
-                        *key->unit ? " in " : "", key->unit);
-    bool in_range = (key->above_low ? value > key->low : value >= key->low) && value <= key->high;
-    if (!in_range)
-        return lds_fail(error, LDS_BAD_USE, "%s is %.9g%s%s; %s %.9g and at most %.9g was expected", key->name, value,
-                        *key->unit ? " " : "", key->unit, key->above_low ? "more than" : "at least", key->low,
-                        key->high);
-    memcpy((char *)bench + key->offset, &value, sizeof value);
-    return LDS_OK;
-}
-
-static enum lds_status set_yes_no(struct lds_bench *bench, const struct lds_bench_key *key, const char *text,
-                                  struct lds_error *error)
-{
-    bool yes = !strcasecmp(text, "yes") || !strcasecmp(text, "true");
-    if (!yes && strcasecmp(text, "no") != 0 && strcasecmp(text, "false") != 0)
-        return lds_fail(error, LDS_BAD_USE, "%s is '%.64s'; yes or no was expected", key->name, text);
-    memcpy((char *)bench + key->offset, &yes, sizeof yes);
-    return LDS_OK;
-}
-
-static enum lds_status set_text(struct lds_bench *bench, const struct lds_bench_key *key, const char *text,
-                                struct lds_error *error)
-{
-    char *copy = strdup(text), *old;
-    if (!copy)
-        return lds_fail_memory(error, "a bench");
-    memcpy(&old, (char *)bench + key->offset, sizeof old);
-    free(old);
-    memcpy((char *)bench + key->offset, &copy, sizeof copy);
-    return LDS_OK;
+    return lds_ini_key_find(keys, KEYS, name);
 }
 
 static enum lds_status set_response(struct lds_bench *bench, const char *text, const char *path,
@@ -104,132 +62,55 @@ static enum lds_status set_response(struct lds_bench *bench, const char *text, c
     return lds_bench_load_response(bench, response, error);
 }
 
-enum lds_status lds_bench_key_set(struct lds_bench *bench, const struct lds_bench_key *key, const char *value,
+enum lds_status lds_bench_key_set(struct lds_bench *bench, const struct lds_ini_key *key, const char *value,
                                   const char *path, struct lds_error *error)
 {
-    switch (key->kind) {
-    case LDS_BENCH_QUANTITY:
-        return set_quantity(bench, key, value, error);
-    case LDS_BENCH_YES_NO:
-        return set_yes_no(bench, key, value, error);
-    case LDS_BENCH_TEXT:
-        return set_text(bench, key, value, error);
-    case LDS_BENCH_RESPONSE:
-        return set_response(bench, value, path, error);
-    }
-    return LDS_BAD_USE;
+    return key->kind == LDS_INI_OWN ? set_response(bench, value, path, error) : lds_ini_set(key, bench, value, error);
 }
 
 struct reading {
-    struct lds_bench *bench;
+    struct lds_bench bench; /* a copy, thrown away on error */
     const char *path;
-    FILE *file;
-    int line; /* being read */
     bool seen[KEYS];
-    int trouble_line;         /* of the first trouble; the rest of the file is then let pass */
-    struct lds_error trouble; /* without path and line */
 };
 
-static int in_trouble(struct reading *reading)
+static enum lds_status take_key(void *context, const struct lds_ini_place *at, const char *name, const char *value,
+                                struct lds_error *error)
 {
-    reading->trouble_line = reading->line;
-    return 0; /* tells inih that this line is the bad one */
-}
-
-static enum lds_status unknown_key(const char *name, struct lds_error *error)
-{
-    const char *names[KEYS];
-    for (size_t i = 0; i < KEYS; i++)
-        names[i] = keys[i].name;
-    const char *near = lds_nearest(name, names, KEYS);
-    if (near)
-        return lds_fail(error, LDS_BAD_USE, "unknown key '%.64s': is '%s' meant?", name, near);
-    return lds_fail(error, LDS_BAD_USE, "unknown key '%.64s'; the keys are in docs/bench-file.md", name);
-}
-
-static enum lds_status take(struct reading *reading, const char *section, const char *name, const char *value)
-{
-    struct lds_error *error = &reading->trouble;
-    if (strcmp(section, "bench") != 0)
-        return lds_fail(error, LDS_BAD_USE, "'%.64s' stands %s%.64s%s; all keys stand under [bench]", name,
-                        *section ? "under [" : "before any section", section, *section ? "]" : "");
-    const struct lds_bench_key *key = lds_bench_key_find(name);
-    if (!key)
-        return unknown_key(name, error);
+    struct reading *reading = context;
+    const struct lds_ini_key *key = lds_bench_key_find(name);
+    if (lds_ini_under(at, "bench", name, error))
+        return LDS_BAD_USE;
+    if (!key) {
+        const char *names[KEYS];
+        for (size_t i = 0; i < KEYS; i++)
+            names[i] = keys[i].name;
+        return lds_ini_unknown("unknown key", name, names, KEYS, "the keys are in docs/bench-file.md", error);
+    }
     if (reading->seen[key - keys])
         return lds_fail(error, LDS_BAD_USE, "%s is stated twice (an indented line continues the one before)", name);
     reading->seen[key - keys] = true;
-    return lds_bench_key_set(reading->bench, key, value, reading->path, error);
-}
-
-static int take_key(void *context, const char *section, const char *name, const char *value)
-{
-    struct reading *reading = context;
-    if (reading->trouble.status)
-        return 1;
-    return take(reading, section, name, value) ? in_trouble(reading) : 1;
-}
-
-/* For inih, which does not say in which line a key stands. */
-static char *next_line(char *text, int size, void *context)
-{
-    struct reading *reading = context;
-    reading->line++;
-    enum lds_ini_line got = lds_ini_line_read(text, size, reading->file);
-    if (got == LDS_INI_LINE)
-        return text;
-    if (got == LDS_INI_TOO_LONG && !reading->trouble.status) {
-        lds_fail(&reading->trouble, LDS_BAD_USE, "is longer than %d characters: shorten it", size - 2);
-        in_trouble(reading);
-    }
-    return NULL;
-}
-
-/* Reads the file into reading->bench, which the caller throws away on error. */
-static enum lds_status read_keys(struct reading *reading, struct lds_error *error)
-{
-    enum lds_status opened =
-        lds_text_file_open(reading->path, "the bench file", "name one that can be read", &reading->file, error);
-    if (opened)
-        return opened;
-    errno = 0;
-    int line = ini_parse_stream(next_line, reading, take_key, reading);
-    bool failed = ferror(reading->file) != 0;
-    int why = errno;
-    fclose(reading->file);
-    if (failed)
-        return lds_fail(error, LDS_IO, "%s: the bench file cannot be read: %s", reading->path, strerror(why));
-    if (line < 0)
-        return lds_fail_memory(error, "a bench file");
-    bool malformed = line > 0 && (!reading->trouble.status || line < reading->trouble_line);
-    if (malformed)
-        return lds_fail(error, LDS_BAD_USE, "%s:%d: is neither a section nor 'key = value'; see docs/bench-file.md",
-                        reading->path, line);
-    if (reading->trouble.status)
-        return lds_fail(error, reading->trouble.status, "%s:%d: %.600s", reading->path, reading->trouble_line,
-                        reading->trouble.message);
-    return LDS_OK;
+    return lds_bench_key_set(&reading->bench, key, value, reading->path, error);
 }
 
 enum lds_status lds_bench_load(struct lds_bench *bench, const char *path, struct lds_error *error)
 {
-    struct lds_bench copy;
-    struct reading *reading = calloc(1, sizeof *reading);
-    if (!reading)
-        return lds_fail_memory(error, "a bench file");
-    enum lds_status status = lds_bench_copy(&copy, bench, error);
-    if (!status) {
-        reading->bench = &copy;
-        reading->path = path;
-        status = read_keys(reading, error);
-        if (status) {
-            lds_bench_free(&copy);
-        } else {
-            lds_bench_free(bench);
-            *bench = copy;
-        }
+    static const struct lds_ini_format format = {.what = "the bench file",
+                                                 .name_one = "name one that can be read",
+                                                 .form = "'key = value'; see docs/bench-file.md",
+                                                 .shorten = "shorten it",
+                                                 .key = take_key};
+    struct reading reading = {.path = path};
+    enum lds_status status = lds_bench_copy(&reading.bench, bench, error);
+    if (status)
+        return status;
+    status = lds_ini_read(path, &format, &reading, error);
+    if (status) {
+        lds_bench_free(&reading.bench);
+    } else {
+        lds_bench_free(bench);
+        *bench = reading.bench;
     }
-    free(reading);
     return status;
 }
 

@@ -1,6 +1,4 @@
 /* The limits file: what figures must keep to (docs/limits-file.md). */
-#include <errno.h>
-#include <ini.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -8,10 +6,9 @@
 
 #include "fail.h"
 #include "grow.h"
-#include "ini_line.h"
+#include "ini_file.h"
 #include "loadside/compare.h"
 #include "loadside/quantity.h"
-#include "text_file.h"
 
 static bool ends_with(const char *text, const char *end)
 {
@@ -135,82 +132,26 @@ enum lds_status lds_limits_add(struct lds_limits *limits, const char *key, const
 
 /* ---- the file ---- */
 
-struct reading {
-    FILE *file;
-    int line; /* being read */
-    struct lds_limits *limits;
-    int trouble_line;         /* of the first trouble; the rest of the file is then let pass */
-    struct lds_error trouble; /* without path and line */
-};
-
-static int in_trouble(struct reading *reading)
+static enum lds_status take_key(void *context, const struct lds_ini_place *at, const char *name, const char *value,
+                                struct lds_error *error)
 {
-    reading->trouble_line = reading->line;
-    return 0; /* tells inih that this line is the bad one */
-}
-
-static int take_key(void *context, const char *section, const char *name, const char *value)
-{
-    struct reading *reading = context;
-    if (reading->trouble.status)
-        return 1;
-    if (strcmp(section, "limits") != 0)
-        lds_fail(&reading->trouble, LDS_BAD_USE, "'%.64s' stands %s%.64s%s; all keys stand under [limits]", name,
-                 *section ? "under [" : "before any section", section, *section ? "]" : "");
-    else
-        lds_limits_add(reading->limits, name, value, reading->line, &reading->trouble);
-    return reading->trouble.status ? in_trouble(reading) : 1;
-}
-
-/* For inih, which does not say in which line a key stands. */
-static char *next_line(char *text, int size, void *context)
-{
-    struct reading *reading = context;
-    reading->line++;
-    enum lds_ini_line got = lds_ini_line_read(text, size, reading->file);
-    if (got == LDS_INI_LINE)
-        return text;
-    if (got == LDS_INI_TOO_LONG && !reading->trouble.status) {
-        lds_fail(&reading->trouble, LDS_BAD_USE, "is longer than %d characters: shorten it", size - 2);
-        in_trouble(reading);
-    }
-    return NULL;
-}
-
-static enum lds_status read_file(const char *path, struct reading *reading, struct lds_error *error)
-{
-    enum lds_status opened =
-        lds_text_file_open(path, "the limits file", "name one that can be read", &reading->file, error);
-    if (opened)
-        return opened;
-    errno = 0;
-    int line = ini_parse_stream(next_line, reading, take_key, reading);
-    bool failed = ferror(reading->file) != 0;
-    int reason = errno;
-    fclose(reading->file);
-    if (failed)
-        return lds_fail(error, LDS_IO, "%s: the limits file cannot be read: %s; name one that can", path,
-                        strerror(reason));
-    if (line < 0)
-        return lds_fail_memory(error, "a limits file");
-    if (line > 0 && (!reading->trouble.status || line < reading->trouble_line))
-        return lds_fail(error, LDS_BAD_USE,
-                        "%s:%d: is neither a section nor 'key = at most VALUE'; see docs/limits-file.md", path, line);
-    if (reading->trouble.status)
-        return lds_fail(error, reading->trouble.status, "%s:%d: %.600s", path, reading->trouble_line,
-                        reading->trouble.message);
-    if (reading->limits->count == 0)
-        return lds_fail(error, LDS_BAD_USE,
-                        "%s: no limit in this file; at least one under [limits] expected; see docs/limits-file.md",
-                        path);
-    return LDS_OK;
+    enum lds_status status = lds_ini_under(at, "limits", name, error);
+    return status ? status : lds_limits_add(context, name, value, at->line, error);
 }
 
 enum lds_status lds_limits_read(const char *path, struct lds_limits *limits, struct lds_error *error)
 {
-    struct reading reading = {.limits = limits};
+    static const struct lds_ini_format format = {.what = "the limits file",
+                                                 .name_one = "name one that can be read",
+                                                 .form = "'key = at most VALUE'; see docs/limits-file.md",
+                                                 .shorten = "shorten it",
+                                                 .key = take_key};
     *limits = (struct lds_limits){0};
-    enum lds_status status = read_file(path, &reading, error);
+    enum lds_status status = lds_ini_read(path, &format, limits, error);
+    if (!status && limits->count == 0)
+        status =
+            lds_fail(error, LDS_BAD_USE,
+                     "%s: no limit in this file; at least one under [limits] expected; see docs/limits-file.md", path);
     if (status)
         lds_limits_free(limits);
     return status;

@@ -4,33 +4,25 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "grow.h"
 #include "job/remarks.h"
-#include "loadside/quantity.h"
 
 void lds_fault(struct lds_faults *faults, int line, const char *format, ...)
 {
-    struct lds_fault *grown = realloc(faults->fault, (faults->count + 1) * sizeof *grown);
     char *text = NULL;
     va_list args;
-    if (grown)
-        faults->fault = grown;
     va_start(args, format);
-    int length = grown ? vasprintf(&text, format, args) : -1;
+    int length = vasprintf(&text, format, args);
     va_end(args);
-    if (length < 0)
-        faults->no_memory = true;
-    else
-        grown[faults->count] = (struct lds_fault){line, faults->count, text};
-    faults->count += length >= 0;
-}
-
-char *lds_fault_nearest(const char *word, const char *const *words, size_t count, const char *otherwise)
-{
-    char *text = NULL;
-    const char *near = lds_nearest(word, words, count);
-    int length =
-        near ? asprintf(&text, "'%.64s': is '%s' meant?", word, near) : asprintf(&text, "'%.64s'; %s", word, otherwise);
-    return length < 0 ? NULL : text;
+    size_t order = faults->count;
+    struct lds_fault *fault = length < 0 ? NULL : lds_grow(&faults->fault, &faults->count, sizeof *fault);
+    if (fault) {
+        *fault = (struct lds_fault){line, order, text};
+        return;
+    }
+    if (length >= 0)
+        free(text);
+    faults->no_memory = true;
 }
 
 enum { TOLD_MAX = 40 }; /* a file of another kind may have thousands */

@@ -21,9 +21,6 @@ struct lds_faults {
 
 void lds_fault(struct lds_faults *faults, int line, const char *format, ...) __attribute__((format(printf, 3, 4)));
 
-/* "'powr'; is 'power' meant?": text for a fault about a word and those that are known, to be freed; NULL: no memory. */
-char *lds_fault_nearest(const char *word, const char *const *words, size_t count, const char *otherwise);
-
 /* Moves the faults, sorted, to the end of the remarks as "path:line: text". false: no memory. */
 bool lds_faults_tell(struct lds_faults *faults, const char *path, struct lds_remarks *remarks);
 

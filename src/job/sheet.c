@@ -1,29 +1,16 @@
 /* Lines of a job sheet. */
-#include <ctype.h>
-#include <errno.h>
-#include <ini.h>
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "fail.h"
-#include "ini_line.h"
+#include "grow.h"
+#include "ini_file.h"
 #include "job/digest.h"
 #include "job/repeats.h"
 #include "job/sheet.h"
-#include "loadside/quantity.h"
 #include "safe_text.h"
-#include "text_file.h"
-
-static void unknown_section(struct lds_sheet_reading *reading, const char *name)
-{
-    const char *names[LDS_SHEET_SECTIONS];
-    for (int i = 0; i < LDS_SHEET_SECTIONS; i++)
-        names[i] = lds_sheet_section_name((enum lds_sheet_section)i);
-    char *text = lds_fault_nearest(name, names, LDS_SHEET_SECTIONS, "the sections are in docs/job-sheet.md");
-    lds_fault(&reading->faults, reading->line, "unknown section %s", text ? text : name);
-    free(text);
-}
 
 static bool add_capture(struct lds_sheet_reading *reading, const char *name)
 {
@@ -33,22 +20,20 @@ static bool add_capture(struct lds_sheet_reading *reading, const char *name)
                   LDS_SHEET_CAPTURES_MAX);
         return false;
     }
-    struct lds_sheet_capture *grown = realloc(sheet->capture, (sheet->captures + 1) * sizeof *grown);
     char *copy = lds_words_clean(name);
-    if (grown)
-        sheet->capture = grown;
-    if (!grown || !copy) {
+    struct lds_sheet_capture *one = copy ? lds_grow(&sheet->capture, &sheet->captures, sizeof *one) : NULL;
+    if (!one) {
         free(copy);
         reading->faults.no_memory = true;
         return false;
     }
-    grown[sheet->captures] = (struct lds_sheet_capture){.name = copy,
-                                                        .role = LDS_ROLE_UNKNOWN,
-                                                        .power_w = NAN,
-                                                        .frequency_hz = NAN,
-                                                        .repeat = 1,
-                                                        .line = reading->line};
-    lds_bench_init(&grown[sheet->captures++].bench);
+    *one = (struct lds_sheet_capture){.name = copy,
+                                      .role = LDS_ROLE_UNKNOWN,
+                                      .power_w = NAN,
+                                      .frequency_hz = NAN,
+                                      .repeat = 1,
+                                      .line = reading->line};
+    lds_bench_init(&one->bench);
     return true;
 }
 
@@ -65,129 +50,75 @@ static void begin_capture(struct lds_sheet_reading *reading, const char *name)
     reading->section = add_capture(reading, name) ? LDS_SHEET_CAPTURE : LDS_SHEET_NOWHERE;
 }
 
-/* name: what stands between the brackets, without blanks about it. */
-static void begin_section(struct lds_sheet_reading *reading, char *name)
+static enum lds_status unknown_section(const char *name, struct lds_error *error)
 {
+    const char *names[LDS_SHEET_SECTIONS];
+    char word[64]; /* the nearest of "capturs idle" is "capture" */
+    for (int i = 0; i < LDS_SHEET_SECTIONS; i++)
+        names[i] = lds_sheet_section_name((enum lds_sheet_section)i);
+    snprintf(word, sizeof word, "%.*s", (int)strcspn(name, " \t"), name);
+    return lds_ini_unknown("unknown section", word, names, LDS_SHEET_SECTIONS, "the sections are in docs/job-sheet.md",
+                           error);
+}
+
+static enum lds_status begin_section(void *context, const struct lds_ini_place *at, bool closed,
+                                     struct lds_error *error)
+{
+    struct lds_sheet_reading *reading = context;
+    const char *name = at->section;
     size_t word = strcspn(name, " \t");
+    reading->line = reading->section_line = at->line;
     reading->section = LDS_SHEET_NOWHERE;
-    reading->section_line = reading->line;
-    reading->begun = false;
+    if (!closed) /* the keys after it belong to whatever was meant */
+        return LDS_OK;
     reading->text = NULL;
     for (int i = 0; i < LDS_SHEET_CAPTURE; i++)
         if (strcmp(name, lds_sheet_section_name((enum lds_sheet_section)i)) == 0)
             reading->section = (enum lds_sheet_section)i;
     if (reading->section != LDS_SHEET_NOWHERE)
-        return;
-    if (word == strlen("capture") && strncmp(name, "capture", word) == 0) {
-        begin_capture(reading, name + word + strspn(name + word, " \t"));
-        return;
-    }
-    name[word] = '\0'; /* the nearest of "capturs idle" is "capture" */
-    unknown_section(reading, name);
+        return LDS_OK;
+    if (word != strlen("capture") || strncmp(name, "capture", word) != 0)
+        return unknown_section(name, error);
+    begin_capture(reading, name + word + strspn(name + word, " \t"));
+    return LDS_OK;
 }
 
-static bool begins_comment(const char *text)
-{
-    return *text == ';' || *text == '#';
-}
-
-/* Looks at a line before inih does, which tells neither where sections begin nor which lines it made nothing of. */
-static void look(struct lds_sheet_reading *reading, const char *line)
-{
-    static const char mark[] = "\xEF\xBB\xBF";
-    if (reading->line == 1 && strncmp(line, mark, strlen(mark)) == 0)
-        line += strlen(mark);
-    const char *start = line + strspn(line, " \t\r\n\v\f");
-    reading->indented = start > line && reading->begun;
-    reading->expects_line = 0;
-    if (!*start || begins_comment(start))
-        return;
-    const char *end = strchr(start, ']');
-    if (*start != '[' || reading->indented || !end) {
-        reading->expects_line = reading->line;
-        if (*start == '[' && !reading->indented) { /* keys after it belong to whatever was meant */
-            reading->section = LDS_SHEET_NOWHERE;
-            reading->section_line = reading->line;
-        }
-        return;
-    }
-    size_t length = (size_t)(end - start - 1);
-    char *name = strndup(start + 1 + strspn(start + 1, " \t"), length);
-    if (!name) {
-        reading->faults.no_memory = true;
-        return;
-    }
-    name[strcspn(name, "]")] = '\0';
-    for (length = strlen(name); length > 0 && isspace((unsigned char)name[length - 1]); length--)
-        name[length - 1] = '\0';
-    begin_section(reading, name);
-    free(name);
-}
-
-static void close_line(struct lds_sheet_reading *reading)
-{
-    if (reading->expects_line > 0)
-        lds_fault(&reading->faults, reading->expects_line,
-                  "is neither a section nor 'key = value'; see docs/job-sheet.md");
-    reading->expects_line = 0;
-}
-
-static char *next_line(char *text, int size, void *context)
+static enum lds_status take_key(void *context, const struct lds_ini_place *at, const char *name, const char *value,
+                                struct lds_error *error)
 {
     struct lds_sheet_reading *reading = context;
-    close_line(reading);
-    reading->line++;
-    enum lds_ini_line got = lds_ini_line_read(text, size, reading->file);
-    if (got == LDS_INI_END)
-        return NULL;
-    if (got == LDS_INI_TOO_LONG) {
-        lds_fault(&reading->faults, reading->line,
-                  "is longer than %d characters: go on in another line, indented, where text may; shorten it else",
-                  size - 2);
-        strcpy(text, "#\n"); /* the fault is told */
-        return text;
-    }
-    look(reading, text);
-    return text;
-}
-
-static int take_key(void *context, const char *section, const char *name, const char *value)
-{
-    struct lds_sheet_reading *reading = context;
-    (void)section; /* cut to 50 characters; reading->section is not */
-    reading->expects_line = 0;
     char *clean = lds_words_clean(value), *clean_name = lds_words_clean(name);
-    if (!clean || !clean_name)
-        reading->faults.no_memory = true;
-    else if (reading->indented)
+    enum lds_status status = clean && clean_name ? LDS_OK : lds_fail_memory(error, "a job sheet");
+    reading->line = at->line;
+    if (!status && at->indented)
         lds_sheet_go_on(reading, clean_name, clean);
-    else
+    else if (!status)
         lds_sheet_take(reading, clean_name, clean);
-    reading->begun = true;
     free(clean);
     free(clean_name);
-    return 1;
+    return status;
+}
+
+static void take_fault(void *context, int line, const char *text)
+{
+    struct lds_sheet_reading *reading = context;
+    lds_fault(&reading->faults, line, "%s", text);
 }
 
 static enum lds_status read_lines(struct lds_sheet_reading *reading, const char *path, struct lds_error *error)
 {
+    static const struct lds_ini_format format = {
+        .what = "the job sheet",
+        .name_one = "name one that can be read, or make one with 'loadside job --new FILE'",
+        .form = "'key = value'; see docs/job-sheet.md",
+        .shorten = "go on in another line, indented, where text may; shorten it else",
+        .section = begin_section,
+        .key = take_key,
+        .fault = take_fault};
     if (strcmp(path, "-") != 0 && lds_is_stream(path)) /* "-" is a file of that name here */
         return lds_fail(error, LDS_BAD_USE, "%s: is a pipe or a device; a job reads its files twice: name a file",
                         path);
-    enum lds_status opened = lds_text_file_open(path, "the job sheet",
-                                                "name one that can be read, or make one with 'loadside job --new FILE'",
-                                                &reading->file, error);
-    if (opened)
-        return opened;
-    errno = 0;
-    int line = ini_parse_stream(next_line, reading, take_key, reading);
-    bool failed = ferror(reading->file) != 0;
-    int why = errno;
-    fclose(reading->file);
-    close_line(reading);
-    if (failed)
-        return lds_fail(error, LDS_IO, "%s: the job sheet cannot be read: %s; name one that can", path, strerror(why));
-    return line < 0 ? lds_fail_memory(error, "a job sheet") : LDS_OK;
+    return lds_ini_read(path, &format, reading, error);
 }
 
 static void begin(struct lds_sheet_reading *reading, struct lds_sheet *sheet)

@@ -3,8 +3,6 @@
 #ifndef LDS_JOB_SHEET_H
 #define LDS_JOB_SHEET_H
 
-#include <stdio.h>
-
 #include "job/faults.h"
 #include "job/keys.h"
 
@@ -24,12 +22,7 @@ struct lds_sheet_reading {
     struct lds_sheet *sheet;
     struct lds_faults faults;
     struct lds_limits limits;
-    FILE *file;
-    int line;         /* being read */
-    int expects_line; /* the line that should hold a key and value and has not yet; 0: none */
-    bool begun;       /* a key stands in this section, which an indented line goes on with */
-    bool indented;
-    bool too_long;
+    int line; /* being read */
     enum lds_sheet_section section;
     int section_line;
     char **text; /* what an indented line goes on with; NULL: nothing */

@@ -53,7 +53,7 @@ static void write_key(FILE *out, const char *name, const char *value, const char
     fprintf(out, "%*s; %s%s%s\n", width < 26 ? 26 - width : 1, "", meaning, *unit ? ", in " : "", unit);
 }
 
-static void write_bench_key(FILE *out, const struct lds_bench_key *key)
+static void write_bench_key(FILE *out, const struct lds_ini_key *key)
 {
     char meaning[160];
     snprintf(meaning, sizeof meaning, "when empty: %s", key->fallback);
@@ -67,8 +67,8 @@ static void write_section(FILE *out, enum lds_sheet_section section)
     fprintf(out, "\n; %s\n[%s]\n", section_text[section], lds_sheet_section_name(section));
     for (size_t i = 0; i < count; i++)
         if (keys[i].section == section)
-            write_key(out, keys[i].name, "", keys[i].meaning, keys[i].unit);
-    const struct lds_bench_key *bench = lds_bench_keys(&count);
+            write_key(out, keys[i].is.name, "", keys[i].is.meaning, keys[i].is.unit);
+    const struct lds_ini_key *bench = lds_bench_keys(&count);
     for (size_t i = 0; section == LDS_SHEET_BENCH && i < count; i++)
         write_bench_key(out, &bench[i]);
 }
@@ -81,18 +81,17 @@ static void write_capture(FILE *out, const struct capture_row *row, bool first)
     if (row->note)
         fprintf(out, "; %s\n", row->note);
     for (size_t i = 0; i < count; i++) {
-        if (keys[i].section != LDS_SHEET_CAPTURE || (row->role[0] == 'c' && keys[i].kind == LDS_SHEET_WHEN))
+        const char *name = keys[i].is.name;
+        bool is_power = strcmp(name, "power") == 0, is_tone = strcmp(name, "frequency") == 0;
+        bool is_role = strcmp(name, "role") == 0, is_side = strcmp(name, "side") == 0;
+        if (keys[i].section != LDS_SHEET_CAPTURE || (is_side && row->role[0] == 'c') ||
+            ((is_power || is_tone) && row->role[0] != 's'))
             continue;
-        bool is_power = strcmp(keys[i].name, "power") == 0, is_tone = strcmp(keys[i].name, "frequency") == 0;
-        if ((is_power || is_tone) && row->role[0] != 's')
-            continue;
-        const char *value = keys[i].kind == LDS_SHEET_ROLE   ? row->role
-                            : keys[i].kind == LDS_SHEET_WHEN ? row->side
-                                                             : "";
+        const char *value = is_role ? row->role : is_side ? row->side : "";
         if (first)
-            write_key(out, keys[i].name, value, keys[i].meaning, keys[i].unit);
-        else if (value[0] || strcmp(keys[i].name, "file") == 0 || is_power)
-            fprintf(out, "%s =%s%s\n", keys[i].name, value[0] ? " " : "", value);
+            write_key(out, name, value, keys[i].is.meaning, keys[i].is.unit);
+        else if (value[0] || strcmp(name, "file") == 0 || is_power)
+            fprintf(out, "%s =%s%s\n", name, value[0] ? " " : "", value);
     }
 }
 

@@ -1,10 +1,12 @@
 /* Keys and values of a job sheet. */
 #include <ctype.h>
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "capture/bench_keys.h"
+#include "grow.h"
 #include "job/sheet.h"
 #include "loadside/quantity.h"
 
@@ -19,115 +21,44 @@ const struct lds_stated *lds_sheet_stated(const struct lds_sheet_reading *readin
 /* Remembers that the key was stated. value: what is to be taken later, or NULL. */
 static void remember(struct lds_sheet_reading *reading, const char *name, const char *value)
 {
-    struct lds_stated *grown = realloc(reading->stated, (reading->stateds + 1) * sizeof *grown);
     struct lds_stated one = {reading->section, reading->section_line, strdup(name), value ? strdup(value) : NULL,
                              reading->line};
-    if (grown)
-        reading->stated = grown;
-    if (!grown || !one.name || (value && !one.value)) {
-        free(one.name);
-        free(one.value);
-        reading->faults.no_memory = true;
+    struct lds_stated *kept =
+        one.name && (!value || one.value) ? lds_grow(&reading->stated, &reading->stateds, sizeof *kept) : NULL;
+    if (kept) {
+        *kept = one;
         return;
     }
-    grown[reading->stateds++] = one;
+    free(one.name);
+    free(one.value);
+    reading->faults.no_memory = true;
+}
+
+/* A fault of this line, or memory that ran out. */
+static void note(struct lds_sheet_reading *reading, const struct lds_error *error)
+{
+    if (error->status == LDS_NO_MEMORY)
+        reading->faults.no_memory = true;
+    else if (error->status)
+        lds_fault(&reading->faults, reading->line, "%s", error->message);
 }
 
 static void unknown_key(struct lds_sheet_reading *reading, const char *name)
 {
     const char *names[64];
+    char what[64];
     size_t count, all = 0, bench;
+    struct lds_error error = {0};
     const struct lds_sheet_key *keys = lds_sheet_keys(&count);
-    const struct lds_bench_key *bench_keys = lds_bench_keys(&bench);
+    const struct lds_ini_key *bench_keys = lds_bench_keys(&bench);
     for (size_t i = 0; i < count; i++)
         if (keys[i].section == reading->section)
-            names[all++] = keys[i].name;
+            names[all++] = keys[i].is.name;
     for (size_t i = 0; reading->section == LDS_SHEET_BENCH && i < bench && all < sizeof names / sizeof *names; i++)
         names[all++] = bench_keys[i].name;
-    char *text = lds_fault_nearest(name, names, all, "the keys are in docs/job-sheet.md");
-    lds_fault(&reading->faults, reading->line, "unknown key in [%s]: %s", lds_sheet_section_name(reading->section),
-              text ? text : name);
-    free(text);
-}
-
-static void set_text(struct lds_sheet_reading *reading, char **place, const char *value)
-{
-    free(*place);
-    *place = strdup(value);
-    if (!*place)
-        reading->faults.no_memory = true;
-}
-
-static bool is_date(const char *text)
-{
-    static const int days[] = {31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
-    static const char form[] = "dddd-dd-dd";
-    if (strlen(text) != strlen(form))
-        return false;
-    for (size_t i = 0; form[i]; i++)
-        if (form[i] == 'd' ? !isdigit((unsigned char)text[i]) : text[i] != form[i])
-            return false;
-    int year = atoi(text), month = atoi(text + 5), day = atoi(text + 8);
-    bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
-    return month >= 1 && month <= 12 && day >= 1 && day <= days[month - 1] - (month == 2 && !leap);
-}
-
-static void set_quantity(struct lds_sheet_reading *reading, const struct lds_sheet_key *key, double *place,
-                         const char *value)
-{
-    double number, minutes;
-    if (strcmp(key->unit, "s") == 0 && lds_quantity_parse(value, "min", &minutes))
-        number = 60.0 * minutes;
-    else if (!lds_quantity_parse(value, key->unit, &number)) {
-        lds_fault(&reading->faults, reading->line, "%s is '%.64s'; a number%s%s was expected", key->name, value,
-                  *key->unit ? " in " : "", key->unit);
-        return;
-    }
-    if ((key->above_low ? number > key->low : number >= key->low) && number <= key->high)
-        *place = number;
-    else
-        lds_fault(&reading->faults, reading->line, "%s is %.9g%s%s; %s %.9g and at most %.9g was expected", key->name,
-                  number, *key->unit ? " " : "", key->unit, key->above_low ? "more than" : "at least", key->low,
-                  key->high);
-}
-
-static void set_whole(struct lds_sheet_reading *reading, const struct lds_sheet_key *key, int *place, const char *value)
-{
-    double number;
-    if (lds_quantity_parse(value, "", &number) && number == floor(number) && number >= key->low && number <= key->high)
-        *place = (int)number;
-    else
-        lds_fault(&reading->faults, reading->line, "%s is '%.64s'; a whole number from %.0f to %.0f was expected",
-                  key->name, value, key->low, key->high);
-}
-
-/* The word's place in the list, or -1 after a fault. */
-static int word_of(struct lds_sheet_reading *reading, const char *name, const char *value, const char *const *words,
-                   int count, const char *expected)
-{
-    for (int i = 0; i < count; i++)
-        if (strcmp(value, words[i]) == 0)
-            return i;
-    char *text = lds_fault_nearest(value, words, (size_t)count, expected);
-    lds_fault(&reading->faults, reading->line, "%s is %s", name, text ? text : value);
-    free(text);
-    return -1;
-}
-
-static void set_role(struct lds_sheet_reading *reading, struct lds_sheet_capture *capture, const char *value)
-{
-    const char *words[] = {lds_role_name(LDS_ROLE_IDLE), lds_role_name(LDS_ROLE_SINE), lds_role_name(LDS_ROLE_CHAIN)};
-    int word = word_of(reading, "role", value, words, 3, "idle, sine or chain was expected");
-    if (word >= 0)
-        capture->role = (enum lds_role)word;
-}
-
-static void set_when(struct lds_sheet_reading *reading, struct lds_sheet_capture *capture, const char *value)
-{
-    const char *words[] = {lds_when_name(LDS_WHEN_BEFORE), lds_when_name(LDS_WHEN_AFTER)};
-    int word = word_of(reading, "side", value, words, 2, "before or after was expected");
-    if (word >= 0)
-        capture->when = word == 0 ? LDS_WHEN_BEFORE : LDS_WHEN_AFTER;
+    snprintf(what, sizeof what, "unknown key in [%s]:", lds_sheet_section_name(reading->section));
+    lds_ini_unknown(what, name, names, all, "the keys are in docs/job-sheet.md", &error);
+    note(reading, &error);
 }
 
 /* "channel 2": which one, 0 when the key is none. */
@@ -142,47 +73,19 @@ static int channel_of(const char *name)
 }
 
 /* base: the sheet or the capture that the key's offset counts from. */
-static void set(struct lds_sheet_reading *reading, const struct lds_sheet_key *key, void *base, const char *name,
+static void set(struct lds_sheet_reading *reading, const struct lds_ini_key *key, char *base, const char *name,
                 const char *value)
 {
-    void *place = (char *)base + key->offset;
-    switch (key->kind) {
-    case LDS_SHEET_LINES:
-        reading->text = place;
-        set_text(reading, place, value);
-        return;
-    case LDS_SHEET_DATE:
-        if (!is_date(value)) {
-            lds_fault(&reading->faults, reading->line, "date is '%.64s'; year-month-day was expected, as in 2026-05-17",
-                      value);
-            return;
-        }
-        set_text(reading, place, value);
-        return;
-    case LDS_SHEET_TEXT:
-        set_text(reading, place, value);
-        return;
-    case LDS_SHEET_QUANTITY:
-        set_quantity(reading, key, place, value);
-        return;
-    case LDS_SHEET_WHOLE:
-        set_whole(reading, key, place, value);
-        return;
-    case LDS_SHEET_RANGE:
-        if (!lds_band_parse(value, (double *)place, (double *)place + 1))
-            lds_fault(&reading->faults, reading->line,
-                      "%s is '%.64s'; two frequencies were expected, as in 20 Hz - 20 kHz", name, value);
-        return;
-    case LDS_SHEET_ROLE:
-        set_role(reading, base, value);
-        return;
-    case LDS_SHEET_WHEN:
-        set_when(reading, base, value);
-        return;
-    case LDS_SHEET_CHANNEL_NAME:
-        set_text(reading, (char **)place + channel_of(name), value);
-        return;
+    struct lds_error error = {0};
+    struct lds_ini_key own = *key;
+    if (key->kind == LDS_INI_OWN) { /* the name of a channel */
+        own.kind = LDS_INI_TEXT;
+        own.offset += (size_t)channel_of(name) * sizeof(char *);
     }
+    if (key->kind == LDS_INI_LINES)
+        reading->text = (char **)(void *)(base + key->offset);
+    lds_ini_set(&own, base, value, &error);
+    note(reading, &error);
 }
 
 static void take_known(struct lds_sheet_reading *reading, const char *name, const char *value)
@@ -190,14 +93,15 @@ static void take_known(struct lds_sheet_reading *reading, const char *name, cons
     size_t count;
     const struct lds_sheet_key *keys = lds_sheet_keys(&count);
     struct lds_sheet *sheet = reading->sheet;
-    void *base = reading->section == LDS_SHEET_CAPTURE ? (void *)&sheet->capture[sheet->captures - 1] : (void *)sheet;
+    char *base = reading->section == LDS_SHEET_CAPTURE ? (char *)&sheet->capture[sheet->captures - 1] : (char *)sheet;
     for (size_t i = 0; i < count; i++) {
-        bool meant = keys[i].kind == LDS_SHEET_CHANNEL_NAME ? channel_of(name) > 0 : strcmp(keys[i].name, name) == 0;
+        const struct lds_ini_key *key = &keys[i].is;
+        bool meant = key->kind == LDS_INI_OWN ? channel_of(name) > 0 : strcmp(key->name, name) == 0;
         if (keys[i].section != reading->section || !meant)
             continue;
         remember(reading, name, NULL);
-        if (*value || keys[i].kind == LDS_SHEET_LINES)
-            set(reading, &keys[i], base, name, value);
+        if (*value || key->kind == LDS_INI_LINES)
+            set(reading, key, base, name, value);
         return;
     }
     if (reading->section != LDS_SHEET_BENCH || !lds_bench_key_find(name))
@@ -223,10 +127,8 @@ static void take_part(struct lds_sheet_reading *reading, const char *name, const
     while (before > 0 && isspace((unsigned char)value[before - 1]))
         before--;
     after += strspn(after, " \t");
-    struct lds_part *grown = realloc(sheet->part, (sheet->parts + 1) * sizeof *grown);
-    if (grown) {
-        sheet->part = grown;
-        struct lds_part *part = &grown[sheet->parts++];
+    struct lds_part *part = lds_grow(&sheet->part, &sheet->parts, sizeof *part);
+    if (part) {
         *part = (struct lds_part){strdup(name), before > 0 ? strndup(value, before) : strdup("not fitted"),
                                   strdup(*after ? after : "not fitted")};
         if (part->name && part->before && part->after)
@@ -256,8 +158,9 @@ void lds_sheet_take(struct lds_sheet_reading *reading, const char *name, const c
         if (*value)
             take_part(reading, name, value);
     } else if (reading->section == LDS_SHEET_LIMITS) {
-        if (*value && lds_limits_add(&reading->limits, name, value, reading->line, &error))
-            lds_fault(&reading->faults, reading->line, "%s", error.message);
+        if (*value)
+            lds_limits_add(&reading->limits, name, value, reading->line, &error);
+        note(reading, &error);
     } else {
         take_known(reading, name, value);
     }

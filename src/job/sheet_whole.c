@@ -1,5 +1,6 @@
 /* What the lines of a sheet cannot show alone: benches, paths, captures that contradict each other. */
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -42,7 +43,7 @@ static void make_bench(struct lds_sheet_reading *reading, struct lds_bench *benc
             }
     for (size_t i = 0; i < reading->stateds; i++) {
         const struct lds_stated *stated = &reading->stated[i];
-        const struct lds_bench_key *key = stated->value && *stated->value ? lds_bench_key_find(stated->name) : NULL;
+        const struct lds_ini_key *key = stated->value && *stated->value ? lds_bench_key_find(stated->name) : NULL;
         if (key && lds_bench_key_set(bench, key, stated->value, reading->sheet->path, &error) != LDS_OK)
             lds_fault(&reading->faults, stated->line, "%s", error.message);
     }

@@ -66,12 +66,12 @@ static void read_response(struct lds_saved_reader *reader, const json_t *object,
 }
 
 /* The key of bench files that sets the same member, for its range. */
-static const struct lds_bench_key *key_at(size_t offset)
+static const struct lds_ini_key *key_at(size_t offset)
 {
     size_t count;
-    const struct lds_bench_key *keys = lds_bench_keys(&count);
+    const struct lds_ini_key *keys = lds_bench_keys(&count);
     for (size_t i = 0; i < count; i++)
-        if (keys[i].kind == LDS_BENCH_QUANTITY && keys[i].offset == offset)
+        if (keys[i].kind == LDS_INI_QUANTITY && keys[i].offset == offset)
             return &keys[i];
     return NULL;
 }
@@ -85,7 +85,7 @@ struct bench_member {
 static void read_quantity(struct lds_saved_reader *reader, const json_t *object, const struct bench_member *member,
                           struct lds_bench *bench)
 {
-    const struct lds_bench_key *key = key_at(member->offset);
+    const struct lds_ini_key *key = key_at(member->offset);
     double number = lds_saved_number(reader, object, member->name, key->low, key->high);
     if (isnan(number) ? member->stated : key->above_low && !(number > key->low))
         lds_saved_wrong(reader, member->name, isnan(number) ? "a number" : "above 0");

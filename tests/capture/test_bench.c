@@ -185,7 +185,7 @@ static void the_documentation_agrees(void **state)
 {
     (void)state;
     size_t count, row = 0;
-    const struct lds_bench_key *keys = lds_bench_keys(&count);
+    const struct lds_ini_key *keys = lds_bench_keys(&count);
     char path[512], line[1024], text[128];
     assert_non_null(getenv("DOCS"));
     snprintf(path, sizeof path, "%s/bench-file.md", getenv("DOCS"));

@@ -261,19 +261,19 @@ static void the_documentation_agrees(void **state)
         if (line[0] != '|')
             continue;
         cell(line, 1, text, sizeof text);
-        if (row == 0 && strcmp(text, keys[0].name) != 0)
+        if (row == 0 && strcmp(text, keys[0].is.name) != 0)
             continue;
         if (row == count)
             break;
-        assert_string_equal(text, keys[row].name);
+        assert_string_equal(text, keys[row].is.name);
         cell(line, 0, text, sizeof text);
         assert_string_equal(text, lds_sheet_section_name(keys[row].section));
         cell(line, 2, text, sizeof text);
-        assert_string_equal(text, keys[row].unit);
+        assert_string_equal(text, keys[row].is.unit);
         cell(line, 3, text, sizeof text);
-        assert_string_equal(text, keys[row].fallback);
+        assert_string_equal(text, keys[row].is.fallback);
         cell(line, 5, text, sizeof text);
-        assert_string_equal(text, keys[row].meaning);
+        assert_string_equal(text, keys[row].is.meaning);
         row++;
     }
     assert_int_equal(row, count);
