@@ -3,7 +3,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "report/comparison_plot.h"
 #include "report/figures.h"
 #include "report/plot.h"
 #include "report/series_cells.h"
@@ -60,7 +59,7 @@ static struct bar bar_of(const struct lds_plot_side *side, int channel, int orde
     return bar;
 }
 
-static int last_order(const struct lds_comparison_plot *plot)
+static int last_order(const struct lds_plot *plot)
 {
     double last = 0.0;
     for (int i = 0; i < 2; i++) {
@@ -73,7 +72,7 @@ static int last_order(const struct lds_comparison_plot *plot)
     return (int)last;
 }
 
-static bool has_harmonics(const struct lds_comparison_plot *plot)
+static bool has_harmonics(const struct lds_plot *plot)
 {
     bool found = false;
     for (int order = 2; order <= last_order(plot); order++)
@@ -82,9 +81,9 @@ static bool has_harmonics(const struct lds_comparison_plot *plot)
     return found;
 }
 
-static void write_harmonics_data(FILE *out, const struct lds_comparison_plot *plot)
+static void write_harmonics(FILE *out, const struct lds_plot *plot, int last)
 {
-    int last = last_order(plot), channel = plot->compared->channel;
+    int channel = plot->compared->channel;
     for (int i = 0; i < 2; i++) {
         fprintf(out, "%s# %s: place order level/dB from/dB to/dB, all re fundamental\nNaN NaN NaN NaN NaN\n",
                 i ? "\n\n" : "", plot->side[i].word);
@@ -93,10 +92,7 @@ static void write_harmonics_data(FILE *out, const struct lds_comparison_plot *pl
             if (bar.found == 0)
                 continue;
             fprintf(out, "%.6g %d %.6g ", order + offset[i], order, bar.db);
-            lds_plot_number(out, bar.low_db);
-            fputc(' ', out);
-            lds_plot_number(out, bar.high_db);
-            fputc('\n', out);
+            lds_plot_numbers(out, (const double[]){bar.low_db, bar.high_db}, 2);
         }
     }
     fputs("\n\n# not found above the noise: place order upper limit/dB\nNaN NaN NaN\n", out);
@@ -108,11 +104,12 @@ static void write_harmonics_data(FILE *out, const struct lds_comparison_plot *pl
         }
 }
 
-static void write_harmonics_script(FILE *out, const char *data, const struct lds_comparison_plot *plot)
+static void draw_harmonics(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
     double low = INFINITY, high = -INFINITY;
     bool limits = false, intervals = false;
     int last = last_order(plot);
+    write_harmonics(sheet->data, plot, last);
     for (int i = 0; i < 2; i++)
         for (int order = 2; order <= last; order++) {
             struct bar bar = bar_of(&plot->side[i], plot->compared->channel, order);
@@ -125,27 +122,21 @@ static void write_harmonics_script(FILE *out, const char *data, const struct lds
             intervals = intervals || isfinite(bar.high_db);
         }
     double bottom = 10.0 * floor(low / 10.0 - 0.8);
-    fprintf(out,
-            "set xrange [1.2:%.1f]\nset yrange [%.0f:%.0f]\nset xtics %d\n"
-            "set xlabel 'order of the harmonic' noenhanced\nset ylabel 'level re fundamental, dB' noenhanced\n"
-            "unset grid\nset grid ytics linecolor rgb '#dddddd' linetype 1 linewidth 0.5\n",
-            last + 0.8, bottom, 10.0 * ceil(high / 10.0 + 0.2), last > 30 ? 5 : 1);
+    fprintf(sheet->script, "set xrange [1.2:%.1f]\nset yrange [%.0f:%.0f]\nset xtics %d\n" LDS_PLOT_ORDERS, last + 0.8,
+            bottom, 10.0 * ceil(high / 10.0 + 0.2), last > 30 ? 5 : 1);
     for (int i = 0; i < 2; i++) {
-        fprintf(out, "%s'%s' index %d using 1:3:($1-%.2f):($1+%.2f):(%.0f):3 with boxxyerror %s title ",
-                i == 0 ? "plot " : ", ", data, i, half_bar, half_bar, bottom, bar_style[i]);
-        lds_plot_string(out, plot->side[i].all, 100);
+        lds_plot_curve(sheet, "'%s' index %d using 1:3:($1-%.2f):($1+%.2f):(%.0f):3 with boxxyerror %s title ",
+                       sheet->file, i, half_bar, half_bar, bottom, bar_style[i]);
+        lds_plot_string(sheet->script, plot->side[i].all, 100);
     }
     for (int i = 0; intervals && i < 2; i++)
-        fprintf(
-            out,
-            ", '' index %d using 1:4:(0):($5-$4) with vectors heads size 0.08,90 filled linewidth 1.5 linecolor rgb "
-            "'black' %s",
+        lds_plot_curve(
+            sheet,
+            "'' index %d using 1:4:(0):($5-$4) with vectors heads size 0.08,90 filled linewidth 1.5 linecolor "
+            "rgb 'black' %s",
             i, i == 0 ? "title '95 % interval'" : "notitle");
     if (limits)
-        fputs(", '' index 2 using 1:3 with points pointtype 10 pointsize 1.5 linewidth 1.5 linecolor rgb 'black' title "
-              "'not found, below this'",
-              out);
-    fputc('\n', out);
+        lds_plot_curve(sheet, "'' index 2 using 1:3" LDS_PLOT_LIMIT "'black' title 'not found, below this'");
 }
 
 /* ---- changes ---- */
@@ -164,7 +155,7 @@ static size_t drawn_of(const struct lds_compared_channel *compared)
     return count;
 }
 
-static bool has_changes(const struct lds_comparison_plot *plot)
+static bool has_changes(const struct lds_plot *plot)
 {
     return drawn_of(plot->compared) > 0;
 }
@@ -217,10 +208,9 @@ static int drawn_word(const struct lds_change *change)
 }
 
 /* One block a word; the open end of an interval lies beyond the axis. */
-static void write_changes_data(FILE *out, const struct lds_comparison_plot *plot)
+static void write_changes_data(FILE *out, const struct lds_compared_channel *compared,
+                               const struct lds_change *const *change)
 {
-    const struct lds_compared_channel *compared = plot->compared;
-    const struct lds_change **change = lds_changes_sorted(compared->change, compared->changes);
     double beyond = 10.0 * reach_of(compared);
     for (int word = 0; word < WORDS_DRAWN; word++) {
         fprintf(out, "%s# %s: row change/dB from/dB to/dB matters/dB key\nNaN NaN NaN NaN NaN\n", word ? "\n\n" : "",
@@ -240,18 +230,18 @@ static void write_changes_data(FILE *out, const struct lds_comparison_plot *plot
             row--;
         }
     }
-    free(change);
 }
 
-static void write_changes_script(FILE *out, const char *data, const struct lds_comparison_plot *plot)
+static void draw_changes(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
     const struct lds_compared_channel *compared = plot->compared;
     const struct lds_change **change = lds_changes_sorted(compared->change, compared->changes);
     size_t rows = drawn_of(compared), row = rows;
     bool present[WORDS_DRAWN] = {false};
     double reach = reach_of(compared);
+    write_changes_data(sheet->data, compared, change);
     fprintf(
-        out,
+        sheet->script,
         "set lmargin 40\nset rmargin 6\nset label 1 at screen 0.03, screen 0.96\nset label 2 at screen 0.03, screen "
         "0.92\nset label 3 at screen 0.03, screen 0.885\nset key at screen 0.03, screen 0.07 vertical maxrows 2 "
         "width 4\n"
@@ -264,34 +254,28 @@ static void write_changes_script(FILE *out, const char *data, const struct lds_c
         if (!is_drawn(change[i]))
             continue;
         lds_text_label(change[i]->key, NULL, label, sizeof label);
-        fprintf(out, "set label %zu ", row + 10);
-        lds_plot_string(out, label, 46);
-        fprintf(out, " at graph -0.01, first %zu right noenhanced\n", row);
+        fprintf(sheet->script, "set label %zu ", row + 10);
+        lds_plot_string(sheet->script, label, 46);
+        fprintf(sheet->script, " at graph -0.01, first %zu right noenhanced\n", row);
         present[drawn_word(change[i])] = true;
         row--;
     }
     free(change);
-    const char *between = "plot ", *title = "title 'smallest change that matters'";
-    for (int word = 0; word < WORDS_DRAWN; word++) {
-        if (!present[word])
-            continue;
-        fprintf(out,
-                "%s'%s' index %d using (0):1:(-$5):($5):($1-0.36):($1+0.36) with boxxyerror fillcolor rgb '" LDS_GREY
-                "' fillstyle solid 0.3 noborder %s",
-                between, data, word, title);
-        between = ", ";
-        title = "notitle";
-    }
     for (int word = 0; word < WORDS_DRAWN; word++)
         if (present[word])
-            fprintf(out,
-                    ", '%s' index %d using 3:1:($4-$3):(0) with vectors heads size graph 0.005,90 filled linewidth 1.5 "
-                    "linecolor rgb 'black' notitle, '' index %d using 2:1 with points %s title '%s'",
-                    data, word, word, drawn_as[word].style, drawn_as[word].title);
-    fputc('\n', out);
+            lds_plot_curve(sheet,
+                           "'%s' index %d using (0):1:(-$5):($5):($1-0.36):($1+0.36) with boxxyerror fillcolor rgb "
+                           "'" LDS_GREY "' fillstyle solid 0.3 noborder %s",
+                           sheet->file, word, sheet->curves > 0 ? "notitle" : "title 'smallest change that matters'");
+    for (int word = 0; word < WORDS_DRAWN; word++)
+        if (present[word])
+            lds_plot_curve(
+                sheet,
+                "'%s' index %d using 3:1:($4-$3):(0) with vectors heads size graph 0.005,90 filled linewidth "
+                "1.5 linecolor rgb 'black' notitle, '' index %d using 2:1 with points %s title '%s'",
+                sheet->file, word, word, drawn_as[word].style, drawn_as[word].title);
 }
 
-const struct lds_comparison_picture lds_picture_both_harmonics = {
-    "harmonics", "Harmonics before and after", has_harmonics, write_harmonics_data, write_harmonics_script, true};
-const struct lds_comparison_picture lds_picture_changes = {
-    "changes", "Changes", has_changes, write_changes_data, write_changes_script, true};
+const struct lds_picture lds_picture_both_harmonics = {"harmonics", "Harmonics before and after", has_harmonics,
+                                                       draw_harmonics, true};
+const struct lds_picture lds_picture_changes = {"changes", "Changes", has_changes, draw_changes, true};

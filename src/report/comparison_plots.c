@@ -6,35 +6,28 @@
 
 #include "fail.h"
 #include "loadside/report.h"
-#include "report/comparison_plot.h"
-#include "report/figures.h"
 #include "report/plot.h"
 #include "safe_text.h"
 
 struct drawing {
-    const struct lds_comparison_picture *picture;
-    const struct lds_comparison_plot *plot;
+    const struct lds_picture *picture;
+    const struct lds_plot *plot;
 };
 
-static void write_data(FILE *out, const void *context)
+static void draw_picture(struct lds_plot_sheet *sheet, const void *context)
 {
     const struct drawing *drawing = context;
+    const struct lds_plot *plot = drawing->plot;
     for (int i = 0; i < 2; i++) {
-        char *name = lds_words_escape(drawing->plot->side[i].name);
-        fprintf(out, "# %s\n", name ? name : "");
+        char *name = lds_words_escape(plot->side[i].name);
+        fprintf(sheet->data, "# %s\n", name ? name : "");
         free(name);
     }
-    if (drawing->plot->pair[1] > 0)
-        fprintf(out, "# channels: %d and %d\n", drawing->plot->pair[0], drawing->plot->pair[1]);
+    if (plot->pair[1] > 0)
+        fprintf(sheet->data, "# channels: %d and %d\n", plot->pair[0], plot->pair[1]);
     else
-        fprintf(out, "# channel: %d\n", drawing->plot->compared->channel);
-    drawing->picture->write_data(out, drawing->plot);
-}
-
-static void write_script(FILE *out, const char *data, const void *context)
-{
-    const struct drawing *drawing = context;
-    drawing->picture->write_script(out, data, drawing->plot);
+        fprintf(sheet->data, "# channel: %d\n", plot->compared->channel);
+    drawing->picture->draw(sheet, plot);
 }
 
 static const struct lds_channel *first_channel(struct lds_side side, int number, const char **file)
@@ -48,34 +41,36 @@ static const struct lds_channel *first_channel(struct lds_side side, int number,
     return NULL;
 }
 
-/* Captures of one name in two folders are told apart by their folders. */
-static bool fill_sides(struct lds_comparison_plot *plot, struct lds_side before, struct lds_side after)
+/* Captures of one name in two folders are told apart by their folders. The names are to be freed: name[0], name[1]. */
+static bool fill_sides(struct lds_plot *plot, const struct lds_side side[2], char *name[2], char *all[2])
 {
     static const char *const words[2] = {"before", "after"};
-    const struct lds_side sides[2] = {before, after};
     const char *file[2] = {"", ""};
+    bool enough = true;
     for (int i = 0; i < 2; i++)
         plot->side[i] = (struct lds_plot_side){
-            .word = words[i], .side = sides[i], .channel = first_channel(sides[i], plot->compared->channel, &file[i])};
-    bool alike = strcmp(lds_plot_base_name(file[0]), lds_plot_base_name(file[1])) == 0, enough = true;
+            .word = words[i], .side = side[i], .channel = first_channel(side[i], plot->compared->channel, &file[i])};
+    bool alike = strcmp(lds_plot_base_name(file[0]), lds_plot_base_name(file[1])) == 0;
     for (int i = 0; i < 2; i++) {
         char first[48] = "", others[48] = "";
-        const char *name = alike ? file[i] : lds_plot_base_name(file[i]);
-        if (sides[i].captures > 1) {
-            snprintf(first, sizeof first, ", the first of %zu", sides[i].captures);
-            snprintf(others, sizeof others, " and %zu more", sides[i].captures - 1);
+        const char *shown = alike ? file[i] : lds_plot_base_name(file[i]);
+        if (side[i].captures > 1) {
+            snprintf(first, sizeof first, ", the first of %zu", side[i].captures);
+            snprintf(others, sizeof others, " and %zu more", side[i].captures - 1);
         }
-        if (asprintf(&plot->side[i].name, "%s: %s%s", words[i], name, first) < 0)
-            plot->side[i].name = NULL;
-        if (asprintf(&plot->side[i].all, "%s: %s%s", words[i], name, others) < 0)
-            plot->side[i].all = NULL;
-        enough = enough && plot->side[i].name && plot->side[i].all;
+        if (asprintf(&name[i], "%s: %s%s", words[i], shown, first) < 0)
+            name[i] = NULL;
+        if (asprintf(&all[i], "%s: %s%s", words[i], shown, others) < 0)
+            all[i] = NULL;
+        plot->side[i].name = name[i];
+        plot->side[i].all = all[i];
+        enough = enough && name[i] && all[i];
     }
     return enough;
 }
 
-static enum lds_status draw(const struct lds_comparison_plot *plot, const struct lds_comparison_picture *picture,
-                            const char *folder, unsigned options, int *drawn, struct lds_error *error)
+static enum lds_status draw(const struct lds_plot_place *place, const struct lds_plot *plot,
+                            const struct lds_picture *picture)
 {
     char stem[48], tail[40];
     snprintf(stem, sizeof stem, "comparison-channel%d", plot->compared->channel);
@@ -85,30 +80,23 @@ static enum lds_status draw(const struct lds_comparison_plot *plot, const struct
         snprintf(tail, sizeof tail, ", channel %d", plot->compared->channel);
     if (!picture->wanted(plot))
         return LDS_OK;
-    const struct drawing drawing = {picture, plot};
-    bool all = picture->of_all;
-    const struct lds_plot_page page = {
-        .folder = folder,
-        .stem = stem,
-        .name = picture->name,
-        .title = picture->title,
-        .subject = all ? plot->side[0].all : plot->side[0].name,
-        .tail = tail,
-        .conditions = all ? plot->side[1].all : plot->side[1].name,
-        .write_data = write_data,
-        .write_script = write_script,
-        .context = &drawing,
-    };
-    return lds_plot_make(&page, options, drawn, error);
+    const struct lds_plot_page page = {.stem = stem,
+                                       .name = picture->name,
+                                       .title = picture->title,
+                                       .subject = picture->of_all ? plot->side[0].all : plot->side[0].name,
+                                       .tail = tail,
+                                       .conditions = picture->of_all ? plot->side[1].all : plot->side[1].name,
+                                       .draw = draw_picture,
+                                       .context = &(struct drawing){picture, plot}};
+    return lds_plot_make(place, &page);
 }
 
 /* Both sides of the series that the plot names, and its change. */
-static enum lds_status draw_one_series(const struct lds_comparison_plot *plot, const char *folder, unsigned options,
-                                       int *drawn, struct lds_error *error)
+static enum lds_status draw_one_series(const struct lds_plot_place *place, const struct lds_plot *plot)
 {
     const struct lds_series_kind *kind = plot->kind;
     bool bands = kind->match == LDS_MATCH_BANDS;
-    struct lds_comparison_picture both = lds_picture_both_series, change = lds_picture_change;
+    struct lds_picture both = lds_picture_both_series, change = lds_picture_change;
     char name[64], title[96], change_name[64], change_title[96];
     lds_plot_series_name(plot->key, "", name, sizeof name);
     lds_plot_series_name(plot->key, "-change", change_name, sizeof change_name);
@@ -119,13 +107,12 @@ static enum lds_status draw_one_series(const struct lds_comparison_plot *plot, c
     both.title = title;
     change.name = bands ? "density-change" : change_name;
     change.title = change_title;
-    enum lds_status status = draw(plot, &both, folder, options, drawn, error);
-    return status == LDS_OK ? draw(plot, &change, folder, options, drawn, error) : status;
+    enum lds_status status = draw(place, plot, &both);
+    return status == LDS_OK ? draw(place, plot, &change) : status;
 }
 
 /* Every series over an axis, of the channel and of the pairs whose second it is. */
-static enum lds_status draw_series(struct lds_comparison_plot *plot, const char *folder, unsigned options, int *drawn,
-                                   struct lds_error *error)
+static enum lds_status draw_series(const struct lds_plot_place *place, struct lds_plot *plot)
 {
     size_t kinds;
     const struct lds_series_kind *kind = lds_series_kinds(&kinds);
@@ -141,46 +128,48 @@ static enum lds_status draw_series(struct lds_comparison_plot *plot, const char 
             plot->pair[0] = first;
             plot->pair[1] = first > 0 ? plot->compared->channel : 0;
             snprintf(plot->key, sizeof plot->key, "%s%s", kind[k].key, pair);
-            status = draw_one_series(plot, folder, options, drawn, error);
+            status = draw_one_series(place, plot);
         }
     }
     return status;
 }
 
-static enum lds_status plot_channel(struct lds_comparison_plot *plot, const char *folder, unsigned options, int *drawn,
-                                    struct lds_error *error)
+static enum lds_status plot_channel(const struct lds_plot_place *place, struct lds_plot *plot)
 {
-    static const struct lds_comparison_picture *const pictures[] = {
-        &lds_picture_changes, &lds_picture_both_spectra, &lds_picture_both_densities, &lds_picture_both_harmonics};
+    static const struct lds_picture *const pictures[] = {&lds_picture_changes, &lds_picture_both_spectra,
+                                                         &lds_picture_both_densities, &lds_picture_both_harmonics};
     enum lds_status status = LDS_OK;
     for (size_t i = 0; status == LDS_OK && i < sizeof pictures / sizeof pictures[0]; i++)
-        status = draw(plot, pictures[i], folder, options, drawn, error);
-    return status == LDS_OK ? draw_series(plot, folder, options, drawn, error) : status;
+        status = draw(place, plot, pictures[i]);
+    return status == LDS_OK ? draw_series(place, plot) : status;
+}
+
+struct compared {
+    const struct lds_comparison *comparison;
+    struct lds_side side[2];
+};
+
+static enum lds_status plot_channels(const struct lds_plot_place *place, const void *context)
+{
+    const struct compared *compared = context;
+    enum lds_status status = LDS_OK;
+    for (size_t i = 0; status == LDS_OK && i < compared->comparison->channels; i++) {
+        struct lds_plot plot = {.compared = &compared->comparison->channel[i]};
+        char *name[2], *all[2];
+        status = fill_sides(&plot, compared->side, name, all) ? plot_channel(place, &plot)
+                                                              : lds_fail_memory(place->error, "the plots");
+        for (int s = 0; s < 2; s++) {
+            free(name[s]);
+            free(all[s]);
+        }
+    }
+    return status;
 }
 
 enum lds_status lds_comparison_plots(const struct lds_comparison *comparison, struct lds_side before,
                                      struct lds_side after, const char *folder, unsigned options, int *drawn,
                                      struct lds_error *error)
 {
-    *drawn = 0;
-    enum lds_status status = lds_plot_folder(folder, error);
-    struct lds_point_locale locale;
-    if (status != LDS_OK)
-        return status;
-    if (!lds_point_locale_enter(&locale))
-        return lds_fail_memory(error, "the plots");
-    *drawn = 1;
-    for (size_t i = 0; status == LDS_OK && i < comparison->channels; i++) {
-        struct lds_comparison_plot plot = {.compared = &comparison->channel[i]};
-        status = fill_sides(&plot, before, after) ? plot_channel(&plot, folder, options, drawn, error)
-                                                  : lds_fail_memory(error, "the plots");
-        for (int s = 0; s < 2; s++) {
-            free(plot.side[s].name);
-            free(plot.side[s].all);
-        }
-    }
-    lds_point_locale_leave(&locale);
-    if (status != LDS_OK)
-        *drawn = 0;
-    return status;
+    return lds_plot_all(&(struct lds_plot_place){folder, options, drawn, error}, plot_channels,
+                        &(struct compared){comparison, {before, after}});
 }

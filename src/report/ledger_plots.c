@@ -6,7 +6,6 @@
 
 #include "fail.h"
 #include "loadside/report.h"
-#include "report/figures.h"
 #include "report/ledger_parts.h"
 #include "report/plot.h"
 
@@ -38,7 +37,7 @@ static double seconds_of(const struct picture *picture, const struct lds_ledger_
 /* One block: the points of a channel before the work, or after it (and those that state no side). */
 static void write_block(FILE *out, const struct picture *picture, const struct lds_ledger_series *series, bool before)
 {
-    bool any = false;
+    size_t written = 0;
     fprintf(out, "# channel %d, %s: seconds since 1970, value, low, high, upper limit where there is no value/%s%s\n",
             series->channel, before ? "before" : "after", picture->prefix, series->unit);
     for (size_t i = 0; i < series->points; i++) {
@@ -47,28 +46,14 @@ static void write_block(FILE *out, const struct picture *picture, const struct l
         if ((point->when == LDS_WHEN_BEFORE) != before || !isfinite(seconds))
             continue;
         fprintf(out, "%.0f ", seconds);
-        lds_plot_number(out, value);
-        fputc(' ', out);
-        lds_plot_number(out, isfinite(point->low) ? point->low * picture->factor : value);
-        fputc(' ', out);
-        lds_plot_number(out, isfinite(point->high) ? point->high * picture->factor : value);
-        fputc(' ', out);
-        lds_plot_number(out, isfinite(value) ? (double)NAN : point->high * picture->factor);
-        fputc('\n', out);
-        any = true;
+        const double numbers[] = {value, isfinite(point->low) ? point->low * picture->factor : value,
+                                  isfinite(point->high) ? point->high * picture->factor : value,
+                                  isfinite(value) ? (double)NAN : point->high * picture->factor};
+        lds_plot_numbers(out, numbers, 4);
+        written++;
     }
-    if (!any)
-        fputs("NaN NaN NaN NaN NaN\n", out);
+    lds_plot_block_end(out, written, "NaN NaN NaN NaN NaN");
     fputs("\n\n", out);
-}
-
-static void write_data(FILE *out, const void *context)
-{
-    const struct picture *picture = context;
-    for (int i = 0; i < picture->channels; i++) {
-        write_block(out, picture, picture->series[i], true);
-        write_block(out, picture, picture->series[i], false);
-    }
 }
 
 /* Whether the block has anything to draw: values, or upper limits. */
@@ -107,47 +92,47 @@ static const struct {
 } style[] = {{LDS_BLUE, "1", 6, 7}, {LDS_VERMILION, "2", 4, 5}, {LDS_GREEN, "4", 8, 9}, {"black", "3", 12, 13}};
 enum { STYLES = sizeof style / sizeof style[0] };
 
-static void write_script(FILE *out, const char *data, const void *context)
+/* Before and after of one channel: values with their intervals, and limits where there are no values. */
+static void draw_channel(struct lds_plot_sheet *sheet, const struct picture *picture, int i)
+{
+    const struct lds_ledger_series *series = picture->series[i];
+    const char *colour = style[i % STYLES].colour;
+    char channel[48];
+    lds_series_channel(series, channel, sizeof channel);
+    if (has(picture, series, true, false))
+        lds_plot_curve(sheet,
+                       "'%s' index %d using 1:2:3:4 with yerrorbars pointtype %d pointsize 1.4 linewidth 1.5 linecolor "
+                       "rgb '%s' title '%s, before'",
+                       sheet->file, 2 * i, style[i % STYLES].hollow, colour, channel);
+    if (has(picture, series, false, false))
+        lds_plot_curve(sheet,
+                       "'%s' index %d using 1:2:3:4 with yerrorlines pointtype %d pointsize 1.4 linewidth 1.5 dashtype "
+                       "%s linecolor rgb '%s' title '%s, after'",
+                       sheet->file, 2 * i + 1, style[i % STYLES].filled, style[i % STYLES].dash, colour, channel);
+    for (int side = 0; side < 2; side++)
+        if (has(picture, series, side == 0, true))
+            lds_plot_curve(sheet,
+                           "'%s' index %d using 1:5 with points pointtype %d pointsize 1.6 linewidth 1.5 linecolor rgb "
+                           "'%s' title '%s, %s, at most'",
+                           sheet->file, 2 * i + side, side ? 11 : 10, colour, channel, side ? "after" : "before");
+}
+
+static void draw_history(struct lds_plot_sheet *sheet, const void *context)
 {
     const struct picture *picture = context;
-    const char *between = "plot ";
-    char label[200], channel[48];
-    write_dates(out, picture);
-    lds_series_label(picture->series[0], label, sizeof label);
-    char axis[256];
-    snprintf(axis, sizeof axis, "%s, %s%s", label, picture->prefix, picture->series[0]->unit);
-    fputs("set ylabel ", out);
-    lds_plot_string(out, axis, 70);
-    fputs(" noenhanced\nset offsets 0, 0, graph 0.08, graph 0.08\n", out);
+    char label[200], axis[256];
     for (int i = 0; i < picture->channels; i++) {
-        const struct lds_ledger_series *series = picture->series[i];
-        lds_series_channel(series, channel, sizeof channel);
-        if (has(picture, series, true, false)) {
-            fprintf(out,
-                    "%s'%s' index %d using 1:2:3:4 with yerrorbars pointtype %d pointsize 1.4 linewidth 1.5 linecolor "
-                    "rgb '%s' title '%s, before'",
-                    between, data, 2 * i, style[i % STYLES].hollow, style[i % STYLES].colour, channel);
-            between = ", ";
-        }
-        if (has(picture, series, false, false)) {
-            fprintf(out,
-                    "%s'%s' index %d using 1:2:3:4 with yerrorlines pointtype %d pointsize 1.4 linewidth 1.5 dashtype "
-                    "%s linecolor rgb '%s' title '%s, after'",
-                    between, data, 2 * i + 1, style[i % STYLES].filled, style[i % STYLES].dash,
-                    style[i % STYLES].colour, channel);
-            between = ", ";
-        }
-        for (int side = 0; side < 2; side++)
-            if (has(picture, series, side == 0, true)) {
-                fprintf(out,
-                        "%s'%s' index %d using 1:5 with points pointtype %d pointsize 1.6 linewidth 1.5 linecolor rgb "
-                        "'%s' title '%s, %s, at most'",
-                        between, data, 2 * i + side, side ? 11 : 10, style[i % STYLES].colour, channel,
-                        side ? "after" : "before");
-                between = ", ";
-            }
+        write_block(sheet->data, picture, picture->series[i], true);
+        write_block(sheet->data, picture, picture->series[i], false);
     }
-    fputc('\n', out);
+    write_dates(sheet->script, picture);
+    lds_series_label(picture->series[0], label, sizeof label);
+    snprintf(axis, sizeof axis, "%s, %s%s", label, picture->prefix, picture->series[0]->unit);
+    fputs("set ylabel ", sheet->script);
+    lds_plot_string(sheet->script, axis, 70);
+    fputs(" noenhanced\nset offsets 0, 0, graph 0.08, graph 0.08\n", sheet->script);
+    for (int i = 0; i < picture->channels; i++)
+        draw_channel(sheet, picture, i);
 }
 
 /* Whether the series goes into one picture with the first: all but the channel is the same. */
@@ -200,35 +185,33 @@ static void name_picture(const struct lds_ledger_series *series, size_t again, c
     snprintf(name, size, "%s%s%s%s%s-%s%s", lds_role_name(series->role), tone, power, load, rate, series->key, ordinal);
 }
 
-static enum lds_status draw(const struct picture *picture, size_t again, const char *folder, unsigned options,
-                            int *drawn, struct lds_error *error)
+static enum lds_status draw(const struct lds_plot_place *place, const struct picture *picture, size_t again)
 {
     char name[160], title[200], condition[128];
     name_picture(picture->series[0], again, name, sizeof name);
     lds_series_label(picture->series[0], title, sizeof title);
     lds_series_condition(picture->series[0], condition, sizeof condition);
     char *subject = lds_ledger_unit_words(&picture->history->unit);
-    if (!subject)
-        return lds_fail_memory(error, "the plots");
-    const struct lds_plot_page page = {.folder = folder,
-                                       .stem = "history",
+    const struct lds_plot_page page = {.stem = "history",
                                        .name = name,
                                        .title = title,
                                        .subject = subject,
                                        .tail = "",
                                        .conditions = condition,
-                                       .write_data = write_data,
-                                       .write_script = write_script,
+                                       .draw = draw_history,
                                        .context = picture};
-    enum lds_status status = lds_plot_make(&page, options, drawn, error);
+    enum lds_status status = subject ? lds_plot_make(place, &page) : lds_fail_memory(place->error, "the plots");
     free(subject);
     return status;
 }
 
-static enum lds_status draw_all(const struct lds_ledger_history *history, bool *done, const char *folder,
-                                unsigned options, int *drawn, struct lds_error *error)
+static enum lds_status draw_all(const struct lds_plot_place *place, const void *context)
 {
+    const struct lds_ledger_history *history = context;
     enum lds_status status = LDS_OK;
+    bool *done = calloc(history->series + 1, sizeof *done);
+    if (!done)
+        return lds_fail_memory(place->error, "the plots");
     for (size_t i = 0; status == LDS_OK && i < history->series; i++) {
         const struct lds_ledger_series *first = &history->serie[i];
         struct picture picture = {.history = history};
@@ -245,29 +228,14 @@ static enum lds_status draw_all(const struct lds_ledger_history *history, bool *
                 strcmp(history->serie[k].key, first->key) == 0 && lds_series_same_condition(&history->serie[k], first);
         choose_prefix(&picture);
         if (anything(&picture))
-            status = draw(&picture, again, folder, options, drawn, error);
+            status = draw(place, &picture, again);
     }
+    free(done);
     return status;
 }
 
 enum lds_status lds_history_plots(const struct lds_ledger_history *history, const char *folder, unsigned options,
                                   int *drawn, struct lds_error *error)
 {
-    *drawn = 0;
-    enum lds_status status = lds_plot_folder(folder, error);
-    if (status != LDS_OK)
-        return status;
-    struct lds_point_locale locale;
-    bool *done = calloc(history->series + 1, sizeof *done);
-    if (!done || !lds_point_locale_enter(&locale)) {
-        free(done);
-        return lds_fail_memory(error, "the plots");
-    }
-    *drawn = 1;
-    status = draw_all(history, done, folder, options, drawn, error);
-    lds_point_locale_leave(&locale);
-    free(done);
-    if (status != LDS_OK)
-        *drawn = 0;
-    return status;
+    return lds_plot_all(&(struct lds_plot_place){folder, options, drawn, error}, draw_all, history);
 }

@@ -4,6 +4,7 @@
 
 #include <stdio.h>
 
+#include "loadside/compare.h"
 #include "loadside/report.h"
 #include "loadside/series.h"
 
@@ -15,46 +16,88 @@
 #define LDS_GREEN "#009e73"
 #define LDS_GREY "#9aa5b0"
 
+/* Where pictures go. */
+struct lds_plot_place {
+    const char *folder;
+    unsigned options;
+    int *drawn; /* becomes 0 when there is no gnuplot: then there are no pictures, only data and scripts */
+    struct lds_error *error;
+};
+
+/* The files that a picture is written to. */
+struct lds_plot_sheet {
+    FILE *data, *script;
+    const char *file; /* name of the data file, in the folder */
+    int curves;       /* written so far */
+};
+
 /* One picture: files STEM-NAME.dat, .gp, .png and .svg in a folder. */
 struct lds_plot_page {
-    const char *folder;
     const char *stem, *name;
     const char *title;
     const char *subject, *tail; /* second line: cut when too long, and what always stands after it */
     const char *conditions;     /* third line */
-    void (*write_data)(FILE *out, const void *context);
-    /* Axes, and the plot command as the last line; frame and captions are set before. data: the data file's name. */
-    void (*write_script)(FILE *out, const char *data, const void *context);
+    /* Writes the data; axes, then the plot command. Frame and captions are set before. */
+    void (*draw)(struct lds_plot_sheet *sheet, const void *context);
     const void *context;
 };
 
-/* Writes data and script and, as long as *drawn is not 0, the pictures; *drawn becomes 0 when there is no gnuplot. */
-enum lds_status lds_plot_make(const struct lds_plot_page *page, unsigned options, int *drawn, struct lds_error *error);
+/* Writes data and script and, as long as *drawn is not 0, the pictures. */
+enum lds_status lds_plot_make(const struct lds_plot_place *place, const struct lds_plot_page *page);
+
+/* Makes the folder unless it is there, and draws all that goes into it; *place->drawn says whether there are pictures.
+ */
+enum lds_status lds_plot_all(const struct lds_plot_place *place,
+                             enum lds_status (*draw)(const struct lds_plot_place *place, const void *context),
+                             const void *context);
 
 /* Makes the folder unless it is there. */
 enum lds_status lds_plot_folder(const char *folder, struct lds_error *error);
 
-/* What is being drawn, and where. */
+/* The next curve of the plot command. */
+void lds_plot_curve(struct lds_plot_sheet *sheet, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+/* A side of a comparison; of a picture of one capture that. */
+struct lds_plot_side {
+    const char *word; /* "before", "after" */
+    struct lds_side side;
+    const struct lds_channel *channel; /* of the first capture that has it; NULL: none */
+    /* What the key calls it, "before: NAME, the first of 3", and a picture of all captures: "before: NAME and 2 more";
+     * of one capture its file, and its conditions. */
+    const char *name, *all;
+};
+
+/* What is being drawn. */
 struct lds_plot {
-    const struct lds_measurement *measurement;
-    const struct lds_channel *channel;
-    const char *folder;
-    const char *stem;                /* name of every file of this channel, before "-spectrum.gp" and the like */
-    const char *data;                /* name of the data file, in the folder */
-    const struct lds_series *series; /* that lds_picture_series is of */
+    struct lds_plot_side side[2];
+    const struct lds_compared_channel *compared; /* NULL: one capture */
+    const struct lds_series *series;             /* of one capture: that lds_picture_series is of */
+    /* Of a picture of any series compared: its kind, the pair that has it (0: the channel), its key in the comparison.
+     */
+    const struct lds_series_kind *kind;
+    int pair[2];
+    char key[64];
 };
 
 struct lds_picture {
-    const char *name;                                  /* "spectrum" */
-    const char *title;                                 /* "Spectrum" */
-    bool (*wanted)(const struct lds_channel *channel); /* whether there is anything to draw */
-    void (*write_data)(FILE *out, const struct lds_plot *plot);
-    /* Axes, and the plot command as the last line; the caller has set the frame and the captions. */
-    void (*write_script)(FILE *out, const struct lds_plot *plot);
+    const char *name, *title;                    /* "spectrum", "Spectrum"; NULL: of any series, named after it */
+    bool (*wanted)(const struct lds_plot *plot); /* whether there is anything to draw */
+    void (*draw)(struct lds_plot_sheet *sheet, const struct lds_plot *plot);
+    bool of_all; /* it shows what all captures of the sides say, not the first of each */
 };
 
 extern const struct lds_picture lds_picture_spectrum, lds_picture_density, lds_picture_harmonics, lds_picture_residual,
     lds_picture_mains, lds_picture_series;
+extern const struct lds_picture lds_picture_both_spectra, lds_picture_both_densities, lds_picture_both_series,
+    lds_picture_change, lds_picture_both_harmonics, lds_picture_changes;
+
+/* Curves that several pictures have. */
+#define LDS_PLOT_INTERVAL                                                                                              \
+    " using 1:3:4 with filledcurves fillcolor rgb '" LDS_GREY "' fillstyle solid 0.45 noborder title '95 %% interval"
+#define LDS_PLOT_LIMIT " with points pointtype 10 pointsize 1.5 linewidth 1.5 linecolor rgb "
+#define LDS_PLOT_ORDERS                                                                                                \
+    "set xlabel 'order of the harmonic' noenhanced\nset ylabel 'level re fundamental, dB' noenhanced\n"                \
+    "unset grid\nset grid ytics linecolor rgb '#dddddd' linetype 1 linewidth 0.5\n"
 
 /* Text as a gnuplot string in single quotes, in which gnuplot reads nothing but the quote itself. That stands between
  * double quotes of its own, joined by points: doubling it would be the documented way, but gnuplot 5.4 does not read a
@@ -76,7 +119,7 @@ double lds_plot_decibels(bool calibrated, double level);
 double lds_plot_drawn(enum lds_quantity quantity, bool calibrated, double number);
 
 /* The columns that are drawn of a curve and of the floor. */
-extern const int lds_plot_curve[2], lds_plot_floor[4];
+extern const int lds_plot_xy[2], lds_plot_floor[4];
 
 /* Rows of a data file: of each column its number, with its limits if it has some; one of unknowns where there are none,
  * since a block must not be empty, or the blocks after it change their numbers. */
@@ -96,11 +139,17 @@ void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calib
 void lds_plot_series_range(const struct lds_series *series, bool calibrated, double *low, double *high);
 void lds_plot_series_frame(FILE *out, const struct lds_series_kind *kind, bool calibrated, double low, double high);
 
-/* A logarithmic axis of frequency. */
+/* A logarithmic axis of frequency; the vertical axis of spectra, with room above in steps of 10 dB. */
 void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz);
+void lds_plot_spectrum_frame(FILE *out, bool volts, double low, double high, double room);
 
-/* A number for a data file: "NaN" when unknown, which gnuplot leaves out. */
+/* A row of a data file: "NaN" when a number is unknown, which gnuplot leaves out. */
 void lds_plot_number(FILE *out, double number);
+void lds_plot_numbers(FILE *out, const double *number, size_t count);
+
+/* A block with nothing written to it gets a row of unknowns: an empty block would change the numbers of those after it.
+ */
+void lds_plot_block_end(FILE *out, size_t written, const char *unknowns);
 
 /* The prefix that makes a number, the largest of many, one of 1 to 999, and the factor for it. */
 const char *lds_plot_prefix(double largest, double *factor);

@@ -3,12 +3,14 @@
 
 #include <errno.h>
 #include <math.h>
+#include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
 #include "fail.h"
+#include "report/figures.h"
 #include "report/whole_file.h"
 #include "safe_text.h"
 
@@ -42,6 +44,29 @@ void lds_plot_number(FILE *out, double number)
         fputs("NaN", out);
 }
 
+void lds_plot_numbers(FILE *out, const double *number, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        lds_plot_number(out, number[i]);
+        fputc(i + 1 < count ? ' ' : '\n', out);
+    }
+}
+
+void lds_plot_block_end(FILE *out, size_t written, const char *unknowns)
+{
+    if (written == 0)
+        fprintf(out, "%s\n", unknowns);
+}
+
+void lds_plot_curve(struct lds_plot_sheet *sheet, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    fputs(sheet->curves++ > 0 ? ", " : "plot ", sheet->script);
+    vfprintf(sheet->script, format, args);
+    va_end(args);
+}
+
 const char *lds_plot_base_name(const char *path)
 {
     const char *slash = path ? strrchr(path, '/') : NULL;
@@ -60,10 +85,11 @@ const char *lds_plot_prefix(double largest, double *factor)
     return prefixes[step];
 }
 
-static void write_frame(FILE *out, const struct lds_plot_page *page)
+/* base: "STEM-NAME", what the names of all its files begin with. */
+static void write_frame(FILE *out, const struct lds_plot_page *page, const char *base)
 {
     fprintf(out,
-            "# Draws %s-%s. Run it with gnuplot in the folder where it stands.\n"
+            "# Draws %s. Run it with gnuplot in the folder where it stands.\n"
             "reset\n"
             "set encoding utf8\n"
             "set lmargin 12\n"
@@ -76,85 +102,82 @@ static void write_frame(FILE *out, const struct lds_plot_page *page)
             "set key at graph 0, screen 0.07 left top horizontal Left reverse noenhanced\n"
             "set label 1 '%s' at graph 0, screen 0.96 left noenhanced font ',15'\n"
             "set label 2 ",
-            page->stem, page->name, page->title);
+            base, page->title);
     lds_plot_string(out, page->subject, CAPTION_COLUMNS - 15);
     fprintf(out, " . '%s' at graph 0, screen 0.92 left noenhanced\nset label 3 ", page->tail);
     lds_plot_string(out, page->conditions, CAPTION_COLUMNS);
-    fputs(" at graph 0, screen 0.885 left noenhanced\n", out);
+    fprintf(out,
+            " at graph 0, screen 0.885 left noenhanced\n"
+            "set terminal pngcairo size 1200,800 font 'sans,12' background rgb 'white' noenhanced\n"
+            "set output '%s.png'\n",
+            base);
 }
 
 /* The plot command is the script's last line, so that another terminal needs a replot alone. */
-static void write_pictures(FILE *out, const struct lds_plot_page *page, unsigned options)
+static void write_pictures(FILE *out, const char *base, unsigned options)
 {
     fprintf(out,
-            "set output '%s-%s.svg'\n"
+            "\nset output '%s.svg'\n"
             "set terminal svg size 960,640 font 'sans,15' background rgb 'white' noenhanced\n"
             "replot\n",
-            page->stem, page->name);
+            base);
     if (options & LDS_PLOT_PDF)
         fprintf(out,
-                "set output '%s-%s.pdf'\n"
+                "set output '%s.pdf'\n"
                 "set terminal pdfcairo size 24cm,16cm font 'sans,11' noenhanced\n"
                 "replot\n",
-                page->stem, page->name);
+                base);
     fputs("unset output\n", out);
 }
 
-static char *join(const char *folder, const char *stem, const char *name, const char *suffix)
+static char *join(const char *folder, const char *base, const char *suffix)
 {
     char *path = NULL;
-    if (asprintf(&path, "%s%s%s-%s.%s", folder ? folder : "", folder ? "/" : "", stem, name, suffix) < 0)
+    if (asprintf(&path, "%s%s%s.%s", folder ? folder : "", folder ? "/" : "", base, suffix) < 0)
         return NULL;
     return path;
 }
 
-static enum lds_status write_data_file(const struct lds_plot_page *page, struct lds_error *error)
+static enum lds_status open_file(struct lds_whole_file *file, const struct lds_plot_place *place, const char *base,
+                                 const char *suffix)
 {
-    char *path = join(page->folder, page->stem, page->name, "dat");
-    if (!path)
-        return lds_fail_memory(error, "the plots");
-    struct lds_whole_file file;
-    enum lds_status status = lds_whole_file_open(&file, path, error);
+    char *path = join(place->folder, base, suffix);
+    enum lds_status status =
+        path ? lds_whole_file_open(file, path, place->error) : lds_fail_memory(place->error, "the plots");
     free(path);
-    if (status != LDS_OK)
-        return status;
-    fprintf(file.out, "# %s\n", page->title);
-    page->write_data(file.out, page->context);
-    return lds_whole_file_commit(&file, error);
+    return status;
 }
 
-static enum lds_status write_script_file(const struct lds_plot_page *page, unsigned options, struct lds_error *error)
+static enum lds_status write_files(const struct lds_plot_place *place, const struct lds_plot_page *page,
+                                   const char *base)
 {
-    char *path = join(page->folder, page->stem, page->name, "gp"), *data = join(NULL, page->stem, page->name, "dat");
-    if (!path || !data) {
-        free(path);
-        free(data);
-        return lds_fail_memory(error, "the plots");
+    struct lds_whole_file data, script;
+    char *name = join(NULL, base, "dat");
+    enum lds_status status = name ? open_file(&data, place, base, "dat") : lds_fail_memory(place->error, "the plots");
+    if (status == LDS_OK && (status = open_file(&script, place, base, "gp")) != LDS_OK)
+        lds_whole_file_abandon(&data);
+    if (status == LDS_OK) {
+        struct lds_plot_sheet sheet = {.data = data.out, .script = script.out, .file = name};
+        fprintf(data.out, "# %s\n", page->title);
+        write_frame(script.out, page, base);
+        page->draw(&sheet, page->context);
+        write_pictures(script.out, base, place->options);
+        status = lds_whole_file_commit(&data, place->error);
+        if (status == LDS_OK)
+            status = lds_whole_file_commit(&script, place->error);
+        else
+            lds_whole_file_abandon(&script);
     }
-    struct lds_whole_file file;
-    enum lds_status status = lds_whole_file_open(&file, path, error);
-    free(path);
-    if (status != LDS_OK) {
-        free(data);
-        return status;
-    }
-    write_frame(file.out, page);
-    fprintf(file.out,
-            "set terminal pngcairo size 1200,800 font 'sans,12' background rgb 'white' noenhanced\n"
-            "set output '%s-%s.png'\n",
-            page->stem, page->name);
-    page->write_script(file.out, data, page->context);
-    free(data);
-    write_pictures(file.out, page, options);
-    return lds_whole_file_commit(&file, error);
+    free(name);
+    return status;
 }
 
 /* Half-drawn pictures do not stay. */
-static void remove_pictures(const struct lds_plot_page *page)
+static void remove_pictures(const char *folder, const char *base)
 {
     static const char *const suffixes[] = {"png", "svg", "pdf"};
     for (size_t i = 0; i < sizeof suffixes / sizeof suffixes[0]; i++) {
-        char *path = join(page->folder, page->stem, page->name, suffixes[i]);
+        char *path = join(folder, base, suffixes[i]);
         if (path)
             unlink(path);
         free(path);
@@ -175,42 +198,62 @@ static bool ends_with(const char *path, const char *end, size_t bytes)
 
 /* gnuplot does not tell of a full disk: whether the pictures end as theirs do, PNG with the chunk IEND (ISO/IEC 15948)
  * and SVG with the end of its root. */
-static bool is_whole(const struct lds_plot_page *page)
+static bool is_whole(const char *folder, const char *base)
 {
     static const char png[] = "IEND\xAE\x42\x60\x82", svg[] = "</svg>";
-    char *one = join(page->folder, page->stem, page->name, "png"),
-         *other = join(page->folder, page->stem, page->name, "svg");
+    char *one = join(folder, base, "png"), *other = join(folder, base, "svg");
     bool whole = one && other && ends_with(one, png, 8) && ends_with(other, svg, 6);
     free(one);
     free(other);
     return whole;
 }
 
-static enum lds_status draw(const struct lds_plot_page *page, int *drawn, struct lds_error *error)
+static enum lds_status draw(const struct lds_plot_place *place, const char *base)
 {
-    char *script = join(NULL, page->stem, page->name, "gp");
+    char *script = join(NULL, base, "gp");
     if (!script)
-        return lds_fail_memory(error, "the plots");
+        return lds_fail_memory(place->error, "the plots");
     bool ran = false;
-    enum lds_status status = lds_gnuplot_run(page->folder, script, &ran, error);
-    if (status == LDS_OK && ran && !is_whole(page))
-        status = lds_fail(error, LDS_IO,
+    enum lds_status status = lds_gnuplot_run(place->folder, script, &ran, place->error);
+    if (status == LDS_OK && ran && !is_whole(place->folder, base))
+        status = lds_fail(place->error, LDS_IO,
                           "gnuplot left half of a picture of %s: free some space, or choose another place", script);
     if (status != LDS_OK)
-        remove_pictures(page);
+        remove_pictures(place->folder, base);
     else if (!ran)
-        *drawn = 0;
+        *place->drawn = 0;
     free(script);
     return status;
 }
 
-enum lds_status lds_plot_make(const struct lds_plot_page *page, unsigned options, int *drawn, struct lds_error *error)
+enum lds_status lds_plot_make(const struct lds_plot_place *place, const struct lds_plot_page *page)
 {
-    enum lds_status status = write_data_file(page, error);
-    if (status == LDS_OK)
-        status = write_script_file(page, options, error);
-    if (status == LDS_OK && *drawn)
-        status = draw(page, drawn, error);
+    char *base = NULL;
+    if (asprintf(&base, "%s-%s", page->stem, page->name) < 0)
+        return lds_fail_memory(place->error, "the plots");
+    enum lds_status status = write_files(place, page, base);
+    if (status == LDS_OK && *place->drawn)
+        status = draw(place, base);
+    free(base);
+    return status;
+}
+
+enum lds_status lds_plot_all(const struct lds_plot_place *place,
+                             enum lds_status (*draw_each)(const struct lds_plot_place *place, const void *context),
+                             const void *context)
+{
+    struct lds_point_locale locale;
+    *place->drawn = 0;
+    enum lds_status status = lds_plot_folder(place->folder, place->error);
+    if (status == LDS_OK && !lds_point_locale_enter(&locale))
+        status = lds_fail_memory(place->error, "the plots");
+    if (status != LDS_OK)
+        return status;
+    *place->drawn = 1;
+    status = draw_each(place, context);
+    lds_point_locale_leave(&locale);
+    if (status != LDS_OK)
+        *place->drawn = 0;
     return status;
 }
 

@@ -35,7 +35,7 @@ void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calib
     lds_plot_rows(out, series, calibrated, 2, columns);
 }
 
-/* Rows without a value, whose limit stands alone. */
+/* Rows without a value, whose limit stands alone; how many there are. */
 static size_t write_limits(FILE *out, const struct lds_series *series, bool calibrated)
 {
     const struct lds_series_kind *kind = series->kind;
@@ -44,21 +44,12 @@ static size_t write_limits(FILE *out, const struct lds_series *series, bool cali
         struct lds_cell cell = lds_series_cell(series, i, kind->value);
         if (isfinite(cell.value) || !isfinite(cell.high))
             continue;
-        if (out)
-            fprintf(out, "%.9g %.9g\n", lds_series_value(series, i, kind->axis),
-                    lds_plot_drawn(kind->column[kind->value].quantity, calibrated, cell.high));
+        fprintf(out, "%.9g %.9g\n", lds_series_value(series, i, kind->axis),
+                lds_plot_drawn(kind->column[kind->value].quantity, calibrated, cell.high));
         written++;
     }
-    if (out && written == 0)
-        fputs("NaN NaN\n", out);
+    lds_plot_block_end(out, written, "NaN NaN");
     return written;
-}
-
-static void write_data(FILE *out, const struct lds_plot *plot)
-{
-    lds_plot_series_data(out, plot->series, plot->channel->calibrated);
-    fputs("\n\n# below the floor: upper limits\n", out);
-    write_limits(out, plot->series, plot->channel->calibrated);
 }
 
 void lds_plot_series_range(const struct lds_series *series, bool calibrated, double *low, double *high)
@@ -86,25 +77,24 @@ void lds_plot_series_frame(FILE *out, const struct lds_series_kind *kind, bool c
             lds_quantity_unit(kind->column[kind->value].quantity, calibrated));
 }
 
-static void write_script(FILE *out, const struct lds_plot *plot)
+static void draw(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
     const struct lds_series *series = plot->series;
-    bool calibrated = plot->channel->calibrated;
+    bool calibrated = plot->side->channel->calibrated;
     double first, last, low = INFINITY, high = -INFINITY;
+    lds_plot_series_data(sheet->data, series, calibrated);
+    fputs("\n\n# below the floor: upper limits\n", sheet->data);
+    size_t limits = write_limits(sheet->data, series, calibrated);
     lds_plot_ends(series, &first, &last);
-    lds_plot_axis(out, series->kind, calibrated, first, last);
+    lds_plot_axis(sheet->script, series->kind, calibrated, first, last);
     lds_plot_series_range(series, calibrated, &low, &high);
-    lds_plot_series_frame(out, series->kind, calibrated, low, high);
-    fprintf(out,
-            "plot '%s' index 0 using 1:3:4 with filledcurves fillcolor rgb '" LDS_GREY
-            "' fillstyle solid 0.45 noborder title '95 %% interval'"
-            ", '' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 2 title '%s'",
-            plot->data, series->kind->row_label);
-    if (write_limits(NULL, series, calibrated) > 0)
-        fputs(", '' index 1 using 1:2 with points pointtype 10 pointsize 1.5 linewidth 1.5 linecolor rgb "
-              "'" LDS_VERMILION "' title 'not found, below this'",
-              out);
-    fputc('\n', out);
+    lds_plot_series_frame(sheet->script, series->kind, calibrated, low, high);
+    lds_plot_curve(sheet, "'%s' index 0" LDS_PLOT_INTERVAL "'", sheet->file);
+    lds_plot_curve(sheet, "'' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 2 title '%s'",
+                   series->kind->row_label);
+    if (limits > 0)
+        lds_plot_curve(sheet,
+                       "'' index 1 using 1:2" LDS_PLOT_LIMIT "'" LDS_VERMILION "' title 'not found, below this'");
 }
 
-const struct lds_picture lds_picture_series = {NULL, NULL, NULL, write_data, write_script};
+const struct lds_picture lds_picture_series = {NULL, NULL, NULL, draw, false};

@@ -8,19 +8,15 @@
 #include "report/reading.h"
 #include "report/series_cells.h"
 
-static double decibels(const struct lds_plot *plot, double level)
+static bool has_spectrum(const struct lds_plot *plot)
 {
-    return lds_plot_decibels(plot->channel->calibrated, level);
+    return lds_channel_series(plot->side->channel, "spectrum")->rows > 1;
 }
 
-static bool has_spectrum(const struct lds_channel *channel)
+static bool has_density(const struct lds_plot *plot)
 {
-    return lds_channel_series(channel, "spectrum")->rows > 1;
-}
-
-static bool has_density(const struct lds_channel *channel)
-{
-    return lds_channel_series(channel, "density")->rows > 1 || lds_channel_series(channel, "floor")->rows > 1;
+    return lds_channel_series(plot->side->channel, "density")->rows > 1 ||
+           lds_channel_series(plot->side->channel, "floor")->rows > 1;
 }
 
 static bool is_seen(const struct lds_series *lines, size_t row)
@@ -37,10 +33,11 @@ static bool has_room(double frequency_hz, double *named_hz)
     return true;
 }
 
-const int lds_plot_curve[2] = {LDS_CURVE_X, LDS_CURVE_Y};
+const int lds_plot_xy[2] = {LDS_CURVE_X, LDS_CURVE_Y};
 const int lds_plot_floor[4] = {LDS_FLOOR_HZ, LDS_FLOOR_DENSITY, LDS_FLOOR_LOW_HZ, LDS_FLOOR_HIGH_HZ};
 
-static void write_lines(FILE *out, const struct lds_plot *plot, const struct lds_series *lines, bool named)
+/* Lines that were found; how many there are. */
+static size_t write_lines(FILE *out, const struct lds_series *lines, bool calibrated, bool named)
 {
     double named_hz = 0.0;
     size_t written = 0;
@@ -48,30 +45,16 @@ static void write_lines(FILE *out, const struct lds_plot *plot, const struct lds
         double frequency_hz = lds_series_value(lines, i, lines->kind->axis);
         if (!is_seen(lines, i))
             continue;
-        bool name = named && has_room(frequency_hz, &named_hz);
-        fprintf(out, "%.9g %.6g ", frequency_hz, decibels(plot, lds_series_value(lines, i, lines->kind->value)));
-        if (name)
+        fprintf(out, "%.9g %.6g ", frequency_hz,
+                lds_plot_decibels(calibrated, lds_series_value(lines, i, lines->kind->value)));
+        if (named && has_room(frequency_hz, &named_hz))
             fprintf(out, "\"%d\"\n", (int)lds_series_value(lines, i, LDS_LINE_ORDER));
         else
             fputs("\"\"\n", out);
         written++;
     }
-    if (written == 0) /* a block must not be empty, or the blocks after it change their numbers */
-        fputs("NaN NaN \"\"\n", out);
-}
-
-static void write_spectrum_data(FILE *out, const struct lds_plot *plot)
-{
-    const struct lds_channel *channel = plot->channel;
-    const char *unit = channel->calibrated ? "dBV" : "dBFS";
-    fprintf(out, "# frequency/Hz rms level of the bin/%s\n", unit);
-    lds_plot_rows(out, lds_channel_series(channel, "spectrum"), channel->calibrated, 2, lds_plot_curve);
-    fprintf(out, "\n\n# the tone and its harmonics: frequency/Hz level/%s order\n", unit);
-    write_lines(out, plot, lds_channel_series(channel, "harmonics"), true);
-    fprintf(out, "\n\n# mains orders: frequency/Hz level/%s order\n", unit);
-    write_lines(out, plot, lds_channel_series(channel, "mains"), false);
-    fprintf(out, "\n\n# other lines: frequency/Hz level/%s\n", unit);
-    write_lines(out, plot, lds_channel_series(channel, "spurs"), false);
+    lds_plot_block_end(out, written, "NaN NaN \"\"");
+    return written;
 }
 
 double lds_plot_decibels(bool calibrated, double level)
@@ -127,6 +110,18 @@ void lds_plot_ends(const struct lds_series *series, double *first, double *last)
     *last = lds_series_value(series, series->rows - 1, series->kind->axis);
 }
 
+void lds_plot_spectrum_frame(FILE *out, bool volts, double low, double high, double room)
+{
+    if (!(high > 0.0)) /* nothing but silence */
+        low = high = 1e-9;
+    fprintf(out,
+            "set yrange [%.0f:%.0f]\nset ylabel 'rms level of a bin, %s' noenhanced\n"
+            "set label 4 'lines read true; noise steps where the width of a bin changes' at graph 1, graph 1.02 right "
+            "noenhanced\n",
+            10.0 * floor(lds_plot_decibels(volts, low) / 10.0 - 0.5),
+            10.0 * ceil(lds_plot_decibels(volts, high) / 10.0 + room), volts ? "dBV" : "dBFS");
+}
+
 void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz)
 {
     fprintf(out,
@@ -140,59 +135,42 @@ void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz)
             first_hz, last_hz);
 }
 
-static size_t seen(const struct lds_series *lines)
+static void draw_spectrum(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
-    size_t number = 0;
-    for (size_t i = 0; i < lines->rows; i++)
-        number += is_seen(lines, i);
-    return number;
-}
-
-static void write_spectrum_script(FILE *out, const struct lds_plot *plot)
-{
-    const struct lds_channel *channel = plot->channel;
-    const struct lds_series *curve = lds_channel_series(channel, "spectrum");
+    const struct lds_channel *channel = plot->side->channel;
+    const struct lds_series *curve = lds_channel_series(channel, "spectrum"),
+                            *harmonics = lds_channel_series(channel, "harmonics"),
+                            *spurs = lds_channel_series(channel, "spurs");
+    bool volts = channel->calibrated;
+    const char *unit = volts ? "dBV" : "dBFS";
     double low, high, first_hz, last_hz;
+    fprintf(sheet->data, "# frequency/Hz rms level of the bin/%s\n", unit);
+    lds_plot_rows(sheet->data, curve, volts, 2, lds_plot_xy);
+    fprintf(sheet->data, "\n\n# the tone and its harmonics: frequency/Hz level/%s order\n", unit);
+    size_t orders = write_lines(sheet->data, harmonics, volts, true);
+    fprintf(sheet->data, "\n\n# mains orders: frequency/Hz level/%s order\n", unit);
+    size_t mains = write_lines(sheet->data, lds_channel_series(channel, "mains"), volts, false);
+    fprintf(sheet->data, "\n\n# other lines: frequency/Hz level/%s\n", unit);
+    write_lines(sheet->data, spurs, volts, false);
     lds_plot_range(curve, LDS_CURVE_Y, &low, &high);
     lds_plot_ends(curve, &first_hz, &last_hz);
-    const struct lds_series *harmonics = lds_channel_series(channel, "harmonics");
     for (size_t i = 0; i < harmonics->rows; i++)
         if (is_seen(harmonics, i))
             high = fmax(high, lds_series_value(harmonics, i, LDS_LINE_LEVEL));
-    if (!(high > 0.0)) /* nothing but silence */
-        low = high = 1e-9;
-    lds_plot_frequency_axis(out, fmax(first_hz, 5.0), last_hz);
-    fprintf(out, "set yrange [%.0f:%.0f]\n", 10.0 * floor(decibels(plot, low) / 10.0 - 0.5),
-            10.0 * ceil(decibels(plot, high) / 10.0 + 0.7));
-    fprintf(out, "set ylabel 'rms level of a bin, %s' noenhanced\n", channel->calibrated ? "dBV" : "dBFS");
-    fputs("set label 4 'lines read true; noise steps where the width of a bin changes' at graph 1, graph 1.02 right "
-          "noenhanced\n",
-          out);
-    fprintf(out, "plot '%s' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 1 title 'spectrum'",
-            plot->data);
-    if (seen(lds_channel_series(channel, "mains")) > 0)
-        fprintf(out,
-                ", '' index 2 using 1:2 with points pointtype 8 pointsize 1.1 linewidth 1.5 linecolor rgb '" LDS_GREEN
-                "' title 'mains orders'");
-    if (lds_channel_series(channel, "spurs")->rows > 0)
-        fprintf(out, ", '' index 3 using 1:2 with points pointtype 12 pointsize 1.5 linewidth 2 linecolor rgb 'black' "
-                     "title 'other lines'");
-    if (seen(harmonics) > 0)
-        fprintf(out, ", '' index 1 using 1:2 with points pointtype 7 pointsize 1.0 linecolor rgb '" LDS_VERMILION
-                     "' title 'tone and harmonics, with their order'"
-                     ", '' index 1 using 1:2:3 with labels offset character 0,0.9 noenhanced notitle");
-    fputc('\n', out);
-}
-
-static void write_density_data(FILE *out, const struct lds_plot *plot)
-{
-    const struct lds_channel *channel = plot->channel;
-    bool volts = channel->calibrated;
-    fprintf(out, "# frequency/Hz density with lines/%s\n", volts ? "(V/rtHz)" : "(dBFS in 1 Hz)");
-    lds_plot_rows(out, lds_channel_series(channel, "density"), volts, 2, lds_plot_curve);
-    fprintf(out, "\n\n# the floor: frequency/Hz density without lines/%s from/Hz to/Hz\n",
-            volts ? "(V/rtHz)" : "(dBFS in 1 Hz)");
-    lds_plot_rows(out, lds_channel_series(channel, "floor"), volts, 4, lds_plot_floor);
+    lds_plot_frequency_axis(sheet->script, fmax(first_hz, 5.0), last_hz);
+    lds_plot_spectrum_frame(sheet->script, volts, low, high, 0.7);
+    lds_plot_curve(sheet, "'%s' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 1 title 'spectrum'",
+                   sheet->file);
+    if (mains > 0)
+        lds_plot_curve(sheet, "'' index 2 using 1:2 with points pointtype 8 pointsize 1.1 linewidth 1.5 linecolor rgb "
+                              "'" LDS_GREEN "' title 'mains orders'");
+    if (spurs->rows > 0)
+        lds_plot_curve(sheet, "'' index 3 using 1:2 with points pointtype 12 pointsize 1.5 linewidth 2 linecolor rgb "
+                              "'black' title 'other lines'");
+    if (orders > 0)
+        lds_plot_curve(sheet, "'' index 1 using 1:2 with points pointtype 7 pointsize 1.0 linecolor rgb '" LDS_VERMILION
+                              "' title 'tone and harmonics, with their order'"
+                              ", '' index 1 using 1:2:3 with labels offset character 0,0.9 noenhanced notitle");
 }
 
 static bool is_noise_band(const struct lds_figure *figure)
@@ -233,26 +211,20 @@ static int write_bands(FILE *out, const struct lds_channel *channel)
     return rows;
 }
 
-/* Lowest and highest of the floor, or of the density where there is no floor. */
-static void floor_range(const struct lds_channel *channel, double *low, double *high)
+/* Lines stand far above the noise that this picture is about: it ends a good decade above the floor, or above the
+ * density where there is no floor, and says so. rows: of bands at its foot. */
+static void write_density_range(FILE *out, const struct lds_channel *channel, int rows)
 {
-    const struct lds_series *floor = lds_channel_series(channel, "floor");
-    if (floor->rows > 1)
-        lds_plot_range(floor, LDS_FLOOR_DENSITY, low, high);
-    else
-        lds_plot_range(lds_channel_series(channel, "density"), LDS_CURVE_Y, low, high);
-}
-
-/* Lines stand far above the noise that this picture is about: it ends a good decade above the floor, and says so. */
-static void write_density_range(FILE *out, const struct lds_plot *plot, int rows)
-{
+    const struct lds_series *floor_of = lds_channel_series(channel, "floor"),
+                            *density = lds_channel_series(channel, "density");
     double low, high, line_low, line_high;
-    floor_range(plot->channel, &low, &high);
+    lds_plot_range(density, LDS_CURVE_Y, &line_low, &line_high);
+    lds_plot_range(floor_of->rows > 1 ? floor_of : density,
+                   floor_of->rows > 1 ? (int)LDS_FLOOR_DENSITY : (int)LDS_CURVE_Y, &low, &high);
     if (!(high > 0.0))
         low = high = 1e-9;
-    lds_plot_range(lds_channel_series(plot->channel, "density"), LDS_CURVE_Y, &line_low, &line_high);
     double top = 12.0 * high, bottom = low / 4.0 / pow(2.0, rows);
-    if (plot->channel->calibrated)
+    if (channel->calibrated)
         fprintf(out, "set logscale y 10\nset mytics 10\nset yrange [%.3g:%.3g]\nset format y '%%.0s%%c'\nset micro\n",
                 bottom, top);
     else
@@ -261,12 +233,18 @@ static void write_density_range(FILE *out, const struct lds_plot *plot, int rows
         fputs("set label 4 'lines taller than the frame are cut off' at graph 1, graph 1.02 right noenhanced\n", out);
 }
 
-static void write_density_script(FILE *out, const struct lds_plot *plot)
+static void draw_density(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
-    const struct lds_channel *channel = plot->channel;
+    const struct lds_channel *channel = plot->side->channel;
     const struct lds_series *density = lds_channel_series(channel, "density"),
                             *floor = lds_channel_series(channel, "floor");
+    bool volts = channel->calibrated;
+    const char *unit = volts ? "(V/rtHz)" : "(dBFS in 1 Hz)";
     double first_hz = NAN, last_hz = NAN;
+    fprintf(sheet->data, "# frequency/Hz density with lines/%s\n", unit);
+    lds_plot_rows(sheet->data, density, volts, 2, lds_plot_xy);
+    fprintf(sheet->data, "\n\n# the floor: frequency/Hz density without lines/%s from/Hz to/Hz\n", unit);
+    lds_plot_rows(sheet->data, floor, volts, 4, lds_plot_floor);
     if (density->rows > 1)
         lds_plot_ends(density, &first_hz, &last_hz);
     else
@@ -275,31 +253,24 @@ static void write_density_script(FILE *out, const struct lds_plot *plot)
         first_hz = lds_series_value(floor, 0, LDS_FLOOR_LOW_HZ);
     if (first_hz > 10.0 && first_hz < 12.0) /* so that the first decade has its name */
         first_hz = 10.0;
-    lds_plot_frequency_axis(out, fmax(first_hz, 5.0), last_hz);
-    int rows = write_bands(out, channel);
-    write_density_range(out, plot, rows);
-    fprintf(out, "set ylabel 'noise density, %s' noenhanced\n", channel->calibrated ? "V/√Hz" : "dBFS in 1 Hz");
-    const char *between = "plot ";
-    if (density->rows > 1) {
-        fprintf(out, "%s'%s' index 0 using 1:2 with lines linecolor rgb '" LDS_GREY "' linewidth 1 title 'with lines'",
-                between, plot->data);
-        between = ", ";
-    }
-    if (floor->rows > 1) {
-        fprintf(out,
-                "%s'%s' index 1 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 3 title 'floor, lines out'",
-                between, plot->data);
-        between = ", ";
-    }
+    lds_plot_frequency_axis(sheet->script, fmax(first_hz, 5.0), last_hz);
+    int rows = write_bands(sheet->script, channel);
+    write_density_range(sheet->script, channel, rows);
+    fprintf(sheet->script, "set ylabel 'noise density, %s' noenhanced\n", volts ? "V/√Hz" : "dBFS in 1 Hz");
+    if (density->rows > 1)
+        lds_plot_curve(sheet,
+                       "'%s' index 0 using 1:2 with lines linecolor rgb '" LDS_GREY "' linewidth 1 title 'with lines'",
+                       sheet->file);
+    if (floor->rows > 1)
+        lds_plot_curve(sheet,
+                       "'%s' index 1 using 1:2 with lines linecolor rgb '" LDS_BLUE
+                       "' linewidth 3 title 'floor, lines out'",
+                       sheet->file);
     if (rows > 0)
-        fprintf(
-            out,
-            "%sNaN with lines linecolor rgb 'black' linewidth 1.5 title 'span of a band, with its noise, lines out'",
-            between);
-    fputc('\n', out);
+        lds_plot_curve(
+            sheet,
+            "NaN with lines linecolor rgb 'black' linewidth 1.5 title 'span of a band, with its noise, lines out'");
 }
 
-const struct lds_picture lds_picture_spectrum = {"spectrum", "Spectrum", has_spectrum, write_spectrum_data,
-                                                 write_spectrum_script};
-const struct lds_picture lds_picture_density = {"density", "Noise density", has_density, write_density_data,
-                                                write_density_script};
+const struct lds_picture lds_picture_spectrum = {"spectrum", "Spectrum", has_spectrum, draw_spectrum, false};
+const struct lds_picture lds_picture_density = {"density", "Noise density", has_density, draw_density, false};

@@ -6,7 +6,6 @@
 #include <strings.h>
 
 #include "fail.h"
-#include "report/figures.h"
 #include "report/plot.h"
 #include "report/text.h"
 #include "safe_text.h"
@@ -66,116 +65,96 @@ static void write_conditions(FILE *out, const struct lds_measurement *measuremen
         fprintf(out, ", %s", measurement->date);
 }
 
-/* What a page's writers are given. */
 struct drawing {
     const struct lds_picture *picture;
-    struct lds_plot plot;
+    const struct lds_plot *plot;
 };
 
-static void write_data(FILE *out, const void *context)
+static void draw(struct lds_plot_sheet *sheet, const void *context)
 {
     const struct drawing *drawing = context;
-    const char *file = drawing->plot.measurement->file;
-    char *name = lds_words_escape(file ? file : "");
-    fprintf(out, "# capture: %s\n# channel: %d\n", name ? name : "", drawing->plot.channel->channel);
+    const struct lds_plot_side *side = drawing->plot->side;
+    char *name = lds_words_escape(side->name);
+    fprintf(sheet->data, "# capture: %s\n# channel: %d\n", name ? name : "", side->channel->channel);
     free(name);
-    drawing->picture->write_data(out, &drawing->plot);
+    drawing->picture->draw(sheet, drawing->plot);
 }
 
-static void write_script(FILE *out, const char *data, const void *context)
+static enum lds_status plot_picture(const struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,
+                                    const struct lds_picture *picture)
 {
-    const struct drawing *drawing = context;
-    struct lds_plot plot = drawing->plot;
-    plot.data = data;
-    drawing->picture->write_script(out, &plot);
+    char of_channel[STEM_LONGEST + 64], tail[40];
+    snprintf(of_channel, sizeof of_channel, "%s-channel%d", stem, plot->side->channel->channel);
+    snprintf(tail, sizeof tail, ", channel %d", plot->side->channel->channel);
+    const struct lds_plot_page page = {.stem = of_channel,
+                                       .name = picture->name,
+                                       .title = picture->title,
+                                       .subject = lds_plot_base_name(plot->side->name),
+                                       .tail = tail,
+                                       .conditions = plot->side->all,
+                                       .draw = draw,
+                                       .context = &(struct drawing){picture, plot}};
+    return lds_plot_make(place, &page);
 }
 
-static enum lds_status draw(const struct drawing *drawing, const char *conditions, unsigned options, int *drawn,
-                            struct lds_error *error)
+/* The pictures of a channel; each of its series over an axis has one of its own. */
+static enum lds_status plot_channel(const struct lds_plot_place *place, struct lds_plot *plot, const char *stem)
 {
-    const struct lds_plot *plot = &drawing->plot;
-    char tail[40];
-    snprintf(tail, sizeof tail, ", channel %d", plot->channel->channel);
-    const struct lds_plot_page page = {
-        .folder = plot->folder,
-        .stem = plot->stem,
-        .name = drawing->picture->name,
-        .title = drawing->picture->title,
-        .subject = lds_plot_base_name(plot->measurement->file),
-        .tail = tail,
-        .conditions = conditions,
-        .write_data = write_data,
-        .write_script = write_script,
-        .context = drawing,
-    };
-    return lds_plot_make(&page, options, drawn, error);
-}
-
-/* Every series over an axis has a picture of its own. */
-static enum lds_status draw_series(const struct lds_plot *plot, const char *conditions, unsigned options, int *drawn,
-                                   struct lds_error *error)
-{
+    static const struct lds_picture *const pictures[] = {
+        &lds_picture_spectrum, &lds_picture_density, &lds_picture_harmonics, &lds_picture_residual, &lds_picture_mains};
+    const struct lds_channel *channel = plot->side->channel;
     enum lds_status status = LDS_OK;
-    for (size_t i = 0; status == LDS_OK && i < plot->channel->series_count; i++) {
-        const struct lds_series *series = &plot->channel->series[i];
+    for (size_t i = 0; status == LDS_OK && i < sizeof pictures / sizeof pictures[0]; i++)
+        if (pictures[i]->wanted(plot))
+            status = plot_picture(place, plot, stem, pictures[i]);
+    for (size_t i = 0; status == LDS_OK && i < channel->series_count; i++) {
+        const struct lds_series_kind *kind = channel->series[i].kind;
         char name[64], title[96];
-        if (series->kind->form != LDS_FORM_OVER_AXIS || series->rows < 2)
+        if (kind->form != LDS_FORM_OVER_AXIS || channel->series[i].rows < 2)
             continue;
-        lds_plot_series_name(series->kind->key, "", name, sizeof name);
-        snprintf(title, sizeof title, "%c%s", toupper((unsigned char)series->kind->label[0]), series->kind->label + 1);
-        struct lds_picture picture = lds_picture_series;
-        picture.name = name;
-        picture.title = title;
-        struct drawing drawing = {&picture, *plot};
-        drawing.plot.series = series;
-        status = draw(&drawing, conditions, options, drawn, error);
+        plot->series = &channel->series[i];
+        lds_plot_series_name(kind->key, "", name, sizeof name);
+        snprintf(title, sizeof title, "%c%s", toupper((unsigned char)kind->label[0]), kind->label + 1);
+        status =
+            plot_picture(place, plot, stem, &(struct lds_picture){name, title, NULL, lds_picture_series.draw, false});
     }
     return status;
 }
 
-static enum lds_status plot_channel(const struct lds_plot *plot, unsigned options, int *drawn, struct lds_error *error)
+struct captures {
+    const struct lds_measurement *measurement;
+    size_t count;
+};
+
+static enum lds_status plot_captures(const struct lds_plot_place *place, const void *context)
 {
-    static const struct lds_picture *const pictures[] = {
-        &lds_picture_spectrum, &lds_picture_density, &lds_picture_harmonics, &lds_picture_residual, &lds_picture_mains};
+    const struct captures *captures = context;
     enum lds_status status = LDS_OK;
-    struct lds_scrap conditions;
-    if (!lds_scrap_open(&conditions))
-        return lds_fail_memory(error, "the plots");
-    write_conditions(conditions.out, plot->measurement);
-    if (!lds_scrap_close(&conditions))
-        status = lds_fail_memory(error, "the plots");
-    for (size_t i = 0; status == LDS_OK && i < sizeof pictures / sizeof pictures[0]; i++)
-        if (pictures[i]->wanted(plot->channel))
-            status = draw(&(struct drawing){pictures[i], *plot}, conditions.text, options, drawn, error);
-    if (status == LDS_OK)
-        status = draw_series(plot, conditions.text, options, drawn, error);
-    free(conditions.text);
+    for (size_t i = 0; status == LDS_OK && i < captures->count; i++) {
+        const struct lds_measurement *measurement = &captures->measurement[i];
+        char stem[LDS_PLOT_STEM];
+        struct lds_scrap conditions;
+        lds_plot_stem(captures->measurement, i, stem, sizeof stem);
+        if (!lds_scrap_open(&conditions))
+            return lds_fail_memory(place->error, "the plots");
+        write_conditions(conditions.out, measurement);
+        if (!lds_scrap_close(&conditions))
+            return lds_fail_memory(place->error, "the plots");
+        for (size_t k = 0; status == LDS_OK && k < measurement->channels; k++) {
+            struct lds_plot plot = {.side = {{.side = {measurement, 1},
+                                              .channel = &measurement->channel[k],
+                                              .name = measurement->file ? measurement->file : "",
+                                              .all = conditions.text}}};
+            status = plot_channel(place, &plot, stem);
+        }
+        free(conditions.text);
+    }
     return status;
 }
 
 enum lds_status lds_report_plots(const struct lds_measurement *measurement, size_t count, const char *folder,
                                  unsigned options, int *drawn, struct lds_error *error)
 {
-    *drawn = 0;
-    enum lds_status status = lds_plot_folder(folder, error);
-    if (status != LDS_OK)
-        return status;
-    struct lds_point_locale locale;
-    if (!lds_point_locale_enter(&locale))
-        return lds_fail_memory(error, "the plots");
-    *drawn = 1;
-    for (size_t i = 0; status == LDS_OK && i < count; i++) {
-        char stem[LDS_PLOT_STEM], name[STEM_LONGEST + 64];
-        lds_plot_stem(measurement, i, stem, sizeof stem);
-        for (size_t k = 0; status == LDS_OK && k < measurement[i].channels; k++) {
-            const struct lds_channel *channel = &measurement[i].channel[k];
-            snprintf(name, sizeof name, "%s-channel%d", stem, channel->channel);
-            const struct lds_plot plot = {&measurement[i], channel, folder, name, NULL, NULL};
-            status = plot_channel(&plot, options, drawn, error);
-        }
-    }
-    lds_point_locale_leave(&locale);
-    if (status != LDS_OK)
-        *drawn = 0;
-    return status;
+    return lds_plot_all(&(struct lds_plot_place){folder, options, drawn, error}, plot_captures,
+                        &(struct captures){measurement, count});
 }
