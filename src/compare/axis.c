@@ -17,17 +17,11 @@ static const double EDGE_SAME = 1e-6; /* relative */
 static const double SHARE = 0.5;      /* of the false alarms allowed: the bands' degrees of freedom are known to some
                                        * percent only, and there are as many tests as bands */
 
-static void pool_sides(const struct lds_axis *axis, const struct lds_reading *reading, struct lds_pooled side[2])
-{
-    lds_pool(reading, axis->count[0], &side[0]);
-    lds_pool(reading + axis->count[0], axis->count[1], &side[1]);
-}
-
 /* Change of one band and its standard uncertainty, from the captures' own noise. */
 static void own_change(const struct lds_axis *axis, const struct lds_band *band, double *change, double *u)
 {
     struct lds_pooled side[2];
-    pool_sides(axis, band->reading, side);
+    lds_pool_sides(band->reading, axis->count, side);
     *change = side[1].mean.value - side[0].mean.value;
     *u = hypot(side[0].mean.u, side[1].mean.u);
 }
@@ -64,7 +58,7 @@ static void join(const struct lds_axis *axis, size_t first, size_t last, struct 
         joined[c].below /= all;
         joined[c].above /= all;
     }
-    pool_sides(axis, joined, side);
+    lds_pool_sides(joined, axis->count, side);
 }
 
 /* Chi-square degrees of freedom of a side. A scatter of u dB between captures adds (u ln 10/10)^2 to the variance of
@@ -93,7 +87,7 @@ static void change_of(const struct lds_axis *axis, size_t first, size_t last, st
 static unsigned hidden_sides(const struct lds_axis *axis, const struct lds_band *band)
 {
     struct lds_pooled side[2];
-    pool_sides(axis, band->reading, side);
+    lds_pool_sides(band->reading, axis->count, side);
     return (lds_is_hidden(&side[0]) ? 1u : 0u) | (lds_is_hidden(&side[1]) ? 2u : 0u);
 }
 

@@ -21,10 +21,9 @@ static const struct lds_series *series_of(const struct lds_axis *axis, const str
 static bool choose_with_series(const struct lds_axis *axis, struct lds_chosen *chosen)
 {
     bool ok = lds_chosen_room(chosen, axis->view);
-    for (int s = 0; ok && s < 2; s++)
-        for (int i = 0; i < axis->view->count[s]; i++)
-            if (series_of(axis, &axis->view->seen[s][i])->rows > 1)
-                chosen->seen[s][chosen->count[s]++] = &axis->view->seen[s][i];
+    for (int i = 0; ok && i < axis->view->all; i++)
+        if (series_of(axis, &axis->view->seen[i])->rows > 1)
+            lds_chosen_add(chosen, &axis->view->seen[i], NULL);
     return ok;
 }
 
@@ -33,16 +32,12 @@ static bool channel_differs(const struct lds_view *channel, const struct lds_cho
 {
     struct lds_chosen own;
     *ok = lds_chosen_room(&own, channel);
-    for (int s = 0; *ok && s < 2; s++)
-        for (int i = 0; i < chosen->count[s]; i++)
-            for (int k = 0; k < channel->count[s]; k++) {
-                const struct lds_seen *seen = &channel->seen[s][k];
-                const struct lds_figure *level = lds_seen_figure(seen, "level.rms");
-                if (seen->capture != chosen->seen[s][i]->capture || !level)
-                    continue;
-                own.figure[s][own.count[s]] = level;
-                own.seen[s][own.count[s]++] = seen;
-            }
+    for (int i = 0; *ok && i < channel->all; i++) {
+        const struct lds_figure *level = lds_seen_figure(&channel->seen[i], "level.rms");
+        for (int k = 0; level && k < chosen->all; k++)
+            if (channel->seen[i].capture == chosen->seen[k]->capture)
+                lds_chosen_add(&own, &channel->seen[i], level);
+    }
     bool differs = *ok && lds_not_comparable(channel, &own, "level.rms", lds_key_find("level.rms"), reason);
     lds_chosen_free(&own);
     return differs;
@@ -79,18 +74,16 @@ static bool choose(const struct lds_axis *axis, struct lds_chosen *chosen, bool 
 /* The one with the widest bands, or the fewest points, which others can be brought to. */
 static const struct lds_series *coarsest(const struct lds_axis *axis, const struct lds_chosen *chosen)
 {
-    const struct lds_series *coarsest = series_of(axis, chosen->seen[0][0]);
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < chosen->count[s]; i++) {
-            const struct lds_series *one = series_of(axis, chosen->seen[s][i]);
-            if (one->rows == 0 || coarsest->rows == 0)
-                continue;
-            bool coarser = axis->kind->match == LDS_MATCH_BANDS ? lds_series_value(one, 0, LDS_FLOOR_HIGH_HZ) >
-                                                                      lds_series_value(coarsest, 0, LDS_FLOOR_HIGH_HZ)
-                                                                : one->rows < coarsest->rows;
-            if (coarser)
-                coarsest = one;
-        }
+    const struct lds_series *coarsest = series_of(axis, chosen->seen[0]);
+    bool bands = axis->kind->match == LDS_MATCH_BANDS;
+    for (int i = 1; i < chosen->all; i++) {
+        const struct lds_series *one = series_of(axis, chosen->seen[i]);
+        if (one->rows == 0 || coarsest->rows == 0)
+            continue;
+        if (bands ? lds_series_value(one, 0, LDS_FLOOR_HIGH_HZ) > lds_series_value(coarsest, 0, LDS_FLOOR_HIGH_HZ)
+                  : one->rows < coarsest->rows)
+            coarsest = one;
+    }
     return coarsest;
 }
 
@@ -128,18 +121,16 @@ static bool read_point(const struct lds_series *series, const struct lds_band *b
 static bool read_band(const struct lds_axis *axis, const struct lds_chosen *chosen, const struct lds_series *from,
                       size_t row, struct lds_band *band)
 {
-    struct lds_reading *reading = band->reading;
     bool bands = axis->kind->match == LDS_MATCH_BANDS, read = true;
     band->x = lds_series_value(from, row, axis->kind->axis);
     band->from = bands ? lds_series_value(from, row, LDS_FLOOR_LOW_HZ) : band->x;
     band->to = bands ? lds_series_value(from, row, LDS_FLOOR_HIGH_HZ) : band->x;
     if (bands)
         band->x = sqrt(band->from * band->to);
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; read && i < chosen->count[s]; i++, reading++) {
-            const struct lds_series *series = series_of(axis, chosen->seen[s][i]);
-            read = bands ? read_power(series, band, reading) : read_point(series, band, reading);
-        }
+    for (int i = 0; read && i < chosen->all; i++) {
+        const struct lds_series *series = series_of(axis, chosen->seen[i]);
+        read = bands ? read_power(series, band, &band->reading[i]) : read_point(series, band, &band->reading[i]);
+    }
     return read;
 }
 
@@ -147,8 +138,8 @@ static bool read_band(const struct lds_axis *axis, const struct lds_chosen *chos
 static bool make_room(const struct lds_work *work, struct lds_axis *axis, const struct lds_chosen *chosen, size_t bands)
 {
     enum lds_family family = axis->kind->family;
-    for (int s = 0; s < 2; s++)
-        axis->captures += axis->count[s] = chosen->count[s];
+    axis->captures = chosen->all;
+    memcpy(axis->count, chosen->count, sizeof axis->count);
     axis->way.from_repeats = lds_repeats_tell(&work->scatter, family, axis->count);
     axis->way.u_rep = axis->way.from_repeats ? 0.0 : work->scatter.declared_db[family];
     bool db = strcmp(lds_series_change_unit(axis->kind), "dB") == 0;

@@ -21,15 +21,14 @@ bool lds_is_judged(const struct lds_key *row, const struct lds_figure *figure)
            !(strcmp(row->stem, "level.dc") == 0 && strcmp(figure->unit, "V") != 0);
 }
 
-static bool pool_side(const struct lds_chosen *chosen, int side, enum lds_scale scale, struct lds_pooled *pooled)
+static bool pool(const struct lds_chosen *chosen, enum lds_scale scale, struct lds_pooled side[2])
 {
-    int count = chosen->count[side];
-    struct lds_reading *reading = calloc((size_t)count, sizeof *reading);
+    struct lds_reading *reading = calloc((size_t)chosen->all, sizeof *reading);
     if (!reading)
         return false;
-    for (int i = 0; i < count; i++)
-        lds_reading_take(chosen->figure[side][i], scale, &reading[i]);
-    lds_pool(reading, count, pooled);
+    for (int i = 0; i < chosen->all; i++)
+        lds_reading_take(chosen->figure[i], scale, &reading[i]);
+    lds_pool_sides(reading, chosen->count, side);
     free(reading);
     return true;
 }
@@ -37,7 +36,7 @@ static bool pool_side(const struct lds_chosen *chosen, int side, enum lds_scale 
 /* The side's value as people read it: in the figure's unit, the mean of several taken on the scale of the change. */
 static double value_of(const struct lds_chosen *chosen, int side, const struct lds_pooled *pooled, enum lds_scale scale)
 {
-    const struct lds_figure *first = chosen->figure[side][0];
+    const struct lds_figure *first = chosen->figure[side ? chosen->count[0] : 0];
     if (chosen->count[side] == 1 || isnan(pooled->mean.value))
         return isnan(pooled->mean.value) ? (double)NAN : first->value;
     if (scale == LDS_SCALE_DB && strcmp(first->unit, "W") == 0)
@@ -52,16 +51,15 @@ static double value_of(const struct lds_chosen *chosen, int side, const struct l
 static double mean_seconds(const struct lds_chosen *chosen)
 {
     double sum = 0.0;
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < chosen->count[s]; i++)
-            sum += chosen->seen[s][i]->capture->seconds;
-    return sum / (chosen->count[0] + chosen->count[1]);
+    for (int i = 0; i < chosen->all; i++)
+        sum += chosen->seen[i]->capture->seconds;
+    return sum / chosen->all;
 }
 
 static void fill_fact(const struct lds_work *work, const struct lds_chosen *chosen, const char *key,
                       const struct lds_key *row, const struct lds_pooled pooled[2], struct lds_fact *fact)
 {
-    const struct lds_figure *figure = chosen->figure[0][0];
+    const struct lds_figure *figure = chosen->figure[0];
     bool judged = lds_is_judged(row, figure);
     struct lds_delta_way way = {.u_rep = judged ? lds_scatter_of(&work->scatter, chosen, key, row) : 0.0,
                                 .shared_bench = lds_bench_is_shared(chosen),
@@ -76,10 +74,10 @@ static bool add_change(struct lds_work *work, struct lds_part *part, const struc
                        const struct lds_chosen *chosen, const char *key, const struct lds_key *row)
 {
     struct lds_compared_channel *out = part->out;
-    const char *unit = chosen->figure[0][0]->unit;
+    const char *unit = chosen->figure[0]->unit;
     enum lds_scale scale = lds_scale_of(key, unit);
     struct lds_pooled pooled[2];
-    if (!pool_side(chosen, 0, scale, &pooled[0]) || !pool_side(chosen, 1, scale, &pooled[1]))
+    if (!pool(chosen, scale, pooled))
         return false;
     size_t facts = out->changes; /* as many as changes */
     struct lds_fact *fact = lds_grow(&part->change, &facts, sizeof *fact);
@@ -121,23 +119,21 @@ static bool compare_key(struct lds_work *work, struct lds_part *part, const stru
 }
 
 /* Was the key among the figures of an earlier capture? */
-static bool met_before(const struct lds_view *view, int side, int which, const char *key)
+static bool met_before(const struct lds_view *view, int which, const char *key)
 {
-    for (int s = 0; s <= side; s++)
-        for (int i = 0; i < (s < side ? view->count[s] : which); i++)
-            if (lds_seen_figure(&view->seen[s][i], key))
-                return true;
+    for (int i = 0; i < which; i++)
+        if (lds_seen_figure(&view->seen[i], key))
+            return true;
     return false;
 }
 
 bool lds_changes_find(struct lds_work *work, struct lds_part *part, const struct lds_view *view)
 {
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < view->count[s]; i++)
-            for (size_t f = 0; f < view->seen[s][i].figures; f++) {
-                const char *key = view->seen[s][i].figure[f].key;
-                if (!met_before(view, s, i, key) && !compare_key(work, part, view, key))
-                    return false;
-            }
+    for (int i = 0; i < view->all; i++)
+        for (size_t f = 0; f < view->seen[i].figures; f++) {
+            const char *key = view->seen[i].figure[f].key;
+            if (!met_before(view, i, key) && !compare_key(work, part, view, key))
+                return false;
+        }
     return true;
 }

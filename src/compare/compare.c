@@ -14,19 +14,21 @@
 
 /* ---- the sides ---- */
 
-/* The captures of a side, each file once. */
-static const struct lds_measurement **captures_of(struct lds_side side, int *count)
+/* The captures of both sides, each file once on a side. */
+static bool take_captures(const struct lds_side side[2], struct lds_captures *captures)
 {
-    const struct lds_measurement **list = calloc(side.captures ? side.captures : 1, sizeof(struct lds_measurement *));
-    *count = 0;
-    for (size_t i = 0; list && i < side.captures; i++) {
-        bool known = false;
-        for (int j = 0; j < *count; j++)
-            known = known || lds_same_capture(list[j], &side.measurement[i]);
-        if (!known)
-            list[(*count)++] = &side.measurement[i];
-    }
-    return list;
+    captures->list = calloc(side[0].captures + side[1].captures + 1, sizeof *captures->list);
+    for (int s = 0, first = 0; captures->list && s < 2; s++, first = captures->all)
+        for (size_t i = 0; i < side[s].captures; i++) {
+            bool known = false;
+            for (int k = first; k < captures->all; k++)
+                known = known || lds_same_capture(captures->list[k], &side[s].measurement[i]);
+            if (known)
+                continue;
+            captures->list[captures->all++] = &side[s].measurement[i];
+            captures->count[s]++;
+        }
+    return captures->list != NULL;
 }
 
 static char **files_of(struct lds_side side)
@@ -44,9 +46,10 @@ static char **files_of(struct lds_side side)
 
 static bool has_channel(const struct lds_work *work, int side, int channel)
 {
-    for (int i = 0; i < work->count[side]; i++)
-        for (size_t c = 0; c < work->capture[side][i]->channels; c++)
-            if (work->capture[side][i]->channel[c].channel == channel)
+    int first = side ? work->captures.count[0] : 0;
+    for (int i = first; i < first + work->captures.count[side]; i++)
+        for (size_t c = 0; c < work->captures.list[i]->channels; c++)
+            if (work->captures.list[i]->channel[c].channel == channel)
                 return true;
     return false;
 }
@@ -66,16 +69,16 @@ static bool make_parts(struct lds_work *work)
     for (int c = 0; c < count; c++) {
         out->channel[c].channel = channels[c];
         work->part[c].out = &out->channel[c];
-        if (!lds_view_open(&work->part[c].view, work->capture, work->count, (const int[2]){channels[c], 0}))
+        if (!lds_view_open(&work->part[c].view, &work->captures, (const int[2]){channels[c], 0}))
             return false;
-        out->channel[c].calibrated = work->part[c].view.seen[LDS_AFTER][0].channel->calibrated;
+        out->channel[c].calibrated = work->part[c].view.seen[work->part[c].view.count[0]].channel->calibrated;
     }
     work->pair = calloc((size_t)(count * count) + 1, sizeof *work->pair);
     for (int a = 0; work->pair && a < count; a++)
         for (int b = a + 1; b < count; b++) {
             struct lds_pair_part *pair = &work->pair[work->pairs++];
             *pair = (struct lds_pair_part){.of = {&work->part[a], &work->part[b]}};
-            if (!lds_view_open(&pair->view, work->capture, work->count, (const int[2]){channels[a], channels[b]}))
+            if (!lds_view_open(&pair->view, &work->captures, (const int[2]){channels[a], channels[b]}))
                 return false;
         }
     return work->pair != NULL;
@@ -159,7 +162,7 @@ static enum lds_status refuse_empty(const struct lds_work *work, struct lds_erro
 {
     static const char *const name[2] = {"before", "after"};
     for (int s = 0; s < 2; s++)
-        if (work->count[s] == 0)
+        if (work->captures.count[s] == 0)
             return lds_fail(error, LDS_BAD_INPUT, "no capture on the side \"%s\": a comparison needs one on each",
                             name[s]);
     return LDS_OK;
@@ -175,7 +178,7 @@ static enum lds_status refuse_unusable(const struct lds_work *work, struct lds_e
     for (size_t c = 0; c < work->out->channels; c++) {
         const struct lds_compared_channel *channel = &work->out->channel[c];
         changes += channel->changes;
-        const struct lds_seen *seen = &work->part[c].view.seen[LDS_AFTER][0];
+        const struct lds_seen *seen = &work->part[c].view.seen[work->part[c].view.count[0]];
         if (!why && channel->not_compared > 0)
             why = channel->not_compared_why[0].reason;
         for (size_t i = 0; !why && i < seen->absents; i++)
@@ -231,8 +234,7 @@ static void free_work(struct lds_work *work)
     for (size_t p = 0; p < work->pairs; p++)
         lds_view_free(&work->pair[p].view);
     free(work->pair);
-    free((void *)work->capture[0]);
-    free((void *)work->capture[1]);
+    free((void *)work->captures.list);
 }
 
 enum lds_status lds_compare(struct lds_side before, struct lds_side after, const struct lds_compare_options *options,
@@ -240,16 +242,14 @@ enum lds_status lds_compare(struct lds_side before, struct lds_side after, const
 {
     *comparison = (struct lds_comparison){0};
     struct lds_work work = {.options = options, .out = comparison};
-    work.capture[0] = captures_of(before, &work.count[0]);
-    work.capture[1] = captures_of(after, &work.count[1]);
     enum lds_status status = LDS_OK;
-    if (!work.capture[0] || !work.capture[1])
+    if (!take_captures((const struct lds_side[2]){before, after}, &work.captures))
         status = lds_fail_memory(error, "the captures");
     if (status == LDS_OK)
         status = refuse_empty(&work, error);
     if (status == LDS_OK) {
-        work.repeats = work.count[0] >= LDS_REPEATS && work.count[1] >= LDS_REPEATS;
-        lds_scatter_find(options, work.capture, work.count, work.repeats, &work.scatter);
+        work.repeats = work.captures.count[0] >= LDS_REPEATS && work.captures.count[1] >= LDS_REPEATS;
+        lds_scatter_find(options, &work.captures, work.repeats, &work.scatter);
         comparison->before_file = files_of(before);
         comparison->after_file = files_of(after);
         comparison->before_files = comparison->before_file ? before.captures : 0;

@@ -46,8 +46,8 @@ static const struct lds_figure *figure_in(const struct lds_seen *seen, const cha
 static bool after_figure(const struct lds_part *part, const char *key, struct lds_figure *figure)
 {
     int count = 0;
-    for (int i = 0; i < part->view.count[LDS_AFTER]; i++) {
-        const struct lds_figure *one = figure_in(&part->view.seen[LDS_AFTER][i], key);
+    for (int i = part->view.count[LDS_BEFORE]; i < part->view.all; i++) {
+        const struct lds_figure *one = figure_in(&part->view.seen[i], key);
         if (!one)
             continue;
         if (count++ == 0) {
@@ -64,13 +64,13 @@ static bool after_figure(const struct lds_part *part, const char *key, struct ld
 
 static const char *why_absent(const struct lds_part *part, const char *key)
 {
-    for (int i = 0; i < part->view.count[LDS_AFTER]; i++) {
-        const char *reason = lds_channel_absent(part->view.seen[LDS_AFTER][i].channel, key);
+    for (int i = part->view.count[LDS_BEFORE]; i < part->view.all; i++) {
+        const char *reason = lds_channel_absent(part->view.seen[i].channel, key);
         if (reason)
             return reason;
     }
-    for (int i = 0; i < part->view.count[LDS_AFTER]; i++) {
-        const struct lds_seen *seen = &part->view.seen[LDS_AFTER][i];
+    for (int i = part->view.count[LDS_BEFORE]; i < part->view.all; i++) {
+        const struct lds_seen *seen = &part->view.seen[i];
         for (size_t p = 0; p < seen->capture->pairs; p++)
             for (size_t k = 0; k < seen->capture->pair[p].absents; k++)
                 if (seen->capture->pair[p].channels[1] == seen->channel->channel &&

@@ -77,7 +77,7 @@ static struct spur spur_of(const struct lds_series *spurs, size_t row)
 
 static struct spur spur_at(const struct lds_seen *seen, double frequency_hz)
 {
-    const struct lds_series *spurs = lds_channel_series(seen->channel, "spurs");
+    const struct lds_series *spurs = lds_seen_series(seen, "spurs");
     struct spur nearest = {NAN, NAN, NAN, NULL};
     double least = tolerance_hz(seen->capture, frequency_hz);
     for (size_t i = 0; i < spurs->rows; i++) {
@@ -107,7 +107,7 @@ static struct lds_reading read_named(const struct lds_seen *seen, double frequen
     struct lds_reading reading = unread();
     double least = tolerance_hz(seen->capture, frequency_hz);
     for (int k = 0; k < 2; k++) {
-        const struct lds_series *lines = lds_channel_series(seen->channel, named[k]);
+        const struct lds_series *lines = lds_seen_series(seen, named[k]);
         for (size_t i = 0; i < lines->rows; i++) {
             struct lds_cell level = lds_series_cell(lines, i, LDS_LINE_LEVEL);
             if (!isnan(level.value) && fabs(lds_series_value(lines, i, LDS_LINE_HZ) - frequency_hz) <= least)
@@ -146,7 +146,7 @@ static bool add_line(const struct line_question *q, const struct lds_pooled pool
                                 .from_repeats = lds_repeats_tell(&q->work->scatter, q->kind->family, q->chosen->count)};
     lds_fact_make(&pooled[0], &pooled[1], way,
                   judged ? lds_matters_of_family(q->work->options, q->kind->family) : (double)NAN,
-                  q->chosen->seen[0][0]->capture->seconds, fact);
+                  q->chosen->seen[0]->capture->seconds, fact);
     line->kind = q->kind;
     line->order = q->order;
     line->frequency_hz = q->frequency_hz;
@@ -165,12 +165,10 @@ static bool pool_and_add(const struct line_question *q, const struct lds_reading
                          const char *origin)
 {
     struct lds_pooled pooled[2];
-    int count = q->chosen->count[0] + q->chosen->count[1];
-    for (int i = 0; i < count; i++)
+    for (int i = 0; i < q->chosen->all; i++)
         if (!is_read(&reading[i]))
             return true; /* not covered by one of the captures */
-    lds_pool(reading, q->chosen->count[0], &pooled[0]);
-    lds_pool(reading + q->chosen->count[0], q->chosen->count[1], &pooled[1]);
+    lds_pool_sides(reading, q->chosen->count, pooled);
     if (isnan(pooled[0].mean.value) && isnan(pooled[1].mean.value))
         return true;
     return add_line(q, pooled, judged, origin);
@@ -185,40 +183,37 @@ static double bench_u_db(const struct lds_seen *seen)
 static bool compare_order(struct line_question *q, struct lds_reading *reading)
 {
     bool judged = true;
-    int at = 0;
     q->frequency_hz = NAN;
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < q->chosen->count[s]; i++, at++) {
-            const struct lds_seen *seen = q->chosen->seen[s][i];
-            const struct lds_series *lines = lds_channel_series(seen->channel, q->kind->key);
-            size_t row = lds_series_row_of(lines, LDS_LINE_ORDER, q->order);
-            if (row == lines->rows)
-                return true;
-            struct lds_cell level = lds_series_cell(lines, row, LDS_LINE_LEVEL);
-            double frequency_hz = lds_series_value(lines, row, LDS_LINE_HZ);
-            struct spur spur = spur_at(seen, frequency_hz);
-            if (isnan(level.value) && spur.origin)
-                reading[at] = read_spur(seen, &spur);
-            else
-                lds_reading_take_line(level, &reading[at]);
-            reading[at].flags = lines->flag[row];
-            reading[at].u_bench = bench_u_db(seen);
-            judged = judged && !(lines->flag[row] & LDS_FLAG_NEAR_LINE && isnan(level.high)); /* hidden */
-            if (frequency_hz > 0.0)
-                q->frequency_hz = frequency_hz;
-        }
+    for (int i = 0; i < q->chosen->all; i++) {
+        const struct lds_seen *seen = q->chosen->seen[i];
+        const struct lds_series *lines = lds_seen_series(seen, q->kind->key);
+        size_t row = lds_series_row_of(lines, LDS_LINE_ORDER, q->order);
+        if (row == lines->rows)
+            return true;
+        struct lds_cell level = lds_series_cell(lines, row, LDS_LINE_LEVEL);
+        double frequency_hz = lds_series_value(lines, row, LDS_LINE_HZ);
+        struct spur spur = spur_at(seen, frequency_hz);
+        if (isnan(level.value) && spur.origin)
+            reading[i] = read_spur(seen, &spur);
+        else
+            lds_reading_take_line(level, &reading[i]);
+        reading[i].flags = lines->flag[row];
+        reading[i].u_bench = bench_u_db(seen);
+        judged = judged && !(lines->flag[row] & LDS_FLAG_NEAR_LINE && isnan(level.high)); /* hidden */
+        if (frequency_hz > 0.0)
+            q->frequency_hz = frequency_hz;
+    }
     return pool_and_add(q, reading, judged, "");
 }
 
 static int last_order(const struct lds_chosen *chosen, const char *key)
 {
     double last = 0.0;
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < chosen->count[s]; i++) {
-            const struct lds_series *lines = lds_channel_series(chosen->seen[s][i]->channel, key);
-            for (size_t k = 0; k < lines->rows; k++)
-                last = fmax(last, lds_series_value(lines, k, LDS_LINE_ORDER));
-        }
+    for (int i = 0; i < chosen->all; i++) {
+        const struct lds_series *lines = lds_seen_series(chosen->seen[i], key);
+        for (size_t k = 0; k < lines->rows; k++)
+            last = fmax(last, lds_series_value(lines, k, LDS_LINE_ORDER));
+    }
     return (int)last;
 }
 
@@ -226,14 +221,13 @@ static int last_order(const struct lds_chosen *chosen, const char *key)
 static bool same_mains(const struct lds_chosen *chosen)
 {
     double low = INFINITY, high = -INFINITY;
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < chosen->count[s]; i++) {
-            const struct lds_figure *mains = lds_channel_figure(chosen->seen[s][i]->channel, "mains.frequency");
-            if (!mains || isnan(mains->value))
-                continue;
-            low = fmin(low, mains->value);
-            high = fmax(high, mains->value);
-        }
+    for (int i = 0; i < chosen->all; i++) {
+        const struct lds_figure *mains = lds_seen_figure(chosen->seen[i], "mains.frequency");
+        if (!mains || isnan(mains->value))
+            continue;
+        low = fmin(low, mains->value);
+        high = fmax(high, mains->value);
+    }
     return !(high - low > MAINS_SAME_HZ);
 }
 
@@ -248,44 +242,41 @@ static bool is_listed(const struct lds_part *part, const struct lds_measurement 
 static bool compare_spur(struct line_question *q, const struct lds_seen *owner, const struct spur *spur,
                          struct lds_reading *reading)
 {
-    int at = 0;
     q->frequency_hz = spur->frequency_hz;
     const char *origin = spur->origin;
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < q->chosen->count[s]; i++, at++) {
-            const struct lds_seen *seen = q->chosen->seen[s][i];
-            struct spur same = spur_at(seen, spur->frequency_hz);
-            reading[at] = same.origin ? read_spur(seen, &same) : read_named(seen, spur->frequency_hz);
-            if (!is_read(&reading[at]))
-                reading[at] = read_nothing(seen, owner, spur);
-            reading[at].u_bench = bench_u_db(seen);
-            if (same.origin && s == LDS_AFTER) {
-                q->frequency_hz = same.frequency_hz;
-                origin = same.origin;
-            }
+    for (int i = 0; i < q->chosen->all; i++) {
+        const struct lds_seen *seen = q->chosen->seen[i];
+        struct spur same = spur_at(seen, spur->frequency_hz);
+        reading[i] = same.origin ? read_spur(seen, &same) : read_named(seen, spur->frequency_hz);
+        if (!is_read(&reading[i]))
+            reading[i] = read_nothing(seen, owner, spur);
+        reading[i].u_bench = bench_u_db(seen);
+        if (same.origin && seen->side == LDS_AFTER) {
+            q->frequency_hz = same.frequency_hz;
+            origin = same.origin;
         }
+    }
     return pool_and_add(q, reading, true, origin);
 }
 
 static bool compare_spurs(struct line_question *q, struct lds_reading *reading)
 {
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < q->chosen->count[s]; i++) {
-            const struct lds_seen *seen = q->chosen->seen[s][i];
-            const struct lds_series *spurs = lds_channel_series(seen->channel, q->kind->key);
-            for (size_t k = 0; k < spurs->rows; k++) {
-                struct spur spur = spur_of(spurs, k);
-                if (!is_listed(q->part, seen->capture, spur.frequency_hz) && !compare_spur(q, seen, &spur, reading))
-                    return false;
-            }
+    for (int i = 0; i < q->chosen->all; i++) {
+        const struct lds_seen *seen = q->chosen->seen[i];
+        const struct lds_series *spurs = lds_seen_series(seen, q->kind->key);
+        for (size_t k = 0; k < spurs->rows; k++) {
+            struct spur spur = spur_of(spurs, k);
+            if (!is_listed(q->part, seen->capture, spur.frequency_hz) && !compare_spur(q, seen, &spur, reading))
+                return false;
         }
+    }
     return true;
 }
 
 static bool compare_kind(struct line_question *q)
 {
     const struct lds_chosen *chosen = q->chosen;
-    struct lds_reading *reading = calloc((size_t)(chosen->count[0] + chosen->count[1]), sizeof *reading);
+    struct lds_reading *reading = calloc((size_t)chosen->all, sizeof *reading);
     if (!reading)
         return false;
     bool ok = true;

@@ -60,9 +60,9 @@ static bool note_twice(struct lds_work *work, const struct lds_side side[2])
                         return false;
                     break;
                 }
-    for (int b = 0; b < work->count[0]; b++)
-        for (int a = 0; a < work->count[1]; a++) {
-            const struct lds_measurement *before = work->capture[0][b], *after = work->capture[1][a];
+    for (int b = 0; b < work->captures.count[0]; b++)
+        for (int a = work->captures.count[0]; a < work->captures.all; a++) {
+            const struct lds_measurement *before = work->captures.list[b], *after = work->captures.list[a];
             if (lds_same_capture(before, after) &&
                 !lds_note(work->out, "%s stands before and after: the same recording cannot show a change",
                           file_of(after)))
@@ -115,8 +115,8 @@ static void put_repeats(FILE *out, const struct lds_work *work)
     count_repeated(work, count);
     for (int f = LDS_FAMILY_NONE + 1; f < LDS_FAMILIES; f++)
         declared = declared || !isnan(work->scatter.family_db[f]);
-    fprintf(out, "what re-cabling and warming up do is taken from the repeats, %d before and %d after", work->count[0],
-            work->count[1]);
+    fprintf(out, "what re-cabling and warming up do is taken from the repeats, %d before and %d after",
+            work->captures.count[0], work->captures.count[1]);
     if (declared) {
         fputs("; but from ", out);
         put_declared(out, &work->scatter, false);
@@ -140,7 +140,7 @@ static bool note_repeatability(struct lds_work *work)
         return false;
     FILE *out = scrap.out;
     count_repeated(work, count);
-    bool single = work->count[0] == 1 && work->count[1] == 1;
+    bool single = work->captures.all == 2;
     if (work->repeats && count[1] > 0) {
         put_repeats(out, work);
     } else {
@@ -158,24 +158,25 @@ static bool note_repeatability(struct lds_work *work)
 
 static bool note_channels(struct lds_work *work)
 {
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < work->count[s]; i++)
-            for (size_t c = 0; c < work->capture[s][i]->channels; c++) {
-                int channel = work->capture[s][i]->channel[c].channel;
-                bool compared = false;
-                for (size_t k = 0; k < work->out->channels; k++)
-                    compared = compared || work->out->channel[k].channel == channel;
-                if (!compared && i == 0 &&
-                    !lds_note(work->out, "channel %d is on the side %s only: not compared", channel, side_name[s]))
-                    return false;
-            }
+    const struct lds_captures *captures = &work->captures;
+    for (int s = 0; s < 2; s++) {
+        const struct lds_measurement *first = captures->list[s ? captures->count[0] : 0];
+        for (size_t c = 0; c < first->channels; c++) {
+            bool compared = false;
+            for (size_t k = 0; k < work->out->channels; k++)
+                compared = compared || work->out->channel[k].channel == first->channel[c].channel;
+            if (!compared && !lds_note(work->out, "channel %d is on the side %s only: not compared",
+                                       first->channel[c].channel, side_name[s]))
+                return false;
+        }
+    }
     return true;
 }
 
 static bool any_load(const struct lds_work *work, int side, bool stated)
 {
-    for (int i = 0; i < work->count[side]; i++)
-        if (!isnan(work->capture[side][i]->bench.load_ohm) == stated)
+    for (int i = 0; i < work->captures.all; i++)
+        if ((i >= work->captures.count[0]) == side && !isnan(work->captures.list[i]->bench.load_ohm) == stated)
             return true;
     return false;
 }
@@ -193,8 +194,8 @@ static bool note_axis(struct lds_work *work)
 {
     for (size_t c = 0; c < work->out->channels; c++) {
         const struct lds_view *view = &work->part[c].view;
-        bool floors = lds_channel_series(view->seen[0][0].channel, "floor")->rows > 0 &&
-                      lds_channel_series(view->seen[1][0].channel, "floor")->rows > 0;
+        bool floors = lds_seen_series(&view->seen[0], "floor")->rows > 0 &&
+                      lds_seen_series(&view->seen[view->count[0]], "floor")->rows > 0;
         if (floors && lds_compared_axis(&work->out->channel[c], "floor")->points == 0)
             return lds_note(work->out,
                             "channel %d: the noise density is not compared along the frequency axis, because "

@@ -18,27 +18,20 @@ struct residuals {
 
 static bool take(const struct lds_chosen *chosen, const char *key, struct residuals *r)
 {
-    enum lds_scale scale = lds_scale_of(key, chosen->figure[0][0]->unit);
-    double square = 0.0;
-    int at = 0, total = chosen->count[0] + chosen->count[1];
-    for (int s = 0; s < 2; s++) {
-        double mean = 0.0;
-        int first = at;
-        for (int i = 0; i < chosen->count[s]; i++, at++) {
-            struct lds_reading reading;
-            lds_reading_take(chosen->figure[s][i], scale, &reading);
-            r->value[at] = reading.value;
-            mean += reading.value / chosen->count[s];
-            square += reading.u * reading.u / total;
-        }
-        for (int i = first; i < at; i++)
-            r->value[i] -= mean;
-        r->count[s] = chosen->count[s];
-        if (isnan(mean))
-            return false;
+    enum lds_scale scale = lds_scale_of(key, chosen->figure[0]->unit);
+    double square = 0.0, mean[2] = {0.0, 0.0};
+    for (int i = 0; i < chosen->all; i++) {
+        struct lds_reading reading;
+        lds_reading_take(chosen->figure[i], scale, &reading);
+        r->value[i] = reading.value;
+        mean[chosen->seen[i]->side] += reading.value / chosen->count[chosen->seen[i]->side];
+        square += reading.u * reading.u / chosen->all;
     }
+    for (int i = 0; i < chosen->all; i++)
+        r->value[i] -= mean[chosen->seen[i]->side];
+    memcpy(r->count, chosen->count, sizeof r->count);
     r->u_each = sqrt(square);
-    return true;
+    return !isnan(mean[0] + mean[1]);
 }
 
 /* Externally studentised residual of two groups with one variance (Cook and Weisberg 1982, "Residuals and Influence in
@@ -56,13 +49,12 @@ static double chance(const struct residuals *r, int which)
 struct found {
     int figures;  /* in which the capture is odd */
     char key[96]; /* the first */
-    double least;
 };
 
 /* p of every capture for every figure, the least of each capture kept. tests: how many there were. */
-static bool look(struct lds_work *work, const struct lds_part *part, struct found *found[2], double limit, int *tests)
+static bool look(struct lds_work *work, const struct lds_part *part, struct found *found, double limit, int *tests)
 {
-    struct residuals r = {.value = calloc((size_t)(work->count[0] + work->count[1]), sizeof *r.value)};
+    struct residuals r = {.value = calloc((size_t)work->captures.all, sizeof *r.value)};
     bool ok = r.value != NULL;
     for (size_t c = 0; ok && c < part->out->changes; c++) {
         const char *key = part->out->change[c].key;
@@ -71,16 +63,14 @@ static bool look(struct lds_work *work, const struct lds_part *part, struct foun
         if (!part->out->change[c].judged || row->section == LDS_PAIR)
             continue;
         ok = lds_choose(&part->view, key, row, &chosen);
-        int total = chosen.count[0] + chosen.count[1];
-        if (ok && total >= FEWEST && chosen.count[0] > 1 && chosen.count[1] > 1 && take(&chosen, key, &r)) {
-            *tests += total;
-            for (int i = 0; i < total; i++) {
-                int side = i < chosen.count[0] ? 0 : 1, at = side ? i - chosen.count[0] : i;
-                for (int k = 0; k < work->count[side]; k++)
-                    if (work->capture[side][k] == chosen.seen[side][at]->capture && chance(&r, i) < limit &&
-                        found[side][k].figures++ == 0)
-                        lds_key_words(key, found[side][k].key, sizeof found[side][k].key);
-            }
+        bool enough = chosen.all >= FEWEST && chosen.count[0] > 1 && chosen.count[1] > 1;
+        if (ok && enough && take(&chosen, key, &r)) {
+            *tests += chosen.all;
+            for (int i = 0; i < chosen.all; i++)
+                for (int k = 0; k < work->captures.all; k++)
+                    if (work->captures.list[k] == chosen.seen[i]->capture && chance(&r, i) < limit &&
+                        found[k].figures++ == 0)
+                        lds_key_words(key, found[k].key, sizeof found[k].key);
         }
         lds_chosen_free(&chosen);
     }
@@ -90,24 +80,21 @@ static bool look(struct lds_work *work, const struct lds_part *part, struct foun
 
 bool lds_odd_repeats_find(struct lds_work *work)
 {
-    static const char *const side_name[2] = {"before", "after"};
-    struct found *found[2] = {calloc((size_t)work->count[0], sizeof **found),
-                              calloc((size_t)work->count[1], sizeof **found)};
+    struct found *found = calloc((size_t)work->captures.all, sizeof *found);
     int tests = 0, unused = 0;
-    bool ok = found[0] && found[1];
+    bool ok = found != NULL;
     for (size_t c = 0; ok && c < work->out->channels; c++)
         ok = look(work, &work->part[c], found, -1.0, &tests);
     for (size_t c = 0; ok && tests > 0 && c < work->out->channels; c++)
         ok = look(work, &work->part[c], found, FALSE_ALARM / tests, &unused);
-    for (int s = 0; ok && s < 2; s++)
-        for (int i = 0; ok && i < work->count[s]; i++)
-            if (found[s][i].figures > 0)
-                ok = lds_note(work->out,
-                              "%s stands apart from the other repeats %s in %d figure%s (%s): it is not dropped; "
-                              "see whether its cables or its warming up differed",
-                              work->capture[s][i]->file ? work->capture[s][i]->file : "a capture", side_name[s],
-                              found[s][i].figures, found[s][i].figures > 1 ? "s" : "", found[s][i].key);
-    free(found[0]);
-    free(found[1]);
+    for (int i = 0; ok && i < work->captures.all; i++)
+        if (found[i].figures > 0)
+            ok = lds_note(work->out,
+                          "%s stands apart from the other repeats %s in %d figure%s (%s): it is not dropped; "
+                          "see whether its cables or its warming up differed",
+                          work->captures.list[i]->file ? work->captures.list[i]->file : "a capture",
+                          i < work->captures.count[0] ? "before" : "after", found[i].figures,
+                          found[i].figures > 1 ? "s" : "", found[i].key);
+    free(found);
     return ok;
 }

@@ -51,22 +51,21 @@ static bool played_differs(const struct question *q, const struct lds_seen *b, c
 /* The key is missing on a side, or stands there under another condition. */
 static bool missing(const struct question *q)
 {
-    if (q->chosen->count[0] > 0 && q->chosen->count[1] > 0)
+    if (lds_chosen_both(q->chosen))
         return false;
     const struct lds_seen *with[2] = {NULL, NULL};
     const char *absent = NULL;
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < q->view->count[s]; i++) {
-            const struct lds_seen *seen = &q->view->seen[s][i];
-            if (lds_seen_figure(seen, q->key)) {
-                with[s] = with[s] ? with[s] : seen;
-                continue;
-            }
-            for (size_t a = 0; a < seen->absents && !absent; a++)
-                if (strcmp(seen->absent[a].key, q->key) == 0 ||
-                    (q->row && q->row->directed && strcmp(seen->absent[a].key, q->row->stem) == 0)) /* both ways */
-                    absent = seen->absent[a].reason;
+    for (int i = 0; i < q->view->all; i++) {
+        const struct lds_seen *seen = &q->view->seen[i];
+        if (lds_seen_figure(seen, q->key)) {
+            with[seen->side] = with[seen->side] ? with[seen->side] : seen;
+            continue;
         }
+        for (size_t a = 0; a < seen->absents && !absent; a++)
+            if (strcmp(seen->absent[a].key, q->key) == 0 ||
+                (q->row && q->row->directed && strcmp(seen->absent[a].key, q->row->stem) == 0)) /* both ways */
+                absent = seen->absent[a].reason;
+    }
     int lacks = with[LDS_BEFORE] ? LDS_AFTER : LDS_BEFORE;
     if (with[0] && with[1] && played_differs(q, with[0], with[1]))
         return true;
@@ -184,11 +183,10 @@ static bool is_faulty(const struct question *q)
         enum lds_flag flag;
         const char *what;
     } fault[] = {{LDS_FLAG_CLIPPED, "is clipped"}, {LDS_FLAG_GAP, "has gaps"}};
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < q->chosen->count[s]; i++)
-            for (size_t f = 0; f < sizeof fault / sizeof fault[0]; f++)
-                if (q->chosen->figure[s][i]->flags & fault[f].flag)
-                    return say(q, "the capture %s %s: record it again", q->name[s], fault[f].what);
+    for (int i = 0; i < q->chosen->all; i++)
+        for (size_t f = 0; f < sizeof fault / sizeof fault[0]; f++)
+            if (q->chosen->figure[i]->flags & fault[f].flag)
+                return say(q, "the capture %s %s: record it again", q->name[q->chosen->seen[i]->side], fault[f].what);
     return false;
 }
 
@@ -203,13 +201,13 @@ static bool bandwidth_differs(const struct question *q, const struct lds_figure 
 static bool below_on_both(const struct question *q)
 {
     double most[2] = {-INFINITY, -INFINITY};
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < q->chosen->count[s]; i++) {
-            if (!isnan(q->chosen->figure[s][i]->value))
-                return false;
-            most[s] = fmax(most[s], q->chosen->figure[s][i]->high);
-        }
-    const char *unit = q->chosen->figure[0][0]->unit;
+    for (int i = 0; i < q->chosen->all; i++) {
+        double *side = &most[q->chosen->seen[i]->side];
+        if (!isnan(q->chosen->figure[i]->value))
+            return false;
+        *side = fmax(*side, q->chosen->figure[i]->high);
+    }
+    const char *unit = q->chosen->figure[0]->unit;
     bool volts = strcmp(unit, "V") == 0;
     double times = volts ? 1e6 : 1.0;
     return say(q, "below the floor on both sides: under %.3g before and %.3g %s after", times * most[0],
@@ -238,10 +236,9 @@ bool lds_not_comparable(const struct lds_view *view, const struct lds_chosen *ch
     const struct question question = {view, chosen, key, row, reason, side_names}, *q = &question;
     if (missing(q))
         return true;
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < chosen->count[s]; i++)
-            if (differ(q, chosen->seen[0][0], chosen->figure[0][0], chosen->seen[s][i], chosen->figure[s][i]))
-                return true;
+    for (int i = 0; i < chosen->all; i++)
+        if (differ(q, chosen->seen[0], chosen->figure[0], chosen->seen[i], chosen->figure[i]))
+            return true;
     return is_faulty(q) || below_on_both(q);
 }
 
@@ -252,14 +249,13 @@ static bool same_number(double a, double b)
 
 bool lds_bench_is_shared(const struct lds_chosen *chosen)
 {
-    const struct lds_bench *first = &chosen->seen[0][0]->capture->bench;
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < chosen->count[s]; i++) {
-            const struct lds_bench *bench = &chosen->seen[s][i]->capture->bench;
-            if (!same_number(first->full_scale_v, bench->full_scale_v) ||
-                !same_number(first->attenuation, bench->attenuation) ||
-                !same_number(first->load_ohm, bench->load_ohm) || !same_number(first->offset_v, bench->offset_v))
-                return false;
-        }
+    const struct lds_bench *first = &chosen->seen[0]->capture->bench;
+    for (int i = 0; i < chosen->all; i++) {
+        const struct lds_bench *bench = &chosen->seen[i]->capture->bench;
+        if (!same_number(first->full_scale_v, bench->full_scale_v) ||
+            !same_number(first->attenuation, bench->attenuation) || !same_number(first->load_ohm, bench->load_ohm) ||
+            !same_number(first->offset_v, bench->offset_v))
+            return false;
+    }
     return true;
 }

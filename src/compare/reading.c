@@ -170,3 +170,9 @@ bool lds_pool(const struct lds_reading *reading, int count, struct lds_pooled *p
         pooled->scatter = sqrt(scatter / (count - 1));
     return true;
 }
+
+void lds_pool_sides(const struct lds_reading *reading, const int count[2], struct lds_pooled side[2])
+{
+    lds_pool(reading, count[0], &side[0]);
+    lds_pool(reading + count[0], count[1], &side[1]);
+}

@@ -41,5 +41,7 @@ struct lds_pooled {
 
 /* false when there is nothing to pool. A side of which some captures are below the floor is below it. */
 bool lds_pool(const struct lds_reading *reading, int count, struct lds_pooled *pooled);
+/* Both sides, of whose readings those before come first. */
+void lds_pool_sides(const struct lds_reading *reading, const int count[2], struct lds_pooled side[2]);
 
 #endif

@@ -28,15 +28,14 @@ static double bench_repeat(const struct lds_bench *bench, int family)
     return of[family];
 }
 
-void lds_scatter_find(const struct lds_compare_options *options, const struct lds_measurement *const *capture[2],
-                      const int count[2], bool repeats, struct lds_scatter *scatter)
+void lds_scatter_find(const struct lds_compare_options *options, const struct lds_captures *captures, bool repeats,
+                      struct lds_scatter *scatter)
 {
     bool stated = false, from_bench = false;
     for (int f = 0; f < LDS_FAMILIES; f++) {
         double bench = NAN;
-        for (int s = 0; s < 2; s++)
-            for (int i = 0; i < count[s]; i++)
-                bench = fmax(bench, bench_repeat(&capture[s][i]->bench, f)); /* fmax passes NAN over */
+        for (int i = 0; i < captures->all; i++)
+            bench = fmax(bench, bench_repeat(&captures->list[i]->bench, f)); /* fmax passes NAN over */
         scatter->family_db[f] = f == LDS_FAMILY_NONE ? 0.0 : isnan(bench) ? DEFAULT_REPEAT_DB[f] : bench;
         if (!isnan(options->repeat_db[f]))
             scatter->family_db[f] = options->repeat_db[f];
@@ -176,9 +175,8 @@ static void shares_of(const struct lds_seen *seen, const struct lds_figure *figu
 static double dc_scatter(const struct lds_scatter *scatter, const struct lds_chosen *chosen)
 {
     double level = scatter->declared_db[LDS_FAMILY_LEVEL], most = 0.0;
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < chosen->count[s]; i++)
-            most = fmax(most, fabs(chosen->figure[s][i]->value));
+    for (int i = 0; i < chosen->all; i++)
+        most = fmax(most, fabs(chosen->figure[i]->value));
     return level > 0.0 ? hypot(DC_REPEAT_V, most * level * M_LN10 / 20.0) : 0.0;
 }
 
@@ -187,17 +185,16 @@ double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen
 {
     if (!row || row->family == LDS_FAMILY_NONE)
         return 0.0;
-    if (lds_scale_of(key, chosen->figure[0][0]->unit) == LDS_SCALE_DC)
+    if (lds_scale_of(key, chosen->figure[0]->unit) == LDS_SCALE_DC)
         return dc_scatter(scatter, chosen);
     /* The larger share of either side: as hum grows, so does its part in the sum. */
     double most[KINDS] = {0.0};
-    for (int s = 0; s < 2; s++)
-        for (int i = 0; i < chosen->count[s]; i++) {
-            double share[KINDS];
-            shares_of(chosen->seen[s][i], chosen->figure[s][i], row, share);
-            for (int k = 0; k < KINDS; k++)
-                most[k] = fmax(most[k], share[k]);
-        }
+    for (int i = 0; i < chosen->all; i++) {
+        double share[KINDS];
+        shares_of(chosen->seen[i], chosen->figure[i], row, share);
+        for (int k = 0; k < KINDS; k++)
+            most[k] = fmax(most[k], share[k]);
+    }
     double square = 0.0;
     for (int k = 0; k < KINDS; k++) {
         double part = most[k] * scatter->declared_db[kind_family[k]];

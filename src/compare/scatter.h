@@ -14,8 +14,8 @@ struct lds_scatter {
 };
 
 /* repeats: three or more captures on each side. */
-void lds_scatter_find(const struct lds_compare_options *options, const struct lds_measurement *const *capture[2],
-                      const int count[2], bool repeats, struct lds_scatter *scatter);
+void lds_scatter_find(const struct lds_compare_options *options, const struct lds_captures *captures, bool repeats,
+                      struct lds_scatter *scatter);
 
 /* Do so many captures of each side themselves tell the scatter of a family's figures? */
 bool lds_repeats_tell(const struct lds_scatter *scatter, enum lds_family family, const int count[2]);

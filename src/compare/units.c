@@ -116,7 +116,7 @@ static bool add_unit(struct lds_unit_work *work, const struct lds_measurement *c
                      const struct lds_channel *channel, bool by_channel)
 {
     size_t u = work->table->units;
-    work->seen[u] = lds_seen_channel(capture, channel);
+    work->seen[u] = lds_seen_channel(LDS_BEFORE, capture, channel);
     const char *file = capture->file ? capture->file : "";
     int length = by_channel ? asprintf(&work->table->name[u], "%s, channel %d", file, channel->channel)
                             : asprintf(&work->table->name[u], "%s", file);
@@ -177,16 +177,13 @@ static struct lds_unit_work *new_work(struct lds_side units, int channel, const 
                 ok = add_unit(work, &units.measurement[i], from, channel == 0);
         }
     ok = ok && number_names(table);
-    const struct lds_measurement **capture = calloc(units.captures + 1, sizeof(struct lds_measurement *));
-    for (size_t i = 0; capture && i < units.captures; i++)
-        capture[i] = &units.measurement[i];
-    if (capture) {
-        const struct lds_measurement *const *sides[2] = {capture, capture};
-        const int count[2] = {(int)units.captures, 0};
-        lds_scatter_find(options, sides, count, false, &work->scatter);
-    }
-    free((void *)capture);
-    if (ok && capture)
+    struct lds_captures captures = {.list = calloc(units.captures + 1, sizeof *captures.list)};
+    for (; captures.list && (size_t)captures.all < units.captures; captures.all++)
+        captures.list[captures.all] = &units.measurement[captures.all];
+    ok = ok && captures.list;
+    lds_scatter_find(options, &captures, false, &work->scatter);
+    free((void *)captures.list);
+    if (ok)
         return work;
     free(work->seen);
     free(work->scratch);

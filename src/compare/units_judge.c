@@ -21,9 +21,7 @@ static double own_scatter(const struct lds_unit_work *work, const struct lds_uni
         if (!figure || isnan(figure->value))
             continue;
         struct lds_reading reading;
-        const struct lds_seen *one_seen[1] = {seen};
-        const struct lds_figure *one_figure[1] = {figure};
-        const struct lds_chosen chosen = {.seen = {one_seen}, .figure = {one_figure}, .count = {1, 0}};
+        const struct lds_chosen chosen = {.seen = &seen, .figure = &figure, .count = {1, 0}, .all = 1};
         lds_reading_take(figure, lds_scale_of(row->key, figure->unit), &reading);
         work->scratch[u] = reading.value;
         double u_rep = lds_scatter_of(&work->scatter, &chosen, row->key, key_row);

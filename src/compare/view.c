@@ -4,9 +4,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-struct lds_seen lds_seen_channel(const struct lds_measurement *capture, const struct lds_channel *channel)
+struct lds_seen lds_seen_channel(int side, const struct lds_measurement *capture, const struct lds_channel *channel)
 {
-    return (struct lds_seen){.capture = capture,
+    return (struct lds_seen){.side = side,
+                             .capture = capture,
                              .channel = channel,
                              .figure = channel->figure,
                              .absent = channel->absent,
@@ -16,9 +17,10 @@ struct lds_seen lds_seen_channel(const struct lds_measurement *capture, const st
                              .series_count = channel->series_count};
 }
 
-static struct lds_seen seen_pair(const struct lds_measurement *capture, const struct lds_pair *pair)
+static struct lds_seen seen_pair(int side, const struct lds_measurement *capture, const struct lds_pair *pair)
 {
-    return (struct lds_seen){.capture = capture,
+    return (struct lds_seen){.side = side,
+                             .capture = capture,
                              .figure = pair->figure,
                              .absent = pair->absent,
                              .series = pair->series,
@@ -28,33 +30,34 @@ static struct lds_seen seen_pair(const struct lds_measurement *capture, const st
 }
 
 /* What a capture shows of the channel or pair; false: nothing. */
-static bool look(const struct lds_measurement *capture, const int channels[2], struct lds_seen *seen)
+static bool look(int side, const struct lds_measurement *capture, const int channels[2], struct lds_seen *seen)
 {
     for (size_t c = 0; channels[1] == 0 && c < capture->channels; c++)
         if (capture->channel[c].channel == channels[0]) {
-            *seen = lds_seen_channel(capture, &capture->channel[c]);
+            *seen = lds_seen_channel(side, capture, &capture->channel[c]);
             return true;
         }
     for (size_t p = 0; p < capture->pairs; p++)
         if (capture->pair[p].channels[0] == channels[0] && capture->pair[p].channels[1] == channels[1]) {
-            *seen = seen_pair(capture, &capture->pair[p]);
+            *seen = seen_pair(side, capture, &capture->pair[p]);
             return true;
         }
     return false;
 }
 
-bool lds_view_open(struct lds_view *view, const struct lds_measurement *const *capture[2], const int count[2],
-                   const int channels[2])
+bool lds_view_open(struct lds_view *view, const struct lds_captures *captures, const int channels[2])
 {
-    *view = (struct lds_view){.channels = {channels[0], channels[1]}};
+    *view = (struct lds_view){.channels = {channels[0], channels[1]},
+                              .seen = calloc((size_t)captures->all + 1, sizeof *view->seen)};
     if (channels[1] > 0)
         snprintf(view->suffix, sizeof view->suffix, ".%d-%d", channels[0], channels[1]);
-    for (int s = 0; s < 2; s++) {
-        view->seen[s] = calloc((size_t)count[s] + 1, sizeof *view->seen[s]);
-        for (int i = 0; view->seen[s] && i < count[s]; i++)
-            view->count[s] += look(capture[s][i], channels, &view->seen[s][view->count[s]]);
+    for (int i = 0; view->seen && i < captures->all; i++) {
+        int side = i >= captures->count[LDS_BEFORE];
+        bool there = look(side, captures->list[i], channels, &view->seen[view->all]);
+        view->count[side] += there;
+        view->all += there;
     }
-    return view->seen[0] && view->seen[1];
+    return view->seen != NULL;
 }
 
 void lds_view_key(const struct lds_view *view, const char *key, char *name, size_t size)
@@ -66,8 +69,7 @@ void lds_view_key(const struct lds_view *view, const char *key, char *name, size
 
 void lds_view_free(struct lds_view *view)
 {
-    free(view->seen[0]);
-    free(view->seen[1]);
+    free(view->seen);
     *view = (struct lds_view){0};
 }
 
@@ -110,62 +112,56 @@ struct lds_played lds_seen_played(const struct lds_seen *seen)
     return played;
 }
 
-static int pick(const struct lds_view *view, int side, const char *key, struct lds_played wanted,
-                struct lds_chosen *chosen)
+static void pick(const struct lds_view *view, const char *key, struct lds_played wanted, struct lds_chosen *chosen)
 {
-    int count = 0;
-    for (int i = 0; i < view->count[side]; i++) {
-        const struct lds_seen *seen = &view->seen[side][i];
+    chosen->count[0] = chosen->count[1] = chosen->all = 0;
+    for (int i = 0; i < view->all; i++) {
+        const struct lds_seen *seen = &view->seen[i];
         const struct lds_figure *figure = lds_seen_figure(seen, key);
         struct lds_played played = lds_seen_played(seen);
-        if (!figure || played.own != wanted.own || played.all != wanted.all)
-            continue;
-        chosen->seen[side][count] = seen;
-        chosen->figure[side][count++] = figure;
+        if (figure && played.own == wanted.own && played.all == wanted.all)
+            lds_chosen_add(chosen, seen, figure);
     }
-    return count;
 }
 
-/* The kinds in the order in which they are tried. */
-static const enum lds_signal_kind kinds[] = {
-    LDS_SIGNAL_SILENCE, LDS_SIGNAL_SINE,  LDS_SIGNAL_TWO_TONE,  LDS_SIGNAL_SWEEP,    LDS_SIGNAL_STAIRCASE,
-    LDS_SIGNAL_BURST,   LDS_SIGNAL_NOISE, LDS_SIGNAL_PROGRAMME, LDS_SIGNAL_POWER_ON,
-};
-enum { KINDS = sizeof kinds / sizeof kinds[0] };
-
+/* All kinds of signal are tried, in the channel itself and in the capture, from silence or from a sine on. */
 bool lds_choose(const struct lds_view *view, const char *key, const struct lds_key *row, struct lds_chosen *chosen)
 {
+    enum { KINDS = LDS_SIGNALS - LDS_SIGNAL_SILENCE };
     if (!lds_chosen_room(chosen, view))
         return false;
     int first = row && (row->section == LDS_NOISE || row->section == LDS_MAINS) ? 0 : 1;
-    for (int turn = 0; turn < KINDS * KINDS; turn++) {
-        struct lds_played wanted = {kinds[(turn / KINDS + first) % KINDS], kinds[turn % KINDS]};
-        for (int s = 0; s < 2; s++)
-            chosen->count[s] = pick(view, s, key, wanted, chosen);
-        if (chosen->count[0] > 0 && chosen->count[1] > 0)
-            break;
+    for (int turn = 0; turn < KINDS * KINDS && !lds_chosen_both(chosen); turn++) {
+        struct lds_played wanted = {(enum lds_signal_kind)(LDS_SIGNAL_SILENCE + (turn / KINDS + first) % KINDS),
+                                    (enum lds_signal_kind)(LDS_SIGNAL_SILENCE + turn % KINDS)};
+        pick(view, key, wanted, chosen);
     }
     return true;
 }
 
 bool lds_chosen_room(struct lds_chosen *chosen, const struct lds_view *view)
 {
-    bool ok = true;
-    *chosen = (struct lds_chosen){0};
-    for (int s = 0; s < 2; s++) {
-        size_t room = (size_t)view->count[s] + 1;
-        chosen->seen[s] = calloc(room, sizeof *chosen->seen[s]);
-        chosen->figure[s] = calloc(room, sizeof *chosen->figure[s]);
-        ok = ok && chosen->seen[s] && chosen->figure[s];
-    }
-    return ok;
+    size_t room = (size_t)view->all + 1;
+    *chosen =
+        (struct lds_chosen){.seen = calloc(room, sizeof *chosen->seen), .figure = calloc(room, sizeof *chosen->figure)};
+    return chosen->seen && chosen->figure;
+}
+
+void lds_chosen_add(struct lds_chosen *chosen, const struct lds_seen *seen, const struct lds_figure *figure)
+{
+    chosen->seen[chosen->all] = seen;
+    chosen->figure[chosen->all++] = figure;
+    chosen->count[seen->side]++;
+}
+
+bool lds_chosen_both(const struct lds_chosen *chosen)
+{
+    return chosen->count[0] > 0 && chosen->count[1] > 0;
 }
 
 void lds_chosen_free(struct lds_chosen *chosen)
 {
-    for (int s = 0; s < 2; s++) {
-        free(chosen->seen[s]);
-        free(chosen->figure[s]);
-    }
+    free((void *)chosen->seen);
+    free((void *)chosen->figure);
     *chosen = (struct lds_chosen){0};
 }

@@ -9,7 +9,13 @@
 
 enum { LDS_BEFORE, LDS_AFTER };
 
+struct lds_captures { /* of both sides: those before first, then those after */
+    const struct lds_measurement **list;
+    int count[2], all;
+};
+
 struct lds_seen { /* one capture's part */
+    int side;
     const struct lds_measurement *capture;
     const struct lds_channel *channel; /* NULL for a pair */
     const struct lds_figure *figure;
@@ -19,26 +25,25 @@ struct lds_seen { /* one capture's part */
 };
 
 struct lds_view {
-    int channels[2]; /* the second is 0 where it is one channel */
-    char suffix[24]; /* of a pair's keys that do not say it themselves, ".1-2" */
-    struct lds_seen *seen[2];
-    int count[2];
+    int channels[2];       /* the second is 0 where it is one channel */
+    char suffix[24];       /* of a pair's keys that do not say it themselves, ".1-2" */
+    struct lds_seen *seen; /* those before first */
+    int count[2], all;
 };
 
-/* The captures of a side that hold a key under the same condition. */
+/* The captures that hold a key under the same condition, those before first. */
 struct lds_chosen {
-    const struct lds_seen **seen[2];
-    const struct lds_figure **figure[2];
-    int count[2];
+    const struct lds_seen **seen;
+    const struct lds_figure **figure;
+    int count[2], all;
 };
 
 /* A channel (the second is then 0) or a pair, in those captures of both sides that have it. false: no memory; it is to
  * be freed also then. */
-bool lds_view_open(struct lds_view *view, const struct lds_measurement *const *capture[2], const int count[2],
-                   const int channels[2]);
+bool lds_view_open(struct lds_view *view, const struct lds_captures *captures, const int channels[2]);
 void lds_view_free(struct lds_view *view);
 
-struct lds_seen lds_seen_channel(const struct lds_measurement *capture, const struct lds_channel *channel);
+struct lds_seen lds_seen_channel(int side, const struct lds_measurement *capture, const struct lds_channel *channel);
 
 /* The key as the comparison has it: that of a pair says which channels. */
 void lds_view_key(const struct lds_view *view, const char *key, char *name, size_t size);
@@ -57,8 +62,10 @@ struct lds_played lds_seen_played(const struct lds_seen *seen);
 /* Captures that can be laid side by side for a key: in all of them the same kind of signal was played; where a side
  * holds several, noise and hum come from the idle ones and all else from those with a tone first. false: no memory. */
 bool lds_choose(const struct lds_view *view, const char *key, const struct lds_key *row, struct lds_chosen *chosen);
-bool lds_chosen_room(struct lds_chosen *chosen,
-                     const struct lds_view *view); /* for all captures, none of them chosen */
+/* Room for all captures of the view, of which none is chosen yet, and one more chosen; figure may be NULL. */
+bool lds_chosen_room(struct lds_chosen *chosen, const struct lds_view *view);
+void lds_chosen_add(struct lds_chosen *chosen, const struct lds_seen *seen, const struct lds_figure *figure);
+bool lds_chosen_both(const struct lds_chosen *chosen); /* some of each side */
 void lds_chosen_free(struct lds_chosen *chosen);
 
 /* Why the chosen captures' figures of a key may not be compared, into reason; false when they may. */

@@ -20,8 +20,7 @@ struct lds_pair_part { /* of a pair of channels */
 
 struct lds_work {
     const struct lds_compare_options *options;
-    const struct lds_measurement *const *capture[2];
-    int count[2];
+    struct lds_captures captures;
     bool repeats;
     struct lds_scatter scatter;
     struct lds_comparison *out;
