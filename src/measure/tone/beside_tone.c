@@ -6,24 +6,24 @@
 
 #include "measure/noise/reference.h"
 
-/* Half of what the search on the levels may show, which it does not reach by far itself. */
+/* Half of the false alarms that the search on the levels is allowed; that search stays far below its own limit. */
 #define FALSE_ALARM (0.5 * LDS_SPURS_FALSE_ALARM)
 enum {
-    CLEAR_BINS = 16, /* of a level: to each side of the tone; a line there has its lobe clear of the tone's */
-    MARGIN_BINS = 2, /* of a level: beyond, still looked at */
-    FEW_BINS = 16,   /* fewer that are free give no noise */
+    CLEAR_BINS = 16, /* of a level, to each side of the tone; farther out a line's lobe is clear of the tone's */
+    MARGIN_BINS = 2, /* of a level; lines are still looked for this far beyond the stretch */
+    FEW_BINS = 16,   /* with fewer free bins the noise is not estimated */
     EDGE_BINS = LDS_LOBE_BINS + 1,
-    CARRIER_BINS = 2 /* where what is left of the tone may stand */
+    CARRIER_BINS = 2 /* what is left of the tone may be this far from it */
 };
-static const double LEAST_REACH_HZ = 24.0; /* so that the density 5 to 20 Hz away is in it */
+static const double LEAST_REACH_HZ = 24.0; /* so that it includes the density 5 to 20 Hz away */
 static const double NEAR_HZ = 5.0, FAR_HZ = 20.0;
-/* Standard deviations by which the power must be another, and the least by which its logarithm must. */
+/* The powers differ when they are this many standard deviations apart, and their logarithms at least this much. */
 static const double DIFFERS = 4.0, DIFFERS_LEAST = 0.02;
 
 /* ---- the stretch ---- */
 
-/* As far as any level that shows the tone hides what stands beside it; not down to 0 Hz, where the mean's lobe stands.
- * Returns the bin of the coarsest such level. */
+/* The stretch reaches as far as any level that shows the tone hides what is beside it, but not down to 0 Hz, where the
+ * lobe of the mean is. Returns the bin width of the coarsest such level. */
 static double choose_stretch(const struct lds_zoom_spectrum *spectrum, const struct lds_density *density,
                              double tone_hz, struct lds_floor_zoom *zoom)
 {
@@ -41,8 +41,8 @@ static double choose_stretch(const struct lds_zoom_spectrum *spectrum, const str
     return coarsest;
 }
 
-/* The bins that are looked at: some more than the stretch, so that a line beyond is seen for what it is, but none down
- * to 0 Hz. */
+/* The bins that are searched: a few more than the stretch, so that a line beyond it is recognised, but none near 0
+ * Hz. */
 static void frame_level(struct lds_level *level, const struct lds_floor_zoom *zoom, double margin_hz)
 {
     int margin = (int)(margin_hz / level->bin_hz) + EDGE_BINS;
@@ -54,7 +54,8 @@ static void frame_level(struct lds_level *level, const struct lds_floor_zoom *zo
 
 /* ---- lines ---- */
 
-/* The bins below the first, where those reach down to 0 Hz: the mean and the tone's image stand there, and no noise. */
+/* Marks the bins below the first as taken where they come near 0 Hz: they hold the mean and the tone's image, not
+ * noise. */
 static bool add_image(const struct lds_floor_zoom *zoom, const struct lds_level *level, struct lds_lines *lines)
 {
     double half = 0.5 * LDS_REFERENCE_MARGIN;
@@ -67,7 +68,7 @@ static bool add_image(const struct lds_floor_zoom *zoom, const struct lds_level 
     return lds_lines_add(lines, &line);
 }
 
-/* Whether a line stands where the comb of the mains would have one, and not only the lobe of another beside it. */
+/* Whether there is a line where the mains comb would have one, rather than the lobe of another line beside it. */
 static bool has_top(const struct lds_level *level, double bin, double spread)
 {
     int from = (int)fmax(floor(bin - spread - 1.0), 1.0);
@@ -78,7 +79,7 @@ static bool has_top(const struct lds_level *level, double bin, double spread)
     return from <= to && level->power[best] >= level->power[best - 1] && level->power[best] >= level->power[best + 1];
 }
 
-/* What is known to stand in the stretch, counted from its origin; the tone with all that belongs to it. */
+/* The known lines in the stretch, counted from its origin; the tone with everything that belongs to it. */
 static bool shift_lines(const struct lds_floor_zoom *zoom, const struct lds_level *level, const struct lds_lines *known,
                         double own_hz, struct lds_lines *lines)
 {
@@ -89,7 +90,7 @@ static bool shift_lines(const struct lds_floor_zoom *zoom, const struct lds_leve
         line.frequency_hz -= zoom->origin_hz;
         double bin = line.frequency_hz / level->bin_hz;
         if (line.kind == LDS_LINE_TONE) {
-            line.power = INFINITY; /* so that its lobe is taken whole */
+            line.power = INFINITY; /* so that its whole lobe is taken */
             line.spread_hz = own_hz - LDS_LOBE_BINS * level->bin_hz;
         } else if (bin < level->first - EDGE_BINS || bin > level->last + EDGE_BINS) {
             continue;
@@ -104,7 +105,7 @@ static bool shift_lines(const struct lds_floor_zoom *zoom, const struct lds_leve
     return true;
 }
 
-/* A line within own_hz of the tone is a part of it, but its lobe may reach out. */
+/* A line within own_hz of the tone belongs to the tone, but its lobe may reach farther. */
 static bool append_found(const struct lds_spur_list *found, double tone_hz, double own_hz, struct lds_lines *lines)
 {
     for (size_t i = 0; i < found->count; i++) {
@@ -120,8 +121,8 @@ static bool append_found(const struct lds_spur_list *found, double tone_hz, doub
     return true;
 }
 
-/* A line within two bins of a level beyond the stretch still belongs to it: the level's own search, which begins a bin
- * beyond, may not see its top. */
+/* A line up to two bins of a level beyond the stretch still belongs to it: the search on the level starts a bin beyond
+ * and may miss its top. */
 static void keep_spurs(struct lds_floor_zoom *zoom, double tone_hz, double own_hz, double margin_hz,
                        struct lds_spur_list *found)
 {
@@ -146,10 +147,10 @@ static void keep_spurs(struct lds_floor_zoom *zoom, double tone_hz, double own_h
 
 struct side {
     int bins;
-    double at, power; /* mean place and density */
+    double at, power; /* mean position and density */
 };
 
-/* The free bins near to far from the tone on one side. */
+/* The free bins between `near` and `far` from the tone on one side. */
 static struct side look(const struct lds_floor *floor, int centre, int direction, double near, double far)
 {
     const struct lds_level *level = &floor->density->level[0];
@@ -169,7 +170,7 @@ static struct side look(const struct lds_floor *floor, int centre, int direction
     return side;
 }
 
-/* The fundamental's bins are filled with the density 5 to 20 Hz away, or as far as a short capture asks for. */
+/* The fundamental's bins are filled with the density 5 to 20 Hz away, farther away in a short capture. */
 static void fill_tone(const struct lds_floor *floor, int centre, double own_hz)
 {
     const struct lds_level *level = &floor->density->level[0];
@@ -245,7 +246,7 @@ void lds_beside_tone_free(struct lds_beside_tone *beside)
     memset(beside, 0, sizeof *beside);
 }
 
-/* Whether the stretch holds another power than the levels say it does, lines of the kinds in `keep` in. */
+/* Whether the power in the stretch differs from what the levels show. Lines of the kinds in `keep` are included. */
 static bool differs(const struct lds_floor_zoom *zoom, const struct lds_floor *floor, unsigned keep)
 {
     struct lds_band_power seen, told;

@@ -12,7 +12,7 @@
 #include "record/record.h"
 #include "record/series.h"
 
-static const double ORDER_SLACK = 1e-3; /* by which the last harmonic may pass the band's edge */
+static const double ORDER_SLACK = 1e-3; /* the last harmonic may be this much above the band's edge, relative */
 enum { FEWEST_ORDERS = 3 };             /* the last order must be at least the third */
 
 struct band {
@@ -63,8 +63,8 @@ static bool add_harmonics(struct lds_channel *channel, const struct lds_findings
 
 /* ---- THD ---- */
 
-/* The sum of harmonic powers with noise powers n_k that differ is treated as one with the equal noise power n that has
- * the same variance: 2 P n + m n^2 = sum (2 V_k^2 n_k + n_k^2). */
+/* The harmonics have different noise powers n_k. Their sum is treated as if all had one noise power n that gives the
+ * same variance: 2 P n + m n^2 = sum (2 V_k^2 n_k + n_k^2). */
 struct power_sum {
     int components;
     double power; /* debiased */
@@ -100,7 +100,7 @@ static void set_band(struct lds_figure *figure, const struct band *band)
         figure->flags |= LDS_FLAG_BAND_CUT;
 }
 
-/* value_power and limits re the reference, as dB. */
+/* Sets value and limits as ratios to the reference, in dB. */
 static void set_ratio(struct lds_figure *figure, double power, double low, double high, double u_power,
                       double reference)
 {
@@ -111,8 +111,8 @@ static void set_ratio(struct lds_figure *figure, double power, double low, doubl
     figure->u_b = 0.0;
 }
 
-/* Whether a mains order hides under one of the harmonics first..last, and matters to a figure of that power: one of the
- * orders that are measured does, one beyond them when it may move the figure by a hundredth. */
+/* Whether a mains order is hidden under one of the harmonics first..last and matters to a figure of this power. Orders
+ * that are measured always count; one beyond them counts when it may change the figure by a hundredth. */
 static unsigned hum_flag(const struct lds_findings *findings, int first, int last, double power)
 {
     for (int k = first; k <= last && (size_t)k <= findings->harmonics; k++) {
@@ -180,7 +180,7 @@ struct residue {
     double all, all_low, all_high, all_u; /* noise, hum, spurs and harmonics */
     double dof;
     bool unsteady;
-    unsigned hum; /* flag where hum hides under the tone or a harmonic */
+    unsigned hum; /* flag: hum is hidden under the tone or a harmonic */
 };
 
 static void measure_residue(const struct lds_findings *findings, const struct lds_noise_scale *scale,
@@ -193,7 +193,7 @@ static void measure_residue(const struct lds_findings *findings, const struct ld
     double unit2 = scale->per_unit * scale->per_unit;
     lds_band_interval(&noise, &r->noise_u, &r->dof, &r->noise_low, &r->noise_high, &r->unsteady);
     r->noise = noise.power;
-    /* What the lines' beating with the noise adds to the variance is in that of the spectrum already. */
+    /* The variance of the spectrum already includes how the lines beat with the noise. */
     double u_lines = hypot(sqrt(fmax(0.0, all.variance - noise.variance)), sqrt(hum_variance(findings, band)) * unit2);
     double half = lds_coverage(INFINITY) * u_lines;
     r->all = all.power;
@@ -202,7 +202,7 @@ static void measure_residue(const struct lds_findings *findings, const struct ld
     double f1 = findings->track.frequency_hz;
     int first = (int)ceil(band->covered_hz[0] / f1), last = (int)floor(band->covered_hz[1] / f1);
     r->hum = hum_flag(findings, first < 1 ? 1 : first, last, r->all / unit2);
-    /* Hum under the tone went with it. */
+    /* Hum under the tone was taken out with it. */
     r->all_high = r->all + hypot(r->noise_high - r->noise, half) + findings->harmonic[0].hum_high * unit2;
 }
 
@@ -213,7 +213,8 @@ static bool add_thd_n(struct lds_channel *channel, const struct band *band, cons
     struct lds_figure *figure = lds_channel_add(channel, key);
     if (!figure)
         return false;
-    /* Over rms of all in the band (AES17, IEC 60268-3), so each limit is over the total that goes with it. */
+    /* Relative to the rms of everything in the band (AES17, IEC 60268-3), so each limit is relative to the total that
+     * goes with it. */
     double total = tone + r->all;
     figure->value = db_ratio(r->all, total);
     figure->low = db_ratio(r->all_low, tone + r->all_low);

@@ -53,7 +53,8 @@ LDS_HOT static void correlate(const double *restrict x, const double *restrict c
     *im = ((b[0] + b[4]) + (b[2] + b[6])) + ((b[1] + b[5]) + (b[3] + b[7]));
 }
 
-/* The reference runs from the centre of the frame; this turns it to run from the stream's first sample. */
+/* The phase of the reference counts from the frame's centre; this makes it count from the first sample of the
+ * stream. */
 static double complex frame_value(struct lds_envelope *e, const double *x)
 {
     double re, im;

@@ -5,15 +5,15 @@
 #include <gsl/gsl_multimin.h>
 
 enum { POINTS = 128, PARAMETERS = 4, TURNS = 200 };
-/* Common practice, no source: from where on one speaks of clipping and no longer of a bent curve. */
+/* Common practice, no source: above this THD one speaks of clipping rather than of a curved characteristic. */
 static const double LEAST_THD = 0.003;
 static const double EXPLAINED = 0.9;
 static const double GAIN = 0.88;
-static const double NOISE_SHARE = 0.05; /* of the harmonics' power, at the most */
+static const double NOISE_SHARE = 0.05; /* at most this share of the harmonics' power */
 
-/* y(u) = u / (1 + |q u|^p)^(1/p), q for each half: it limits at 1/q, softly for p = 2, at once for large p. What
- * couples the output, a high-pass far below the tone, turns order k by about 1/k of what it turns the fundamental by.
- */
+/* y(u) = u / (1 + |q u|^p)^(1/p), with one q for each half: it limits at 1/q, softly for p = 2, abruptly for large p.
+ * The output coupling, a high-pass far below the tone, shifts order k by about 1/k of the phase by which it shifts the
+ * fundamental. */
 struct curve {
     double q[2]; /* of the positive half and the negative one */
     double p;
@@ -42,8 +42,8 @@ static struct curve curve_of(const double x[PARAMETERS])
         .q = {exp(fmin(x[0], 3.0)), exp(fmin(x[1], 3.0))}, .p = 2.0 + exp(fmin(x[2], 5.0)), .turn = x[3]};
 }
 
-/* The harmonics of the curve driven by cos(angle), fundamental in [1]. The first half of the points is its positive
- * half, the second the negative one. */
+/* The harmonics of the curve driven by cos(angle), with the fundamental in [1]. The first half of the points is the
+ * positive half of the curve, the second the negative one. */
 static void harmonics_of(const struct fit *fit, const struct curve *curve, double *c)
 {
     double y[POINTS];
@@ -73,7 +73,7 @@ static double misfit(const gsl_vector *x, void *context)
     return sum;
 }
 
-/* The best of a coarse grid, to begin with. */
+/* Starts from the best point of a coarse grid. */
 static void begin(struct fit *fit, gsl_vector *best)
 {
     static const double q[] = {0.3, 0.7, 0.95, 1.02, 1.1, 1.4, 2.5}, p[] = {2.2, 5.0, 40.0};
@@ -92,7 +92,7 @@ static void begin(struct fit *fit, gsl_vector *best)
     }
 }
 
-/* Nelder and Mead 1965. false: no memory. */
+/* Simplex search of Nelder and Mead 1965. false: no memory. */
 static bool improve(struct fit *fit, gsl_vector *x, double *least)
 {
     gsl_multimin_function function = {.f = misfit, .n = PARAMETERS, .params = fit};

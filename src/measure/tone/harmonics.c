@@ -12,7 +12,7 @@ struct lds_harmonics {
     double scale; /* from |X| to the rms of a sine: sqrt(2)/sum w */
     int frames;
     double last_phase, last_centre_s;
-    double complex *sum; /* [0]: the fundamental's level; [k - first + 1] */
+    double complex *sum; /* [0]: level of the fundamental; order k is at [k - first + 1] */
 };
 
 struct lds_harmonics *lds_harmonics_new(const struct lds_plan_level *level, double tone_hz, int first, int last)
@@ -33,9 +33,9 @@ struct lds_harmonics *lds_harmonics_new(const struct lds_plan_level *level, doub
     return h;
 }
 
-/* The line at frequency_hz as this frame sees it: the nearest bin, divided by the window's known gain there. Nearest
- * bins of frames a quarter apart add up to an even weight over the capture (to 2 %), so nothing finer is needed. The
- * phase is at the frame's centre: the transform about the centre is real, and (-1)^bin moves the start there. */
+/* The line at frequency_hz in this frame: the nearest bin, divided by the window's known gain there. Nearest bins of
+ * frames a quarter apart weigh the capture evenly (to 2 %), so nothing finer is needed. The phase is that at the
+ * frame's centre: the transform about the centre is real, and (-1)^bin moves the origin there. */
 static double complex pick(const struct lds_harmonics *h, const struct lds_frame *frame, double frequency_hz)
 {
     double place = frequency_hz * h->level->n / h->level->rate_hz;
@@ -47,7 +47,7 @@ static double complex pick(const struct lds_harmonics *h, const struct lds_frame
     return bin % 2 ? -value : value;
 }
 
-/* Frequency in this frame, from the phase the tone has moved on by since the frame before. */
+/* Frequency in this frame, from the phase by which the tone has advanced since the previous one. */
 static double frame_frequency(struct lds_harmonics *h, const struct lds_frame *frame)
 {
     double phase = carg(pick(h, frame, h->tone_hz));

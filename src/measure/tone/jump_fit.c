@@ -8,13 +8,13 @@
 #include "constants.h"
 #include "spectrum/simd.h"
 
-/* The model: what the tone does throughout (its amplitude and phase bend by a parabola), its harmonics, hum, an offset;
- * and from each jump on another tone with other harmonics. */
+/* The model: the tone throughout the stretch (its amplitude and phase bend as a parabola), its harmonics, hum and an
+ * offset; and for each jump, from there on, another tone with harmonics. */
 enum {
     BENDS = 3,
     HARMONICS = 5, /* orders 2 to this */
     HUM = 3,
-    TURNED = 3, /* orders that a jump turns, the tone's first */
+    TURNED = 3, /* orders whose phase a jump changes, beginning with the tone */
     JUMP_COLUMNS = 2 * TURNED,
     BASE_MAX = 2 + 2 * BENDS + 2 * (HARMONICS - 1) + 2 * HUM,
     COLUMNS_MAX = BASE_MAX + LDS_JUMP_FITS * JUMP_COLUMNS,
@@ -22,15 +22,18 @@ enum {
     NEARER = 3
 };
 static const double COARSE_S = 1e-3, NEAR_S = 0.02;
-static const double EDGE = 0.02;  /* of the stretch at each end, where no jump is looked for */
-static const double MARGIN = 0.1; /* of it, where one is not told from a bend: it counts in the fit alone */
-static const double ENOUGH =
-    30.0; /* gain over the noise's variance: less than a jump that counts, as one of two may explain little by itself */
+static const double EDGE = 0.02;  /* of the stretch at each end: no jumps are searched there */
+static const double MARGIN = 0.1; /* of the stretch at each end: a jump here cannot be told from a bend, so it is fitted
+                                   * but not reported */
+static const double ENOUGH = 30.0; /* gain over the noise's variance: below the limit for a jump, since one of two jumps
+                                    * may explain little by itself */
 static const double OFF_RAD = 0.003;
-static const double WHITE = 2.0; /* times as strong about the tone as at large, of 64 values: 1 + 5 sqrt(2/64) */
+static const double WHITE = 2.0; /* how much stronger the residual about the tone may be than elsewhere, from 64 values:
+                                  * 1 + 5 sqrt(2/64) */
 static const double SIGMAS = 7.0;
 static const double TOGETHER_S = 0.002;
-static const double SMALL = 0.01; /* of the largest jump of a stretch: less is what the model leaves of that one */
+static const double SMALL = 0.01; /* of the largest jump of the stretch: smaller ones are remains of that jump, which
+                                   * the model does not fit exactly */
 
 struct model {
     const struct lds_stretch *stretch;
@@ -39,7 +42,7 @@ struct model {
     double gram[COLUMNS_MAX][COLUMNS_MAX];
     double factor[COLUMNS_MAX][COLUMNS_MAX]; /* lower triangle */
     double product[COLUMNS_MAX], weight[COLUMNS_MAX];
-    double variance; /* of a residual */
+    double variance; /* of the residual */
     double tone_hz;
     size_t jumps, at[LDS_JUMP_FITS];
     int orders, turned;
@@ -67,7 +70,7 @@ static void multiply(struct model *m, size_t first)
     }
 }
 
-/* Cholesky; a column that the others hold counts for nothing. */
+/* Cholesky; a column that depends on the ones before it gets no weight. */
 static void factorise(struct model *m, size_t first)
 {
     for (size_t i = first; i < m->columns; i++) {
@@ -144,7 +147,7 @@ static void add_jump(struct model *m, size_t at)
         add_wave(m, k * m->tone_hz, 0, at);
 }
 
-/* Hum that the stretch is too short to tell from the tone or a harmonic is left to those. */
+/* Hum too close to the tone or a harmonic for so short a stretch is left to those. */
 static bool apart(const struct model *m, double hz)
 {
     double least_hz = 1.5 * m->stretch->rate_hz / (double)m->n;
@@ -173,7 +176,7 @@ static void add_base(struct model *m)
 
 /* ---- places ---- */
 
-/* By how much the sum of squares falls with a jump of the tone that begins where the sums end. */
+/* By how much the sum of squares falls with another jump of the tone at the place where the sums end. */
 static double gain(const struct model *m, const double *with_c, const double *with_s, const double square[3],
                    const double part[2])
 {
@@ -194,8 +197,8 @@ static double gain(const struct model *m, const double *with_c, const double *wi
     return (part[0] * part[0] * ss - 2.0 * part[0] * part[1] * cs + part[1] * part[1] * cc) / det;
 }
 
-/* The place from `first` to `last` at which one more jump explains the most, *most: by how much. Sums of the columns
- * times the tone run from the end. */
+/* The place from `first` to `last` where one more jump explains the most; *most: how much. The sums of the columns
+ * times the tone run backwards from the end. */
 static size_t best_place(const struct model *m, size_t first, size_t last, size_t grid, double *most)
 {
     double with_c[COLUMNS_MAX] = {0}, with_s[COLUMNS_MAX] = {0}, square[3] = {0}, part[2] = {0};
@@ -223,7 +226,7 @@ static size_t best_place(const struct model *m, size_t first, size_t last, size_
     return place;
 }
 
-/* Within `near` samples of `about`, roughly and then finely. */
+/* Within `near` samples of `about`, coarsely and then finely. */
 static size_t find_place(const struct model *m, size_t about, size_t near, double *most)
 {
     size_t edge = (size_t)(EDGE * (double)m->n) + 1, fine = (size_t)(COARSE_S * m->stretch->rate_hz) + 1;
@@ -261,7 +264,7 @@ static void append_jump(struct model *m, size_t place)
     fit(m, first);
 }
 
-/* Each in turn is put where it explains the most beside the others, until none moves. */
+/* Moves each jump in turn to where it explains the most besides the others, until none moves. */
 static void settle(struct model *m)
 {
     bool moved = true;
@@ -317,7 +320,7 @@ static double column_variance(const struct model *m, size_t column)
     return sum * m->variance;
 }
 
-/* m->at is in order of time. */
+/* m->at must be in order of time. */
 static struct turn turn_of(const struct model *m, size_t j, double colour)
 {
     size_t column = m->base + j * 2 * (size_t)m->turned;
@@ -337,7 +340,7 @@ static bool is_jump(const struct model *m, const struct turn *turn, double large
 static void put_in_order(struct model *m)
 {
     for (size_t sorted = 0; sorted < m->jumps; sorted++) {
-        size_t first = 0; /* the earliest of those not yet moved to the end */
+        size_t first = 0; /* earliest of those not yet moved to the end */
         for (size_t j = 1; j < m->jumps - sorted; j++)
             if (m->at[j] < m->at[first])
                 first = j;
@@ -347,8 +350,8 @@ static void put_in_order(struct model *m)
     }
 }
 
-/* What of the residual stands about the tone, *noise: what would if it were white. Hum beside the tone, or a tone that
- * moves in another way than the model, makes more. */
+/* Power of the residual about the tone; *noise: what white noise would give. Hum beside the tone, or a tone that moves
+ * in a way the model does not follow, makes it larger. */
 static double about_tone(const struct model *m, double *noise)
 {
     enum { BLOCKS = 32 };
@@ -365,20 +368,20 @@ static double about_tone(const struct model *m, double *noise)
     return found;
 }
 
-/* How many times as strong; at least 1. */
+/* How much stronger it is than white noise; at least 1. */
 static double colour_of(const struct model *m)
 {
     double noise, found = about_tone(m, &noise);
     return found > noise ? found / noise : 1.0;
 }
 
-static bool is_told(const struct model *m, double without_jumps)
+static bool is_explained(const struct model *m, double without_jumps)
 {
     double noise, found = about_tone(m, &noise), explained = m->stretch->explained;
     return explained <= 0.0 || found < WHITE * noise || found * explained < without_jumps;
 }
 
-/* Takes away what is none, the least first, until all that are left are. */
+/* Removes what is not a jump, smallest first, until only jumps are left. */
 static void judge(struct model *m, struct turn *turn)
 {
     while (m->jumps > 0) {
@@ -406,7 +409,7 @@ static void judge(struct model *m, struct turn *turn)
     }
 }
 
-/* By how much the tone turns from the middle of the stretch to its end, as the fit has it. */
+/* Phase by which the fitted tone turns from the middle of the stretch to its end. */
 static double turned_off(const struct model *m)
 {
     double complex level = m->weight[2] - I * m->weight[3], slope = m->weight[4] - I * m->weight[5];
@@ -417,8 +420,8 @@ static double turned_off(const struct model *m)
     return cimag(slope / level);
 }
 
-/* A parabola follows a tone of another frequency only a little way: once that is known it is fitted anew, with the
- * jumps where they are. */
+/* A parabola follows a tone of another frequency only for a short way. So once that frequency is known the fit is
+ * repeated, with the jumps where they are. */
 static void fit_nearer(struct model *m)
 {
     for (int turn = 0; turn < NEARER; turn++) {
@@ -472,7 +475,7 @@ bool lds_jump_fit(const struct lds_stretch *stretch, struct lds_jump_fit *jump, 
     fit_nearer(m);
     judge(m, turn);
     double margin = MARGIN * (double)m->n;
-    bool told = is_told(m, without_jumps);
+    bool told = is_explained(m, without_jumps);
     for (size_t j = 0; told && j < m->jumps; j++)
         if ((double)m->at[j] > margin && (double)m->at[j] < (double)m->n - margin)
             jump[(*jumps)++] = (struct lds_jump_fit){m->at[j], turn[j].phase_rad, turn[j].u_rad};

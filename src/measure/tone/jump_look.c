@@ -7,22 +7,23 @@
 #include "measure/tone/jump_fit.h"
 
 static const double SAME_S = 0.002;
-static const double LEAST_RATE_HZ = 12e3, LEAST_RATE = 8.0; /* the latter times the tone's frequency */
+static const double LEAST_RATE_HZ = 12e3, LEAST_RATE = 8.0; /* LEAST_RATE: times the tone's frequency */
 static const double DENSE_S = 0.06, DENSE_PERIODS = 4.0;
-static const double DENSE_SHARE = 0.75; /* of a stretch, from one to the next: its ends show no jumps */
+static const double DENSE_SHARE = 0.75; /* distance of neighbouring stretches, in lengths of one, since jumps at the
+                                         * ends of a stretch are not seen */
 enum { ROOM = 4 * LDS_SUSPECTS_MAX, PROBES = 6, LOOKS = 1024 };
 
 struct look {
     struct lds_capture *capture;
     const struct lds_capture_info *info;
-    int index, together; /* samples that are averaged to one */
+    int index, together; /* together: samples that are averaged into one */
     double *block, *x;
-    int64_t frames; /* of a stretch, at the most */
+    int64_t frames; /* largest length of a stretch */
     struct lds_jump *jump;
     size_t jumps;
 };
 
-/* Means of `together` samples of the channel from `first` on; *n is how many. */
+/* Means of `together` samples of the channel from `first` on; *n: how many. */
 static enum lds_status read_stretch(struct look *look, int64_t first, int64_t frames, size_t *n,
                                     struct lds_error *error)
 {
@@ -54,14 +55,14 @@ static void keep(struct look *look, const struct lds_jump *jump)
         look->jump[look->jumps++] = *jump;
 }
 
-/* Where the frames do not tell how the phase moves by itself, jumps have to explain all of it; beside a low tone hum
- * may be left. */
+/* Where the frames cannot tell how the phase moves without jumps, the jumps have to explain nearly everything; beside a
+ * low tone some hum may be left. */
 static double explained(const struct lds_track *track)
 {
     return track->restless ? (double)INFINITY : track->few_frames ? 200.0 : 0.0;
 }
 
-/* half_s to both sides of the suspect. */
+/* Looks half_s to both sides of the suspect. */
 static enum lds_status look_at(struct look *look, const struct lds_findings *findings, const struct lds_jump *suspect,
                                double half_s, double least_rad, struct lds_error *error)
 {
@@ -92,8 +93,8 @@ static enum lds_status look_at(struct look *look, const struct lds_findings *fin
     return LDS_OK;
 }
 
-/* A phase that moves all the time: if it is by jumps, some of the capture shows them, and then all of it is looked at,
- * as far as LOOKS go. */
+/* For a phase that moves all the time. If jumps are the reason, some parts of the capture show them; then all of it is
+ * searched, up to LOOKS stretches. */
 static enum lds_status look_everywhere(struct look *look, const struct lds_findings *findings, struct lds_error *error)
 {
     double half_s = fmax(DENSE_S, DENSE_PERIODS / findings->track.frequency_hz), step_s = 2.0 * DENSE_SHARE * half_s;

@@ -12,7 +12,7 @@ static const double CROSSING_DEG = 15.0;
 
 struct residual {
     double y[POINTS]; /* linear unit, peak scale; point i at 360 i/POINTS degrees of the fundamental's cosine */
-    double noise;     /* mean square of its noise; a harmonic not detected may still hide as much as its own */
+    double noise;     /* mean square of its noise, that of orders not detected included, which may hide as much */
     int harmonics;    /* detected */
     int orders;       /* looked at */
 };
@@ -57,8 +57,8 @@ static bool keep_curve(struct lds_channel *channel, const struct residual *r)
     return done;
 }
 
-/* Noise of mean square n moves the rms over m independent values by about sqrt(n/2m) and a peak by sqrt(n); the
- * crossing regions hold a sixth of the period. Orders are what is independent: 2 values each. */
+/* Noise of mean square n changes the rms over m independent values by about sqrt(n/2m) and a peak by sqrt(n); the
+ * crossing regions cover a sixth of the period. Each order gives 2 independent values. */
 static bool add(struct lds_channel *channel, const struct lds_findings *findings, const struct residual *r)
 {
     double peak = 0.0, square = 0.0, crossing = 0.0;
@@ -77,7 +77,7 @@ static bool add(struct lds_channel *channel, const struct lds_findings *findings
     if (!figure)
         return false;
     double half = lds_coverage(INFINITY) * u;
-    double scale = findings->calibrated ? 1.0 : M_SQRT1_2; /* dBFS of a peak: that of the sine with that peak */
+    double scale = findings->calibrated ? 1.0 : M_SQRT1_2; /* a peak in dBFS is that of the sine with this peak */
     lds_figure_set_level(figure, findings->calibrated, scale * peak, scale * fmax(0.0, peak - half),
                          scale * (peak + half), scale * u);
     figure->dof = INFINITY;

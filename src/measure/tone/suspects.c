@@ -7,9 +7,9 @@
 
 static const size_t lengths[] = {1, 2, 4, 8, 16};
 enum { LENGTHS = sizeof lengths / sizeof lengths[0], STATISTICS = LENGTHS + 1, HALF = LDS_SUSPECT_STEPS / 2 };
-enum { ROUNDS = 4 }; /* jumps make the scatter too large until they are out */
+enum { ROUNDS = 4 }; /* jumps inflate the scatter until they are removed */
 static const double SUSPECT = 6.0;
-static const double LEAST_RAD = 1e-6; /* rounding of a made-up tone */
+static const double LEAST_RAD = 1e-6; /* rounding of a computed tone */
 
 struct search {
     double *phase;
@@ -26,7 +26,7 @@ static double mean(const struct search *s, ptrdiff_t first, size_t length)
     return sum / (double)length;
 }
 
-/* The phase after frame i less that before it, means of `length` frames that do not touch it. */
+/* The phase after frame i minus the phase before it, as means of `length` frames that do not overlap frame i. */
 static double step_at(const struct search *s, ptrdiff_t i, size_t length)
 {
     ptrdiff_t before = i - HALF - (ptrdiff_t)length + 1, after = i + HALF;
@@ -35,8 +35,9 @@ static double step_at(const struct search *s, ptrdiff_t i, size_t length)
     return mean(s, after, length) - mean(s, before, length);
 }
 
-/* A step less the mean of those beside it, so that neither the tone's frequency nor a steady change of it counts: a
- * third difference of means, -1 3 -3 1. At the ends it stands beside the place: twice as large in the same noise. */
+/* A step minus the mean of the steps on both sides, so that neither the tone's frequency nor a steady change of it
+ * counts: a third difference of means, -1 3 -3 1. At the ends both neighbours are on one side, and *size is twice as
+ * large in the same noise. */
 static double step_statistic(const struct search *s, ptrdiff_t i, size_t length, double *size)
 {
     ptrdiff_t apart = (ptrdiff_t)length + LDS_SUSPECT_STEPS - 1;
@@ -49,7 +50,7 @@ static double step_statistic(const struct search *s, ptrdiff_t i, size_t length,
     return 0.5 * *size;
 }
 
-/* What goes and comes back within a frame: two jumps, one close after the other. */
+/* For a phase that changes and returns within a frame: two jumps in close succession. */
 static double return_statistic(const struct search *s, ptrdiff_t i, double *size)
 {
     *size = 0.0;
@@ -63,7 +64,7 @@ static double statistic(const struct search *s, int which, ptrdiff_t i, double *
     return which < LENGTHS ? step_statistic(s, i, lengths[which], size) : return_statistic(s, i, size);
 }
 
-/* Scatter by the median magnitude, 0.6745 standard deviations; INFINITY with few values. */
+/* Scatter from the median magnitude (0.6745 standard deviations); INFINITY with few values. */
 static double scatter(struct search *s, int which)
 {
     size_t known = 0;
@@ -100,7 +101,7 @@ static ptrdiff_t greatest(const struct search *s)
     return best;
 }
 
-/* Takes the step out of the phase; the frames that it falls into are no more to be had. */
+/* Subtracts the step from the phase; frames that contain it are lost. */
 static void take_out(struct search *s, ptrdiff_t at, double size)
 {
     for (ptrdiff_t i = at; i < s->count; i++)
@@ -112,7 +113,7 @@ static void take_out(struct search *s, ptrdiff_t at, double size)
     score(s, at - reach, at + reach + 1);
 }
 
-/* Frames that were taken out run on straight from one side to the other. */
+/* Interpolates the lost frames linearly. */
 static void fill(struct search *s)
 {
     for (ptrdiff_t i = 0; i < s->count; i++) {
@@ -143,8 +144,8 @@ static int earlier_first(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* The greatest first, each taken out before the next is looked for: what it does to its surroundings goes with it.
- * false: none. */
+/* The largest first. Each is removed before the next is searched, which also removes what it does to its surroundings.
+ * false: none found. */
 static bool pick(struct search *s, size_t apart, struct lds_suspects *suspects)
 {
     bool any = false;
@@ -161,8 +162,8 @@ static bool pick(struct search *s, size_t apart, struct lds_suspects *suspects)
     return any;
 }
 
-/* Of a step between means of the longest length: noise falls by the root of the length, and what the short ones see
- * beyond that, as hum beside the tone, or the long ones, as a tone that wanders, counts too. */
+/* Scatter of a step between means of the longest length. Noise falls with the root of the length; hum beside the tone
+ * adds scatter at short lengths and a wandering tone at long ones, so the largest is taken. */
 static double scatter_of_steps(struct search *s)
 {
     double most = 0.0;

@@ -15,7 +15,7 @@ static bool absent(struct lds_channel *channel, const char *why)
     return true;
 }
 
-/* Cramer-Rao bounds of a real tone in white noise (Rife and Boorstyn 1974; Kay 1988), with S the one-sided density and
+/* Cramér-Rao bounds of a real tone in white noise (Rife and Boorstyn 1974; Kay 1988), with S the one-sided density and
  * V the rms level: var V = S/(2T); var f = 3 S/(2 pi^2 V^2 T^3). */
 static double level_u(const struct lds_findings *findings, double density)
 {
@@ -28,8 +28,8 @@ static double frequency_u(const struct lds_findings *findings, double density)
     return sqrt(1.5 * density / (M_PI * M_PI * v * v * t * t * t));
 }
 
-/* Hum on a mains order under the tone, of unknown phase, adds to its amplitude and to its phase with half its power
- * each: the standard uncertainty of both, relative to the tone. */
+/* Hum of unknown phase on a mains order under the tone: half of its power is in the amplitude and half in the phase.
+ * Returns the standard uncertainty of both, relative to the tone. */
 static double hum_u(const struct lds_findings *findings)
 {
     const struct lds_harmonic *h = &findings->harmonic[0];
@@ -73,8 +73,8 @@ static bool add_level(struct lds_channel *channel, const struct lds_findings *fi
     return true;
 }
 
-/* A regression over the capture: the slope of ln A has the variance 12 var(ln A at one frame)/..., so that the change
- * over T has the standard uncertainty sqrt(12) u(V)/V. */
+/* From the slope of ln A by regression over the capture: the change over T has the standard uncertainty sqrt(12)
+ * u(V)/V. */
 static bool add_steadiness(struct lds_channel *channel, const struct lds_findings *findings, double density)
 {
     const struct lds_track *track = &findings->track;
@@ -97,7 +97,7 @@ static bool add_steadiness(struct lds_channel *channel, const struct lds_finding
 
 bool lds_tone_figures(struct lds_channel *channel, const struct lds_findings *findings)
 {
-    /* Of two tones the stronger one. */
+    /* With two tones, the stronger one. */
     if (!findings->has_tone && !(findings->track.usable && findings->signal.kind == LDS_SIGNAL_TWO_TONE))
         return absent(channel,
                       findings->scout.why[0] ? findings->scout.why : "the capture is too short to track a tone");
@@ -108,7 +108,7 @@ bool lds_tone_figures(struct lds_channel *channel, const struct lds_findings *fi
     if (!figure)
         return false;
     lds_figure_set_normal(figure, track->frequency_hz, frequency_u(findings, density), INFINITY);
-    /* the slope of a phase whose ends are off by that */
+    /* slope of a phase whose ends are off by that */
     double hum = sqrt(12.0) * hum_u(findings) / (2.0 * M_PI * findings->seconds);
     double clock = track->frequency_hz * findings->options->bench.clock_ppm * 1e-6 / sqrt(3.0);
     lds_figure_add_bench(figure, hypot(clock, hum));

@@ -13,13 +13,13 @@
 enum { FEW_FRAMES = 40, FRAMES_MAX = 1 << 16, STEPS = LDS_SUSPECT_STEPS };
 static const double SHORTEST_S = 0.05;
 static const double MOTION_S = 0.0075, MOTION_HOP_S = 0.004;
-static const double FOLLOWED = 0.01; /* of its frequency, that the tone may move by */
+static const double FOLLOWED = 0.01; /* relative change of the tone's frequency that can still be followed */
 static const double JUMP_SIGMA = 7.0;
-static const double JUMP_LEAST_RAD = 1e-5;                /* what rounding does to a tone without noise */
-static const double RESTLESS_RAD = 1e-3, RESTLESS = 20.0; /* the latter times noise */
+static const double JUMP_LEAST_RAD = 1e-5;                /* rounding of a tone without noise */
+static const double RESTLESS_RAD = 1e-3, RESTLESS = 20.0; /* RESTLESS: times the noise */
 static const double LOOK_S = 0.15, LOOK_PERIODS = 6.0;
 
-/* The tone's motion: its phase followed by short frames, of which every so many-th is kept. */
+/* The tone's motion: its phase in short frames, of which one in `every` is kept. */
 struct motion {
     struct lds_envelope envelope;
     size_t every, seen, count, room;
@@ -31,12 +31,13 @@ struct lds_tracker {
     double rate_hz, seconds, tone_hz;
     struct lds_envelope frame;
     size_t frames, room;
-    double complex *envelope; /* at each frame's centre, phase re the nominal tone from the first sample */
+    double complex *envelope; /* at the centre of each frame; phase relative to the nominal tone from the first
+                               * sample */
     struct motion motion;
 };
 
-/* A 64th of the capture at the most, so that little is lost at its ends, at least the lobe's reach to DC and to the
- * second harmonic, and never more than FRAMES_MAX frames. */
+/* At most a 64th of the capture, so that little is lost at its ends; at least long enough to keep the lobe clear of DC
+ * and the second harmonic; and no more than FRAMES_MAX frames. */
 static size_t frame_length(double rate_hz, double seconds, double tone_hz)
 {
     double least = fmax((LDS_LOBE_BINS + 0.5) * rate_hz / tone_hz, seconds * rate_hz * STEPS / FRAMES_MAX);
@@ -46,8 +47,8 @@ static size_t frame_length(double rate_hz, double seconds, double tone_hz)
     return whole < 4 * STEPS ? 4 * STEPS : whole - whole % STEPS;
 }
 
-/* As short as the lobe's reach to DC allows, and so close that a tone that moves by FOLLOWED of its frequency turns by
- * a third of a period from one to the next. */
+/* As short as the lobe's distance to DC allows, and so close that a tone off by FOLLOWED of its frequency advances by
+ * no more than a third of a period from one frame to the next. */
 static bool motion_init(struct motion *m, double rate_hz, double seconds, double tone_hz)
 {
     double n = rate_hz * fmin(fmax((LDS_LOBE_BINS + 0.5) / tone_hz, MOTION_S), seconds / 4.0);
@@ -145,12 +146,12 @@ bool lds_tracker_push(struct lds_tracker *tracker, const double *x, size_t n)
 struct series {
     size_t count;
     double step_s;
-    double *phase;     /* unwrapped, jumps taken out */
+    double *phase;     /* unwrapped, jumps removed */
     double *amplitude; /* peak */
     double *scratch;
 };
 
-/* The frequency about a frame: the median of the phase's steps there. */
+/* The frequency at a frame: the median of the phase steps around it. */
 static double frequency_at(const struct lds_tracker *t, const struct series *s, size_t frame)
 {
     enum { REACH = 24 };
@@ -161,8 +162,8 @@ static double frequency_at(const struct lds_tracker *t, const struct series *s, 
     return t->tone_hz + (count ? lds_median(step, count) / (2.0 * M_PI * s->step_s) : 0.0);
 }
 
-/* Whether the tone's level is much the same on both sides, as far as a look reaches: where it is switched or fades it
- * has no phase to speak of in between. */
+/* Whether the tone's level is much the same on both sides within reach: where it is switched or fades, the phase in
+ * between means nothing. */
 static bool is_steady(const struct series *s, size_t frame, size_t reach)
 {
     enum { MOST = 64 };
@@ -183,7 +184,7 @@ static bool is_steady(const struct series *s, size_t frame, size_t reach)
     return 4 * off <= count;
 }
 
-/* Few frames do not tell where to look: all of the capture is looked at. */
+/* Too few frames to tell where to look, so all of the capture is searched. */
 static bool suspect_all(const struct lds_tracker *t, const struct series *s, double start_s, struct lds_track *track)
 {
     size_t places = (size_t)(t->seconds / track->look_s) + 1;
@@ -197,7 +198,8 @@ static bool suspect_all(const struct lds_tracker *t, const struct series *s, dou
     return track->suspect != NULL;
 }
 
-/* Noise moves the logarithm of the amplitude as much as the phase. */
+/* Whether the phase moves far more than the amplitude: noise moves the logarithm of the amplitude as much as the
+ * phase. */
 static bool is_restless(const struct series *s, double sigma_rad)
 {
     for (size_t i = 0; i < s->count; i++)
@@ -205,7 +207,7 @@ static bool is_restless(const struct series *s, double sigma_rad)
     return sigma_rad > RESTLESS * lds_suspects_scatter(s->scratch, s->count);
 }
 
-/* Jumps are taken out of the phase; the places of all are kept for a look at the samples. */
+/* Removes the jumps from the phase and keeps the places of all of them for a second look at the samples. */
 static bool find_jumps(const struct lds_tracker *t, struct series *s, double start_s, double frame_s,
                        struct lds_track *track)
 {
@@ -234,7 +236,7 @@ static bool find_jumps(const struct lds_tracker *t, struct series *s, double sta
     return track->suspect != NULL;
 }
 
-/* Peak to peak of the frequency that frames of a second see: what the analysis of lines allows for. */
+/* Peak to peak of the frequency in frames of a second: the analysis of lines allows for this. */
 static void find_slow(const struct series *s, double seconds, struct lds_track *track)
 {
     size_t count = (size_t)(fmax(1.0, seconds / 64.0) / s->step_s) + 1;
@@ -251,7 +253,7 @@ static void find_slow(const struct series *s, double seconds, struct lds_track *
     track->slow_hz = high - low;
 }
 
-/* About a jump the phase goes on as before it. */
+/* Continues the phase across a jump as it was before. */
 static void bridge(struct motion *m, double at, double reach)
 {
     ptrdiff_t first = (ptrdiff_t)floor(at - reach) - 1, last = (ptrdiff_t)ceil(at + reach) + 1;
@@ -268,7 +270,7 @@ static void bridge(struct motion *m, double at, double reach)
         m->phase[i] = i < last ? m->phase[first] + step * (double)(i - first) : m->phase[i] - off;
 }
 
-/* Jumps, and places that looked like one and are none: a click moves the phase of a tone too. */
+/* Bridges the jumps, and also places that only looked like one: a click shifts the phase of a tone too. */
 static void bridge_all(struct lds_tracker *t, double start_s, const struct lds_track *track)
 {
     struct motion *m = &t->motion;
@@ -327,7 +329,7 @@ static void unwrap(const struct lds_tracker *t, struct series *s)
     }
 }
 
-/* An even sum of frames weighs the capture evenly but for its ends; n/hop frames cover a sample. */
+/* An even sum of frames weighs the capture evenly except at its ends; n/hop frames cover a sample. */
 static double even_share(const struct lds_tracker *t, double seconds)
 {
     double even_s = (double)t->frames * (double)t->frame.hop / t->rate_hz;
@@ -345,8 +347,8 @@ static size_t first_full(const struct series *s)
     return first;
 }
 
-/* first_s: time of the first frame's centre. The frames stop short of the capture's end, so that their mean is that of
- * a time before its middle; the slope of the level carries it there. */
+/* first_s: centre of the first frame. The frames end before the capture does, so their mean belongs to a time before
+ * its middle; the slope of the level corrects for that. */
 static void summarise(const struct lds_tracker *t, struct series *s, double first_s, double seconds,
                       struct lds_track *track)
 {

@@ -3,11 +3,11 @@
 #include <math.h>
 
 enum { LENGTHS = 3 };
-static const double EDGE_HZ = 33.0;  /* of the widest: flat to 20 Hz, and nothing of 50 Hz on */
-static const double REACH_S = 0.082; /* half its length */
+static const double EDGE_HZ = 33.0;  /* of the widest band: flat to 20 Hz, nothing from 50 Hz on */
+static const double REACH_S = 0.082; /* half the length of its filter */
 static const double MIDDLE_S = 0.2;
 static const double SLOW_S = 1.0;
-static const double CLEAR = 5.0;    /* times what noise makes */
+static const double CLEAR = 5.0;    /* times the movement that noise makes */
 static const double RIPPLE = 0.005; /* of the low-pass up to 20 Hz */
 static const double FOLLOWED_S = 0.5;
 
@@ -20,8 +20,8 @@ double lds_wander_slope(const double *y, size_t count, double step_s)
     return sxy * 12.0 / (n * (n * n - 1.0)) / step_s;
 }
 
-/* Lowest and highest of a frequency that is known at the points first_s, first_s + step_s, ...; a straight line goes on
- * to the ends of the stream, so that a steady creep counts whole. */
+/* Lowest to highest of a frequency known at first_s, first_s + step_s, ...; a straight line extends it to both ends of
+ * the stream, so that a steady creep counts in full. */
 static double span(const double *hz, size_t count, double first_s, double step_s, double seconds)
 {
     double low = INFINITY, high = -INFINITY;
@@ -35,7 +35,7 @@ static double span(const double *hz, size_t count, double first_s, double step_s
     return fmax(high, fmax(begin, end)) - fmin(low, fmin(begin, end));
 }
 
-/* The slope of y by a low-pass of EDGE_HZ: windowed sinc, Hamming. Returns how many points. */
+/* The slope of y through a low-pass at EDGE_HZ: windowed sinc, Hamming. Returns the number of points. */
 static size_t fast_slope(const double *y, size_t count, double step_s, double *out)
 {
     size_t half = (size_t)lround(REACH_S / step_s);
@@ -68,7 +68,7 @@ static size_t smooth_slope(const double *y, size_t count, double step_s, double 
     return points;
 }
 
-/* Peak to peak of the slope of y over 2 pi, by one of the lengths. NAN: too short. */
+/* Peak to peak of the slope of y over 2 pi, smoothed by one of the lengths. NAN: too short. */
 static double moved(const struct lds_motion *m, const double *y, int length, double seconds, double *scratch)
 {
     size_t stride = 1, points;
@@ -84,7 +84,7 @@ static double moved(const struct lds_motion *m, const double *y, int length, dou
     return span(scratch, points, m->first_s + half_s, m->step_s * (double)stride, seconds) / (2.0 * M_PI);
 }
 
-/* Rms of y about the straight line through each half second, at its worst. */
+/* Largest rms deviation of y from a straight line over half a second. */
 static double about_lines(const struct lds_motion *m, const double *y)
 {
     size_t length = (size_t)(FOLLOWED_S / m->step_s) + 1;
@@ -103,9 +103,9 @@ static double about_lines(const struct lds_motion *m, const double *y)
     return sqrt(worst);
 }
 
-/* Noise added to a tone moves the logarithm of its amplitude as much as its phase, so that the amplitude tells what of
- * the movement is noise. The widest band in which the movement stands clear of that is taken; where it does in none,
- * the slowest, whose noise is least. */
+/* Noise added to a tone moves the logarithm of its amplitude as much as its phase, so the amplitude shows how much of
+ * the movement is noise. The widest band in which the movement is clear of noise is used; if there is none, the
+ * slowest, which has the least noise. */
 void lds_wander_find(const struct lds_motion *motion, double seconds, double *scratch, struct lds_wander *wander)
 {
     *wander = (struct lds_wander){.hz = NAN, .u_hz = NAN};
@@ -117,7 +117,7 @@ void lds_wander_find(const struct lds_motion *motion, double seconds, double *sc
                noise = moved(motion, level, length, seconds, room);
         if (isnan(hz) || (length < LENGTHS - 1 && !(hz > CLEAR * noise)))
             continue;
-        /* A peak to peak of noise is some four to seven of its standard deviations. */
+        /* The peak-to-peak value of noise is four to seven standard deviations. */
         wander->hz = sqrt(fmax(0.0, hz * hz - noise * noise));
         wander->u_hz = hypot((hz > CLEAR * noise ? 0.25 : 0.5) * noise, RIPPLE * wander->hz);
         wander->bandwidth_hz = length == 0 ? 20.0 : 0.5 / (length == 1 ? MIDDLE_S : fmax(SLOW_S, seconds / 64.0));

@@ -1,4 +1,4 @@
-/* How the tone's frequency moves: from its phase at even steps. */
+/* How the tone's frequency moves, from its phase at even steps. */
 #ifndef LDS_MEASURE_TONE_WANDER_H
 #define LDS_MEASURE_TONE_WANDER_H
 
@@ -6,16 +6,16 @@
 #include <stddef.h>
 
 struct lds_motion {
-    double step_s, first_s; /* between the points, and of the first of them, re the stream's start */
+    double step_s, first_s; /* between points; time of the first point from the start of the stream */
     size_t count;
-    double *phase;     /* rad, unwrapped, re a tone of constant frequency */
+    double *phase;     /* rad, unwrapped, relative to a tone of constant frequency */
     double *amplitude; /* peak */
 };
 
 struct lds_wander {
-    double hz, u_hz;       /* peak to peak, NAN: too short to tell; its standard uncertainty from the noise */
-    double bandwidth_hz;   /* how fast a movement it holds */
-    double unfollowed_rad; /* rms deviation of the phase from a straight line over half a second, at its worst */
+    double hz, u_hz;       /* peak to peak, NAN: too short; its standard uncertainty from the noise */
+    double bandwidth_hz;   /* faster movement is not included */
+    double unfollowed_rad; /* largest rms deviation of the phase from a straight line over half a second */
 };
 
 /* seconds: of the stream. scratch: room for 4 count doubles. */

@@ -10,13 +10,13 @@
 #include "spectrum/welch.h"
 #include "spectrum/window.h"
 
-/* Of each frame, POINTS bins about the tone: those within FLAT of it whole, beyond less, and none from NONE on. A frame
- * becomes POINTS samples, and frames follow each other by a quarter. */
+/* Of each frame POINTS bins around the tone are used: those within FLAT of it in full, beyond with falling weight, none
+ * from NONE on. A frame becomes POINTS samples; frames step by a quarter. */
 enum { POINTS = 128, HOP = POINTS / 4, FLAT = 40, NONE = 60 };
-/* Where the windows about a moment, squared, add up to less, at the ends of the capture, the stream is not known. */
+/* At the ends of the capture the squared windows over a sample may add up to less; the stream is not known there. */
 static const double LEAST_COVER = 0.002;
-static const double LONGEST_S = 8.0; /* of a segment: the lobe then ends 0.9 Hz from the tone */
-/* Shorter segments have lines 2 Hz from the tone within its lobe and a line's. */
+static const double LONGEST_S = 8.0; /* of a segment: its lobe then ends 0.9 Hz from the tone */
+/* In shorter segments the lobe of a line 2 Hz away overlaps the tone's. */
 static const double CLOSE_S = 5.0;
 enum { SHORTEST = 128, OVERLAP = 4, PAD_BINS = 128 };
 static const double PAD_HZ = 12.0;
@@ -25,23 +25,23 @@ struct lds_zoom {
     double rate_hz; /* of the slow stream */
     double gain;    /* from a sum over bins to the peak of a sine */
     int centre;     /* bin of the level that becomes 0 Hz */
-    double offset;  /* cycles a sample at which the tone is expected from there */
+    double offset;  /* expected position of the tone from there, in cycles a sample */
     int half;       /* n/2 of the level */
     int frames;
     double window[POINTS], taper[POINTS];
     double complex *points; /* POINTS, for the transform */
     fftw_plan back;
-    double complex sum[POINTS]; /* samples of the frames so far, windowed twice, from the next one to be passed on */
-    double cover[POINTS];       /* and the windows squared */
+    double complex sum[POINTS]; /* overlap-add of frames, windowed twice; begins with the next sample to be passed on */
+    double cover[POINTS];       /* the same of the squared windows */
     size_t length, hop;         /* of a segment */
     struct lds_zoom_segment segment;
     struct lds_sliding sliding;
     double *buffer;
-    double *power; /* length: sums of |X|^2, from the tone on and round */
+    double *power; /* length: sums of |X|^2, beginning at the tone and wrapping around */
     int segments;
 };
 
-/* As many segments as a step of a quarter needs, evenly over the stream. */
+/* Spreads the segments evenly over the stream, as many as a step of a quarter needs. */
 static void divide(struct lds_zoom *z, size_t total)
 {
     size_t longest = (size_t)(LONGEST_S * z->rate_hz);
@@ -116,7 +116,7 @@ void lds_zoom_free(struct lds_zoom *zoom)
 
 /* ---- the stream ---- */
 
-/* Passes on the next `count` samples, which no later frame touches. */
+/* Passes on the next `count` samples; no later frame changes them. */
 static void pass_on(struct lds_zoom *z, int count)
 {
     double out[2 * POINTS];
@@ -143,7 +143,7 @@ static void pass_on(struct lds_zoom *z, int count)
     memset(z->cover + POINTS - count, 0, (size_t)count * sizeof z->cover[0]);
 }
 
-/* Bin b of a real signal's transform; none beyond half the rate. */
+/* Bin b of a real signal's transform; 0 beyond half the rate. */
 static double complex bin_at(const double complex *spectrum, int half, int b)
 {
     if (abs(b) > half)
@@ -154,8 +154,8 @@ static double complex bin_at(const double complex *spectrum, int half, int b)
 void lds_zoom_frame(struct lds_zoom *zoom, const double complex *spectrum)
 {
     struct lds_zoom *z = zoom;
-    /* A frame's phases count from its own beginning, a quarter of its length after the last one's: bin b has turned by
-     * b quarters. */
+    /* The phases of a frame count from its own start, a quarter of its length after the previous one, so bin b has
+     * turned by b quarters. */
     static const double complex quarter[4] = {1.0, I, -1.0, -I};
     double complex turned = z->gain * conj(quarter[(long)z->frames * z->centre % 4]);
     for (int i = 0; i < POINTS; i++) {
@@ -164,8 +164,8 @@ void lds_zoom_frame(struct lds_zoom *zoom, const double complex *spectrum)
             z->taper[i] > 0.0 ? z->taper[i] * turned * bin_at(spectrum, z->half, z->centre + away) : 0.0;
     }
     fftw_execute(z->back);
-    /* What the limit of the bins cut off a strong line farther away does not end with its frame: it is windowed again,
-     * so that the frames' edges make no images of it. */
+    /* A strong line beyond the bins used leaves a part that does not end with its frame. Windowing again keeps the
+     * edges of the frames from making images of it. */
     for (int i = 0; i < POINTS; i++) {
         z->sum[i] += z->window[i] * z->points[i];
         z->cover[i] += z->window[i] * z->window[i];
@@ -174,7 +174,7 @@ void lds_zoom_frame(struct lds_zoom *zoom, const double complex *spectrum)
     pass_on(z, HOP);
 }
 
-/* One-sided density of the real signal: half of the complex stream's, whose samples are peak values. */
+/* One-sided density of the real signal: half that of the complex stream, whose samples are peak values. */
 bool lds_zoom_finish(struct lds_zoom *zoom, struct lds_zoom_spectrum *spectrum)
 {
     struct lds_zoom *z = zoom;

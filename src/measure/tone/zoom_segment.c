@@ -10,15 +10,15 @@
 #include "spectrum/window.h"
 
 enum {
-    ROUNDS = 2,      /* of the tone's frequency */
-    CLOSE_FROM = 3,  /* bins from the tone: a line there is no part of it, */
-    CLOSE_TO = 10,   /* and here its lobe has left the tone alone */
-    CLOSE_ROUNDS = 2 /* of tone and lines in turn */
+    ROUNDS = 2,      /* to find the tone's frequency */
+    CLOSE_FROM = 3,  /* bins from the tone: lines nearer than this belong to it; */
+    CLOSE_TO = 10,   /* lines beyond this do not disturb it */
+    CLOSE_ROUNDS = 2 /* fitting tone and lines in turn */
 };
 
-/* The tone's course: its mean, slope and curvature over the segment, as a parabola in t. */
+/* How the tone moves over the segment: mean, slope and curvature, as a parabola in t. */
 struct course {
-    double c[6]; /* of 1, t and t^2 - its mean: real and imaginary parts */
+    double c[6]; /* of 1, t and t^2 minus its mean: real and imaginary parts */
 };
 
 bool lds_zoom_segment_init(struct lds_zoom_segment *segment, size_t n, bool close)
@@ -53,7 +53,7 @@ void lds_zoom_segment_free(struct lds_zoom_segment *segment)
     free(segment->scratch);
 }
 
-/* out = x turned back by `radians` a sample, from the segment's middle. */
+/* out = x with its phase turned back by `radians` a sample, counted from the segment's middle. */
 LDS_HOT static void turn(const double *restrict x, double *restrict out, size_t n, double radians)
 {
     double middle = 0.5 * (double)n, re = cos(radians * middle), im = sin(radians * middle);
@@ -67,7 +67,7 @@ LDS_HOT static void turn(const double *restrict x, double *restrict out, size_t 
     }
 }
 
-/* Least squares with the window as weight: its first moments about the middle are 0, so that 1, t and t^2 - its mean
+/* Least squares weighted by the window: its first moments about the middle are 0, so that 1, t and t^2 minus its mean
  * are independent. */
 LDS_HOT static void fit(const struct lds_zoom_segment *s, const double *restrict x, struct course *course)
 {
@@ -90,7 +90,7 @@ LDS_HOT static void fit(const struct lds_zoom_segment *s, const double *restrict
     }
 }
 
-/* work = the windowed rest of x without the tone, transformed. */
+/* work = the transform of x without the tone, windowed. */
 LDS_HOT static void take_out(const struct lds_zoom_segment *s, const double *restrict x, const struct course *course)
 {
     double *restrict work = (double *)s->work;
@@ -115,7 +115,7 @@ static double power_at(const struct lds_zoom_segment *s, long k)
     return creal(bin) * creal(bin) + cimag(bin) * cimag(bin);
 }
 
-/* Cycles a sample of the strongest bin within a lobe's width of where the tone is expected. */
+/* The strongest bin within a lobe's width of where the tone is expected, in cycles a sample. */
 static double strongest(const struct lds_zoom_segment *s, const double *x, double offset)
 {
     static const struct course nothing = {0};
@@ -127,8 +127,7 @@ static double strongest(const struct lds_zoom_segment *s, const double *x, doubl
     return (double)best / (double)s->n;
 }
 
-/* The tone is brought to 0 Hz, and a fit says by how much the frequency is off: the slope over the mean, its imaginary
- * part. */
+/* Brings the tone to 0 Hz; a fit tells how far the frequency is off: the imaginary part of slope over mean. */
 static void bring_down(const struct lds_zoom_segment *s, const double *x, double cycles, struct course *course)
 {
     for (int round = 0; round <= ROUNDS; round++) {
@@ -141,9 +140,9 @@ static void bring_down(const struct lds_zoom_segment *s, const double *x, double
     }
 }
 
-/* Takes the strongest line of bins [from, to] of the transform off x; whole bins from the tone. A line d bins above bin
- * k stands in the ratio W(1 - d)^2/W(1 + d)^2 in the bins beside it; near its top the lobe is close to exp(-a d^2) with
- * a = -ln W(1)^2 / 2 for either of the two. */
+/* Subtracts from x the strongest line in bins [from, to] of the transform, counted from the tone. For a line d bins
+ * above bin k the powers of the two neighbours have the ratio W(1 - d)^2/W(1 + d)^2; near its top the lobe is close to
+ * exp(-a d^2) with a = -ln W(1)^2 / 2. */
 static void take_line_off(const struct lds_zoom_segment *s, long from, long to, double *x)
 {
     long best = from;
@@ -168,8 +167,8 @@ static void take_line_off(const struct lds_zoom_segment *s, long from, long to, 
     }
 }
 
-/* A line within a few bins of the tone draws the tone's course after it, and loses what the course takes of it: the
- * course is fitted again to what is left when the strongest line on either side is taken off. */
+/* A line within a few bins of the tone disturbs the fit of the tone, and the fit takes some of the line. So the tone is
+ * fitted again to what is left after the strongest line on either side is subtracted. */
 static void fit_without_lines(const struct lds_zoom_segment *s, struct course *course)
 {
     for (int round = 0; round < CLOSE_ROUNDS; round++) {
