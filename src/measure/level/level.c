@@ -6,14 +6,14 @@
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
 
-/* Common practice, no source: of the power, that theory leaves unexplained, and its standard uncertainty, before the
- * scatter of eight blocks is taken in its stead. */
+/* Common practice, no source: share of the power that theory leaves unexplained, and its standard uncertainty, above
+ * which the scatter of eight blocks is used instead. */
 static const double UNEXPLAINED = 0.01;
 static const double POWER_U = 0.2;
 
-/* The variance of the capture's mean square is that of its noise, and for each line 2 V^2 n (cross terms with the
- * noise) and that of the part of a period at the capture's ends: V^2 [sin(2 w t + p)]/(2 w T), whose variance over all
- * phases p is (V^2/(2 w T))^2. */
+/* The variance of the capture's mean square: that of its noise, and for each line 2 V^2 n (cross terms with the noise)
+ * and that of the incomplete period at the capture's ends: V^2 [sin(2 w t + p)]/(2 w T), whose variance over all phases
+ * p is (V^2/(2 w T))^2. */
 static double power_variance(const struct lds_findings *findings)
 {
     struct lds_band_power noise;
@@ -29,8 +29,8 @@ static double power_variance(const struct lds_findings *findings)
     return variance;
 }
 
-/* The mean square below end_hz that lines and noise account for; up to half the rate, the density at the end of the
- * spectrum goes on. */
+/* The mean square below end_hz that lines and noise account for; from the end of the spectrum up to half the rate the
+ * last density is continued. */
 static double explained(const struct lds_findings *findings, double end_hz)
 {
     struct lds_band_power noise;
@@ -45,9 +45,9 @@ static double explained(const struct lds_findings *findings, double end_hz)
     return power;
 }
 
-/* The standard uncertainty of the rms, relative to it, and its degrees of freedom. A signal whose period is not short
- * against the capture is no line that can be told from the mean, or it looks like noise in a few bins: there the
- * scatter of the slow stream's power over eight blocks tells. */
+/* The standard uncertainty of the rms, relative to it, and its degrees of freedom. A signal whose period is long
+ * compared with the capture cannot be separated from the mean, or looks like noise in a few bins; then the scatter of
+ * the slow stream's power over eight blocks is used. */
 static double rms_u(const struct lds_findings *findings, double *dof)
 {
     double square = findings->health.rms * findings->health.rms, slow, u_slow;
@@ -74,7 +74,8 @@ static void set_level(struct lds_figure *figure, const struct lds_findings *find
     lds_figure_add_bench(figure, relative * scale * fabs(value));
 }
 
-/* A large uncertainty counts as a ratio, which keeps the limits above zero; a small one is the same either way. */
+/* A large uncertainty is taken as a ratio, which keeps the limits above zero; for a small one it makes no
+ * difference. */
 static bool add_rms(struct lds_channel *channel, const struct lds_findings *findings, double u, double dof)
 {
     struct lds_figure *figure = lds_channel_add(channel, "level.rms");
@@ -103,7 +104,7 @@ static bool add_rms_and_peak(struct lds_channel *channel, const struct lds_findi
     if (!figure)
         return false;
     double peak = fmax(fabs(health->min), fabs(health->max));
-    /* dBFS of a peak: a sample at full scale is 0 dBFS, so the rms of the sine with that peak is what counts. */
+    /* dBFS of a peak: a sample at full scale is 0 dBFS, so the rms of the sine with that peak counts. */
     peak = findings->calibrated ? peak : peak / M_SQRT2;
     set_level(figure, findings, peak, peak, peak, 0.0, INFINITY);
     figure = lds_channel_add(channel, "level.crest");

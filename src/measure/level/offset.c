@@ -12,7 +12,7 @@ void lds_offset_init(struct lds_offset *offset, double rate_hz, double seconds)
     offset->length = rate_hz * seconds / LDS_BLOCKS;
 }
 
-/* Weight sin^4: side lobes fall by 30 dB an octave, and it costs two multiplications. */
+/* Weight sin^4: its side lobes fall by 30 dB an octave, for two multiplications. */
 void lds_offset_push(struct lds_offset *offset, const double *x, size_t n)
 {
     for (size_t i = 0; i < n; i++) {

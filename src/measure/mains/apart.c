@@ -1,19 +1,17 @@
-/* Hum told from a sideband of the tone on the same order of the mains.
- *
- * A tone near order k0 may have a sideband on order k0 + j. The hum there turns at (k0 + j) psi, the sideband at
- * theta + j psi, theta being the tone's own phase. Brought down at the hum's phase the hum stands still and the
- * sideband turns as theta - k0 psi, the same on every order: as the tone does in its own band, which shows it with next
- * to no noise. Clocks differ by some parts in 1e5 and mains wanders by more, so over a capture of seconds the two are
- * seldom alike. Both are fitted together by least squares: of the hum's shape only what the sideband's cannot make
- * counts. A sideband of a low tone may be folded about 0 Hz; it turns the other way. */
+/* Separates hum from a sideband of the tone on the same order of the mains.  A tone near order k0 may have a sideband
+ * on order k0 + j. The hum there turns at (k0 + j) psi, the sideband at theta + j psi, with theta the tone's own phase.
+ * Demodulated at the hum's phase, the hum stands still and the sideband turns as theta - k0 psi, the same on every
+ * order: as the tone does in its own band, where it is seen with hardly any noise. Clocks differ by some parts in 1e5
+ * and the mains wanders by more, so over a capture of seconds the two rarely move alike. Both are fitted together by
+ * least squares: only the part of the hum's shape that the sideband cannot produce counts. A sideband of a low tone may
+ * be folded about 0 Hz; it then turns the other way. */
 #include "measure/mains/segment.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* What is left of the hum's shape, as a share of its power. With less, what the tracked phase is off by would count
- * for too much. */
+/* Share of the hum's power that must be left. With less, errors of the tracked phase would matter too much. */
 static const double LEAST_SHARE = 0.2;
 
 static double complex inner(const double complex *a, const double complex *b, size_t n)
@@ -24,7 +22,7 @@ static double complex inner(const double complex *a, const double complex *b, si
     return sum;
 }
 
-/* Takes off x what of it `shape`, of unit length, makes. */
+/* Subtracts from x its component along `shape`, which has unit length. */
 static void take_off(double complex *x, const double complex *shape, size_t n)
 {
     const double complex part = inner(shape, x, n);
@@ -42,7 +40,7 @@ static bool to_unit(double complex *x, size_t n)
     return true;
 }
 
-/* The weights of one kind of order from the shapes on it; shape[0] is in units, shape[1] is changed. */
+/* The weights for one kind of order, from the shapes on it; shape[0] has unit length, shape[1] is changed. */
 static void find_weights(struct lds_mains_apart *apart, const struct lds_mains_bands *bands, double complex *shape[2],
                          enum lds_mains_folding kind)
 {
@@ -72,8 +70,8 @@ static void find_weights(struct lds_mains_apart *apart, const struct lds_mains_b
     apart->usable[kind] = left > LEAST_SHARE * all;
 }
 
-/* What the weights make of a sideband whose phase is off by one radian rms: by a straight line over the segment, or by
- * an arch, which the fit of a constant amplitude does not take up. Relative to the power of the sideband. */
+/* What the weights make of a sideband whose phase is wrong by one radian rms, as a straight line over the segment or as
+ * an arch; the fit of a constant amplitude takes up neither. Relative to the power of the sideband. */
 static double gain_of_error(const struct lds_mains_apart *apart, const struct lds_mains_bands *bands,
                             const double complex *sideband, enum lds_mains_folding kind)
 {
@@ -120,7 +118,8 @@ bool lds_mains_apart_make(struct lds_mains_apart *apart, const struct lds_mains_
         apart->error_gain[kind] = gain_of_error(apart, bands, shape[0], (enum lds_mains_folding)kind);
     }
     apart->sideband = shape[0];
-    /* The ends of the phase are known as well as the mean frequency; a straight line has 1/sqrt(12) of that rms. */
+    /* The error of the mean frequency gives the error at the ends of the phase; a straight line has 1/sqrt(12) of that
+     * as rms. */
     apart->u_phase_rad = 2.0 * M_PI * track->u_frequency_hz * seconds / sqrt(12.0);
     return true;
 }
@@ -153,7 +152,7 @@ void lds_mains_apart_measure(const struct lds_mains_apart *apart, const struct l
         rest += (kind == LDS_MAINS_FOLDED ? shape : conj(shape)) * left;
         power += bands->taper[m] * bands->taper[m];
     }
-    /* The sideband's phase has that of the mains in it as many times as it stands orders from the tone. */
+    /* The sideband's phase contains the mains phase as many times as the sideband is orders away from the tone. */
     const double times = kind == LDS_MAINS_UPRIGHT ? order - apart->tone_order : order + apart->tone_order;
     const double error = times * apart->u_phase_rad;
     hum->error_power = 2.0 * creal(rest * conj(rest)) / power * error * error * apart->error_gain[kind];

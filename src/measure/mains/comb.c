@@ -1,10 +1,9 @@
-/* Which comb explains a segment: a test over all frequencies, all orders and several widths of wander together.
- *
- * For a candidate f with wander w the k-th order lies within k(f - w)..k(f + w). The power there over the local noise
- * is, in noise, about Gamma distributed. Its tail probability p turns into an e-value, kappa p^(kappa - 1), whose mean
- * in noise is at most 1 (V. Vovk and R. Wang, "E-values: calibration, combination and applications", Ann. Statist. 49
+/* Which comb explains a segment: one test over all frequencies, all orders and several widths of wander.  For a
+ * candidate f with wander w the k-th order lies within k(f - w)..k(f + w). In noise, the power there over the local
+ * noise is about Gamma distributed. Its tail probability p turns into an e-value, kappa p^(kappa - 1), whose mean in
+ * noise is at most 1 (V. Vovk and R. Wang, "E-values: calibration, combination and applications", Ann. Statist. 49
  * (2021) 1736-1754). An order may be missing: (1 - pi) + pi e. Orders are 50 Hz apart and independent, so their product
- * is an e-value again, and so is any weighted mean over candidates and widths. By Markov's inequality noise passes
+ * is an e-value again, and so is any weighted mean over candidates and widths. By Markov's inequality noise exceeds
  * 1/alpha with probability alpha at most, however many candidates there are. */
 #include "measure/mains/segment.h"
 
@@ -42,11 +41,12 @@ static double bin_power(const struct lds_mains_spectrum *spectrum, size_t i)
     return 2.0 * (re * re + im * im);
 }
 
-/* Noise from a quantile (exponential: the p-quantile is -ln(1 - p) means) over blocks so wide that lines are the lesser
- * part of them: the median; in a short segment, where the lobes of the orders nearly meet, a low one. Its variance is
- * p/((1 - p) n) in units of the mean, against ln(1 - p)^2: so many bins of a mean it is worth. */
-/* Slope of ln power over ln frequency, every octave alike: short segments need blocks so wide that 1/f noise is not
- * flat in them. */
+/* The noise is a quantile (the p-quantile of exponential values is -ln(1 - p) means) over blocks so wide that lines are
+ * the smaller part of them: the median, or a lower one in a short segment, where the lobes of the orders nearly meet.
+ * Its variance is p/((1 - p) n) in units of the mean, against ln(1 - p)^2; this gives the number of bins whose mean
+ * would be as good. */
+/* Slope of ln power over ln frequency, with every octave counting alike: short segments need blocks so wide that 1/f
+ * noise is not flat in them. */
 static double slope(const struct lds_mains_spectrum *spectrum, double low_hz, double high_hz)
 {
     double n = 0.0, sx = 0.0, sy = 0.0, sxx = 0.0, sxy = 0.0;
@@ -110,7 +110,7 @@ static bool accumulate(struct search *s)
     s->cumulative = malloc((s->bins + 1) * sizeof *s->cumulative);
     if (!s->cumulative)
         return false;
-    const size_t block = 1 + (size_t)(2.0 / spectrum->bin_hz); /* noise is read every 2 Hz */
+    const size_t block = 1 + (size_t)(2.0 / spectrum->bin_hz); /* the noise is evaluated every 2 Hz */
     double noise = 1.0;
     s->cumulative[0] = 0.0;
     for (size_t i = 0; i < s->bins; i++) {
@@ -121,7 +121,7 @@ static bool accumulate(struct search *s)
     return true;
 }
 
-/* Power over noise in k(f - w)..k(f + w) summed in independent bins, and how many those are. */
+/* Power over noise in k(f - w)..k(f + w), summed in independent bins, and the number of those. */
 static double box(const struct search *s, double f, double w, int k, double *independent)
 {
     const double scale = 1.0 / s->spectrum->bin_hz;
@@ -134,7 +134,7 @@ static double box(const struct search *s, double f, double w, int k, double *ind
 }
 
 /* ln of the e-value of one order. The Gamma tail by Chernoff's bound, -ln p >= q - m - m ln(q/m); the noise is known
- * from dof_bins bins only, which turns exp(-c) into (1 + c/M)^-M. One order may not decide alone unless it is a low
+ * from only dof_bins bins, which turns exp(-c) into (1 + c/M)^-M. A single order may decide alone only if it is a low
  * one. */
 static double order_evidence(const struct search *s, double f, double w, int k)
 {
@@ -155,8 +155,8 @@ static bool masked(const struct search *s, double f, int k)
            lds_mains_sidebands_distance(s->tones, f, k * f) < s->tone_reach_hz;
 }
 
-/* Prior weight of a candidate, per Hz: public mains is within 1 % of 50 or 60 Hz; elsewhere (a generator set) one line
- * is not enough. */
+/* Prior weight of a candidate, per Hz: public mains is within 1 % of 50 or 60 Hz; at other frequencies (a generator)
+ * one line is not enough. */
 static double log_prior(double f, double nominal_hz)
 {
     if (isfinite(nominal_hz))
@@ -169,7 +169,7 @@ struct best {
     double score, log_weight, frequency_hz, w;
 };
 
-/* other_hz: only orders that the tone masks neither here nor in the comb of that frequency; or NAN. */
+/* other_hz: only orders that the tone masks neither here nor in the comb at that frequency; or NAN. */
 static double candidate(const struct search *s, double f, double w, double other_hz)
 {
     double sum = 0.0;
@@ -185,7 +185,8 @@ static double log_add(double a, double b)
     return low == -INFINITY ? high : high + log1p(exp(low - high));
 }
 
-/* Power over noise of all orders. Caps make a plateau of a strong comb; on it the most power decides. */
+/* Power over noise of all orders. The caps give a strong comb a plateau of equal evidence; on it the highest power
+ * decides. */
 static double energy(const struct search *s, double f, double w, double other_hz)
 {
     double sum = 0.0;
@@ -197,7 +198,7 @@ static double energy(const struct search *s, double f, double w, double other_hz
     return sum;
 }
 
-/* All candidates of one width; outside public mains the widest will do. */
+/* All candidates of one width; outside public mains only the widest is used. */
 static double scan(const struct search *s, double low, double high, double w, bool widest, double nominal_hz,
                    double near_hz, struct best *best)
 {
@@ -209,8 +210,8 @@ static double scan(const struct search *s, double low, double high, double w, bo
         total = log_add(total, log_weight);
         if (isfinite(near_hz) && fabs(f - near_hz) > 0.3)
             continue;
-        /* For the choice, not for the evidence: the comb that holds more of a strong hum. Wider boxes weigh the same in
-         * the mean, so compare per candidate. */
+        /* This is for the choice, not the evidence: of a strong hum, the comb that holds more of it. Wider boxes weigh
+         * the same in the mean, so compare per candidate. */
         const double score = log_weight - log(w) + 2.0 * log(energy(s, f, w, NAN));
         if (score > best->score)
             *best = (struct best){score, log_weight - log(w), f, w};
@@ -218,9 +219,9 @@ static double scan(const struct search *s, double low, double high, double w, bo
     return total;
 }
 
-/* Up to the comb with the most energy near the best one. Which orders the tone and its sidebands mask changes from one
- * frequency to the next, and a few orders more, reached by the skirts of strong lines, must not outweigh the lines
- * themselves: two combs are compared by the orders that neither has masked. */
+/* Moves to the comb with the most energy near the best one. Which orders the tone and its sidebands mask changes from
+ * one frequency to the next, and a few more orders, reached by the skirts of strong lines, must not outweigh the lines
+ * themselves. So two combs are compared by the orders that are masked in neither. */
 static void climb(const struct search *s, struct best *best, double w, double low, double high, double nominal_hz)
 {
     const double reach = fmin(3.0, fmax(0.5, 8.0 / s->spectrum->taper_s)), start = best->frequency_hz;

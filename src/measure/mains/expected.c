@@ -1,12 +1,12 @@
-/* Hum to be expected on an order where it cannot be seen, from the orders that can. */
+/* The hum to expect on an order where it cannot be seen, from the orders where it can. */
 #include "measure/mains/mains.h"
 
 #include <gsl/gsl_fit.h>
 #include <math.h>
 
 enum { NEAREST = 6, TREND_LEAST = 3 };
-static const double STEEPEST = -6.0;     /* of power over order, as an exponent: 18 dB an octave */
-static const double SCATTER_LEAST = 0.7; /* of ln power about the trend: 3 dB */
+static const double STEEPEST = -6.0;     /* exponent of power over order: 18 dB an octave */
+static const double SCATTER_LEAST = 0.7; /* of ln power around the trend: 3 dB */
 
 static bool serves(const struct lds_mains_result *mains, int k, int order)
 {
@@ -14,7 +14,7 @@ static bool serves(const struct lds_mains_result *mains, int k, int order)
     return (k - order) % 2 == 0 && k != order && o->usable && !o->shared;
 }
 
-/* Exponent of power over order of the like orders that were detected: a straight line through the logarithms. */
+/* Exponent of power over order, from the detected orders of the same parity: a straight line through the logarithms. */
 static double trend(const struct lds_mains_result *mains, int order)
 {
     double x[LDS_MAINS_ORDERS], y[LDS_MAINS_ORDERS], level, exponent, variance[3], misfit;
@@ -31,7 +31,7 @@ static double trend(const struct lds_mains_result *mains, int order)
     return fmin(0.0, fmax(STEEPEST, exponent));
 }
 
-/* The next order of those that serve, going away from `order`; 0 when there is none within reach. */
+/* The next usable order, going away from `order`; 0 when there is none within reach. */
 static int nearest(const struct lds_mains_result *mains, int order, const bool *taken)
 {
     int best = 0;
@@ -67,7 +67,7 @@ void lds_mains_expect(const struct lds_mains_result *mains, int order, struct ld
     if (!(expected->power > 0.0))
         return;
     expected->power /= used;
-    /* A comb may end beside the order, so that it is as strong as its stronger neighbours, or not there at all. */
+    /* A comb may end at the order's neighbours: it may be as strong as the stronger of them, or absent. */
     const double scatter = detected > 1.0 ? sqrt(fmax(0.0, squares - sum * sum / detected) / (detected - 1.0)) : 0.0;
     const double margin = exp(2.0 * fmax(SCATTER_LEAST, scatter));
     const double middle = detected > 0.0 ? exp(sum / detected) : expected->power;

@@ -1,4 +1,4 @@
-/* Mains figures from the mains comb. */
+/* Figures of the mains comb. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -12,7 +12,7 @@
 
 enum { BUZZ_ABOVE = 10, SIDEBAND_ORDERS = 2, SIDEBAND_REACH = 6 };
 static const double ON_TOP = 10.0;     /* power of a sideband over that of the hum under it */
-static const double NOMINAL_HZ = 50.0; /* where the bench's response is read for upper limits of a comb not found */
+static const double NOMINAL_HZ = 50.0; /* the bench's response is read here for the upper limit of a comb not found */
 
 static bool is_all(int order)
 {
@@ -34,7 +34,7 @@ static bool is_buzz(int order)
     return order > BUZZ_ABOVE;
 }
 
-/* Order k at the load: power gains of the bench divided out. */
+/* Order k at the load, with the power gains of the bench divided out. */
 static double order_gain2(const struct lds_findings *findings, int order)
 {
     double fm = findings->mains.found ? findings->mains.frequency_hz : NOMINAL_HZ;
@@ -42,16 +42,16 @@ static double order_gain2(const struct lds_findings *findings, int order)
     return findings->scale * findings->scale / (gain * gain);
 }
 
-/* Sum of the orders that belong to it. */
+/* Sum of the orders for which belongs() is true. */
 struct hum_sum {
     double power, variance;
-    double less2, more2; /* squares of what sidebands may have added to shared orders, or hidden of them */
-    double hidden;       /* upper limit of what stands on orders that the tone hides */
+    double less2, more2; /* squares of what sidebands may have added to shared orders, or hidden in them */
+    double hidden;       /* upper limit of the hum on orders that the tone hides */
     int components, last;
     bool near;
 };
 
-/* A tone that may as well be hum: it and its harmonics are orders of the mains then. */
+/* A tone that may as well be hum: then it and its harmonics are mains orders. */
 static double tone_as_hum(const struct lds_findings *findings, bool (*belongs)(int order))
 {
     double sum = 0.0;
@@ -149,7 +149,7 @@ struct sideband {
     bool usable, beside_order;
 };
 
-/* Hum expected at an order that a sideband covers: the strongest order near by that no sideband can stand on. */
+/* Hum to expect at an order that a sideband covers: the strongest order nearby that no sideband can fall on. */
 static double hum_about(const struct lds_findings *findings, int order)
 {
     double fm = findings->mains.frequency_hz, tone = findings->track.frequency_hz / fm, power = 0.0;
@@ -161,14 +161,14 @@ static double hum_about(const struct lds_findings *findings, int order)
     return power;
 }
 
-/* The sideband at f1 + k fm. Beside a mains order both are fitted together; on top of one, it counts only when far
- * above what hum gives there. */
+/* The sideband at f1 + k fm. Close to a mains order both are fitted together; on top of one it counts only when far
+ * stronger than the hum there. */
 static void measure_sideband(const struct lds_findings *findings, int k, struct sideband *s)
 {
     double fm = findings->mains.frequency_hz, f = findings->track.frequency_hz + k * fm;
     const struct lds_level *level = lds_density_level(&findings->density, f);
     double n = lds_known_noise_power(findings, f), order = round(f / fm), off_hz = fabs(f - order * fm);
-    /* The lobe's bins hold enbw times the noise of a coherent estimate, with its own scatter. */
+    /* The lobe's bins hold enbw times the noise of a coherent estimate, and it scatters by itself. */
     double noise = 2.0 * n * sqrt(findings->seconds * level->bin_hz);
     *s = (struct sideband){
         .usable = true, .power = lds_floor_line_power(&findings->floor, f, abs(k) * findings->mains.wander_hz, NULL)};
@@ -179,7 +179,7 @@ static void measure_sideband(const struct lds_findings *findings, int k, struct 
         bool fits;
         double power = lds_floor_line_power_beside(&findings->floor, f, order * fm, &fits);
         if (fits) {
-            /* what is left of the beat of the two lines after averaging over the capture */
+            /* what is left of the beat between the two lines after averaging over the capture */
             double beat = 2.0 * sqrt(fmax(0.0, power) * hum) / (M_PI * off_hz * findings->seconds);
             s->power = power;
             s->variance += beat * beat;
@@ -191,7 +191,8 @@ static void measure_sideband(const struct lds_findings *findings, int k, struct 
     s->variance += 2.0 * fmax(0.0, s->power) * n;
 }
 
-/* Sidebands of the tone at +-fm and +-2 fm, power sum re the tone. They stand in the spectrum as lines of their own. */
+/* Sidebands of the tone at +-fm and +-2 fm, their power sum relative to the tone. They are separate lines in the
+ * spectrum. */
 static bool add_modulation(struct lds_channel *channel, const struct lds_findings *findings)
 {
     const char *key = "mains.modulation";

@@ -15,10 +15,11 @@
 /* Extra edges, as a share of the segment, tried in turn until the tone does not reach the order. */
 static const double EDGES[] = {0.0, 0.25, 0.5, 1.0};
 enum { EDGE_COUNT = sizeof EDGES / sizeof *EDGES };
-static const double INSIDE_S = 4.0;  /* from here on extra edges lie inside the segment's own */
-static const double LONG_S = 8.0;    /* from here on what a band's filter rings is the lesser part of a segment */
-static const double CUT_LEAK = 1e-7; /* of the power of a line that the filter cuts; a hundred times what was seen */
-static const double SHORT_S = 1.5;   /* below: no room for clean noise beside a line's lobe */
+static const double INSIDE_S = 4.0;  /* from here on the extra edges lie within the segment's own */
+static const double LONG_S = 8.0;    /* from here on the ringing of a band's filter is the smaller part of a segment */
+static const double CUT_LEAK = 1e-7; /* of the power of a line that the filter cuts; a hundred times the most that was
+                                      * seen */
+static const double SHORT_S = 1.5;   /* below: no room for undisturbed noise beside a line's lobe */
 
 struct work {
     const struct lds_mains_bands *bands;
@@ -27,12 +28,12 @@ struct work {
     const struct lds_mains_spectrum *spectrum;
     struct lds_mains_apart apart;
     double wander_hz;
-    double *edge[EDGE_COUNT]; /* inside points each */
-    double edged_s;           /* length of those but the first */
+    double *edge[EDGE_COUNT]; /* `inside` points each */
+    double edged_s;           /* their length, without the first */
     double *store;
     double complex *z, *spectral; /* points */
-    double complex *shape, *rho;  /* points: of a line in the spectrum, and correlation of its bins */
-    double complex *base, *turn;  /* points: exp(-j phase), and its power `turned` */
+    double complex *shape, *rho;  /* points: shape of a line in the spectrum, and correlation of the bins */
+    double complex *base, *turn;  /* points: exp(-j phase), and its power of `turned` */
     int turned;
     double sum2; /* of the taper's squares */
     double *sample;
@@ -50,7 +51,7 @@ static int compare(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* Transform of the taper, and of its square, over their sums: the shape of a line and the correlation of bins. */
+/* Transforms of the taper and of its square, each over its sum: the shape of a line and the correlation of the bins. */
 static void find_shapes(struct work *w)
 {
     const struct lds_mains_bands *bands = w->bands;
@@ -84,7 +85,7 @@ static bool prepare(struct work *w)
         w->base[m] = cexp(-I * w->track->phase[m]);
         w->turn[m] = 1.0;
     }
-    /* Inside the flat part where there is enough of it: a product with the segment's own edges has lobes of its own. */
+    /* Inside the flat part where that is long enough: a product with the segment's own edges has lobes of its own. */
     const double seconds = w->spectrum->seconds, own = seconds < INSIDE_S ? 0.0 : w->spectrum->taper_s;
     w->edged_s = seconds - 2.0 * own;
     for (int i = 0; i < EDGE_COUNT; i++) {
@@ -109,7 +110,7 @@ static void clean_up(struct work *w)
     free(w->sample);
 }
 
-/* Orders come one after the other, and forty products of unit vectors err by less than 1e-14. */
+/* Orders come one after the other; forty products of unit vectors have an error below 1e-14. */
 static void turn_to(struct work *w, int order)
 {
     for (; w->turned < order; w->turned++)
@@ -127,14 +128,14 @@ static void demodulate(struct work *w, int order)
         w->z[m] = w->bands->z[order][m] * w->turn[m];
 }
 
-/* Is the bin at this offset from the order within the lobe of the tone or a harmonic? */
+/* Is the bin at this offset from the order in the lobe of the tone or a harmonic? */
 static bool on_tone(const struct work *w, int order, double offset_hz, double reach_hz)
 {
     return lds_mains_tones_distance(w->tones, order * w->bands->frequency_hz + offset_hz) < reach_hz;
 }
 
-/* Noise beside the line: median over the band of the order, not demodulated (what the phase trembles would spread the
- * tone), the window full length so that neither the line nor the tone covers more than 8 of its bins. */
+/* Noise beside the line: the median over the order's band, not demodulated, since the jitter of the tracked phase would
+ * spread the tone. The window has full length, so that the line and the tone each cover no more than 8 bins. */
 static double noise_beside(struct work *w, int order)
 {
     const struct lds_mains_bands *bands = w->bands;
@@ -162,8 +163,8 @@ static double noise_beside(struct work *w, int order)
     return 2.0 * w->sample[count / 2] / M_LN2 / (bands->rate_hz * weight);
 }
 
-/* Short segments: what is left in the bins across the band once the line, C times the window's transform, is taken off.
- * With bins X_j correlated as rho_j, E|X_j - X_0 W_j|^2 = n (1 + W_j^2 - 2 W_j rho_j). */
+/* For short segments: what is left in the bins across the band after the line, C times the window's transform, is
+ * subtracted. With bins X_j correlated as rho_j, E|X_j - X_0 W_j|^2 = n (1 + W_j^2 - 2 W_j rho_j). */
 static double noise_left(struct work *w, int order)
 {
     const struct lds_mains_bands *bands = w->bands;
@@ -173,7 +174,7 @@ static double noise_left(struct work *w, int order)
     memcpy(w->spectral, w->z, bands->points * sizeof *w->z);
     fftw_execute(w->plan);
     const int most = (int)floor(flat_hz * seconds);
-    const double step = (double)bands->points / (bands->rate_hz * seconds); /* bins to 1/T */
+    const double step = (double)bands->points / (bands->rate_hz * seconds); /* bins per 1/T */
     double left = 0.0, expected = 0.0;
     for (int j = -most; j <= most; j++) {
         const long i = lround(j * step);
@@ -184,8 +185,8 @@ static double noise_left(struct work *w, int order)
     return 2.0 * left / expected / (bands->rate_hz * w->sum2);
 }
 
-/* A straight line through the logarithms of density over order of up to 7 neighbours, for estimates of few bins each.
- * dof: complex bins behind each; the mean of ln of a Gamma mean of a values is psi(a) - ln a. */
+/* A straight line through the logarithms of density over order, for up to 7 neighbours, as each estimate has few bins.
+ * dof: complex bins of each; the mean of ln of a Gamma mean of a values is psi(a) - ln a. */
 static void smooth_densities(struct lds_mains_line *line, double dof)
 {
     double raw[LDS_MAINS_ORDERS + 1];
@@ -209,14 +210,14 @@ static void smooth_densities(struct lds_mains_line *line, double dof)
     }
 }
 
-/* Estimate with one choice of edges, and the tone's power that leaks into it. */
+/* The estimate with one choice of edges, and the tone's power that leaks into it. */
 struct estimate {
     double complex amplitude;
     double bandwidth_hz, leak;
 };
 
-/* Whether the band's filter cuts a line at this offset from the order: it then no longer has the shape of the edges,
- * and rings for seconds. */
+/* Whether the band's filter cuts a line at this offset from the order: the line then loses the shape of the edges and
+ * rings for seconds. */
 static bool is_cut(const struct work *w, double offset_hz)
 {
     const double rate_hz = w->bands->rate_hz;
@@ -228,7 +229,7 @@ static double leak_of(const struct work *w, int order, const double *edge, doubl
     const struct lds_mains_bands *bands = w->bands;
     const double offset = w->tones->frequency_hz[tone] - order * bands->frequency_hz;
     if (fabs(offset) > 0.5 * bands->rate_hz) {
-        /* Out of the band: only the lobe of the segment's own edges reaches here. */
+        /* Outside the band: only the lobe of the segment's own edges reaches this far. */
         const double off = w->tones->frequency_hz[tone] - order * w->track->frequency_hz;
         const double lobe = lds_window_transform(&lds_window_analysis, off * w->spectrum->taper_s);
         return w->tones->power[tone] * lobe * lobe;
@@ -240,7 +241,7 @@ static double leak_of(const struct work *w, int order, const double *edge, doubl
     double complex sum = 0.0;
     for (size_t m = 0; m < bands->inside; m++) {
         const double t = (double)m / bands->rate_hz;
-        /* a sideband turns with the mains, as many times as it stands orders from its tone */
+        /* a sideband turns with the mains as many times as it is orders away from its tone */
         const double turn = (2.0 * M_PI * offset - still) * t - (order - own) * w->track->phase[m];
         sum += edge[m] * bands->taper[m] * cexp(I * turn);
     }
@@ -259,7 +260,7 @@ static struct estimate estimate(const struct work *w, int order, int edges)
         sum2 += weight * weight;
         e.amplitude += edge[m] * w->z[m];
     }
-    if (edges == 0) /* what the band's filter rings beyond the segment belongs to it */
+    if (edges == 0) /* the filter's ringing beyond the segment belongs to it */
         for (size_t m = bands->inside; m < bands->points; m++)
             e.amplitude += w->z[m];
     e.amplitude /= sum;
@@ -271,9 +272,10 @@ static struct estimate estimate(const struct work *w, int order, int edges)
     return e;
 }
 
-/* The tone trembles with the tracked phase once demodulated. So where it is strong its bins go first, of the band as it
- * is under the full window, where it keeps to 7 of them; then the order is demodulated. In a short segment, whose own
- * edges the window cannot avoid, the tone keeps to no few bins: what is left of it would pass for hum. */
+/* Demodulation would spread the tone by the jitter of the tracked phase. So where the tone is strong, its bins are
+ * removed first, from the band under the full window, where it keeps within 7 of them; then the order is demodulated.
+ * In a short segment, whose own edges the window cannot avoid, the tone covers many bins, and what is left of it would
+ * look like hum. */
 static void notch(struct work *w, int order, double distance_hz, struct lds_mains_line *line)
 {
     const struct lds_mains_bands *bands = w->bands;
@@ -292,7 +294,7 @@ static void notch(struct work *w, int order, double distance_hz, struct lds_main
         const double offset = bin_hz * (j < bands->points / 2 ? (double)j : (double)j - (double)bands->points);
         w->spectral[j] = on_tone(w, order, offset, lobe) ? 0.0 : conj(w->spectral[j]);
     }
-    fftw_execute(w->plan); /* of the conjugate: the inverse, conjugated and points times too large */
+    fftw_execute(w->plan); /* of the conjugate: the inverse, conjugated, and too large by the factor `points` */
     double complex c = 0.0;
     double sum = 0.0, sum2 = 0.0;
     for (size_t m = 0; m < bands->points; m++)
@@ -308,7 +310,7 @@ static void notch(struct work *w, int order, double distance_hz, struct lds_main
     line->usable = true;
 }
 
-/* An order that a sideband of the tone may stand on: both are fitted where they can be told apart. */
+/* An order that a sideband of the tone may fall on: both are fitted where they can be separated. */
 static bool measure_apart(struct work *w, int order, struct lds_mains_line *line)
 {
     enum lds_mains_folding kind;
@@ -326,7 +328,7 @@ static bool measure_apart(struct work *w, int order, struct lds_mains_line *line
     return true;
 }
 
-/* Takes the least edges with which the tone leaks less than a tenth of the noise. */
+/* Uses the smallest edges with which the tone leaks less than a tenth of the noise. */
 static void measure_line(struct work *w, int order, struct lds_mains_line *line)
 {
     if (measure_apart(w, order, line))
@@ -334,7 +336,7 @@ static void measure_line(struct work *w, int order, struct lds_mains_line *line)
     const double distance = lds_mains_tones_distance(w->tones, order * w->track->frequency_hz);
     line->usable = false;
     line->near_tone = distance < 4.0 / w->spectrum->seconds + order * w->wander_hz;
-    /* Not followed, and the tone in its band: there is no telling how the tone and the wander mix. */
+    /* The mains could not be followed and the tone is in the order's band, so tone and wander cannot be separated. */
     if (!w->track->steered && !lds_mains_band_clear(w->bands, w->tones, w->spectrum->taper_s, order))
         line->near_tone = true;
     if (line->near_tone || !(line->density > 0.0))

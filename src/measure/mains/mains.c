@@ -12,11 +12,12 @@
 #include "measure/statistics/noncentral.h"
 
 static const double SEGMENT_S = 64.0, SHORTEST_S = 0.15, CHANCE = 1e-3;
-static const double LITTLE = 3e-8; /* of the rms: -150 dB, no more than 24 bits leave beside a tone near full scale */
-static const double EXACT = 1e-7;  /* of a level: no better is told, for samples of a computed signal are rounded too */
+static const double LITTLE = 3e-8; /* of the rms: -150 dB, less than 24 bits can leave beside a tone near full scale */
+static const double EXACT = 1e-7;  /* of a level: the least uncertainty reported, since samples of a computed signal are
+                                    * rounded too */
 enum { WAVEFORM_POINTS = 512 };
 
-/* What segments add up to, weighted by their lengths. */
+/* Sums over the segments, weighted by their lengths. */
 struct sums {
     int segments;
     double seconds, frequency, u2_frequency, low_hz, high_hz; /* of those that could be followed */
@@ -31,9 +32,9 @@ struct lds_mains {
     double rate_hz, nominal_hz, tone_hz, second_hz, seconds;
     double *x;
     size_t held, segment, capacity;
-    size_t done; /* samples of segments let go */
+    size_t done; /* samples of the segments already analysed and dropped */
     int closed, planned;
-    double known_hz;              /* a comb that an earlier segment proved, or NAN */
+    double known_hz;              /* a comb found in an earlier segment, or NAN */
     double log_mean, log_product; /* of the segments' e-values */
     struct sums proved, doubtful; /* by whether the segment's frequency is known */
 };
@@ -73,7 +74,8 @@ void lds_mains_free(struct lds_mains *m)
     free(m);
 }
 
-/* Turns the segment's phase so that its orders fall on those so far: psi has no zero of its own in each segment. */
+/* Turns the segment's phase so that its orders line up with those so far: in each segment the zero of psi is
+ * arbitrary. */
 static double alignment(const struct sums *sums, const struct lds_mains_line *line)
 {
     enum { STEPS = 4096 };
@@ -112,7 +114,7 @@ static void add_lines(struct sums *sums, const struct lds_mains_line *line, doub
     }
 }
 
-/* An order's power by eighths of the capture: stretches of the segment, each averaged coherently. */
+/* An order's power by eighths of the capture, each from stretches of the segment averaged coherently. */
 struct eighths {
     const struct lds_mains *mains;
     const struct lds_mains_bands *bands;
@@ -170,7 +172,7 @@ static void add_segment(struct sums *sums, const struct lds_mains_track *track, 
     sums->u2_frequency += seconds * seconds * track->u_frequency_hz * track->u_frequency_hz;
 }
 
-/* Brings the orders down, tracks and measures them. */
+/* Demodulates, tracks and measures the orders. */
 static bool follow(struct lds_mains *m, const struct lds_mains_spectrum *spectrum, struct lds_mains_tones *tones,
                    const struct lds_comb *comb, struct sums *sums)
 {
@@ -196,8 +198,8 @@ static bool follow(struct lds_mains *m, const struct lds_mains_spectrum *spectru
     return memory;
 }
 
-/* A computed signal may hold no noise at all, and then what stands beside its lines is their own skirts, which are no
- * noise to judge by. So a little is added, far under that of any converter; always the same. */
+/* A computed signal may hold no noise at all; beside its lines there are then only their own skirts, which say nothing
+ * about noise. So a little noise is added, far below that of any converter, and always the same. */
 static void add_a_little_noise(double *x, size_t n)
 {
     double sum = 0.0, square = 0.0;
@@ -240,7 +242,7 @@ static bool close_segment(struct lds_mains *m)
 bool lds_mains_push(struct lds_mains *m, const double *x, size_t n)
 {
     while (n > 0) {
-        /* The last segment takes what is left over. */
+        /* The last segment also takes the remainder. */
         const size_t full = m->closed + 1 < m->planned ? m->segment : m->capacity;
         const size_t some = n < full - m->held ? n : full - m->held;
         memcpy(m->x + m->held, x, some * sizeof *x);
@@ -254,7 +256,7 @@ bool lds_mains_push(struct lds_mains *m, const double *x, size_t n)
 }
 
 /* Where no comb was found, the tone may have hidden it: does an order of public (or the stated) mains fall on the tone
- * or a harmonic, to 2 Hz and half a percent? */
+ * or a harmonic, within 2 Hz and half a percent? */
 static bool hidden_by_tone(const struct lds_mains *m, int k)
 {
     const double mains_hz[2] = {isfinite(m->nominal_hz) ? m->nominal_hz : 50.0,
@@ -289,8 +291,8 @@ static void order_result(const struct lds_mains *m, const struct sums *sums, int
     order->shared = found && sums->shared[k] > 0;
 }
 
-/* What stands on an order that a sideband of the tone may share is anything from hum as it is to a sideband on the hum
- * that the orders about make likely. */
+/* A sideband of the tone may add to the hum on a shared order or cancel part of it, so the limits are widened to
+ * include the hum expected from the orders around it. */
 static void widen_shared(struct lds_mains_result *result)
 {
     for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
@@ -304,7 +306,8 @@ static void widen_shared(struct lds_mains_result *result)
     }
 }
 
-/* Peak to peak of the total of the detected orders over eighths; u from |C|^2 - n having the variance n^2 + 2 n V^2. */
+/* Peak to peak of the total of the detected orders over eighths; u from the variance of |C|^2 - n, which is n^2 + 2 n
+ * V^2. */
 static void total_wander(const struct sums *sums, struct lds_mains_result *result)
 {
     double low = INFINITY, high = -INFINITY, u2_low = 0.0, u2_high = 0.0;
@@ -338,7 +341,7 @@ static void total_wander(const struct sums *sums, struct lds_mains_result *resul
     result->total_wander_u_db = sqrt(u2_low + u2_high);
 }
 
-/* One period, the lowest detected order rising through zero at its start. */
+/* One period, starting where the lowest detected order rises through zero. */
 static void waveform(const struct sums *sums, struct lds_mains_result *result)
 {
     double zero = 0.0;
@@ -358,8 +361,8 @@ static void waveform(const struct sums *sums, struct lds_mains_result *result)
 
 bool lds_mains_finish(struct lds_mains *m, const struct lds_density *density, struct lds_mains_result *result)
 {
-    (void)density; /* the noise about each order is found beside it in the demodulated stream, where neighbours 50 Hz
-                    * away and the tone are out of the way */
+    (void)density; /* the noise around each order is taken from the demodulated stream, where neighbours 50 Hz away and
+                    * the tone do not disturb it */
     const double left = (double)m->held / m->rate_hz;
     if (left >= SHORTEST_S && (!m->closed || m->held > m->segment / 2) && !close_segment(m))
         return false;

@@ -1,5 +1,5 @@
 /* A first path of the mains frequency through a segment, found without knowing any phase: frames whose power at k f is
- * summed over orders, and the likeliest way through them (Viterbi); then the steps of phase from frame to frame. */
+ * summed over orders, and the most likely path through them (Viterbi); then the phase steps from frame to frame. */
 #include "measure/mains/path.h"
 
 #include <math.h>
@@ -12,7 +12,7 @@ enum { STATES_MAX = 301 };
 struct frames {
     const struct lds_mains_bands *bands;
     const struct lds_mains_path *path;
-    size_t count, step; /* frames; points from one to the next; each spans 2 step */
+    size_t count, step; /* frames; points from one to the next, half the length of a frame */
     double hop_s;
     int states;
     double state_hz;
@@ -27,7 +27,7 @@ static double offset_of(const struct frames *f, int state)
     return (state - f->states / 2) * f->state_hz;
 }
 
-/* z exp(-j k phase) of one frame times Hann's window into part[2 step]; returns the sum of squared weights. */
+/* z exp(-j k phase) of one frame times Hann's window, into part[2 step]; returns the sum of the squared weights. */
 static double load_frame(const struct frames *f, size_t frame, int order, const double *phase)
 {
     const struct lds_mains_bands *bands = f->bands;
@@ -61,7 +61,8 @@ static double complex frame_sum(const struct frames *f, double turn)
     return lds_complex(re, im);
 }
 
-/* |sum|^2 over its noise, summed over the orders; frames overlap by half and Hann's are worth 1.5 in 2 of them. */
+/* |sum|^2 over its noise, summed over the orders; frames overlap by half, so with Hann's window two of them count as
+ * 1.5. */
 static void score_frames(struct frames *f)
 {
     for (size_t n = 0; n < f->count; n++) {
@@ -109,7 +110,7 @@ static void find_path(struct frames *f, double *offset_hz)
     }
 }
 
-/* Phase as the integral of the path, straight lines between frames. */
+/* Phase as the integral of the path, linear between frames. */
 static void integrate(const struct frames *f, const double *offset_hz, double *phase)
 {
     double sum = 0.0;
@@ -124,8 +125,8 @@ static void integrate(const struct frames *f, const double *offset_hz, double *p
     }
 }
 
-/* Step of phase from one frame to the next that suits all orders best: the largest of Re sum Z_k[n+1] conj Z_k[n]
- * exp(-j k step)/noise. The phases of the orders themselves cancel, and so do errors from step to step. */
+/* The phase step from one frame to the next that suits all orders best: the maximum of Re sum Z_k[n+1] conj Z_k[n]
+ * exp(-j k step)/noise. The phases of the orders themselves cancel, and errors do not accumulate. */
 static double best_step(const struct frames *f, const double complex *product, double reach)
 {
     enum { HALF = 24 };

@@ -1,13 +1,14 @@
 /* The tone's sidebands at multiples of the mains. When the tone is near a multiple of the mains, k0 fm, every sideband
- * f1 + j fm stands the same f1 - k0 fm beside order k0 + j, and it wanders with the tone, not with that order. */
+ * f1 + j fm is the same f1 - k0 fm away from order k0 + j, and it wanders with the tone, not with that order. */
 #include "measure/mains/segment.h"
 
 #include <math.h>
 
 static const double STANDS_OUT = 11.0; /* times the noise's mean, as in the tracking */
-static const double FAR_ABOVE = 10.0;  /* times the power of the orders about */
-static const double ABOUT = 8.0;       /* orders to each side of one that are looked at */
-static const double NOT_WEAK = 1e-4;   /* of the tone's power: a harmonic whose sidebands may be strong */
+static const double FAR_ABOVE = 10.0;  /* times the power of the orders around it */
+static const double ABOUT = 8.0;       /* orders to look at on each side of one */
+static const double NOT_WEAK = 1e-4;   /* of the tone's power: a harmonic stronger than this may have strong
+                                        * sidebands */
 
 double lds_mains_sidebands_distance(const struct lds_mains_tones *tones, double mains_hz, double frequency_hz)
 {
@@ -40,16 +41,17 @@ static double noise_about(const struct lds_mains_spectrum *spectrum, const struc
     return comb->floor[(int)order] * spectrum->enbw_hz;
 }
 
-/* A modulation that gives the tone this much gives harmonic m at most m^2 times as much of its power (of its phase; of
- * its amplitude, as much), so a sideband that stands out of the noise but not below this is the mains alone. */
+/* A modulation that gives the tone a sideband of this power gives harmonic m at most m^2 times as much relative power
+ * (phase modulation; the same for amplitude modulation). So a sideband that stands out of the noise, where the
+ * modulation cannot be strong enough, is the mains alone. */
 static bool possible(const struct lds_mains_tones *tones, int harmonic, double of_tone, double noise)
 {
     const double most = harmonic * harmonic * of_tone * tones->power[harmonic - 1];
     return harmonic == 1 || most > 0.1 * noise;
 }
 
-/* Where a sideband would stand on an order of the mains, too close to be told from it, what is seen there is the mains
- * alone unless it is far above the orders about that no sideband can stand on. */
+/* Where a sideband would fall on a mains order, too close to be separated, the line is taken for the mains alone unless
+ * it is far stronger than the surrounding orders that no sideband can fall on. */
 static bool only_mains(const struct lds_mains_spectrum *spectrum, double mains_hz, double wander_hz, double tone_hz,
                        double frequency_hz, double power)
 {

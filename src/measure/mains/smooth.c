@@ -1,18 +1,18 @@
-/* Smoothing the phase of the mains to what its signal to noise ratio supports. */
+/* Smooths the phase of the mains as far as its signal-to-noise ratio requires. */
 #include "measure/mains/segment.h"
 
 #include <gsl/gsl_linalg.h>
 #include <math.h>
 #include <stdlib.h>
 
-/* The frequency is taken as a random walk of q Hz/sqrt(s); mains that swings by 20 mHz in 5 to 100 s has q of about 1
- * to 15 mHz/sqrt(s). Tried from "constant" to beyond that. */
+/* The frequency is modelled as a random walk of q Hz/sqrt(s); mains that swings by 20 mHz in 5 to 100 s has q of about
+ * 1 to 15 mHz/sqrt(s). The values range from "constant" to beyond that. */
 static const double WALK_HZ[] = {0.5e-4, 2e-4, 8e-4, 2e-3, 5e-3, 1.2e-2, 3e-2};
 
 static const double LEAST_WALK_HZ = 8e-3; /* for the uncertainty of the mean */
 enum { WALKS = sizeof WALK_HZ / sizeof *WALK_HZ };
 
-/* W + lambda D'D, D second differences: the main diagonal and the two below it, as GSL keeps a symmetric band. */
+/* W + lambda D'D, D second differences: the main diagonal and the two below it, in GSL's layout of a symmetric band. */
 static void fill(gsl_matrix *a, const double *weight, double lambda)
 {
     gsl_matrix_set_zero(a);
@@ -28,7 +28,7 @@ static void fill(gsl_matrix *a, const double *weight, double lambda)
     }
 }
 
-/* A = L diag(d) L' in its place. Returns ln det A. */
+/* A = L diag(d) L', in place. Returns ln det A. */
 static double factor(gsl_matrix *a)
 {
     double log_det = 0.0;
@@ -44,8 +44,8 @@ static void solve(const gsl_matrix *a, double *x)
     gsl_linalg_ldlt_band_svx(a, &view.vector);
 }
 
-/* Stiffer than 1e9 of the information makes a straight line of any 300 nodes (a bend over n of them weighs lambda
- * (pi/n)^4), and much more is beyond double precision. */
+/* Above 1e9 times the information, any 300 nodes form a straight line (a bend over n of them weighs lambda (pi/n)^4),
+ * and much more exceeds double precision. */
 static double lambda_of(const struct lds_smooth *smooth, double walk_hz)
 {
     const double s = 2.0 * M_PI * walk_hz, h = smooth->step_s;
@@ -55,7 +55,7 @@ static double lambda_of(const struct lds_smooth *smooth, double walk_hz)
     return fmin(1e9 * most, 1.0 / (s * s * h * h * h));
 }
 
-/* Smooths with one lambda; returns the marginal log likelihood but for a constant. */
+/* Smooths with one lambda; returns the marginal log likelihood up to a constant. */
 static double smooth_with(struct lds_smooth *s, gsl_matrix *a, double lambda)
 {
     fill(a, s->information, lambda);
@@ -87,7 +87,7 @@ bool lds_smooth_phase(struct lds_smooth *s)
                 looser = lambda_of(s, fmax(LEAST_WALK_HZ, WALK_HZ[i + 1 < WALKS ? i + 1 : i]));
             }
         }
-        /* The ends by a looser walk: in weak hum the likelihood often takes a wandering mains for a constant one. */
+        /* A looser walk for the ends: in weak hum the likelihood often takes a wandering mains for a constant one. */
         smooth_with(s, a, looser);
         ends[0] = -1.0;
         ends[s->n - 1] = 1.0;

@@ -1,4 +1,5 @@
-/* The transform of one segment of the slow stream, and what is read from it: the tone's lines and each order's band. */
+/* The transform of one segment of the slow stream, and what is taken from it: the tone's lines and each order's
+ * band. */
 #include "measure/mains/segment.h"
 
 #include <math.h>
@@ -13,7 +14,7 @@
 enum { PRODUCT_ORDERS = 5 };
 static const double LOWEST_PRODUCT_HZ = 20.0;
 
-/* Length with factors 2, 3, 5 alone, at least n. */
+/* The smallest length of at least n with no prime factors but 2, 3 and 5. */
 static size_t good_length(size_t n)
 {
     for (;; n++) {
@@ -26,7 +27,7 @@ static size_t good_length(size_t n)
     }
 }
 
-/* Integral of the analysis window over the first u of its length, 1 at u = 1. */
+/* Integral of the analysis window over the first share u of its length; 1 at u = 1. */
 static double window_integral(double u)
 {
     if (u <= 0.0)
@@ -41,7 +42,7 @@ static double window_integral(double u)
 }
 
 /* A rectangle convolved with the analysis window of length `edge`: its transform is the product of both, so beyond
- * 7/edge it is as low as the window's side lobes. With edge = 1 the window itself is left. */
+ * 7/edge it is as low as the window's side lobes. With edge = 1 only the window itself is left. */
 double lds_mains_taper(double edge, double u)
 {
     if (u <= 0.0 || u >= 1.0)
@@ -58,7 +59,7 @@ double lds_mains_taper(double edge, double u)
     return window_integral(u / edge) - window_integral((u - (1.0 - edge)) / edge);
 }
 
-/* Mean off, edges on. Returns sums of the weights and of their squares. */
+/* Removes the mean and applies the edges. Returns the sums of the weights and of their squares. */
 static void taper_samples(double *x, size_t n, double edge, double *sum, double *sum2)
 {
     double mean = 0.0;
@@ -76,7 +77,7 @@ static void taper_samples(double *x, size_t n, double edge, double *sum, double 
     }
 }
 
-/* Room for what the bands' filters ring beyond the ends; finer bins for a short segment. */
+/* Room for the ringing of the bands' filters beyond the ends; finer bins for a short segment. */
 static size_t padded_length(size_t n, double rate_hz)
 {
     const double seconds = (double)n / rate_hz;
@@ -92,8 +93,8 @@ size_t lds_mains_spectrum_room(size_t n, double rate_hz)
 }
 
 /* The transform of 2n reals from that of n complex numbers, even samples real and odd ones imaginary (Numerical
- * Recipes, "FFT of single real function"); the bin at half the rate is dropped. FFTW plans complex transforms in place
- * many times faster than real ones, and planning is the greater part here. */
+ * Recipes, "FFT of single real function"); the bin at half the rate is dropped. FFTW plans complex in-place transforms
+ * many times faster than real ones, and planning takes most of the time here. */
 static void untangle(double complex *z, size_t n, double scale)
 {
     z[0] = scale * (creal(z[0]) + cimag(z[0]));
@@ -156,7 +157,7 @@ static double peak_near(const struct lds_mains_spectrum *spectrum, double freque
     return spectrum->bin_hz * ((double)best + shift);
 }
 
-/* The second tone, its harmonics and the products of both up to some order. */
+/* The second tone, its harmonics, and the products of both tones up to some order. */
 static void add_second(const struct lds_mains_spectrum *spectrum, double first_hz, double second_hz, double top_hz,
                        struct lds_mains_tones *tones)
 {
@@ -203,20 +204,20 @@ double lds_mains_tones_distance(const struct lds_mains_tones *tones, double freq
     return least;
 }
 
-/* Half the width of a band: room for k times the wander and for noise beside the line. */
+/* Half the width of a band: room for k times the wander, and for noise beside the line. */
 static double band_half_hz(double seconds)
 {
     return seconds < 4.0 ? 22.0 : 12.0;
 }
 
-/* Gain of a band's filter at an offset, as a share of the low rate: 1 up to LDS_MAINS_FLAT, and from there down as
+/* Gain of a band's filter at an offset, given as a share of the low rate: 1 up to LDS_MAINS_FLAT, then falling as
  * smoothly as the analysis window's integral, so that it rings for 7/((0.5 - FLAT) rate) and no longer. */
 static double band_gain(double share)
 {
     return window_integral((0.5 - fabs(share)) / (0.5 - LDS_MAINS_FLAT));
 }
 
-/* Bins about k f by the inverse transform, turned by what k f is off the middle bin. */
+/* Inverse transform of the bins around k f, turned by the distance of k f from the middle bin. */
 static void bring_down(const struct lds_mains_bands *bands, const struct lds_mains_spectrum *spectrum, int order,
                        fftw_plan plan)
 {
@@ -268,7 +269,7 @@ bool lds_mains_bands_make(struct lds_mains_bands *bands, const struct lds_mains_
             continue;
         bands->z[k] = bands->store + (size_t)(k - 1) * n;
         bring_down(bands, spectrum, k, plan);
-        /* A line is to read C times the taper: the bins are C W(f), W summing to the sum of the tapers. */
+        /* A line is to give C times the taper: its bins are C W(f), and W sums to the sum of the taper. */
         const double scale = sum / (double)n;
         for (size_t m = 0; m < n; m++)
             bands->z[k][m] *= scale;

@@ -1,4 +1,4 @@
-/* Tracks the common phase of the comb: psi(t) = 2 pi f t + phase(t), order k turning at k psi. */
+/* Tracks the common phase of the comb: psi(t) = 2 pi f t + phase(t); order k turns at k psi. */
 #include "measure/mains/segment.h"
 
 #include <math.h>
@@ -9,8 +9,8 @@
 
 enum { STEERING_MAX = 6, ROUNDS = 8, NODES_LEAST = 8 };
 static const double NODE_S = 0.25, BRIEF_S = 2.0;
-static const double STANDS_OUT = 11.0; /* times the noise: one of 40 empty orders does so once in 1500 segments; it
-                                        * would pull at the phase with its order squared */
+static const double STANDS_OUT = 11.0; /* times the noise: one of 40 empty orders exceeds this once in 1500 segments,
+                                        * and would pull at the phase with its order squared */
 
 struct tracking {
     const struct lds_mains_bands *bands;
@@ -22,12 +22,12 @@ struct tracking {
     double *smooth;
     double complex *base, *turn, *part; /* points: exp(-j phase), its k-th power, demodulated order */
     double merit, best_merit;           /* power over noise of all orders that steered; the best so far */
-    double *best;                       /* nodes: the phase that had it */
+    double *best;                       /* nodes: the phase that had the best merit */
     int lowest, highest;                /* orders that steered in the last round */
 };
 
-/* The strongest orders for a first path; when none stands out, the one that does most. A short segment takes all that
- * are more than noise. */
+/* The strongest orders, for a first path; when none stands out, the one that contributes most. A short segment uses all
+ * that exceed the noise. */
 static void choose_steering(struct lds_mains_path *path, const struct lds_comb *comb, const bool *open, double seconds)
 {
     const bool brief = seconds < BRIEF_S;
@@ -70,8 +70,8 @@ static void advance_turn(struct tracking *t)
     }
 }
 
-/* Adds what one order says: the log likelihood -sum |z - taper C exp(jk phase)|^2/noise has the slope
- * 2k Im(z~ conj C) taper/noise and the information 2 k^2 |C|^2 taper^2/noise. */
+/* Adds the contribution of one order: the log likelihood -sum |z - taper C exp(jk phase)|^2/noise has the slope 2k
+ * Im(z~ conj C) taper/noise and the information 2 k^2 |C|^2 taper^2/noise. */
 static void add_order(struct tracking *t, int order, double taper_sum, double taper_sum2)
 {
     const struct lds_mains_bands *bands = t->bands;
@@ -102,7 +102,7 @@ static double node_at(const struct tracking *t, size_t n)
     return (double)n * (double)t->per_node + 0.5 * ((double)t->per_node - 1.0);
 }
 
-/* Cubic through the nodes (Catmull-Rom), straight beyond the outer ones. */
+/* Cubic through the nodes (Catmull-Rom), straight beyond the outermost. */
 static void spread(struct tracking *t)
 {
     const double *y = t->node;
@@ -136,8 +136,8 @@ static void gather(struct tracking *t)
     }
 }
 
-/* One step of the scoring method over all orders. Orders that the phase does not yet hold together have a small C and
- * so little say: low orders lead, higher ones refine. Returns the change, as a phase of the highest order; < 0: no
+/* One step of the scoring method over all orders. An order that the phase does not yet fit has a small C and little
+ * influence: low orders lead, higher ones refine. Returns the change, as a phase of the highest order; < 0: no
  * memory. */
 static double refine(struct tracking *t, double *variance_of_ends)
 {
@@ -175,7 +175,7 @@ static double refine(struct tracking *t, double *variance_of_ends)
         return -1.0;
     for (size_t n = 0; n < t->nodes; n++)
         change = fmax(change, fabs(t->smooth[n] - t->node[n]));
-    /* Beyond a radian of the lowest order the likelihood is no parabola: go there by steps. */
+    /* Beyond a radian of the lowest order the likelihood is not a parabola, so the step is limited. */
     const double share = fmin(1.0, 1.0 / (change * t->lowest + 1e-300));
     for (size_t n = 0; n < t->nodes; n++)
         t->node[n] += share * (t->smooth[n] - t->node[n]);
@@ -184,7 +184,7 @@ static double refine(struct tracking *t, double *variance_of_ends)
     return change * t->highest;
 }
 
-/* Mean frequency, and its extremes where the edges leave something to see. */
+/* Mean frequency, and its lowest and highest where the edges leave room. */
 static void report(const struct tracking *t, double variance_of_ends, struct lds_mains_track *track)
 {
     const double step_s = (double)t->per_node / t->bands->rate_hz, scale = 1.0 / (2.0 * M_PI * step_s);
@@ -225,7 +225,7 @@ static bool allocate(struct tracking *t)
 
 static bool start(struct tracking *t, const struct lds_mains_path *path, const struct lds_comb *comb, double seconds)
 {
-    /* A frame should hold an energy of a dozen noise bins, or the path follows noise. */
+    /* A frame should hold the energy of a dozen noise bins, or the path follows noise. */
     const double hop_s = fmax(0.5, 9.0 * seconds / steering_energy(path, comb));
     if (path->orders && seconds >= BRIEF_S && hop_s <= 0.25 * seconds)
         return lds_mains_path_find(path, t->bands, hop_s, t->phase);
@@ -259,7 +259,7 @@ bool lds_mains_track_make(struct lds_mains_track *track, const struct lds_mains_
             if (!memory || change < 0.02)
                 break;
         }
-        /* What began far off may have been led astray: keep the phase that gathered most. */
+        /* The iteration may have diverged from a bad start: keep the phase with the highest merit. */
         if (t.best_merit > 1.01 * t.merit) {
             memcpy(t.node, t.best, t.nodes * sizeof *t.node);
             spread(&t);

@@ -7,17 +7,18 @@
 #include "measure/statistics/median.h"
 #include "spectrum/fft.h"
 
-/* Where the level's rate allows, the frame comes back at half of it: the bins above 20 kHz are cut anyway.
- * Frames step by a quarter, so the middle quarter of each, freed of the window again, is fresh samples. The window is
- * above a half there; farther out, what the cut bins spread over the frame would be blown up. */
+/* Where the level's rate allows it, the frame is transformed back at half the rate, as the bins above 20 kHz are
+ * removed anyway. Frames step by a quarter, so the middle quarter of each, with its window divided out, gives new
+ * samples. The window is above a half there; farther out, dividing by it would amplify what the removed bins spread
+ * over the frame. */
 struct lds_bursts {
     const struct lds_plan_level *level;
-    int stride; /* samples of the level per sample looked at */
+    int stride; /* samples of the level per sample used */
     double rate_hz;
     fftw_plan inverse;
     double complex *spectrum;
     double *samples;
-    unsigned char *keep; /* bins that are noise and inside the band */
+    unsigned char *keep; /* bins that are noise and within the band */
     int kept;
     double band_hz[2];
     double sigma; /* robust, smoothed over frames */

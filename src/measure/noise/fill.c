@@ -6,18 +6,18 @@
 
 enum {
     SIDE = 16, /* free bins on each side that a gap is filled from */
-    FAR = 1024 /* bins looked at for them */
+    FAR = 1024 /* bins to search for them */
 };
-static const double STEEPEST = -3.0; /* exponent of f that a gap at the low end is continued with, at the most */
+static const double STEEPEST = -3.0; /* steepest exponent of f with which a gap at the low end is continued */
 
-/* What stands beside a gap, going away from it. */
+/* What is beside a gap, going away from it. */
 struct side {
     int bins;
     double frequency_hz, power; /* means over the bins */
     double block[LDS_BLOCKS];
 };
 
-/* A place in the composite spectrum, which goes from level to level. */
+/* A position in the composite spectrum, which changes from level to level. */
 struct place {
     int level, bin;
 };
@@ -37,7 +37,7 @@ static bool step(const struct lds_density *density, struct place *place, int dir
     return true;
 }
 
-/* Moves on over up to SIDE bins without lines. */
+/* Moves on by up to SIDE bins without lines. */
 static void look_aside(const struct lds_floor *floor, struct place *place, int direction, struct side *side)
 {
     const struct lds_density *density = floor->density;
@@ -77,8 +77,8 @@ static void fill_bins(const struct lds_floor *floor, int i, const struct lds_gap
     }
 }
 
-/* From both sides the density runs straight in log-log. With one side only: at the low end it goes on with the slope
- * found there, kept between white and f^STEEPEST; at the high end it stays level. */
+/* Between two sides the density is straight in log-log. With one side only: at the low end it continues with the slope
+ * found there, limited to between white and f^STEEPEST; at the high end it stays level. */
 static void fill_gap(const struct lds_floor *floor, int i, struct lds_gap *gap)
 {
     struct place down = {i, gap->first}, up = {i, gap->last};
@@ -95,7 +95,7 @@ static void fill_gap(const struct lds_floor *floor, int i, struct lds_gap *gap)
     } else {
         fill_bins(floor, i, gap, &left, 0.0);
     }
-    /* m free bins carry a gap of g bins besides themselves: each then weighs 1 + g/m, and the variance of the band
+    /* m free bins stand for a gap of g bins besides themselves: each then weighs 1 + g/m, and the variance of the band
      * grows by m (1 + g/m)^2 - m = g (2 + g/m) bins. */
     double sides = left.bins + right.bins;
     gap->spread = sides > 0.0 ? 2.0 + (gap->last - gap->first + 1) / sides : 2.0;

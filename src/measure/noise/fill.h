@@ -1,4 +1,4 @@
-/* The noise that would stand where lines do. */
+/* The noise to be expected where lines are. */
 #ifndef LDS_MEASURE_NOISE_FILL_H
 #define LDS_MEASURE_NOISE_FILL_H
 

@@ -5,11 +5,11 @@
 #include "measure/spurs/lines.h"
 #include "spectrum/window.h"
 
-/* Of a line's power in bins that are not counted: how far the shape of the rest may mislead. */
+/* Of a line's power in bins that are not counted: how wrong an estimate from the shape of the rest may be. */
 static const double HIDDEN_ERROR = 0.05;
 static const double HIDDEN_LITTLE = 0.01;
 
-/* One band's integration as it goes over the bins. */
+/* The integration of one band, while it goes over the bins. */
 struct integral {
     const struct lds_floor *floor;
     unsigned keep;
@@ -25,7 +25,7 @@ struct cell {
     double middle_hz, width_hz;
     double weight;             /* power gain x width */
     const struct lds_gap *gap; /* not NULL: filled */
-    bool line;                 /* under a line that stays in, which is added by itself */
+    bool line;                 /* under a line that is kept, which is added separately */
 };
 
 double lds_floor_edge(const struct lds_density *density, int i)
@@ -37,7 +37,7 @@ double lds_floor_edge(const struct lds_density *density, int i)
     return fmax((density->level[i].first - 0.5) * density->level[i].bin_hz, 0.0);
 }
 
-/* S^ of a bin scatters with 2 S^2/nu, so that the mean of S^2 is that of S^ squared over 1 + 2/nu. */
+/* S^ of a bin scatters with 2 S^2/nu, so the mean of S^2 is that of S^ squared over 1 + 2/nu. */
 static double squared(const struct lds_level *level, const struct cell *cell, double power, double filled)
 {
     if (cell->gap)
@@ -68,7 +68,7 @@ static void add_cell(const struct integral *integral, int i, const struct cell *
     }
 }
 
-/* The last cell of a level reaches up to where the next level begins. */
+/* The last cell of a level reaches up to the start of the next level. */
 static void add_level(const struct integral *integral, int i)
 {
     const struct lds_density *density = integral->floor->density;
@@ -107,21 +107,21 @@ static const struct lds_gap *gap_about(const struct lds_floor *floor, int i, int
     return NULL;
 }
 
-/* Whether the lobe of a line that does not stay in is stronger at this bin. */
+/* Whether the lobe of a line that is not kept is stronger at this bin. */
 static bool hidden_bin(const struct integral *integral, const struct lds_floor_line *line, int bin)
 {
     unsigned taken = integral->floor->taken[line->level][bin];
     return taken && !(integral->keep & 1u << (taken - 1));
 }
 
-/* Whether the zoomed stretch tells of the line. */
+/* Whether the line is in the zoomed stretch. */
 static bool is_zoomed(const struct lds_floor *floor, const struct lds_floor_line *line)
 {
     return floor->zoom && line->frequency_hz >= floor->zoom->low_hz && line->frequency_hz <= floor->zoom->high_hz;
 }
 
-/* Whether a bin past those of this line belongs to the line beside it, and that one stays out or is told of elsewhere.
- */
+/* Whether a bin past the end of this line belongs to the line beside it, and that line is not kept or is in the zoomed
+ * stretch. */
 static bool beside_stays_out(const struct integral *integral, const struct lds_floor_line *line, int bin)
 {
     const struct lds_floor *floor = integral->floor;
@@ -133,7 +133,7 @@ static bool beside_stays_out(const struct integral *integral, const struct lds_f
            (!(integral->keep & 1u << beside->kind) || is_zoomed(floor, beside));
 }
 
-/* The share of a steady line's power that stands in bins which are not counted. */
+/* The share of a steady line's power in bins that are not counted. */
 static double hidden_share(const struct integral *integral, const struct lds_floor_line *line)
 {
     const struct lds_level *level = &integral->floor->density->level[line->level];
@@ -150,8 +150,8 @@ static double hidden_share(const struct integral *integral, const struct lds_flo
     return hidden;
 }
 
-/* The power of a line of which so much was seen: a spur's is what the search made of it, which knows what hid it; of
- * another the shape tells, while half of it is in sight. */
+/* The whole power of a line of which only part was seen. For a spur it is the power that the search found, which allows
+ * for what hid the line; for other lines it follows from the shape, as long as half of the line can be seen. */
 static double whole_power(const struct lds_floor_line *line, double seen, double hidden)
 {
     if (line->kind == LDS_LINE_SPUR && hidden > HIDDEN_LITTLE)
@@ -159,8 +159,8 @@ static double whole_power(const struct lds_floor_line *line, double seen, double
     return hidden < 0.5 ? seen / (1.0 - hidden) : seen;
 }
 
-/* What a line adds to the floor beneath it, from all its bins on its own level. It beats with the noise: 4 P S over the
- * degrees of freedom. */
+/* Adds the power of a line above the floor beneath it, from all its bins on its own level. Line and noise beat: 4 P S
+ * over the degrees of freedom. */
 static void add_line(const struct integral *integral, const struct lds_floor_line *line)
 {
     const struct lds_floor *floor = integral->floor;
@@ -188,22 +188,22 @@ static void add_line(const struct integral *integral, const struct lds_floor_lin
     band->variance += variance;
     for (int b = 0; b < LDS_BLOCKS; b++) {
         if (level->block_frames[b] < 1)
-            continue; /* NAN already */
+            continue; /* it is NAN already */
         band->block[b] += weight * block[b];
         band->block_variance[b] += variance * level->frames / level->block_frames[b];
     }
 }
 
-/* The window smooths the density over its main lobe: second moment of |W|^2/sum |W|^2 in bins^2, sum d^2 W(d)^2 over
+/* The window smooths the density over its main lobe. Second moment of |W|^2/sum |W|^2 in bins^2: sum d^2 W(d)^2 over
  * sum W(d)^2 with the coefficients of the 7-term window. */
 static const double LOBE_MOMENT = 1.083;
 enum { SMEARED_BINS = 64 }; /* above this bin 1/f is straight enough for the lobe not to matter */
 
-/* A band's edge, seen through the window, is a step blurred by the lobe (nearly normal, standard deviation s bins). The
- * variance goes with the square of that, and falls short of a sharp step's by half of what this gives for a band of B
- * bins: B - I(B), I(B) the integral over the band in both variables of a normal density of their difference with
- * variance 2 s^2. Wide bands lose s/sqrt(pi) an edge; one far narrower than a bin goes over into the variance of a bin.
- */
+/* Seen through the window, a band's edge is a step blurred by the lobe (nearly normal, standard deviation s bins). The
+ * variance goes with the square of that, and is smaller than a sharp step's by half of what this gives for a band of B
+ * bins: B - I(B), where I(B) is the integral over the band, in both variables, of a normal density of their difference
+ * with variance 2 s^2. Wide bands lose s/sqrt(pi) at each edge; a band far narrower than a bin ends up with the
+ * variance of one bin. */
 static double edge_loss_bins(double band_bins)
 {
     double s = sqrt(LOBE_MOMENT);
@@ -212,8 +212,8 @@ static double edge_loss_bins(double band_bins)
     return 0.5 * (band_bins - inside);
 }
 
-/* What an edge takes off the variance, and how far the lobe lifts the power there: to second order the mean of a bin is
- * S + (moment/2) S'', and S'' integrates to S' at the edge. */
+/* By how much an edge reduces the variance, and by how much the lobe raises the power there: to second order the mean
+ * of a bin is S + (moment/2) S'', and S'' integrates to S' at the edge. */
 static void edge(const struct integral *integral, double at_hz, double *variance, double *lift)
 {
     const struct lds_level *level = lds_density_level(integral->floor->density, at_hz);
@@ -238,8 +238,7 @@ static void finish(const struct integral *integral)
     edge(integral, integral->low_hz, &low_variance, &low_lift);
     edge(integral, fmin(integral->high_hz, lds_floor_edge(integral->floor->density, integral->floor->density->levels)),
          &high_variance, &high_lift);
-    /* A steep slope can promise more than the first-order loss may take: no more than half, or what white noise gives.
-     */
+    /* On a steep slope the first-order loss may be too large: limit it to half, or to the loss in white noise. */
     double bins =
         (integral->high_hz - integral->low_hz) / lds_density_level(integral->floor->density, integral->low_hz)->bin_hz;
     double most = bins > 0.0 ? fmax(0.5, 2.0 * edge_loss_bins(bins) / bins) : 0.5;
@@ -287,7 +286,7 @@ static double weight_from_origin(double frequency_hz, const void *context)
     return from->integral->weight ? from->integral->weight(at_hz, from->integral->context) : 1.0;
 }
 
-/* The zoomed stretch has no blocks of its own: the levels tell how its power came over the capture. */
+/* The zoomed stretch has no blocks of its own; how its power varied over the capture comes from the levels. */
 static void add_zoom(const struct integral *integral)
 {
     const struct lds_floor_zoom *zoom = integral->floor->zoom;
@@ -334,7 +333,7 @@ double lds_floor_density(const struct lds_floor *floor, double frequency_hz, dou
     double low = fmax(frequency_hz - span_hz, 0.0);
     double high = fmin(frequency_hz + span_hz, lds_floor_edge(floor->density, floor->density->levels));
     if (high <= low) {
-        low = fmax(high - span_hz, 0.0); /* above the end: the end's */
+        low = fmax(high - span_hz, 0.0); /* above the end: use the density at the end */
     }
     struct lds_band_power band;
     lds_floor_band(floor, low, high, 0, NULL, NULL, &band);

@@ -1,4 +1,4 @@
-/* What noise does beside having a level: impulses, the shape of its distribution, steps between two levels. */
+/* Properties of noise besides its level: impulses, the shape of its distribution, steps between two levels. */
 #include <math.h>
 
 #include "measure/findings.h"

@@ -12,7 +12,7 @@
 
 static const struct lds_band DEFAULT_BANDS[] = {{20.0, 20e3}, {20e3, 100e3}, {100e3, 500e3}};
 static const struct lds_band AUDIO = {20.0, 20e3};
-static const double REMOVED_MOST = 0.2; /* of a band that lines may take before what is filled is guesswork */
+static const double REMOVED_MOST = 0.2; /* share of a band under lines above which the filled density is guesswork */
 static const double WEIGHTED_LEAST =
     0.99; /* of 20 kHz that a weighted figure needs: 44.1 kHz captures end at 19.8 kHz */
 enum { HUM_AND_SPURS = 1 << LDS_LINE_MAINS | 1 << LDS_LINE_SPUR };
@@ -24,18 +24,18 @@ struct noise {
     struct lds_noise_scale scale;
 };
 
-/* One figure of a band. */
+/* One figure to compute from a band. */
 struct wanted {
     const char *key;
     struct lds_band band;
     unsigned keep;
     double (*weight)(double frequency_hz, const void *context);
-    bool density;    /* the mean over the band, per hertz */
-    double least_hz; /* absent when the capture ends below */
+    bool density;    /* the mean density over the band, per hertz */
+    double least_hz; /* absent when the capture ends below this */
 };
 
-/* sqrt of a power and its limits into the figure; what the bench adds widens the limits (root sum of squares of either
- * half, 1.96 standard uncertainties). */
+/* Puts the square root of a power and of its limits into the figure; the bench's uncertainty widens the limits (root
+ * sum of squares of each half, 1.96 standard uncertainties). */
 static void set_figure(const struct noise *noise, struct lds_figure *figure, const struct lds_band_power *band,
                        double width_hz)
 {
@@ -137,7 +137,7 @@ static bool add_weighted(const struct noise *noise)
     return add_figure(noise, &wanted);
 }
 
-/* Third octaves by base ten (IEC 61260-1): 10^(1/10) wide. */
+/* Third octaves with base ten (IEC 61260-1): 10^(1/10) wide. */
 static bool add_densities(const struct noise *noise)
 {
     static const char *const key[] = {"noise.density.1k", "noise.density.10k", "noise.density.100k"};

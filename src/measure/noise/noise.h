@@ -1,4 +1,4 @@
-/* Figures of noise from the floor of one channel. */
+/* Noise figures from the floor of one channel. */
 #ifndef LDS_MEASURE_NOISE_NOISE_H
 #define LDS_MEASURE_NOISE_NOISE_H
 
@@ -9,49 +9,49 @@
 #include "measure/spurs/lines.h"
 
 struct lds_noise_request {
-    const struct lds_bench *bench; /* scale, response divided out, usable_to, calibration limits */
-    const struct lds_band *band;   /* asked for beside the default ones */
+    const struct lds_bench *bench; /* scale, response to divide out, usable_to, calibration limits */
+    const struct lds_band *band;   /* bands requested besides the default ones */
     size_t bands;
-    unsigned flags; /* of the capture's health: set on every figure */
+    unsigned flags; /* from the capture's health, set on every figure */
 };
 
 /* Appends noise.band.*, noise.total.*, noise.a, noise.itu468, noise.density.*, noise.corner, noise.slope,
- * capture.bandwidth and the curve noise.floor, or says why one is absent. The tone and its harmonics are out of all of
- * them, hum and spurs of all but noise.total, noise.a and noise.itu468. false: no memory. */
+ * capture.bandwidth and the curve noise.floor, or the reason why one is absent. The tone and its harmonics are excluded
+ * from all of them, hum and spurs from all but noise.total, noise.a and noise.itu468. false: no memory. */
 bool lds_noise_measure(struct lds_channel *channel, const struct lds_floor *floor,
                        const struct lds_noise_request *request);
 
-/* Says why all of them are absent. false: no memory. */
+/* Marks all of them absent with the reason. false: no memory. */
 bool lds_noise_absent(struct lds_channel *channel, const struct lds_noise_request *request, const char *why);
 
-/* A density or band of the floor as seen at the load: power in the channel's linear unit squared. */
+/* How densities and bands of the floor become values at the load: power in the channel's linear unit squared. */
 struct lds_noise_scale {
-    double per_unit;               /* volts of a sample of 1.0, or 1 when not calibrated */
+    double per_unit;               /* volts for a sample of 1.0, or 1 when not calibrated */
     const struct lds_bench *bench; /* NULL: flat */
     double relative_u_b;           /* standard uncertainty of per_unit, relative */
     double end_hz;                 /* min(usable_to, 0.45 fs) */
-    double edge_hz;                /* where the floor falls off a cliff; end of the capture when it does not */
+    double edge_hz;                /* where the floor drops steeply; the end of the capture if it does not */
 };
 
 void lds_noise_scale_init(struct lds_noise_scale *scale, const struct lds_bench *bench, const struct lds_floor *floor);
 
-/* Integrates a band at the load: the bench's response is divided out as 1/gain^2. weight: lds_weighting_a, ... or NULL.
- * The powers come out in the linear unit squared. */
+/* Integrates a band at the load, with the bench's response divided out as 1/gain^2. weight: lds_weighting_a, ... or
+ * NULL. The powers are in the linear unit squared. */
 void lds_noise_band(const struct lds_floor *floor, const struct lds_noise_scale *scale, double low_hz, double high_hz,
                     unsigned keep, double (*weight)(double frequency_hz, const void *context),
                     struct lds_band_power *band);
 
-/* The part of a band that can be covered. false: less than half of it, *reason says what ends it ("the capture at 86.4
- * kHz"); *cut: less than asked. */
+/* The part of a band that the capture covers. false: less than half of it, and *reason is what limits it ("the capture
+ * at 86.4 kHz"); *cut: less than requested. */
 bool lds_noise_covered(const struct lds_floor *floor, const struct lds_noise_scale *scale, double low_hz,
                        double high_hz, double covered_hz[2], bool *cut, char reason[160]);
 
-/* Frequency where the floor falls off a cliff, -3 dB re the floor before it, or the capture's usable end when there is
- * none. u_hz: its standard uncertainty, from the width of the bands looked at. */
+/* Frequency where the floor drops steeply, at -3 dB relative to the floor before it, or the capture's usable end if it
+ * does not. u_hz: standard uncertainty, from the width of the bands used. */
 double lds_noise_edge(const struct lds_floor *floor, double *u_hz);
 
-/* The next log-spaced band that begins at low_hz, 24 a decade, wider where it would hold less than 8 independent bins:
- * its upper edge, or 0 when it would pass end_hz. */
+/* The next log-spaced band from low_hz, 24 a decade, wider where it would hold less than 8 independent bins: returns
+ * its upper edge, or 0 when it would exceed end_hz. */
 double lds_noise_band_top(const struct lds_density *density, double low_hz, double end_hz);
 
 #endif

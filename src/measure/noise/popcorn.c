@@ -6,18 +6,18 @@
 
 #include <gsl/gsl_statistics_double.h>
 
-/* A step is the mean of the 0.1 s after a moment less that of the 0.1 s before: whole periods of 50 and of 60 Hz, so
- * that hum drops out. Steps are looked for every 10 ms. */
+/* A step is the mean of the 0.1 s after a moment minus that of the 0.1 s before: whole periods of 50 and of 60 Hz, so
+ * hum cancels. Steps are looked for every 10 ms. */
 enum { PARTS = 10, PARTS_MAX = 1 << 20, STEPS_MAX = 1024 };
 static const double PART_S = 0.01;
 static const double LIMIT_SIGMA = 6.0;
 static const double SPREAD = 0.3;      /* of the sizes of steps between the same two levels */
-static const double ALTERNATING = 0.8; /* of the steps go back where the last came from */
+static const double ALTERNATING = 0.8; /* share of the steps that reverse the previous one */
 
 struct lds_popcorn {
     double rate_hz;
-    double position; /* samples seen */
-    double sum;      /* of the part that is filling */
+    double position; /* samples so far */
+    double sum;      /* of the part being filled */
     int count;
     float *part; /* means of 10 ms */
     size_t parts, room;
@@ -42,7 +42,7 @@ void lds_popcorn_free(struct lds_popcorn *popcorn)
 static bool close_part(struct lds_popcorn *p)
 {
     if (p->parts == PARTS_MAX)
-        return true; /* three hours of it tell enough */
+        return true; /* three hours of it are enough */
     if (p->parts == p->room) {
         size_t room = p->room ? 2 * p->room : 1024;
         float *grown = realloc(p->part, room * sizeof *grown);
@@ -84,7 +84,7 @@ static double step_at(const struct lds_popcorn *p, size_t at)
     return (after - before) / PARTS;
 }
 
-/* The tops of |step| over the limit, a step's own length apart. */
+/* The peaks of |step| above the limit, at least the length of a step apart. */
 static size_t find_steps(const double *step, size_t count, double limit, double *top)
 {
     size_t found = 0;
@@ -116,8 +116,8 @@ static void judge(double *top, size_t count, double sigma, struct lds_popcorn_re
     if ((double)turns < ALTERNATING * (double)(count - 1) || own > SPREAD * mean)
         return;
     result->found = true;
-    /* A step stands anywhere in its part, and the better of the two places beside it loses up to half a part: a quarter
-     * in the mean. */
+    /* A step may be anywhere in its part. The better of the two places beside it misses up to half a part, a quarter on
+     * average. */
     mean /= 1.0 - 0.25 / PARTS;
     result->step = mean;
     result->u_step = fmax(sd, sigma) / sqrt((double)count);

@@ -8,8 +8,8 @@
 struct lds_popcorn;
 
 struct lds_popcorn_result {
-    bool usable;         /* two seconds or more were looked at */
-    bool found;          /* three steps or more of one size, up and down in turn */
+    bool usable;         /* at least two seconds were analysed */
+    bool found;          /* at least three steps of one size, alternately up and down */
     double step, u_step; /* full-scale units, peak */
     double least;        /* a step of this size would have been seen */
     size_t steps;

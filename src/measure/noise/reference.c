@@ -8,16 +8,16 @@
 enum {
     REACH = LDS_REFERENCE_REACH,
     LOW_REACH = 12, /* at the low end, where 1/f bends, the reach shrinks to this */
-    FINE_BINS = 64, /* from the low end on, a node at every bin; then one in STRIDE */
+    FINE_BINS = 64, /* up to here from the low end a node at every bin, then one in STRIDE */
     STRIDE = 16,
-    FEW = 8, /* fewer values than this give no median: reach farther */
+    FEW = 8, /* with fewer values than this the median reaches farther */
     FAR_REACH = 4 * REACH,
-    LOWEST_BIN = 2 /* below it a bin holds what was left of the mean */
+    LOWEST_BIN = 2 /* below it a bin holds remains of the mean */
 };
 
-/* The bins that a median about bin k is drawn from: [left, k - skip] and [k + skip, right]. */
+/* The bins used for a median about bin k: [left, k - skip] and [k + skip, right]. */
 struct span {
-    int lowest, end; /* of the bins that may be used: [lowest, end) */
+    int lowest, end; /* of the usable bins: [lowest, end) */
     int left, right, skip;
 };
 
@@ -30,8 +30,9 @@ static struct span level_span(const struct lds_level *level)
     return span;
 }
 
-/* A median over a span symmetric about k is right for any straight slope, so the reach to the right follows the reach
- * to the left at the low end, where slopes per bin are steep. At the high end they are not, and it may be lopsided. */
+/* A median over a span symmetric about k is right for any straight slope. So the reach to the right equals the reach to
+ * the left at the low end, where slopes per bin are steep. At the high end they are not, and the span may be
+ * asymmetric. */
 static void centre_span(struct span *span, int k, int reach, int skip)
 {
     int left = k - span->lowest < reach ? k - span->lowest : reach;
@@ -70,7 +71,7 @@ static double median_about(struct span *span, int k, int skip, const struct lds_
     return NAN;
 }
 
-/* Between nodes at bins a < b the logarithm of the density runs straight. */
+/* Between nodes at bins a < b the logarithm of the density is linear. */
 static void join(double *curve, int a, int b)
 {
     double from = curve[a], to = curve[b];
@@ -80,7 +81,7 @@ static void join(double *curve, int a, int b)
         curve[j] = logarithmic ? curve[j - 1] * step : curve[j - 1] + step;
 }
 
-/* One running median of power (over the trend, where there is one), times `scale`, into curve. */
+/* One running median of power (relative to the trend, if there is one), times `scale`, into curve. */
 static void running_median(const struct lds_level *level, const unsigned char *taken, const double *trend, double scale,
                            double *curve)
 {
@@ -90,7 +91,7 @@ static void running_median(const struct lds_level *level, const unsigned char *t
     int known = -1;
     for (int k = span.lowest; k < span.end;) {
         bool fine = k < FINE_BINS;
-        /* Nodes STRIDE apart: a bin's own lobe is left out at its nearest node. */
+        /* Nodes are STRIDE apart: leave out a bin's own lobe at its nearest node. */
         int skip = !trend ? 0 : LDS_LOBE_BINS + 1 + (fine ? 0 : STRIDE / 2);
         double median = median_about(&span, k, skip, level, taken, trend) * scale;
         if (trend)
@@ -111,8 +112,8 @@ static void running_median(const struct lds_level *level, const unsigned char *t
         curve[j] = curve[known];
 }
 
-/* The first pass follows the spectrum's trend but bends where it bends; the second takes the median of what is left
- * over that trend, without the bin's own lobe, and so follows 1/f and steeper slopes (Tukey's "twicing"). */
+/* The first pass follows the spectrum's trend, but is biased where it bends. The second takes the median relative to
+ * that trend, without the bin's own lobe, and so follows 1/f and steeper slopes (Tukey's "twicing"). */
 void lds_reference_find(const struct lds_level *level, const unsigned char *taken, bool quick, double *reference,
                         double *scratch)
 {

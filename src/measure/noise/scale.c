@@ -4,8 +4,8 @@
 
 #include "measure/noise/noise.h"
 
-enum { LEAST_BINS = 3 };             /* a band begins at the third bin of the slowest level at the lowest */
-static const double CLIFF_DB = 15.0; /* fall over CLIFF_BANDS bands that no analogue filter of up to 8 poles makes */
+enum { LEAST_BINS = 3 };             /* a band starts at the third bin of the slowest level or higher */
+static const double CLIFF_DB = 15.0; /* drop over CLIFF_BANDS bands that no analogue filter of up to 8 poles reaches */
 enum { CLIFF_BANDS = 2, BANDS_MAX = 256 };
 enum { PER_DECADE = 24, INDEPENDENT = 8 };
 static const double CLIFF_FROM_HZ = 1000.0;
@@ -18,7 +18,7 @@ void lds_noise_scale_init(struct lds_noise_scale *scale, const struct lds_bench 
     *scale = (struct lds_noise_scale){
         .per_unit = isnan(volts) ? 1.0 : volts,
         .bench = flat ? NULL : bench,
-        /* limits +-a of a quantity known no better: u = a/sqrt(3) (GUM 4.3.7) */
+        /* u = a/sqrt(3) for limits +-a when nothing else is known (GUM 4.3.7) */
         .relative_u_b = isnan(volts) ? 0.0 : bench->calibration_percent / 100.0 / sqrt(3.0),
         .end_hz = fmin(end, floor->density->end_hz),
         .edge_hz = lds_noise_edge(floor, &u_hz),
@@ -27,7 +27,7 @@ void lds_noise_scale_init(struct lds_noise_scale *scale, const struct lds_bench 
         scale->end_hz = bench->usable_to_hz;
 }
 
-/* What lds_floor_band weighs a frequency with: the figure's own weighting over the chain's power gain. */
+/* The weight that lds_floor_band uses at a frequency: the figure's own weighting over the chain's power gain. */
 struct chain_weight {
     const struct lds_bench *bench;
     double (*weight)(double frequency_hz, const void *context);
@@ -82,7 +82,7 @@ double lds_noise_band_top(const struct lds_density *density, double low_hz, doub
 {
     const struct lds_level *level = lds_density_level(density, low_hz);
     double width = low_hz * (pow(10.0, 1.0 / PER_DECADE) - 1.0);
-    if (level->band_dof > 0.0) /* a bin's degrees of freedom are those of a band this wide */
+    if (level->band_dof > 0.0) /* the degrees of freedom of a bin are those of a band this wide */
         width = fmax(width, INDEPENDENT * level->bin_dof / level->band_dof);
     if (low_hz + width <= end_hz)
         return low_hz + width;
@@ -107,7 +107,7 @@ static double band_floor_db(const struct lds_floor *floor, double low_hz, double
     return 10.0 * log10(fmax(sum / fmax(width, 1e-300), 1e-40));
 }
 
-/* First bin from low_hz on where the floor is half of the density before the cliff. */
+/* First bin from low_hz on where the floor is half of the density before the drop. */
 static double half_power_hz(const struct lds_floor *floor, double low_hz, double before_db, double *u_hz)
 {
     double half = 0.5 * pow(10.0, before_db / 10.0);
@@ -117,7 +117,7 @@ static double half_power_hz(const struct lds_floor *floor, double low_hz, double
         for (int k = from; k < level->last && k <= level->n / 2; k++) {
             if (floor->reference[i][k] > half || isnan(floor->reference[i][k]))
                 continue;
-            *u_hz = 4.0 * level->bin_hz; /* half the distance of the floor's nodes */
+            *u_hz = 4.0 * level->bin_hz; /* half the distance between the floor's nodes */
             return k * level->bin_hz;
         }
     }
@@ -138,7 +138,7 @@ double lds_noise_edge(const struct lds_floor *floor, double *u_hz)
         level_db[bands++] = band_floor_db(floor, at, top);
     }
     double highest_after = -INFINITY, edge = end;
-    /* From the top down: everything above band i + CLIFF_BANDS lies CLIFF_DB below band i. */
+    /* From the top down: everything above band i + CLIFF_BANDS is CLIFF_DB below band i. */
     for (int i = bands - 1 - CLIFF_BANDS; i >= 0; i--) {
         highest_after = fmax(highest_after, level_db[i + CLIFF_BANDS]);
         if (level_db[i] > -390.0 && level_db[i] - highest_after >= CLIFF_DB)

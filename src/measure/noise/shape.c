@@ -15,7 +15,7 @@ static const double CORNER_TO_HZ = 20e3;
 static const double CORNER_LEAST_HZ = 20.0;
 static const double SLOPE_FROM_HZ = 1000.0;
 static const double SLOPE_SPAN = 3.0; /* highest over lowest frequency that a slope needs */
-static const double GAP_MOST = 0.5;   /* of a band that may be filled for it to count in a fit */
+static const double GAP_MOST = 0.5;   /* largest share of a band that may be filled if it is to count in a fit */
 
 /* One log-spaced band of the floor. */
 struct point {
@@ -54,7 +54,7 @@ bool lds_noise_curve(struct lds_channel *channel, const struct lds_floor *floor,
             break;
         double density = curve_density(floor, scale, at, top);
         if (!(density > 0.0))
-            continue; /* silence, or a band without a bin */
+            continue; /* silence, or a band without bins */
         struct lds_band_power power;
         lds_noise_band(floor, scale, at, top, 0, NULL, &power);
         double left = fmax(0.0, 1.0 - power.removed_hz / (top - at));
@@ -95,8 +95,8 @@ static void fit_straight(int n, const double *x, const double *y, const double *
                     &fit->chi2);
 }
 
-/* S = a (1 + fc/f) is a straight line in the band's mean of 1/f. A band's variance is 2 S^2/nu with the fitted S, not
- * the measured one, so that low values do not draw the fit: a few rounds settle it. */
+/* S = a (1 + fc/f) is a straight line over the band's mean of 1/f. A band's variance is 2 S^2/nu with the fitted S, not
+ * the measured one, so that low values do not get too much weight; this takes a few rounds. */
 static void fit_corner(int n, const struct point *point, struct straight *fit)
 {
     double x[BANDS_MAX], y[BANDS_MAX], variance[BANDS_MAX];
@@ -152,7 +152,7 @@ static bool add_corner(struct lds_channel *channel, const struct lds_floor *floo
     return true;
 }
 
-/* A floor is never quite straight: what is left of chi-square goes into a variance common to all bands, found so that
+/* A floor is never quite straight. The excess of chi-square becomes a variance common to all bands, such that
  * chi-square is n - 2 (Paule and Mandel 1982). Returns that variance. */
 static double fit_slope(int n, const struct point *point, struct straight *fit)
 {

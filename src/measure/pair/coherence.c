@@ -67,8 +67,8 @@ static double mean_estimate(double g, double n)
     return 1.0 / n + (n - 1.0) / (n + 1.0) * g * series;
 }
 
-/* The coherence whose estimate has that mean, and the slope of one over the other. Means below that of independent
- * channels go on as a straight line, so that an average over levels is not pushed up. */
+/* The coherence whose estimate has this mean, and the slope of coherence over mean. Means below that of independent
+ * channels are extrapolated by a straight line, so that an average over levels is not biased upwards. */
 static double without_bias(double mean, double n, double *slope)
 {
     const double step = 1e-4;
@@ -89,11 +89,11 @@ static double without_bias(double mean, double n, double *slope)
     return low;
 }
 
-/* What one level says of a band. */
+/* The contribution of one level to a band. */
 struct part {
     double width_hz;
     double value;
-    double variance, variance_null; /* the latter of independent channels */
+    double variance, variance_null; /* variance_null: for independent channels */
 };
 
 static bool usable(const struct lds_floor *x, const struct lds_floor *y, int level, int k, const double *sum)
@@ -101,9 +101,9 @@ static bool usable(const struct lds_floor *x, const struct lds_floor *y, int lev
     return !x->taken[level][k] && !y->taken[level][k] && sum[XX] > 0.0 && sum[YY] > 0.0;
 }
 
-/* Bins share their scatter with their neighbours: so many independent ones are in the level's part as its degrees of
- * freedom say. The variance of one is 2 g (1 - g)^2/n for many frames, and 1/n^2 for g = 0 (Carter 1987, "Coherence and
- * time delay estimation"). */
+/* The scatter of neighbouring bins is correlated; the level's degrees of freedom give the number of independent ones.
+ * The variance of one is 2 g (1 - g)^2/n for many frames, and 1/n^2 for g = 0 (Carter 1987, "Coherence and time delay
+ * estimation"). */
 static void in_level(const struct lds_coherence *coherence, const struct lds_floor *x, const struct lds_floor *y,
                      int level, double low_hz, double high_hz, struct part *part)
 {
@@ -145,7 +145,7 @@ bool lds_coherence_in_band(const struct lds_coherence *coherence, const struct l
     double mean = sum / width, reach = LDS_COVERAGE * sqrt(variance) / width;
     band->value = fmax(0.0, fmin(1.0, mean));
     band->low = fmax(0.0, mean - reach);
-    band->high = fmax(band->value, fmin(1.0, mean + reach)); /* the mean, less its bias, may lie below 0 */
+    band->high = fmax(band->value, fmin(1.0, mean + reach)); /* the mean minus its bias may be below 0 */
     band->significance = 1.645 * sqrt(variance_null) / width;
     return true;
 }

@@ -1,6 +1,6 @@
 /* Both channels' frames give the transfer from the driven channel to the other at the tone, sum(Y conj X)/sum|X|^2 (the
- * estimate H1 of Bendat and Piersol, "Random Data", from memory): the average over frames is coherent whatever the
- * tone's phase does, so that what is left of the noise and of other lines is as little as in a harmonic. */
+ * estimate H1 of Bendat and Piersol, "Random Data", from memory). The average over frames is coherent whatever the
+ * tone's phase does, so noise and other lines average out as well as for a harmonic. */
 #include "measure/pair/crosstalk.h"
 
 #include <math.h>
@@ -13,8 +13,8 @@
 #include "record/record.h"
 
 static const double SAME_TONE = 1e-3; /* relative */
-static const double DETECTION = 1e-3; /* chance that noise alone passes for crosstalk */
-static const double SPAN_BINS = 40.0; /* about the tone, over which the noise is read */
+static const double DETECTION = 1e-3; /* probability that noise alone passes for crosstalk */
+static const double SPAN_BINS = 40.0; /* around the tone, for the noise density */
 enum { FEWEST_FRAMES = 2 };
 
 /* One direction: from the driven channel to the other one. */
@@ -54,7 +54,7 @@ static bool why_not(const struct way *way, const struct lds_coherence *coherence
     return true;
 }
 
-/* Power of the mean over K frames of noise that is independent of the tone, over that of one frame: frames that overlap
+/* Power of the mean over K frames of noise that is independent of the tone, relative to one frame: overlapping frames
  * share noise. */
 static double left_of_noise(const struct lds_plan *plan, int level, int frames)
 {
@@ -71,7 +71,7 @@ static double left_of_noise(const struct lds_plan *plan, int level, int frames)
     return sum / frames;
 }
 
-/* Both as powers over that of the tone. */
+/* Both are powers relative to that of the tone. */
 struct transfer {
     double raw, noise;
     bool near_mains;
@@ -90,7 +90,7 @@ static bool measure(const struct way *way, const struct lds_coherence *coherence
     transfer->noise = noise / l->power[bin] * left_of_noise(coherence->plan, level, frames);
     struct lds_known_hum hum;
     transfer->near_mains = false;
-    if (lds_known_hum_at(way->to, f1, &hum)) { /* of unknown phase, it counts as noise */
+    if (lds_known_hum_at(way->to, f1, &hum)) { /* its phase is unknown, so it counts as noise */
         double power = hum.power / (level_v * level_v);
         transfer->near_mains = hum.order <= LDS_MAINS_ORDERS || power > fmax(transfer->noise, 1e-4 * transfer->raw);
         transfer->noise += power;

@@ -88,7 +88,8 @@ bool lds_pair_figures(struct lds_pair *pair, const struct lds_findings *a, const
 
 /* ---- identical channels ---- */
 
-/* Equal samples have equal sums to the bit, being added in the same order; inverted ones have them with other signs. */
+/* Equal samples give sums that are equal to the bit, as they are added in the same order; inverted ones give the same
+ * sums with opposite signs. */
 static bool same(const struct lds_health_result *a, const struct lds_health_result *b)
 {
     return a->rms == b->rms && a->mean == b->mean && a->min == b->min && a->max == b->max &&

@@ -6,10 +6,10 @@
 #include "measure/spurs/spurs.h"
 #include "measure/statistics/noncentral.h"
 
-static const double DETECTION = 1e-3; /* chance that noise alone passes for a harmonic */
+static const double DETECTION = 1e-3; /* probability that noise alone passes for a harmonic */
 static const double DENSITY_SPAN_BINS = 40.0;
-static const double OWN_HZ = 2.0, OWN_BINS = 4.0; /* within max(2 Hz, 4/T) all is the fundamental */
-static const double LEAST_SIDEBAND = 1e-17;       /* re the tone: weaker ones matter to no floor */
+static const double OWN_HZ = 2.0, OWN_BINS = 4.0; /* everything within max(2 Hz, 4/T) belongs to the fundamental */
+static const double LEAST_SIDEBAND = 1e-17;       /* relative to the tone: weaker ones do not affect any floor */
 enum { SIDEBANDS = 4, SIDEBAND_HARMONICS = 50 };
 
 double lds_known_noise_power(const struct lds_findings *findings, double frequency_hz)
@@ -17,7 +17,7 @@ double lds_known_noise_power(const struct lds_findings *findings, double frequen
     const struct lds_level *level = lds_density_level(&findings->density, frequency_hz);
     double span_hz = DENSITY_SPAN_BINS * level->bin_hz;
     const struct lds_level *audio = &findings->density.level[findings->audio];
-    const struct lds_level *measured = level > audio ? level : audio; /* slower levels serve the noise alone */
+    const struct lds_level *measured = level > audio ? level : audio; /* slower levels are used for the noise alone */
     return lds_floor_density(&findings->floor, frequency_hz, span_hz, NULL) * measured->line_noise;
 }
 
@@ -37,7 +37,7 @@ static bool add_line(struct lds_findings *findings, enum lds_line_kind kind, int
     return lds_lines_add(&findings->lines, &line);
 }
 
-/* Orders past those measured are only suspected, and only where the comb is not denser than the lobes. */
+/* Orders beyond those measured are only suspected, and only where they are farther apart than their lobes are wide. */
 static bool add_tone(struct lds_findings *findings)
 {
     const struct lds_track *track = &findings->track;
@@ -55,8 +55,8 @@ static bool add_tone(struct lds_findings *findings)
     return true;
 }
 
-/* What comes over from other channels is neither noise nor a spur: suspected at their tones and harmonics, but where a
- * line of this channel's own tone stands. */
+/* Crosstalk from other channels is neither noise nor a spur: it is suspected at their tones and harmonics, except where
+ * this channel's own tone has a line. */
 static bool add_foreign(struct lds_findings *findings)
 {
     for (size_t i = 0; i < findings->driven->tones; i++) {
@@ -85,8 +85,7 @@ static bool add_mains(struct lds_findings *findings)
     return true;
 }
 
-/* Mains sidebands of the tone that stand within a lobe of a mains order: no search finds those, so they are suspected.
- */
+/* Mains sidebands of the tone within a lobe of a mains order: no search finds those, so they are suspected. */
 static bool add_sidebands(struct lds_findings *findings)
 {
     if (!findings->has_tone || !findings->mains.found)
@@ -115,15 +114,15 @@ bool lds_known_hum_at(const struct lds_findings *findings, double frequency_hz, 
         return false;
     struct lds_mains_expected expected;
     lds_mains_expect(mains, (int)order, &expected);
-    /* A line is averaged over all of the capture, a band of 1/T; hum that wanders is spread over 2 order wander. Twice
-     * its share in the mean, for it is not spread evenly. */
+    /* A line is averaged over the whole capture, in a band of 1/T; hum that wanders is spread over 2 order wander. Its
+     * mean share is doubled, as it is not spread evenly. */
     double share = 1.0 / fmax(1.0, order * mains->wander_hz * findings->seconds);
     *hum = (struct lds_known_hum){(int)order, share * expected.power, expected.high};
     return true;
 }
 
-/* A mains order that cannot be told from the harmonic, and what hum is to be expected there. Those beyond the orders
- * measured are made out only where what they leave open is more than noise and a hundredth of the harmonic. */
+/* A mains order that cannot be told from the harmonic, and the hum to expect there. Orders beyond those measured are
+ * named only where their limits exceed the noise and a hundredth of the harmonic. */
 static void expect_hum(const struct lds_findings *findings, struct lds_harmonic *h, double gain2)
 {
     struct lds_known_hum hum;
@@ -150,8 +149,9 @@ static void judge_harmonics(struct lds_findings *findings)
     }
 }
 
-/* A modulation that gives the tone a sideband gives harmonic k one of as much again (of its amplitude), or up to k^2
- * times as much (of its phase): they are lines, too weak to be told from the harmonic but wide beside a low floor. */
+/* A modulation that gives the tone a sideband gives harmonic k one of the same relative power (amplitude modulation) or
+ * of up to k^2 times that (phase modulation). Such lines are too weak to be told from the harmonic, but wide beside a
+ * low floor. */
 static bool add_harmonic_sidebands(struct lds_findings *findings)
 {
     double tone = findings->track.level * findings->track.level, f1 = findings->track.frequency_hz;
@@ -180,7 +180,7 @@ static bool look_beside_tone(struct lds_findings *findings)
            lds_spurs_append(&findings->beside.spurs, &findings->lines) && add_harmonic_sidebands(findings);
 }
 
-/* Of the stretch beside the tone its own search tells. */
+/* In the stretch beside the tone its own search is used instead. */
 static void drop_zoomed(const struct lds_beside_tone *beside, struct lds_spur_list *found)
 {
     size_t kept = 0;
@@ -195,7 +195,7 @@ static void drop_zoomed(const struct lds_beside_tone *beside, struct lds_spur_li
     found->count = kept;
 }
 
-/* Own or another channel's: what is made of it are sidebands of the tone all the same. */
+/* The own tone or another channel's: lines made from it are sidebands of the tone either way. */
 static double tone_hz(const struct lds_findings *findings)
 {
     if (findings->has_tone)

@@ -1,4 +1,4 @@
-/* The lines of a channel's spectrum, told in order: tone and harmonics, mains orders, then whatever else stands out. */
+/* The lines of a channel's spectrum, found in this order: tone and harmonics, mains orders, then everything else. */
 #ifndef LDS_MEASURE_SPURS_KNOWN_H
 #define LDS_MEASURE_SPURS_KNOWN_H
 
@@ -9,19 +9,19 @@
 /* Fills findings->lines and ->floor, and each harmonic's noise and detection. false: no memory. */
 bool lds_known_lines_find(struct lds_findings *findings);
 
-/* Noise power of a line averaged coherently over the capture at a frequency: n_k = S(f) x line noise bandwidth. */
+/* Noise power of a line averaged coherently over the capture: n_k = S(f) x line noise bandwidth. */
 double lds_known_noise_power(const struct lds_findings *findings, double frequency_hz);
 
-/* The harmonic of this channel's own tone within whose lobe a frequency lies; 0: none. */
+/* The harmonic of this channel's own tone whose lobe covers a frequency; 0: none. */
 int lds_known_own_order(const struct lds_findings *findings, double frequency_hz);
 
-/* Hum on a mains order that stands so close to a frequency that no line there can be told from it. */
+/* Hum on a mains order so close to a frequency that a line there cannot be told from it. */
 struct lds_known_hum {
     int order;
-    double power, high; /* mean squares: what is to be expected there, and its upper limit */
+    double power, high; /* mean squares: the hum to expect there, and its upper limit */
 };
 
-/* false: none stands there. */
+/* false: there is none. */
 bool lds_known_hum_at(const struct lds_findings *findings, double frequency_hz, struct lds_known_hum *hum);
 
 #endif

@@ -10,13 +10,13 @@
 #include "measure/statistics/interval.h"
 #include "spectrum/window.h"
 
-/* A suspected line is believed when its highest bin would be reached by noise alone once in this many times. */
+/* A suspected line is accepted when its highest bin exceeds what noise alone would reach once in this many times. */
 static const double SUSPECT_FALSE_ALARM = 1e-3;
-/* A bin is taken where the line's share of it exceeds this part of the floor. */
+/* A bin is taken where the line's share exceeds this part of the floor. */
 static const double LINE_SHARE = 0.1;
-/* Times the floor: what falls on from a line's bins above that is its own. */
+/* Times the floor: as long as the power falls from a line's bins and is above this, it belongs to the line. */
 static const double SKIRT = 10.0;
-/* Of a line's power that must show for its level to be told. */
+/* Of a line's power that must be visible to estimate its level. */
 static const double LEAST_SHARE = 0.5;
 
 enum { HALF_STEPS = 2 * LDS_LOBE_BINS };
@@ -39,7 +39,7 @@ bool lds_lines_add(struct lds_lines *lines, const struct lds_known_line *line)
 
 static int clamp_bin(const struct lds_level *level, double bin)
 {
-    int lowest = level->first > 2 ? level->first : 2; /* the reference begins there */
+    int lowest = level->first > 2 ? level->first : 2; /* the reference starts there */
     int highest = level->last - 1 < level->n / 2 - 1 ? level->last - 1 : level->n / 2 - 1;
     int at = (int)lround(fmin(fmax(bin, lowest), highest));
     return at < 0 ? 0 : at;
@@ -73,7 +73,7 @@ double lds_floor_line_power(const struct lds_floor *floor, double frequency_hz, 
     if (barred && share < LEAST_SHARE * level->enbw_bins)
         return NAN;
     /* By Parseval the squares of the transform at whole bins add up to the noise bandwidth; a line that wanders spreads
-     * its power over the bins looked at and loses nothing. */
+     * its power over the bins used and loses nothing. */
     return spread_hz > 0.5 * level->bin_hz ? sum * level->bin_hz : sum * level->bin_hz * level->enbw_bins / share;
 }
 
@@ -101,7 +101,7 @@ double lds_floor_line_power_beside(const struct lds_floor *floor, double frequen
     return (b1 * a22 - b2 * a12) / (a11 * a22 - a12 * a12) * level->enbw_bins * level->bin_hz;
 }
 
-/* Half-width in bins within which a line of `ratio` times the floor at its top is taken. */
+/* Half-width in bins of a line whose top is `ratio` times the floor. */
 static double half_width(const struct marker *marker, double ratio)
 {
     if (!(ratio >= LINE_SHARE))
@@ -112,8 +112,8 @@ static double half_width(const struct marker *marker, double ratio)
     return 0.5 * step;
 }
 
-/* A mains order stands where the comb puts it, which may miss the line's middle or its power, and a line may have
- * another in its lobe: what falls on from its bins, far above the floor, is theirs. So is what falls on from a stretch
+/* The comb may miss the centre of a mains order or its power, and another line may be in a line's lobe. So wherever the
+ * power falls from the line's bins and is far above the floor, it is counted as theirs. The same holds at a stretch
  * that is taken whole (infinite power). */
 static void follow_skirts(const struct lds_floor *floor, int i, int range[2])
 {
@@ -128,7 +128,7 @@ static void follow_skirts(const struct lds_floor *floor, int i, int range[2])
         range[1]++;
 }
 
-/* Marks the line's bins on level i; [from, to] comes back empty where it stands elsewhere or below the floor. */
+/* Marks the line's bins on level i; [from, to] is empty where the line is elsewhere or below the floor. */
 static void mark(const struct marker *marker, int i, const struct lds_known_line *line, unsigned char as, int range[2])
 {
     range[0] = 0;
@@ -185,7 +185,8 @@ static int clamp(int x, int low, int high)
     return x < low ? low : x > high ? high : x;
 }
 
-/* Bins that two lines claim go to the nearer, those beyond a weak one in the lobe of a strong one to the weak one. */
+/* Bins that two lines claim go to the nearer one; of a weak line in the lobe of a strong one, the bins beyond the weak
+ * line go to it. */
 static void share(const struct lds_level *level, struct lds_floor_line *lower, struct lds_floor_line *upper, int lowest)
 {
     if (lower->to < upper->from)
@@ -255,8 +256,8 @@ static bool make_arrays(struct lds_floor *floor, const struct lds_density *densi
     return made && *scratch;
 }
 
-/* Lines are as wide as they stand above the floor, and the floor is what lines leave: a rough floor with everything in
- * gives a first width, and two better floors the last one. */
+/* How wide a line is depends on its height above the floor, and the floor depends on the lines: a rough floor that
+ * includes everything gives a first width, and two better floors the final one. */
 bool lds_floor_find(struct lds_floor *floor, const struct lds_density *density, const struct lds_lines *known)
 {
     double *scratch = NULL;

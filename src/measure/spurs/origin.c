@@ -1,5 +1,5 @@
-/* Where a spur comes from. Hints, not proofs: each is a coincidence of frequencies within what they are known to, and a
- * test that chance would pass more than once in ten is not made. */
+/* Where a spur comes from. Hints, not proofs: each is a coincidence of frequencies within their uncertainties. A test
+ * that chance would pass more than once in ten times is not made. */
 #include <limits.h>
 #include <math.h>
 #include <stdbool.h>
@@ -9,12 +9,13 @@
 #include "measure/spurs/spurs.h"
 
 enum { LIKELY_ORDERS = 100, SIDEBANDS = 4, TONE_ORDERS = 100, PRODUCT_ORDERS = 5, COMB_ORDERS = 10 };
-static const double CHANCE = 0.1; /* most of the spacing that a tolerance may cover */
+static const double CHANCE = 0.1; /* largest share of the spacing that a tolerance may cover */
 static const double RASTER_HZ = 1000.0;
 static const double FINE_RASTER_HZ = 8000.0;
 static const double CHECK_FROM_HZ = 20e3;
-static const double PAIR_POWER = 10.0; /* by which two sidebands of one modulation may differ */
-static const double CLOSE_HZ = 40.0;   /* to the tone: two lines as close, and as far on either side, are no accident */
+static const double PAIR_POWER = 10.0; /* largest power ratio of two sidebands of one modulation */
+static const double CLOSE_HZ = 40.0;   /* from the tone: two lines this close and equally far on both sides are no
+                                        * coincidence */
 
 struct question {
     const struct lds_spur_request *request;
@@ -59,8 +60,7 @@ static bool is_sideband(const struct question *q)
     return true;
 }
 
-/* A modulation stands on both sides of the tone, as far and much alike; a line that happens to stand there has no twin.
- */
+/* A modulation has a sideband on both sides of the tone, equally far and similar; a chance line has no twin. */
 static bool is_one_of_two(const struct question *q)
 {
     double tone = q->request->tone_hz, distance = q->spur->frequency_hz - tone;
@@ -88,7 +88,7 @@ static bool is_tone_order(const struct question *q)
     return true;
 }
 
-/* Common practice, no source: USB hands audio over in frames of 1 ms and 125 us, by a clock that is not the
+/* Common practice, no source: USB transfers audio in frames of 1 ms and 125 us, with a clock that is not the
  * converter's. */
 static bool is_on_raster(const struct question *q)
 {
@@ -109,7 +109,7 @@ static void write_term(char term[48], int order, double frequency_hz)
         snprintf(term, 48, "%.7g", frequency_hz);
 }
 
-/* Sums and differences of two tones; spurs alone make none that could be told from chance. */
+/* Sums and differences of two tones; among spurs alone, none could be told from chance. */
 static bool is_product(const struct question *q)
 {
     double f1 = q->request->tone_hz, f2 = q->request->second_hz;
@@ -149,7 +149,7 @@ static bool is_second_tone(const struct question *q)
     return true;
 }
 
-/* How many of the other spurs are low orders of a mains of that frequency, known to within tolerance_hz. */
+/* How many of the other spurs are low orders of a mains of this frequency, known within tolerance_hz. */
 static int orders_of(const struct question *q, double mains_hz, double tolerance_hz)
 {
     int count = 0;
@@ -161,7 +161,7 @@ static int orders_of(const struct question *q, double mains_hz, double tolerance
     return count;
 }
 
-/* A comb of another mains than the one that is measured: the spur and another one are orders of it. */
+/* A comb of another mains than the measured one: this spur and another are orders of it. */
 static bool is_second_comb(const struct question *q)
 {
     static const double nominal_hz[] = {50.0, 60.0};
@@ -191,7 +191,7 @@ void lds_spur_origin(const struct lds_spur_request *request, const struct lds_sp
     if (is_second_tone(&q) || is_product(&q))
         return;
     if (is_sideband(&q)) {
-        /* A tone on a mains order has its sidebands on others: no telling which. */
+        /* The sidebands of a tone on a mains order are on other orders; they cannot be told apart. */
         size_t length = strlen(origin);
         char order[64];
         struct question mains = q;

@@ -16,19 +16,20 @@ const double LDS_SPURS_FALSE_ALARM = 1e-3;
 
 enum { LOBE = LDS_LOBE_BINS, LOWEST_BIN = 8, SIDE_FEW = 3, CANDIDATES_MAX = 4096 };
 static const double LOWEST_HZ = 10.0;
-/* Every bin counts as a test of its own, though neighbours are correlated; the floor's error is not quite normal and
- * the floor bends. Simulation gives 0.7 of the stated probability without, and this keeps it well below on any shape.
- */
+/* Every bin counts as a separate test, though neighbours are correlated; the floor's error is not quite normal, and the
+ * floor bends. In simulation the false alarms come to 0.7 of the stated probability without this reserve; with it they
+ * stay well below on any shape. */
 static const double RESERVE = 3.0;
-static const double FREQUENCY_BINS = 0.15; /* how well interpolation tells a frequency */
-static const double STEEPEST = 30.0;       /* by which a floor may rise from beside a peak to beneath it */
-static const double SHAPE_SHARE = 0.05;    /* of a peak's height that its two sides may still be falling by */
+static const double FREQUENCY_BINS = 0.15; /* how precisely interpolation gives a frequency */
+static const double STEEPEST = 30.0;       /* most by which a floor may rise from beside a peak to beneath it */
+static const double SHAPE_SHARE = 0.05;    /* of a peak's height, by which its two sides may still be falling */
 
-/* What a plain line does: its top over the floor, and how far it falls within so many bins, or to how little over the
- * floor. */
+/* A plain line: how far its top is above the floor, and how far it falls within this many bins, or to how little above
+ * the floor. */
 enum { PLAIN_BINS = 5 };
 static const double PLAIN_TOP = 30.0, PLAIN_FLOOR = 3.0, FAR_OUT = 1000.0;
-/* Times the lobe of a line, or the lowest bin since its top: another line stands there, if as many bins from it. */
+/* Times the lobe of a line, or the lowest bin since its top: here another line begins, if at least this many bins
+ * away. */
 static const double ANOTHER = 10.0, NEAREST = 3.0;
 static const double SHAPE_RATIO = 1.26; /* 1 dB */
 
@@ -48,12 +49,12 @@ struct candidate {
 struct search {
     const struct lds_floor *floor;
     const struct lds_spur_request *request;
-    double once; /* false alarm of one bin */
+    double once; /* for one bin */
     struct lds_tail tail[LDS_LEVELS_MAX];
     double typical_sd[LDS_LEVELS_MAX];
-    double threshold[LDS_LEVELS_MAX];       /* for that */
-    unsigned char *claimed[LDS_LEVELS_MAX]; /* taken by known lines or spurs already found */
-    unsigned char *lobe[LDS_LEVELS_MAX];    /* not 0 where the lobe of a plain line stands, whatever it is */
+    double threshold[LDS_LEVELS_MAX];       /* for that false alarm */
+    unsigned char *claimed[LDS_LEVELS_MAX]; /* taken by known lines or spurs found so far */
+    unsigned char *lobe[LDS_LEVELS_MAX];    /* not 0 within the lobe of a plain line of any kind */
     struct candidate candidate[CANDIDATES_MAX];
     int candidates;
 };
@@ -70,8 +71,8 @@ static int end_bin(const struct search *search, const struct lds_level *level)
     return level->last < end ? level->last : end;
 }
 
-/* What a spur takes, on every level that shows it: the bins of its lobe but those that are far above it, where another
- * line shows. */
+/* The bins that a spur takes on every level that shows it: its lobe, without bins far above it, where another line
+ * shows. */
 static void claim(struct search *search, double frequency_hz, double spread_hz, double square)
 {
     for (int i = 0; i < search->floor->density->levels; i++) {
@@ -89,7 +90,7 @@ static void claim(struct search *search, double frequency_hz, double spread_hz, 
     }
 }
 
-/* What the request bars from being looked at counts as taken. */
+/* Bins that the request bars count as taken. */
 static void bar(struct search *search, int i)
 {
     const struct lds_level *level = &search->floor->density->level[i];
@@ -100,7 +101,7 @@ static void bar(struct search *search, int i)
             search->claimed[i][k] = 1 + LDS_LINE_TONE;
 }
 
-/* Lines found otherwise are known to the floor, which takes all of their lobes: another may show there. */
+/* The floor knows lines found by other means and takes their whole lobes; another line may show there. */
 static void claim_others(struct search *search)
 {
     const struct lds_spur_list *others = search->request->others;
@@ -171,8 +172,8 @@ static bool is_top(const struct lds_level *level, int bin)
     return level->power[bin] >= level->power[bin - 1] && level->power[bin] >= level->power[bin + 1];
 }
 
-/* The offset from bin k of a line that stands in bins k - 1 and k + 1 with these powers. It stands in the ratio
- * |W(1 - d)|^2 / |W(1 + d)|^2, which rises with d. */
+/* The offset from bin k of a line with these powers in bins k - 1 and k + 1. Their ratio is |W(1 - d)|^2 / |W(1 +
+ * d)|^2, which rises with d. */
 static double offset_bins(double below, double above)
 {
     double low = -1.0, high = 1.0;
@@ -201,7 +202,7 @@ static bool falls(const struct search *search, int i, int bin, int reach, double
     return true;
 }
 
-/* Whether the two bins beside a top's neighbours are what the window makes of a line. */
+/* Whether the two bins next to a peak's neighbours match the window's lobe. */
 static bool has_shape(const struct lds_level *level, int bin)
 {
     double d = offset_bins(level->power[bin - 1], level->power[bin + 1]);
@@ -215,8 +216,8 @@ static bool has_shape(const struct lds_level *level, int bin)
     return true;
 }
 
-/* A plain line falls by 30 dB, or to the floor, within five bins on both sides, which no filter's edge and no resonance
- * does; or it stands far out and has the window's shape, where another line is too near for that. */
+/* A plain line falls by 30 dB, or to the floor, within five bins on both sides, which no filter edge and no resonance
+ * does; or it stands far out and has the window's shape, where another line is too near for that test. */
 static bool is_plain(const struct search *search, int i, int bin)
 {
     const struct lds_level *level = &search->floor->density->level[i];
@@ -234,7 +235,7 @@ static void mark_lobe(struct search *search, int i, double from, double to)
         search->lobe[i][k] = 1;
 }
 
-/* Two lines near each other would each pass for the floor beside the other. */
+/* Of two lines near each other, each would otherwise count as the floor beside the other. */
 static void mark_lobes(struct search *search)
 {
     for (int c = 0; c < search->candidates; c++) {
@@ -251,8 +252,8 @@ static void mark_lobes(struct search *search)
         }
 }
 
-/* Floor on one side of a peak, or NAN where too few bins are free. Of the flank a low quantile is taken, so that
- * another line there does not raise it. */
+/* Floor on one side of a peak, or NAN with too few free bins. For the flank a low quantile is used, so that another
+ * line there does not raise it. */
 static double side(const struct search *search, int i, int bin, int direction, struct reach reach, double quantile)
 {
     const struct lds_level *level = &search->floor->density->level[i];
@@ -270,7 +271,7 @@ static double side(const struct search *search, int i, int bin, int direction, s
            lds_chi_square_quantile(quantile, level->bin_dof);
 }
 
-/* A peak on the skirt of something taken already: going uphill leads into it. */
+/* Whether a peak is on the skirt of something taken already: going uphill leads to it. */
 static bool on_a_skirt(const struct search *search, int i, int bin)
 {
     const struct lds_level *level = &search->floor->density->level[i];
@@ -299,10 +300,10 @@ static void look_beside(const struct search *search, int i, int bin, struct besi
     }
 }
 
-/* Outside its lobe a line has fallen to the floor, while a resonance wider than the lobe still falls on both sides. */
+/* Outside its lobe a line has fallen to the floor; a resonance wider than the lobe is still falling on both sides. */
 static bool still_falling(const struct beside *beside, double power, double bin_dof)
 {
-    /* Medians of 5 and 8 bins, every third independent. */
+    /* Medians of 5 and 8 bins, of which every third is independent. */
     double scatter = sqrt(M_PI_2 * 2.0 / bin_dof * (3.0 / 5.0 + 3.0 / 8.0));
     int falling = 0;
     for (int s = 0; s < 2; s++) {
@@ -317,10 +318,11 @@ static double mean_of_known(double a, double b)
     return isnan(a) ? b : isnan(b) ? a : 0.5 * (a + b);
 }
 
-/* Level that the peak must exceed, or NAN when its shape is no line's. The floor beneath may be more than the running
- * median says: a filter's edge has the peak's own level on one flank; a resonance nearly that on both sides, and more
- * when its two sides are continued to the middle (from 20 over 10 bins to none: a parabola rises by a third of the step
- * in ln S, a straight slope by all of it, a resonance by something between; what is steeper is another line's lobe). */
+/* Level that the peak must exceed, or NAN when its shape is not that of a line. The floor beneath may be higher than
+ * the running median: on a filter's edge one flank has the peak's own level; in a resonance both sides nearly have,
+ * and more when they are extrapolated to the middle (from 20 over 10 bins to none: a parabola rises by a third of
+ * the step in ln S, a straight slope by all of it, a resonance by something between; anything steeper is another
+ * line's lobe). */
 static double threshold_at(const struct search *search, int i, int bin)
 {
     const struct lds_level *level = &search->floor->density->level[i];
@@ -334,7 +336,7 @@ static double threshold_at(const struct search *search, int i, int bin)
     double near = mean_of_known(beside.near[0], beside.near[1]), away = mean_of_known(beside.away[0], beside.away[1]);
     if (near > away && away > 0.0)
         near *= fmin(pow(near / away, 2.0 / 3.0), STEEPEST);
-    double beneath = fmax(near, fmax(beside.flank[0], beside.flank[1])); /* fmax passes NAN by */
+    double beneath = fmax(near, fmax(beside.flank[0], beside.flank[1])); /* fmax ignores NAN */
     return threshold * fmax(search->floor->reference[i][bin], beneath);
 }
 
@@ -363,7 +365,7 @@ static int last_bin(const struct search *search, int i, int bin, int direction, 
     return k;
 }
 
-/* How far the line reaches beyond what a steady one would: it wanders. */
+/* How much farther the line reaches than a steady one would, because it wanders. */
 static double spread_of(const struct search *search, int i, int bin)
 {
     const struct lds_level *level = &search->floor->density->level[i];
@@ -388,7 +390,7 @@ static void judge(struct search *search, struct lds_spur_list *found)
         double frequency = interpolate(search, at->level, at->bin), spread = spread_of(search, at->level, at->bin);
         double square = lds_floor_line_power(search->floor, frequency, spread, search->claimed[at->level]);
         if (!(square > 0.0))
-            continue; /* or not a number: too much of it stands in the lobe of something stronger */
+            continue; /* or NAN: too much of it is in the lobe of something stronger */
         found->spread_hz[found->count] = spread;
         found->tolerance_hz[found->count] = FREQUENCY_BINS * level->bin_hz + spread;
         found->spur[found->count++] = (struct lds_spur){
@@ -487,7 +489,7 @@ void lds_spur_list_free(struct lds_spur_list *found)
 bool lds_spurs_append(const struct lds_spur_list *found, struct lds_lines *lines)
 {
     for (size_t i = 0; i < found->count; i++) {
-        bool tone = strcmp(found->spur[i].origin, LDS_SPUR_SECOND_TONE) == 0; /* no noise, and no spur among it */
+        bool tone = strcmp(found->spur[i].origin, LDS_SPUR_SECOND_TONE) == 0; /* which is neither noise nor a spur */
         struct lds_known_line line = {.kind = tone ? LDS_LINE_TONE : LDS_LINE_SPUR,
                                       .frequency_hz = found->spur[i].frequency_hz,
                                       .spread_hz = found->spread_hz[i],
