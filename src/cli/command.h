@@ -23,10 +23,10 @@ struct command {
     const char *summary;        /* one line, without a full stop */
     const char *const *text;    /* paragraphs, NULL at the end */
     const char *const *caution; /* paragraphs, NULL at the end; NULL: the command asks nobody to connect anything */
-    const struct option_row *options; /* a row without a name at the end */
-    const struct example *examples;   /* a row without a line at the end */
-    /* argv[0] is the name of the command. */
-    enum exit_status (*run)(int argc, char **argv);
+    const struct option_row *const *options; /* tables, each with a row without a name at the end; NULL at the end */
+    const struct example *examples;          /* a row without a line at the end */
+    size_t settings;                         /* size of what the options fill */
+    enum exit_status (*run)(const void *settings, int operands, char **operand);
 };
 
 extern const struct command program;

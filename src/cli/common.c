@@ -7,8 +7,69 @@
 #include "progress.h"
 #include "say.h"
 
-const char *const common_encodings[] = {"s8",    "u8",    "s16le", "s24le", "s32le", "f32le", "f64le",
+static const char *const encodings[] = {"s8",    "u8",    "s16le", "s24le", "s32le", "f32le", "f64le",
                                         "s16be", "s24be", "s32be", "f32be", "f64be", NULL};
+
+#define PLACE(member) offsetof(struct common, member)
+
+const struct option_row common_bench_options[] = {
+    {.group = "The bench, from the input back to the load; a saved result keeps its own",
+     FILE_OPTION("bench", "FILE", PLACE(bench), "bench.ini", "bench file; the options below count over what it says")},
+    {QUANTITY_OPTION("full-scale", "V", PLACE(full_scale_v), "V", 1e-6, 1e6, "2 V",
+                     "peak voltage at the input that reads full scale")},
+    {QUANTITY_OPTION("attenuation", "N", PLACE(attenuation), "", 1.0, 1e6, "10",
+                     "voltage ratio of the divider between load and input; 1 when not given")},
+    {QUANTITY_OPTION("load", "OHM", PLACE(load_ohm), "ohm", 1e-3, 1e6, "8 ohm", "load resistor, for power")},
+    {SWITCH_OPTION("dc-coupled", PLACE(dc_coupled), "the input passes DC, so the DC level means something")},
+    {FILES_OPTION("chain", PLACE(chain), "chain.wav",
+                  "recording of the capture chain alone, or its saved result: marks what the chain explains")},
+    {0},
+};
+
+const struct option_row common_what_options[] = {
+    {.group = "What to measure", WHOLE_OPTION("channel", PLACE(channel), LDS_CHANNELS_MAX, "1", "that channel only")},
+    {WHOLES_OPTION("driven", PLACE(driven), LDS_CHANNELS_MAX, "1",
+                   "channels that are driven, as in 1 or 1,3; told from their levels when not given")},
+    {BAND_OPTION("band", PLACE(bands), "400-30k", "another band for noise, THD and THD+N, beside 20-20k")},
+    {QUANTITY_OPTION("mains", "HZ", PLACE(mains_hz), "Hz", 10.0, 1000.0, "50 Hz",
+                     "nominal mains frequency; found between 45 and 65 Hz when not given")},
+    {QUANTITY_OPTION("tone", "HZ", PLACE(tone_hz), "Hz", 0.0, 5e6, "1 kHz",
+                     "frequency of the test tone, 0 when there is none; found when not given")},
+    {0},
+};
+
+const struct option_row common_headerless_options[] = {
+    {.group = "Headerless samples, interleaved",
+     WORD_OPTION("encoding", "NAME", PLACE(encoding), encodings, "s24le", "captures have no header and these samples")},
+    {QUANTITY_OPTION("rate", "HZ", PLACE(rate_hz), "Hz", 8e3, 10e6, "192 kHz", "their sampling rate")},
+    {WHOLE_OPTION("channels", PLACE(channels), LDS_CHANNELS_MAX, "2", "their number of channels")},
+    {0},
+};
+
+const struct option_row common_result_options[] = {
+    {.group = "Results; a table on standard output when none of these says otherwise",
+     FILE_OPTION("json", "FILE", PLACE(json), "figures.json",
+                 "write JSON too; alone on standard output when FILE is -")},
+    {FILE_OPTION("csv", "FILE", PLACE(csv), "figures.csv",
+                 "write CSV too, a row a figure; alone on standard output when FILE is -")},
+    {0},
+};
+
+const struct option_row common_plot_options[] = {
+    {FOLDER_OPTION("plots", PLACE(plots), "plots",
+                   "write gnuplot scripts, their data and pictures (PNG, SVG) into this folder")},
+    {SWITCH_OPTION("pdf", PLACE(pdf), "plots as PDF too")},
+    {0},
+};
+
+const struct option_row common_last_options[] = {
+    {SWITCH_OPTION("quiet", PLACE(quiet), "no table")},
+    {.group = "How", SWITCH_OPTION("no-progress", PLACE(no_progress), "do not show progress on a terminal")},
+    {WHOLE_OPTION("threads", PLACE(threads), 1024, "2",
+                  "threads to work with; as many as the machine has when not given; figures do not depend on it")},
+    {HELP_OPTION},
+    {0},
+};
 
 const char *const common_caution[] = {
     "Inside an amplifier, mains voltage and charged reservoir capacitors can kill, and load resistors get hot enough "
@@ -19,12 +80,6 @@ const char *const common_caution[] = {
     "Local codes and qualified practice come first.",
     NULL,
 };
-
-void common_init(struct common *common)
-{
-    *common = (struct common){
-        .full_scale_v = NAN, .attenuation = NAN, .load_ohm = NAN, .mains_hz = NAN, .tone_hz = NAN, .rate_hz = NAN};
-}
 
 static bool given(double value)
 {
@@ -50,7 +105,7 @@ bool common_check(const struct common *common)
         say("--pdf", "no plots asked for; --plots DIR expected beside it; add that, or leave --pdf out");
         return false;
     }
-    const bool rate = given(common->rate_hz), channels = common->channels > 0;
+    const bool rate = common->rate_hz > 0.0, channels = common->channels > 0;
     if (common->encoding && !(rate && channels)) {
         say("--encoding", "headerless samples without %s found; rate and channels expected; add %s",
             rate ? "--channels" : "--rate",

@@ -5,7 +5,6 @@
 
 #include "command.h"
 #include "common.h"
-#include "describe.h"
 #include "results.h"
 #include "say.h"
 #include "sources.h"
@@ -19,55 +18,27 @@ struct settings {
 
 _Static_assert(offsetof(struct settings, common) == 0, "the rows of common.h count from the beginning");
 
-#define PLACE(member) .place = offsetof(struct settings, member)
+#define PLACE(member) offsetof(struct settings, member)
 
 static const char *const none_word[] = {"none", NULL};
 
-static const struct option_row options[] = {
+static const struct option_row own_options[] = {
     {.group = "The sides, each one capture or several",
-     .name = "before",
-     .argument = "FILE",
-     .kind = OPTION_FILES,
-     PLACE(before),
-     .example = "before-1.wav",
-     .help = "capture or saved result from before, in place of BEFORE"},
-    {.name = "after",
-     .argument = "FILE",
-     .kind = OPTION_FILES,
-     PLACE(after),
-     .example = "after-1.wav",
-     .help = "capture or saved result from after, in place of AFTER"},
+     FILES_OPTION("before", PLACE(before), "before-1.wav", "capture or saved result from before, in place of BEFORE")},
+    {FILES_OPTION("after", PLACE(after), "after-1.wav", "capture or saved result from after, in place of AFTER")},
     {.group = "What counts as a change",
-     .name = "repeatability",
-     .argument = "FAMILY=DB",
-     .kind = OPTION_FAMILIES,
-     PLACE(repeatability),
-     .least = 0.0,
-     .most = 20.0,
-     .words = none_word,
-     .example = "noise=0.2",
-     .help = "standard uncertainty from capture to capture, in place of the bench file's; none leaves it out"},
-    {.name = "matters",
-     .argument = "FAMILY=DB",
-     .kind = OPTION_FAMILIES,
-     PLACE(matters),
-     .least = 0.001,
-     .most = 60.0,
-     .example = "distortion=2",
-     .help = "smallest change that matters"},
-    {.name = "limits",
-     .argument = "FILE",
-     .kind = OPTION_FILE,
-     PLACE(limits),
-     .example = "limits.ini",
-     .help = "what figures must keep to, each within, over, or not shown"},
-    COMMON_BENCH_OPTIONS,
-    COMMON_WHAT_OPTIONS,
-    COMMON_HEADERLESS_OPTIONS,
-    COMMON_RESULT_OPTIONS,
-    COMMON_PLOT_OPTIONS,
-    COMMON_LAST_OPTIONS,
+     FAMILIES_OPTION("repeatability", PLACE(repeatability), 0.0, 20.0, "noise=0.2",
+                     "standard uncertainty from capture to capture, in place of the bench file's; none leaves it out"),
+     .words = none_word},
+    {FAMILIES_OPTION("matters", PLACE(matters), 0.001, 60.0, "distortion=2", "smallest change that matters")},
+    {FILE_OPTION("limits", "FILE", PLACE(limits), "limits.ini",
+                 "what figures must keep to, each within, over, or not shown")},
+    {0},
 };
+
+static const struct option_row *const options[] = {
+    own_options,           common_bench_options, common_what_options, common_headerless_options,
+    common_result_options, common_plot_options,  common_last_options, NULL};
 
 static const char *const text[] = {
     "Compares captures of one amplifier from before and after a modification, and says of each figure whether it is "
@@ -181,29 +152,21 @@ struct found {
     struct lds_side before, after;
 };
 
-static enum lds_status write_text(const void *context, FILE *out, struct lds_error *error)
+static enum lds_status write(const void *found, struct target *to, struct lds_error *error)
 {
-    const struct found *found = context;
-    return lds_comparison_text(&found->comparison, out, error);
-}
-
-static enum lds_status write_json(const void *context, const char *path, struct lds_error *error)
-{
-    const struct found *found = context;
-    return lds_comparison_json(&found->comparison, path, error);
-}
-
-static enum lds_status write_csv(const void *context, const char *path, struct lds_error *error)
-{
-    const struct found *found = context;
-    return lds_comparison_csv(&found->comparison, path, error);
-}
-
-static enum lds_status write_plots(const void *context, const char *folder, unsigned wanted, int *drawn,
-                                   struct lds_error *error)
-{
-    const struct found *found = context;
-    return lds_comparison_plots(&found->comparison, found->before, found->after, folder, wanted, drawn, error);
+    const struct found *all = found;
+    switch (to->form) {
+    case FORM_TEXT:
+        return lds_comparison_text(&all->comparison, stdout, error);
+    case FORM_JSON:
+        return lds_comparison_json(&all->comparison, to->path, error);
+    case FORM_CSV:
+        return lds_comparison_csv(&all->comparison, to->path, error);
+    case FORM_PLOTS:
+        return lds_comparison_plots(&all->comparison, all->before, all->after, to->path, to->plot_options, &to->drawn,
+                                    error);
+    }
+    return LDS_BAD_USE;
 }
 
 static enum exit_status compare_work(struct work *work, const struct settings *settings,
@@ -221,9 +184,7 @@ static enum exit_status compare_work(struct work *work, const struct settings *s
         status = lds_comparison_note_end(&found.comparison, work->sources.end_hz, &error);
     if (status == LDS_OK) {
         worse = found.comparison.worse;
-        good = results_write(&settings->common,
-                             &(struct results){&found, write_text, write_json, write_csv, write_plots}) &&
-               good;
+        good = results_write(&settings->common, write, &found) && good;
     } else {
         say("compare", "%s", error.message);
         good = false;
@@ -297,23 +258,10 @@ static bool check_settings(const struct settings *settings)
     return common_check(&settings->common) && common_check_paths(&settings->common, count, paths);
 }
 
-static enum exit_status run_compare(int argc, char **argv)
+static enum exit_status run_compare(const void *chosen, int operands, char **operand)
 {
-    struct settings settings = {0};
-    int operand = argc;
-    common_init(&settings.common);
-    for (int i = 0; i < LDS_FAMILIES; i++)
-        settings.repeatability.db[i] = settings.matters.db[i] = NAN;
-    switch (options_parse(&compare_command, argc, argv, &settings, &operand)) {
-    case PARSED_BAD:
-        return EXIT_TROUBLE;
-    case PARSED_HELP:
-        describe_help(&compare_command, stdout);
-        return EXIT_DONE;
-    case PARSED:
-        break;
-    }
-    if (!take_operands(&settings, argc - operand, argv + operand) || !check_settings(&settings))
+    struct settings settings = *(const struct settings *)chosen;
+    if (!take_operands(&settings, operands, operand) || !check_settings(&settings))
         return EXIT_TROUBLE;
     return compare_sides(&settings);
 }
@@ -326,5 +274,6 @@ const struct command compare_command = {
     .caution = common_caution,
     .options = options,
     .examples = examples,
+    .settings = sizeof(struct settings),
     .run = run_compare,
 };

@@ -57,12 +57,13 @@ static void print_bash_value(const struct option_row *row, FILE *out)
 
 static void print_bash_options(const struct command *command, FILE *out)
 {
+    const struct option_row *row;
     fprintf(out, "    %s)\n        case $prev in\n", command->name ? command->name : "''");
-    for (const struct option_row *row = command->options; row->name; row++)
+    for (size_t i = 0; (row = option_at(command, i)) != NULL; i++)
         if (!row->hidden && row->argument)
             print_bash_value(row, out);
     fputs("        esac\n        words='", out);
-    for (const struct option_row *row = command->options; row->name; row++)
+    for (size_t i = 0; (row = option_at(command, i)) != NULL; i++)
         if (!row->hidden)
             fprintf(out, "--%s ", row->name);
     for (size_t i = 0; !command->name && commands[i]; i++)
@@ -150,7 +151,8 @@ static void print_zsh_action(const struct option_row *row, FILE *out)
 
 static void print_zsh_options(const struct command *command, const char *indent, FILE *out)
 {
-    for (const struct option_row *row = command->options; row->name; row++) {
+    const struct option_row *row;
+    for (size_t i = 0; (row = option_at(command, i)) != NULL; i++) {
         if (row->hidden)
             continue;
         fprintf(out, "%s'%s--%s%s[", indent, option_repeats(row->kind) ? "*" : "", row->name, row->argument ? "=" : "");

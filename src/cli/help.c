@@ -92,6 +92,7 @@ static void print_commands(FILE *out)
 
 void describe_help(const struct command *command, FILE *out)
 {
+    const struct option_row *row;
     if (command->name)
         fprintf(out, "Usage: loadside %s [OPTION]... %s\n", command->name, command->operands);
     else
@@ -99,7 +100,7 @@ void describe_help(const struct command *command, FILE *out)
     print_paragraphs(command->text, 0, out);
     if (!command->name)
         print_commands(out);
-    for (const struct option_row *row = command->options; row->name; row++) {
+    for (size_t i = 0; (row = option_at(command, i)) != NULL; i++) {
         if (row->hidden)
             continue;
         if (row->group)

@@ -21,46 +21,28 @@ struct settings {
     int threads;
 };
 
-#define PLACE(member) .place = offsetof(struct settings, member)
+#define PLACE(member) offsetof(struct settings, member)
 
-static const struct option_row options[] = {
+static const struct option_row own_options[] = {
     {.group = "What to do",
-     .name = "out",
-     .argument = "DIR",
-     .kind = OPTION_FOLDER,
-     PLACE(out),
-     .example = "report",
-     .help = "folder for the report; SHEET without its suffix and with -report when not given"},
-    {.name = "ledger",
-     .argument = "FILE",
-     .kind = OPTION_FILE,
-     PLACE(ledger),
-     .example = "amplifiers.ledger",
-     .help = "keep the figures in this ledger too, which is made when it is missing"},
-    {.name = "check",
-     .kind = OPTION_SWITCH,
-     PLACE(check),
-     .help = "measure nothing: say what is wrong or missing, and whether each power fits the input"},
-    {.name = "new",
-     .argument = "FILE",
-     .kind = OPTION_FILE,
-     PLACE(new_sheet),
-     .example = "sheet.ini",
-     .help = "write a sheet to fill in; a file that is there is left as it is"},
-    {.group = "How", .name = "quiet", .kind = OPTION_SWITCH, PLACE(quiet), .help = "no summary on standard output"},
-    {.name = "no-progress", .kind = OPTION_SWITCH, PLACE(no_progress), .help = "do not show progress on a terminal"},
-    {.name = "threads",
-     .argument = "N",
-     .kind = OPTION_WHOLE,
-     PLACE(threads),
-     .least = 1,
-     .most = 1024,
-     .example = "2",
-     .help = "captures to measure at once; as many as the machine has cores when not given; the report does not depend "
-             "on it"},
-    {.name = "help", .kind = OPTION_HELP, .help = "print this help"},
+     FOLDER_OPTION("out", PLACE(out), "report",
+                   "folder for the report; SHEET without its suffix and with -report when not given")},
+    {FILE_OPTION("ledger", "FILE", PLACE(ledger), "amplifiers.ledger",
+                 "keep the figures in this ledger too, which is made when it is missing")},
+    {SWITCH_OPTION("check", PLACE(check),
+                   "measure nothing: say what is wrong or missing, and whether each power fits the input")},
+    {FILE_OPTION("new", "FILE", PLACE(new_sheet), "sheet.ini",
+                 "write a sheet to fill in; a file that is there is left as it is")},
+    {.group = "How", SWITCH_OPTION("quiet", PLACE(quiet), "no summary on standard output")},
+    {SWITCH_OPTION("no-progress", PLACE(no_progress), "do not show progress on a terminal")},
+    {WHOLE_OPTION("threads", PLACE(threads), 1024, "2",
+                  "captures to measure at once; as many as the machine has cores when not given; the report does not "
+                  "depend on it")},
+    {HELP_OPTION},
     {0},
 };
+
+static const struct option_row *const options[] = {own_options, NULL};
 
 static const char *const text[] = {
     "Measures every capture on a job sheet, applies the recordings of the capture chain, compares before with after, "
@@ -286,22 +268,12 @@ static bool check_settings(const struct settings *settings, int operands)
     return true;
 }
 
-static enum exit_status run_job(int argc, char **argv)
+static enum exit_status run_job(const void *chosen, int operands, char **operand)
 {
-    struct settings settings = {0};
-    int operand = argc;
-    switch (options_parse(&job_command, argc, argv, &settings, &operand)) {
-    case PARSED_BAD:
+    const struct settings *settings = chosen;
+    if (!check_settings(settings, operands))
         return EXIT_TROUBLE;
-    case PARSED_HELP:
-        describe_help(&job_command, stdout);
-        return EXIT_DONE;
-    case PARSED:
-        break;
-    }
-    if (!check_settings(&settings, argc - operand))
-        return EXIT_TROUBLE;
-    return settings.new_sheet ? make_new(settings.new_sheet) : read_sheet(argv[operand], &settings);
+    return settings->new_sheet ? make_new(settings->new_sheet) : read_sheet(operand[0], settings);
 }
 
 const struct command job_command = {
@@ -312,5 +284,6 @@ const struct command job_command = {
     .caution = common_caution,
     .options = options,
     .examples = examples,
+    .settings = sizeof(struct settings),
     .run = run_job,
 };

@@ -5,7 +5,6 @@
 
 #include "command.h"
 #include "common.h"
-#include "describe.h"
 #include "output.h"
 #include "results.h"
 #include "say.h"
@@ -18,21 +17,23 @@ struct settings {
 
 _Static_assert(offsetof(struct settings, common) == 0, "the rows of common.h count from the beginning");
 
-static const struct option_row options[] = {
+#define PLACE(member) offsetof(struct settings, member)
+
+static const struct option_row own_options[] = {
     {.group = "A capture among its kind",
-     .name = "standing",
-     .argument = "CAPTURE",
-     .kind = OPTION_FILE,
-     .place = offsetof(struct settings, standing),
-     .example = "new.json",
-     .help = "measure it, or take its saved result, and show where it stands among the units of TYPE; the options of "
-             "the next two groups are for it"},
-    COMMON_BENCH_OPTIONS,
-    COMMON_WHAT_OPTIONS,
-    COMMON_RESULT_OPTIONS,
-    COMMON_PLOT_OPTIONS,
-    COMMON_LAST_OPTIONS,
+     FILE_OPTION("standing", "CAPTURE", PLACE(standing), "new.json",
+                 "measure it, or take its saved result, and show where it stands among the units of TYPE; the options "
+                 "of the next two groups are for it")},
+    {0},
 };
+
+static const struct option_row *const options[] = {own_options,
+                                                   common_bench_options,
+                                                   common_what_options,
+                                                   common_result_options,
+                                                   common_plot_options,
+                                                   common_last_options,
+                                                   NULL};
 
 static const char *const text[] = {
     "Reads a ledger, the one file in which 'loadside job --ledger' keeps the figures of every job. Without UNIT it "
@@ -64,43 +65,35 @@ struct list {
     size_t units;
 };
 
-static enum lds_status write_units_text(const void *context, FILE *out, struct lds_error *error)
+static enum lds_status write_units(const void *found, struct target *to, struct lds_error *error)
 {
-    const struct list *list = context;
-    return lds_ledger_units_text(list->unit, list->units, out, error);
+    const struct list *list = found;
+    switch (to->form) {
+    case FORM_TEXT:
+        return lds_ledger_units_text(list->unit, list->units, stdout, error);
+    case FORM_JSON:
+        return lds_ledger_units_json(list->unit, list->units, to->path, error);
+    case FORM_CSV:
+        return lds_ledger_units_csv(list->unit, list->units, to->path, error);
+    case FORM_PLOTS:
+        break;
+    }
+    return LDS_BAD_USE;
 }
 
-static enum lds_status write_units_json(const void *context, const char *path, struct lds_error *error)
+static enum lds_status write_history(const void *found, struct target *to, struct lds_error *error)
 {
-    const struct list *list = context;
-    return lds_ledger_units_json(list->unit, list->units, path, error);
-}
-
-static enum lds_status write_units_csv(const void *context, const char *path, struct lds_error *error)
-{
-    const struct list *list = context;
-    return lds_ledger_units_csv(list->unit, list->units, path, error);
-}
-
-static enum lds_status write_text(const void *context, FILE *out, struct lds_error *error)
-{
-    return lds_history_text(context, out, error);
-}
-
-static enum lds_status write_json(const void *context, const char *path, struct lds_error *error)
-{
-    return lds_history_json(context, path, error);
-}
-
-static enum lds_status write_csv(const void *context, const char *path, struct lds_error *error)
-{
-    return lds_history_csv(context, path, error);
-}
-
-static enum lds_status write_plots(const void *context, const char *folder, unsigned plot_options, int *drawn,
-                                   struct lds_error *error)
-{
-    return lds_history_plots(context, folder, plot_options, drawn, error);
+    switch (to->form) {
+    case FORM_TEXT:
+        return lds_history_text(found, stdout, error);
+    case FORM_JSON:
+        return lds_history_json(found, to->path, error);
+    case FORM_CSV:
+        return lds_history_csv(found, to->path, error);
+    case FORM_PLOTS:
+        return lds_history_plots(found, to->path, to->plot_options, &to->drawn, error);
+    }
+    return LDS_BAD_USE;
 }
 
 static bool show_history(const struct settings *settings, struct lds_ledger *ledger, const struct list *list,
@@ -115,17 +108,17 @@ static bool show_history(const struct settings *settings, struct lds_ledger *led
     }
     bool good = lds_ledger_history(ledger, unit, &history, &error) == LDS_OK;
     if (good)
-        good = results_write(&settings->common,
-                             &(struct results){&history, write_text, write_json, write_csv, write_plots});
+        good = results_write(&settings->common, write_history, &history);
     else
         say("ledger", "%s", error.message);
     lds_ledger_history_free(&history);
     return good;
 }
 
-static enum lds_status write_standing(const void *context, FILE *out, struct lds_error *error)
+/* A table alone. */
+static enum lds_status write_standing(const void *found, struct target *to, struct lds_error *error)
 {
-    return lds_standing_text(context, out, error);
+    return to->form == FORM_TEXT ? lds_standing_text(found, stdout, error) : LDS_BAD_USE;
 }
 
 static bool measure_one(const struct settings *settings, struct measured *measured)
@@ -164,7 +157,7 @@ static bool show_standing(const struct settings *settings, struct lds_ledger *le
         say("ledger", "%s", error.message);
         good = false;
     }
-    good = good && results_write(&settings->common, &(struct results){&placed, write_standing, NULL, NULL, NULL});
+    good = good && results_write(&settings->common, write_standing, &placed);
     lds_ledger_history_free(&placed);
     measured_free(&measured);
     return good;
@@ -187,8 +180,7 @@ static enum exit_status read_ledger(const struct settings *settings, const char 
     else if (name)
         good = show_history(settings, ledger, &list, name);
     else
-        good = results_write(&settings->common,
-                             &(struct results){&list, write_units_text, write_units_json, write_units_csv, NULL});
+        good = results_write(&settings->common, write_units, &list);
     lds_ledger_units_free(list.unit, list.units);
     lds_ledger_close(ledger);
     return good ? EXIT_DONE : EXIT_TROUBLE;
@@ -246,23 +238,12 @@ static bool check_operands(const struct settings *settings, int count, char **op
     return !settings->common.plots || output_check_folder("--plots", settings->common.plots);
 }
 
-static enum exit_status run_ledger(int argc, char **argv)
+static enum exit_status run_ledger(const void *chosen, int operands, char **operand)
 {
-    struct settings settings = {0};
-    int operand = argc;
-    common_init(&settings.common);
-    switch (options_parse(&ledger_command, argc, argv, &settings, &operand)) {
-    case PARSED_BAD:
+    const struct settings *settings = chosen;
+    if (!common_check(&settings->common) || !check_operands(settings, operands, operand))
         return EXIT_TROUBLE;
-    case PARSED_HELP:
-        describe_help(&ledger_command, stdout);
-        return EXIT_DONE;
-    case PARSED:
-        break;
-    }
-    if (!common_check(&settings.common) || !check_operands(&settings, argc - operand, argv + operand))
-        return EXIT_TROUBLE;
-    return read_ledger(&settings, argv[operand], argc - operand == 2 ? argv[operand + 1] : NULL);
+    return read_ledger(settings, operand[0], operands == 2 ? operand[1] : NULL);
 }
 
 const struct command ledger_command = {
@@ -272,5 +253,6 @@ const struct command ledger_command = {
     .text = text,
     .options = options,
     .examples = examples,
+    .settings = sizeof(struct settings),
     .run = run_ledger,
 };

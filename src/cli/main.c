@@ -1,4 +1,5 @@
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -18,39 +19,23 @@ struct program_settings {
 
 static const char *const shells[] = {"bash", "zsh", NULL};
 
-static const struct option_row program_options[] = {
-    {.name = "help", .kind = OPTION_HELP, .group = "Options", .help = "print this help"},
-    {.name = "version",
-     .kind = OPTION_SWITCH,
-     .place = offsetof(struct program_settings, version),
-     .help = "print the version and the licence"},
-    {.name = "manual",
-     .kind = OPTION_SWITCH,
-     .place = offsetof(struct program_settings, manual),
-     .help = "print the manual page, man(7)",
-     .hidden = true},
-    {.name = "completion",
-     .argument = "SHELL",
-     .kind = OPTION_WORD,
-     .place = offsetof(struct program_settings, completion),
-     .words = shells,
-     .example = "bash",
-     .help = "print the shell's completion",
+#define PLACE(member) offsetof(struct program_settings, member)
+
+static const struct option_row own_options[] = {
+    {.group = "Options", HELP_OPTION},
+    {SWITCH_OPTION("version", PLACE(version), "print the version and the licence")},
+    {SWITCH_OPTION("manual", PLACE(manual), "print the manual page, man(7)"), .hidden = true},
+    {WORD_OPTION("completion", "SHELL", PLACE(completion), shells, "bash", "print the shell's completion"),
      .hidden = true},
     {0},
 };
+
+static const struct option_row *const program_options[] = {own_options, NULL};
 
 static const char *const program_text[] = {
     "Measures distortion and noise of audio power amplifiers from captures: recordings of the amplifier's output "
     "across a load resistor, made by a sound card or a digitiser.",
     NULL,
-};
-
-const struct command program = {
-    .operands = "OPERAND...",
-    .summary = "distortion and noise of audio power amplifiers from captures across a load",
-    .text = program_text,
-    .options = program_options,
 };
 
 static void print_version(void)
@@ -86,41 +71,61 @@ static enum exit_status unknown_command(const char *name)
     return EXIT_TROUBLE;
 }
 
-static enum exit_status run_program(int argc, char **argv)
+/* argv[0] is the name of the command. */
+static enum exit_status run_command(const struct command *command, int argc, char **argv)
 {
-    struct program_settings settings = {0};
+    enum exit_status status = EXIT_TROUBLE;
     int operand = argc;
-    switch (options_parse(&program, argc, argv, &settings, &operand)) {
-    case PARSED_BAD:
+    void *settings = calloc(1, command->settings);
+    if (!settings) {
+        say("memory", "none left for the options; close other programs");
         return EXIT_TROUBLE;
+    }
+    switch (options_parse(command, argc, argv, settings, &operand)) {
+    case PARSED_BAD:
+        break;
     case PARSED_HELP:
-        describe_help(&program, stdout);
-        return EXIT_DONE;
+        describe_help(command, stdout);
+        status = EXIT_DONE;
+        break;
     case PARSED:
+        status = command->run(settings, argc - operand, argv + operand);
         break;
     }
-    if (settings.version) {
+    free(settings);
+    return status;
+}
+
+static enum exit_status run_program(const void *chosen, int operands, char **operand)
+{
+    const struct program_settings *settings = chosen;
+    if (settings->version) {
         print_version();
-        return EXIT_DONE;
-    }
-    if (settings.manual) {
+    } else if (settings->manual) {
         describe_manual(stdout);
-        return EXIT_DONE;
-    }
-    if (settings.completion) {
-        (strcmp(settings.completion, "bash") == 0 ? describe_bash : describe_zsh)(stdout);
-        return EXIT_DONE;
-    }
-    if (operand == argc) {
+    } else if (settings->completion) {
+        (strcmp(settings->completion, "bash") == 0 ? describe_bash : describe_zsh)(stdout);
+    } else if (operands == 0) {
         say("command", "none found; one expected, as in 'loadside measure CAPTURE'; 'loadside --help' lists them");
         return EXIT_TROUBLE;
+    } else {
+        const struct command *command = find_command(operand[0]);
+        return command ? run_command(command, operands, operand) : unknown_command(operand[0]);
     }
-    const struct command *command = find_command(argv[operand]);
-    return command ? command->run(argc - operand, argv + operand) : unknown_command(argv[operand]);
+    return EXIT_DONE;
 }
+
+const struct command program = {
+    .operands = "OPERAND...",
+    .summary = "distortion and noise of audio power amplifiers from captures across a load",
+    .text = program_text,
+    .options = program_options,
+    .settings = sizeof(struct program_settings),
+    .run = run_program,
+};
 
 int main(int argc, char **argv)
 {
     output_prepare();
-    return (int)output_close(run_program(argc, argv));
+    return (int)output_close(run_command(&program, argc, argv));
 }

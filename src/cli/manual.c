@@ -60,7 +60,8 @@ static void print_option(const struct option_row *row, FILE *out)
 
 static void print_options(const struct command *command, FILE *out)
 {
-    for (const struct option_row *row = command->options; row->name; row++) {
+    const struct option_row *row;
+    for (size_t i = 0; (row = option_at(command, i)) != NULL; i++) {
         if (row->hidden)
             continue;
         if (row->group) {

@@ -5,15 +5,17 @@
 
 #include "command.h"
 #include "common.h"
-#include "describe.h"
 #include "results.h"
 #include "say.h"
 #include "sources.h"
 
-static const struct option_row options[] = {
-    COMMON_BENCH_OPTIONS,  COMMON_WHAT_OPTIONS, COMMON_HEADERLESS_OPTIONS,
-    COMMON_RESULT_OPTIONS, COMMON_PLOT_OPTIONS, COMMON_LAST_OPTIONS,
-};
+static const struct option_row *const options[] = {common_bench_options,
+                                                   common_what_options,
+                                                   common_headerless_options,
+                                                   common_result_options,
+                                                   common_plot_options,
+                                                   common_last_options,
+                                                   NULL};
 
 static const char *const text[] = {
     "Measures each capture, a recording of an amplifier's output across a load resistor, and prints its figures with "
@@ -36,29 +38,20 @@ static const struct example examples[] = {
     {0},
 };
 
-static enum lds_status write_text(const void *context, FILE *out, struct lds_error *error)
+static enum lds_status write(const void *found, struct target *to, struct lds_error *error)
 {
-    const struct measured *measured = context;
-    return lds_report_text(measured->measurement, measured->count, out, error);
-}
-
-static enum lds_status write_json(const void *context, const char *path, struct lds_error *error)
-{
-    const struct measured *measured = context;
-    return lds_report_json(measured->measurement, measured->count, path, error);
-}
-
-static enum lds_status write_csv(const void *context, const char *path, struct lds_error *error)
-{
-    const struct measured *measured = context;
-    return lds_report_csv(measured->measurement, measured->count, path, error);
-}
-
-static enum lds_status write_plots(const void *context, const char *folder, unsigned wanted, int *drawn,
-                                   struct lds_error *error)
-{
-    const struct measured *measured = context;
-    return lds_report_plots(measured->measurement, measured->count, folder, wanted, drawn, error);
+    const struct measured *measured = found;
+    switch (to->form) {
+    case FORM_TEXT:
+        return lds_report_text(measured->measurement, measured->count, stdout, error);
+    case FORM_JSON:
+        return lds_report_json(measured->measurement, measured->count, to->path, error);
+    case FORM_CSV:
+        return lds_report_csv(measured->measurement, measured->count, to->path, error);
+    case FORM_PLOTS:
+        return lds_report_plots(measured->measurement, measured->count, to->path, to->plot_options, &to->drawn, error);
+    }
+    return LDS_BAD_USE;
 }
 
 /* Measures what can be measured; false when something could not. captures counts those that were no saved results. */
@@ -88,9 +81,7 @@ static enum exit_status measure_captures(const struct common *common, int count,
         if (!sources_check(common, captures))
             good = false;
         else if (measured.count > 0)
-            good =
-                results_write(common, &(struct results){&measured, write_text, write_json, write_csv, write_plots}) &&
-                good;
+            good = results_write(common, write, &measured) && good;
     }
     measured_free(&measured);
     measured_free(&chains);
@@ -98,29 +89,16 @@ static enum exit_status measure_captures(const struct common *common, int count,
     return good ? EXIT_DONE : EXIT_TROUBLE;
 }
 
-static enum exit_status run_measure(int argc, char **argv)
+static enum exit_status run_measure(const void *settings, int operands, char **operand)
 {
-    struct common common;
-    int operand = argc;
-    common_init(&common);
-    switch (options_parse(&measure_command, argc, argv, &common, &operand)) {
-    case PARSED_BAD:
-        return EXIT_TROUBLE;
-    case PARSED_HELP:
-        describe_help(&measure_command, stdout);
-        return EXIT_DONE;
-    case PARSED:
-        break;
-    }
-    if (operand == argc) {
+    const struct common *common = settings;
+    if (operands == 0) {
         say("measure", "no capture found; at least one expected; name a file, or - for standard input");
         return EXIT_TROUBLE;
     }
-    char *const *paths = argv + operand;
-    const int count = argc - operand;
-    if (!common_check(&common) || !common_check_paths(&common, count, paths))
+    if (!common_check(common) || !common_check_paths(common, operands, operand))
         return EXIT_TROUBLE;
-    return measure_captures(&common, count, paths);
+    return measure_captures(common, operands, operand);
 }
 
 const struct command measure_command = {
@@ -131,5 +109,6 @@ const struct command measure_command = {
     .caution = common_caution,
     .options = options,
     .examples = examples,
+    .settings = sizeof(struct common),
     .run = run_measure,
 };

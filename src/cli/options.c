@@ -2,6 +2,7 @@
 
 #include <getopt.h>
 #include <math.h>
+#include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -18,12 +19,27 @@ bool option_repeats(enum option_kind kind)
     return kind == OPTION_BAND || kind == OPTION_WHOLES || kind == OPTION_FILES || kind == OPTION_FAMILIES;
 }
 
-static size_t count_rows(const struct option_row *rows)
+const struct option_row *option_at(const struct command *command, size_t number)
 {
-    size_t count = 0;
-    while (rows[count].name)
-        count++;
-    return count;
+    for (const struct option_row *const *table = command->options; *table; table++)
+        for (const struct option_row *row = *table; row->name; row++)
+            if (number-- == 0)
+                return row;
+    return NULL;
+}
+
+/* "--name: ..." of an option. */
+static void say_of(const struct option_row *row, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+static void say_of(const struct option_row *row, const char *format, ...)
+{
+    char subject[64], message[4096];
+    va_list args;
+    snprintf(subject, sizeof subject, "--%s", row->name);
+    va_start(args, format);
+    vsnprintf(message, sizeof message, format, args);
+    va_end(args);
+    say(subject, "%s", message);
 }
 
 /* The name in "--name" or "--name=value", without the dashes. */
@@ -45,10 +61,11 @@ static const char *help_line(const struct command *command, char *line, size_t s
 
 static void say_unknown(const struct command *command, const char *argument)
 {
+    const struct option_row *row;
     char word[256], line[64], subject[260];
     const char *names[OPTIONS_MAX];
     size_t count = 0;
-    for (const struct option_row *row = command->options; row->name; row++)
+    for (size_t i = 0; (row = option_at(command, i)) != NULL; i++)
         if (!row->hidden)
             names[count++] = row->name;
     help_line(command, line, sizeof line);
@@ -192,9 +209,7 @@ static bool take_band(const struct option_row *row, const char *value, struct ba
 static bool take_file(const struct option_row *row, const char *value, struct file_list *list)
 {
     if (list->count == FILES_MAX) {
-        char subject[64];
-        snprintf(subject, sizeof subject, "--%s", row->name);
-        say(subject, "more than %d files found; at most %d expected; leave some out", FILES_MAX, FILES_MAX);
+        say_of(row, "more than %d files found; at most %d expected; leave some out", FILES_MAX, FILES_MAX);
         return false;
     }
     list->path[list->count++] = value;
@@ -261,10 +276,9 @@ static bool take_value(const struct option_row *row, const char *value, void *se
         break;
     }
     if (!good) {
-        char subject[64], expects[256];
-        snprintf(subject, sizeof subject, "--%s", row->name);
+        char expects[256];
         option_expects(row, expects, sizeof expects);
-        say(subject, "'%s' found; %s expected; write it as in --%s '%s'", value, expects, row->name, row->example);
+        say_of(row, "'%s' found; %s expected; write it as in --%s '%s'", value, expects, row->name, row->example);
     }
     return good;
 }
@@ -281,12 +295,10 @@ static bool whole_name(const struct option_row *row, const char *argument)
 /* Says what is wrong with the argument of a known option; getopt found a value missing or one too many. */
 static void say_misplaced(const struct option_row *row, const char *argument)
 {
-    char subject[64];
-    snprintf(subject, sizeof subject, "--%s", row->name);
     if (row->argument)
-        say(subject, "no value found; %s expected; write it as in --%s '%s'", row->argument, row->name, row->example);
+        say_of(row, "no value found; %s expected; write it as in --%s '%s'", row->argument, row->name, row->example);
     else
-        say(subject, "'%s' found; no value expected; leave it out", strchr(argument, '=') + 1);
+        say_of(row, "'%s' found; no value expected; leave it out", strchr(argument, '=') + 1);
 }
 
 /* A value that is an option in all likelihood: its own value was forgotten. */
@@ -294,10 +306,8 @@ static bool forgotten_value(const struct option_row *row, const char *argument, 
 {
     if (strchr(argument, '=') || strncmp(value, "--", 2) != 0)
         return false;
-    char subject[64];
-    snprintf(subject, sizeof subject, "--%s", row->name);
-    say(subject, "option '%s' found; %s expected; write --%s=%s if that is the value", value, row->argument, row->name,
-        value);
+    say_of(row, "option '%s' found; %s expected; write --%s=%s if that is the value", value, row->argument, row->name,
+           value);
     return true;
 }
 
@@ -313,7 +323,7 @@ static enum parsed take_answer(const struct command *command, int answer, char *
         say_unknown(command, argument);
         return PARSED_BAD;
     }
-    const struct option_row *row = &command->options[known - FIRST_VALUE];
+    const struct option_row *row = option_at(command, (size_t)(known - FIRST_VALUE));
     const bool apart = answer >= FIRST_VALUE && optarg && optarg == argv[optind - 1];
     const char *argument = argv[optind - (apart ? 2 : 1)];
     if (!whole_name(row, argument)) {
@@ -329,26 +339,34 @@ static enum parsed take_answer(const struct command *command, int answer, char *
     if (row->argument && forgotten_value(row, argument, optarg))
         return PARSED_BAD;
     if (row->argument && !option_repeats(row->kind) && seen[known - FIRST_VALUE]) {
-        char subject[64];
-        snprintf(subject, sizeof subject, "--%s", row->name);
-        say(subject, "found twice; one value expected; leave one out");
+        say_of(row, "found twice; one value expected; leave one out");
         return PARSED_BAD;
     }
     seen[known - FIRST_VALUE] = true;
     return take_value(row, optarg, settings) ? PARSED : PARSED_BAD;
 }
 
+/* As long as it is not given. */
+static void clear(const struct option_row *row, void *place)
+{
+    struct family_list *families = place;
+    if (row->kind == OPTION_QUANTITY)
+        *(double *)place = NAN;
+    for (int i = 0; row->kind == OPTION_FAMILIES && i < LDS_FAMILIES; i++)
+        families->db[i] = NAN;
+}
+
 enum parsed options_parse(const struct command *command, int argc, char **argv, void *settings, int *operand)
 {
     struct option list[OPTIONS_MAX + 1] = {0};
     bool seen[OPTIONS_MAX] = {false};
-    const size_t count = count_rows(command->options);
-    if (count > OPTIONS_MAX)
-        abort();
-    for (size_t i = 0; i < count; i++) {
-        const struct option_row *row = &command->options[i];
+    const struct option_row *row;
+    for (size_t i = 0; (row = option_at(command, i)) != NULL; i++) {
+        if (i == OPTIONS_MAX)
+            abort();
         list[i] =
             (struct option){row->name, row->argument ? required_argument : no_argument, NULL, FIRST_VALUE + (int)i};
+        clear(row, (char *)settings + row->place);
     }
     opterr = 0;
     optind = 0; /* glibc: start over */

@@ -57,13 +57,38 @@ struct option_row {
     bool hidden;              /* not for people: build steps use it */
 };
 
+/* The fields of a row, by what the option takes. at: offset of its value in the settings. */
+#define OPTION_FIELDS(option, takes, of_kind, at, text)                                                                \
+    .name = option, .argument = takes, .kind = of_kind, .place = at, .help = text
+#define OPTION_RANGE(from, to) .least = from, .most = to
+#define HELP_OPTION OPTION_FIELDS("help", NULL, OPTION_HELP, 0, "print this help")
+#define SWITCH_OPTION(option, at, text) OPTION_FIELDS(option, NULL, OPTION_SWITCH, at, text)
+#define FILE_OPTION(option, takes, at, sample, text)                                                                   \
+    OPTION_FIELDS(option, takes, OPTION_FILE, at, text), .example = sample
+#define FILES_OPTION(option, at, sample, text) OPTION_FIELDS(option, "FILE", OPTION_FILES, at, text), .example = sample
+#define FOLDER_OPTION(option, at, sample, text) OPTION_FIELDS(option, "DIR", OPTION_FOLDER, at, text), .example = sample
+#define WORD_OPTION(option, takes, at, list, sample, text)                                                             \
+    OPTION_FIELDS(option, takes, OPTION_WORD, at, text), .words = list, .example = sample
+#define QUANTITY_OPTION(option, takes, at, in, from, to, sample, text)                                                 \
+    OPTION_FIELDS(option, takes, OPTION_QUANTITY, at, text), .unit = in, OPTION_RANGE(from, to), .example = sample
+#define WHOLE_OPTION(option, at, to, sample, text)                                                                     \
+    OPTION_FIELDS(option, "N", OPTION_WHOLE, at, text), OPTION_RANGE(1, to), .example = sample
+#define WHOLES_OPTION(option, at, to, sample, text)                                                                    \
+    OPTION_FIELDS(option, "N", OPTION_WHOLES, at, text), OPTION_RANGE(1, to), .example = sample
+#define BAND_OPTION(option, at, sample, text) OPTION_FIELDS(option, "LO-HI", OPTION_BAND, at, text), .example = sample
+#define FAMILIES_OPTION(option, at, from, to, sample, text)                                                            \
+    OPTION_FIELDS(option, "FAMILY=DB", OPTION_FAMILIES, at, text), OPTION_RANGE(from, to), .example = sample
+
 enum parsed { PARSED, PARSED_HELP, PARSED_BAD };
 
 struct command;
 
-/* Reads argv into settings by the command's table. On PARSED *operand is the index of the first operand; those of a
- * command are moved to the end of argv, those of the program itself stay, as they belong to the command named first.
- * On PARSED_BAD the error was said. */
+/* The command's option of that number from 0, or NULL after the last. */
+const struct option_row *option_at(const struct command *command, size_t number);
+
+/* Reads argv into settings by the command's tables; what is not given is 0, a quantity NAN. On PARSED *operand is the
+ * index of the first operand; those of a command are moved to the end of argv, those of the program itself stay, as
+ * they belong to the command named first. On PARSED_BAD the error was said. */
 enum parsed options_parse(const struct command *command, int argc, char **argv, void *settings, int *operand);
 
 /* Whether an option of this kind may be repeated. */

@@ -5,54 +5,37 @@
 #include "output.h"
 #include "say.h"
 
-static bool write_plots(const struct common *common, const struct results *results)
-{
-    struct lds_error error = {0};
-    int drawn = 0;
-    if (results->plots(results->context, common->plots, common->pdf ? LDS_PLOT_PDF : 0, &drawn, &error) != LDS_OK) {
-        say("--plots", "%s", error.message);
-        return false;
-    }
-    if (!drawn)
-        say("--plots", "gnuplot was not found, so there are scripts and data but no pictures; install gnuplot "
-                       "and run this again");
-    return true;
-}
-
-/* What goes to standard output: JSON or CSV alone, else the table. */
-static bool write_standard(const struct common *common, const struct results *results)
-{
-    struct lds_error error = {0};
-    enum lds_status status = LDS_OK;
-    const char *subject = "table";
-    if (is_standard(common->json)) {
-        subject = "--json";
-        status = results->json(results->context, "-", &error);
-    } else if (is_standard(common->csv)) {
-        subject = "--csv";
-        status = results->csv(results->context, "-", &error);
-    } else if (!common->quiet) {
-        status = results->text(results->context, stdout, &error);
-    }
-    if (status != LDS_OK)
-        output_failed(subject, error.message);
-    return status == LDS_OK;
-}
-
 /* Files first: the reader of standard output may go away, and the program with it. */
-bool results_write(const struct common *common, const struct results *results)
+bool results_write(const struct common *common, results_writer *write, const void *found)
 {
+    const struct {
+        const char *option, *path;
+        enum form form;
+    } asked[] = {
+        {"--json", common->json, FORM_JSON}, {"--csv", common->csv, FORM_CSV}, {"--plots", common->plots, FORM_PLOTS}};
     struct lds_error error = {0};
+    struct target standard = {.form = FORM_TEXT, .path = "-"}; /* JSON or CSV alone, else the table */
+    const char *subject = common->quiet ? NULL : "table";
     bool good = true;
-    if (common->json && !is_standard(common->json) && results->json(results->context, common->json, &error) != LDS_OK) {
-        say("--json", "%s", error.message);
+    for (size_t i = 0; i < sizeof asked / sizeof asked[0]; i++) {
+        bool plots = asked[i].form == FORM_PLOTS;
+        if (!plots && is_standard(asked[i].path)) {
+            standard.form = asked[i].form;
+            subject = asked[i].option;
+        } else if (asked[i].path) {
+            struct target to = {asked[i].form, asked[i].path, common->pdf ? LDS_PLOT_PDF : 0, 0};
+            enum lds_status status = write(found, &to, &error);
+            if (status != LDS_OK)
+                say(asked[i].option, "%s", error.message);
+            else if (plots && !to.drawn)
+                say("--plots", "gnuplot was not found, so there are scripts and data but no pictures; install gnuplot "
+                               "and run this again");
+            good = good && status == LDS_OK;
+        }
+    }
+    if (subject && write(found, &standard, &error) != LDS_OK) {
+        output_failed(subject, error.message);
         good = false;
     }
-    if (common->csv && !is_standard(common->csv) && results->csv(results->context, common->csv, &error) != LDS_OK) {
-        say("--csv", "%s", error.message);
-        good = false;
-    }
-    if (common->plots)
-        good &= write_plots(common, results);
-    return write_standard(common, results) && good;
+    return good;
 }

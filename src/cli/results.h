@@ -4,17 +4,19 @@
 
 #include "common.h"
 
-/* How a command writes what it found. */
-struct results {
-    const void *context;
-    enum lds_status (*text)(const void *context, FILE *out, struct lds_error *error);
-    enum lds_status (*json)(const void *context, const char *path, struct lds_error *error);
-    enum lds_status (*csv)(const void *context, const char *path, struct lds_error *error);
-    enum lds_status (*plots)(const void *context, const char *folder, unsigned options, int *drawn,
-                             struct lds_error *error); /* NULL: the command has no such option */
+enum form { FORM_TEXT, FORM_JSON, FORM_CSV, FORM_PLOTS };
+
+struct target {
+    enum form form;
+    const char *path; /* of the file, "-" for standard output, or of the folder for plots; text goes to stdout */
+    unsigned plot_options;
+    int drawn; /* set by plots */
 };
 
+/* How a command writes what it found, in each form that its options allow. */
+typedef enum lds_status results_writer(const void *found, struct target *to, struct lds_error *error);
+
 /* Writes everything that was asked for; false when something could not be written, which was said. */
-bool results_write(const struct common *common, const struct results *results);
+bool results_write(const struct common *common, results_writer *write, const void *found);
 
 #endif

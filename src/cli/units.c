@@ -6,7 +6,6 @@
 
 #include "command.h"
 #include "common.h"
-#include "describe.h"
 #include "results.h"
 #include "say.h"
 #include "sources.h"
@@ -19,27 +18,16 @@ struct settings {
 
 _Static_assert(offsetof(struct settings, common) == 0, "the rows of common.h count from the beginning");
 
-#define PLACE(member) .place = offsetof(struct settings, member)
+#define PLACE(member) offsetof(struct settings, member)
 
-static const struct option_row options[] = {
-    {.group = "What is laid side by side",
-     .name = "channels",
-     .kind = OPTION_SWITCH,
-     PLACE(channels),
-     .help = "every channel is a unit"},
-    {.name = "matters",
-     .argument = "FAMILY=DB",
-     .kind = OPTION_FAMILIES,
-     PLACE(matters),
-     .least = 0.001,
-     .most = 60.0,
-     .example = "distortion=2",
-     .help = "smallest difference that matters"},
-    COMMON_BENCH_OPTIONS,
-    COMMON_WHAT_OPTIONS,
-    COMMON_RESULT_OPTIONS,
-    COMMON_LAST_OPTIONS,
+static const struct option_row own_options[] = {
+    {.group = "What is laid side by side", SWITCH_OPTION("channels", PLACE(channels), "every channel is a unit")},
+    {FAMILIES_OPTION("matters", PLACE(matters), 0.001, 60.0, "distortion=2", "smallest difference that matters")},
+    {0},
 };
+
+static const struct option_row *const options[] = {own_options,           common_bench_options, common_what_options,
+                                                   common_result_options, common_last_options,  NULL};
 
 static const char *const text[] = {
     "Lays units of one kind side by side: each figure in a row, the units in columns, with the middle and the spread, "
@@ -62,22 +50,20 @@ struct tables {
     size_t count;
 };
 
-static enum lds_status write_text(const void *context, FILE *out, struct lds_error *error)
+static enum lds_status write(const void *found, struct target *to, struct lds_error *error)
 {
-    const struct tables *tables = context;
-    return lds_units_text(tables->table, tables->count, out, error);
-}
-
-static enum lds_status write_json(const void *context, const char *path, struct lds_error *error)
-{
-    const struct tables *tables = context;
-    return lds_units_json(tables->table, tables->count, path, error);
-}
-
-static enum lds_status write_csv(const void *context, const char *path, struct lds_error *error)
-{
-    const struct tables *tables = context;
-    return lds_units_csv(tables->table, tables->count, path, error);
+    const struct tables *tables = found;
+    switch (to->form) {
+    case FORM_TEXT:
+        return lds_units_text(tables->table, tables->count, stdout, error);
+    case FORM_JSON:
+        return lds_units_json(tables->table, tables->count, to->path, error);
+    case FORM_CSV:
+        return lds_units_csv(tables->table, tables->count, to->path, error);
+    case FORM_PLOTS:
+        break;
+    }
+    return LDS_BAD_USE;
 }
 
 static enum exit_status lay_side_by_side(const struct settings *settings, const struct measured *measured, bool good)
@@ -93,8 +79,7 @@ static enum exit_status lay_side_by_side(const struct settings *settings, const 
                           &tables.table, &tables.count, &error) == LDS_OK) {
         for (size_t i = 0; i < tables.count; i++)
             worse = worse || tables.table[i].worse;
-        good = results_write(&settings->common, &(struct results){&tables, write_text, write_json, write_csv, NULL}) &&
-               good;
+        good = results_write(&settings->common, write, &tables) && good;
         lds_unit_tables_free(tables.table, tables.count);
     } else {
         say("units", "%s", error.message);
@@ -130,29 +115,16 @@ static enum exit_status measure_units(const struct settings *settings, int count
     return status;
 }
 
-static enum exit_status run_units(int argc, char **argv)
+static enum exit_status run_units(const void *settings, int operands, char **operand)
 {
-    struct settings settings = {0};
-    int operand = argc;
-    common_init(&settings.common);
-    for (int i = 0; i < LDS_FAMILIES; i++)
-        settings.matters.db[i] = NAN;
-    switch (options_parse(&units_command, argc, argv, &settings, &operand)) {
-    case PARSED_BAD:
-        return EXIT_TROUBLE;
-    case PARSED_HELP:
-        describe_help(&units_command, stdout);
-        return EXIT_DONE;
-    case PARSED:
-        break;
-    }
-    if (operand == argc) {
+    const struct common *common = settings;
+    if (operands == 0) {
         say("units", "no capture found; two at least expected; name the captures or saved results of the units");
         return EXIT_TROUBLE;
     }
-    if (!common_check(&settings.common) || !common_check_paths(&settings.common, argc - operand, argv + operand))
+    if (!common_check(common) || !common_check_paths(common, operands, operand))
         return EXIT_TROUBLE;
-    return measure_units(&settings, argc - operand, argv + operand);
+    return measure_units(settings, operands, operand);
 }
 
 const struct command units_command = {
@@ -163,5 +135,6 @@ const struct command units_command = {
     .caution = common_caution,
     .options = options,
     .examples = examples,
+    .settings = sizeof(struct settings),
     .run = run_units,
 };
