@@ -10,15 +10,16 @@
 #include "measure/tone/harmonics.h"
 
 enum { BANKS = LDS_LEVELS_MAX };
-static const double OUT_OF_STEP_HZ = 2e-3; /* a tone and a mains farther apart than that have nothing to do */
-static const double PART_EDGE_S = 0.2;     /* of a tone with silence around it, where its phase may seem to jump */
+static const double OUT_OF_STEP_HZ = 2e-3; /* a tone and a mains order farther apart than this are unrelated */
+static const double PART_EDGE_S = 0.2;     /* at the ends of a tone with silence around it, where its phase may seem to
+                                            * jump */
 
-/* Frames kept for the coherence: every second of those that overlap by three quarters, every fourth of the fastest
- * levels, which are plenty. */
+/* Frames kept for the coherence: one in two of those that overlap by three quarters, one in four on the fastest levels,
+ * which have plenty. */
 enum { KEEP_SLOW = 2, KEEP_FAST = 4 };
 enum { FEWEST_HEARD = 7 };
 
-/* Frames of one block, copied; a place serves frames of any level in turn, so its room is that of the longest. */
+/* Copied frames of one block; a slot holds frames of any level in turn, so each has room for the longest. */
 struct kept {
     size_t count, room;
     struct lds_kept_frame *frame;
@@ -34,13 +35,13 @@ struct lds_channel_pass {
     struct lds_health *health;
     struct lds_cascade *cascade;
     struct lds_tracker *tracker;
-    struct lds_zoom *zoom; /* NULL: no tone, or a capture too short for it */
+    struct lds_zoom *zoom; /* NULL: no tone, or the capture is too short for it */
     struct lds_mains *mains;
     struct lds_bursts *bursts;
     struct lds_course *course;
-    struct lds_popcorn *popcorn; /* of captures without a tone */
+    struct lds_popcorn *popcorn; /* for captures without a tone */
     struct lds_offset offset;
-    struct lds_harmonics *bank[BANKS]; /* by level; NULL where no harmonic lies */
+    struct lds_harmonics *bank[BANKS]; /* by level; NULL where it has no harmonics */
     struct kept kept[LDS_SLOTS];
     int slot;
     bool failed;
@@ -112,13 +113,13 @@ static void on_audio(void *context, const double *x, size_t n)
         pass->failed = true;
 }
 
-/* Up to the frequency wanted, and so many orders in any case, as tell whether the peaks are flattened. */
+/* Up to the frequency wanted, and in any case enough orders to see whether the peaks are flattened. */
 static double highest_hz(const struct lds_channel_pass *pass)
 {
     return fmax(pass->shape->lines_to_hz * (1.0 + 1e-3), FEWEST_HEARD * pass->tone_hz * (1.0 + 1e-3));
 }
 
-/* Orders up to the audio level's end are measured there, higher ones on the faster levels where their lobes are clear
+/* Orders up to the audio level's end are measured there, higher ones on the faster levels, where their lobes are clear
  * of each other. */
 static bool make_banks(struct lds_channel_pass *pass)
 {
@@ -152,7 +153,7 @@ struct lds_channel_pass *lds_channel_pass_new(const struct lds_pass_shape *shape
     struct lds_listener listener = {pass, on_frame, on_slow, on_audio};
     pass->health = lds_health_new(plan->rate_hz, shape->bits, shape->in_volts);
     pass->cascade = lds_cascade_new(plan, &listener);
-    /* A tone that comes over from another channel is none of this one, but neither hum nor noise. */
+    /* Crosstalk of another channel's tone is not this channel's tone, but not hum or noise either. */
     double line_hz = driven->undriven && driven->tones > 0 ? driven->tone_hz[0] : tone_hz;
     pass->mains = lds_mains_new(plan->slow_rate_hz, shape->mains_hz, line_hz, shape->seconds);
     pass->bursts = lds_bursts_new(plan, line_hz);
@@ -223,7 +224,8 @@ size_t lds_channel_pass_kept(const struct lds_channel_pass *pass, int slot, cons
     return pass->kept[slot].count;
 }
 
-/* The harmonics of all banks in one list, the bench's response divided out; noise and detection come with the floor. */
+/* The harmonics of all banks in one list, with the bench's response divided out; noise and detection follow with the
+ * floor. */
 static bool gather_harmonics(const struct lds_channel_pass *pass, struct lds_findings *findings)
 {
     const struct lds_plan *plan = pass->shape->plan;
@@ -259,7 +261,7 @@ static void drop_jumps(struct lds_findings *findings)
     findings->track.jumps = 0;
 }
 
-/* Jumps of the phase where there is no tone are none. */
+/* Where there is no tone, jumps of the phase mean nothing. */
 static void drop_jumps_outside(struct lds_findings *findings)
 {
     struct lds_track *track = &findings->track;
@@ -270,7 +272,8 @@ static void drop_jumps_outside(struct lds_findings *findings)
     track->jumps = kept;
 }
 
-/* What was played, and what that means for the rest: the tone of something else is no tone. */
+/* Decides what was played, and what that means for the rest: a tone that is part of something else does not count as a
+ * tone. */
 static bool recognise(const struct lds_channel_pass *pass, struct lds_findings *findings)
 {
     if (findings->driven->undriven) {
@@ -308,7 +311,7 @@ static bool recognise(const struct lds_channel_pass *pass, struct lds_findings *
     return true;
 }
 
-/* A tone that might have been hum, but is out of step with the mains that other orders show, is none. */
+/* A tone that might have been hum is not hum if it is out of step with the mains seen in other orders. */
 static void settle_hum(struct lds_findings *findings)
 {
     const struct lds_mains_result *mains = &findings->mains;
@@ -347,7 +350,7 @@ bool lds_channel_pass_finish(struct lds_channel_pass *pass, struct lds_findings 
     settle_hum(findings);
     if (!lds_known_lines_find(findings))
         return false;
-    /* Both tones were needed to find the lines; from here on a tone means one alone. */
+    /* Both tones were needed to find the lines; from here on "tone" means a single one. */
     if (findings->signal.kind == LDS_SIGNAL_TWO_TONE)
         findings->has_tone = false;
     return true;

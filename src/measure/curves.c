@@ -43,7 +43,7 @@ bool lds_spectrum_curves(struct lds_channel *channel, const struct lds_findings 
             }
             double gain = lds_bench_gain(&findings->options->bench, f);
             double density = level->power[k] / (gain * gain);
-            /* The level a sine in that bin would have: density times the window's noise bandwidth. */
+            /* The level that a sine in this bin would have: density times the window's noise bandwidth. */
             double power = density * level->enbw_bins * level->bin_hz;
             if (power >= step.peak) {
                 step.peak = power;

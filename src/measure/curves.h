@@ -6,7 +6,7 @@
 
 #include "measure/findings.h"
 
-/* Spectrum (level of a bin, thinned to the highest in each of some thousand steps) and density (mean in each step) from
+/* Spectrum (level of a bin, reduced to the highest in each of some thousand steps) and density (mean in each step) from
  * the slowest bins to the end of the capture. false: no memory. */
 bool lds_spectrum_curves(struct lds_channel *channel, const struct lds_findings *findings);
 

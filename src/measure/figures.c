@@ -32,8 +32,8 @@ static bool begins(const char *key, const char *stem)
     return strncmp(key, stem, strlen(stem)) == 0;
 }
 
-/* What the signal does to the figures of one tone and of noise: a tone with silence around it is not steady, and one
- * that may be hum is known for neither. */
+/* Flags from the signal on the figures of one tone and of noise: a tone with silence around it is not steady, and for
+ * one that may be hum neither kind is certain. */
 static void signal_flags(struct lds_channel *channel, const struct lds_findings *findings)
 {
     bool part = !isnan(findings->from_s), hum = findings->has_tone && findings->scout.hum_order > 0;

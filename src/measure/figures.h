@@ -6,7 +6,7 @@
 
 #include "measure/findings.h"
 
-/* What stands before the pass: options, scale, scout, and what is driven, which is not copied. */
+/* Sets what is known before the pass: options, scale, scout, and what is driven, which is not copied. */
 void lds_findings_begin(struct lds_findings *findings, const struct lds_measure_options *options,
                         const struct lds_capture_info *info, const struct lds_scout *scout,
                         const struct lds_driven *driven);

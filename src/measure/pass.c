@@ -33,7 +33,7 @@ struct pass {
     struct lds_capture *capture;
     const struct lds_capture_info *info;
     const struct lds_measure_options *options;
-    struct lds_measure_options in_volts; /* the same where the capture states volts itself */
+    struct lds_measure_options in_volts; /* the same for captures that state volts themselves */
     struct lds_error *error;
     enum lds_status status;
     struct selection selection;
@@ -49,13 +49,13 @@ struct pass {
     struct lds_findings *findings;
     size_t pairs;
     struct lds_coherence coherence[LDS_CHANNELS_MAX / 2];
-    double *look; /* the beginning of each channel, look_length each, of which look_got are there */
+    double *look; /* a short stretch of each channel, look_length samples each, of which look_got were read */
     size_t look_length, look_got;
     double look_rate_hz;
     struct lds_channel *record;
 };
 
-/* A stage's context: the pass and which channel or pair. */
+/* A stage's context: the pass, and a channel or pair. */
 struct item {
     struct pass *pass;
     size_t index;
@@ -69,7 +69,7 @@ static int thread_count(const struct lds_measure_options *options)
     return cores > 0 ? (int)cores : 1;
 }
 
-/* Runs `run` once for each channel, side by side. false when one did not. */
+/* Runs `run` once for each channel, in parallel. false when one of them failed. */
 static bool each_channel(struct pass *p, bool (*run)(void *context, int64_t block, int slot))
 {
     struct lds_stage stage[LDS_CHANNELS_MAX];
@@ -108,7 +108,7 @@ static enum lds_status check(struct pass *p)
     return LDS_OK;
 }
 
-/* A tone is looked for and tracked on the audio level. */
+/* A tone is searched and tracked on the audio level. */
 static enum lds_status check_tone(const struct pass *p)
 {
     double tone_hz = p->options->tone_hz, rate_hz = p->info->rate_hz;
@@ -193,7 +193,7 @@ static bool run_look(void *context, int64_t block, int slot)
     return lds_scout_look(p->look + item->index * p->look_length, p->look_got, &request, &p->scout[item->index]);
 }
 
-/* The look of a channel without a tone once more, about the strongest of another channel. */
+/* Looks again at a channel without a tone, near the strongest tone of another channel. */
 static bool run_second_look(void *context, int64_t block, int slot)
 {
     struct item *item = context;
@@ -216,7 +216,7 @@ static bool run_second_look(void *context, int64_t block, int slot)
     return lds_scout_look(x, p->look_got, &request, &look->at_strongest);
 }
 
-/* Which channels are driven; of a single one there is nothing to hold it against. */
+/* Which channels are driven; a single one has none to compare with. */
 static bool find_driven(struct pass *p)
 {
     size_t count = p->selection.count;
@@ -392,7 +392,7 @@ static void release(struct pass *p)
     lds_plan_free(&p->plan);
 }
 
-/* The capture is read anew where the tone's phase may have jumped. */
+/* Reads the capture again where the tone's phase may have jumped. */
 static enum lds_status look_for_jumps(struct pass *p)
 {
     enum lds_status status = LDS_OK;
@@ -412,7 +412,7 @@ static bool run_figures(void *context, int64_t block, int slot)
            lds_channel_figures(&p->record[item->index], &p->findings[item->index]);
 }
 
-/* That of the channel with the highest level. */
+/* The signal of the channel with the highest level. */
 static void choose_signal(const struct pass *p, struct lds_measurement *m)
 {
     size_t strongest = 0;

@@ -12,9 +12,9 @@ enum { HELD = LDS_HEALTH_BLOCK + LDS_HEALTH_AROUND };
 struct lds_health {
     double rate_hz;
     bool in_volts;
-    int64_t start; /* sample number of the block to come */
-    size_t before; /* samples kept in front of it */
-    size_t held;   /* samples of it and after it that are there */
+    int64_t start; /* sample number of the next block */
+    size_t before; /* samples kept before it */
+    size_t held;   /* samples held, from its first on */
     double buffer[LDS_HEALTH_AROUND + HELD];
     struct lds_health_sums sums;
     struct lds_health_runs runs;
@@ -38,7 +38,7 @@ struct lds_health *lds_health_new(double rate_hz, int bits, bool in_volts)
     return health;
 }
 
-/* Looks at the next n samples held, of which the rest is what lies ahead, and moves on by n. */
+/* Looks at the next n samples held, with the remaining ones visible ahead, and moves on by n. */
 static void look(struct lds_health *health, size_t n)
 {
     struct lds_health_block block = {
@@ -59,7 +59,7 @@ static void look(struct lds_health *health, size_t n)
 
 void lds_health_push(struct lds_health *health, const double *x, size_t n)
 {
-    /* Blocks start at the same samples whatever the size of the pieces, so the result does too. */
+    /* Blocks start at the same samples whatever the size of the pieces, so the result is the same too. */
     while (n > 0) {
         size_t room = HELD - health->held, part = n < room ? n : room;
         memcpy(health->buffer + LDS_HEALTH_AROUND + health->held, x, part * sizeof *x);

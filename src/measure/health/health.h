@@ -1,4 +1,4 @@
-/* Capture health, from the raw samples of one channel: what must be known before any other figure is believed. */
+/* Capture health, from the raw samples of one channel: faults of the recording that would make other figures wrong. */
 #ifndef LDS_MEASURE_HEALTH_HEALTH_H
 #define LDS_MEASURE_HEALTH_HEALTH_H
 
@@ -7,17 +7,17 @@
 
 #include "loadside/measurement.h"
 
-struct lds_health; /* running state of one channel; a few hundred kilobytes at the most */
+struct lds_health; /* running state of one channel; at most a few hundred kilobytes */
 
 struct lds_health_result {
     int64_t samples;
     double mean, rms; /* rms with the mean removed; full-scale units */
     double min, max;
-    double sum_cubes; /* with the sums above: equal in two channels only when the samples are */
+    double sum_cubes; /* with the sums above: equal in two channels only when all samples are */
     bool constant;    /* every sample the same: a dead channel */
-    int64_t clipped;  /* runs at full scale, or flat runs longer than a sine of that size can make */
+    int64_t clipped;  /* runs at full scale, or flat runs longer than a sine of that size can have */
     int64_t gaps;     /* runs of zeros and repeated blocks (phase jumps of the tone are found elsewhere) */
-    int bits;         /* bits really used; 0 when the samples are floating point with no grid */
+    int bits;         /* bits actually used; 0 for floating-point samples without a grid */
     size_t problems;  /* the first LDS_HEALTH_LISTED of them, in time order */
     struct lds_problem *problem;
 };
@@ -29,7 +29,7 @@ enum { LDS_HEALTH_LISTED = 256 };
 struct lds_health *lds_health_new(double rate_hz, int bits, bool in_volts);
 /* The next n samples of the channel (contiguous). */
 void lds_health_push(struct lds_health *health, const double *x, size_t n);
-/* Closes the books; result->problem is the caller's to free. Returns false when out of memory. */
+/* Ends the channel; the caller frees result->problem. false: no memory. */
 bool lds_health_finish(struct lds_health *health, struct lds_health_result *result);
 void lds_health_free(struct lds_health *health);
 

@@ -1,4 +1,4 @@
-/* The parts of capture health: each looks at the same blocks of one channel, in order. */
+/* The parts of capture health: all of them go through the same blocks of one channel, in order. */
 #ifndef LDS_MEASURE_HEALTH_PARTS_H
 #define LDS_MEASURE_HEALTH_PARTS_H
 
@@ -10,8 +10,8 @@
 
 enum { LDS_HEALTH_BLOCK = 4096, LDS_HEALTH_AROUND = 512 };
 
-/* x[0..n) are the block; x[-before..0) and x[n..n + ahead) can be looked at too. All but the last blocks of a capture
- * are LDS_HEALTH_BLOCK long and have LDS_HEALTH_AROUND ahead. */
+/* x[0..n) are the block; x[-before..0) and x[n..n + ahead) can be read too. All but the last blocks of a capture are
+ * LDS_HEALTH_BLOCK long and have LDS_HEALTH_AROUND ahead. */
 struct lds_health_block {
     const double *x;
     size_t n, before, ahead;
@@ -37,16 +37,16 @@ struct lds_health_sums {
     double cubes, cubes_lost;
     double mean, squares; /* running mean, and sum of squares about it */
     bool grid;            /* all samples so far are multiples of 2^-31 */
-    uint64_t grid_bits;   /* bitwise or of them as multiples of 2^-31 */
-    double step;          /* smallest difference of neighbours met that is not 0; INFINITY: none yet */
+    uint64_t grid_bits;   /* bitwise or of the samples as multiples of 2^-31 */
+    double step;          /* smallest difference of neighbours so far that is not 0; INFINITY: none yet */
 };
 void lds_health_sums_start(struct lds_health_sums *sums, bool has_grid);
 /* Also sets block->min and max. */
 void lds_health_sums_block(struct lds_health_sums *sums, struct lds_health_block *block);
 double lds_health_sums_mean(const struct lds_health_sums *sums);
-/* Bits really used, 0 when there is no grid. */
+/* Bits actually used, 0 when there is no grid. */
 int lds_health_sums_bits(const struct lds_health_sums *sums);
-/* The size of one step of a sample near the value: what quantisation alone can do. */
+/* The step between sample values near this one: the change that quantisation alone can make. */
 double lds_health_sums_quantum(const struct lds_health_sums *sums, double value);
 
 /* ---- runs of equal samples (health_runs.c) ---- */
@@ -56,7 +56,7 @@ struct lds_run_watch {
     bool open;
     int64_t start;
     size_t before_count;
-    double before[LDS_RUN_CONTEXT]; /* what came before the run, the nearest first */
+    double before[LDS_RUN_CONTEXT]; /* samples before the run, nearest first */
     struct lds_fault_list list;
 };
 struct lds_health_runs {
@@ -69,7 +69,7 @@ struct lds_health_runs {
 void lds_health_runs_start(struct lds_health_runs *runs, int bits, bool in_volts);
 void lds_health_runs_block(struct lds_health_runs *runs, const struct lds_health_sums *sums,
                            const struct lds_health_block *block);
-/* Closes what is open at the end of the capture. */
+/* Ends the runs that are open at the end of the capture. */
 void lds_health_runs_finish(struct lds_health_runs *runs, const struct lds_health_sums *sums, int64_t end);
 
 /* ---- repeated blocks (health_repeats.c) ---- */

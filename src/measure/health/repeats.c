@@ -1,10 +1,8 @@
-/* Blocks that stand in the capture twice in a row: what a driver leaves that missed a buffer and gave the last one
- * again.
- *
- * Block [s, s + r) repeats the r >= lag samples before it when x[i] = x[i - lag] all through it. A hash of the last 8
- * samples is made at every sample and leads to the place where it last occurred; at every 8th sample the place found is
- * compared. Samples are compared by 32 bits of a hash of each: 16 equal ones in a row that were not equal would be one
- * chance in 2^512. */
+/* Blocks that appear twice in a row in the capture: a driver that missed a buffer may deliver the last one again.
+ * Block [s, s + r) repeats the r >= lag samples before it when x[i] = x[i - lag] throughout. A hash of the last 8
+ * samples is computed at every sample and leads to the place where it last occurred; at every 8th sample that place is
+ * compared. Samples are compared by 32 bits of a hash of each: 16 in a row that match without being equal have a chance
+ * of one in 2^512. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -15,32 +13,33 @@
 enum {
     WINDOW = 8,                /* samples in a hash */
     STRIDE = 8,                /* between samples whose hash is looked up */
-    LAG_MIN = WINDOW + STRIDE, /* a block of this length is sure to hold a window that is */
+    LAG_MIN = WINDOW + STRIDE, /* a block of this length always contains a window whose hash is looked up */
     LAG_MAX = 8192,
     CONTEXT = LDS_HEALTH_AROUND,
     KEEP = LAG_MAX + 2 * CONTEXT, /* samples kept behind a block */
     ROOM = KEEP + 8 * LDS_HEALTH_BLOCK + CONTEXT,
     PLACE_BITS = 13,
-    TRIES_MAX = 256,  /* failed comparisons a block: more, and it has few different samples or is nearly periodic */
-    PERIODS_MAX = 64, /* repeated more often than this it is a periodic signal */
+    TRIES_MAX = 256,  /* failed comparisons in a block: more mean that it has few different samples or is nearly
+                       * periodic */
+    PERIODS_MAX = 64, /* repeated more often than this, it is a periodic signal */
     CHANGES_MIN = 8,
     CONTEXT_CHANGES_MIN = 32,
 };
 
-/* -ln of the probability by chance that makes a repeat sure: 8192 lags at each of 10^9 samples leave e^-15. */
+/* -ln of the probability by chance below which a repeat is certain: 8192 lags at each of 10^9 samples leave e^-15. */
 static const double sure = 45.0;
 
 struct lds_health_repeats {
     int64_t first; /* sample number of hash[0] */
-    size_t count;  /* hashes held */
+    size_t count;  /* number of hashes held */
     uint32_t hash[ROOM];
     uint32_t key[LDS_HEALTH_BLOCK + STRIDE]; /* hash of the window that ends at each sample of the block */
     uint16_t place[1 << PLACE_BITS];         /* low bits of the number of the newest sample with that key */
     int tries;
-    bool open; /* a run of equality reaches the end of the block */
+    bool open; /* a run of equal samples reaches the end of the block */
     int64_t start, lag;
-    int64_t changes;              /* samples of the run that differ from the one before */
-    int64_t around, around_equal; /* changes about the run, and those that are equal at the same lag */
+    int64_t changes;              /* samples of the run that differ from the previous one */
+    int64_t around, around_equal; /* changes around the run, and those of them that are equal at the same lag */
     struct lds_fault_list list;
 };
 
@@ -105,7 +104,7 @@ LDS_HOT static void hash_windows(const uint32_t *hash, size_t n, uint32_t *key)
     }
 }
 
-/* Keys of the samples [from, from + n) that are held. Those of the first 7 samples of a capture match nothing. */
+/* Keys of the held samples [from, from + n). Those of the first 7 samples of a capture match nothing. */
 static void make_keys(struct lds_health_repeats *repeats, int64_t from, size_t n)
 {
     size_t skip = from - repeats->first < WINDOW - 1 ? WINDOW - 1 : 0;
@@ -120,8 +119,8 @@ static bool changes_at(const struct lds_health_repeats *repeats, int64_t i)
     return i > repeats->first && hash_at(repeats, i) != hash_at(repeats, i - 1);
 }
 
-/* Counts changes in [from, to), and those that are equal one lag before: how often chance, or a period of the signal
- * itself, does the same. */
+/* Counts changes in [from, to), and those that are equal one lag earlier: how often chance, or a period of the signal
+ * itself, gives the same. */
 static void count_around(struct lds_health_repeats *repeats, int64_t from, int64_t to)
 {
     if (from < repeats->first + repeats->lag)
@@ -157,7 +156,7 @@ static void judge(struct lds_health_repeats *repeats, int64_t end)
         lds_fault_add(&repeats->list, repeats->start, length);
 }
 
-/* Where equality at the lag ends, at block_end at the latest. */
+/* Where equality at the lag ends, but not beyond block_end. */
 static int64_t follow(const struct lds_health_repeats *repeats, int64_t lag, int64_t from, int64_t block_end)
 {
     int64_t i = from;
@@ -176,7 +175,8 @@ static int64_t follow_open(struct lds_health_repeats *repeats, int64_t from, int
     return end;
 }
 
-/* Compares what stands about sample i and about the last one with its key. Returns the sample to go on from. */
+/* Compares the samples around i with those around the last sample of the same key. Returns the sample to continue
+ * from. */
 static int64_t try_place(struct lds_health_repeats *repeats, uint32_t place, int64_t i, int64_t block_end)
 {
     int64_t lag = (int64_t)(uint16_t)((uint32_t)i - place);

@@ -16,7 +16,7 @@ void lds_fault_add(struct lds_fault_list *list, int64_t start, int64_t length)
     list->total++;
 }
 
-/* A run that has ended, and what stands on both sides of it, the nearest first. */
+/* A run that has ended, and the samples on both sides of it, nearest first. */
 struct run {
     double level;
     int64_t length;
@@ -32,10 +32,10 @@ static bool is_full_scale(const struct run *run)
     return run->length >= FULL_RUN;
 }
 
-/* How far one side of a flat run falls away, in units of what an unclipped crest could. Near its crest a sine is
- * v - a d^2/2. Staying within (1 + 2e) steps of quantisation over r samples, with e = 2 steps of dither and noise
- * either way, bounds its curvature: a r^2/8 <= 5 q; k samples beyond the run it has then fallen by at most 5 q (1 +
- * 2k/r)^2, to which the noise adds 3 q. A clipped one leaves the run at full slope. */
+/* How far one side of a flat run falls, relative to the most that an unclipped crest could. Near its crest a sine is v
+ * - a d^2/2. Staying within (1 + 2e) steps of quantisation over r samples, with e = 2 steps of dither and noise either
+ * way, bounds its curvature: a r^2/8 <= 5 q. At k samples beyond the run it has then fallen by at most 5 q (1 +
+ * 2k/r)^2, to which noise adds 3 q. A clipped sine leaves the run at full slope. */
 static double fall(const struct run *run, const double *side, size_t count)
 {
     double worst = 0.0, r = (double)run->length;
@@ -55,7 +55,7 @@ static bool is_flat_top(const struct run *run)
     return before && (run->after_count == 0 || fall(run, run->after, run->after_count) > 1.0);
 }
 
-/* How many second differences there are, and how many of them exceed the limit. */
+/* The number of second differences, and of those that exceed the limit. */
 static void second_differences(const double *x, size_t count, double limit, size_t *all, size_t *large)
 {
     for (size_t i = 2; i < count; i++)
@@ -63,9 +63,9 @@ static void second_differences(const double *x, size_t count, double limit, size
     *all += count - 2;
 }
 
-/* Whether the samples about the run scatter by more than `deviation` from one to the next. The median second difference
- * of white noise is 0.6745 sqrt(6) of its standard deviation: the squares of (1, -2, 1) add up to 6. A fast tone counts
- * as noise, and makes zeros as rare. */
+/* Whether the samples around the run scatter by more than `deviation` from one to the next. The median second
+ * difference of white noise is 0.6745 sqrt(6) of its standard deviation: the squares of (1, -2, 1) add up to 6. A
+ * high-frequency tone counts as noise, and makes zeros as rare. */
 static bool noise_exceeds(const struct run *run, double deviation)
 {
     double limit = 0.6745 * sqrt(6.0) * deviation;
@@ -75,7 +75,7 @@ static bool noise_exceeds(const struct run *run, double deviation)
     return 2 * large > all;
 }
 
-/* Whether the signal jumps into or out of the run by more than its steps there, seen over 32 of them, explain. */
+/* Whether the signal jumps into or out of the run by more than its steps around it, over 32 of them, can explain. */
 static bool jumps(const struct run *run, const double *side)
 {
     double step = 0.0;
@@ -84,7 +84,7 @@ static bool jumps(const struct run *run, const double *side)
     return fabs(side[0] - run->level) > 8.0 * (step + run->quantum);
 }
 
-/* Whether the nearest 8 samples on a side lie within 3 steps of the run, as noise above 3 steps hardly ever does. */
+/* Whether the nearest 8 samples on a side are within 3 steps of the run, as noise above 3 steps hardly ever is. */
 static bool near_level(const double *side, const struct run *run)
 {
     for (size_t i = 0; i < 8; i++)
@@ -93,15 +93,15 @@ static bool near_level(const double *side, const struct run *run)
     return true;
 }
 
-/* A run of zeros amid a signal. Noise of deviation s leaves a sample at zero with a probability of 0.4 q/s at the most;
- * a run of them is a fault when its probability is below e^-40, which no length of capture makes likely. Below 3 steps
- * of noise, hum of a step or so can hold the signal at zero for long: there only a jump tells. */
+/* A run of zeros within a signal. Noise of deviation s leaves a sample at zero with a probability of at most 0.4 q/s; a
+ * run of zeros is a fault when its probability is below e^-40, which is unlikely in a capture of any length. Below 3
+ * steps of noise, hum of about a step can hold the signal at zero for long, so there only a jump shows a fault. */
 static bool is_gap(const struct run *run)
 {
     if (run->length < ZERO_RUN || run->before_count < AMID || run->after_count < AMID)
         return false;
     if (near_level(run->before, run) && near_level(run->after, run))
-        return false; /* an idle capture of a few steps comes here often */
+        return false; /* an idle capture of a few steps gets here often */
     double enough = fmax(3.0, 0.4 * exp(40.0 / (double)run->length));
     if (noise_exceeds(run, enough * run->quantum))
         return true;
@@ -145,7 +145,7 @@ static void scan(struct lds_run_watch *watch, run_judge *judge, size_t stride, c
 {
     const double *x = block->x;
     size_t at = 0;
-    /* A run shorter than the stride may have begun unseen in the block before. */
+    /* A run shorter than the stride may have started unseen in the previous block. */
     ptrdiff_t lowest = -(ptrdiff_t)(block->before < stride - 1 ? block->before : stride - 1);
     while (at < block->n) {
         if (!watch->open) {
@@ -169,7 +169,8 @@ static void scan(struct lds_run_watch *watch, run_judge *judge, size_t stride, c
     }
 }
 
-/* Runs at an extreme count only while it is the extreme: a larger one makes all earlier ones part of the signal. */
+/* Runs at an extreme count only as long as it is the extreme: with a larger one all earlier runs are part of the
+ * signal. */
 static void raise(struct lds_run_watch *watch, double extreme)
 {
     watch->low = watch->high = extreme;

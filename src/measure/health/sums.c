@@ -1,4 +1,4 @@
-/* Sums, extremes and the grid that the samples lie on. */
+/* Sums, extremes and the grid on which the samples lie. */
 #include <math.h>
 #include <string.h>
 
@@ -14,7 +14,8 @@ struct first_pass {
     double sum, min, max;
 };
 
-/* The lanes are written out so that the order of additions, and with it the result, does not depend on the compiler. */
+/* The lanes are written out so that the order of the additions, and with it the result, does not depend on the
+ * compiler. */
 LDS_HOT static struct first_pass pass_one(const double *x, size_t n)
 {
     double sum[LANES] = {0}, min[LANES], max[LANES];
@@ -70,7 +71,8 @@ LDS_HOT static struct second_pass pass_two(const double *x, size_t n, double mea
     return pass;
 }
 
-/* Or of all samples as multiples of 2^-31; *off is nonzero when one is no multiple. All lie in [-1, 1). */
+/* Bitwise or of all samples as multiples of 2^-31; *off is nonzero when a sample is not a multiple. All are in [-1,
+ * 1). */
 LDS_HOT static uint32_t pass_grid(const double *x, size_t n, double *off)
 {
     uint32_t bits[LANES] = {0};
@@ -98,7 +100,7 @@ LDS_HOT static uint32_t pass_grid(const double *x, size_t n, double *off)
     return all;
 }
 
-/* The same for samples of any size, one by one: floating point past full scale. */
+/* The same for samples of any size, one at a time: floating point beyond full scale. */
 static uint64_t pass_wide_grid(const double *x, size_t n, double *off)
 {
     uint64_t all = 0;
@@ -134,7 +136,7 @@ static void find_step(struct lds_health_sums *sums, const struct lds_health_bloc
     sums->step = step;
 }
 
-/* Neumaier 1974: what each addition loses is kept beside the sum. */
+/* Neumaier 1974: the rounding error of each addition is summed separately. */
 static void add(double *sum, double *lost, double value)
 {
     double total = *sum + value;

@@ -1,4 +1,5 @@
-/* Can the recording be trusted: the health figures, the list of problems, and the flags they put on other figures. */
+/* Can the recording be trusted: the health figures, the list of problems, and the flags that they set on other
+ * figures. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -11,12 +12,12 @@
 #include "record/record.h"
 #include "record/series.h"
 
-/* Common practice, no source: more drift or wander than a bench at rest shows. */
+/* Common practice, no source: more drift or wander than an undisturbed bench shows. */
 static const double DRIFT_DB = 0.5;
 static const double WANDER_PPM = 100.0;
-/* The third harmonic turns by three times as much within a frame, which costs 4.34 (3 x 0.05)^2 = 0.1 dB of it. */
+/* The third harmonic turns by three times as much within a frame, which reduces it by 4.34 (3 x 0.05)^2 = 0.1 dB. */
 static const double UNFOLLOWED_RAD = 0.05;
-static const double NEAR_S = 0.01; /* of a run or block, that explains a jump */
+static const double NEAR_S = 0.01; /* from a run or block that explains a jump */
 enum { FEW_BITS = 16 };
 
 static bool add_count(struct lds_channel *channel, const char *key, double value)
@@ -45,7 +46,7 @@ static bool explained(const struct lds_findings *findings, double at_s)
     return false;
 }
 
-/* Where the recording clips, its peaks are flat by that; what the amplifier did does not show. */
+/* Where the recording clips, its peaks are flat for that reason; what the amplifier did cannot be seen. */
 static void add_amplifier(struct lds_channel *channel, const struct lds_findings *findings)
 {
     size_t last = findings->heard < LDS_FLATTENING_ORDERS ? findings->heard : LDS_FLATTENING_ORDERS;
@@ -87,7 +88,7 @@ static bool add_problems(struct lds_channel *channel, const struct lds_findings 
         snprintf(p->kind, sizeof p->kind, "gap");
         p->at_s = track->jump[i].at_s;
         p->ceiling = NAN;
-        /* Samples lost, as far as the phase tells: modulo a period. */
+        /* Number of lost samples, from the phase: modulo a period. */
         double turns = track->jump[i].phase_rad / (2.0 * M_PI);
         p->samples = fabs(round((turns - floor(turns)) * findings->info->rate_hz / track->frequency_hz));
         (*jumps)++;
@@ -117,7 +118,7 @@ static bool has_prefix(const char *key, const char *prefix)
     return strncmp(key, prefix, strlen(prefix)) == 0;
 }
 
-/* What sidebands of the tone and of its harmonics get into. */
+/* Figures that sidebands of the tone and of its harmonics affect. */
 static bool of_signal(const char *key)
 {
     static const char *const stems[] = {"tone.", "thd", "sinad", "snr", "residual.", "noise.", "mains."};

@@ -10,12 +10,12 @@ static const double STRETCH_S = 0.01;
 enum { STRETCHES_MOST = 1 << 14, FRAMES_MOST = 160, LANES = 8 };
 
 struct lds_course {
-    double rate_hz, bin_hz, scale; /* scale: of |X|^2, so that a sine's is its mean square */
-    size_t bins, length, room;     /* samples of a stretch, and how many stretches there may be */
-    size_t stretches, held;        /* samples of the stretch that is not yet full */
+    double rate_hz, bin_hz, scale; /* scale: for |X|^2, so that a sine gives its mean square */
+    size_t bins, length, room;     /* length: samples of a stretch; room: how many stretches there may be */
+    size_t stretches, held;        /* held: samples of the stretch that is not yet full */
     double sum, square;            /* of that stretch */
     double *sums, *squares;        /* of the full ones */
-    int stride;                    /* every so many frames are looked at */
+    int stride;                    /* one in this many frames is used */
     size_t frames;
     struct lds_course_frame frame[FRAMES_MOST + 1];
 };
@@ -117,7 +117,7 @@ static double bin_power(const struct lds_frame *frame, size_t bin)
     return re * re + im * im;
 }
 
-/* Bins from the end of DC's lobe on. */
+/* Starts above DC's lobe. */
 void lds_course_frame_push(struct lds_course *c, const struct lds_frame *frame)
 {
     if (frame->index % c->stride != 0 || c->frames > FRAMES_MOST)

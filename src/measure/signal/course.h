@@ -1,5 +1,5 @@
-/* The time course of one channel: its level in stretches of some 10 ms, and where each frame of the audio level has its
- * strongest line. */
+/* One channel over time: its level in stretches of some 10 ms, and the strongest line of each frame of the audio
+ * level. */
 #ifndef LDS_MEASURE_SIGNAL_COURSE_H
 #define LDS_MEASURE_SIGNAL_COURSE_H
 
@@ -14,24 +14,24 @@ struct lds_course_frame {
     double centre_s;     /* from the start of the capture */
     double frequency_hz; /* of the strongest bin above DC */
     double line;         /* mean square of the line there */
-    double total;        /* of all that is not DC */
+    double total;        /* of everything but DC */
 };
 
 struct lds_course_result {
     double step_s, start_s; /* of the stretches */
     size_t stretches;
-    double *power;         /* mean square of each, the capture's mean taken off */
+    double *power;         /* mean square of each, without the capture's mean */
     double bin_hz, top_hz; /* of the frames */
     size_t frames;
     struct lds_course_frame *frame;
 };
 
-/* NULL: no memory. Memory does not grow with the length of the capture. */
+/* NULL: no memory. Memory use does not grow with the length of the capture. */
 struct lds_course *lds_course_new(const struct lds_plan *plan);
 /* The next n samples of the audio level's stream. */
 void lds_course_push(struct lds_course *course, const double *x, size_t n);
 void lds_course_frame_push(struct lds_course *course, const struct lds_frame *frame);
-/* start_s: time of the stream's first sample. What it finds belongs to the course. */
+/* start_s: time of the stream's first sample. The arrays in *result belong to the course. */
 void lds_course_finish(struct lds_course *course, double start_s, struct lds_course_result *result);
 void lds_course_free(struct lds_course *course);
 

@@ -1,5 +1,5 @@
 /* Bursts and plateaus in the level of a capture. The thresholds are common practice, no source: they are set so that a
- * tone that drifts, is modulated, or drops out for a moment is neither. */
+ * tone that drifts, is modulated, or drops out for a moment counts as neither. */
 #include "measure/signal/course_levels.h"
 
 #include <math.h>
@@ -7,28 +7,28 @@
 
 #include "measure/statistics/median.h"
 
-static const double PERIODS = 4.0;              /* of the tone, at least, in a cell: its power ripples by 2 % then */
+static const double PERIODS = 4.0;              /* of the tone, at least, in a cell: then its power ripples by 2 % */
 static const double ON_DB = 8.0, OFF_DB = 14.0; /* below the top */
-static const double PART_S = 0.1;               /* the least silence at an end that is worth a word */
+static const double PART_S = 0.1;               /* shorter silence at an end is not reported */
 static const double OFF_SHARE = 0.15, OFF_SHARE_REGULAR = 0.03;
 static const double SAME_DB = 0.4;     /* levels closer than this are one plateau */
 static const double FLAT_DB = 0.3;     /* range of a plateau without noise */
 static const double SILENCE_DB = 15.0; /* below all other plateaus */
-static const double COVERED = 0.7;     /* of the cells that are not silence, by plateaus */
+static const double COVERED = 0.7;     /* share of the cells, without silence, that plateaus must cover */
 enum { CELLS_LEAST = 16, REGULAR = 5, EDGE = 3, PLATEAU_CELLS = 5, PLATEAUS_LEAST = 3, SHORT_RUN = 4 };
 
 struct cells {
     size_t count;
     double step_s;
     double *db;
-    double top, bottom; /* but for one cell each */
+    double top, bottom; /* without the one highest and the one lowest cell */
 };
 
 struct run {
     size_t first, end; /* cells [first, end) */
     double level_db;   /* of a plateau: mean */
     double start_db, stop_db;
-    bool abrupt; /* reached by a step, not by a slope */
+    bool abrupt; /* reached by a step, not a slope */
 };
 
 static double decibels(double power)
@@ -67,10 +67,10 @@ struct switching {
     size_t first, end;    /* outer ends of the runs */
     size_t off, between;  /* cells inside those ends */
     size_t outside;       /* cells beyond them that are not off */
-    int checked, uneven;  /* runs long enough to see whether they are level */
+    int checked, uneven;  /* runs long enough to check whether they are level */
 };
 
-/* The inner cells of a run: the outer ones are on in part. */
+/* Uses only the inner cells of a run, as the outer ones are only partly on. */
 static void check_run(const struct cells *cells, size_t first, size_t end, struct switching *s)
 {
     size_t length = end - first;
@@ -124,7 +124,8 @@ static bool is_bursts(const struct switching *s)
         return false;
     if (s->between > EDGE * 2 * (s->runs - 1))
         return false;
-    if (s->checked == 0) /* too short to see that they are level: far apart, then, which a slow modulation is not */
+    if (s->checked == 0) /* too short to check whether they are level: then they must be far apart, which a slow
+                          * modulation is not */
         return (double)s->off >= 3.0 * (inside - (double)s->off);
     return s->uneven * 5 <= s->checked;
 }
@@ -138,7 +139,7 @@ static bool is_part(const struct cells *cells, const struct switching *s, double
 
 /* ---- plateaus ---- */
 
-/* Weights 1, 2, 1: what a tone's power ripples from cell to cell goes. */
+/* Weights 1, 2, 1: removes the ripple of a tone's power from cell to cell. */
 static void smooth(struct cells *cells)
 {
     double before = pow(10.0, cells->db[0] / 10.0), here = before;
@@ -150,7 +151,7 @@ static void smooth(struct cells *cells)
     }
 }
 
-/* Scatter of the cells from their second differences, which steps and slopes hardly touch. */
+/* Scatter of the cells from their second differences, which steps and slopes hardly affect. */
 static bool find_scatter(const struct cells *cells, double *sd)
 {
     double *difference = malloc(cells->count * sizeof *difference);
@@ -165,7 +166,7 @@ static bool find_scatter(const struct cells *cells, double *sd)
     return true;
 }
 
-/* Flat runs, one after the other; those that do not step apart are one. */
+/* Flat runs in order of time; neighbours without a step between them are joined. */
 static size_t find_plateaus(const struct cells *cells, double flat_db, double step_db, struct run *run)
 {
     size_t count = 0;
@@ -205,7 +206,7 @@ static size_t find_plateaus(const struct cells *cells, double flat_db, double st
     return count;
 }
 
-/* How many plateaus make up a staircase; 0: it is none. */
+/* How many plateaus form a staircase; 0: it is not one. */
 static int count_steps(const struct cells *cells, const struct run *run, size_t runs)
 {
     double lowest = INFINITY, second = INFINITY, lowest_counted = INFINITY, highest = -INFINITY;
@@ -215,7 +216,7 @@ static int count_steps(const struct cells *cells, const struct run *run, size_t 
         if (run[i].level_db > lowest + SILENCE_DB)
             second = fmin(second, run[i].level_db);
     bool silence = isfinite(second) && lowest < cells->bottom + 6.0;
-    for (size_t i = 0; silence && i < runs; i++) /* nothing between silence and the others */
+    for (size_t i = 0; silence && i < runs; i++) /* no level between silence and the other plateaus */
         silence = run[i].level_db < lowest + 6.0 || run[i].level_db >= second;
     size_t covered = 0, significant = 0;
     int count = 0, abrupt = 0;

@@ -8,18 +8,19 @@
 
 /* Common practice, no source. */
 static const double SOFT = 3.2e-3;       /* 25 dB below the loudest frame */
-static const double NEAR = 0.01;         /* of its frequency: it stands where it stood */
-static const double SWEEP_LEAST = 1.5;   /* to over from */
-static const double MONOTONE = 0.85;     /* of the frames, on a path that goes one way */
+static const double NEAR = 0.01;         /* relative change of frequency below which a line counts as unchanged */
+static const double SWEEP_LEAST = 1.5;   /* ratio of the highest to the lowest frequency of a sweep */
+static const double MONOTONE = 0.85;     /* of the frames, on a path in one direction */
 static const double RETURN = 0.5;        /* of the range: a jump back to the start of the next sweep */
-static const double JUMP_MOST = 0.4;     /* of that range, between frames: a step, no sweep */
+static const double JUMP_MOST = 0.4;     /* largest change between frames, as a share of that range: more is a step, not
+                                          * a sweep */
 static const double OCTAVES_FROM = 88.0; /* Hz */
-static const double SEEN_LEAST = 0.01;   /* of all power */
+static const double SEEN_LEAST = 0.01;   /* of the total power */
 enum { FRAMES_LEAST = 8, NEAR_BINS = 3, REPEAT_LEAST = 4 };
 
 struct path {
     size_t count;
-    double *hz; /* or its logarithm, of the frames that are not soft, in time */
+    double *hz; /* or its logarithm, for the frames that are not soft, in order of time */
     double *at_s;
     double *best;        /* room for the search */
     double from_s, to_s; /* where the capture is not soft */
@@ -30,8 +31,8 @@ static bool near(const struct lds_course_result *course, double width_hz, double
     return fabs(a_hz - b_hz) <= fmax(fmax(NEAR_BINS * course->bin_hz, width_hz), NEAR * b_hz);
 }
 
-/* Length of the longest rising (or level) part sequence of y[0..n), and its ends: patience sorting, best[] holding the
- * least last member of those of each length. */
+/* Length of the longest rising (or level) subsequence of y[0..n), and its ends: patience sorting, where best[] holds
+ * the smallest last member for each length. */
 static size_t longest_rise(const double *y, size_t n, double *best)
 {
     size_t length = 0;
@@ -50,7 +51,7 @@ static size_t longest_rise(const double *y, size_t n, double *best)
     return length;
 }
 
-/* Frames on rising paths, each from one return to the next; *jump: the widest step up between neighbours. */
+/* Frames on rising paths, each from one return to the next; *jump: the largest step up between neighbours. */
 static size_t rising(const struct path *path, double range, size_t *parts, double *jump)
 {
     size_t first = 0, on_path = 0;
@@ -80,7 +81,7 @@ static int compare(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* Whether the path goes up, once or again and again. */
+/* Whether the path goes up, once or repeatedly. */
 static bool goes_up(const struct path *path, double low, double high, size_t *parts)
 {
     double jump;
@@ -95,8 +96,8 @@ static void turn_round(struct path *path)
         path->hz[i] = -path->hz[i];
 }
 
-/* Frames are long: the straight line through the path's quarters, continued to the ends. Returns how far the middle is
- * off it. */
+/* Frames are long, so the straight line through the path's quarters is extended to both ends. Returns how far the
+ * middle is off that line. */
 static double continue_path(const struct path *path, double ends[2])
 {
     size_t quarter = path->count / 4, middle = path->count / 2, last = path->count - 1 - quarter;
@@ -208,8 +209,8 @@ bool lds_line_course_find(const struct lds_course_result *course, double another
 struct octave {
     double power, broad;
     double block[LDS_BLOCKS];
-    int frames_least; /* of the eighths, on its levels */
-    double dof;       /* of an eighth's power, were it noise */
+    int frames_least; /* smallest number in an eighth, over its levels */
+    double dof;       /* of an eighth's power, if it were noise */
 };
 
 /* The part of an octave that one level holds. */
@@ -271,7 +272,7 @@ bool lds_spectrum_course_find(const struct lds_density *density, struct lds_spec
         seen += octave.power;
     }
     spectrum->broad = all > 0.0 ? broad / all : 0.0;
-    /* Of a short capture the long frames, and with them low lines, are in no eighth: what is left over says nothing. */
+    /* A short capture has no long frames, and thus no low lines, in its eighths: the rest says nothing then. */
     spectrum->change_db = seen > SEEN_LEAST * all ? sqrt(change / seen) : 0.0;
     free(power);
     return true;

@@ -6,10 +6,10 @@
 #include "hz_words.h"
 #include "loadside/capture.h"
 
-/* Common practice, no source: no channel that is meant to be driven lies so far below another one, and no crosstalk so
- * near to it. */
+/* Common practice, no source: a channel that is meant to be driven is not this far below another one, and crosstalk is
+ * not this close to it. */
 static const double UNDRIVEN = 0.1;  /* -20 dB */
-static const double SAME_BINS = 1.0; /* to which a look knows the frequency of a weak line */
+static const double SAME_BINS = 1.0; /* uncertainty of a weak line's frequency in a look */
 
 static bool has_tone(const struct lds_scout *scout)
 {
@@ -38,7 +38,7 @@ static bool same_tone(const struct lds_scout *a, const struct lds_scout *b, doub
     return fabs(a->tone_hz - b->tone_hz) <= SAME_BINS * bin_hz;
 }
 
-/* Among the channels that show the tone of this one, is one so much stronger? */
+/* Is one of the channels with this channel's tone so much stronger? */
 static bool is_far_below(const struct lds_driven_look *look, size_t count, size_t c, double bin_hz)
 {
     for (size_t d = 0; d < count; d++)
@@ -48,7 +48,7 @@ static bool is_far_below(const struct lds_driven_look *look, size_t count, size_
     return false;
 }
 
-/* A channel that shows no tone of its own, but the strongest one at a level that crosstalk has not. */
+/* Gives a channel without a tone of its own the strongest tone, if its level is too high for crosstalk. */
 static void adopt(const struct lds_driven_look *look, const struct lds_scout *strongest, bool stated, double bin_hz)
 {
     const struct lds_scout *second = &look->at_strongest;
@@ -57,7 +57,7 @@ static void adopt(const struct lds_driven_look *look, const struct lds_scout *st
         *look->scout = *second;
 }
 
-/* The tones of the other channels that are driven, the strongest first. */
+/* The tones of the other driven channels, strongest first. */
 static void gather(const struct lds_driven_look *look, size_t count, const struct lds_driven *all, size_t c,
                    double bin_hz, struct lds_driven *driven)
 {

@@ -7,9 +7,9 @@
 #include "measure/signal/scout_look.h"
 #include "measure/signal/scout_second.h"
 
-/* Common practice, no source: what somebody calls the test tone of a capture. */
-static const double LEAST_TONE_DBFS = -66.0; /* 60 dB below full scale, and some */
-static const double LEAST_SHARE = 0.1;       /* of everything that is neither DC nor hum */
+/* Common practice, no source: what counts as the test tone of a capture. */
+static const double LEAST_TONE_DBFS = -66.0; /* a little more than 60 dB below full scale */
+static const double LEAST_SHARE = 0.1;       /* of everything but DC and hum */
 enum { HUM_LINES = 40 };
 
 static bool strong_enough(const struct lds_stretch *look, const struct lds_scout_line *line)
@@ -32,7 +32,7 @@ static void found(struct lds_scout *scout, const struct lds_scout_line *line)
     scout->tones = 1;
 }
 
-/* The strongest line, unless it is hum: then the strongest beside it. */
+/* The strongest line, or if that is hum, the strongest other line. */
 static void choose(struct lds_stretch *look, size_t low, size_t high, struct lds_scout *scout)
 {
     double mains_hz = 0.0;
@@ -72,7 +72,7 @@ double lds_scout_lowest_hz(size_t n, double rate_hz)
     return LDS_SCOUT_LOWEST * rate_hz / (double)n;
 }
 
-/* The strongest line about the one that was stated. */
+/* The strongest line near the stated frequency. */
 static void choose_given(struct lds_stretch *look, double given_hz, size_t high, struct lds_scout *scout)
 {
     double bin = given_hz / look->bin_hz;

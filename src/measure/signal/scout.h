@@ -1,4 +1,4 @@
-/* A second look at a short stretch, before the pass: is there a tone, and where. */
+/* A look at a short stretch before the pass: is there a tone, and where. */
 #ifndef LDS_MEASURE_SIGNAL_SCOUT_H
 #define LDS_MEASURE_SIGNAL_SCOUT_H
 
@@ -9,18 +9,18 @@ struct lds_scout {
     double tone_hz;   /* NAN: there is none */
     double level;     /* rms of that tone, of samples */
     double second_hz; /* of a second tone; NAN: there is none */
-    int tones;        /* strong ones that are not made of each other */
+    int tones;        /* strong ones that do not derive from each other */
     bool hum;         /* the strongest line was taken for hum */
     double mains_hz;  /* of that hum; else 0 */
-    int hum_order;    /* > 0: the tone may as well be hum of this order of the mains */
+    int hum_order;    /* > 0: the tone may as well be hum of this mains order */
     char why[192];    /* why there is none, for the absent figures */
 };
 
 struct lds_scout_request {
-    double rate_hz;        /* decimated to the audio level */
+    double rate_hz;        /* after decimation to the audio level */
     bool in_volts;         /* 1.0 is not full scale */
     double volts_per_unit; /* at the load; NAN: not calibrated */
-    double given_hz;       /* NAN: look; 0: there is no tone; else the tone is looked for within one lobe of it */
+    double given_hz;       /* NAN: search; 0: there is no tone; else the tone is searched within one lobe of it */
 };
 
 /* Looks at n samples. false: no memory. */

@@ -1,31 +1,31 @@
-/* Is a line on an order of the mains hum, or a test tone? Hum is a comb: orders of the mains in step with each other,
- * of comparable size, at the frequency of the mains, which is some millihertz off its nominal one, while a tone that
- * the recorder's own clock makes is not. A test tone has harmonics only, and those far below it, unless it is clipped.
- * Where neither can be ruled out, the answer is "maybe". The thresholds are common practice, no source. */
+/* Is a line on a mains order hum, or a test tone? Hum is a comb: orders of the mains, in step with each other and of
+ * comparable size, at the mains frequency, which is some millihertz off its nominal value; a tone made by the
+ * recorder's own clock is not. A test tone has only harmonics, far weaker than itself unless it is clipped. Where
+ * neither can be excluded, the answer is "maybe". The thresholds are common practice, no source. */
 #include "measure/signal/scout_hum.h"
 
 #include <math.h>
 
 static const double NOMINAL_HZ[] = {50.0, 60.0};
-static const double OFF_NOMINAL = 0.01;    /* most that public mains is off, and some */
-static const double COMPARABLE_DB = -26.0; /* orders of hum, re the strongest */
-static const double IN_STEP_HZ = 0.005;    /* of the mains, beside what noise does to the frequencies */
+static const double OFF_NOMINAL = 0.01;    /* more than public mains is ever off */
+static const double COMPARABLE_DB = -26.0; /* orders of hum, relative to the strongest */
+static const double IN_STEP_HZ = 0.005;    /* of the mains, in addition to what noise does to the frequencies */
 static const double RICH_DB = -20.0;
-static const double PURE_DB = -40.0;        /* the mains itself is never so pure */
-static const double CLOCKS = 150e-6;        /* two clocks of +-100 ppm, hardly ever farther apart */
-static const double ABOVE_NEIGHBOURS = 100; /* of power: a line that a comb does not explain */
-static const double NOT_ALONE = 0.1;        /* of power: a high order that is hum has others nearly as strong */
+static const double PURE_DB = -40.0;        /* the mains itself is never this pure */
+static const double CLOCKS = 150e-6;        /* two clocks of +-100 ppm are hardly ever farther apart */
+static const double ABOVE_NEIGHBOURS = 100; /* of power: the line is not explained by a comb */
+static const double NOT_ALONE = 0.1;        /* of power: a high order of hum has others nearly as strong */
 enum { LOW_ORDERS = 4, ORDERS = 6, HIGH_ORDERS = 20, LOOKED_AT = 20, COMB_ORDERS = 60, MANY = 3 };
 
-/* Orders of a comb beside the line that may be one of them. */
+/* Orders of a comb other than the line that may be one of them. */
 struct comb {
-    int others;          /* comparable orders that are no multiples of its own: no harmonics of it */
-    int multiples;       /* comparable ones that are */
-    int rich, rich_even; /* multiples within RICH_DB, and those that are even ones */
-    double strongest;    /* of all of them, re the line */
+    int others;          /* comparable orders that are not multiples of the line's: not its harmonics */
+    int multiples;       /* comparable orders that are */
+    int rich, rich_even; /* multiples within RICH_DB, and the even ones among them */
+    double strongest;    /* of all of them, relative to the line */
 };
 
-/* The mains that frequency_hz would be one of the first orders of; 0: it is none. */
+/* The mains of which frequency_hz would be one of the first orders; 0: none. */
 static double mains_of(double frequency_hz, int *order, double *nominal_hz)
 {
     for (*order = 1; *order <= HIGH_ORDERS; (*order)++)
@@ -38,7 +38,7 @@ static double mains_of(double frequency_hz, int *order, double *nominal_hz)
     return 0.0;
 }
 
-/* How far off its frequency a line may seem. */
+/* How wrong the measured frequency of a line may be. */
 static double frequency_error(const struct lds_stretch *look, double power, double noise)
 {
     return 0.5 * look->bin_hz * sqrt(noise / fmax(power, 1e-300));

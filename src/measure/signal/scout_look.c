@@ -13,8 +13,8 @@
 /* Common practice, no source. */
 static const double SILENT = 1e-40;
 static const double STANDS_OUT = 10.0, STANDS_OUT_LOW = 15.0,
-                    STANDS_OUT_FAR = 1e4; /* of power, over the noise in its lobe */
-static const double SHAPE = 0.8; /* of a line's power stands in its HALF_LOBE bins to each side; of noise half */
+                    STANDS_OUT_FAR = 1e4; /* of power, relative to the noise in its lobe */
+static const double SHAPE = 0.8; /* share of a line's power in the HALF_LOBE bins on each side; for noise it is half */
 enum { BESIDE = 24, HALF_LOBE = 3, LOW_BINS = 64 };
 
 bool lds_scout_transform(const double *x, size_t n, const struct lds_scout_request *request, struct lds_stretch *look)
@@ -51,7 +51,7 @@ bool lds_scout_transform(const double *x, size_t n, const struct lds_scout_reque
     return plan != NULL;
 }
 
-/* Power of the line about a bin, from the lobe's bins. */
+/* Power of the line at a bin, from the bins of the lobe. */
 static double lobe_power(const struct lds_stretch *look, const double *power, size_t bin)
 {
     double sum = 0.0;
@@ -60,7 +60,7 @@ static double lobe_power(const struct lds_stretch *look, const double *power, si
     return sum / lds_window_enbw(&lds_window_analysis);
 }
 
-/* The offset of a line from its strongest bin: the log of the window's transform is close to a parabola; some Newton
+/* The offset of a line from its strongest bin: the log of the window's transform is close to a parabola; a few Newton
  * steps on the ratio of the neighbours then make it exact. */
 static double line_offset(double below, double above)
 {
@@ -96,7 +96,7 @@ bool lds_scout_strongest(const struct lds_stretch *look, size_t low, size_t high
     return strongest_of(look, look->power, low, high, line);
 }
 
-/* Noise in a lobe, from the median of the bins beside it on both sides. */
+/* Noise in a lobe, from the median of the bins on both sides of it. */
 static double noise_about(const struct lds_stretch *look, size_t bin)
 {
     double side[2 * BESIDE];
@@ -123,7 +123,7 @@ void lds_scout_at(const struct lds_stretch *look, double frequency_hz, struct ld
         *noise = noise_about(look, bin);
 }
 
-/* Low down, where noise falls with frequency, the lobe must have a line's shape too. */
+/* At low frequencies, where noise falls with frequency, the lobe must also have the shape of a line. */
 bool lds_scout_is_line(const struct lds_stretch *look, const struct lds_scout_line *line)
 {
     double over = line->power / fmax(noise_about(look, line->bin), 1e-300);

@@ -1,4 +1,4 @@
-/* What the parts of the look hand to one another: the spectrum of a short stretch. Powers are mean squares. */
+/* What the parts of the look share: the spectrum of a short stretch. Powers are mean squares. */
 #ifndef LDS_MEASURE_SIGNAL_SCOUT_LOOK_H
 #define LDS_MEASURE_SIGNAL_SCOUT_LOOK_H
 
@@ -11,8 +11,8 @@ struct lds_stretch {
     size_t n, bins;
     double bin_hz;
     double *whole; /* as it was before lines were removed */
-    double *power; /* a line's is the sum over its lobe divided by the window's noise bandwidth */
-    double total;  /* of everything that is not DC */
+    double *power; /* for a line, the sum over its lobe divided by the window's noise bandwidth */
+    double total;  /* of everything but DC */
 };
 
 struct lds_scout_line {
@@ -21,21 +21,21 @@ struct lds_scout_line {
     double power;
 };
 
-/* Spectrum of n samples. false: no memory. lds_scout_stretch_free frees what it made. */
+/* Spectrum of n samples. false: no memory. Free *look with lds_scout_stretch_free. */
 bool lds_scout_transform(const double *x, size_t n, const struct lds_scout_request *request, struct lds_stretch *look);
 void lds_scout_stretch_free(struct lds_stretch *look);
 /* The strongest line with its peak in bins [low, high]. false: there is none. */
 bool lds_scout_strongest(const struct lds_stretch *look, size_t low, size_t high, struct lds_scout_line *line);
-/* The line within one bin of a frequency, removed or not, and the power that noise alone would put there. Both 0 beyond
- * the ends. */
+/* The line within one bin of a frequency, removed or not, and the power that noise alone would have there. Both are 0
+ * beyond the ends. */
 void lds_scout_at(const struct lds_stretch *look, double frequency_hz, struct lds_scout_line *line, double *noise);
-/* Takes a line out of the spectrum. */
+/* Removes a line from the spectrum. */
 void lds_scout_remove(struct lds_stretch *look, const struct lds_scout_line *line);
-/* Whether it stands out of what is beside it, as a line does and 1/f noise does not. */
+/* Whether it stands out of its surroundings as a line does and 1/f noise does not. */
 bool lds_scout_is_line(const struct lds_stretch *look, const struct lds_scout_line *line);
-/* Level of a line: of a sine re full scale. */
+/* Level of a line as a sine, relative to full scale. */
 double lds_scout_dbfs(double power);
-/* Whether a level is at least so much: in volts at the load where they are known, else re full scale. */
+/* Whether a level is at least this much: in volts at the load if known, else relative to full scale. */
 bool lds_scout_reaches(const struct lds_stretch *look, double power, double volts, double dbfs);
 
 #endif

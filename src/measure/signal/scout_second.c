@@ -1,15 +1,15 @@
-/* Tones beside the first: lines of comparable size that are neither its harmonics, nor sidebands of it, nor hum. The
- * thresholds are common practice, no source. */
+/* Tones besides the first: lines of comparable size that are not its harmonics, its sidebands or hum. The thresholds
+ * are common practice, no source. */
 #include "measure/signal/scout_second.h"
 
 #include <math.h>
 
-static const double LEAST = 0.0063;     /* of the first one's power: 22 dB, ten to one in level and some */
-static const double MIRROR = 4.0;       /* of power: an upper and a lower sideband hardly differ by more */
-static const double LEAST_DBFS = -50.0; /* of the first: weak ones are lines of an idle output */
+static const double LEAST = 0.0063;     /* of the first one's power: 22 dB, a little more than ten to one in level */
+static const double MIRROR = 4.0;       /* of power: an upper and a lower sideband rarely differ by more */
+static const double LEAST_DBFS = -50.0; /* of the first: weaker ones are lines of an idle output */
 static const double LEAST_V = 0.01;
-static const double FLUTTER = 0.05;  /* of the tone: nothing in the trade swings farther */
-static const double DOMINANT = 10.0; /* of power: a harmonic that is no harmonic, over all that are */
+static const double FLUTTER = 0.05;  /* of the tone: no real flutter is larger */
+static const double DOMINANT = 10.0; /* of power: relative to the true harmonics, for a line that only looks like one */
 enum {
     LINES = 24,
     PRODUCTS = 5,
@@ -43,7 +43,7 @@ static double power_at(const struct around *a, double frequency_hz)
     return power;
 }
 
-/* high is order k of low. From far orders on that is chance when no other harmonic is nearly as strong. */
+/* high is order k of low. For a high order that is chance if no other harmonic is nearly as strong. */
 static bool is_harmonic(const struct around *a, double low_hz, double high_hz, double weaker)
 {
     double order = round(high_hz / low_hz);
@@ -71,7 +71,7 @@ static double folded(double frequency_hz, double rate_hz)
     return fmin(f, rate_hz - f);
 }
 
-/* A harmonic that is folded back from above half the rate, as in a computed signal; a lower one is as strong then. */
+/* A harmonic folded back from above half the rate, as in a computed signal; then a lower one is as strong. */
 static bool is_folded(const struct around *a, const struct lds_scout_line *line)
 {
     double rate_hz = a->look->request->rate_hz, lower = 0.0;
@@ -84,7 +84,7 @@ static bool is_folded(const struct around *a, const struct lds_scout_line *line)
     return false;
 }
 
-/* How many of the lines are low orders of it. */
+/* How many of the lines are low orders of this mains. */
 static int in_company(const struct around *a, double mains_hz)
 {
     int count = 0;
@@ -131,8 +131,8 @@ static bool is_tone(const struct around *a, const struct lds_scout_line *line)
            !is_sideband(a, line) && !is_hum(a, line);
 }
 
-/* Flutter of a large index leaves three lines or more close about the one tone, and the strongest need not be the
- * middle one: where they balance. NAN: it is none. */
+/* Flutter with a large modulation index leaves three or more lines close around the tone, and the strongest need not be
+ * the middle one; returns their centre. NAN: it is not flutter. */
 static double flutter_hz(const struct around *a)
 {
     double f1 = a->first->frequency_hz, power = a->first->power, balance = power * f1;

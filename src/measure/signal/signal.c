@@ -8,16 +8,16 @@
 #include "measure/signal/course_lines.h"
 
 /* Common practice, no source. */
-static const double STAYS = 0.8;       /* of the frames in which one tone has its line where it was */
-static const double STAYS_LOUD = 0.95; /* of their power: frames at the edge of a burst hold no clear line */
+static const double STAYS = 0.8;       /* of the frames in which a single tone has its line at the same place */
+static const double STAYS_LOUD = 0.95; /* of their power: frames at the edge of a burst have no clear line */
 static const double BURST_LINE = 1.0;  /* half the width of a burst's line, over 1/length */
-static const double LINE_SHARE = 0.3;  /* of the power that a tone's line has at least when it is on */
-static const double MOSTLY = 0.6;      /* of the power: a tone with so little of it may be a voice */
-static const double TONE_DBFS = -66.0; /* as for the tone that is looked for */
-static const double LOUD_DBFS = -40.0; /* broad sound below it is noise of an idle output; */
-static const double LOUD_V = 0.02;     /* and below that at the load */
-static const double CHANGES_DB = 1.0;  /* over eighths of the capture: music, speech */
-static const double BROAD = 0.5;       /* of the power, spread as noise is */
+static const double LINE_SHARE = 0.3;  /* smallest share of the power in a tone's line while it is on */
+static const double MOSTLY = 0.6;      /* of the power: a tone with less may be a voice */
+static const double TONE_DBFS = -66.0; /* as for the tone that the look searches */
+static const double LOUD_DBFS = -40.0; /* broad sound below this is noise of an idle output; */
+static const double LOUD_V = 0.02;     /* the same at the load */
+static const double CHANGES_DB = 1.0;  /* over eighths of the capture: music or speech */
+static const double BROAD = 0.5;       /* of the power, spread like noise */
 
 enum { HUM_ORDERS = 40 };
 
@@ -63,7 +63,7 @@ static const char *hz(double frequency_hz, char text[24])
     return text;
 }
 
-/* Known to some bins of a frame only. */
+/* For frequencies known only to some bins of a frame. */
 static const char *about_hz(double frequency_hz, char text[24])
 {
     if (frequency_hz >= 995.0)
@@ -100,7 +100,8 @@ static void as_looked(const struct lds_scout *scout, struct lds_signal *signal)
     }
 }
 
-/* What is neither one tone nor a sweep, or several lines: does its spectrum stay the same, and is it noise? */
+/* For what is neither a single tone nor a sweep, or has several lines: does its spectrum stay the same, and is it
+ * noise? */
 static bool judge_spectrum(const struct lds_signal_evidence *e, struct lds_signal *signal)
 {
     struct lds_spectrum_course spectrum;
@@ -128,7 +129,7 @@ static void name_bursts(const struct lds_levels *levels, double tone_hz, struct 
     words(signal, "a tone of about %s in bursts, %d of them", about_hz(tone_hz, text), levels->count);
 }
 
-/* One tone all along, or two: what its level does. */
+/* For one tone throughout, or two: how its level changes. */
 static bool judge_level(const struct lds_signal_evidence *e, double tone_hz, double share,
                         struct lds_signal_found *found)
 {
@@ -163,7 +164,7 @@ static bool judge_level(const struct lds_signal_evidence *e, double tone_hz, dou
     return true;
 }
 
-/* The line of a short burst is as wide as the burst is short, and where in it the peak stands is chance. */
+/* The line of a short burst is the wider the shorter the burst, and its peak may be anywhere in it. */
 static bool judge_short_bursts(const struct lds_signal_evidence *e, const struct lds_line_course *line,
                                struct lds_signal_found *found, bool *bursts)
 {
@@ -215,7 +216,7 @@ static bool judge(const struct lds_signal_evidence *e, struct lds_signal_found *
     return true;
 }
 
-/* Why there is nothing of one steady tone in it. */
+/* Why there are no figures of a single steady tone. */
 static void give_reason(struct lds_signal_found *found)
 {
     enum lds_signal_kind kind = found->signal.kind;

@@ -1,4 +1,4 @@
-/* What was played: one decision from what the look, the time course and the spectrum show. */
+/* What was played: one decision, from the look, the time course and the spectrum. */
 #ifndef LDS_MEASURE_SIGNAL_SIGNAL_H
 #define LDS_MEASURE_SIGNAL_SIGNAL_H
 
@@ -10,7 +10,7 @@
 #include "spectrum/density.h"
 
 struct lds_signal_evidence {
-    bool stated; /* the user said which tone there is, or that there is none */
+    bool stated; /* the user stated the tone, or that there is none */
     bool in_volts;
     double volts_per_unit; /* at the load; NAN: not calibrated */
     double seconds;
@@ -21,8 +21,8 @@ struct lds_signal_evidence {
 
 struct lds_signal_found {
     struct lds_signal signal;
-    double from_s, to_s; /* a tone with silence around it: where it stands; else NAN */
-    char why[192];       /* why figures of one steady tone are absent; "": they are not, or the look says it */
+    double from_s, to_s; /* where a tone with silence around it is; else NAN */
+    char why[192];       /* why figures of one steady tone are absent; "": they are not, or the look has the reason */
     char unsteady[192];  /* why figures of noise, hum and spurs are absent; "": they are not */
 };
 

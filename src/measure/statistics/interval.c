@@ -7,8 +7,8 @@
 /* From here on the cube root of a chi-square is normal to six digits. */
 static const double MANY = 1000.0;
 
-/* Newton from the cube root that is nearly normal (Wilson and Hilferty 1931), kept inside a bracket. GSL's own inverse
- * gives up, and stops the program, for one in seven of the degrees of freedom that occur here. */
+/* Newton steps from the cube root, which is nearly normal (Wilson and Hilferty 1931), kept inside a bracket. GSL's own
+ * inverse fails, and stops the program, for one in seven of the degrees of freedom that occur here. */
 double lds_chi_square_quantile(double probability, double dof)
 {
     double variance = 2.0 / (9.0 * dof);
@@ -34,7 +34,7 @@ double lds_chi_square_quantile(double probability, double dof)
 
 /* Do 8 blocks scatter more than steady noise of their degrees of freedom? The cube root of a chi-square over its mean
  * is nearly normal with the variance 2/(9 nu) (Wilson and Hilferty 1931), so that a long upper tail does not count as
- * unsteadiness. Blocks count by their frames: the first and the last hold fewer. */
+ * unsteadiness. Blocks are weighted by their frames: the first and the last have fewer. */
 static bool blocks_scatter(const struct lds_band_power *band)
 {
     if (band->blocks < LDS_BLOCKS || !(band->dof > 0.0) || !(band->power > 0.0))

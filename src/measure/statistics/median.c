@@ -2,8 +2,8 @@
 
 #include <math.h>
 
-/* Hoare 1961, algorithm 65 (FIND), with a partition that does not branch: what a processor guesses wrong about random
- * values costs more than all else, and made GSL's median 6 % of a whole measurement. */
+/* Hoare 1961, algorithm 65 (FIND), with a partition without branches: on random values mispredicted branches cost more
+ * than everything else, and made GSL's median 6 % of a whole measurement. */
 
 static double middle_of_three(double a, double b, double c)
 {
@@ -11,7 +11,7 @@ static double middle_of_three(double a, double b, double c)
     return c < low ? low : c > high ? high : c;
 }
 
-/* Values less than the pivot come to the front of x[0..n); returns how many. */
+/* Moves values less than the pivot to the front of x[0..n); returns how many. */
 static size_t less_first(double *x, size_t n, double pivot)
 {
     size_t less = 0;
@@ -36,7 +36,7 @@ static size_t not_greater_first(double *x, size_t n, double pivot)
     return count;
 }
 
-/* Numbers come to the front, what is none behind them; returns how many numbers there are. */
+/* Moves numbers to the front and NANs behind them; returns how many numbers there are. */
 static size_t numbers_first(double *x, size_t n)
 {
     size_t count = 0;
@@ -49,7 +49,7 @@ static size_t numbers_first(double *x, size_t n)
     return count;
 }
 
-/* Puts the k-th smallest at x[k], nothing greater before it and nothing smaller behind. */
+/* Moves the k-th smallest to x[k], with nothing greater before it and nothing smaller after it. */
 static double find(double *x, size_t n, size_t k)
 {
     for (;;) {
@@ -62,7 +62,7 @@ static double find(double *x, size_t n, size_t k)
         size_t same = not_greater_first(x + less, n - less, pivot);
         if (k < less + same)
             return pivot;
-        if (isnan(pivot)) { /* compares with nothing, so that nothing was parted */
+        if (isnan(pivot)) { /* compares with nothing, so nothing was partitioned */
             n = numbers_first(x, n);
             if (k >= n)
                 return NAN;

@@ -4,8 +4,8 @@
 
 #include <stddef.h>
 
-/* Of n >= 1 values; puts them into another order. Of an even number the mean of the middle two. A NAN counts as larger
- * than any number. */
+/* The median of n >= 1 values; changes their order. For an even number, the mean of the middle two. A NAN counts as
+ * larger than any number. */
 double lds_median(double *x, size_t n);
 
 #endif

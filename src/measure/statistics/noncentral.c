@@ -14,7 +14,7 @@ static double sankaran_root(double x, double dof)
     return sqrt(fmax(0.0, x - 0.5 * (dof - 1.0)));
 }
 
-/* From here the limits by Sankaran's form are within 1e-4 of the interval's width (the tests say so). */
+/* From here on the limits by Sankaran's form are within 1e-4 of the interval's width (as the tests check). */
 static bool asymptotic(double dof, double lambda)
 {
     return lambda > 400.0 + 5.0 * dof;
@@ -26,8 +26,8 @@ static double sankaran_cdf(double x, double dof, double lambda)
 }
 
 /* Poisson mixture of central distributions (Johnson, Kotz, Balakrishnan, Continuous Univariate Distributions 2, ch.
- * 29): F(x) = sum_j Pois(j; lambda/2) P(dof/2 + j, x/2). P goes down in j by P(a, y) = P(a + 1, y) + y^a e^-y / Gamma(a
- * + 1), where every term adds, so nothing cancels. */
+ * 29): F(x) = sum_j Pois(j; lambda/2) P(dof/2 + j, x/2). P for descending j by P(a, y) = P(a + 1, y) + y^a e^-y /
+ * Gamma(a + 1), where all terms are positive, so nothing cancels. */
 static double mixture_cdf(double x, double dof, double lambda)
 {
     const double half = 0.5 * lambda, y = 0.5 * x;
@@ -57,7 +57,7 @@ double lds_noncentral_cdf(double x, double dof, double lambda)
     return asymptotic(dof, lambda) ? sankaran_cdf(x, dof, lambda) : mixture_cdf(x, dof, lambda);
 }
 
-/* The lambda at which F(x; dof, lambda) = p: F falls as lambda rises. Sankaran's root is close; bracket about it, then
+/* The lambda at which F(x; dof, lambda) = p: F falls as lambda rises. Sankaran's root is close: bracket around it, then
  * false position with the Illinois rule. */
 static double solve_lambda(double x, double dof, double p)
 {

@@ -10,8 +10,8 @@ double lds_coverage(double dof);
 /* value +- k u_a, in the figure's unit. */
 void lds_figure_set_normal(struct lds_figure *figure, double value, double u_a, double dof);
 
-/* Puts the bench's standard uncertainty u_b (figure's unit) into the figure and widens its limits by root-sum-square.
- */
+/* Puts the bench's standard uncertainty u_b (in the figure's unit) into the figure and widens its limits by
+ * root-sum-square. */
 void lds_figure_add_bench(struct lds_figure *figure, double u_b);
 
 /* The bench's relative uncertainty of a level, from calibration limits +-a: u = a/sqrt(3) (GUM 4.3.7). */
