@@ -7,6 +7,7 @@
 #include "compare/floor_over.h"
 #include "constants.h"
 #include "measure/statistics/interval.h"
+#include "record/record.h"
 
 static const double EDGE_SAME = 1e-6; /* relative */
 
@@ -65,7 +66,7 @@ static bool choose(const struct lds_axis *axis, struct lds_chosen *chosen, bool 
     if (!differs)
         return *ok;
     snprintf(key, sizeof key, "%s%s", axis->kind->key, axis->view->suffix);
-    *ok = lds_add_absent(&out->not_compared_why, &out->not_compared, key, reason);
+    *ok = lds_absent_add(&out->not_compared_why, &out->not_compared, key, "%s", reason);
     return false;
 }
 

@@ -6,6 +6,7 @@
 
 #include "compare/work.h"
 #include "grow.h"
+#include "record/record.h"
 
 /* What says whether the recording can be trusted is not the amplifier's. */
 bool lds_is_shown(const struct lds_key *row)
@@ -110,7 +111,7 @@ static bool compare_key(struct lds_work *work, struct lds_part *part, const stru
     if (ok && lds_not_comparable(view, &chosen, key, row, reason)) {
         char name[96];
         lds_view_key(view, key, name, sizeof name);
-        ok = lds_add_absent(&part->out->not_compared_why, &part->out->not_compared, name, reason);
+        ok = lds_absent_add(&part->out->not_compared_why, &part->out->not_compared, name, "%s", reason);
     } else if (ok) {
         ok = add_change(work, part, view, &chosen, key, row);
     }

@@ -1,21 +1,13 @@
 #include <stdlib.h>
 
 #include "loadside/compare.h"
+#include "record/record.h"
 
 static void free_texts(char **text, size_t count)
 {
     for (size_t i = 0; text && i < count; i++)
         free(text[i]);
     free(text);
-}
-
-static void free_absents(struct lds_absent *absent, size_t count)
-{
-    for (size_t i = 0; i < count; i++) {
-        free(absent[i].key);
-        free(absent[i].reason);
-    }
-    free(absent);
 }
 
 static void free_channel(struct lds_compared_channel *channel)
@@ -34,7 +26,7 @@ static void free_channel(struct lds_compared_channel *channel)
         free(channel->axis[i].region);
     }
     free(channel->axis);
-    free_absents(channel->not_compared_why, channel->not_compared);
+    lds_absents_free(channel->not_compared_why, channel->not_compared);
     free_texts(channel->hint, channel->hints);
 }
 
@@ -64,7 +56,7 @@ void lds_unit_tables_free(struct lds_unit_table *table, size_t tables)
         }
         free(table[t].row);
         free_texts(table[t].name, table[t].units);
-        free_absents(table[t].not_compared_why, table[t].not_compared);
+        lds_absents_free(table[t].not_compared_why, table[t].not_compared);
         free_texts(table[t].note, table[t].notes);
         free(table[t].summary);
     }

@@ -6,7 +6,6 @@
 #include <string.h>
 
 #include "compare/work.h"
-#include "grow.h"
 
 static const double COUPLING_HZ = 100.0;  /* below: what coupling and servo set */
 static const double SUPERSONIC_HZ = 20e3; /* an amplifier has no business with lines above */
@@ -14,8 +13,7 @@ static const double GAIN_SPREAD_DB = 0.3; /* levels that move together move alik
 
 static bool add_hint(struct lds_compared_channel *out, const char *text)
 {
-    char **hint = lds_grow(&out->hint, &out->hints, sizeof *hint);
-    return hint && asprintf(hint, "hint (common practice): %s", text) >= 0;
+    return lds_say(&out->hint, &out->hints, "hint (common practice): %s", text);
 }
 
 static enum lds_word word_of(const struct lds_compared_channel *out, const char *key)

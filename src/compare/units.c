@@ -9,6 +9,7 @@
 #include "fail.h"
 #include "grow.h"
 #include "loadside/capture.h"
+#include "record/record.h"
 
 /* ---- rows ---- */
 
@@ -39,49 +40,41 @@ static bool not_comparable(const struct lds_unit_work *work, const char *key, co
     return true;
 }
 
-static bool add_row(struct lds_unit_work *work, const char *key, struct lds_unit_row **row)
+static struct lds_unit_row *add_row(struct lds_unit_table *table, const char *key)
 {
-    struct lds_unit_table *table = work->table;
-    size_t judged = table->rows; /* as many as rows */
-    *row = lds_grow(&work->judged, &judged, sizeof *work->judged) ? lds_grow(&table->row, &table->rows, sizeof **row)
-                                                                  : NULL;
-    if (!*row)
-        return false;
-    (*row)->key = strdup(key);
-    (*row)->count = table->units;
-    (*row)->stands_out = -1;
-    (*row)->p_adjusted = NAN;
-    (*row)->value = calloc(table->units, sizeof *(*row)->value);
-    (*row)->low = calloc(table->units, sizeof *(*row)->low);
-    (*row)->high = calloc(table->units, sizeof *(*row)->high);
-    return (*row)->key && (*row)->value && (*row)->low && (*row)->high;
+    struct lds_unit_row *row = lds_grow(&table->row, &table->rows, sizeof *row);
+    if (!row)
+        return NULL;
+    row->key = strdup(key);
+    row->count = table->units;
+    row->stands_out = -1;
+    row->p_adjusted = NAN;
+    row->value = calloc(table->units, sizeof *row->value);
+    row->low = calloc(table->units, sizeof *row->low);
+    row->high = calloc(table->units, sizeof *row->high);
+    return row->key && row->value && row->low && row->high ? row : NULL;
 }
 
-static void middle_and_spread(struct lds_unit_row *row, double *scratch)
+static bool fill_row(const struct lds_unit_work *work, const char *key, const struct lds_key *key_row)
 {
-    size_t count = 0;
-    for (size_t u = 0; u < row->count; u++)
-        if (!isnan(row->value[u]))
-            scratch[count++] = row->value[u];
-    lds_middle_of(scratch, count, &row->median, &row->spread);
-}
-
-static bool fill_row(struct lds_unit_work *work, const char *key, const struct lds_key *key_row)
-{
-    struct lds_unit_row *row;
-    if (!add_row(work, key, &row))
+    struct lds_unit_row *row = add_row(work->table, key);
+    if (!row)
         return false;
     const struct lds_figure *any = NULL;
+    size_t known = 0;
     for (size_t u = 0; u < row->count; u++) {
         const struct lds_figure *figure = lds_seen_figure(&work->seen[u], key);
         row->value[u] = figure ? figure->value : (double)NAN;
         row->low[u] = figure ? figure->low : (double)NAN;
         row->high[u] = figure ? figure->high : (double)NAN;
         any = figure ? figure : any;
+        if (!isnan(row->value[u]))
+            work->scratch[known++] = row->value[u];
     }
     snprintf(row->unit, sizeof row->unit, "%s", any ? any->unit : "");
-    work->judged[work->table->rows - 1] = any && lds_is_judged(key_row, any);
-    middle_and_spread(row, work->scratch);
+    lds_middle_of(work->scratch, known, &row->median, &row->spread);
+    if (any && lds_is_judged(key_row, any) && row->count >= LDS_UNITS_FEWEST)
+        lds_units_look(work, key_row, row);
     return true;
 }
 
@@ -103,7 +96,7 @@ static bool make_rows(struct lds_unit_work *work)
             if (!lds_is_shown(row) || met_before(work, u, key))
                 continue;
             if (not_comparable(work, key, row, reason)
-                    ? !lds_add_absent(&work->table->not_compared_why, &work->table->not_compared, key, reason)
+                    ? !lds_absent_add(&work->table->not_compared_why, &work->table->not_compared, key, "%s", reason)
                     : !fill_row(work, key, row))
                 return false;
         }
@@ -153,52 +146,41 @@ static bool number_names(struct lds_unit_table *table)
     return true;
 }
 
-/* channel 0: all channels are units. */
-static struct lds_unit_work *new_work(struct lds_side units, int channel, const struct lds_compare_options *options,
-                                      struct lds_unit_table *table)
+static bool open_work(struct lds_unit_work *work, struct lds_side units)
 {
-    struct lds_unit_work *work = calloc(1, sizeof *work);
     size_t room = 1;
     for (size_t i = 0; i < units.captures; i++)
         room += units.measurement[i].channels;
-    if (!work)
-        return NULL;
-    work->table = table;
-    work->options = options;
-    table->channel = channel;
+    struct lds_captures captures = {.list = calloc(units.captures + 1, sizeof *captures.list)};
+    for (; captures.list && (size_t)captures.all < units.captures; captures.all++)
+        captures.list[captures.all] = &units.measurement[captures.all];
+    bool ok = captures.list != NULL;
+    lds_scatter_find(work->options, &captures, false, &work->scatter);
+    free((void *)captures.list);
     work->seen = calloc(room, sizeof *work->seen);
     work->scratch = calloc(room, sizeof *work->scratch);
-    table->name = calloc(room, sizeof *table->name);
-    bool ok = work->seen && work->scratch && table->name;
+    work->table->name = calloc(room, sizeof *work->table->name);
+    return ok && work->seen && work->scratch && work->table->name;
+}
+
+/* channel 0: all channels are units. */
+static bool fill_table(struct lds_side units, int channel, const struct lds_compare_options *options,
+                       struct lds_unit_table *table)
+{
+    struct lds_unit_work work = {.table = table, .options = options};
+    table->channel = channel;
+    bool ok = open_work(&work, units);
     for (size_t i = 0; ok && i < units.captures; i++)
         for (size_t c = 0; ok && c < units.measurement[i].channels; c++) {
             const struct lds_channel *from = &units.measurement[i].channel[c];
             if (channel == 0 || from->channel == channel)
-                ok = add_unit(work, &units.measurement[i], from, channel == 0);
+                ok = add_unit(&work, &units.measurement[i], from, channel == 0);
         }
-    ok = ok && number_names(table);
-    struct lds_captures captures = {.list = calloc(units.captures + 1, sizeof *captures.list)};
-    for (; captures.list && (size_t)captures.all < units.captures; captures.all++)
-        captures.list[captures.all] = &units.measurement[captures.all];
-    ok = ok && captures.list;
-    lds_scatter_find(options, &captures, false, &work->scatter);
-    free((void *)captures.list);
-    if (ok)
-        return work;
-    free(work->seen);
-    free(work->scratch);
-    free(work);
-    return NULL;
-}
-
-static void free_work(struct lds_unit_work *work)
-{
-    if (!work)
-        return;
-    free(work->seen);
-    free(work->scratch);
-    free(work->judged);
-    free(work);
+    ok = ok && number_names(table) && make_rows(&work) && lds_units_notes(&work) &&
+         (channel > 0 || lds_units_balance(table, units));
+    free(work.seen);
+    free(work.scratch);
+    return ok;
 }
 
 static int channels_shared(struct lds_side units, int channel[LDS_CHANNELS_MAX])
@@ -223,20 +205,6 @@ static size_t channels_in_all(struct lds_side units)
     return count;
 }
 
-static bool fill_tables(struct lds_unit_work **work, size_t tables, struct lds_side units, bool channels)
-{
-    for (size_t t = 0; t < tables; t++)
-        if (!make_rows(work[t]))
-            return false;
-    if (!lds_units_judge(work, tables))
-        return false;
-    for (size_t t = 0; t < tables; t++)
-        if (!lds_units_notes(work[t]) || (channels && !lds_units_balance(work[t]->table, units)) ||
-            !lds_units_summary(work[t]->table))
-            return false;
-    return true;
-}
-
 enum lds_status lds_compare_units(struct lds_side units, bool channels, const struct lds_compare_options *options,
                                   struct lds_unit_table **table, size_t *tables, struct lds_error *error)
 {
@@ -250,16 +218,13 @@ enum lds_status lds_compare_units(struct lds_side units, bool channels, const st
                         "no channel is in two captures or more: units side by side need the same "
                         "channel of each, or --channels for the channels of one");
     *table = calloc((size_t)count, sizeof **table);
-    struct lds_unit_work **work = calloc((size_t)count, sizeof(struct lds_unit_work *));
-    bool ok = *table && work;
+    bool ok = *table;
     for (int t = 0; ok && t < count; t++) {
         *tables = (size_t)t + 1;
-        work[t] = new_work(units, channel[t], options, &(*table)[t]);
-        ok = work[t] != NULL;
+        ok = fill_table(units, channel[t], options, &(*table)[t]);
     }
-    ok = ok && fill_tables(work, (size_t)count, units, channels);
-    for (int t = 0; work && t < count; t++)
-        free_work(work[t]);
-    free(work);
+    ok = ok && lds_units_judge(*table, *tables, options->false_alarm);
+    for (size_t t = 0; ok && t < *tables; t++)
+        ok = lds_units_summary(&(*table)[t]);
     return ok ? LDS_OK : lds_fail_memory(error, "the units");
 }

@@ -9,9 +9,9 @@
 
 /* What a unit's figure scatters by through its own measurement, root mean square over the units; values on the scale
  * of changes into scratch. */
-static double own_scatter(const struct lds_unit_work *work, const struct lds_unit_row *row, double *matters)
+static double own_scatter(const struct lds_unit_work *work, const struct lds_unit_row *row,
+                          const struct lds_key *key_row, double *matters)
 {
-    const struct lds_key *key_row = lds_key_find(row->key);
     double square = 0.0;
     size_t count = 0;
     for (size_t u = 0; u < row->count; u++) {
@@ -32,57 +32,38 @@ static double own_scatter(const struct lds_unit_work *work, const struct lds_uni
     return count > 0 ? sqrt(square / (double)count) : 0.0;
 }
 
-static bool find_outliers(const struct lds_unit_work *work, struct lds_outlier *outlier, double *p)
+void lds_units_look(const struct lds_unit_work *work, const struct lds_key *key_row, struct lds_unit_row *row)
 {
-    for (size_t r = 0; r < work->table->rows; r++) {
-        double matters = 0.0;
-        p[r] = NAN;
-        outlier[r] = (struct lds_outlier){.which = -1};
-        if (!work->judged[r] || work->table->units < LDS_UNITS_FEWEST)
-            continue;
-        double u = own_scatter(work, &work->table->row[r], &matters);
-        lds_outlier_find(work->scratch, work->table->units, u, &outlier[r]);
-        p[r] = outlier[r].p;
-        if (fabs(outlier[r].apart) <= matters)
-            outlier[r].which = -1;
-    }
-    return true;
+    double matters = 0.0, u = own_scatter(work, row, key_row, &matters);
+    struct lds_outlier outlier;
+    lds_outlier_find(work->scratch, row->count, u, &outlier);
+    row->p_adjusted = outlier.p;
+    if (outlier.which < 0 || fabs(outlier.apart) <= matters)
+        return;
+    row->stands_out = outlier.which;
+    row->worse = (key_row->worse == LDS_WORSE_UP && outlier.apart > 0.0) ||
+                 (key_row->worse == LDS_WORSE_DOWN && outlier.apart < 0.0);
 }
 
-static void call_out(struct lds_unit_work *const *work, size_t tables, const struct lds_outlier *outlier,
-                     const double *adjusted)
+bool lds_units_judge(struct lds_unit_table *table, size_t tables, double false_alarm)
 {
-    for (size_t t = 0, at = 0; t < tables; t++)
-        for (size_t r = 0; r < work[t]->table->rows; r++, at++) {
-            struct lds_unit_row *row = &work[t]->table->row[r];
-            const struct lds_key *key_row = lds_key_find(row->key);
-            row->p_adjusted = adjusted[at];
-            if (!(adjusted[at] < work[t]->options->false_alarm) || outlier[at].which < 0)
-                continue;
-            row->stands_out = outlier[at].which;
-            row->worse = key_row->worse == LDS_WORSE_UP     ? outlier[at].apart > 0.0
-                         : key_row->worse == LDS_WORSE_DOWN ? outlier[at].apart < 0.0
-                                                            : false;
-            work[t]->table->worse = work[t]->table->worse || row->worse;
-        }
-}
-
-bool lds_units_judge(struct lds_unit_work *const *work, size_t tables)
-{
-    size_t rows = 0;
+    size_t rows = 0, at = 0;
     for (size_t t = 0; t < tables; t++)
-        rows += work[t]->table->rows;
+        rows += table[t].rows;
     double *p = calloc(2 * rows + 1, sizeof *p);
-    struct lds_outlier *outlier = calloc(rows + 1, sizeof *outlier);
-    bool ok = p && outlier;
-    for (size_t t = 0, at = 0; ok && t < tables; t++) {
-        ok = find_outliers(work[t], outlier + at, p + at);
-        at += work[t]->table->rows;
-    }
-    ok = ok && lds_holm(p, p + rows, rows);
-    if (ok)
-        call_out(work, tables, outlier, p + rows);
+    for (size_t t = 0; p && t < tables; t++)
+        for (size_t r = 0; r < table[t].rows; r++)
+            p[at++] = table[t].row[r].p_adjusted;
+    bool ok = p && lds_holm(p, p + rows, rows);
+    for (size_t t = 0; ok && t < tables; t++)
+        for (size_t r = 0; r < table[t].rows; r++) {
+            struct lds_unit_row *row = &table[t].row[r];
+            row->p_adjusted = p[at++];
+            if (!(row->p_adjusted < false_alarm))
+                row->stands_out = -1;
+            row->worse = row->worse && row->stands_out >= 0;
+            table[t].worse = table[t].worse || row->worse;
+        }
     free(p);
-    free(outlier);
     return ok;
 }

@@ -1,28 +1,10 @@
 /* What is said of units side by side. */
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "compare/units_work.h"
-#include "grow.h"
 #include "loadside/capture.h"
 #include "scrap.h"
-
-static bool note(struct lds_unit_table *table, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static bool note(struct lds_unit_table *table, const char *format, ...)
-{
-    char **note = lds_grow(&table->note, &table->notes, sizeof *note);
-    if (!note)
-        return false;
-    va_list args;
-    va_start(args, format);
-    int length = vasprintf(note, format, args);
-    va_end(args);
-    if (length < 0)
-        *note = NULL;
-    return length >= 0;
-}
 
 bool lds_units_notes(const struct lds_unit_work *work)
 {
@@ -32,7 +14,7 @@ bool lds_units_notes(const struct lds_unit_work *work)
         while (b < a && (work->seen[a].capture == work->seen[b].capture ||
                          !lds_same_capture(work->seen[a].capture, work->seen[b].capture)))
             b++;
-        if (b < a && !note(table, "%s and %s are the same recording", table->name[b], table->name[a]))
+        if (b < a && !lds_note(table, "%s and %s are the same recording", table->name[b], table->name[a]))
             return false;
     }
     return true;
@@ -86,9 +68,9 @@ bool lds_units_balance(struct lds_unit_table *table, struct lds_side units)
         for (size_t p = 0; p < units.measurement[i].pairs; p++) {
             const struct lds_pair *pair = &units.measurement[i].pair[p];
             const struct lds_figure *balance = lds_pair_figure(pair, "balance");
-            if (balance && !note(table, "%s: balance, channel %d over channel %d: %.3f dB",
-                                 units.measurement[i].file ? units.measurement[i].file : "", pair->channels[1],
-                                 pair->channels[0], balance->value))
+            if (balance && !lds_note(table, "%s: balance, channel %d over channel %d: %.3f dB",
+                                     units.measurement[i].file ? units.measurement[i].file : "", pair->channels[1],
+                                     pair->channels[0], balance->value))
                 return false;
         }
     return true;

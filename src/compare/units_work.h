@@ -11,12 +11,14 @@ struct lds_unit_work {
     struct lds_unit_table *table;
     const struct lds_compare_options *options;
     struct lds_scatter scatter;
-    double *scratch;
-    bool *judged; /* of each row */
+    double *scratch; /* as many as there are units */
 };
 
-/* Finds the unit that stands out in each row, if one does; Holm over the rows of all tables. false: no memory. */
-bool lds_units_judge(struct lds_unit_work *const *work, size_t tables);
+/* The unit of a row that is farthest from the others, by more than matters, and its p before adjustment. */
+void lds_units_look(const struct lds_unit_work *work, const struct lds_key *key_row, struct lds_unit_row *row);
+
+/* Holm over the rows of all tables: which of those units stand out. false: no memory. */
+bool lds_units_judge(struct lds_unit_table *table, size_t tables, double false_alarm);
 
 /* ---- words; false: no memory ---- */
 

@@ -50,7 +50,8 @@ bool lds_odd_repeats_find(struct lds_work *work);
 /* "noise, lines out, 20-20k": the key as people read it. */
 void lds_key_words(const char *key, char *words, size_t size);
 
-bool lds_note(struct lds_comparison *comparison, const char *format, ...) __attribute__((format(printf, 2, 3)));
-bool lds_add_absent(struct lds_absent **list, size_t *count, const char *key, const char *reason);
+/* Adds a sentence to a list; to the notes of a comparison or of a table of units. */
+bool lds_say(char ***list, size_t *count, const char *format, ...) __attribute__((format(printf, 3, 4)));
+#define lds_note(owner, ...) lds_say(&(owner)->note, &(owner)->notes, __VA_ARGS__)
 
 #endif

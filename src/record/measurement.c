@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "record/record.h"
 #include "record/series.h"
 
 static void free_figures(struct lds_figure *figure, size_t count)
@@ -12,19 +13,10 @@ static void free_figures(struct lds_figure *figure, size_t count)
     free(figure);
 }
 
-static void free_absents(struct lds_absent *absent, size_t count)
-{
-    for (size_t i = 0; i < count; i++) {
-        free(absent[i].key);
-        free(absent[i].reason);
-    }
-    free(absent);
-}
-
 static void free_channel(struct lds_channel *channel)
 {
     free_figures(channel->figure, channel->figures);
-    free_absents(channel->absent, channel->absents);
+    lds_absents_free(channel->absent, channel->absents);
     free(channel->problem);
     lds_series_free(channel->series, channel->series_count);
 }
@@ -38,7 +30,7 @@ void lds_measurement_free(struct lds_measurement *measurement)
     free(measurement->channel);
     for (size_t i = 0; i < measurement->pairs; i++) {
         free_figures(measurement->pair[i].figure, measurement->pair[i].figures);
-        free_absents(measurement->pair[i].absent, measurement->pair[i].absents);
+        lds_absents_free(measurement->pair[i].absent, measurement->pair[i].absents);
         lds_series_free(measurement->pair[i].series, measurement->pair[i].series_count);
     }
     free(measurement->pair);

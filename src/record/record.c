@@ -58,41 +58,31 @@ struct lds_figure *lds_pair_add(struct lds_pair *pair, const char *key, bool cal
     return append_figure(&pair->figure, &pair->figures, key, calibrated);
 }
 
-static bool append_absent(struct lds_absent **list, size_t *count, const char *key, const char *format, va_list args)
-    __attribute__((format(printf, 4, 0)));
-
-static bool append_absent(struct lds_absent **list, size_t *count, const char *key, const char *format, va_list args)
+bool lds_absent_add(struct lds_absent **list, size_t *count, const char *key, const char *format, ...)
 {
-    char *reason = NULL;
-    if (vasprintf(&reason, format, args) < 0)
-        return false;
-    char *name = strdup(key);
-    struct lds_absent *absent = name ? lds_grow(list, count, sizeof *absent) : NULL;
+    char *reason = NULL, *name = strdup(key);
+    va_list args;
+    va_start(args, format);
+    int length = vasprintf(&reason, format, args);
+    va_end(args);
+    struct lds_absent *absent = name && length >= 0 ? lds_grow(list, count, sizeof *absent) : NULL;
     if (absent) {
         *absent = (struct lds_absent){.key = name, .reason = reason};
         return true;
     }
-    free(reason);
+    if (length >= 0)
+        free(reason);
     free(name);
     return false;
 }
 
-bool lds_channel_add_absent(struct lds_channel *channel, const char *key, const char *format, ...)
+void lds_absents_free(struct lds_absent *absent, size_t count)
 {
-    va_list args;
-    va_start(args, format);
-    bool done = append_absent(&channel->absent, &channel->absents, key, format, args);
-    va_end(args);
-    return done;
-}
-
-bool lds_pair_add_absent(struct lds_pair *pair, const char *key, const char *format, ...)
-{
-    va_list args;
-    va_start(args, format);
-    bool done = append_absent(&pair->absent, &pair->absents, key, format, args);
-    va_end(args);
-    return done;
+    for (size_t i = 0; i < count; i++) {
+        free(absent[i].key);
+        free(absent[i].reason);
+    }
+    free(absent);
 }
 
 void lds_figure_set_level(struct lds_figure *figure, bool calibrated, double value, double low, double high, double u_a)

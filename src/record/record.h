@@ -11,11 +11,13 @@
 struct lds_figure *lds_channel_add(struct lds_channel *channel, const char *key);
 struct lds_figure *lds_pair_add(struct lds_pair *pair, const char *key, bool calibrated);
 
-/* Appends an absent key with its reason (printf format). false: no memory. */
-bool lds_channel_add_absent(struct lds_channel *channel, const char *key, const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
-bool lds_pair_add_absent(struct lds_pair *pair, const char *key, const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
+/* Appends an absent key with its reason (printf format) to a list. false: no memory. */
+bool lds_absent_add(struct lds_absent **list, size_t *count, const char *key, const char *format, ...)
+    __attribute__((format(printf, 4, 5)));
+#define lds_channel_add_absent(channel, key, ...)                                                                      \
+    lds_absent_add(&(channel)->absent, &(channel)->absents, key, __VA_ARGS__)
+#define lds_pair_add_absent lds_channel_add_absent /* the members are called the same */
+void lds_absents_free(struct lds_absent *absent, size_t count);
 
 /* Sets value, low, high, u_a of a level figure from a linear rms value in the channel's unit (volts, or full-scale rms
  * units turned into dBFS by 20 log10(value sqrt 2), AES17; densities likewise). NAN passes through, 0 becomes
