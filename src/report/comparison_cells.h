@@ -64,6 +64,10 @@ struct lds_line_cells {
 void lds_line_cells_make(struct lds_line_cells *cells, const struct lds_compared_channel *channel,
                          const struct lds_line_change *line);
 
+/* Whether a line changed, by its word; its level on the side where it is stronger. */
+bool lds_line_is_called(const struct lds_line_change *line);
+double lds_line_strength(const struct lds_line_change *line);
+
 /* Whether a line is shown: it changed, and is among the strongest of its kind that did. */
 bool lds_line_is_shown(const struct lds_compared_channel *channel, const struct lds_line_change *line);
 

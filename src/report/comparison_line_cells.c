@@ -11,7 +11,7 @@
 
 enum { LINES_SHOWN = 8 };
 
-static bool is_called(const struct lds_line_change *line)
+bool lds_line_is_called(const struct lds_line_change *line)
 {
     return line->appeared || line->vanished || line->word == LDS_LOWER || line->word == LDS_HIGHER;
 }
@@ -49,7 +49,7 @@ void lds_line_cells_make(struct lds_line_cells *cells, const struct lds_compared
     snprintf(cells->interval, sizeof cells->interval, "%s", change.interval);
 }
 
-static double strength(const struct lds_line_change *line)
+double lds_line_strength(const struct lds_line_change *line)
 {
     return fmax(line->before, line->after);
 }
@@ -59,16 +59,17 @@ bool lds_line_is_shown(const struct lds_compared_channel *channel, const struct 
     size_t stronger = 0;
     for (size_t i = 0; i < channel->lines; i++) {
         const struct lds_line_change *other = &channel->line[i];
-        stronger += is_called(other) && other->kind == line->kind && strength(other) > strength(line);
+        stronger += lds_line_is_called(other) && other->kind == line->kind &&
+                    lds_line_strength(other) > lds_line_strength(line);
     }
-    return is_called(line) && stronger < LINES_SHOWN;
+    return lds_line_is_called(line) && stronger < LINES_SHOWN;
 }
 
 static size_t called_of(const struct lds_compared_channel *channel)
 {
     size_t called = 0;
     for (size_t i = 0; i < channel->lines; i++)
-        called += is_called(&channel->line[i]);
+        called += lds_line_is_called(&channel->line[i]);
     return called;
 }
 
@@ -86,7 +87,7 @@ void lds_lines_uncalled(const struct lds_compared_channel *channel, char *text, 
 {
     size_t same = 0, slight = 0, all = 0;
     for (size_t i = 0; i < channel->lines; i++)
-        if (!is_called(&channel->line[i])) {
+        if (!lds_line_is_called(&channel->line[i])) {
             enum lds_word word = channel->line[i].word;
             same += word == LDS_SAME;
             slight += word == LDS_SLIGHTLY_LOWER || word == LDS_SLIGHTLY_HIGHER;

@@ -34,18 +34,12 @@ static void put_change(struct lds_html_table *table, const struct lds_change *ch
     lds_change_advice(change, advice, sizeof advice);
     snprintf(word, sizeof word, "%s%s", change->judged ? lds_word_name(change->word) : "",
              change->worse ? ", worse" : "");
-    lds_html_table_row(table);
-    xmlNode *label = lds_html_table_cell(table, cells.label);
+    xmlNode *label =
+        lds_html_table_row(table, change->judged ? LDS_HTML_CELLS(cells.label, word, cells.number, cells.interval,
+                                                                  cells.before, cells.after, cells.unit)
+                                                 : LDS_HTML_CELLS(cells.label, cells.before, cells.after, cells.unit));
     put_flags(table, label, lds_change_flags(change));
     lds_html_table_remark(table, label, advice);
-    if (change->judged) {
-        lds_html_table_cell(table, word);
-        lds_html_table_cell(table, cells.number);
-        lds_html_table_cell(table, cells.interval);
-    }
-    lds_html_table_cell(table, cells.before);
-    lds_html_table_cell(table, cells.after);
-    lds_html_table_cell(table, cells.unit);
 }
 
 /* The rows of a group of changes; returns how many. */
@@ -76,13 +70,11 @@ static void put_judged(struct lds_html *html, xmlNode *section, const struct lds
                        const struct lds_compared_channel *channel, const struct lds_change *const *change)
 {
     struct lds_html_table table;
-    char caption[400];
     const char *advice[LDS_CHANGES_SHOWN + 1] = {""};
     if (count_of(channel, LDS_CHANGES_CHANGED, LDS_CHANGES_CHAIN) == 0)
         return;
-    lds_html_caption(html, "Changes", group, channel->channel, caption, sizeof caption);
-    lds_html_table_open(&table, html, section, caption, change_columns,
-                        sizeof change_columns / sizeof change_columns[0]);
+    lds_html_table_begin(&table, (struct lds_html_place){html, section}, "Changes", group, channel->channel,
+                         change_columns, sizeof change_columns / sizeof change_columns[0]);
     for (int t = 0; t < LDS_CHANGE_TABLES; t++) {
         const struct lds_change_table *part = &lds_change_tables[t];
         if (part->last == LDS_CHANGES_SHOWN || count_of(channel, part->first, part->last) == 0)
@@ -112,20 +104,14 @@ static void put_lines(struct lds_html *html, xmlNode *section, const struct lds_
         struct lds_line_cells cells;
         if (!lds_line_is_shown(channel, &channel->line[i]))
             continue;
-        if (!table.html) {
-            lds_html_caption(html, "Lines that changed", group, channel->channel, text, sizeof text);
-            lds_html_table_open(&table, html, section, text, columns, sizeof columns / sizeof columns[0]);
-        }
+        if (!table.html)
+            lds_html_table_begin(&table, (struct lds_html_place){html, section}, "Lines that changed", group,
+                                 channel->channel, columns, sizeof columns / sizeof columns[0]);
         lds_line_cells_make(&cells, channel, &channel->line[i]);
-        lds_html_table_row(&table);
-        xmlNode *label = lds_html_table_cell(&table, cells.label);
+        xmlNode *label =
+            lds_html_table_row(&table, LDS_HTML_CELLS(cells.label, cells.word, cells.number, cells.interval,
+                                                      cells.frequency, cells.before, cells.after));
         lds_html_table_remark(&table, label, channel->line[i].origin);
-        lds_html_table_cell(&table, cells.word);
-        lds_html_table_cell(&table, cells.number);
-        lds_html_table_cell(&table, cells.interval);
-        lds_html_table_cell(&table, cells.frequency);
-        lds_html_table_cell(&table, cells.before);
-        lds_html_table_cell(&table, cells.after);
     }
     if (table.html)
         lds_html_table_close(&table);
@@ -162,18 +148,14 @@ static void put_limits(struct lds_html *html, xmlNode *section, const struct lds
     char text[400];
     if (channel->limits == 0)
         return;
-    lds_html_caption(html, "Limits", group, channel->channel, text, sizeof text);
-    lds_html_table_open(&table, html, section, text, columns, sizeof columns / sizeof columns[0]);
+    lds_html_table_begin(&table, (struct lds_html_place){html, section}, "Limits", group, channel->channel, columns,
+                         sizeof columns / sizeof columns[0]);
     for (size_t i = 0; i < channel->limits; i++) {
         struct lds_limit_cells cells;
         lds_limit_cells_make(&cells, channel, &channel->limit[i]);
-        lds_html_table_row(&table);
-        xmlNode *label = lds_html_table_cell(&table, cells.label);
-        lds_html_table_remark(&table, label, channel->limit[i].reason);
         snprintf(text, sizeof text, "%s %s", cells.kind, cells.bound);
-        lds_html_table_cell(&table, text);
-        lds_html_table_cell(&table, cells.found);
-        lds_html_table_cell(&table, cells.result);
+        xmlNode *label = lds_html_table_row(&table, LDS_HTML_CELLS(cells.label, text, cells.found, cells.result));
+        lds_html_table_remark(&table, label, channel->limit[i].reason);
     }
     lds_html_table_close(&table);
 }
@@ -187,7 +169,6 @@ void lds_html_changes(struct lds_html *html, const struct lds_job_group *group)
     for (size_t i = 0; i < group->comparison.channels; i++) {
         const struct lds_compared_channel *channel = &group->comparison.channel[i];
         const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
-        html->failed = html->failed || !change;
         lds_html_channel_heading(html, section, channel->channel);
         if (change)
             put_judged(html, section, group, channel, change);
@@ -205,19 +186,15 @@ void lds_html_shown(struct lds_html *html, const struct lds_job_group *group, xm
         const struct lds_compared_channel *channel = &group->comparison.channel[i];
         const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
         const struct lds_absent **absent = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
-        html->failed = html->failed || !change || !absent;
-        xmlNode *part = lds_html_add(html, section, "div");
-        char caption[400];
-        lds_html_caption(html, "Shown, not judged", group, channel->channel, caption, sizeof caption);
+        struct lds_html_place place = {html, lds_html_add(html, section, "div")};
+        const struct lds_listener listener = lds_html_listener(&place);
         if (change && count_of(channel, LDS_CHANGES_SHOWN, LDS_CHANGES_SHOWN) > 0) {
             struct lds_html_table table;
-            lds_html_table_open(&table, html, part, caption, shown_columns,
-                                sizeof shown_columns / sizeof shown_columns[0]);
+            lds_html_table_begin(&table, place, "Shown, not judged", group, channel->channel, shown_columns,
+                                 sizeof shown_columns / sizeof shown_columns[0]);
             put_group(&table, change, channel->changes, LDS_CHANGES_SHOWN);
             lds_html_table_close(&table);
         }
-        struct lds_html_place place = {html, part};
-        const struct lds_listener listener = lds_html_listener(&place);
         if (absent)
             lds_absents_say("Not compared:", absent, channel->not_compared, LDS_TEXT_ANY_SECTION, &listener);
         free(change);

@@ -17,11 +17,13 @@ struct place {
     const struct lds_channel *channel;
 };
 
-static void make_caption(const struct place *place, const char *what, char *caption, size_t size)
+static void open_table(struct lds_html_table *table, const struct place *place, const char *what,
+                       const struct lds_html_column *column, size_t columns)
 {
     char named[200];
     snprintf(named, sizeof named, "%s, %s", what, lds_plot_base_name(place->measurement->file));
-    lds_html_caption(place->html, named, place->group, place->channel ? place->channel->channel : 0, caption, size);
+    lds_html_table_begin(table, (struct lds_html_place){place->html, place->section}, named, place->group,
+                         place->channel ? place->channel->channel : 0, column, columns);
 }
 
 static void put_figure(struct lds_html_table *table, const struct lds_figure *figure)
@@ -29,18 +31,14 @@ static void put_figure(struct lds_html_table *table, const struct lds_figure *fi
     struct lds_figure_cells cells;
     struct lds_scrap scrap;
     lds_figure_cells_make(&cells, figure);
-    lds_html_table_row(table);
-    xmlNode *label = lds_html_table_cell(table, cells.label);
+    xmlNode *label = lds_html_table_row(table, LDS_HTML_CELLS(cells.label, cells.reading.value, cells.reading.interval,
+                                                              cells.reading.unit, cells.second));
     if (lds_scrap_open(&scrap)) {
         lds_figure_conditions(scrap.out, figure);
         if (lds_scrap_close(&scrap))
             lds_html_table_remark(table, label, scrap.text);
         free(scrap.text);
     }
-    lds_html_table_cell(table, cells.reading.value);
-    lds_html_table_cell(table, cells.reading.interval);
-    lds_html_table_cell(table, cells.reading.unit);
-    lds_html_table_cell(table, cells.second);
 }
 
 static const struct lds_html_column figure_columns[] = {{"figure", LDS_HTML_LABEL},
@@ -55,11 +53,8 @@ static void put_figures(const struct place *place)
     const struct lds_channel *channel = place->channel;
     const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);
     const struct lds_absent **absent = lds_absents_sorted(channel->absent, channel->absents);
-    place->html->failed = place->html->failed || !figure || !absent;
     struct lds_html_table table;
-    char caption[400];
-    make_caption(place, "Figures", caption, sizeof caption);
-    lds_html_table_open(&table, place->html, place->section, caption, figure_columns, FIGURE_COLUMNS);
+    open_table(&table, place, "Figures", figure_columns, FIGURE_COLUMNS);
     for (int s = 0; figure && s < LDS_SECTIONS; s++) {
         bool begun = false;
         for (size_t i = 0; i < channel->figures; i++) {
@@ -80,39 +75,36 @@ static void put_figures(const struct place *place)
     free(absent);
 }
 
-static void open_table(const struct place *place, const struct lds_series_kind *kind, const struct lds_table_view *view,
-                       struct lds_html_table *table, struct lds_html_column column[LDS_HTML_COLUMNS])
+static void open_series(struct lds_html_table *table, const struct place *place, const struct lds_series_kind *kind,
+                        struct lds_html_column column[LDS_HTML_COLUMNS])
 {
     static const enum lds_html_kind kinds[] = {[LDS_CELL_LABEL] = LDS_HTML_LABEL,
                                                [LDS_CELL_LEFT] = LDS_HTML_TEXT,
                                                [LDS_CELL_RIGHT] = LDS_HTML_RIGHT,
                                                [LDS_CELL_POINT] = LDS_HTML_NUMBER};
-    char caption[400];
+    const struct lds_table_view *view = lds_table_view_of(kind);
     size_t columns = view->cells;
     for (size_t i = 0; i < columns; i++)
         column[i] = (struct lds_html_column){view->cell[i].heading, kinds[view->cell[i].place]};
     if (kind->text)
         column[columns++] = (struct lds_html_column){kind->text, LDS_HTML_TEXT};
-    make_caption(place, view->caption ? view->caption : kind->label, caption, sizeof caption);
-    lds_html_table_open(table, place->html, place->section, caption, column, columns);
+    open_table(table, place, view->caption ? view->caption : kind->label, column, columns);
 }
 
 static void put_row(struct lds_html_table *table, const struct lds_series *series, size_t row, bool calibrated,
                     double largest)
 {
     const struct lds_table_view *view = lds_table_view_of(series->kind);
-    char text[160];
-    lds_html_table_row(table);
+    char text[LDS_HTML_COLUMNS][160], flags[160];
+    const char *cell[LDS_HTML_COLUMNS + 1] = {NULL};
     for (size_t i = 0; i < view->cells; i++) {
-        lds_series_cell_write(series, row, &view->cell[i], calibrated, largest, text, sizeof text);
-        xmlNode *cell = lds_html_table_cell(table, text);
-        if (i > 0)
-            continue;
-        lds_series_flags_write(series, row, text, sizeof text);
-        lds_html_table_remark(table, cell, text);
+        lds_series_cell_write(series, row, &view->cell[i], calibrated, largest, text[i], sizeof text[i]);
+        cell[i] = text[i];
     }
     if (series->text)
-        lds_html_table_cell(table, series->text[row]);
+        cell[view->cells] = series->text[row];
+    lds_series_flags_write(series, row, flags, sizeof flags);
+    lds_html_table_remark(table, lds_html_table_row(table, cell), flags);
 }
 
 static void put_one_series(const struct place *place, const struct lds_series *series, bool calibrated)
@@ -123,9 +115,8 @@ static void put_one_series(const struct place *place, const struct lds_series *s
     struct lds_html_column column[LDS_HTML_COLUMNS];
     struct lds_html_table table;
     size_t shown, more, *row = lds_series_pick(series, &shown, &more);
-    place->html->failed = place->html->failed || !row;
     if (shown > 0)
-        open_table(place, series->kind, view, &table, column);
+        open_series(&table, place, series->kind, column);
     for (size_t i = 0; i < shown; i++)
         put_row(&table, series, row[i], calibrated, lds_series_largest(series));
     if (shown > 0)
@@ -159,12 +150,10 @@ static void put_pairs(struct place *place)
         const struct lds_pair *pair = &place->measurement->pair[p];
         const struct lds_figure **figure = lds_figures_sorted(pair->figure, pair->figures);
         struct lds_html_table table;
-        char what[64], caption[400];
-        place->html->failed = place->html->failed || !figure;
+        char what[64];
         if (figure && pair->figures > 0) {
             snprintf(what, sizeof what, "Channels %d and %d together", pair->channels[0], pair->channels[1]);
-            make_caption(place, what, caption, sizeof caption);
-            lds_html_table_open(&table, place->html, place->section, caption, figure_columns, FIGURE_COLUMNS);
+            open_table(&table, place, what, figure_columns, FIGURE_COLUMNS);
             for (size_t i = 0; i < pair->figures; i++)
                 put_figure(&table, figure[i]);
             lds_html_table_close(&table);

@@ -2,7 +2,7 @@
 #ifndef LDS_REPORT_HTML_PARTS_H
 #define LDS_REPORT_HTML_PARTS_H
 
-#include "report/html_tree.h"
+#include "report/html_table.h"
 #include "report/job_words.h"
 #include "report/text.h"
 
@@ -43,11 +43,17 @@ void lds_html_channel_heading(struct lds_html *html, xmlNode *section, int chann
 void lds_html_caption(const struct lds_html *html, const char *what, const struct lds_job_group *group, int channel,
                       char *caption, size_t size);
 
-/* One that makes a paragraph of each sentence. */
 struct lds_html_place {
     struct lds_html *html;
     xmlNode *parent;
 };
+
+/* Opens a table with such a caption. */
+void lds_html_table_begin(struct lds_html_table *table, struct lds_html_place place, const char *what,
+                          const struct lds_job_group *group, int channel, const struct lds_html_column *column,
+                          size_t columns);
+
+/* One that makes a paragraph of each sentence. */
 struct lds_listener lds_html_listener(struct lds_html_place *place);
 
 #endif

@@ -9,6 +9,7 @@
 #include "report/html_parts.h"
 #include "report/html_svg.h"
 #include "report/plot.h"
+#include "scarce.h"
 
 enum { LINES_NAMED = 3 };
 
@@ -23,15 +24,9 @@ static void write_line(FILE *out, const struct lds_compared_channel *channel, co
     fprintf(out, "%s %s%s%s%s", cells.label, cells.word, size[0] ? ", by " : "", size, size[0] ? " dB" : "");
 }
 
-static double strength(const struct lds_line_change *line)
-{
-    return fmax(line->before, line->after);
-}
-
 static bool is_wanted(const struct lds_line_change *line, bool harmonics)
 {
-    bool changed = line->appeared || line->vanished || line->word == LDS_LOWER || line->word == LDS_HIGHER;
-    return changed && (!harmonics || line->kind->family == LDS_FAMILY_DISTORTION);
+    return lds_line_is_called(line) && (!harmonics || line->kind->family == LDS_FAMILY_DISTORTION);
 }
 
 /* How many of the wanted ones are stronger, or as strong and stand before it. */
@@ -40,8 +35,8 @@ static size_t rank_of(const struct lds_compared_channel *channel, size_t place, 
     size_t rank = 0;
     for (size_t i = 0; i < channel->lines; i++)
         rank += is_wanted(&channel->line[i], harmonics) &&
-                (strength(&channel->line[i]) > strength(&channel->line[place]) ||
-                 (i < place && strength(&channel->line[i]) >= strength(&channel->line[place])));
+                (lds_line_strength(&channel->line[i]) > lds_line_strength(&channel->line[place]) ||
+                 (i < place && lds_line_strength(&channel->line[i]) >= lds_line_strength(&channel->line[place])));
     return rank;
 }
 
@@ -131,23 +126,24 @@ static void put(struct lds_html *html, xmlNode *section, const char *path, const
     lds_html_format(html, lds_html_add(html, figure, "figcaption"), "%s: %s.", title, message);
 }
 
-/* One of a channel's pictures of before and after, with its message, which is freed. */
-static void put_of_channel(struct lds_html *html, xmlNode *section, const struct lds_job_group *group, int channel,
-                           const char *name, const char *what, struct lds_scrap *message)
+/* A picture of a channel, the file STEM-channelN-NAME, with its message, which is freed. */
+static void put_of_channel(const struct lds_html_place *place, const struct lds_job_group *group, int channel,
+                           const char *stem, const char *name, const char *what, struct lds_scrap *message)
 {
     char title[400], *path = NULL;
-    lds_html_caption(html, what, group, channel, title, sizeof title);
-    bool enough = lds_scrap_close(message);
-    if (asprintf(&path, "%s/%s/comparison-channel%d-%s.svg", html->plots, group->slug, channel, name) < 0)
-        path = NULL;
-    html->failed = html->failed || !path || !enough;
-    if (!html->failed)
-        put(html, section, path, title, message->text);
-    free(path);
+    lds_html_caption(place->html, what, group, channel, title, sizeof title);
+    bool enough = lds_scrap_close(message) && asprintf(&path, "%s/%s/%s-channel%d-%s.svg", place->html->plots,
+                                                       group->slug, stem, channel, name) >= 0;
+    if (enough)
+        put(place->html, place->parent, path, title, message->text[0] ? message->text : "levels over frequency");
+    if (enough)
+        free(path);
+    else
+        lds_scarce_note();
     free(message->text);
 }
 
-static void put_compared(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
+static void put_compared(const struct lds_html_place *place, const struct lds_job_group *group,
                          const struct lds_compared_channel *channel)
 {
     struct lds_scrap message;
@@ -155,7 +151,7 @@ static void put_compared(struct lds_html *html, xmlNode *section, const struct l
         if (!compared[i].wanted(channel) || !lds_scrap_open(&message))
             continue;
         compared[i].write(message.out, channel);
-        put_of_channel(html, section, group, channel->channel, compared[i].name, compared[i].title, &message);
+        put_of_channel(place, group, channel->channel, "comparison", compared[i].name, compared[i].title, &message);
     }
     for (size_t i = 0; i < channel->axes; i++) {
         const struct lds_axis_change *axis = &channel->axis[i];
@@ -166,45 +162,31 @@ static void put_compared(struct lds_html *html, xmlNode *section, const struct l
         lds_axis_title(axis, title, sizeof title - sizeof " before and after");
         strcat(title, " before and after");
         write_regions(message.out, axis);
-        put_of_channel(html, section, group, channel->channel, name, title, &message);
+        put_of_channel(place, group, channel->channel, "comparison", name, title, &message);
     }
 }
 
-static void write_figure(FILE *out, const struct lds_channel *channel, const char *key, const char **between)
-{
-    const struct lds_figure *figure = lds_channel_figure(channel, key);
-    struct lds_figure_cells cells;
-    if (!figure)
-        return;
-    lds_figure_cells_make(&cells, figure);
-    fprintf(out, "%s%s %s %s", *between, cells.label, cells.reading.value, cells.reading.unit);
-    *between = "; ";
-}
-
-static void put_single(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
+static void put_single(const struct lds_html_place *place, const struct lds_job_group *group,
                        const struct lds_measurement *measurement, const struct lds_channel *channel)
 {
-    char title[400], named[200], stem[LDS_PLOT_STEM], *path = NULL;
-    struct lds_scrap scrap;
-    if (!lds_scrap_open(&scrap)) {
-        html->failed = true;
-        return;
-    }
-    const char *const keys[] = {"thd", "thd_n", "mains.total", "noise.band.20-20k"};
+    static const char *const keys[] = {"thd", "thd_n", "mains.total", "noise.band.20-20k"};
+    char named[200], stem[LDS_PLOT_STEM];
     const char *between = "";
-    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
-        write_figure(scrap.out, channel, keys[i], &between);
+    struct lds_scrap message;
+    if (!lds_scrap_open(&message))
+        return;
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
+        const struct lds_figure *figure = lds_channel_figure(channel, keys[i]);
+        struct lds_figure_cells cells;
+        if (!figure)
+            continue;
+        lds_figure_cells_make(&cells, figure);
+        fprintf(message.out, "%s%s %s %s", between, cells.label, cells.reading.value, cells.reading.unit);
+        between = "; ";
+    }
     snprintf(named, sizeof named, "Spectrum, %s", lds_plot_base_name(measurement->file));
-    lds_html_caption(html, named, group, channel->channel, title, sizeof title);
     lds_plot_stem(measurement, 0, stem, sizeof stem); /* the first of its folder */
-    bool enough = lds_scrap_close(&scrap) && asprintf(&path, "%s/%s/%s-channel%d-spectrum.svg", html->plots,
-                                                      group->slug, stem, channel->channel) >= 0;
-    html->failed = html->failed || !enough;
-    if (enough)
-        put(html, section, path, title, scrap.text[0] ? scrap.text : "levels over frequency");
-    if (enough)
-        free(path);
-    free(scrap.text);
+    put_of_channel(place, group, channel->channel, stem, "spectrum", named, &message);
 }
 
 /* The first capture of a group that was not compared. */
@@ -218,21 +200,19 @@ static const struct lds_measurement *first_of(const struct lds_job_group *group)
 
 void lds_html_plots(struct lds_html *html)
 {
-    xmlNode *section = lds_html_section(html, "Plots");
+    const struct lds_html_place place = {html, lds_html_section(html, "Plots")};
     for (size_t g = 0; html->plots && g < html->job->groups; g++) {
         const struct lds_job_group *group = &html->job->group[g];
         const struct lds_measurement *single = group->compared ? NULL : first_of(group);
         for (size_t c = 0; group->compared && c < group->comparison.channels; c++)
-            put_compared(html, section, group, &group->comparison.channel[c]);
+            put_compared(&place, group, &group->comparison.channel[c]);
         for (size_t c = 0; single && c < single->channels; c++)
-            put_single(html, section, group, single, &single->channel[c]);
+            put_single(&place, group, single, &single->channel[c]);
     }
-    if (html->drawn == 0)
-        lds_html_paragraph(html, section,
-                           "The plots were not drawn, since gnuplot was not there; their data and scripts stand in the "
-                           "folder of the plots.");
-    else
-        lds_html_paragraph(html, section,
-                           "Further plots, their data and the scripts that draw them stand in the "
+    lds_html_paragraph(
+        html, place.parent,
+        html->drawn == 0 ? "The plots were not drawn, since gnuplot was not there; their data and scripts stand in the "
+                           "folder of the plots."
+                         : "Further plots, their data and the scripts that draw them stand in the "
                            "folder of the plots.");
 }

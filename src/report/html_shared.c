@@ -55,6 +55,15 @@ void lds_html_caption(const struct lds_html *html, const char *what, const struc
     snprintf(caption, size, "%s, %s%s%s", what, group->title, words[0] ? ", " : "", words);
 }
 
+void lds_html_table_begin(struct lds_html_table *table, struct lds_html_place place, const char *what,
+                          const struct lds_job_group *group, int channel, const struct lds_html_column *column,
+                          size_t columns)
+{
+    char caption[400];
+    lds_html_caption(place.html, what, group, channel, caption, sizeof caption);
+    lds_html_table_open(table, place.html, place.parent, caption, column, columns);
+}
+
 static void hear(void *context, const char *sentence)
 {
     const struct lds_html_place *place = context;

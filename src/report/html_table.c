@@ -7,16 +7,8 @@ enum { ROWS_TOGETHER = 14 }; /* a table of no more goes to the next page whole *
 
 static const char *class_of(enum lds_html_kind kind)
 {
-    switch (kind) {
-    case LDS_HTML_LABEL:
-    case LDS_HTML_TEXT:
-        return NULL;
-    case LDS_HTML_RIGHT:
-        return "right";
-    case LDS_HTML_NUMBER:
-        return "number";
-    }
-    return NULL;
+    static const char *const classes[] = {[LDS_HTML_RIGHT] = "right", [LDS_HTML_NUMBER] = "number"};
+    return classes[kind];
 }
 
 void lds_html_table_open(struct lds_html_table *table, struct lds_html *html, xmlNode *parent, const char *caption,
@@ -48,39 +40,37 @@ void lds_html_table_group(struct lds_html_table *table, const char *heading)
     lds_html_attribute(table->html, head, "scope", "rowgroup");
 }
 
-void lds_html_table_row(struct lds_html_table *table)
-{
-    if (!table->body)
-        table->body = lds_html_add(table->html, table->table, "tbody");
-    table->row = lds_html_add(table->html, table->body, "tr");
-    table->rows++;
-    table->cell = 0;
-}
-
 /* "-7" and ".38" apart, so that all parts after the point can be made equally wide. */
-static void put_number(struct lds_html_table *table, xmlNode *cell, const char *text)
+static void put_number(struct lds_html_table *table, xmlNode *cell, size_t column, const char *text)
 {
     const char *point = strchr(text, '.');
     size_t whole = point ? (size_t)(point - text) : strlen(text), fraction = strlen(text) - whole;
     lds_html_format(table->html, cell, "%.*s", (int)whole, text);
-    if (fraction > table->fraction[table->cell])
-        table->fraction[table->cell] = fraction;
+    if (fraction > table->fraction[column])
+        table->fraction[column] = fraction;
     if (point)
         lds_html_element(table->html, cell, "span", NULL, point);
 }
 
-xmlNode *lds_html_table_cell(struct lds_html_table *table, const char *text)
+xmlNode *lds_html_table_row(struct lds_html_table *table, const char *const *text)
 {
-    enum lds_html_kind kind = table->column[table->cell].kind;
-    bool label = kind == LDS_HTML_LABEL, number = kind == LDS_HTML_NUMBER;
-    xmlNode *cell =
-        lds_html_element(table->html, table->row, label ? "th" : "td", class_of(kind), number ? NULL : text);
-    if (label)
-        lds_html_attribute(table->html, cell, "scope", "row");
-    if (number)
-        put_number(table, cell, text);
-    table->cell++;
-    return cell;
+    xmlNode *first = NULL;
+    if (!table->body)
+        table->body = lds_html_add(table->html, table->table, "tbody");
+    xmlNode *row = lds_html_add(table->html, table->body, "tr");
+    table->rows++;
+    for (size_t i = 0; text[i]; i++) {
+        enum lds_html_kind kind = table->column[i].kind;
+        bool label = kind == LDS_HTML_LABEL, number = kind == LDS_HTML_NUMBER;
+        xmlNode *cell =
+            lds_html_element(table->html, row, label ? "th" : "td", class_of(kind), number ? NULL : text[i]);
+        if (label)
+            lds_html_attribute(table->html, cell, "scope", "row");
+        if (number)
+            put_number(table, cell, i, text[i]);
+        first = first ? first : cell;
+    }
+    return first;
 }
 
 void lds_html_table_remark(struct lds_html_table *table, xmlNode *cell, const char *text)

@@ -23,8 +23,7 @@ struct lds_html_table {
     const struct lds_html_column *column;
     size_t columns;
     size_t fraction[LDS_HTML_COLUMNS]; /* the longest part from the decimal point on */
-    xmlNode *table, *body, *row;
-    size_t cell; /* the next one's column */
+    xmlNode *table, *body;
     size_t rows;
 };
 
@@ -35,10 +34,9 @@ void lds_html_table_open(struct lds_html_table *table, struct lds_html *html, xm
 /* Rows under a heading of their own. */
 void lds_html_table_group(struct lds_html_table *table, const char *heading);
 
-void lds_html_table_row(struct lds_html_table *table);
-
-/* The next cell of the row. */
-xmlNode *lds_html_table_cell(struct lds_html_table *table, const char *text);
+/* A row with all its cells, NULL after the last; returns the first of them. */
+xmlNode *lds_html_table_row(struct lds_html_table *table, const char *const *text);
+#define LDS_HTML_CELLS(...) ((const char *const[]){__VA_ARGS__, NULL})
 
 /* In brackets and small print after what a cell says; nothing for "". */
 void lds_html_table_remark(struct lds_html_table *table, xmlNode *cell, const char *text);

@@ -4,10 +4,12 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "grow.h"
 #include "loadside/loadside.h"
 #include "report/html_parts.h"
 #include "report/html_table.h"
 #include "report/plot.h"
+#include "scarce.h"
 
 /* A sentence on recordings, and those that it holds for. */
 struct finding {
@@ -19,7 +21,6 @@ struct findings {
     struct finding *finding;
     size_t count, channels;
     char place[256]; /* whose sentences are being heard */
-    bool failed;
 };
 
 static struct finding *finding_of(struct findings *findings, const char *sentence)
@@ -27,12 +28,13 @@ static struct finding *finding_of(struct findings *findings, const char *sentenc
     for (size_t i = 0; i < findings->count; i++)
         if (strcmp(findings->finding[i].sentence, sentence) == 0)
             return &findings->finding[i];
-    struct finding *grown = realloc(findings->finding, (findings->count + 1) * sizeof *grown);
-    if (!grown)
-        return NULL;
-    findings->finding = grown;
-    grown[findings->count] = (struct finding){.sentence = strdup(sentence)};
-    return grown[findings->count].sentence ? &grown[findings->count++] : NULL;
+    char *copy = strdup(sentence);
+    struct finding *finding = copy ? lds_grow(&findings->finding, &findings->count, sizeof *finding) : NULL;
+    if (finding)
+        finding->sentence = copy;
+    else
+        free(copy);
+    return finding;
 }
 
 static void hear(void *context, const char *sentence)
@@ -42,7 +44,7 @@ static void hear(void *context, const char *sentence)
     char *where = NULL;
     if (!finding || asprintf(&where, "%s%s%s", finding->where ? finding->where : "", finding->where ? "; " : "",
                              findings->place) < 0) {
-        findings->failed = true;
+        lds_scarce_note();
         return;
     }
     free(finding->where);
@@ -67,7 +69,6 @@ static void put_recordings(struct lds_html *html, xmlNode *section)
 {
     struct findings findings = {0};
     hear_all(&findings, html->job);
-    html->failed = html->failed || findings.failed;
     xmlNode *list = findings.count > 0 ? lds_html_add(html, section, "ul") : NULL;
     for (size_t i = 0; i < findings.count; i++) {
         struct finding *finding = &findings.finding[i];
@@ -124,11 +125,8 @@ void lds_html_files(struct lds_html *html)
     for (size_t i = 0; i < html->job->files; i++) {
         char bytes[32];
         snprintf(bytes, sizeof bytes, "%" PRId64, html->job->file[i].bytes);
-        lds_html_table_row(&table);
-        lds_html_table_cell(&table, html->job->file[i].file);
-        lds_html_table_cell(&table, bytes);
-        xmlNode *cell = lds_html_table_cell(&table, "");
-        lds_html_element(html, cell, "code", NULL, html->job->file[i].sha256);
+        xmlNode *cell = lds_html_table_row(&table, LDS_HTML_CELLS(html->job->file[i].file, bytes, ""));
+        lds_html_element(html, cell ? xmlGetLastChild(cell->parent) : NULL, "code", NULL, html->job->file[i].sha256);
     }
     lds_html_table_close(&table);
     lds_html_format(html, lds_html_element(html, html->main, "footer", NULL, NULL), "Made by loadside %s.",
