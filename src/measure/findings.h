@@ -8,14 +8,13 @@
 #include "measure/health/health.h"
 #include "measure/level/offset.h"
 #include "measure/mains/mains.h"
-#include "measure/noise/bursts.h"
-#include "measure/noise/popcorn.h"
 #include "measure/signal/driven.h"
 #include "measure/signal/scout.h"
 #include "measure/spurs/lines.h"
 #include "measure/spurs/spurs.h"
 #include "measure/tone/beside_tone.h"
 #include "measure/tone/tracker.h"
+#include "spectrum/cascade.h"
 #include "spectrum/density.h"
 
 /* One measured harmonic; powers are mean squares in full-scale units, with the bench's response divided out. */
@@ -32,12 +31,27 @@ struct lds_harmonic {
     int mains_order; /* the mains order it falls on, if any */
 };
 
-struct lds_findings {
+/* What all channels of a pass share. */
+struct lds_pass_shape {
+    const struct lds_plan *plan;
     const struct lds_measure_options *options;
     const struct lds_capture_info *info;
     double seconds;
-    double end_hz; /* min(usable end of the capture, usable_to of the bench) */
-    double scale;  /* linear unit of the record per full-scale unit: volts, or 1 */
+    double mains_hz;    /* nominal or NAN */
+    double lines_to_hz; /* highest harmonic wanted */
+    bool keep_frames;   /* for coherence with another channel */
+    bool tone_stated;   /* by the user, or the user stated that there is none */
+};
+
+struct lds_findings {
+    const struct lds_pass_shape *shape;
+    const struct lds_measure_options *options;
+    const struct lds_capture_info *info;
+    const struct lds_bench *bench; /* of this channel */
+    double seconds;
+    double audio_start_s; /* from the start of the capture to the first sample of the audio level's stream */
+    double end_hz;        /* min(usable end of the capture, usable_to of the bench) */
+    double scale;         /* linear unit of the record per full-scale unit: volts, or 1 */
     bool calibrated;
     struct lds_scout scout;
     const struct lds_driven *driven; /* whether the channel is driven, and the tones of other channels; not owned */
@@ -53,9 +67,7 @@ struct lds_findings {
     size_t harmonics;
     size_t heard; /* orders with a phasor, at least `harmonics`; up to the seventh, even above the frequency wanted */
     struct lds_mains_result mains;
-    struct lds_bursts_result bursts;
     struct lds_offset offset;
-    struct lds_popcorn_result popcorn;
     struct lds_zoom_spectrum zoom; /* close to the tone */
     struct lds_beside_tone beside;
     struct lds_lines lines;
@@ -63,16 +75,15 @@ struct lds_findings {
     struct lds_spur_list spurs; /* levels in full-scale units */
 };
 
+/* What is known before the pass: shape and options, scale, what the first look found (copied), and what is driven (not
+ * copied). */
+void lds_findings_begin(struct lds_findings *findings, const struct lds_pass_shape *shape,
+                        const struct lds_bench *bench, const struct lds_scout *scout, const struct lds_driven *driven);
+/* The tone that the channel shows: its own or, where it is not driven, crosstalk of another channel's tone, which is
+ * not its own but not hum or noise either. NAN: none. Known before the pass. */
+double lds_findings_line_hz(const struct lds_findings *start);
 void lds_findings_free(struct lds_findings *findings);
 
-/* The figures, one file for each kind. Each function appends to the record; false: no memory. */
-bool lds_trust_figures(struct lds_channel *channel, const struct lds_findings *findings);
-bool lds_level_figures(struct lds_channel *channel, const struct lds_findings *findings);
-bool lds_tone_figures(struct lds_channel *channel, const struct lds_findings *findings);
-bool lds_distortion_figures(struct lds_channel *channel, const struct lds_findings *findings);
-bool lds_residual_figures(struct lds_channel *channel, const struct lds_findings *findings);
-bool lds_impulse_figures(struct lds_channel *channel, const struct lds_findings *findings);
-bool lds_mains_figures(struct lds_channel *channel, const struct lds_findings *findings);
 /* Flags that faults of the recording put on the figures they affect, and "chain not measured". Call last. */
 void lds_trust_flags(struct lds_channel *channel, const struct lds_findings *findings);
 

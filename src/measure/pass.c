@@ -8,7 +8,6 @@
 #include "fail.h"
 #include "loadside/measure.h"
 #include "measure/channel.h"
-#include "measure/figures.h"
 #include "measure/findings.h"
 #include "measure/pair/coherence.h"
 #include "measure/pair/pairs.h"
@@ -279,12 +278,11 @@ static bool run_pair(void *context, int64_t block, int slot)
 {
     struct item *item = context;
     struct pass *p = item->pass;
-    const struct lds_kept_frame *a, *b;
-    size_t n = lds_channel_pass_kept(p->channel[2 * item->index], slot, &a);
-    size_t m = lds_channel_pass_kept(p->channel[2 * item->index + 1], slot, &b);
+    const struct lds_kept_frames *a = lds_channel_pass_kept(p->channel[2 * item->index], slot);
+    const struct lds_kept_frames *b = lds_channel_pass_kept(p->channel[2 * item->index + 1], slot);
     (void)block;
-    for (size_t i = 0; i < n && i < m; i++)
-        lds_coherence_frame(&p->coherence[item->index], a[i].level, a[i].spectrum, b[i].spectrum);
+    for (size_t i = 0; i < a->count && i < b->count; i++)
+        lds_coherence_frame(&p->coherence[item->index], a->frame[i].level, a->frame[i].spectrum, b->frame[i].spectrum);
     return true;
 }
 
@@ -294,7 +292,7 @@ static bool run_finish(void *context, int64_t block, int slot)
     struct pass *p = item->pass;
     (void)block;
     (void)slot;
-    return lds_channel_pass_finish(p->channel[item->index], &p->findings[item->index]);
+    return lds_channel_pass_finish(p->channel[item->index]);
 }
 
 static void tick(void *context, int64_t done)
@@ -336,7 +334,9 @@ static bool run_new(void *context, int64_t block, int slot)
     struct pass *p = item->pass;
     (void)block;
     (void)slot;
-    p->channel[item->index] = lds_channel_pass_new(&p->shape, &p->scout[item->index], &p->driven[item->index]);
+    lds_findings_begin(&p->findings[item->index], &p->shape, &p->options->bench, &p->scout[item->index],
+                       &p->driven[item->index]);
+    p->channel[item->index] = lds_channel_pass_new(&p->findings[item->index]);
     return p->channel[item->index] != NULL;
 }
 
@@ -352,17 +352,17 @@ static enum lds_status prepare(struct pass *p)
     double mains_hz = isnan(p->options->mains_hz) ? p->options->bench.mains_hz : p->options->mains_hz;
     p->pairs = p->selection.count <= CHANNELS_COHERENT ? p->selection.count / 2 : 0;
     p->shape = (struct lds_pass_shape){.plan = &p->plan,
-                                       .bits = p->info->bits,
-                                       .in_volts = p->info->in_volts,
+                                       .options = p->options,
+                                       .info = p->info,
                                        .seconds = (double)p->info->frames / p->info->rate_hz,
                                        .mains_hz = mains_hz,
                                        .lines_to_hz = lines_hz,
                                        .keep_frames = p->pairs > 0,
-                                       .tone_stated = !isnan(p->options->tone_hz),
-                                       .volts_per_unit = lds_bench_volts_per_unit(&p->options->bench)};
+                                       .tone_stated = !isnan(p->options->tone_hz)};
     p->block_frames = BLOCK_SAMPLES / p->info->channels;
     p->blocks = (p->info->frames + p->block_frames - 1) / p->block_frames;
-    bool memory = true;
+    p->findings = calloc(p->selection.count, sizeof *p->findings);
+    bool memory = p->findings != NULL;
     for (int s = 0; s < LDS_SLOTS; s++) {
         p->block[s] = malloc((size_t)p->block_frames * (size_t)p->info->channels * sizeof(double));
         memory = memory && p->block[s];
@@ -370,12 +370,7 @@ static enum lds_status prepare(struct pass *p)
     memory = memory && each_channel(p, run_new);
     for (size_t i = 0; memory && i < p->pairs; i++)
         memory = lds_coherence_init(&p->coherence[i], &p->plan);
-    p->findings = memory ? calloc(p->selection.count, sizeof *p->findings) : NULL;
-    if (!p->findings)
-        return lds_fail_memory(p->error, "the analysis");
-    for (size_t c = 0; c < p->selection.count; c++)
-        lds_findings_begin(&p->findings[c], p->options, p->info, &p->scout[c], &p->driven[c]);
-    return LDS_OK;
+    return memory ? LDS_OK : lds_fail_memory(p->error, "the analysis");
 }
 
 static void release(struct pass *p)
@@ -408,8 +403,7 @@ static bool run_figures(void *context, int64_t block, int slot)
     struct pass *p = item->pass;
     (void)block;
     (void)slot;
-    return lds_channel_pass_wander(p->channel[item->index], &p->findings[item->index]) &&
-           lds_channel_figures(&p->record[item->index], &p->findings[item->index]);
+    return lds_channel_pass_figures(p->channel[item->index], &p->record[item->index]);
 }
 
 /* The signal of the channel with the highest level. */

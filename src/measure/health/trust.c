@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "measure/findings.h"
+#include "measure/analyser.h"
 #include "measure/spurs/known.h"
 #include "measure/statistics/uncertainty.h"
 #include "measure/tone/flattening.h"
@@ -98,8 +98,26 @@ static bool add_problems(struct lds_channel *channel, const struct lds_findings 
     return true;
 }
 
-bool lds_trust_figures(struct lds_channel *channel, const struct lds_findings *findings)
+static bool make(const struct lds_findings *start, void **state)
 {
+    *state = lds_health_new(start->info->rate_hz, start->info->bits, start->info->in_volts);
+    return *state != NULL;
+}
+
+static bool push(void *state, const double *x, size_t n)
+{
+    lds_health_push(state, x, n);
+    return true;
+}
+
+static bool finish(void *state, struct lds_findings *findings)
+{
+    return lds_health_finish(state, &findings->health);
+}
+
+static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
+{
+    (void)state;
     const struct lds_health_result *health = &findings->health;
     int64_t jumps;
     if (!add_problems(channel, findings, &jumps))
@@ -112,6 +130,14 @@ bool lds_trust_figures(struct lds_channel *channel, const struct lds_findings *f
     return lds_channel_add_absent(channel, "capture.bits", "the samples are %s, on no grid of whole steps",
                                   findings->info->in_volts ? "text" : "floating point");
 }
+
+static void free_state(void *state)
+{
+    lds_health_free(state);
+}
+
+const struct lds_analyser lds_analyse_health = {
+    .make = make, .raw = push, .finish = finish, .figures = figures, .free = free_state};
 
 static bool has_prefix(const char *key, const char *prefix)
 {

@@ -1,7 +1,8 @@
 /* Level: rms, peak, crest, headroom, DC. */
 #include <math.h>
+#include <stdlib.h>
 
-#include "measure/findings.h"
+#include "measure/analyser.h"
 #include "measure/spurs/known.h"
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
@@ -70,7 +71,7 @@ static void set_level(struct lds_figure *figure, const struct lds_findings *find
     double scale = findings->scale;
     lds_figure_set_level(figure, findings->calibrated, scale * value, scale * low, scale * high, scale * u_a);
     figure->dof = dof;
-    double relative = findings->calibrated ? lds_bench_level_u(&findings->options->bench) : 0.0;
+    double relative = findings->calibrated ? lds_bench_level_u(findings->bench) : 0.0;
     lds_figure_add_bench(figure, relative * scale * fabs(value));
 }
 
@@ -131,7 +132,7 @@ static bool add_headroom(struct lds_channel *channel, const struct lds_findings 
 
 static bool add_dc(struct lds_channel *channel, const struct lds_findings *findings)
 {
-    const struct lds_bench *bench = &findings->options->bench;
+    const struct lds_bench *bench = findings->bench;
     if (!bench->dc_coupled)
         return lds_channel_add_absent(channel, "level.dc", "the bench does not say that the input is DC coupled");
     double mean, u;
@@ -152,7 +153,32 @@ static bool add_dc(struct lds_channel *channel, const struct lds_findings *findi
     return true;
 }
 
-bool lds_level_figures(struct lds_channel *channel, const struct lds_findings *findings)
+static bool make(const struct lds_findings *start, void **state)
 {
+    struct lds_offset *offset = malloc(sizeof *offset);
+    if (offset)
+        lds_offset_init(offset, start->shape->plan->slow_rate_hz, start->seconds);
+    *state = offset;
+    return offset != NULL;
+}
+
+static bool push(void *state, const double *x, size_t n)
+{
+    lds_offset_push(state, x, n);
+    return true;
+}
+
+static bool finish(void *state, struct lds_findings *findings)
+{
+    findings->offset = *(struct lds_offset *)state;
+    return true;
+}
+
+static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
+{
+    (void)state;
     return add_rms_and_peak(channel, findings) && add_headroom(channel, findings) && add_dc(channel, findings);
 }
+
+const struct lds_analyser lds_analyse_level = {
+    .make = make, .slow = push, .finish = finish, .figures = figures, .free = free};

@@ -3,7 +3,7 @@
 #include <stdlib.h>
 
 #include "constants.h"
-#include "measure/findings.h"
+#include "measure/analyser.h"
 #include "measure/spurs/known.h"
 #include "measure/statistics/noncentral.h"
 #include "measure/statistics/uncertainty.h"
@@ -11,7 +11,8 @@
 #include "record/series.h"
 
 enum { BUZZ_ABOVE = 10, SIDEBAND_ORDERS = 2, SIDEBAND_REACH = 6 };
-static const double ON_TOP = 10.0;     /* power of a sideband over that of the hum under it */
+static const double ON_TOP = 10.0;         /* power of a sideband over that of the hum under it */
+static const double OUT_OF_STEP_HZ = 2e-3; /* a tone and a mains order farther apart than this are unrelated */
 static const double NOMINAL_HZ = 50.0; /* the bench's response is read here for the upper limit of a comb not found */
 
 static bool is_all(int order)
@@ -38,7 +39,7 @@ static bool is_buzz(int order)
 static double order_gain2(const struct lds_findings *findings, int order)
 {
     double fm = findings->mains.found ? findings->mains.frequency_hz : NOMINAL_HZ;
-    double gain = lds_bench_gain(&findings->options->bench, order * fm);
+    double gain = lds_bench_gain(findings->bench, order * fm);
     return findings->scale * findings->scale / (gain * gain);
 }
 
@@ -118,7 +119,7 @@ static bool add_sum(struct lds_channel *channel, const struct lds_findings *find
         figure->value = figure->low = figure->u_a = NAN;
         figure->flags |= LDS_FLAG_BELOW_FLOOR;
     }
-    double relative = findings->calibrated ? lds_bench_level_u(&findings->options->bench) : 0.0;
+    double relative = findings->calibrated ? lds_bench_level_u(findings->bench) : 0.0;
     lds_figure_add_bench(figure, relative * (floor ? figure->high : value));
     figure->orders[0] = belongs == is_buzz ? BUZZ_ABOVE + 1 : belongs == is_even ? 2 : 1;
     figure->orders[1] = sum.last;
@@ -132,7 +133,7 @@ static bool add_frequency_and_wander(struct lds_channel *channel, const struct l
     if (!figure)
         return false;
     lds_figure_set_normal(figure, mains->frequency_hz, mains->u_frequency_hz, INFINITY);
-    lds_figure_add_bench(figure, mains->frequency_hz * findings->options->bench.clock_ppm * 1e-6 / sqrt(3.0));
+    lds_figure_add_bench(figure, mains->frequency_hz * findings->bench->clock_ppm * 1e-6 / sqrt(3.0));
     if (isnan(mains->total_wander_db))
         return lds_channel_add_absent(channel, "mains.wander", "the capture holds %.3g s; wander needs 4 s",
                                       findings->seconds);
@@ -291,8 +292,9 @@ static bool absent(struct lds_channel *channel, const char *const *keys, size_t 
     return true;
 }
 
-bool lds_mains_figures(struct lds_channel *channel, const struct lds_findings *findings)
+static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
 {
+    (void)state;
     static const char *const keys[] = {"mains.frequency", "mains.wander", "mains.modulation", "mains.total",
                                        "mains.odd",       "mains.even",   "mains.buzz"};
     enum { OF_A_COMB = 3, ALL = sizeof keys / sizeof keys[0] };
@@ -305,3 +307,50 @@ bool lds_mains_figures(struct lds_channel *channel, const struct lds_findings *f
            add_modulation(channel, findings) && add_lines(channel, findings) &&
            (!findings->options->curves || keep_waveform(channel, findings));
 }
+
+static bool make(const struct lds_findings *start, void **state)
+{
+    const struct lds_pass_shape *shape = start->shape;
+    struct lds_mains *mains =
+        lds_mains_new(shape->plan->slow_rate_hz, shape->mains_hz, lds_findings_line_hz(start), start->seconds);
+    if (mains && !isnan(start->scout.second_hz))
+        lds_mains_second_tone(mains, start->scout.second_hz);
+    *state = mains;
+    return mains != NULL;
+}
+
+static bool push(void *state, const double *x, size_t n)
+{
+    return lds_mains_push(state, x, n);
+}
+
+/* A tone that might have been hum is not hum if it is out of step with the mains seen in other orders. */
+static void settle_hum(struct lds_findings *findings)
+{
+    const struct lds_mains_result *mains = &findings->mains;
+    int order = findings->scout.hum_order;
+    if (order == 0 || !mains->found || !findings->track.usable)
+        return;
+    double off_hz = fabs(findings->track.frequency_hz / order - mains->frequency_hz);
+    if (off_hz < OUT_OF_STEP_HZ + 4.0 * mains->u_frequency_hz)
+        return;
+    findings->scout.hum_order = 0;
+    if (isnan(findings->from_s))
+        findings->signal.words[0] = '\0';
+}
+
+static bool finish(void *state, struct lds_findings *findings)
+{
+    if (!lds_mains_finish(state, &findings->density, &findings->mains))
+        return false;
+    settle_hum(findings);
+    return true;
+}
+
+static void free_state(void *state)
+{
+    lds_mains_free(state);
+}
+
+const struct lds_analyser lds_analyse_mains = {
+    .make = make, .slow = push, .finish = finish, .figures = figures, .free = free_state};

@@ -1,7 +1,9 @@
 /* Properties of noise besides its level: impulses, the shape of its distribution, steps between two levels. */
 #include <math.h>
 
-#include "measure/findings.h"
+#include "measure/analyser.h"
+#include "measure/noise/bursts.h"
+#include "measure/noise/popcorn.h"
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
 
@@ -39,9 +41,9 @@ static bool add_bursts(struct lds_channel *channel, const struct lds_bursts_resu
     return true;
 }
 
-static bool add_popcorn(struct lds_channel *channel, const struct lds_findings *findings)
+static bool add_popcorn(struct lds_channel *channel, const struct lds_findings *findings,
+                        const struct lds_popcorn_result *popcorn)
 {
-    const struct lds_popcorn_result *popcorn = &findings->popcorn;
     const char *key = "noise.popcorn";
     if (findings->track.usable || findings->driven->undriven)
         return lds_channel_add_absent(channel, key, "steps are looked for without a tone: record the idle output");
@@ -52,7 +54,7 @@ static bool add_popcorn(struct lds_channel *channel, const struct lds_findings *
     if (!figure)
         return false;
     double scale = findings->scale * (findings->calibrated ? 1.0 : M_SQRT1_2);
-    double relative = findings->calibrated ? lds_bench_level_u(&findings->options->bench) : 0.0;
+    double relative = findings->calibrated ? lds_bench_level_u(findings->bench) : 0.0;
     double half = lds_coverage(INFINITY) * popcorn->u_step;
     if (popcorn->found) {
         lds_figure_set_level(figure, findings->calibrated, scale * popcorn->step, scale * (popcorn->step - half),
@@ -67,12 +69,71 @@ static bool add_popcorn(struct lds_channel *channel, const struct lds_findings *
     return true;
 }
 
-bool lds_impulse_figures(struct lds_channel *channel, const struct lds_findings *findings)
+/* Why there is no noise of one idle output, or with one tone, to look at; NULL: there is. */
+static const char *why_not(const struct lds_findings *findings)
 {
-    const char *why = findings->unsteady[0] ? findings->unsteady : findings->scout.why;
-    if (findings->unsteady[0] || findings->signal.kind == LDS_SIGNAL_TWO_TONE)
-        return lds_channel_add_absent(channel, "noise.bursts", "%s", why) &&
-               lds_channel_add_absent(channel, "noise.kurtosis", "%s", why) &&
-               lds_channel_add_absent(channel, "noise.popcorn", "%s", why);
-    return add_bursts(channel, &findings->bursts) && add_popcorn(channel, findings);
+    if (findings->unsteady[0])
+        return findings->unsteady;
+    return findings->signal.kind == LDS_SIGNAL_TWO_TONE ? findings->scout.why : NULL;
 }
+
+static bool make_bursts(const struct lds_findings *start, void **state)
+{
+    *state = lds_bursts_new(start->shape->plan, lds_findings_line_hz(start));
+    return *state != NULL;
+}
+
+static bool push_frame(void *state, const struct lds_frame *frame)
+{
+    lds_bursts_frame(state, frame);
+    return true;
+}
+
+static bool bursts_figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
+{
+    struct lds_bursts_result bursts;
+    const char *why = why_not(findings);
+    if (why)
+        return lds_channel_add_absent(channel, "noise.bursts", "%s", why) &&
+               lds_channel_add_absent(channel, "noise.kurtosis", "%s", why);
+    lds_bursts_finish(state, &bursts);
+    return add_bursts(channel, &bursts);
+}
+
+static void free_bursts(void *state)
+{
+    lds_bursts_free(state);
+}
+
+static bool make_popcorn(const struct lds_findings *start, void **state)
+{
+    *state = lds_popcorn_new(start->shape->plan->slow_rate_hz);
+    return *state != NULL;
+}
+
+static bool push_popcorn(void *state, const double *x, size_t n)
+{
+    return lds_popcorn_push(state, x, n);
+}
+
+static bool popcorn_figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
+{
+    struct lds_popcorn_result popcorn = {0};
+    const char *why = why_not(findings);
+    if (why)
+        return lds_channel_add_absent(channel, "noise.popcorn", "%s", why);
+    return (!state || lds_popcorn_finish(state, &popcorn)) && add_popcorn(channel, findings, &popcorn);
+}
+
+static void free_popcorn(void *state)
+{
+    lds_popcorn_free(state);
+}
+
+const struct lds_analyser lds_analyse_bursts = {
+    .make = make_bursts, .frame = push_frame, .figures = bursts_figures, .free = free_bursts};
+const struct lds_analyser lds_analyse_popcorn = {.tone = LDS_WITHOUT_TONE,
+                                                 .make = make_popcorn,
+                                                 .slow = push_popcorn,
+                                                 .figures = popcorn_figures,
+                                                 .free = free_popcorn};

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "constants.h"
+#include "measure/analyser.h"
 #include "measure/noise/shape.h"
 #include "measure/noise/weighting.h"
 #include "measure/statistics/interval.h"
@@ -200,3 +201,14 @@ bool lds_noise_measure(struct lds_channel *channel, const struct lds_floor *floo
            lds_noise_shape(channel, floor, &noise.scale, request->flags) &&
            lds_noise_curve(channel, floor, &noise.scale);
 }
+
+static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
+{
+    (void)state;
+    const struct lds_noise_request request = {
+        .bench = findings->bench, .band = findings->options->band, .bands = findings->options->bands};
+    return findings->unsteady[0] ? lds_noise_absent(channel, &request, findings->unsteady)
+                                 : lds_noise_measure(channel, &findings->floor, &request);
+}
+
+const struct lds_analyser lds_analyse_noise = {.figures = figures};

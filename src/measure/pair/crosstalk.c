@@ -6,7 +6,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "measure/channel.h"
+#include "measure/pair/kept_frames.h"
 #include "measure/spurs/known.h"
 #include "measure/statistics/noncentral.h"
 #include "measure/statistics/uncertainty.h"

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "measure/analyser.h"
 #include "measure/spurs/spurs.h"
 #include "measure/statistics/noncentral.h"
 
@@ -139,7 +140,7 @@ static void judge_harmonics(struct lds_findings *findings)
 {
     for (size_t i = 0; i < findings->harmonics; i++) {
         struct lds_harmonic *h = &findings->harmonic[i];
-        double gain = lds_bench_gain(&findings->options->bench, h->frequency_hz);
+        double gain = lds_bench_gain(findings->bench, h->frequency_hz);
         h->noise_power = lds_known_noise_power(findings, h->frequency_hz) / (gain * gain);
         expect_hum(findings, h, gain * gain);
         h->noise_power += h->hum_power;
@@ -212,7 +213,7 @@ static bool find_spurs(struct lds_findings *findings)
         .second_hz = findings->signal.kind == LDS_SIGNAL_TWO_TONE ? findings->scout.second_hz : NAN,
         .mains_hz = findings->mains.found ? findings->mains.frequency_hz : NAN,
         .mains_spread_hz = findings->mains.found ? findings->mains.wander_hz : 0.0,
-        .clock_ppm = findings->options->bench.clock_ppm,
+        .clock_ppm = findings->bench->clock_ppm,
         .false_alarm = LDS_SPURS_FALSE_ALARM,
         .barred_hz = {beside->searched_hz[0], beside->searched_hz[1]},
         .others = &beside->spurs,
@@ -234,8 +235,9 @@ static bool find_spurs(struct lds_findings *findings)
     return true;
 }
 
-bool lds_known_lines_find(struct lds_findings *findings)
+static bool finish(void *state, struct lds_findings *findings)
 {
+    (void)state;
     if (findings->has_tone && !add_tone(findings))
         return false;
     if (!add_foreign(findings) || !add_mains(findings) || !add_sidebands(findings) || !look_beside_tone(findings) ||
@@ -244,5 +246,18 @@ bool lds_known_lines_find(struct lds_findings *findings)
     if (lds_beside_tone_matters(&findings->beside, &findings->floor))
         findings->floor.zoom = &findings->beside.zoom;
     judge_harmonics(findings);
+    /* Both tones were needed to find the lines; from here on "tone" means a single one. */
+    if (findings->signal.kind == LDS_SIGNAL_TWO_TONE)
+        findings->has_tone = false;
     return true;
 }
+
+static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
+{
+    (void)state;
+    struct lds_noise_scale scale;
+    lds_noise_scale_init(&scale, findings->bench, &findings->floor);
+    return findings->unsteady[0] || lds_spurs_record(channel, &findings->spurs, &scale);
+}
+
+const struct lds_analyser lds_analyse_lines = {.finish = finish, .figures = figures};

@@ -6,9 +6,6 @@
 
 #include "measure/findings.h"
 
-/* Fills findings->lines and ->floor, and each harmonic's noise and detection. false: no memory. */
-bool lds_known_lines_find(struct lds_findings *findings);
-
 /* Noise power of a line averaged coherently over the capture: n_k = S(f) x line noise bandwidth. */
 double lds_known_noise_power(const struct lds_findings *findings, double frequency_hz);
 

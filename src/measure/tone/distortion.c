@@ -3,7 +3,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include "measure/findings.h"
+#include "measure/tone/distortion.h"
+
 #include "measure/noise/noise.h"
 #include "measure/spurs/known.h"
 #include "measure/statistics/interval.h"
@@ -305,7 +306,7 @@ static bool band_figures(struct lds_channel *channel, const struct lds_findings 
 bool lds_distortion_figures(struct lds_channel *channel, const struct lds_findings *findings)
 {
     struct lds_noise_scale scale;
-    lds_noise_scale_init(&scale, &findings->options->bench, &findings->floor);
+    lds_noise_scale_init(&scale, findings->bench, &findings->floor);
     if (findings->has_tone && !add_harmonics(channel, findings))
         return false;
     if (!band_figures(channel, findings, &scale, 20.0, 20000.0, ""))

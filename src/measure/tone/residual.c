@@ -2,7 +2,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "measure/findings.h"
+#include "measure/analyser.h"
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
 #include "record/series.h"
@@ -81,7 +81,7 @@ static bool add(struct lds_channel *channel, const struct lds_findings *findings
     lds_figure_set_level(figure, findings->calibrated, scale * peak, scale * fmax(0.0, peak - half),
                          scale * (peak + half), scale * u);
     figure->dof = INFINITY;
-    double relative = findings->calibrated ? lds_bench_level_u(&findings->options->bench) : 0.0;
+    double relative = findings->calibrated ? lds_bench_level_u(findings->bench) : 0.0;
     lds_figure_add_bench(figure, relative * peak);
     figure = lds_channel_add(channel, "residual.crest");
     if (!figure)
@@ -95,8 +95,9 @@ static bool add(struct lds_channel *channel, const struct lds_findings *findings
     return true;
 }
 
-bool lds_residual_figures(struct lds_channel *channel, const struct lds_findings *findings)
+static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
 {
+    (void)state;
     if (!findings->has_tone)
         return absent(channel, findings->scout.why[0] ? findings->scout.why : "there is no tone");
     struct residual *r = malloc(sizeof *r);
@@ -111,3 +112,5 @@ bool lds_residual_figures(struct lds_channel *channel, const struct lds_findings
     free(r);
     return ok;
 }
+
+const struct lds_analyser lds_analyse_residual = {.figures = figures};

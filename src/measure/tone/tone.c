@@ -1,10 +1,13 @@
 /* The tone: frequency, level, power, drift and wander. */
 #include <math.h>
 
-#include "measure/findings.h"
+#include "measure/analyser.h"
 #include "measure/spurs/known.h"
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
+
+static const double PART_EDGE_S =
+    0.2; /* at the ends of a tone with silence around it, where its phase may seem to jump */
 
 static bool absent(struct lds_channel *channel, const char *why)
 {
@@ -43,7 +46,7 @@ static unsigned hum_flag(const struct lds_findings *findings)
 
 static bool add_level(struct lds_channel *channel, const struct lds_findings *findings, double density)
 {
-    const struct lds_bench *bench = &findings->options->bench;
+    const struct lds_bench *bench = findings->bench;
     double gain = lds_bench_gain(bench, findings->track.frequency_hz);
     double value = findings->track.level / gain, u = level_u(findings, density) / gain;
     double scale = findings->scale, half = lds_coverage(INFINITY) * u;
@@ -95,8 +98,9 @@ static bool add_steadiness(struct lds_channel *channel, const struct lds_finding
     return true;
 }
 
-bool lds_tone_figures(struct lds_channel *channel, const struct lds_findings *findings)
+static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
 {
+    (void)state;
     /* With two tones, the stronger one. */
     if (!findings->has_tone && !(findings->track.usable && findings->signal.kind == LDS_SIGNAL_TWO_TONE))
         return absent(channel,
@@ -110,7 +114,49 @@ bool lds_tone_figures(struct lds_channel *channel, const struct lds_findings *fi
     lds_figure_set_normal(figure, track->frequency_hz, frequency_u(findings, density), INFINITY);
     /* slope of a phase whose ends are off by that */
     double hum = sqrt(12.0) * hum_u(findings) / (2.0 * M_PI * findings->seconds);
-    double clock = track->frequency_hz * findings->options->bench.clock_ppm * 1e-6 / sqrt(3.0);
+    double clock = track->frequency_hz * findings->bench->clock_ppm * 1e-6 / sqrt(3.0);
     lds_figure_add_bench(figure, hypot(clock, hum));
     return add_level(channel, findings, density) && add_steadiness(channel, findings, density);
 }
+
+static bool make(const struct lds_findings *start, void **state)
+{
+    const struct lds_plan *plan = start->shape->plan;
+    *state = lds_tracker_new(plan->level[plan->audio].rate_hz, start->seconds, start->scout.tone_hz);
+    return *state != NULL;
+}
+
+static bool push(void *state, const double *x, size_t n)
+{
+    return lds_tracker_push(state, x, n);
+}
+
+static bool finish(void *state, struct lds_findings *findings)
+{
+    return lds_tracker_finish(state, findings->audio_start_s, &findings->track);
+}
+
+/* Where there is no tone, jumps of the phase mean nothing. */
+static bool after_jumps(void *state, struct lds_findings *findings)
+{
+    struct lds_track *track = &findings->track;
+    size_t kept = 0;
+    for (size_t i = 0; !isnan(findings->from_s) && i < track->jumps; i++)
+        if (track->jump[i].at_s > findings->from_s + PART_EDGE_S && track->jump[i].at_s < findings->to_s - PART_EDGE_S)
+            track->jump[kept++] = track->jump[i];
+    track->jumps = isnan(findings->from_s) ? track->jumps : kept;
+    return !findings->has_tone || lds_tracker_wander(state, findings->audio_start_s, &findings->track);
+}
+
+static void free_state(void *state)
+{
+    lds_tracker_free(state);
+}
+
+const struct lds_analyser lds_analyse_tone = {.tone = LDS_WITH_TONE,
+                                              .make = make,
+                                              .audio = push,
+                                              .finish = finish,
+                                              .after_jumps = after_jumps,
+                                              .figures = figures,
+                                              .free = free_state};

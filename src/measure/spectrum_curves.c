@@ -1,7 +1,7 @@
-#include "measure/curves.h"
-
+/* The spectrum and the noise density as curves. */
 #include <math.h>
 
+#include "measure/analyser.h"
 #include "record/series.h"
 
 static const double LOWEST_HZ = 5.0;
@@ -22,8 +22,11 @@ static bool flush(struct lds_channel *channel, const struct step *step, double s
                                lds_series_add_row(lds_channel_own_series(channel, "density"), density));
 }
 
-bool lds_spectrum_curves(struct lds_channel *channel, const struct lds_findings *findings)
+static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
 {
+    (void)state;
+    if (!findings->options->curves)
+        return true;
     if (!lds_channel_add_series(channel, "spectrum") || !lds_channel_add_series(channel, "density"))
         return false;
     struct step step = {.edge_hz = LOWEST_HZ};
@@ -41,7 +44,7 @@ bool lds_spectrum_curves(struct lds_channel *channel, const struct lds_findings 
                 while (step.edge_hz <= f)
                     step.edge_hz *= ratio;
             }
-            double gain = lds_bench_gain(&findings->options->bench, f);
+            double gain = lds_bench_gain(findings->bench, f);
             double density = level->power[k] / (gain * gain);
             /* The level that a sine in this bin would have: density times the window's noise bandwidth. */
             double power = density * level->enbw_bins * level->bin_hz;
@@ -55,3 +58,5 @@ bool lds_spectrum_curves(struct lds_channel *channel, const struct lds_findings 
     }
     return flush(channel, &step, findings->scale);
 }
+
+const struct lds_analyser lds_analyse_spectrum = {.figures = figures};

@@ -1,0 +1,55 @@
+/* What looks for one kind of thing in a channel: what it is fed with during the pass, what it finds, and the figures
+ * made of that. Each analyser's file exports its row; analysers.c lists them. */
+#ifndef LDS_MEASURE_ANALYSER_H
+#define LDS_MEASURE_ANALYSER_H
+
+#include "measure/findings.h"
+#include "spectrum/cascade.h"
+
+enum lds_analyser_tone { LDS_ANY_TONE, LDS_WITH_TONE, LDS_WITHOUT_TONE }; /* that the first look found or was stated */
+enum lds_analyser_frames { LDS_AUDIO_FRAMES, LDS_ALL_FRAMES };            /* of which levels */
+
+struct lds_analyser {
+    unsigned signals; /* what it is for, 1 << enum lds_signal_kind each; 0: whatever was played */
+    enum lds_analyser_tone tone;
+    enum lds_analyser_frames frames;
+
+    /* Each may be NULL, and returns false when there is no memory. start: what is known before the pass. *state stays
+     * NULL where there is nothing to do: then it is neither fed nor finished. */
+    bool (*make)(const struct lds_findings *start, void **state);
+    /* The next n samples, as they were captured, of the audio level's stream, and of the slow stream. */
+    bool (*raw)(void *state, const double *x, size_t n);
+    bool (*audio)(void *state, const double *x, size_t n);
+    bool (*slow)(void *state, const double *x, size_t n);
+    bool (*frame)(void *state, const struct lds_frame *frame);
+    /* Ends the pass. The findings of the analysers listed before it are there. */
+    bool (*finish)(void *state, struct lds_findings *findings);
+    /* Once the jumps of the tone's phase are known. */
+    bool (*after_jumps)(void *state, struct lds_findings *findings);
+    /* Appends figures and series to the record, or why they are absent. */
+    bool (*figures)(const void *state, struct lds_channel *channel, const struct lds_findings *findings);
+    void (*free)(void *state);
+};
+
+/* In the order in which they finish and give their figures. */
+extern const struct lds_analyser *const lds_analysers[];
+enum { LDS_ANALYSERS = 13 };
+
+/* Whether an analyser is for that kind of signal. NONE: not known yet. */
+bool lds_analyser_is_for(const struct lds_analyser *analyser, enum lds_signal_kind kind);
+
+extern const struct lds_analyser lds_analyse_health;
+extern const struct lds_analyser lds_analyse_level;
+extern const struct lds_analyser lds_analyse_tone;
+extern const struct lds_analyser lds_analyse_signal;
+extern const struct lds_analyser lds_analyse_beside_tone;
+extern const struct lds_analyser lds_analyse_harmonics;
+extern const struct lds_analyser lds_analyse_residual;
+extern const struct lds_analyser lds_analyse_noise;
+extern const struct lds_analyser lds_analyse_bursts;
+extern const struct lds_analyser lds_analyse_popcorn;
+extern const struct lds_analyser lds_analyse_mains;
+extern const struct lds_analyser lds_analyse_lines;
+extern const struct lds_analyser lds_analyse_spectrum;
+
+#endif

@@ -1,0 +1,58 @@
+#include "measure/pair/kept_frames.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+/* One in two of the frames, which overlap by three quarters; one in four on the fastest levels, which have plenty. */
+enum { KEEP_SLOW = 2, KEEP_FAST = 4 };
+enum { MORE = 4 }; /* places at a time */
+
+int lds_kept_stride(const struct lds_plan *plan, int level)
+{
+    return level > plan->audio ? KEEP_FAST : KEEP_SLOW;
+}
+
+static bool make_room(struct lds_kept_frames *kept)
+{
+    if (kept->count < kept->room)
+        return true;
+    size_t room = kept->room + MORE;
+    struct lds_kept_frame *frames = realloc(kept->frame, room * sizeof *frames);
+    kept->frame = frames ? frames : kept->frame;
+    struct lds_frame_place *places = frames ? realloc(kept->place, room * sizeof *places) : NULL;
+    if (!places)
+        return false;
+    memset(places + kept->room, 0, MORE * sizeof *places);
+    kept->place = places;
+    kept->room = room;
+    return true;
+}
+
+bool lds_kept_frames_add(struct lds_kept_frames *kept, const struct lds_plan *plan, const struct lds_frame *frame)
+{
+    if (frame->index % lds_kept_stride(plan, frame->level) != 0)
+        return true;
+    size_t bins = (size_t)plan->level[frame->level].n / 2 + 1;
+    if (!make_room(kept))
+        return false;
+    /* A place serves frames of any level in turn, so it grows to the longest. */
+    struct lds_frame_place *place = &kept->place[kept->count];
+    if (place->room < bins) {
+        free(place->bins);
+        place->bins = malloc(bins * sizeof *place->bins);
+        place->room = place->bins ? bins : 0;
+        if (!place->bins)
+            return false;
+    }
+    memcpy(place->bins, frame->spectrum, bins * sizeof *place->bins);
+    kept->frame[kept->count++] = (struct lds_kept_frame){frame->level, place->bins};
+    return true;
+}
+
+void lds_kept_frames_free(struct lds_kept_frames *kept)
+{
+    for (size_t i = 0; i < kept->room; i++)
+        free(kept->place[i].bins);
+    free(kept->place);
+    free(kept->frame);
+}

@@ -1,0 +1,66 @@
+/* Decides what was played, and what that means for the rest: a tone that is part of something else does not count as a
+ * tone. */
+#include <math.h>
+#include <string.h>
+
+#include "measure/analyser.h"
+#include "measure/signal/course.h"
+#include "measure/signal/signal.h"
+
+static bool make(const struct lds_findings *start, void **state)
+{
+    *state = lds_course_new(start->shape->plan);
+    return *state != NULL;
+}
+
+static bool push(void *state, const double *x, size_t n)
+{
+    lds_course_push(state, x, n);
+    return true;
+}
+
+static bool push_frame(void *state, const struct lds_frame *frame)
+{
+    lds_course_frame_push(state, frame);
+    return true;
+}
+
+static void free_state(void *state)
+{
+    lds_course_free(state);
+}
+
+static bool finish(void *state, struct lds_findings *findings)
+{
+    if (findings->driven->undriven) {
+        findings->signal.kind = LDS_SIGNAL_SILENCE;
+        findings->from_s = findings->to_s = NAN;
+        return true;
+    }
+    struct lds_course_result course;
+    lds_course_finish(state, findings->audio_start_s, &course);
+    const struct lds_signal_evidence evidence = {.stated = findings->shape->tone_stated,
+                                                 .in_volts = findings->info->in_volts,
+                                                 .volts_per_unit = lds_bench_volts_per_unit(findings->bench),
+                                                 .seconds = findings->seconds,
+                                                 .scout = &findings->scout,
+                                                 .course = &course,
+                                                 .density = &findings->density};
+    struct lds_signal_found found;
+    if (!lds_signal_recognise(&evidence, &found))
+        return false;
+    findings->signal = found.signal;
+    findings->from_s = found.from_s;
+    findings->to_s = found.to_s;
+    memcpy(findings->unsteady, found.unsteady, sizeof findings->unsteady);
+    if (found.why[0])
+        memcpy(findings->scout.why, found.why, sizeof findings->scout.why);
+    bool tone = found.signal.kind == LDS_SIGNAL_SINE || found.signal.kind == LDS_SIGNAL_TWO_TONE;
+    findings->has_tone = findings->track.usable && tone;
+    if (findings->has_tone)
+        findings->signal.frequency_hz[0] = findings->track.frequency_hz;
+    return true;
+}
+
+const struct lds_analyser lds_analyse_signal = {
+    .make = make, .audio = push, .frame = push_frame, .finish = finish, .free = free_state};
