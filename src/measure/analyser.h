@@ -1,5 +1,5 @@
 /* What looks for one kind of thing in a channel: what it is fed with during the pass, what it finds, and the figures
- * made of that. Each analyser's file exports its row; analysers.c lists them. */
+ * made of that. Each analyser's file has its row, lds_analyse_NAME; the list below has them all. */
 #ifndef LDS_MEASURE_ANALYSER_H
 #define LDS_MEASURE_ANALYSER_H
 
@@ -31,25 +31,22 @@ struct lds_analyser {
     void (*free)(void *state);
 };
 
-/* In the order in which they finish and give their figures. */
-extern const struct lds_analyser *const lds_analysers[];
-enum { LDS_ANALYSERS = 13 };
+/* All of them, in the order in which they finish and give their figures: each comes after those whose findings it
+ * needs. */
+#define LDS_EACH_ANALYSER(row)                                                                                         \
+    row(health) row(level) row(tone) row(signal) row(beside_tone) row(harmonics) row(residual) row(noise) row(bursts)  \
+        row(popcorn) row(mains) row(lines) row(spectrum)
+
+#define LDS_ANALYSER_DECLARED(name) extern const struct lds_analyser lds_analyse_##name;
+LDS_EACH_ANALYSER(LDS_ANALYSER_DECLARED)
+#undef LDS_ANALYSER_DECLARED
+
+#define LDS_ANALYSER_COUNTED(name) +1
+enum { LDS_ANALYSERS = LDS_EACH_ANALYSER(LDS_ANALYSER_COUNTED) };
+#undef LDS_ANALYSER_COUNTED
+extern const struct lds_analyser *const lds_analysers[LDS_ANALYSERS];
 
 /* Whether an analyser is for that kind of signal. NONE: not known yet. */
 bool lds_analyser_is_for(const struct lds_analyser *analyser, enum lds_signal_kind kind);
-
-extern const struct lds_analyser lds_analyse_health;
-extern const struct lds_analyser lds_analyse_level;
-extern const struct lds_analyser lds_analyse_tone;
-extern const struct lds_analyser lds_analyse_signal;
-extern const struct lds_analyser lds_analyse_beside_tone;
-extern const struct lds_analyser lds_analyse_harmonics;
-extern const struct lds_analyser lds_analyse_residual;
-extern const struct lds_analyser lds_analyse_noise;
-extern const struct lds_analyser lds_analyse_bursts;
-extern const struct lds_analyser lds_analyse_popcorn;
-extern const struct lds_analyser lds_analyse_mains;
-extern const struct lds_analyser lds_analyse_lines;
-extern const struct lds_analyser lds_analyse_spectrum;
 
 #endif
