@@ -164,15 +164,21 @@ static double from_db(const struct lds_figure *figure, double db)
     return db;
 }
 
-/* Moves the limits of a figure by root-sum-square of what the chain may have done, on the scale of decibels. */
-static void widen(struct lds_figure *figure, double margin_db)
+/* Widens the halves of an interval by root-sum-square of what the chain may have done; returns its u. All in decibels.
+ */
+static double spread(double margin_db, bool inverted, double *down, double *up)
 {
     double below, above, u = coherent_u(margin_db, &below, &above);
-    bool inverted = starts(figure->key, "sinad");
+    *down = hypot(isnan(*down) ? (double)INFINITY : *down, inverted ? above : below);
+    *up = hypot(isnan(*up) ? (double)INFINITY : *up, inverted ? below : above);
+    return u;
+}
+
+static void widen(struct lds_figure *figure, double margin_db)
+{
     double value = lds_in_db(figure->value, figure->unit);
     double down = value - lds_in_db(figure->low, figure->unit), up = lds_in_db(figure->high, figure->unit) - value;
-    down = hypot(isnan(down) ? (double)INFINITY : down, inverted ? above : below);
-    up = hypot(isnan(up) ? (double)INFINITY : up, inverted ? below : above);
+    double u = spread(margin_db, starts(figure->key, "sinad"), &down, &up);
     bool level = figure->unit[0] == 'V';
     figure->low = isfinite(down) ? from_db(figure, value - down) : level ? 0.0 : (double)NAN;
     figure->high = isfinite(up) ? from_db(figure, value + up) : (double)NAN;
@@ -180,43 +186,69 @@ static void widen(struct lds_figure *figure, double margin_db)
     figure->u_b = hypot(isnan(figure->u_b) ? 0.0 : figure->u_b, slope * u);
 }
 
-/* The chain's counterpart of a figure: the recording that fits it best is one without a tone for what needs none, and
- * one with the tone for what does. not_alike: there was one, but recorded under another condition. */
-static const struct lds_figure *counterpart(const struct lds_measurement *chain, size_t chains, int channel,
-                                            bool has_tone, const char *key, bool *not_alike)
+/* What is marked: figures and series of a channel (the second is then 0) or a pair; and the chain's recordings. */
+struct marked {
+    struct lds_figure *figure;
+    struct lds_series *series;
+    size_t figures, series_count;
+    int channels[2];
+    bool has_tone;
+    const struct lds_measurement *chain;
+    size_t chains;
+};
+
+static bool has_tone(const struct lds_measurement *m, const int channels[2])
 {
-    const struct lds_figure *second = NULL;
+    return tone_of(m, channels[0], "tone.level") || tone_of(m, channels[1], "tone.level");
+}
+
+static const struct lds_figure *figure_in(const struct lds_measurement *m, const int channels[2], const char *key)
+{
+    const struct lds_channel *channel = channels[1] == 0 ? channel_of(m, channels[0]) : NULL;
+    if (channel)
+        return lds_channel_figure(channel, key);
+    for (size_t p = 0; p < m->pairs; p++)
+        if (m->pair[p].channels[0] == channels[0] && m->pair[p].channels[1] == channels[1])
+            return lds_pair_figure(&m->pair[p], key);
+    return NULL;
+}
+
+/* The recording of the chain that fits a figure or series best: one without a tone for what has none, and one with the
+ * tone for what has. not_alike: there was one, but recorded under another condition. */
+static const struct lds_measurement *recording(const struct marked *m, const char *key, bool of_series, bool *not_alike)
+{
+    const struct lds_measurement *second = NULL;
     *not_alike = false;
-    for (size_t i = 0; i < chains; i++) {
-        const struct lds_channel *from = channel_of(&chain[i], channel);
-        const struct lds_figure *figure = from ? lds_channel_figure(from, key) : NULL;
-        bool with_tone = tone_of(&chain[i], channel, "tone.level") != NULL;
-        if (!figure)
+    for (size_t i = 0; i < m->chains; i++) {
+        const struct lds_measurement *one = &m->chain[i];
+        bool with_tone = has_tone(one, m->channels);
+        if (of_series ? lds_measurement_series(one, m->channels, key)->rows == 0 : !figure_in(one, m->channels, key))
             continue;
-        if (with_tone == has_tone || needs_tone(key))
-            return figure;
+        if (with_tone == m->has_tone || (!of_series && needs_tone(key)))
+            return one;
         if (with_tone)
             *not_alike = true; /* a chain that carries a tone is no measure of an idle one */
         else
-            second = figure;
+            second = one;
     }
     return second;
 }
 
-static void mark(struct lds_figure *figure, const struct lds_figure *chain, bool not_alike)
+static unsigned flags_with(unsigned flags, bool measured, bool not_alike)
 {
-    if (!chain) {
-        if (not_alike) {
-            figure->flags &= ~(unsigned)LDS_FLAG_CHAIN_NOT_MEASURED;
-            figure->flags |= LDS_FLAG_CHAIN_NOT_COMPARABLE;
-        }
+    if (measured || not_alike)
+        flags &= ~(unsigned)LDS_FLAG_CHAIN_NOT_MEASURED;
+    return measured || !not_alike ? flags : flags | LDS_FLAG_CHAIN_NOT_COMPARABLE;
+}
+
+static void mark(const struct marked *m, struct lds_figure *figure, bool coherent)
+{
+    bool not_alike;
+    const struct lds_measurement *own = recording(m, figure->key, false, &not_alike);
+    figure->flags = flags_with(figure->flags, own, not_alike);
+    if (!own || isnan(figure->value))
         return;
-    }
-    figure->flags &= ~(unsigned)LDS_FLAG_CHAIN_NOT_MEASURED;
-    if (isnan(figure->value))
-        return;
-    bool coherent = lds_key_find(figure->key)->chain == LDS_CHAIN_COHERENT;
-    double margin = size_db(figure, figure->value) - chain_size_db(chain);
+    double margin = size_db(figure, figure->value) - chain_size_db(figure_in(own, m->channels, figure->key));
     figure->flags |= flags_by(coherent ? &COHERENT : &NOISE_LIKE, margin);
     if (coherent && figure->flags & LDS_FLAG_NEAR_CHAIN)
         widen(figure, margin);
@@ -307,10 +339,8 @@ static void mark_row(struct lds_series *series, size_t row, const struct lds_ser
     if (!coherent || !(series->flag[row] & LDS_FLAG_NEAR_CHAIN))
         return;
     struct lds_cell cell = lds_series_cell(series, row, kind->value);
-    double below, above, down = value - in_db(quantity, cell.low);
-    coherent_u(margin, &below, &above);
-    down = hypot(isnan(down) ? (double)INFINITY : down, below);
-    double up = hypot(in_db(quantity, cell.high) - value, above);
+    double down = value - in_db(quantity, cell.low), up = in_db(quantity, cell.high) - value;
+    spread(margin, false, &down, &up);
     for (int c = 0; c < kind->columns; c++) { /* of a line, its level and the same re the tone */
         quantity = kind->column[c].quantity;
         double middle = in_db(quantity, lds_series_value(series, row, c)), open = quantity == LDS_QUANTITY_DB ? NAN : 0;
@@ -335,82 +365,50 @@ static void mark_spurs(struct lds_channel *channel, const struct lds_channel *ow
         }
 }
 
-/* The chain's own: of a recording with a tone where the capture has one; one without says what noise and hum are of
- * any. *not_alike: there was one, but recorded under another condition. */
-static const struct lds_series *own_series(const struct lds_measurement *chain, size_t chains, const int channels[2],
-                                           const struct lds_series_kind *kind, bool has_tone, bool *not_alike)
+/* All but spurs, whose rows have no flags. */
+static void mark_series(const struct marked *m, struct lds_series *series)
 {
-    const struct lds_series *second = NULL;
-    *not_alike = false;
-    for (size_t i = 0; i < chains; i++) {
-        const struct lds_series *own = lds_measurement_series(&chain[i], channels, kind->key);
-        bool with_tone = tone_of(&chain[i], channels[0], "tone.level") || tone_of(&chain[i], channels[1], "tone.level");
-        if (own->rows == 0)
-            continue;
-        if (with_tone == has_tone)
-            return own;
-        if (with_tone || kind->family == LDS_FAMILY_DISTORTION)
-            *not_alike = true;
-        else
-            second = own;
-    }
-    return second;
+    bool not_alike;
+    if (series->kind->chain == LDS_CHAIN_NONE || !series->flag)
+        return;
+    const struct lds_measurement *own = recording(m, series->kind->key, true, &not_alike);
+    if (series->kind->form == LDS_FORM_OVER_AXIS)
+        series->flags = flags_with(series->flags, own, not_alike);
+    const struct lds_series *chain = own ? lds_measurement_series(own, m->channels, series->kind->key) : NULL;
+    for (size_t i = 0; chain && i < series->rows; i++)
+        mark_row(series, i, chain);
 }
 
-/* All series of a channel or pair but its spurs. */
-static void mark_series(struct lds_series *list, size_t count, const int channels[2], bool has_tone,
-                        const struct lds_measurement *chain, size_t chains)
+static void mark_all(const struct marked *m)
 {
-    for (size_t s = 0; s < count; s++) {
-        struct lds_series *series = &list[s];
-        bool not_alike;
-        if (series->kind->chain == LDS_CHAIN_NONE || !series->flag)
-            continue;
-        const struct lds_series *own = own_series(chain, chains, channels, series->kind, has_tone, &not_alike);
-        if (series->flags & LDS_FLAG_CHAIN_NOT_MEASURED && (own || not_alike))
-            series->flags ^= LDS_FLAG_CHAIN_NOT_MEASURED | (own ? 0u : (unsigned)LDS_FLAG_CHAIN_NOT_COMPARABLE);
-        for (size_t i = 0; own && i < series->rows; i++)
-            mark_row(series, i, own);
+    for (size_t i = 0; i < m->figures; i++) {
+        const struct lds_key *row = lds_key_find(m->figure[i].key);
+        if (row && row->chain != LDS_CHAIN_NONE && !size_key(m->figure[i].key))
+            mark(m, &m->figure[i], row->chain == LDS_CHAIN_COHERENT);
     }
+    for (size_t i = 0; i < m->series_count; i++)
+        mark_series(m, &m->series[i]);
 }
 
-static void mark_channel(struct lds_measurement *m, struct lds_channel *channel, const struct lds_measurement *chain,
-                         size_t chains)
+static void mark_channel(const struct lds_measurement *m, struct lds_channel *channel,
+                         const struct lds_measurement *chain, size_t chains)
 {
-    bool has_tone = lds_channel_figure(channel, "tone.level") != NULL;
-    for (size_t i = 0; i < channel->figures; i++) {
-        struct lds_figure *figure = &channel->figure[i];
-        const struct lds_key *row = lds_key_find(figure->key);
-        bool not_alike;
-        if (!row || row->chain == LDS_CHAIN_NONE || size_key(figure->key))
-            continue;
-        const struct lds_figure *own = counterpart(chain, chains, channel->channel, has_tone, figure->key, &not_alike);
-        mark(figure, own, not_alike);
-    }
+    struct marked marked = {.figure = channel->figure,
+                            .series = channel->series,
+                            .figures = channel->figures,
+                            .series_count = channel->series_count,
+                            .channels = {channel->channel, 0},
+                            .chain = chain,
+                            .chains = chains};
+    marked.has_tone = has_tone(m, marked.channels);
+    mark_all(&marked);
     mark_shapes(channel);
     mark_snr(channel);
-    mark_series(channel->series, channel->series_count, (const int[2]){channel->channel, 0}, has_tone, chain, chains);
     for (size_t i = 0; i < chains; i++) {
         const struct lds_channel *own = channel_of(&chain[i], channel->channel);
-        if (own && (has_tone || !lds_channel_figure(own, "tone.level")))
+        if (own && (marked.has_tone || !lds_channel_figure(own, "tone.level")))
             mark_spurs(channel, own, m->window_s > 0.0 ? 1.0 / m->window_s : 3.0);
     }
-}
-
-static void mark_pairs(const struct lds_measurement *m, struct lds_pair *pair, const struct lds_measurement *chain,
-                       size_t chains)
-{
-    for (size_t f = 0; f < pair->figures; f++)
-        for (size_t i = 0; i < chains; i++)
-            for (size_t p = 0; p < chain[i].pairs; p++) {
-                const struct lds_pair *own = &chain[i].pair[p];
-                const struct lds_figure *figure = lds_pair_figure(own, pair->figure[f].key);
-                if (own->channels[0] == pair->channels[0] && own->channels[1] == pair->channels[1] && figure &&
-                    lds_key_find(figure->key) && lds_key_find(figure->key)->chain == LDS_CHAIN_COHERENT)
-                    mark(&pair->figure[f], figure, false);
-            }
-    bool has_tone = tone_of(m, pair->channels[0], "tone.level") || tone_of(m, pair->channels[1], "tone.level");
-    mark_series(pair->series, pair->series_count, pair->channels, has_tone, chain, chains);
 }
 
 enum lds_status lds_chain_apply(struct lds_measurement *measurement, const struct lds_measurement *chain, size_t chains,
@@ -423,7 +421,16 @@ enum lds_status lds_chain_apply(struct lds_measurement *measurement, const struc
     }
     for (size_t c = 0; c < measurement->channels; c++)
         mark_channel(measurement, &measurement->channel[c], chain, chains);
-    for (size_t p = 0; p < measurement->pairs; p++)
-        mark_pairs(measurement, &measurement->pair[p], chain, chains);
+    for (size_t p = 0; p < measurement->pairs; p++) {
+        const struct lds_pair *pair = &measurement->pair[p];
+        mark_all(&(struct marked){.figure = pair->figure,
+                                  .series = pair->series,
+                                  .figures = pair->figures,
+                                  .series_count = pair->series_count,
+                                  .channels = {pair->channels[0], pair->channels[1]},
+                                  .has_tone = has_tone(measurement, pair->channels),
+                                  .chain = chain,
+                                  .chains = chains});
+    }
     return LDS_OK;
 }

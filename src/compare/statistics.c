@@ -1,6 +1,8 @@
 #include "compare/statistics.h"
 
 #include <gsl/gsl_cdf.h>
+#include <gsl/gsl_sort.h>
+#include <gsl/gsl_statistics_double.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -45,50 +47,29 @@ double lds_effective_dof(const double *variance, const double *dof, size_t count
     return parts > 0.0 ? sum * sum / parts : (double)INFINITY;
 }
 
-struct ranked {
-    double p;
-    size_t place;
-};
-
-static int by_p(const void *a, const void *b)
-{
-    double x = ((const struct ranked *)a)->p, y = ((const struct ranked *)b)->p;
-    return (x > y) - (x < y);
-}
-
 bool lds_holm(const double *p, double *adjusted, size_t count)
 {
-    struct ranked *ranked = malloc((count ? count : 1) * sizeof *ranked);
-    if (!ranked)
+    size_t *order = malloc((count + 1) * sizeof *order), known = 0;
+    if (!order)
         return false;
-    size_t m = 0;
     for (size_t i = 0; i < count; i++) {
-        adjusted[i] = NAN;
-        if (!isnan(p[i]))
-            ranked[m++] = (struct ranked){p[i], i};
+        adjusted[i] = isnan(p[i]) ? (double)INFINITY : p[i];
+        known += isnan(p[i]) ? 0 : 1;
     }
-    qsort(ranked, m, sizeof *ranked, by_p);
+    gsl_sort_index(order, adjusted, 1, count);
     double largest = 0.0;
-    for (size_t i = 0; i < m; i++) {
-        largest = fmax(largest, fmin(1.0, (double)(m - i) * ranked[i].p));
-        adjusted[ranked[i].place] = largest;
+    for (size_t i = 0; i < count; i++) {
+        largest = fmax(largest, fmin(1.0, (double)(known - i) * adjusted[order[i]]));
+        adjusted[order[i]] = i < known ? largest : (double)NAN;
     }
-    free(ranked);
+    free(order);
     return true;
-}
-
-static int by_value(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
 }
 
 double lds_median_of(double *value, size_t count)
 {
-    if (count == 0)
-        return NAN;
-    qsort(value, count, sizeof *value, by_value);
-    return count % 2 ? value[count / 2] : 0.5 * (value[count / 2 - 1] + value[count / 2]);
+    gsl_sort(value, 1, count);
+    return count > 0 ? gsl_stats_median_from_sorted_data(value, 1, count) : (double)NAN;
 }
 
 void lds_middle_of(double *value, size_t count, double *median, double *spread)
