@@ -20,14 +20,14 @@ enum lds_status lds_fail(struct lds_error *error, enum lds_status status, const 
 
 enum lds_status lds_fail_memory(struct lds_error *error, const char *what)
 {
-    (void)lds_scarce_take(); /* is told of now */
+    (void)lds_scarce_take(); /* this error reports it */
     return lds_fail(error, LDS_NO_MEMORY, "out of memory for %s: close other programs, or use a machine with more",
                     what);
 }
 
-/* GSL's own way of failing is to abort the program; with its handler off a call returns NAN or NULL instead, which its
- * callers here look at. The handler is one variable for the whole process: it is set once, as the library is loaded,
- * before any thread can measure. A handler that the program has set before stays; one that it sets later counts. */
+/* By default GSL aborts the program on an error. With its handler off a call returns NAN or NULL instead, which the
+ * callers here check. The handler is one variable for the whole process, so it is set once, when the library is loaded
+ * and no thread can measure yet. A handler that the program set before stays; one that it sets later is used. */
 __attribute__((constructor)) static void keep_gsl_from_aborting(void)
 {
     gsl_error_handler_t *found = gsl_set_error_handler_off();

@@ -1,4 +1,4 @@
-/* One more element at the end of a list on the heap. */
+/* Adds elements to the end of a list on the heap. */
 #ifndef LDS_GROW_H
 #define LDS_GROW_H
 

@@ -14,13 +14,13 @@ struct reading {
     void *context;
     FILE *file;
     struct lds_ini_place at;
-    int expects_key;        /* the line that should hold a key and value and has not yet; 0: none */
-    bool begun;             /* a key stands in this section, which an indented line continues */
-    int first_line;         /* of the first fault, after which nothing is taken; 0: none */
+    int expects_key;        /* the last line that should hold a key and value, until inih confirms it; 0: none */
+    bool begun;             /* this section has a key, which an indented line continues */
+    int first_line;         /* of the first fault, after which everything is ignored; 0: none */
     struct lds_error first; /* without path and line */
 };
 
-/* A fault of a line, passed on or kept. */
+/* Passes on or keeps the fault of a line. */
 static void fault(struct reading *reading, int line, const struct lds_error *error)
 {
     if (!error->status)
@@ -69,7 +69,7 @@ static void look(struct reading *reading, const char *line)
         begin_section(reading, start + 1, end);
 }
 
-/* The line before this one is over. */
+/* The previous line is finished. */
 static void close_line(struct reading *reading)
 {
     struct lds_error error = {0};
@@ -79,14 +79,14 @@ static void close_line(struct reading *reading)
     reading->expects_key = 0;
 }
 
-/* Whether the line did not fit. inih would take the rest of it as another line; it is passed over. */
+/* Whether the line did not fit. inih would take the rest for another line, so the rest is skipped. */
 static bool is_cut(const char *text, int size, FILE *file)
 {
     size_t length = strlen(text);
     if (length + 1 < (size_t)size || text[length - 1] == '\n')
         return false;
     int c = getc(file);
-    if (c == EOF) /* the last line, without an end, just fits */
+    if (c == EOF) /* the last line just fits, without a line end */
         return false;
     while (c != EOF && c != '\n')
         c = getc(file);
@@ -115,7 +115,7 @@ static int take_key(void *context, const char *section, const char *name, const 
 {
     struct reading *reading = context;
     struct lds_error error = {0};
-    (void)section; /* inih cuts it to 50 characters */
+    (void)section; /* not used, as inih cuts it to 50 characters */
     reading->expects_key = 0;
     if (!reading->first.status)
         reading->format->key(reading->context, &reading->at, name, value, &error);
@@ -143,7 +143,7 @@ enum lds_status lds_ini_read(const char *path, const struct lds_ini_format *form
         return lds_fail_memory(error, format->what);
     if (reading.first.status)
         return lds_fail(error, reading.first.status, "%s:%d: %.600s", path, reading.first_line, reading.first.message);
-    if (parsed > 0 && !format->fault) /* a comment begins between the brackets of a section */
+    if (parsed > 0 && !format->fault) /* a comment starts between the brackets of a section */
         return lds_fail(error, LDS_BAD_USE, "%s:%d: is neither a section nor %s", path, parsed, format->form);
     return LDS_OK;
 }

@@ -109,7 +109,7 @@ static enum lds_status set_word(const struct lds_ini_key *key, int *place, const
             *place = i;
             return LDS_OK;
         }
-        if (*word) /* none: what holds when the key is missing */
+        if (*word) /* none: the default applies */
             words[count++] = word;
     }
     char what[80], expected[512];

@@ -1,5 +1,5 @@
-/* Tables of the keys that files of keys and values may hold: they drive reading, messages, the sheet to fill in, and
- * the tests that the documentation agrees. */
+/* Tables of the keys in files of keys and values: used for reading, for messages, for the sheet to fill in, and for the
+ * tests that compare them with the documentation. */
 #ifndef LDS_INI_KEY_H
 #define LDS_INI_KEY_H
 
@@ -8,36 +8,37 @@
 
 #include "loadside/error.h"
 
-enum lds_ini_kind {                   /* of value, and the member that it sets */
+enum lds_ini_kind {                   /* of the value, and of the member that it sets */
                     LDS_INI_TEXT,     /* char *, NULL or on the heap */
                     LDS_INI_LINES,    /* the same; indented lines may continue it */
                     LDS_INI_DATE,     /* the same; 2026-05-17 */
-                    LDS_INI_QUANTITY, /* double; a time in min, too */
+                    LDS_INI_QUANTITY, /* double; a time may also be in min */
                     LDS_INI_WHOLE,    /* int */
                     LDS_INI_BAND,     /* double[2]: two frequencies, the second above the first */
                     LDS_INI_YES_NO,   /* bool */
-                    LDS_INI_WORD,     /* an enum that begins at 0 */
-                    LDS_INI_OWN       /* taken by the reader of the file */
+                    LDS_INI_WORD,     /* an enum that starts at 0 */
+                    LDS_INI_OWN       /* handled by the reader of the file */
 };
 
 struct lds_ini_key {
     const char *name;
     enum lds_ini_kind kind;
     const char *unit;               /* of a quantity, "" when it has none */
-    size_t offset;                  /* of the member in the struct that is filled */
+    size_t offset;                  /* of the member in the struct to fill */
     double low, high;               /* of a quantity or whole number, both included */
-    bool above_low;                 /* low itself is out of range */
-    const char *fallback, *meaning; /* for the documentation: what holds when the key is missing; what it is */
+    bool above_low;                 /* low itself is not allowed */
+    const char *fallback, *meaning; /* for the documentation: the default, and the meaning */
     const char *(*word)(int i);     /* the words of an enum; NULL after the last */
 };
 
 /* The row of that name, or NULL. */
 const struct lds_ini_key *lds_ini_key_find(const struct lds_ini_key *keys, size_t count, const char *name);
 
-/* Sets the key's member of *base. LDS_BAD_USE: the value is wrong, and *base as it was. */
+/* Sets the key's member of *base. LDS_BAD_USE: the value is wrong; *base is unchanged. */
 enum lds_status lds_ini_set(const struct lds_ini_key *key, void *base, const char *value, struct lds_error *error);
 
-/* Fails with what, "unknown key 'powr': is 'power' meant?", or otherwise in the place of the nearest word. */
+/* Fails with `what` and a suggestion, "unknown key 'powr': is 'power' meant?", or with `otherwise` when no word is
+ * near. */
 enum lds_status lds_ini_unknown(const char *what, const char *word, const char *const *words, size_t count,
                                 const char *otherwise, struct lds_error *error);
 

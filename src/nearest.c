@@ -15,8 +15,8 @@ static int smaller(int a, int b)
     return a < b ? a : b;
 }
 
-/* Edits (one letter put in, left out, changed, or two neighbours exchanged) between two words: the restricted
- * Damerau-Levenshtein distance (Damerau 1964, from memory). Letters past WORD_MAX are not looked at. */
+/* Number of edits (a letter inserted, deleted or changed, or two neighbours swapped) between two words: the restricted
+ * Damerau-Levenshtein distance (Damerau 1964, from memory). Letters past WORD_MAX are ignored. */
 static int edits(const char *a, const char *b)
 {
     int row[3][WORD_MAX + 1];
@@ -44,7 +44,7 @@ const char *lds_nearest(const char *word, const char *const *words, size_t count
 {
     const char *nearest = NULL;
     int length = (int)strnlen(word, WORD_MAX);
-    int best = length / 2 + 1; /* farther off than half its letters, it is another word */
+    int best = length / 2 + 1; /* with more than half of its letters different it is another word */
     for (size_t i = 0; i < count; i++) {
         int distance = edits(word, words[i]);
         if (distance < best) {

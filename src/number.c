@@ -20,7 +20,7 @@ static void make_c_locale(void)
 struct decimal {
     bool negative;
     uint64_t digits; /* the first DIGITS_MAX significant ones */
-    int count;       /* significant digits in all */
+    int count;       /* number of significant digits */
     int exponent;    /* of the last digit written */
 };
 
@@ -37,7 +37,7 @@ static void add_digit(struct decimal *decimal, char c)
         decimal->count++;
 }
 
-/* The exponent part, when a whole one stands at text; otherwise text comes back and the 'e' belongs to what follows. */
+/* Reads a complete exponent at text; if there is none it returns text, and the 'e' belongs to what follows. */
 static const char *read_exponent(const char *text, int *exponent)
 {
     if (*text != 'e' && *text != 'E')
@@ -72,7 +72,7 @@ static const char *read_decimal(const char *text, char mark, struct decimal *dec
     return any ? read_exponent(text, &decimal->exponent) : NULL;
 }
 
-/* 1e-22 .. 1e22 are the powers of ten that a double holds exactly (upwards) or divides by with one rounding. */
+/* A double holds the powers of ten from 1e0 to 1e22 exactly; dividing by one rounds once. */
 static const double power_of_ten[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
                                       1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
 enum { POWERS = 22 };
@@ -86,7 +86,7 @@ static double ten_to(int exponent)
     return pow(10.0, exponent);
 }
 
-/* The long way round, for many digits or large exponents: the library's own conversion under the C locale. */
+/* The slow way, for many digits or large exponents: the C library's conversion in the C locale. */
 static bool convert(const char *text, const char *end, double *value)
 {
     char copy[TEXT_MAX];
@@ -112,8 +112,8 @@ const char *lds_number_read(const char *text, char mark, double *value, double *
     const char *end = read_decimal(text, mark, &decimal);
     if (!end)
         return NULL;
-    /* Digits below 2^53 and a power of ten up to 22 are both exact, so one operation rounds correctly (Clinger 1990,
-     * "How to read floating point numbers accurately", the fast case). */
+    /* Digits below 2^53 and a power of ten up to 22 are both exact, so a single operation rounds correctly (Clinger
+     * 1990, "How to read floating point numbers accurately", the fast case). */
     bool exact = decimal.count <= DIGITS_MAX && decimal.digits <= UINT64_C(1) << 53 && decimal.exponent >= -POWERS &&
                  decimal.exponent <= POWERS;
     if (exact) {

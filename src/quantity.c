@@ -35,7 +35,7 @@ static bool is_unit(const char *text, size_t length, const char *unit)
     return ohm && ((length == 2 && !memcmp(text, "\xce\xa9", 2)) || (length == 3 && !memcmp(text, "\xe2\x84\xa6", 3)));
 }
 
-/* What follows the number: nothing, a unit, a prefix, or a prefix and a unit. 0: something else. */
+/* Factor of the text after the number: nothing, a unit, a prefix, or a prefix and a unit. 0: anything else. */
 static double suffix_factor(const char *text, size_t length, const char *unit)
 {
     if (length == 0 || is_unit(text, length, unit))
@@ -62,7 +62,7 @@ bool lds_quantity_parse(const char *text, const char *unit, double *value)
     while (length > 0 && strchr(" \t\r\n", rest[length - 1]))
         length--;
     double factor = suffix_factor(rest, length, unit);
-    /* Dividing by an exact power of ten keeps "20m" the double nearest 0.02, which times 1e-3 need not be. */
+    /* Dividing by an exact power of ten makes "20m" the double nearest 0.02; multiplying by 1e-3 may not. */
     double result = factor < 1.0 && factor > 0.0 ? number / round(1.0 / factor) : number * factor;
     if (factor == 0.0 || !isfinite(result))
         return false;
@@ -70,7 +70,7 @@ bool lds_quantity_parse(const char *text, const char *unit, double *value)
     return true;
 }
 
-/* One side of a band: text[0..length). */
+/* One edge of a band: text[0..length). */
 static bool parse_edge(const char *text, size_t length, double *value)
 {
     char copy[64];
@@ -83,7 +83,7 @@ static bool parse_edge(const char *text, size_t length, double *value)
 
 bool lds_band_parse(const char *text, double *low_hz, double *high_hz)
 {
-    /* The hyphen between the edges is not that of an exponent: the one with a number on both sides is taken. */
+    /* The hyphen between the edges may not be that of an exponent: use the one with a number on both sides. */
     for (const char *dash = strchr(text, '-'); dash; dash = strchr(dash + 1, '-')) {
         double low, high;
         if (!parse_edge(text, (size_t)(dash - text), &low) || !lds_quantity_parse(dash + 1, "Hz", &high))

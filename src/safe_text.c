@@ -9,8 +9,8 @@
 
 static const uint32_t REPLACEMENT = 0xFFFD;
 
-/* Well-formed sequences after The Unicode Standard, table 3-7: no overlong forms, no surrogates, nothing past 10FFFF.
- */
+/* Well-formed sequences after The Unicode Standard, table 3-7: no overlong forms, no surrogates, nothing above
+ * 10FFFF. */
 uint32_t lds_utf8_next(const char *text, size_t *bytes)
 {
     const unsigned char *u = (const unsigned char *)text;
@@ -39,7 +39,7 @@ bool lds_character_is_unsafe(uint32_t code)
            (code >= 0x2028 && code <= 0x202E) || (code >= 0x2066 && code <= 0x2069);
 }
 
-/* The longest that one byte can become is 6 bytes ("\u202e" stands for 3 of them, "\xHH" and U+FFFD for 1). */
+/* A byte becomes at most 6 bytes ("\u202e" stands for 3 of them, "\xHH" and U+FFFD for 1). */
 static char *copy(const char *text, bool (*must_escape)(uint32_t code))
 {
     char *clean = malloc(strlen(text) * 6 + 1);

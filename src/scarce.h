@@ -1,6 +1,5 @@
-/* Memory that ran out on the way. Words and pages are put together in many small steps, each of which would have to
- * hand on that it found no memory; a step notes it here instead, for its thread, and whoever finishes the whole looks.
- */
+/* Notes that memory ran out. Texts and pages are put together in many small steps, and each would have to pass on that
+ * it found no memory. Instead a step notes it here, for its thread, and whoever finishes the whole checks it. */
 #ifndef LDS_SCARCE_H
 #define LDS_SCARCE_H
 
@@ -8,7 +7,7 @@
 
 void lds_scarce_note(void);
 
-/* Whether memory ran out since this was last asked. */
+/* Whether memory ran out since the last call. */
 bool lds_scarce_take(void);
 
 #endif

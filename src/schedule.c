@@ -26,7 +26,7 @@ static bool ready(const struct schedule *s, int index)
     return true;
 }
 
-/* The ready stage that is farthest behind; -1 when none is ready, -2 when all is done or something failed. */
+/* The ready stage that is farthest behind; -1: none is ready; -2: all are done, or one failed. */
 static int next_stage(const struct schedule *s)
 {
     int best = -1;
@@ -100,7 +100,7 @@ bool lds_schedule(struct lds_stage *stages, int count, int64_t blocks, int threa
     int wanted = threads - 1 < count - 1 ? threads - 1 : count - 1;
     while (helpers < wanted && helpers < HELPERS_MAX && pthread_create(&helper[helpers], NULL, worker, &s) == 0)
         helpers++;
-    work(&s, tick, context); /* with no helper at all this thread does everything */
+    work(&s, tick, context); /* even without helper threads, this thread does all the work */
     for (int i = 0; i < helpers; i++)
         pthread_join(helper[i], NULL);
     pthread_mutex_destroy(&s.lock);

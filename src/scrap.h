@@ -1,15 +1,15 @@
-/* A string under construction: printf into out, then take text. Unlike open_memstream of glibc, which loses what it
- * finds no memory for without a word (2.36), a scrap that is not whole says so when it is closed. */
+/* A string under construction: print to out, then take text. glibc's open_memstream (2.36) silently drops what it finds
+ * no memory for; closing a scrap reports that it is incomplete. */
 #ifndef LDS_SCRAP_H
 #define LDS_SCRAP_H
 
 #include <stdbool.h>
 #include <stdio.h>
 
-struct lds_scrap { /* stays where it is while it is open */
+struct lds_scrap { /* must not be moved while it is open */
     FILE *out;
-    char *text;  /* once closed: to be freed, NULL when it is not whole */
-    size_t size; /* bytes of text, the 0 at its end apart */
+    char *text;  /* once closed: to be freed; NULL when incomplete */
+    size_t size; /* bytes of text, without the 0 at its end */
     size_t room;
     bool failed;
 };

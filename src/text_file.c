@@ -9,18 +9,18 @@
 
 #include "fail.h"
 
-static const long BYTES_MAX = 1L << 20; /* some ten thousand lines; a sheet of a hundred captures has six hundred */
+static const long BYTES_MAX = 1L << 20; /* about ten thousand lines; a sheet with a hundred captures has six hundred */
 
 static const char *kind_of(mode_t mode)
 {
     return S_ISDIR(mode) ? "a folder" : S_ISFIFO(mode) ? "a pipe" : S_ISSOCK(mode) ? "a socket" : "a device";
 }
 
-/* Where the lines end and whether anything stands in them that stands in no text. A line feed ends a line, or a
- * carriage return and a line feed. */
+/* Finds the ends of lines and bytes that do not belong in text. A line ends with a line feed, or a carriage return and
+ * a line feed. */
 struct looking {
     long line;
-    bool returned; /* the last byte was a carriage return */
+    bool returned; /* the previous byte was a carriage return */
 };
 
 static enum lds_status look_at(struct looking *at, int byte, const char *path, struct lds_error *error)
@@ -67,7 +67,7 @@ enum lds_status lds_text_file_open(const char *path, const char *what, const cha
 {
     struct stat about;
     *file = NULL;
-    int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY); /* a pipe must not be waited for */
+    int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY); /* without waiting for a pipe */
     if (fd < 0)
         return lds_fail(error, LDS_IO, "%s: %s cannot be opened: %s; %s", path, what, strerror(errno), name_one);
     enum lds_status status = LDS_OK;

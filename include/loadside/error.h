@@ -1,5 +1,5 @@
-/* Errors. Every function that can fail returns an lds_status and, when given one, fills an lds_error whose message
- * is one line: what was found, what was expected, what to do. */
+/* Errors. Every function that can fail returns an lds_status and fills an lds_error, if given, whose message is one
+ * line: what was found, what was expected, what to do. */
 #ifndef LOADSIDE_ERROR_H
 #define LOADSIDE_ERROR_H
 
@@ -9,7 +9,7 @@ extern "C" {
 
 enum lds_status {
     LDS_OK = 0,
-    LDS_BAD_INPUT, /* a file or its contents cannot serve */
+    LDS_BAD_INPUT, /* a file or its contents cannot be used */
     LDS_BAD_USE,   /* an option, key or value is wrong */
     LDS_IO,        /* reading or writing failed: no such file, full disk, ... */
     LDS_NO_MEMORY,

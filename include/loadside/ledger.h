@@ -1,5 +1,5 @@
-/* The ledger: the figures of jobs over the years, in one file (SQLite 3), from which the history of a unit and its
- * place among all units of its type are read. What the file holds: docs/ledger.md. */
+/* The ledger: the figures of jobs over the years, in one file (SQLite 3). It gives the history of a unit and its place
+ * among all units of its type. What the file holds: docs/ledger.md. */
 #ifndef LOADSIDE_LEDGER_H
 #define LOADSIDE_LEDGER_H
 
@@ -9,60 +9,60 @@
 extern "C" {
 #endif
 
-struct lds_ledger; /* an open one; for one thread at a time */
+struct lds_ledger; /* for one thread at a time */
 
 enum {
-    LDS_LEDGER_READ_ONLY = 1, /* nothing is written, not even to bring an older ledger up to date */
+    LDS_LEDGER_READ_ONLY = 1, /* nothing is written, not even to update an older ledger */
     LDS_LEDGER_CREATE = 2,    /* a missing or empty file becomes a ledger */
 };
 
-/* Opens a ledger and looks through all of it. Other programs may have it open; one that writes is waited for, 10 s at
- * the most. An older ledger is brought up to date, whole or not at all. LDS_IO: it cannot be read or written, or
- * another program held it too long; LDS_BAD_INPUT: no ledger, one of a newer version, or a damaged one: the file is
- * left as it is. On success *ledger is to be closed; else it is NULL. */
+/* Opens a ledger and checks all of it. Other programs may have it open; if one is writing, waits up to 10 s. An older
+ * ledger is updated, completely or not at all. LDS_IO: it cannot be read or written, or another program held it too
+ * long; LDS_BAD_INPUT: not a ledger, one of a newer version, or a damaged one; the file is not changed. On success
+ * *ledger must be closed; else it is NULL. */
 enum lds_status lds_ledger_open(const char *path, unsigned flags, struct lds_ledger **ledger, struct lds_error *error);
 void lds_ledger_close(struct lds_ledger *ledger); /* NULL: nothing */
 
-/* Adds a job that was run: whole or not at all. *added is false, and nothing changes, when it is there already: the
+/* Adds a completed job, as a whole or not at all. *added is false, and nothing changes, if it is there already: the
  * same make, type and serial number, date, and captures (by their SHA-256). LDS_BAD_INPUT: a capture without SHA-256 in
- * the job; LDS_BAD_USE: opened to read only; LDS_IO: as above, or a full disk. */
+ * the job; LDS_BAD_USE: opened as read only; LDS_IO: as above, or a full disk. */
 enum lds_status lds_ledger_add(struct lds_ledger *ledger, const struct lds_job *job, bool *added,
                                struct lds_error *error);
 
-/* Opens (making it when missing), adds, closes. */
+/* Opens the ledger (creating it if missing), adds, closes. */
 enum lds_status lds_ledger_add_job(const char *path, const struct lds_job *job, bool *added, struct lds_error *error);
 
 /* ---- units ---- */
 
 struct lds_ledger_unit {
-    int64_t id;                   /* in this file alone; 0: of a capture that is not in it (lds_ledger_place) */
+    int64_t id;                   /* in this file only; 0: a capture that is not in it (lds_ledger_place) */
     char *make, *type;            /* NULL: not stated */
-    char *serial;                 /* NULL: not stated; such a unit has one job, as it cannot be known again */
+    char *serial;                 /* NULL: not stated; such a unit has only one job, as it cannot be recognised again */
     char *first_date, *last_date; /* ISO 8601, of its jobs; NULL: not known */
     size_t jobs;
 };
 
-/* All units: by make, type and serial number; those without a serial number by their date. *unit is to be freed by
+/* All units: by make, type and serial number; those without a serial number by their date. *unit must be freed with
  * lds_ledger_units_free. */
 enum lds_status lds_ledger_units(struct lds_ledger *ledger, struct lds_ledger_unit **unit, size_t *units,
                                  struct lds_error *error);
 void lds_ledger_units_free(struct lds_ledger_unit *unit, size_t units);
 
-/* The unit that a person means: "SERIAL", "TYPE/SERIAL" or "MAKE/TYPE/SERIAL", in either case where that leaves one; a
- * unit without serial number is "TYPE/DATE". NULL with LDS_BAD_USE: none, with the nearest there is, or several, with
- * how to tell them apart. */
+/* The unit that a user means: "SERIAL", "TYPE/SERIAL" or "MAKE/TYPE/SERIAL"; upper and lower case are ignored if only
+ * one unit matches. A unit without serial number is "TYPE/DATE". NULL with LDS_BAD_USE: none, with the nearest name, or
+ * several, with how to distinguish them. */
 const struct lds_ledger_unit *lds_ledger_find(const struct lds_ledger_unit *unit, size_t units, const char *name,
                                               struct lds_error *error);
 
-/* The type that a person means: "TYPE" or "MAKE/TYPE", in either case where that leaves one: a unit of it, whose make
- * and type alone count. NULL with LDS_BAD_USE: as above. */
+/* The type that a user means: "TYPE" or "MAKE/TYPE", with case as above. Returns a unit of it, of which only make and
+ * type count. NULL with LDS_BAD_USE: as above. */
 const struct lds_ledger_unit *lds_ledger_find_type(const struct lds_ledger_unit *unit, size_t units, const char *name,
                                                    struct lds_error *error);
 
 /* ---- the history of a unit ---- */
 
 struct lds_ledger_capture {
-    char *name, *file; /* of the sheet's section; as the sheet writes it */
+    char *name, *file; /* of the sheet's section; as written in the sheet */
     char sha256[65];
     enum lds_role role;
     enum lds_when when;
@@ -71,36 +71,37 @@ struct lds_ledger_capture {
     int repeat;
     char *note;
     double seconds, rate_hz;
-    double load_ohm; /* NAN: not stated, or kept before version 2 */
-    double tone_hz;  /* of a sine, as stated or else as measured; NAN: none was found */
+    double load_ohm; /* NAN: not stated, or stored before version 2 */
+    double tone_hz;  /* of a sine, stated or measured; NAN: none was found */
 };
 
 struct lds_ledger_job {
     char *date, *client, *work; /* NULL: not stated */
-    char *program;              /* that measured: "loadside 0.1.0" */
-    size_t parts;               /* what the work changed; none kept before version 2 */
+    char *program;              /* that measured it: "loadside 0.1.0" */
+    size_t parts;               /* changed by the work; none stored before version 2 */
     struct lds_part *part;
     size_t captures;
     struct lds_ledger_capture *capture;
 };
 
-/* What the captures of one side of a job say of a figure: the median of the repeats, limits from the lowest to the
+/* A figure over the captures of one side of a job: the median of the repeats, with limits from the lowest to the
  * highest. */
 struct lds_ledger_point {
     size_t job; /* index in the history */
     enum lds_when when;
     size_t captures;
-    double value, low, high; /* NAN: value below the floor on every repeat, high is then an upper limit */
-    unsigned flags;          /* of any of them */
+    double value, low, high; /* value NAN: below the floor on every repeat; high is then an upper limit */
+    unsigned flags;          /* set on any of them */
 };
 
-/* Where the unit stands among all units of its make and type, each by its latest job that has the figure, after the
- * work where there is an after. Units without serial number count once a job. */
+/* The place of the unit among all units of its make and type, each with its latest job that has the figure, after the
+ * work if there is an "after". Units without serial number count once per job. */
 struct lds_ledger_standing {
-    size_t units;                /* with the figure under the same conditions, this one among them; 0: no standing */
+    size_t units;                /* that have the figure under the same conditions, including this one; 0: no
+                                  * standing */
     double value, low, high;     /* of this unit */
-    size_t lower, higher, alike; /* of the others: interval wholly below, wholly above, or neither */
-    size_t known;                /* units that have a value, not only an upper limit */
+    size_t lower, higher, alike; /* of the others: interval entirely below, entirely above, or neither */
+    size_t known;                /* units with a value, not only an upper limit */
     double median, spread;       /* of those; spread: 1.4826 x median absolute deviation. NAN: too few (1, 2) */
 };
 
@@ -109,15 +110,15 @@ struct lds_ledger_series {
     char *key;
     char unit[16];
     enum lds_role role;
-    double power_w, load_ohm; /* NAN: not stated; the load counts for a sine alone, and is NAN otherwise */
+    double power_w, load_ohm; /* NAN: not stated; the load applies only to a sine, and is NAN otherwise */
     double tone_hz;           /* of a sine; NAN: not known */
-    double rate_hz;           /* of the captures: another is another recorder */
+    double rate_hz;           /* of the captures; another rate means another recorder */
     int channel, other;       /* other: of a pair, the second channel; 0: of a channel */
     double band_hz[2];
     int orders[2];
-    bool main; /* of the few that a table shows */
+    bool main; /* one of the few that a table shows */
     size_t points;
-    struct lds_ledger_point *point; /* by date, before ahead of after */
+    struct lds_ledger_point *point; /* by date, "before" ahead of "after" */
     struct lds_ledger_standing standing;
 };
 
@@ -126,22 +127,22 @@ struct lds_ledger_history {
     size_t jobs;
     struct lds_ledger_job *job; /* by date */
     size_t series;
-    struct lds_ledger_series *serie; /* by role, power, tone, channel, then in the order of the table of keys */
-    size_t population;               /* units of its make and type, this one among them; 0: type not stated */
-    size_t unnamed;                  /* of those, the ones without serial number */
+    struct lds_ledger_series *serie; /* by role, power, tone, channel, then as in the table of keys */
+    size_t population;               /* units of its make and type, including this one; 0: type not stated */
+    size_t unnamed;                  /* of those, without serial number */
 };
 
-/* The history of a unit with its standing. Recordings of the chain are listed and give no series. *history is to be
- * freed by lds_ledger_history_free, also after an error. */
+/* The history of a unit with its standing. Recordings of the chain are listed but give no series. *history must be
+ * freed with lds_ledger_history_free, even after an error. */
 enum lds_status lds_ledger_history(struct lds_ledger *ledger, const struct lds_ledger_unit *unit,
                                    struct lds_ledger_history *history, struct lds_error *error);
 void lds_ledger_history_free(struct lds_ledger_history *history);
 
-/* Where a capture that is not in the ledger stands among all units of a make (NULL: not stated) and type: a history of
- * one job with that capture alone, which is in none of the counts, nor in the population, median and spread. A tone
- * makes it a sine, else it is idle; its power is the nearest that the ledger states for this type, load, tone and rate,
- * when the measured one is within 3 % of that, else the measured one. Nothing is written. A population of 0: no unit of
- * that type. To be freed as above, also after an error. LDS_IO, LDS_BAD_INPUT: as lds_ledger_open. */
+/* The place of a capture that is not in the ledger among all units of a make (NULL: not stated) and type: a history of
+ * one job with only that capture, which is not included in the counts, the population, median and spread. With a tone
+ * it is a sine, else idle. Its power is the nearest in the ledger for this type, load, tone and rate if the measured
+ * one is within 3 % of that, else the measured one. Nothing is written. A population of 0: no unit of that type. Free
+ * it as above, even after an error. LDS_IO, LDS_BAD_INPUT: as for lds_ledger_open. */
 enum lds_status lds_ledger_place(struct lds_ledger *ledger, const char *make, const char *type,
                                  const struct lds_measurement *measurement, struct lds_ledger_history *history,
                                  struct lds_error *error);

@@ -1,9 +1,8 @@
-/* loadside: distortion and noise of audio power amplifiers from captures across a load.
- *
- * The library uses the GNU Scientific Library, whose errors abort the program unless its handler (one for the whole
- * process) says otherwise. As the library is loaded it turns that handler off, unless the program has set its own.
- * Failures of GSL inside loadside then come back as an error of the function called. A program that uses GSL itself and
- * wants another handler can set one at any time; one that aborts will do so for loadside too. */
+/* loadside: distortion and noise of audio power amplifiers, from captures across a load.  The library uses the GNU
+ * Scientific Library, whose errors abort the program unless its handler (one for the whole process) says otherwise.
+ * When the library is loaded it turns that handler off, unless the program has set its own. Failures of GSL inside
+ * loadside are then returned as errors. A program that uses GSL itself and wants another handler can set one at any
+ * time; one that aborts will do so for loadside too. */
 #ifndef LOADSIDE_H
 #define LOADSIDE_H
 

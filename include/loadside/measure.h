@@ -16,15 +16,15 @@ struct lds_band {
 };
 
 struct lds_measure_options {
-    struct lds_bench bench;              /* used as it is; the measurement keeps a copy */
-    struct lds_band band[LDS_BANDS_MAX]; /* bands asked for beside the default ones */
+    struct lds_bench bench;              /* used unchanged; the measurement keeps a copy */
+    struct lds_band band[LDS_BANDS_MAX]; /* bands requested besides the default ones */
     size_t bands;
-    int channel;                  /* 1..: that one only; 0: all */
-    int driven[LDS_CHANNELS_MAX]; /* channels that are driven, from 1; `drivens` of them */
-    size_t drivens;               /* 0: told from their levels (docs/figures.md) */
-    double mains_hz;              /* nominal mains; NAN: the bench's, else looked for between 45 and 65 Hz */
-    double tone_hz;               /* tone to measure; NAN: looked for; 0: there is none (idle) */
-    int threads;                  /* 0: the machine's cores. The result is the same to the bit for any number */
+    int channel;                  /* 1..: only this one; 0: all */
+    int driven[LDS_CHANNELS_MAX]; /* driven channels, from 1; `drivens` of them */
+    size_t drivens;               /* 0: decided from their levels (docs/figures.md) */
+    double mains_hz;              /* nominal mains; NAN: the bench's, else searched between 45 and 65 Hz */
+    double tone_hz;               /* tone to measure; NAN: search; 0: there is none (idle) */
+    int threads;                  /* 0: as many as cores. The result is the same to the bit for any number */
     bool curves;                  /* fill the curves for plots */
     /* Called now and then from the thread that called lds_measure; NULL: not wanted. */
     void (*progress)(void *context, const char *doing, double fraction);
@@ -33,28 +33,28 @@ struct lds_measure_options {
 
 void lds_measure_options_init(struct lds_measure_options *options);
 
-/* Hz: how far figures of a capture can reach, 0.45 of its rate or where the bench's trust ends (docs/figures.md).
- * Captures that are to be compared are measured with usable_to_hz lowered to where all of them reach. */
+/* Hz: how far figures of a capture can reach: 0.45 of its rate, or as far as the bench is trusted (docs/figures.md).
+ * Captures to be compared are measured with usable_to_hz lowered to where all of them reach. */
 double lds_measure_end_hz(double rate_hz, const struct lds_bench *bench);
 
 struct lds_tone {
     int channel;         /* from 1 */
     double frequency_hz; /* NAN: no tone was found */
     double level;        /* rms, in the channel's linear unit (measurement.h) */
-    int tones;           /* strong ones that are not made of each other, this one among them */
+    int tones;           /* strong ones that do not derive from each other, including this one */
     double second_hz;    /* of a second one; NAN: there is none */
-    bool perhaps_hum;    /* the tone may as well be hum of the mains */
+    bool perhaps_hum;    /* the tone may just as well be mains hum */
 };
 
-/* The short look alone that lds_measure begins with, at the middle of the capture: the tone of each channel that it
- * would measure. tone holds LDS_CHANNELS_MAX. Errors as below. */
+/* Only the short look with which lds_measure begins, at the middle of the capture: the tone of each channel that it
+ * would measure. tone has room for LDS_CHANNELS_MAX. Errors as below. */
 enum lds_status lds_measure_tones(struct lds_capture *capture, const struct lds_measure_options *options,
                                   struct lds_tone *tone, size_t *tones, struct lds_error *error);
 
 /* Measures the capture in one pass (after a short look for the tone) in memory that does not grow with its length.
- * *measurement is to be freed by lds_measurement_free, also after an error. LDS_BAD_INPUT: too short (< 0.2 s), or
- * what lds_capture_read finds; LDS_BAD_USE: a channel that is not there, a band turned about, a tone that the capture
- * cannot hold. */
+ * *measurement must be freed with lds_measurement_free, even after an error. LDS_BAD_INPUT: too short (< 0.2 s), or
+ * what lds_capture_read finds; LDS_BAD_USE: a channel that does not exist, a band with its edges swapped, a tone that
+ * the capture cannot hold. */
 enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measure_options *options,
                             struct lds_measurement *measurement, struct lds_error *error);
 

@@ -1,4 +1,4 @@
-/* Writers: one measurement record in, one format out. None of them knows what a figure means. */
+/* Writers: from one measurement record to one format. None of them knows what a figure means. */
 #ifndef LOADSIDE_REPORT_H
 #define LOADSIDE_REPORT_H
 
@@ -17,25 +17,26 @@ extern "C" {
 enum lds_status lds_report_text(const struct lds_measurement *measurement, size_t count, FILE *out,
                                 struct lds_error *error);
 
-/* The JSON contract "loadside-measurement" version 1, all captures in one object. path "-": standard output.
- * Written whole or not at all. */
+/* The JSON contract "loadside-measurement" version 1, with all captures in one object. path "-": standard output.
+ * Written completely or not at all. */
 enum lds_status lds_report_json(const struct lds_measurement *measurement, size_t count, const char *path,
                                 struct lds_error *error);
 
-/* One row a figure, RFC 4180, header with units. path "-": standard output. Written whole or not at all. */
+/* One row per figure, RFC 4180, with a header that has units. path "-": standard output. Written completely or not at
+ * all. */
 enum lds_status lds_report_csv(const struct lds_measurement *measurement, size_t count, const char *path,
                                struct lds_error *error);
 
 enum { LDS_PLOT_PDF = 1 };
 
-/* gnuplot scripts, their data and, when gnuplot is there, PNG and SVG (and PDF when asked) of every channel of every
- * capture into folder, which is made when missing. *drawn tells whether gnuplot ran. */
+/* gnuplot scripts, their data and, if gnuplot is installed, PNG and SVG (and PDF on request) of every channel of every
+ * capture, into folder, which is created if missing. *drawn: whether gnuplot ran. */
 enum lds_status lds_report_plots(const struct lds_measurement *measurement, size_t count, const char *folder,
                                  unsigned options, int *drawn, struct lds_error *error);
 
-/* The same for a comparison: text beginning with the answer; the JSON contract "loadside-comparison" version 1; CSV;
- * and plots of both sides (the measurements are those that were compared; without curves, what needs them is left out).
- */
+/* The same for a comparison: text that begins with the answer; the JSON contract "loadside-comparison" version 1;
+ * CSV; and plots of both sides (measurements: those that were compared; plots that need curves are left out without
+ * them). */
 enum lds_status lds_comparison_text(const struct lds_comparison *comparison, FILE *out, struct lds_error *error);
 enum lds_status lds_comparison_json(const struct lds_comparison *comparison, const char *path, struct lds_error *error);
 enum lds_status lds_comparison_csv(const struct lds_comparison *comparison, const char *path, struct lds_error *error);
@@ -51,7 +52,7 @@ enum lds_status lds_units_csv(const struct lds_unit_table *table, size_t tables,
                               struct lds_error *error);
 
 /* The same for a ledger: its units ("loadside-ledger" version 1), and the history of one unit with its standing
- * ("loadside-history" version 1), for which plots show the main figures over the dates. */
+ * ("loadside-history" version 1), whose plots show the main figures over the dates. */
 enum lds_status lds_ledger_units_text(const struct lds_ledger_unit *unit, size_t units, FILE *out,
                                       struct lds_error *error);
 enum lds_status lds_ledger_units_json(const struct lds_ledger_unit *unit, size_t units, const char *path,
@@ -59,16 +60,16 @@ enum lds_status lds_ledger_units_json(const struct lds_ledger_unit *unit, size_t
 enum lds_status lds_ledger_units_csv(const struct lds_ledger_unit *unit, size_t units, const char *path,
                                      struct lds_error *error);
 enum lds_status lds_history_text(const struct lds_ledger_history *history, FILE *out, struct lds_error *error);
-/* What lds_ledger_place found, without the table over time. */
+/* The result of lds_ledger_place, without the table over time. */
 enum lds_status lds_standing_text(const struct lds_ledger_history *placed, FILE *out, struct lds_error *error);
 enum lds_status lds_history_json(const struct lds_ledger_history *history, const char *path, struct lds_error *error);
 enum lds_status lds_history_csv(const struct lds_ledger_history *history, const char *path, struct lds_error *error);
 enum lds_status lds_history_plots(const struct lds_ledger_history *history, const char *folder, unsigned options,
                                   int *drawn, struct lds_error *error);
 
-/* A copy of text that came from outside, safe on a terminal and in a text file: each byte that is not UTF-8 becomes
- * U+FFFD, and every control and every character that changes the direction of writing is escaped as \x1b or \u202e, so
- * that a name can neither drive a terminal nor turn a line about. To be freed; NULL: no memory. */
+/* A copy of text from outside that is safe on a terminal and in a text file: each byte that is not UTF-8 becomes
+ * U+FFFD, and all controls and characters that change the writing direction are escaped as \x1b or \u202e, so that a
+ * name can neither control a terminal nor reverse a line. To be freed; NULL: no memory. */
 char *lds_words_escape(const char *text);
 
 /* Remarks as a list for people, 80 columns. */
@@ -78,30 +79,29 @@ enum lds_status lds_remarks_text(const struct lds_remarks *remarks, FILE *out, s
 enum lds_status lds_job_text(const struct lds_job *job, FILE *out, struct lds_error *error);
 enum lds_status lds_job_summary(const struct lds_job *job, FILE *out, struct lds_error *error);
 
-/* The same as one HTML file to read and print. plots_folder: where the pictures are taken from, those of a group
- * (lds_report_plots of its captures, lds_comparison_plots) in a folder of its slug; NULL or without pictures: none.
- * Written whole or not at all. */
+/* The same as one HTML file to read and print. plots_folder: where the pictures are (of lds_report_plots and
+ * lds_comparison_plots), those of each group in a folder named after its slug; NULL: no pictures. Written completely or
+ * not at all. */
 enum lds_status lds_job_html(const struct lds_job *job, const char *plots_folder, const char *path,
                              struct lds_error *error);
 
 struct lds_folder_options {
-    int threads; /* 0: the machine's cores. The report does not depend on it */
+    int threads; /* 0: as many as cores. The report does not depend on it */
     /* Called now and then from the thread that called lds_job_folder; NULL: not wanted. */
     void (*progress)(void *context, const char *doing, double fraction);
     void *progress_context;
 };
 
-/* Everything of a job in one folder: report.html, report.txt, figures.json, figures.csv, changes-SLUG.json of each
- * group compared, and plots/SLUG of each group, plots/chain. Made beside its place and put there as a whole: a run that
- * is stopped leaves the old folder or none, and what it left behind is cleared away by the next. What loadside did not
- * make in the old folder stands in the new one too. options may be NULL. *drawn tells whether gnuplot ran. LDS_IO:
- * cannot be written; LDS_BAD_USE: as lds_job_folder_check, or a file that loadside did not make has the name of a new
- * one. */
+/* Everything of a job in one folder: report.html, report.txt, figures.json, figures.csv, changes-SLUG.json for each
+ * group compared, and plots/SLUG for each group, plots/chain. Made next to its place and moved there as a whole: a run
+ * that is stopped leaves the old folder or none, and the next run removes what it left. Files in the old folder that
+ * loadside did not make are kept. options may be NULL. *drawn: whether gnuplot ran. LDS_IO: cannot be written;
+ * LDS_BAD_USE: as for lds_job_folder_check, or a file that loadside did not make has the name of a new one. */
 enum lds_status lds_job_folder(const struct lds_job *job, const char *folder, const struct lds_folder_options *options,
                                int *drawn, struct lds_error *error);
 
-/* Whether a report can stand there, for before anything is measured. LDS_BAD_USE: the folder holds files, but no report
- * of loadside; LDS_IO: it is no folder, or cannot be read. */
+/* Whether a report can be written there; call it before measuring. LDS_BAD_USE: the folder has files, but no report of
+ * loadside; LDS_IO: it is not a folder, or cannot be read. */
 enum lds_status lds_job_folder_check(const char *folder, struct lds_error *error);
 
 #ifdef __cplusplus

@@ -1,6 +1,6 @@
-/* Series: what a channel or a pair of channels shows in rows, such as the harmonics of the tone, the noise floor over
- * frequency, or a response. The table of series says of each what its columns hold; every output and every comparison
- * follows it. Unknown numbers are NAN. */
+/* Series: rows of numbers of a channel or a pair of channels, such as the harmonics of the tone, the noise floor over
+ * frequency, or a response. The table of series describes the columns of each; every output and every comparison uses
+ * it. Unknown numbers are NAN. */
 #ifndef LOADSIDE_SERIES_H
 #define LOADSIDE_SERIES_H
 
@@ -36,54 +36,54 @@ struct lds_column {
 };
 enum { LDS_COLUMNS = 6 };
 
-/* Columns of lines (harmonics have all five, mains orders the first three), spurs, the floor, and of every series that
- * is one value over one axis. */
+/* Columns of lines (harmonics have all five, mains orders the first three), of spurs, of the floor, and of every series
+ * with one value over one axis. */
 enum lds_line_column { LDS_LINE_ORDER, LDS_LINE_HZ, LDS_LINE_LEVEL, LDS_LINE_RELATIVE, LDS_LINE_PHASE };
 enum lds_spur_column { LDS_SPUR_HZ, LDS_SPUR_LEVEL, LDS_SPUR_MARGIN };
 enum lds_floor_column {
     LDS_FLOOR_HZ,
     LDS_FLOOR_LOW_HZ,
     LDS_FLOOR_HIGH_HZ,
-    LDS_FLOOR_DENSITY, /* robust (median), blind to lines */
-    LDS_FLOOR_MEAN,    /* the same from the mean with the lines out, which the degrees of freedom belong to */
-    LDS_FLOOR_DOF,     /* chi-square degrees of freedom of the square of the mean; 0 where lines left nothing */
+    LDS_FLOOR_DENSITY, /* robust (median), not affected by lines */
+    LDS_FLOOR_MEAN,    /* the same from the mean without the lines; the degrees of freedom are its own */
+    LDS_FLOOR_DOF,     /* chi-square degrees of freedom of the square of the mean; 0 where lines leave no bins */
 };
 enum lds_curve_column { LDS_CURVE_X, LDS_CURVE_Y };
 
-enum lds_series_form {                    /* where it stands in JSON */
-                       LDS_FORM_LINES,    /* a list of its own in the channel, an object for each row */
-                       LDS_FORM_CURVE,    /* two arrays among the curves, which are made for plots */
+enum lds_series_form {                    /* where it is in JSON */
+                       LDS_FORM_LINES,    /* a list of its own in the channel, with an object for each row */
+                       LDS_FORM_CURVE,    /* two arrays among the curves, which are for plots */
                        LDS_FORM_OVER_AXIS /* rows of x, value, low and high among the series */
 };
 
-enum lds_match {                 /* which rows of two captures belong together when they are compared */
+enum lds_match {                 /* which rows of two captures are compared with each other */
                  LDS_MATCH_NONE, /* none: it is not compared */
                  LDS_MATCH_ORDER,
                  LDS_MATCH_NEAREST, /* in frequency */
                  LDS_MATCH_BANDS,   /* powers in the same band */
-                 LDS_MATCH_AXIS     /* values at the same x, read between rows */
+                 LDS_MATCH_AXIS     /* values at the same x, interpolated between rows */
 };
 
 struct lds_series_kind {
     const char *key;     /* "harmonics", "response.gain" */
     const char *label;   /* "gain re 1 kHz over frequency" */
-    const char *row_key; /* of a row in CSV, before its number: "harmonic"; NULL: its rows do not stand there */
+    const char *row_key; /* of a row in CSV, before its number: "harmonic"; NULL: not in CSV */
     const char *row_label;
-    const char *line;         /* what one of its lines is called in a comparison's JSON: "harmonic" */
+    const char *line;         /* name of one of its lines in a comparison's JSON: "harmonic" */
     const char *change_label; /* of the change in one of its rows, in CSV; NULL: row_label */
     const char *region_key;   /* of a part of the axis where it changed, before its number */
-    const char *part;         /* what such a part is one of: "noise along the frequency axis" */
-    bool value_alone;         /* in CSV a row has its value alone; else a key for each column */
+    const char *part;         /* what such a part belongs to: "noise along the frequency axis" */
+    bool value_alone;         /* a row in CSV has only its value; else a key for each column */
     enum lds_section section;
     enum lds_family family;
     enum lds_worse worse;
     enum lds_chain_rule chain;
     enum lds_series_form form;
     enum lds_match match;
-    int first_order;  /* of lines by order: the tone itself is none of its harmonics */
+    int first_order;  /* of lines by order: the tone itself is not a harmonic */
     bool flags;       /* its rows have flags */
-    const char *text; /* what its rows have as text, "origin"; NULL: none */
-    bool log_axis;    /* where the axis is drawn, and read between rows, by its logarithm */
+    const char *text; /* the meaning of the rows' text, "origin"; NULL: they have none */
+    bool log_axis;    /* the axis is logarithmic in plots and when interpolating between rows */
     int axis, value;  /* the columns that are drawn and compared */
     int columns;
     struct lds_column column[LDS_COLUMNS];
@@ -99,7 +99,7 @@ enum { LDS_SERIES_TEXT = 64 };
 struct lds_series {
     const struct lds_series_kind *kind;
     size_t rows, room;
-    size_t width;   /* numbers of a row: the values of the columns, then low and high of those with limits */
+    size_t width;   /* numbers per row: the values of the columns, then low and high of those with limits */
     double *number; /* width numbers for each row */
     unsigned *flag; /* enum lds_flag bits for each row; NULL: rows have none */
     char (*text)[LDS_SERIES_TEXT];
@@ -114,17 +114,17 @@ struct lds_cell {
 double lds_series_value(const struct lds_series *series, size_t row, int column);
 struct lds_cell lds_series_cell(const struct lds_series *series, size_t row, int column);
 
-/* Value and limits at x, read between rows along the axis; NAN outside of it. */
+/* Value and limits at x, interpolated between rows; NAN outside the axis. */
 struct lds_cell lds_series_at(const struct lds_series *series, double x);
 
-/* Flags of a row with those of the series as a whole; at x, of the rows that it is read between. */
+/* Flags of a row together with those of the whole series; at x, those of the rows on both sides. */
 unsigned lds_series_flags(const struct lds_series *series, size_t row);
 unsigned lds_series_flags_at(const struct lds_series *series, double x);
 
 /* The first row with that value in a column; series->rows when there is none. */
 size_t lds_series_row_of(const struct lds_series *series, int column, double value);
 
-/* The series of that key in a list; one without rows, and without a kind, where there is none. */
+/* The series of that key in a list; without rows and kind if there is none. */
 const struct lds_series *lds_series_find(const struct lds_series *series, size_t count, const char *key);
 const struct lds_series *lds_channel_series(const struct lds_channel *channel, const char *key);
 const struct lds_series *lds_pair_series(const struct lds_pair *pair, const char *key);

@@ -47,7 +47,7 @@ enum lds_status lds_bench_copy(struct lds_bench *to, const struct lds_bench *fro
     return LDS_OK;
 }
 
-/* dB of the response curve: linear over log frequency between points, the ends held outside them. */
+/* dB of the response curve: linear over log frequency between points, constant beyond the ends. */
 static double response_db(const struct lds_bench *bench, double frequency_hz)
 {
     const double *hz = bench->response_hz, *db = bench->response_db;

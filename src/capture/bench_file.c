@@ -69,7 +69,7 @@ enum lds_status lds_bench_key_set(struct lds_bench *bench, const struct lds_ini_
 }
 
 struct reading {
-    struct lds_bench bench; /* a copy, thrown away on error */
+    struct lds_bench bench; /* a copy, dropped on error */
     const char *path;
     bool seen[KEYS];
 };
@@ -147,7 +147,7 @@ static enum lds_status read_curve(struct lds_line_reader *lines, const char *pat
         int cells = 0;
         bool row = lds_row_separator(line, cell, &cells) && cells == 2;
         if (!row && (curve->points == 0 || line[strspn(line, " \t")] == '\0'))
-            continue; /* a header, or an empty line */
+            continue; /* a section header or an empty line */
         if (!row || !isfinite(cell[0].value) || !isfinite(cell[1].value))
             return lds_fail(error, LDS_BAD_INPUT,
                             "%s:%" PRId64 ": is not a row of Hz, dB; two numbers, with decimal points where a comma is "

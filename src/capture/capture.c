@@ -41,7 +41,7 @@ static void format_time(time_t when, char *text, size_t size)
         text[0] = '\0';
 }
 
-/* Whether the first bytes are text, and not the beginning of a sound file. */
+/* Whether the file starts with text rather than as a sound file. */
 static enum lds_status begins_as_text(const struct lds_source *source, bool *text, struct lds_error *error)
 {
     char start[LDS_TEXT_LOOK];
@@ -53,7 +53,7 @@ static enum lds_status begins_as_text(const struct lds_source *source, bool *tex
     return LDS_OK;
 }
 
-/* Before all of it is copied, which may have no end. */
+/* Checks the beginning before all of it is copied, as it may never end. */
 static enum lds_status look_at_beginning(const struct lds_source *source, struct lds_error *error)
 {
     bool text;
@@ -63,11 +63,11 @@ static enum lds_status look_at_beginning(const struct lds_source *source, struct
     return status;
 }
 
-/* What can only be read once is copied first, so that every format can be read from it: its beginning, then, when that
- * is one of a capture, the rest. */
+/* A source that can only be read once is copied first, so that every format can be read from it: the beginning, then,
+ * if that is the beginning of a capture, the rest. */
 static enum lds_status spool_source(struct lds_source *source, bool headerless, struct lds_error *error)
 {
-    static const int64_t beginning = LDS_LINE_MAX * 256; /* more than the header of a table may take */
+    static const int64_t beginning = LDS_LINE_MAX * 256; /* larger than the header of a table can be */
     struct lds_source copy = {.name = source->name, .fd = -1};
     int64_t got = 0, rest = 0;
     enum lds_status status = lds_spool_new(&copy.fd, error);
@@ -85,13 +85,13 @@ static enum lds_status spool_source(struct lds_source *source, bool headerless, 
     return status;
 }
 
-/* A pipe that has no name in the file system, as shells make them: it cannot keep anybody waiting for another end. */
+/* A pipe without a name in the file system, as shells make them: opening it never waits for another process. */
 static bool is_open_already(const char *path)
 {
     return strncmp(path, "/dev/fd/", 8) == 0 || strcmp(path, "/dev/stdin") == 0 || strncmp(path, "/proc/", 6) == 0;
 }
 
-/* Before it is opened, which may wait for ever. */
+/* Checks before opening, which may wait forever. */
 static enum lds_status check_kind(const char *path, struct lds_error *error)
 {
     struct stat about;
@@ -235,7 +235,7 @@ enum lds_status lds_capture_read(struct lds_capture *capture, double *samples, i
                         "%s: the data end after frame %" PRId64 " of %" PRId64
                         ": the file is damaged or cut short, copy or record it again",
                         capture->name, capture->position + (read > 0 ? read : 0), info->frames);
-    if (info->bits == 0) { /* integers are finite whatever they are */
+    if (info->bits == 0) { /* integers are always finite */
         int64_t bad = lds_finite_first_bad(samples, read * info->channels);
         if (bad >= 0)
             return not_finite(capture, bad, samples[bad], error);

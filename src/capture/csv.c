@@ -1,5 +1,5 @@
-/* Text with a time column and one or more columns of volts, as oscilloscopes export it. The rows are read once, into
- * two temporary files: the volts, which are the capture from then on, and the times, which are checked and let go. */
+/* Text with a time column and one or more columns of volts, as oscilloscopes export it. The rows are read once into two
+ * temporary files: the volts, which become the capture, and the times, which are checked and dropped. */
 #include <ctype.h>
 #include <errno.h>
 #include <inttypes.h>
@@ -35,7 +35,7 @@ struct csv {
 
 struct unit {
     const char *name;
-    double scale; /* to seconds or volts; 0: neither */
+    double scale; /* to seconds or volts; 0: the unit is of another kind */
     bool time;
 };
 
@@ -59,11 +59,11 @@ static const struct unit *find_unit(const char *text, size_t length)
 
 struct header_cell {
     const struct unit *unit; /* NULL: none */
-    bool bare;               /* the unit is the whole cell */
+    bool bare;               /* the cell holds nothing but the unit */
     bool number;
 };
 
-/* The unit in a header cell: the whole cell, or what stands in its last pair of brackets, or after a slash. */
+/* The unit in a header cell: the whole cell, the text in its last pair of brackets, or the text after a slash. */
 static struct header_cell read_header_cell(const char *cell, size_t length)
 {
     while (length > 0 && strchr(" \t\"", cell[0]))
@@ -91,9 +91,9 @@ static struct header_cell read_header_cell(const char *cell, size_t length)
     return read;
 }
 
-/* Takes the units of a header line. A line with numbers in it states something about the whole file. A unit by itself
- * may be the name of a channel ("A"): it counts in a line of nothing else, and, when it fits the column, in the line
- * just above the rows. */
+/* Takes the units of a header line. A line with numbers in it describes the whole file. A unit alone may be the name of
+ * a channel ("A"): it counts if the line holds only units, or if it fits the column and the line is just above the
+ * rows. */
 static enum lds_status header_units(struct csv *csv, const char *line, bool last, struct lds_error *error)
 {
     struct header_cell cell[COLUMNS_MAX];
@@ -141,7 +141,7 @@ static enum lds_status line_trouble(const struct csv *csv, struct lds_error *err
     return LDS_OK;
 }
 
-/* Goes to the first row of numbers, and learns from it how the others are written. */
+/* Finds the first row of numbers, and learns from it how the rows are written. */
 static enum lds_status find_rows(struct csv *csv, struct lds_error *error)
 {
     struct lds_cell cell[LDS_CELLS_MAX];
@@ -273,7 +273,7 @@ static enum lds_status read_file(struct csv *csv, int fd, struct lds_error *erro
     enum lds_status status = find_rows(csv, error);
     if (status)
         return status;
-    /* The header is read again now that the separator is known. */
+    /* Now that the separator is known, the header is read again. */
     if (lseek(fd, 0, SEEK_SET) != 0)
         return lds_fail(error, LDS_IO, "%s: cannot be read: %s", csv->name, strerror(errno));
     lds_lines_start(&csv->lines, fd);

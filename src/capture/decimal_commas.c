@@ -9,7 +9,7 @@ void lds_decimal_commas_start(struct lds_decimal_commas *commas, char separator)
     *commas = (struct lds_decimal_commas){.possible = separator == ','};
 }
 
-/* [+-]digits; NULL when something else stands here. */
+/* [+-]digits; NULL for anything else. */
 static const char *before_comma(const char *at, bool *shown)
 {
     at += strspn(at, " \t\"");
@@ -20,7 +20,7 @@ static const char *before_comma(const char *at, bool *shown)
     return digits > 0 && at[digits] == ',' ? at + digits + 1 : NULL;
 }
 
-/* digits[e[+-]digits]; NULL when something else stands here. */
+/* digits[e[+-]digits]; NULL for anything else. */
 static const char *after_comma(const char *at, bool *shown)
 {
     size_t digits = strspn(at, DIGITS);

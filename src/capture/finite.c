@@ -4,9 +4,9 @@
 #include <stdio.h>
 #include <string.h>
 
-/* The exponent field of a double is larger the larger the number is, and all ones in an infinity or NaN (IEEE 754).
- * 2^100 has the field 0x463: adding 0x800 - 0x463 to it carries into the sign bit for it and all above. Integer code
- * without a branch is what compilers turn into vectors. */
+/* The exponent field of a double grows with the number, and is all ones in an infinity or NaN (IEEE 754). 2^100 has the
+ * field 0x463: for it and everything above, adding 0x800 - 0x463 carries into the sign bit. Compilers turn integer code
+ * without branches into vector code. */
 static int all_fit(const double *samples, int64_t count)
 {
     uint64_t carry = 0;

@@ -9,20 +9,20 @@
 
 enum { CHUNKS_MAX = 4096, FORMAT_BYTES = 40 };
 
-/* How a form lays out its chunks. */
+/* How a file form lays out its chunks. */
 struct form {
     const char *magic; /* first four bytes of the file */
     const char *type;  /* four bytes at type_at, NULL: any */
     int type_at;
     int first_chunk; /* offset of the first chunk */
-    int id_bytes;    /* length of a chunk's identifier, of which the first four are looked at */
+    int id_bytes;    /* length of a chunk's identifier; the first four are compared */
     int size_bytes;  /* 4 or 8 */
     bool big_endian;
     bool size_counts_header; /* the size includes identifier and size itself */
     int align;               /* chunks start at multiples of this */
     const char *format, *data;
     int channels_at, rate_at; /* in the format chunk */
-    int data_skip;            /* bytes of the data chunk before the samples */
+    int data_skip;            /* bytes of the data chunk ahead of the samples */
 };
 
 /* RIFF: Microsoft and IBM, "Multimedia Programming Interface and Data Specifications 1.0" (1991). RF64: EBU Tech 3306.
@@ -40,7 +40,7 @@ static const struct form forms[] = {
 
 struct chunk {
     char id[4];
-    int64_t body;   /* offset of what follows the chunk's header */
+    int64_t body;   /* offset of the data after the chunk's header */
     uint64_t bytes; /* of the body, as stated */
 };
 
@@ -83,7 +83,7 @@ static bool read_chunk(const struct lds_source *source, const struct form *form,
     return true;
 }
 
-/* Where the chunk after this one starts, -1 when that lies past the end of the file. */
+/* Start of the chunk after this one, -1 when that is past the end of the file. */
 static int64_t next_chunk(const struct lds_source *source, const struct form *form, const struct chunk *chunk)
 {
     if (chunk->bytes > (uint64_t)(source->size - chunk->body))
@@ -92,7 +92,7 @@ static int64_t next_chunk(const struct lds_source *source, const struct form *fo
     return (end + form->align - 1) / form->align * form->align;
 }
 
-/* Whether well-formed chunks and nothing else stand from here to the end of the file. */
+/* Whether everything from here to the end of the file is well-formed chunks. */
 static bool chunks_to_end(const struct lds_source *source, const struct form *form, int64_t at)
 {
     for (int i = 0; i < CHUNKS_MAX && at >= 0 && at < source->size; i++) {
@@ -107,7 +107,7 @@ static bool chunks_to_end(const struct lds_source *source, const struct form *fo
     return at >= source->size;
 }
 
-/* Channels and, in the forms that hold it as an integer, the rate. */
+/* Checks channels and, in the forms that hold it as an integer, the rate. */
 static enum lds_status check_format(const struct lds_source *source, const struct form *form, const struct chunk *chunk,
                                     struct lds_error *error)
 {
@@ -129,8 +129,8 @@ static enum lds_status check_format(const struct lds_source *source, const struc
     return LDS_OK;
 }
 
-/* A recorder that streams writes the length before it knows it: 0, or all bits set. A RIFF file that grew past 4 GiB
- * holds the length modulo 2^32. */
+/* A streaming recorder writes the length before it knows it: 0, or all bits set. A RIFF file that grew past 4 GiB holds
+ * the length modulo 2^32. */
 static bool is_stream(const struct lds_source *source, const struct form *form, const struct chunk *data)
 {
     int64_t there = source->size - data->body;
@@ -174,7 +174,7 @@ enum lds_status lds_header_read(const struct lds_source *source, struct lds_head
     if (!form)
         return LDS_OK;
     int64_t at = form->first_chunk;
-    uint64_t long_bytes = 0; /* RF64: the data chunk's length stands in ds64 */
+    uint64_t long_bytes = 0; /* RF64: the length of the data chunk is in ds64 */
     bool format = false;
     for (int i = 0; i < CHUNKS_MAX && at >= 0 && at < source->size; i++) {
         struct chunk chunk;
@@ -189,7 +189,7 @@ enum lds_status lds_header_read(const struct lds_source *source, struct lds_head
                 return status;
             format = true;
         }
-        /* A data chunk before the format chunk is allowed in AIFF and of no use elsewhere. */
+        /* AIFF allows a data chunk before the format chunk; in other forms it is useless. */
         if (!memcmp(chunk.id, form->data, 4)) {
             if (!memcmp(form->magic, "RF64", 4) && chunk.bytes == UINT32_MAX)
                 chunk.bytes = long_bytes;

@@ -28,7 +28,7 @@ static void fill(struct lds_line_reader *reader)
         reader->end += (size_t)got;
 }
 
-/* The end of the line at start, NULL when it is not in the buffer yet. */
+/* The end of the line that begins at start, NULL when it is not in the buffer yet. */
 static char *line_end(struct lds_line_reader *reader)
 {
     char *start = reader->buffer + reader->start;

@@ -21,9 +21,9 @@ static bool read_words(const struct lds_source *source, int64_t at, int count, b
     return true;
 }
 
-/* Level 4: type, rows, columns, whether imaginary, length of the name; name; values. The type's thousands are 1 in
- * big-endian files and its tens the width of a value (MAT-File Format, level 4, from memory; libsndfile's files agree).
- */
+/* Level 4: type, rows, columns, whether complex, length of the name; name; values. The thousands digit of the type is 1
+ * in big-endian files, and its tens digit is the width of a value (MAT-File Format, level 4, from memory; libsndfile's
+ * files agree). */
 static int64_t level4_end(const struct lds_source *source, int64_t at)
 {
     static const int width[] = {8, 4, 4, 2, 2, 1};
@@ -35,15 +35,15 @@ static int64_t level4_end(const struct lds_source *source, int64_t at)
     uint32_t precision = word[0] / 10 % 10;
     if (precision > 5 || word[4] > 1024)
         return -1;
-    /* At most 2^32 x 2^32 values: in doubles, since only "more than the file" matters. */
+    /* At most 2^32 x 2^32 values: computed in doubles, since only "more than the file" matters. */
     double values = (double)word[1] * (double)word[2] * (word[3] ? 2.0 : 1.0) * width[precision];
     double end = (double)at + 20.0 + (double)word[4] + values;
     return end < 9e15 ? (int64_t)end : INT64_MAX;
 }
 
-/* Level 5: a header of 128 bytes whose last two tell the byte order; then matrices, each of four elements (flags,
- * dimensions, name, values) of type, length and contents, padded to 8 bytes. Up to 4 bytes stand in the element's own
- * 8, which the upper half of the type tells. The matrix's own length is not used beyond finding the next one:
+/* Level 5: a header of 128 bytes whose last two give the byte order; then matrices, each with four elements (flags,
+ * dimensions, name, values) of type, length and contents, padded to 8 bytes. Contents of up to 4 bytes are within the
+ * element's first 8, as the upper half of the type shows. The matrix's own length is used only to find the next one:
  * libsndfile writes 8 too many. */
 static int64_t level5_end(const struct lds_source *source, int64_t at, int64_t *next)
 {

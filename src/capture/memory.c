@@ -1,4 +1,4 @@
-/* Samples that the caller keeps. */
+/* Samples in the caller's memory. */
 #include <stdlib.h>
 #include <string.h>
 

@@ -1,4 +1,4 @@
-/* What stands behind a capture: something that gives frames of interleaved doubles. */
+/* The back end of a capture: something that gives frames of interleaved doubles. */
 #ifndef LDS_CAPTURE_READER_H
 #define LDS_CAPTURE_READER_H
 
@@ -8,7 +8,7 @@
 #define LDS_RATE_MAX_HZ 10e6
 
 struct lds_reader {
-    /* Reads up to `frames` frames; fewer than asked only at the end of the data. -1: reading failed. */
+    /* Reads up to `frames` frames; fewer only at the end of the data. -1: reading failed. */
     int64_t (*read)(void *state, double *samples, int64_t frames);
     bool (*seek)(void *state, int64_t frame);
     void (*close)(void *state);
@@ -22,7 +22,7 @@ struct lds_capture {
     int64_t position;
 };
 
-/* A file open for reading, which can be sought in, with what is known about it before its format is. */
+/* A seekable file open for reading, with what is known about it before its format is. */
 struct lds_source {
     const char *name; /* for messages */
     int fd;
@@ -30,19 +30,19 @@ struct lds_source {
     char date[32]; /* ISO 8601 modification time, "" when there is none */
 };
 
-/* Each makes capture->reader, state and info of the source. The descriptor belongs to the reader afterwards, also when
- * it fails. */
+/* Each sets reader, state and info of the capture from the source. The reader takes the descriptor, even when it
+ * fails. */
 enum lds_status lds_sound_open(struct lds_source *source, struct lds_capture *capture, struct lds_error *error);
 enum lds_status lds_headerless_open(struct lds_source *source, const struct lds_capture_options *options,
                                     struct lds_capture *capture, struct lds_error *error);
 enum lds_status lds_csv_open(struct lds_source *source, struct lds_capture *capture, struct lds_error *error);
 
-/* Whether what begins as the source does can be a sound file, or text with rows of time and volts; the rest of it may
- * be missing. The descriptor stays the caller's. */
+/* Whether something that begins like the source can be a sound file, or text with rows of time and volts; the rest may
+ * be missing. The caller keeps the descriptor. */
 enum lds_status lds_sound_look(const struct lds_source *source, struct lds_error *error);
 enum lds_status lds_csv_look(const struct lds_source *source, struct lds_error *error);
 
-/* Interleaved native doubles from the start of the file, as the text reader leaves them. */
+/* Interleaved native doubles from the start of the file, as the text reader writes them. */
 enum lds_status lds_doubles_open(struct lds_source *source, int channels, double rate_hz, struct lds_capture *capture,
                                  struct lds_error *error);
 

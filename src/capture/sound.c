@@ -17,7 +17,7 @@
 struct sound {
     SNDFILE *file;
     int channels;
-    bool packed24; /* 24-bit samples of this machine's byte order, which are unpacked here at half the cost */
+    bool packed24; /* 24-bit samples in this machine's byte order, unpacked here at half the cost */
     bool windowed; /* libsndfile reads through io, and does not close its descriptor */
     struct lds_window_io io;
 };
@@ -27,7 +27,7 @@ static int64_t sound_read(void *state, double *samples, int64_t frames)
     struct sound *sound = state;
     if (!sound->packed24)
         return sf_readf_double(sound->file, samples, frames);
-    /* The packed bytes go to the end of the caller's buffer: unpacked from the front, they are never overtaken. */
+    /* The packed bytes go to the end of the caller's buffer: unpacking from the front never overtakes them. */
     int64_t count = frames * sound->channels;
     unsigned char *packed = (unsigned char *)(samples + count) - 3 * count;
     sf_count_t got = sf_read_raw(sound->file, packed, 3 * count);
@@ -55,8 +55,8 @@ static void sound_close(void *state)
 
 static const struct lds_reader sound_reader = {sound_read, sound_seek, sound_close};
 
-/* Bits of an integer sample; 0 for floating point; -1 for other codings: most lose something, and what libsndfile 1.2.0
- * writes as ALAC it does not read back as it was. */
+/* Bits of an integer sample; 0 for floating point; -1 for other codings: most are lossy, and libsndfile 1.2.0 does not
+ * read back its own ALAC files unchanged. */
 static int sample_bits(int format)
 {
     switch (format & SF_FORMAT_SUBMASK) {
@@ -111,7 +111,7 @@ static bool all_digits(const char *text, const char *pattern)
     return true;
 }
 
-/* The date that the file itself states: the broadcast extension's, or that of its comments, when it is an ISO date. */
+/* The date stated in the file: of the broadcast extension, or of its comments if that is an ISO date. */
 static void read_date(SNDFILE *file, char *date, size_t size)
 {
     static SF_BROADCAST_INFO const none;
@@ -133,7 +133,7 @@ static void read_date(SNDFILE *file, char *date, size_t size)
         snprintf(date, size, "%.*s", (int)size - 1, stated);
 }
 
-/* FLAC written to a pipe does not know its length: it is found by decoding it once. */
+/* FLAC written to a pipe does not state its length: decoding it once gives it. */
 static int64_t count_frames(SNDFILE *file, int channels)
 {
     enum { COUNT_SAMPLES = 1 << 14 };
@@ -145,7 +145,7 @@ static int64_t count_frames(SNDFILE *file, int channels)
     return sf_seek(file, 0, SEEK_SET) == 0 ? total : 0;
 }
 
-/* Takes the descriptor; on failure libsndfile has closed it. */
+/* Takes the descriptor; after a failure libsndfile has closed it. */
 static enum lds_status adopt(SNDFILE *file, const SF_INFO *about, struct lds_capture *capture, struct lds_error *error)
 {
     struct sound *sound = calloc(1, sizeof *sound);
@@ -178,14 +178,14 @@ static SNDFILE *open_at(int fd, int64_t offset, SF_INFO *about)
     return sf_open_fd(fd, SFM_READ, about, SF_TRUE);
 }
 
-/* libsndfile believes a 32-bit length of all ones in a file that is longer; the samples themselves need no header. */
+/* libsndfile trusts a 32-bit length of all ones even in a longer file; the samples can be read without the header. */
 static enum lds_status reopen_stream(const struct lds_source *source, const struct lds_header *header, int coding,
                                      struct lds_capture *capture, struct lds_error *error)
 {
     struct sound *sound = capture->state;
     bool swapped = sf_command(sound->file, SFC_RAW_DATA_NEEDS_ENDSWAP, NULL, 0) == SF_TRUE;
     bool little = (__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__) != swapped;
-    SF_INFO about = {.samplerate = 8000, /* not looked at */
+    SF_INFO about = {.samplerate = 8000, /* not used */
                      .channels = sound->channels,
                      .format = SF_FORMAT_RAW | coding | (little ? SF_ENDIAN_LITTLE : SF_ENDIAN_BIG)};
     sound->io = (struct lds_window_io){.fd = dup(source->fd), .start = header->data_offset, .size = header->data_bytes};
@@ -198,7 +198,7 @@ static enum lds_status reopen_stream(const struct lds_source *source, const stru
     return LDS_OK;
 }
 
-/* Only codings that change nothing, and only containers of which it is known whether all of the data are there. */
+/* Accepts only lossless codings, and only containers for which missing data can be detected. */
 static enum lds_status check_coding(const struct lds_source *source, SNDFILE *file, const SF_INFO *about,
                                     struct lds_error *error)
 {
@@ -222,7 +222,7 @@ static enum lds_status check_coding(const struct lds_source *source, SNDFILE *fi
                     source->name, name);
 }
 
-/* Text in UTF-16 begins with a byte order mark (The Unicode Standard, 23.8) and has zeros in it. */
+/* Text in UTF-16 begins with a byte order mark (The Unicode Standard, 23.8) and contains zeros. */
 static bool is_utf16(const struct lds_source *source)
 {
     unsigned char mark[2];
@@ -231,8 +231,8 @@ static bool is_utf16(const struct lds_source *source)
 }
 
 /* ID3v2 tags (id3.org, "ID3 tag version 2.4.0", 3.1), then a frame of MPEG audio, which begins with eleven bits set
- * (ISO/IEC 11172-3, 2.4.1.3). libsndfile would decode it, and its decoder speaks on standard error; such coding loses
- * something anyway. */
+ * (ISO/IEC 11172-3, 2.4.1.3). libsndfile would decode it, and its decoder writes to standard error; the coding is lossy
+ * anyway. */
 static bool is_mpeg(const struct lds_source *source)
 {
     enum { TAGS_MAX = 8 };
@@ -271,7 +271,7 @@ enum lds_status lds_sound_look(const struct lds_source *source, struct lds_error
     if (is_mpeg(source))
         return mpeg_format(source, error);
     SNDFILE *file = lds_window_open(&io, &about);
-    bool known = file || sf_error(NULL) != SF_ERR_UNRECOGNISED_FORMAT; /* else it may only be cut short */
+    bool known = file || sf_error(NULL) != SF_ERR_UNRECOGNISED_FORMAT; /* else it may only be truncated */
     if (file)
         sf_close(file);
     return known ? LDS_OK : unknown_format(source, error);
@@ -318,7 +318,7 @@ enum lds_status lds_doubles_open(struct lds_source *source, int channels, double
     if (!file)
         return lds_fail(error, LDS_IO, "%s: the temporary copy cannot be read: %s", source->name, sf_strerror(NULL));
     enum lds_status status = adopt(file, &about, capture, error);
-    capture->info.rate_hz = rate_hz; /* libsndfile knows whole hertz only */
+    capture->info.rate_hz = rate_hz; /* libsndfile has whole hertz only */
     return status;
 }
 

@@ -36,7 +36,7 @@ enum lds_status lds_spool_new(int *fd, struct lds_error *error)
 {
     const char *folder = lds_spool_folder();
     *fd = open(folder, O_TMPFILE | O_RDWR | O_CLOEXEC, 0600);
-    if (*fd < 0) /* not every file system can make a file without a name */
+    if (*fd < 0) /* not every file system supports files without a name */
         *fd = open_named(folder);
     if (*fd < 0)
         return lds_fail(error, LDS_IO, "cannot make a temporary file in %s: %s; set TMPDIR to a folder with room",

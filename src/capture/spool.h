@@ -1,4 +1,4 @@
-/* Temporary files without a name, in TMPDIR or /tmp: they are gone when their descriptor is closed, however the program
+/* Temporary files without a name, in TMPDIR or /tmp: they vanish when their descriptor is closed, however the program
  * ends. */
 #ifndef LDS_CAPTURE_SPOOL_H
 #define LDS_CAPTURE_SPOOL_H
@@ -12,8 +12,8 @@ const char *lds_spool_folder(void);
 
 enum lds_status lds_spool_new(int *fd, struct lds_error *error);
 
-/* Copies up to `bytes` more of what can still be read from `from` to the end of the spool; *got says how many there
- * were: fewer only where it ends. The spool is then read from its start. */
+/* Copies up to `bytes` more from `from` to the end of the spool; *got: how many, fewer only at the end of `from`. The
+ * spool is then at its start, ready for reading. */
 enum lds_status lds_spool_copy(int from, const char *name, int fd, int64_t bytes, int64_t *got,
                                struct lds_error *error);
 

@@ -8,8 +8,8 @@
 
 enum { BLOCK = 4096 };
 
-/* Times of a row may be off by this share of a step: common practice, no source. A lost or doubled row is off by a
- * whole one. */
+/* The time of a row may be off by this share of a step: common practice, no source. A lost or doubled row is off by a
+ * whole step. */
 static const double tolerance_steps = 0.25;
 
 static int read_block(int fd, int64_t first, int64_t count, struct lds_instant *block)
@@ -26,8 +26,8 @@ static int read_block(int fd, int64_t first, int64_t count, struct lds_instant *
     return 0;
 }
 
-/* How far a time can lie from the truth because of how it is written: half its last digit, or half a unit in the last
- * place of a single-precision number that was converted to text. */
+/* How far a time may be off because of how it is written: half of its last digit, or half a unit in the last place of a
+ * single-precision number converted to text. */
 static double written_error(struct lds_instant instant)
 {
     return 0.5 * instant.quantum + fabs(instant.s) * 0x1p-24;
@@ -39,8 +39,8 @@ static int compare(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
-/* The median step among the first rows: what is usual even where the fault comes early. NAN when the digits written do
- * not resolve it. */
+/* The median step among the first rows, which is the usual one even if a fault comes early. NAN if the digits written
+ * do not resolve it. */
 static double median_step(const struct lds_instant *block, int64_t count)
 {
     _Static_assert(BLOCK >= 2, "a step needs two rows");
@@ -60,8 +60,8 @@ struct fit {
     double mean_i, mean_t, slope, quantum;
 };
 
-/* Least-squares line of time over row number. Rows are taken about their middle and times about the first one, and each
- * block's sums join the rest by the pairwise formulas of Chan, Golub and LeVeque (1983). */
+/* Least-squares line of time over row number. Rows are counted from their middle and times from the first one; the sums
+ * of each block are merged with the rest by the pairwise formulas of Chan, Golub and LeVeque (1983). */
 static int fit_line(int fd, int64_t count, struct lds_instant *block, struct fit *fit)
 {
     double n = 0.0, mean_i = 0.0, mean_t = 0.0, sum_ii = 0.0, sum_it = 0.0, quanta = 0.0;
@@ -94,8 +94,8 @@ struct check {
     double step; /* usual step, s */
     const struct fit *fit;
     struct lds_instant last;
-    int64_t off_line; /* the first row that is off the line through all; a wrong step elsewhere may be why, so it is
-                         only told when there is none */
+    int64_t off_line; /* the first row that is off the line through all rows; reported only when no step is wrong, which
+                       * could be the cause */
 };
 
 static void check_row(struct check *check, int64_t row, struct lds_instant instant, struct lds_steady *steady)
@@ -114,8 +114,8 @@ static void check_row(struct check *check, int64_t row, struct lds_instant insta
     check->last = instant;
 }
 
-/* The whole hertz nearest the rate, when the digits written allow no better: each end of the line is known to within
- * the last digit, and arithmetic to 1e-9 at the least. */
+/* The rate rounded to whole hertz, when the digits written allow no better: each end of the line is known to within the
+ * last digit, and arithmetic to 1e-9 at best. */
 static double round_rate(double rate_hz, const struct fit *fit, int64_t count)
 {
     double uncertain_hz = rate_hz * fit->quantum * rate_hz / (double)(count - 1);

@@ -28,7 +28,7 @@ static bool at_end(const char *at)
     return *at == '\0' || *at == '\r' || *at == '\n';
 }
 
-/* "nan", "inf", "infinity" with a sign, any case: instruments write them where the input was overdriven. */
+/* "nan", "inf", "infinity" with a sign, in any case: instruments write them where the input was overdriven. */
 static const char *read_word(const char *at, struct lds_cell *cell)
 {
     static const struct {
@@ -48,7 +48,7 @@ static const char *read_word(const char *at, struct lds_cell *cell)
     return NULL;
 }
 
-/* One number with the quotes and blanks about it, or NULL. */
+/* One number with the quotes and blanks around it, or NULL. */
 static const char *read_cell(const char *at, char separator, struct lds_cell *cell)
 {
     at = skip_blank(at, separator);
@@ -87,7 +87,7 @@ int lds_row_read(const char *line, char separator, struct lds_cell cell[LDS_CELL
         if (!separated)
             return 0;
         at = separator == ' ' ? at : skip_blank(at + 1, separator);
-        if (at_end(at)) /* one separator at the end of every line */
+        if (at_end(at)) /* allow one separator at the end of every line */
             return cells;
     }
 }

@@ -13,7 +13,7 @@ static double unpack(const unsigned char *packed)
     return (double)(int32_t)word * 0x1p-31;
 }
 
-/* Eight samples are 24 bytes: three words read at once, before anything is written over them. */
+/* Eight samples are 24 bytes: three words, all read before anything is written over them. */
 static void unpack_eight(const unsigned char *packed, double *samples)
 {
     uint64_t word[3];
@@ -21,7 +21,7 @@ static void unpack_eight(const unsigned char *packed, double *samples)
     const uint64_t piece[8] = {word[0] << 8, word[0] >> 16, word[0] >> 40 | word[1] << 24,
                                word[1],      word[1] >> 24, word[1] >> 48 | word[2] << 16,
                                word[2] >> 8, word[2] >> 32};
-    /* Each piece holds its sample in bits 8..31. */
+    /* Each piece has its sample in bits 8..31. */
     for (int i = 0; i < 8; i++)
         samples[i] = (double)(int32_t)((uint32_t)piece[i] & 0xffffff00u) * 0x1p-31;
 }

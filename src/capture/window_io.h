@@ -1,4 +1,4 @@
-/* libsndfile reading headerless samples from within a file: what follows a header that does not state their length. */
+/* Lets libsndfile read headerless samples within a file: the data after a header that does not state their length. */
 #ifndef LDS_CAPTURE_WINDOW_IO_H
 #define LDS_CAPTURE_WINDOW_IO_H
 
@@ -6,11 +6,11 @@
 #include <stdint.h>
 
 struct lds_window_io {
-    int fd; /* the caller's */
+    int fd; /* owned by the caller */
     int64_t start, size, at;
 };
 
-/* about->format is SF_FORMAT_RAW with a coding. io must outlive the file. */
+/* about->format must be SF_FORMAT_RAW with a coding. io must outlive the file. */
 SNDFILE *lds_window_open(struct lds_window_io *io, SF_INFO *about);
 
 #endif

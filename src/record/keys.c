@@ -1,5 +1,5 @@
-/* The table of keys: one row a figure, in the order in which figures are printed. A new figure is a row here and the
- * code that measures it; no report and no comparison changes. */
+/* The table of keys: one row per figure, in the order of printing. A new figure needs a row here and the code that
+ * measures it; no report and no comparison changes. */
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -81,7 +81,7 @@ const struct lds_key *lds_key_find(const char *key)
     return found;
 }
 
-/* DC and kurtosis may be of either sign, and so may decibels; what else has a size has none below 0. */
+/* DC and kurtosis may have either sign, and so may decibels; nothing else is below 0. */
 void lds_key_range(const char *key, const char *unit, double *least, double *most)
 {
     static const char *const sizes[] = {"V", "W", "V/√Hz", "Hz", "ppm", "count", "bit", "per min"};
@@ -139,8 +139,8 @@ const char *lds_flag_name(enum lds_flag flag)
     return "unknown flag";
 }
 
-/* Up to four decimals and no trailing zeros. Whole numbers only pass through printf, so that the locale cannot change
- * the point. */
+/* Up to four decimals without trailing zeros. Only whole numbers go through printf, so the locale cannot change the
+ * decimal point. */
 static void write_edge(double hz, char *text, size_t size)
 {
     const char *prefix = hz >= 1e6 ? "M" : hz >= 1e3 ? "k" : "";

@@ -1,10 +1,10 @@
-/* The tables of series and of quantities. A new series is a row here and the code that measures it; no output and no
+/* The tables of series and of quantities. A new series needs a row here and the code that measures it; no output and no
  * comparison changes. Series are written in the order of the table. */
 #include <string.h>
 
 #include "record/quantities.h"
 
-#define MOST 1e30 /* the fourth power of what is larger is no number */
+#define MOST 1e30 /* the fourth power of anything larger may overflow */
 
 /* clang-format off */
 static const struct lds_quantity_row quantities[] = {
@@ -52,7 +52,7 @@ static const struct lds_series_kind kinds[] = {
      .column = {HZ, {"low", LDS_QUANTITY_HZ, false}, {"high", LDS_QUANTITY_HZ, false},
                 {"density", LDS_QUANTITY_DENSITY, false}, {"mean", LDS_QUANTITY_DENSITY, false},
                 {"dof", LDS_QUANTITY_NUMBER, false}}},
-    {.key = "spectrum", .label = "rms level of a bin", .section = LDS_SPURS, /* thinned to peaks */
+    {.key = "spectrum", .label = "rms level of a bin", .section = LDS_SPURS, /* reduced to its peaks */
      .form = LDS_FORM_CURVE, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"level", LDS_QUANTITY_LEVEL, false}}},
     {.key = "density", .label = "noise density, lines in", .section = LDS_NOISE,

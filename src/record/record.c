@@ -8,7 +8,7 @@
 
 #include "grow.h"
 
-/* A level in dBFS as AES17 has it: the rms of a full-scale sine, 1/sqrt(2), is 0 dBFS. */
+/* A level in dBFS as defined by AES17: the rms of a full-scale sine, 1/sqrt(2), is 0 dBFS. */
 static double dbfs(double linear)
 {
     return 20.0 * log10(fabs(linear) * M_SQRT2);
@@ -38,7 +38,7 @@ static bool clear_figure(struct lds_figure *figure, const char *key, bool calibr
     return figure->key != NULL;
 }
 
-/* One more figure at the end of the list, which is as it was when there is no memory. */
+/* Appends a figure; without memory the list stays as it was. */
 static struct lds_figure *append_figure(struct lds_figure **list, size_t *count, const char *key, bool calibrated)
 {
     struct lds_figure *figure = lds_grow(list, count, sizeof *figure);

@@ -1,4 +1,4 @@
-/* Appending to the record in the middle. */
+/* Adding to the record. */
 #ifndef LDS_RECORD_RECORD_H
 #define LDS_RECORD_RECORD_H
 
@@ -6,8 +6,9 @@
 
 #include "loadside/measurement.h"
 
-/* Appends a figure of that key with every number NAN, orders 0, no flags, and the unit of the table of keys ("dBFS" for
- * volts, watts and densities of an uncalibrated channel). NULL: no memory. The pointer holds until the next append. */
+/* Appends a figure of that key with every number NAN, orders 0, no flags, and the unit from the table of keys ("dBFS"
+ * for volts, watts and densities of an uncalibrated channel). NULL: no memory. The pointer is valid until the next
+ * append. */
 struct lds_figure *lds_channel_add(struct lds_channel *channel, const char *key);
 struct lds_figure *lds_pair_add(struct lds_pair *pair, const char *key, bool calibrated);
 
@@ -19,17 +20,17 @@ bool lds_absent_add(struct lds_absent **list, size_t *count, const char *key, co
 #define lds_pair_add_absent lds_channel_add_absent /* the members are called the same */
 void lds_absents_free(struct lds_absent *absent, size_t count);
 
-/* Sets value, low, high, u_a of a level figure from a linear rms value in the channel's unit (volts, or full-scale rms
- * units turned into dBFS by 20 log10(value sqrt 2), AES17; densities likewise). NAN passes through, 0 becomes
- * -INFINITY only where dBFS asks for it. All four are given linear, a limit below 0 counting as 0; in dBFS u_a is
- * stored as 20 u_a / (value ln 10). */
+/* Sets value, low, high and u_a of a level figure from a linear rms value in the channel's unit: volts, or full-scale
+ * rms units, which become dBFS by 20 log10(value sqrt 2), AES17; densities likewise. NAN stays NAN; 0 becomes -INFINITY
+ * only in dBFS. All four are given as linear values, and a limit below 0 counts as 0; in dBFS u_a is stored as 20 u_a /
+ * (value ln 10). */
 void lds_figure_set_level(struct lds_figure *figure, bool calibrated, double value, double low, double high,
                           double u_a);
 
-/* What a figure of that key in that unit can be: -INFINITY and INFINITY where nothing bounds it. */
+/* The range of a figure of that key in that unit; -INFINITY and INFINITY where there is no bound. */
 void lds_key_range(const char *key, const char *unit, double *least, double *most);
 
-/* Keeps the limits of all figures within what is possible. Called when the last of them is there. */
+/* Limits the intervals of all figures to what is possible. Called after the last figure is added. */
 void lds_figures_bound(struct lds_figure *figure, size_t count);
 
 #endif

@@ -13,7 +13,7 @@ double lds_series_value(const struct lds_series *series, size_t row, int column)
     return series->number[row * series->width + (size_t)column];
 }
 
-/* Where the limits of a column stand in its row, or 0. */
+/* Index of a column's limits in its row, or 0. */
 static size_t limits_at(const struct lds_series_kind *kind, int column)
 {
     size_t at = (size_t)kind->columns;
@@ -34,7 +34,7 @@ struct lds_cell lds_series_cell(const struct lds_series *series, size_t row, int
     return cell;
 }
 
-/* Rows between which x lies along the axis; both the same where it is that of a row. false: it lies outside. */
+/* The rows between which x is on the axis; both the same if x is that of a row. false: it is outside. */
 static bool rows_about(const struct lds_series *series, double x, size_t *left, size_t *right)
 {
     size_t row = series->rows;
@@ -150,7 +150,7 @@ struct lds_series *lds_pair_add_series(struct lds_pair *pair, const char *key)
     return lds_series_add(&pair->series, &pair->series_count, key);
 }
 
-/* Room for twice as many rows. What could not be had of it leaves the rows that are there as they were. */
+/* Makes room for twice as many rows. If memory runs out, the rows stay as they were. */
 static bool widen(struct lds_series *series)
 {
     size_t room = series->room ? 2 * series->room : 16;

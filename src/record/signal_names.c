@@ -1,4 +1,4 @@
-/* Words for signals. */
+/* Names of signals. */
 #include "loadside/measurement.h"
 
 /* A switch without default, so that a new kind warns here. */

@@ -21,13 +21,13 @@ struct framer {
     double *sum[LDS_BLOCKS];
     int count[LDS_BLOCKS];
     int frames;
-    double start_s; /* of the stream's first sample */
+    double start_s; /* time of the stream's first sample */
 };
 
-/* A stream: the raw samples, or what comes out of the decimators before it. */
+/* A stream: the raw samples, or the output of the decimators so far. */
 struct stream {
-    struct lds_decimator *decimator; /* from the stream before; NULL for the raw one */
-    struct framer *framer;           /* NULL: the stream is only listened to */
+    struct lds_decimator *decimator; /* from the previous stream; NULL for the raw one */
+    struct framer *framer;           /* NULL: the stream only goes to the listener */
     int shift;
     bool is_audio, is_slow;
     double start_s;
@@ -43,7 +43,7 @@ struct lds_cascade {
     struct lds_store store;
 };
 
-/* Bytes that a level's frames and averages take of the store. */
+/* Bytes of the store that a level's frames and averages need. */
 static size_t framer_room(const struct lds_plan_level *level)
 {
     size_t n = (size_t)level->n, bins = n / 2 + 1;
@@ -68,7 +68,7 @@ static bool framer_init(struct framer *framer, struct lds_store *store, int inde
     return framer->sum[LDS_BLOCKS - 1] != NULL;
 }
 
-/* The next stream down, at rate_hz / 2^shift. */
+/* Adds the next slower stream, at rate_hz / 2^shift. */
 static bool stream_add(struct lds_cascade *c, int shift)
 {
     const struct lds_plan *plan = c->plan;

@@ -1,5 +1,5 @@
-/* The FFT stage: one pass over a channel's samples, flat memory. A cascade of decimators feeds one Welch average a
- * level; every frame is also handed to a listener, which picks lines and tells noise of one channel from another's. */
+/* The FFT stage: one pass over a channel's samples, in constant memory. A cascade of decimators feeds one Welch average
+ * per level; every frame also goes to a listener, which measures lines and compares the noise of channels. */
 #ifndef LDS_SPECTRUM_CASCADE_H
 #define LDS_SPECTRUM_CASCADE_H
 
@@ -11,7 +11,7 @@
 
 #include "spectrum/density.h"
 
-/* What is the same for all channels: levels, windows, FFT plans. level[0] is the slowest. */
+/* Common to all channels: levels, windows, FFT plans. level[0] is the slowest. */
 struct lds_plan {
     double rate_hz;
     int64_t frames;
@@ -21,18 +21,18 @@ struct lds_plan {
         int shift; /* rate is rate_hz / 2^shift */
         double rate_hz;
         int n, hop;
-        double low_hz, high_hz; /* what the composite spectrum takes from this level */
+        double low_hz, high_hz; /* the part of the composite spectrum taken from this level */
         double *window;
         fftw_plan fft;
     } level[LDS_LEVELS_MAX];
     int audio;      /* the level on which lines up to 20 kHz are measured */
-    int slow_shift; /* of the slow stream that the mains is measured on */
+    int slow_shift; /* of the slow stream, on which the mains is measured */
     double slow_rate_hz;
 };
 
 /* lowest_hz: lowest tone to be resolved, or 0; lines_to_hz: highest harmonic wanted. false: no memory. */
 bool lds_plan_make(struct lds_plan *plan, double rate_hz, int64_t frames, double lowest_hz, double lines_to_hz);
-/* How often the rate is halved for the level that lines up to 20 kHz are measured on. */
+/* How often the rate is halved for the level on which lines up to 20 kHz are measured. */
 int lds_audio_shift(double rate_hz);
 void lds_plan_free(struct lds_plan *plan);
 
@@ -57,7 +57,8 @@ enum { LDS_CHUNK = 8192 };
 struct lds_cascade *lds_cascade_new(const struct lds_plan *plan, const struct lds_listener *listener);
 /* Pushes n samples of the channel. */
 void lds_cascade_push(struct lds_cascade *cascade, const double *x, size_t n);
-/* Ends the pass: the averages move into *density, to be freed by lds_density_free. Nothing may be pushed afterwards. */
+/* Ends the pass: moves the averages into *density, to be freed by lds_density_free. Nothing may be pushed
+ * afterwards. */
 void lds_cascade_finish(struct lds_cascade *cascade, struct lds_density *density);
 void lds_cascade_free(struct lds_cascade *cascade);
 /* Seconds from the capture's start to the first sample of the audio level's stream, and of the slow stream. */

@@ -11,12 +11,12 @@
 enum { STAGES_MAX = 16 };
 static const double REJECTION_DB = 175.0;
 
-/* One half-band stage: y[k] = x[2k]/2 + sum_j h[j] (x[2k+2j+1] + x[2k-2j-1]). Even and odd samples are kept apart, so
- * that the inner loop runs over neighbouring doubles. */
+/* One half-band stage: y[k] = x[2k]/2 + sum_j h[j] (x[2k+2j+1] + x[2k-2j-1]). Even and odd samples are stored
+ * separately, so that the inner loop reads adjacent doubles. */
 struct stage {
     int taps; /* M: coefficients on each side */
     double *h;
-    double *even, *odd; /* samples not yet done with, oldest first */
+    double *even, *odd; /* samples still needed, oldest first */
     size_t evens, odds;
     bool next_is_odd;
     double *out;
@@ -113,7 +113,8 @@ static void split(struct stage *s, const double *x, size_t n)
     }
 }
 
-/* Eight outputs at a time stay in registers. even[k] is the centre; odd[k + j] and odd[k - 1 - j] its neighbours. */
+/* Eight outputs at a time stay in registers. even[k] is the centre, odd[k + j] and odd[k - 1 - j] are its
+ * neighbours. */
 LDS_HOT static void filter(const double *restrict h, int taps, const double *restrict even, const double *restrict odd,
                            double *restrict out, size_t count)
 {
@@ -141,7 +142,7 @@ static size_t run(struct stage *s, const double *x, size_t n)
 {
     size_t m = (size_t)s->taps;
     split(s, x, n);
-    /* Output k needs even[k] and odd[k - m] .. odd[k + m - 1]; the first held sample has k = 0. */
+    /* Output k needs even[k] and odd[k - m] .. odd[k + m - 1]; the first sample held has k = 0. */
     size_t ready = s->odds >= 2 * m ? s->odds - 2 * m + 1 : 0;
     if (s->evens < m + ready)
         ready = s->evens > m ? s->evens - m : 0;

@@ -7,12 +7,12 @@
 
 struct lds_decimator;
 
-/* Halves the rate `stages` times. Frequencies up to passband (as a fraction of the last output rate, <= 0.4) come
- * through flat and free of aliases; chunk is the longest push. NULL: no memory. */
+/* Halves the rate `stages` times. Frequencies up to passband (as a fraction of the last output rate, <= 0.4) stay flat
+ * and free of aliases; chunk is the longest push. NULL: no memory. */
 struct lds_decimator *lds_decimator_new(int stages, double passband, size_t chunk);
 
-/* Pushes n <= chunk samples; *out points at the *produced output samples, which hold until the next push. With no
- * stages the input itself comes back. */
+/* Pushes n <= chunk samples; *out points to the *produced output samples, valid until the next push. Without stages
+ * *out is the input itself. */
 void lds_decimator_push(struct lds_decimator *decimator, const double *x, size_t n, const double **out,
                         size_t *produced);
 

@@ -16,15 +16,15 @@ struct lds_level {
     double rate_hz;
     int n, hop;      /* frame length and step, samples of this level */
     double bin_hz;   /* rate_hz / n */
-    int first, last; /* bins that the composite spectrum takes from this level */
+    int first, last; /* bins of the composite spectrum taken from this level */
     int frames;
     double *power;             /* n/2 + 1 densities, mean over all frames */
-    double *block[LDS_BLOCKS]; /* the same over the frames whose centre lies in each eighth of the capture */
+    double *block[LDS_BLOCKS]; /* the same over the frames whose centre is in each eighth of the capture */
     int block_frames[LDS_BLOCKS];
     double enbw_bins;  /* 2.63 for the analysis window */
     double bin_dof;    /* chi-square degrees of freedom of one bin's average */
-    double band_dof;   /* degrees of freedom per hertz of a band of white noise: nu = band_dof * B; a block's are
-                        * in proportion to its frames */
+    double band_dof;   /* degrees of freedom per hertz of a band of white noise: nu = band_dof * B; for a block in
+                        * proportion to its frames */
     double line_noise; /* noise power of a line averaged coherently over all frames, per density: Hz */
 };
 

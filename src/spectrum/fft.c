@@ -6,12 +6,12 @@
 
 static pthread_mutex_t planner = PTHREAD_MUTEX_INITIALIZER;
 
-/* FFTW aborts the program when it finds no memory for a plan: whether there is as much as it may want (tables of some
- * 2n numbers, and a few hundred small pieces) is tried before. */
+/* FFTW aborts the program when it finds no memory for a plan. So this first tries to get as much as it may need: tables
+ * of some 2n numbers and a few hundred small pieces. */
 static bool has_room(int n)
 {
     void *room = malloc(((size_t)1 << 20) + (size_t)n * 64);
-    void *volatile kept = room; /* else a compiler may leave out both calls */
+    void *volatile kept = room; /* else a compiler may remove both calls */
     free(kept);
     return room;
 }

@@ -1,5 +1,5 @@
-/* FFTW plans, made one at a time: the planner is the one part of FFTW that threads may not share. FFTW_ESTIMATE always,
- * since measuring a plan costs more than the whole analysis. */
+/* FFTW plans, made one at a time: only the planner of FFTW may not be used by several threads. Always with
+ * FFTW_ESTIMATE, since measuring a plan takes longer than the whole analysis. */
 #ifndef LDS_SPECTRUM_FFT_H
 #define LDS_SPECTRUM_FFT_H
 

@@ -1,4 +1,4 @@
-/* Which levels a capture is analysed on. */
+/* The levels on which a capture is analysed. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -8,9 +8,9 @@
 #include "spectrum/fft.h"
 #include "spectrum/window.h"
 
-static const double AUDIO_TOP_HZ = 20020.0; /* 20 kHz and the 1e-3 by which a band's last harmonic may pass it */
+static const double AUDIO_TOP_HZ = 20020.0; /* 20 kHz plus the 1e-3 by which a band's last harmonic may exceed it */
 static const double USABLE = 0.4;           /* of a decimated level's rate */
-static const double SLOW_RATE_HZ = 5250.0;  /* mains order 40 of 50 Hz and its wander inside 0.4 of the rate */
+static const double SLOW_RATE_HZ = 5250.0;  /* mains order 40 of 50 Hz with its wander is within 0.4 of the rate */
 static const double SLOW_USED = 0.38;
 enum { FRAME_MAX = 1 << 17, FRAME_MIN = 64, RAW_FRAME = 1 << 14, SLOW_FRAME_MAX = 1 << 14 };
 
@@ -43,7 +43,7 @@ int lds_audio_shift(double rate_hz)
     return shift_for(rate_hz, AUDIO_TOP_HZ / USABLE);
 }
 
-/* About 0.3 to 0.6 s, an eighth of a short capture; but the lobe (7 bins) must clear a low tone. */
+/* About 0.3 to 0.6 s, or an eighth of a short capture; but the lobe (7 bins) of a low tone must be clear of DC. */
 static int audio_frame(double rate_hz, double seconds, double lowest_hz)
 {
     int n = floor_pow2(rate_hz * fmin(0.6, seconds / 8.0));
@@ -56,8 +56,8 @@ static int audio_frame(double rate_hz, double seconds, double lowest_hz)
     return n;
 }
 
-/* A sixth of the capture; but a short capture gives up averages for lines narrower than the mains orders are apart, and
- * for a lobe that ends well below 20 Hz. */
+/* A sixth of the capture. In a short capture fewer averages are accepted for lines narrower than the distance of mains
+ * orders, and for a lobe that ends well below 20 Hz. */
 static int slow_frame(double rate_hz, double seconds)
 {
     int n = floor_pow2(rate_hz * fmax(seconds / 6.0, fmin(seconds / 2.0, 0.8)));

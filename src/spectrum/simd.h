@@ -1,5 +1,5 @@
-/* Hot loops are compiled twice, for the baseline and for wide vectors, and picked when the program starts. Sanitizers
- * cannot run code that early, so they take the baseline. */
+/* Hot loops are compiled twice, for the baseline and for wide vectors, and one is chosen when the program starts.
+ * Sanitizers cannot run code that early, so they use the baseline. */
 #ifndef LDS_SPECTRUM_SIMD_H
 #define LDS_SPECTRUM_SIMD_H
 

@@ -10,7 +10,7 @@ void lds_sliding_init(struct lds_sliding *sliding, double *buffer, size_t length
 const double *lds_sliding_push(struct lds_sliding *sliding, const double *x, size_t n, size_t *taken)
 {
     struct lds_sliding *s = sliding;
-    if (s->filled == s->length) { /* the window was offered last time */
+    if (s->filled == s->length) { /* the window was returned last time */
         s->first += s->hop;
         s->filled -= s->hop;
         if (s->first + s->length > 2 * s->length) {

@@ -1,5 +1,5 @@
-/* A window that slides over a stream: the last `length` samples, offered every `hop` samples. Room for two lengths, so
- * that samples are seldom moved. */
+/* A window that slides over a stream: the last `length` samples, returned every `hop` samples. The buffer has twice the
+ * length, so that samples are rarely moved. */
 #ifndef LDS_SPECTRUM_SLIDING_H
 #define LDS_SPECTRUM_SLIDING_H
 
@@ -8,14 +8,14 @@
 struct lds_sliding {
     size_t length, hop;
     double *buffer;
-    size_t first, filled; /* first sample of the window, samples from there */
+    size_t first, filled; /* start of the window; number of samples from there */
 };
 
-/* buffer: room for 2 length samples, which the caller keeps and frees. */
+/* buffer: room for 2 length samples, owned by the caller. */
 void lds_sliding_init(struct lds_sliding *sliding, double *buffer, size_t length, size_t hop);
 
-/* Takes as many of the n samples as the window needs, *taken of them, and returns the window when it is full: it holds
- * until the next call. NULL: all n were taken and the window is not full yet. */
+/* Takes *taken of the n samples, as many as the window needs, and returns the window when it is full; it is valid until
+ * the next call. NULL: all n were taken and the window is not full yet. */
 const double *lds_sliding_push(struct lds_sliding *sliding, const double *x, size_t n, size_t *taken);
 
 #endif

@@ -19,7 +19,7 @@ void lds_store_init(struct lds_store *store, size_t size)
         store->size = 0;
         return;
     }
-    (void)madvise(store->memory, whole, MADV_HUGEPAGE); /* a system without them is slower, no more */
+    (void)madvise(store->memory, whole, MADV_HUGEPAGE); /* a system without them is only slower */
     memset(store->memory, 0, size);
 }
 

@@ -1,5 +1,5 @@
-/* One piece of memory for all the arrays of a channel, on huge pages where the system has them: the pass walks through
- * megabytes at every step, and small pages cost a quarter of its time in faults and look-ups. */
+/* One piece of memory for all the arrays of a channel, on huge pages where the system has them: the pass goes through
+ * megabytes at every step, and small pages cost a quarter of its time in page faults and table look-ups. */
 #ifndef LDS_SPECTRUM_STORE_H
 #define LDS_SPECTRUM_STORE_H
 
@@ -10,12 +10,12 @@ struct lds_store {
     size_t size, used;
 };
 
-/* Room for `size` bytes, zeroed. A failed store has no memory and gives none. */
+/* Room for `size` bytes, zeroed. If it fails, the store is empty and lds_store_take returns NULL. */
 void lds_store_init(struct lds_store *store, size_t size);
-/* The next bytes of it, aligned for any vector; NULL when there is no room. They live until the store is freed. */
+/* The next bytes of the store, aligned for any vector; NULL when there is no room. They live as long as the store. */
 void *lds_store_take(struct lds_store *store, size_t bytes);
 void lds_store_free(struct lds_store *store);
-/* What lds_store_take uses up for that many bytes. */
+/* What lds_store_take uses for this many bytes. */
 size_t lds_store_room(size_t bytes);
 
 #endif

@@ -10,7 +10,7 @@
 enum { WINDOW_POINTS = 1024, LAGS_MAX = 15, DISTINCT_MAX = 6, EXACT_MAX = LDS_TAIL_TERMS };
 
 /* Correlation of the spectra of two frames l steps apart: rho(l) = sum w[n] w[n + l hop] / sum w^2 (Welch 1967; its
- * square stands in the usual degrees of freedom). The phase that a step turns each bin by does not change |X|^2. */
+ * square is in the usual degrees of freedom). The phase by which a step turns each bin does not change |X|^2. */
 static int frame_correlation(double hop_share, double rho[LAGS_MAX + 1])
 {
     double w[WINDOW_POINTS];
@@ -31,7 +31,7 @@ static int frame_correlation(double hop_share, double rho[LAGS_MAX + 1])
     return lags;
 }
 
-/* Few frames: the eigenvalues of the matrix rho(|i - j|). */
+/* For few frames: the eigenvalues of the matrix rho(|i - j|). */
 static bool exact_scales(struct lds_tail *tail, int frames, const double *rho, int lags)
 {
     size_t n = (size_t)frames;
@@ -57,9 +57,9 @@ static bool exact_scales(struct lds_tail *tail, int frames, const double *rho, i
     return made;
 }
 
-/* Many frames: the eigenvalues of a banded Toeplitz matrix of order K lie as its symbol rho(0) + 2 sum rho(l) cos l w,
- * w even over 0..pi (Grenander and Szego, Toeplitz Forms, 1958); neighbours share a term. The matrix ends, where the
- * symbol does not: the order is raised until the variance is that of the K frames. */
+/* For many frames: the eigenvalues of a banded Toeplitz matrix of order K follow its symbol rho(0) + 2 sum rho(l) cos l
+ * w, w even over 0..pi (Grenander and Szego, Toeplitz Forms, 1958); neighbours share a term. Unlike the symbol, the
+ * matrix has ends, so the order is raised until the variance is that of the K frames. */
 static void symbol_scales(struct lds_tail *tail, int frames, const double *rho, int lags)
 {
     double endless = 1.0, finite = 1.0;
@@ -112,7 +112,7 @@ static double distinct_probability(const struct lds_tail *tail, double x)
     return fmin(fmax(sum, 0.0), 1.0);
 }
 
-/* First three derivatives, k[1..3], of the cumulant generating function K(t) = -sum shape ln(1 - scale t). */
+/* The first three derivatives, k[1..3], of the cumulant generating function K(t) = -sum shape ln(1 - scale t). */
 static void cumulants(const struct lds_tail *tail, double t, double k[4])
 {
     k[1] = k[2] = k[3] = 0.0;
@@ -160,7 +160,7 @@ static double saddlepoint_probability(const struct lds_tail *tail, double x)
 {
     double k[4], t = saddlepoint(tail, x, k);
     double w = copysign(sqrt(2.0 * fmax(t * x - generating(tail, t), 0.0)), t), u = t * sqrt(k[2]);
-    if (fabs(w) < 1e-3) /* at the mean both 1/u and 1/w run away: the limit of their difference is -K'''/(6 K''^1.5) */
+    if (fabs(w) < 1e-3) /* at the mean both 1/u and 1/w diverge; the limit of their difference is -K'''/(6 K''^1.5) */
         return fmin(fmax(gsl_cdf_ugaussian_Q(w) - k[3] / (6.0 * pow(k[2], 1.5)) / sqrt(2.0 * M_PI), 0.0), 1.0);
     double p = gsl_cdf_ugaussian_Q(w) + exp(-0.5 * w * w) / sqrt(2.0 * M_PI) * (1.0 / u - 1.0 / w);
     return fmin(fmax(p, 0.0), 1.0);
@@ -174,8 +174,8 @@ double lds_tail_probability(const struct lds_tail *tail, double ratio)
                                               : saddlepoint_probability(tail, ratio);
 }
 
-/* The floor is estimated, too: the mean of the tail over a normal error of its logarithm, by Gauss-Hermite quadrature
- * with 9 points (Abramowitz and Stegun 25.4.46). */
+/* The floor is an estimate too: the mean of the tail over a normal error of the floor's logarithm, by Gauss-Hermite
+ * quadrature with 9 points (Abramowitz and Stegun 25.4.46). */
 static double blurred_probability(const struct lds_tail *tail, double ratio, double floor_sd)
 {
     static const double at[9] = {-3.190993201781528, -2.266580584531843, -1.468553289216668, -0.723551018752838, 0.0,

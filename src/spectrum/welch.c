@@ -9,11 +9,11 @@ static double lag_sum(int frames, int lags, const double *r)
     return sum;
 }
 
-/* Statistics of a Welch average (Welch 1967; Percival and Walden 1993 for the squared overlap correlation).
- * One bin: nu = 2K / (1 + 2 sum (1 - m/K) rho(m)^2), rho(m) = sum w[n] w[n+mH] / sum w^2.
- * A band sums bins that are correlated: by Parseval the variance of the band's power is that of
- * sum_m sum_n w^2[n] w^2[n+mH], so nu/B = 2K (sum w^2)^2 / (fs sum_m (1 - |m|/K) sum_n w^2[n] w^2[n+mH]).
- * A line is the coherent mean of K frames: its noise power is S fs sum w^2/(sum w)^2 (1/K) sum (1 - |m|/K) rho(m). */
+/* Statistics of a Welch average (Welch 1967; Percival and Walden 1993 for the squared overlap correlation). One bin: nu
+ * = 2K / (1 + 2 sum (1 - m/K) rho(m)^2), rho(m) = sum w[n] w[n+mH] / sum w^2. A band sums correlated bins: by Parseval
+ * the variance of the band's power is that of sum_m sum_n w^2[n] w^2[n+mH], so nu/B = 2K (sum w^2)^2 / (fs sum_m (1 -
+ * |m|/K) sum_n w^2[n] w^2[n+mH]). A line is the coherent mean of K frames: its noise power is S fs sum w^2/(sum w)^2
+ * (1/K) sum (1 - |m|/K) rho(m). */
 void lds_welch_statistics(const double *w, int n, int hop, double rate_hz, int frames, struct lds_welch *welch)
 {
     int lags = (n - 1) / hop;

@@ -1,8 +1,8 @@
-/* What an average of overlapped, windowed frames is worth statistically. */
+/* The statistical weight of an average of overlapped, windowed frames. */
 #ifndef LDS_SPECTRUM_WELCH_H
 #define LDS_SPECTRUM_WELCH_H
 
-enum { LDS_WELCH_LAGS = 16 }; /* frames that may overlap a frame on one side, and itself */
+enum { LDS_WELCH_LAGS = 16 }; /* the frame itself and the frames that may overlap it on one side */
 
 struct lds_welch {
     double bin_dof;    /* chi-square degrees of freedom of one bin's average */

@@ -3,7 +3,7 @@
 #include <math.h>
 
 /* H.-H. Albrecht, "A family of cosine-sum windows for high-resolution measurements", ICASSP 2001, 7-term minimum
- * side-lobe set. Coefficients from memory; the tests compute what they give: side lobes -180.47 dB, ENBW 2.6349. */
+ * side-lobe set. Coefficients from memory; the tests compute the resulting side lobes, -180.47 dB, and ENBW, 2.6349. */
 const struct lds_window lds_window_analysis = {
     "7-term",
     7,
@@ -15,7 +15,7 @@ const struct lds_window lds_window_hann = {"Hann", 2, {0.5, 0.5}};
 
 void lds_window_fill(const struct lds_window *window, size_t n, double *w)
 {
-    /* Clenshaw's recurrence for the cosine sum: one cosine a sample; the other half is its mirror image. */
+    /* Clenshaw's recurrence for the cosine sum, with one cosine per sample; the second half mirrors the first. */
     for (size_t i = 0; i <= n / 2; i++) {
         double c = cos(2.0 * M_PI * (double)i / (double)n), b1 = 0.0, b2 = 0.0;
         for (int k = window->terms - 1; k >= 1; k--) {
@@ -41,7 +41,7 @@ double lds_window_transform(const struct lds_window *window, double offset_bins)
     double f = fabs(offset_bins);
     double nearest = round(f);
     if (fabs(f - nearest) < 1e-6 && nearest > 0.5) {
-        /* At a whole bin only that term stands; beside it the terms cancel to first order. */
+        /* At a whole bin only its own term is left; next to it the others cancel to first order. */
         if (nearest > window->terms - 0.5)
             return 0.0;
         return window->a[(int)nearest] / (2.0 * window->a[0]);
