@@ -113,22 +113,24 @@ static void split(struct stage *s, const double *x, size_t n)
     }
 }
 
-/* Eight outputs at a time stay in registers. even[k] is the centre, odd[k + j] and odd[k - 1 - j] are its
- * neighbours. */
+enum { AT_ONCE = 4 };
+
+/* Sixteen outputs at a time stay in registers, so that no addition waits for the one before it. even[k] is the centre,
+ * odd[k + j] and odd[k - 1 - j] are its neighbours. */
 LDS_HOT static void filter(const double *restrict h, int taps, const double *restrict even, const double *restrict odd,
                            double *restrict out, size_t count)
 {
     size_t i = 0;
-    for (; i + 8 <= count; i += 8) {
-        double sum[8];
-        for (int v = 0; v < 8; v++)
-            sum[v] = 0.5 * even[i + (size_t)v];
+    for (; i + 4 * AT_ONCE <= count; i += 4 * AT_ONCE) {
+        lds_four sum[AT_ONCE];
+        for (int v = 0; v < AT_ONCE; v++)
+            sum[v] = 0.5 * ((const lds_four *)(even + i))[v];
         const double *up = odd + i, *down = odd + i - 1;
         for (int j = 0; j < taps; j++, up++, down--)
-            for (int v = 0; v < 8; v++)
-                sum[v] += h[j] * (up[v] + down[v]);
-        for (int v = 0; v < 8; v++)
-            out[i + (size_t)v] = sum[v];
+            for (int v = 0; v < AT_ONCE; v++)
+                sum[v] += h[j] * (((const lds_four *)up)[v] + ((const lds_four *)down)[v]);
+        for (int v = 0; v < AT_ONCE; v++)
+            ((lds_four *)(out + i))[v] = sum[v];
     }
     for (; i < count; i++) {
         double sum = 0.5 * even[i];

@@ -5,7 +5,7 @@
 #include "measure/health/parts.h"
 #include "spectrum/simd.h"
 
-enum { LANES = 8, STEP_EVERY = 16, STEP_FIRST = 16 };
+enum { LANES = 8, FOURS = LANES / 4, STEP_EVERY = 16, STEP_FIRST = 16 };
 
 /* Samples as multiples of 2^-31: the finest grid of any integer container. */
 static const double grid_scale = 0x1p31;
@@ -18,27 +18,27 @@ struct first_pass {
  * compiler. */
 LDS_HOT static struct first_pass pass_one(const double *x, size_t n)
 {
-    double sum[LANES] = {0}, min[LANES], max[LANES];
-    for (size_t k = 0; k < LANES; k++)
-        min[k] = max[k] = x[0];
+    lds_four sum[FOURS] = {{0}}, min[FOURS], max[FOURS];
+    for (size_t k = 0; k < FOURS; k++)
+        min[k] = max[k] = x[0] + sum[k];
     size_t i = 0;
     for (; i + LANES <= n; i += LANES)
-        for (size_t k = 0; k < LANES; k++) {
-            double v = x[i + k];
+        for (size_t k = 0; k < FOURS; k++) {
+            lds_four v = ((const lds_four *)(x + i))[k];
             sum[k] += v;
-            min[k] = v < min[k] ? v : min[k];
-            max[k] = v > max[k] ? v : max[k];
+            min[k] = lds_four_choose(v < min[k], v, min[k]);
+            max[k] = lds_four_choose(v > max[k], v, max[k]);
         }
-    struct first_pass pass = {0.0, min[0], max[0]};
+    struct first_pass pass = {0.0, x[0], x[0]};
     for (; i < n; i++) {
         pass.sum += x[i];
-        min[0] = x[i] < min[0] ? x[i] : min[0];
-        max[0] = x[i] > max[0] ? x[i] : max[0];
+        pass.min = x[i] < pass.min ? x[i] : pass.min;
+        pass.max = x[i] > pass.max ? x[i] : pass.max;
     }
     for (size_t k = 0; k < LANES; k++) {
-        pass.sum += sum[k];
-        pass.min = min[k] < pass.min ? min[k] : pass.min;
-        pass.max = max[k] > pass.max ? max[k] : pass.max;
+        pass.sum += sum[k / 4][k % 4];
+        pass.min = min[k / 4][k % 4] < pass.min ? min[k / 4][k % 4] : pass.min;
+        pass.max = max[k / 4][k % 4] > pass.max ? max[k / 4][k % 4] : pass.max;
     }
     return pass;
 }
@@ -50,11 +50,11 @@ struct second_pass {
 
 LDS_HOT static struct second_pass pass_two(const double *x, size_t n, double mean)
 {
-    double squares[LANES] = {0}, cubes[LANES] = {0};
+    lds_four squares[FOURS] = {{0}}, cubes[FOURS] = {{0}};
     size_t i = 0;
     for (; i + LANES <= n; i += LANES)
-        for (size_t k = 0; k < LANES; k++) {
-            double v = x[i + k], d = v - mean;
+        for (size_t k = 0; k < FOURS; k++) {
+            lds_four v = ((const lds_four *)(x + i))[k], d = v - mean;
             squares[k] += d * d;
             cubes[k] += v * v * v;
         }
@@ -65,8 +65,8 @@ LDS_HOT static struct second_pass pass_two(const double *x, size_t n, double mea
         pass.cubes += x[i] * x[i] * x[i];
     }
     for (size_t k = 0; k < LANES; k++) {
-        pass.squares += squares[k];
-        pass.cubes += cubes[k];
+        pass.squares += squares[k / 4][k % 4];
+        pass.cubes += cubes[k / 4][k % 4];
     }
     return pass;
 }

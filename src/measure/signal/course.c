@@ -55,20 +55,21 @@ void lds_course_free(struct lds_course *course)
 
 LDS_HOT static void add_sums(const double *restrict x, size_t n, double *sum, double *square)
 {
-    double s[LANES] = {0}, q[LANES] = {0};
+    lds_four s[LANES / 4] = {{0}}, q[LANES / 4] = {{0}};
     size_t i = 0;
     for (; i + LANES <= n; i += LANES)
-        for (size_t j = 0; j < LANES; j++) {
-            s[j] += x[i + j];
-            q[j] += x[i + j] * x[i + j];
+        for (size_t j = 0; j < LANES / 4; j++) {
+            lds_four value = ((const lds_four *)(x + i))[j];
+            s[j] += value;
+            q[j] += value * value;
         }
     for (; i < n; i++) {
-        s[0] += x[i];
-        q[0] += x[i] * x[i];
+        s[0][0] += x[i];
+        q[0][0] += x[i] * x[i];
     }
     for (size_t j = 0; j < LANES; j++) {
-        *sum += s[j];
-        *square += q[j];
+        *sum += s[j / 4][j % 4];
+        *square += q[j / 4][j % 4];
     }
 }
 

@@ -38,19 +38,22 @@ void lds_envelope_free(struct lds_envelope *e)
 LDS_HOT static void correlate(const double *restrict x, const double *restrict c, const double *restrict s, size_t n,
                               double *re, double *im)
 {
-    double a[8] = {0}, b[8] = {0};
+    lds_four a[2] = {{0}}, b[2] = {{0}};
     size_t i = 0;
     for (; i + 8 <= n; i += 8)
-        for (size_t v = 0; v < 8; v++) {
-            a[v] += x[i + v] * c[i + v];
-            b[v] += x[i + v] * s[i + v];
+        for (size_t v = 0; v < 2; v++) {
+            lds_four value = ((const lds_four *)(x + i))[v];
+            a[v] += value * ((const lds_four *)(c + i))[v];
+            b[v] += value * ((const lds_four *)(s + i))[v];
         }
     for (; i < n; i++) {
-        a[0] += x[i] * c[i];
-        b[0] += x[i] * s[i];
+        a[0][0] += x[i] * c[i];
+        b[0][0] += x[i] * s[i];
     }
-    *re = ((a[0] + a[4]) + (a[2] + a[6])) + ((a[1] + a[5]) + (a[3] + a[7]));
-    *im = ((b[0] + b[4]) + (b[2] + b[6])) + ((b[1] + b[5]) + (b[3] + b[7]));
+    a[0] += a[1];
+    b[0] += b[1];
+    *re = (a[0][0] + a[0][2]) + (a[0][1] + a[0][3]);
+    *im = (b[0][0] + b[0][2]) + (b[0][1] + b[0][3]);
 }
 
 /* The phase of the reference counts from the frame's centre; this makes it count from the first sample of the

@@ -50,14 +50,15 @@ struct model {
 
 LDS_HOT static double dot(const double *restrict a, const double *restrict b, size_t n)
 {
-    double sum[8] = {0};
+    lds_four sum[2] = {{0}};
     size_t i = 0;
     for (; i + 8 <= n; i += 8)
-        for (size_t v = 0; v < 8; v++)
-            sum[v] += a[i + v] * b[i + v];
+        for (size_t v = 0; v < 2; v++)
+            sum[v] += ((const lds_four *)(a + i))[v] * ((const lds_four *)(b + i))[v];
     for (; i < n; i++)
-        sum[0] += a[i] * b[i];
-    return ((sum[0] + sum[4]) + (sum[2] + sum[6])) + ((sum[1] + sum[5]) + (sum[3] + sum[7]));
+        sum[0][0] += a[i] * b[i];
+    sum[0] += sum[1];
+    return (sum[0][0] + sum[0][2]) + (sum[0][1] + sum[0][3]);
 }
 
 /* Gram matrix and products of the columns from `first` on. */
