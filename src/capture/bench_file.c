@@ -11,6 +11,7 @@
 #include "capture/lines.h"
 #include "capture/text.h"
 #include "fail.h"
+#include "grow.h"
 #include "ini_file.h"
 #include "text_file.h"
 
@@ -123,13 +124,7 @@ static bool add_point(struct curve *curve, double hz, double db)
 {
     if (curve->points == curve->room) {
         size_t room = curve->room ? 2 * curve->room : 64;
-        double *more_hz = realloc(curve->hz, room * sizeof *more_hz);
-        if (more_hz)
-            curve->hz = more_hz;
-        double *more_db = realloc(curve->db, room * sizeof *more_db);
-        if (more_db)
-            curve->db = more_db;
-        if (!more_hz || !more_db)
+        if (!lds_resize(&curve->hz, room, sizeof *curve->hz) || !lds_resize(&curve->db, room, sizeof *curve->db))
             return false;
         curve->room = room;
     }

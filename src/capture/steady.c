@@ -1,6 +1,7 @@
 #include "capture/steady.h"
 
 #include <errno.h>
+#include <gsl/gsl_sort.h>
 #include <math.h>
 #include <stdbool.h>
 #include <stdlib.h>
@@ -33,12 +34,6 @@ static double written_error(struct lds_instant instant)
     return 0.5 * instant.quantum + fabs(instant.s) * 0x1p-24;
 }
 
-static int compare(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 /* The median step among the first rows, which is the usual one even if a fault comes early. NAN if the digits written
  * do not resolve it. */
 static double median_step(const struct lds_instant *block, int64_t count)
@@ -49,7 +44,7 @@ static double median_step(const struct lds_instant *block, int64_t count)
         return NAN;
     for (int64_t i = 1; i < count; i++)
         step[i - 1] = block[i].s - block[i - 1].s;
-    qsort(step, (size_t)(count - 1), sizeof *step, compare);
+    gsl_sort(step, 1, (size_t)(count - 1));
     double median = step[(count - 1) / 2];
     free(step);
     double error = written_error(block[count / 2]);

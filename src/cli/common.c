@@ -163,10 +163,8 @@ bool common_check_paths(const struct common *common, int count, char *const *inp
 static bool fill_bench(const struct common *common, struct lds_bench *bench)
 {
     struct lds_error error = {0};
-    if (common->bench && lds_bench_load(bench, common->bench, &error) != LDS_OK) {
-        say_about(common->bench, error.message);
+    if (common->bench && !say_unless(lds_bench_load(bench, common->bench, &error), common->bench, &error))
         return false;
-    }
     if (given(common->full_scale_v))
         bench->full_scale_v = common->full_scale_v;
     if (given(common->attenuation))

@@ -117,19 +117,13 @@ static bool measure_sides(struct work *work, const struct settings *settings, st
 static bool read_limits(const char *path, struct lds_limits *limits)
 {
     struct lds_error error = {0};
-    bool good = lds_limits_read(path, limits, &error) == LDS_OK;
-    if (!good)
-        say_about(path, error.message);
-    return good;
+    return say_unless(lds_limits_read(path, limits, &error), path, &error);
 }
 
 static bool check_limits(const char *path, const struct lds_limits *limits, const struct measured *measured)
 {
     struct lds_error error = {0};
-    bool good = lds_limits_check(limits, path, measured->measurement, measured->count, &error) == LDS_OK;
-    if (!good)
-        say_about(path, error.message);
-    return good;
+    return say_unless(lds_limits_check(limits, path, measured->measurement, measured->count, &error), path, &error);
 }
 
 static void fill_options(const struct settings *settings, const struct lds_limits *limits,

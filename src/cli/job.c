@@ -78,10 +78,7 @@ static void say_all(const char *path, const struct lds_remarks *wrong)
 static enum exit_status make_new(const char *path)
 {
     struct lds_error error = {0};
-    if (lds_sheet_new(path, &error) == LDS_OK)
-        return EXIT_DONE;
-    say_about(path, error.message);
-    return EXIT_TROUBLE;
+    return say_unless(lds_sheet_new(path, &error), path, &error) ? EXIT_DONE : EXIT_TROUBLE;
 }
 
 static bool print_remarks(const char *title, const struct lds_remarks *remarks)
@@ -126,10 +123,8 @@ static enum exit_status finish(const struct lds_job *job, const char *folder, co
     const struct lds_folder_options write = {settings->threads, progress_show, &progress};
     enum lds_status status = lds_job_folder(job, folder, &write, &drawn, &error);
     progress_end(&progress);
-    if (status != LDS_OK) {
-        say_about(folder, error.message);
+    if (!say_unless(status, folder, &error))
         return EXIT_TROUBLE;
-    }
     if (!drawn)
         say(folder,
             "gnuplot was not found, so there are scripts and data but no pictures; install gnuplot and run this "
@@ -159,9 +154,7 @@ static bool check_ledger(const char *path, const char *folder)
     /* To be made, or left empty by a run that found the disk full. */
     if (stat(path, &info) != 0 || (S_ISREG(info.st_mode) && info.st_size == 0))
         return true;
-    bool good = lds_ledger_open(path, 0, &ledger, &error) == LDS_OK;
-    if (!good)
-        say_about(path, error.message);
+    bool good = say_unless(lds_ledger_open(path, 0, &ledger, &error), path, &error);
     lds_ledger_close(ledger);
     return good;
 }
@@ -173,10 +166,8 @@ static enum exit_status keep(const struct lds_job *job, const char *path, enum e
     bool added = false;
     if (status == EXIT_TROUBLE || !path)
         return status;
-    if (lds_ledger_add_job(path, job, &added, &error) != LDS_OK) {
-        say_about(path, error.message);
+    if (!say_unless(lds_ledger_add_job(path, job, &added, &error), path, &error))
         return EXIT_TROUBLE;
-    }
     if (!added)
         say(path, "this job is in the ledger already, which stays as it was");
     return status;
@@ -198,10 +189,8 @@ static enum exit_status measure_job(const struct lds_sheet *sheet, const char *f
     run.progress_context = &progress;
     enum lds_status ran = lds_job_run(sheet, &run, &job, &error);
     progress_many_end(&progress);
-    if (ran == LDS_OK)
+    if (say_unless(ran, sheet->path, &error))
         status = keep(&job, settings->ledger, finish(&job, folder, settings));
-    else
-        say_about(sheet->path, error.message);
     lds_job_free(&job);
     return status;
 }
@@ -222,9 +211,8 @@ static enum exit_status run_sheet(const struct lds_sheet *sheet, const struct se
         status = checked != LDS_OK && wrong.count == 0 ? EXIT_TROUBLE : print_check(&wrong, &missing, &fits);
     else if (checked == LDS_OK && !folder)
         say("memory", "none left for the job; close other programs");
-    else if (checked == LDS_OK && lds_job_folder_check(folder, &error) != LDS_OK)
-        say_about(folder, error.message);
-    else if (checked == LDS_OK && (!settings->ledger || check_ledger(settings->ledger, folder)))
+    else if (checked == LDS_OK && say_unless(lds_job_folder_check(folder, &error), folder, &error) &&
+             (!settings->ledger || check_ledger(settings->ledger, folder)))
         status = measure_job(sheet, folder, settings);
     lds_remarks_free(&wrong);
     lds_remarks_free(&missing);

@@ -169,18 +169,12 @@ static enum exit_status read_ledger(const struct settings *settings, const char 
     struct list list = {0};
     struct lds_error error = {0};
     bool good = false;
-    if (lds_ledger_open(path, LDS_LEDGER_READ_ONLY, &ledger, &error) != LDS_OK) {
-        say_about(path, error.message);
+    if (!say_unless(lds_ledger_open(path, LDS_LEDGER_READ_ONLY, &ledger, &error), path, &error))
         return EXIT_TROUBLE;
-    }
-    if (lds_ledger_units(ledger, &list.unit, &list.units, &error) != LDS_OK)
-        say_about(path, error.message);
-    else if (settings->standing)
-        good = show_standing(settings, ledger, &list, name);
-    else if (name)
-        good = show_history(settings, ledger, &list, name);
-    else
-        good = results_write(&settings->common, write_units, &list);
+    if (say_unless(lds_ledger_units(ledger, &list.unit, &list.units, &error), path, &error))
+        good = settings->standing ? show_standing(settings, ledger, &list, name)
+               : name             ? show_history(settings, ledger, &list, name)
+                                  : results_write(&settings->common, write_units, &list);
     lds_ledger_units_free(list.unit, list.units);
     lds_ledger_close(ledger);
     return good ? EXIT_DONE : EXIT_TROUBLE;

@@ -98,3 +98,10 @@ void say_about(const char *path, const char *message)
     message += line_digits + (line_digits > 0);
     say(place, "%s", message + strspn(message, " "));
 }
+
+bool say_unless(enum lds_status status, const char *path, const struct lds_error *error)
+{
+    if (status != LDS_OK)
+        say_about(path, error->message);
+    return status == LDS_OK;
+}

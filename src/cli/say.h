@@ -5,11 +5,16 @@
 #include <stdbool.h>
 #include <stdio.h>
 
+#include "loadside/error.h"
+
 /* "loadside: SUBJECT: ..." and a newline; always one line, as control characters of names are written as escapes. */
 void say(const char *subject, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
 /* Says the library's message about path, which may begin with its name; "-" is called "standard input". */
 void say_about(const char *path, const char *message);
+
+/* Whether it went well; says the message about path when not. */
+bool say_unless(enum lds_status status, const char *path, const struct lds_error *error);
 
 /* Copies text with control characters as \n, \t or \xNN and the rest as lds_words_escape; what does not fit is cut. */
 void say_escaped(const char *text, char *line, size_t size);

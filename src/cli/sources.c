@@ -57,10 +57,9 @@ static bool keep_channel(struct lds_measurement *measurement, int number)
 static bool read_saved(struct source *source, const struct common *common)
 {
     struct lds_error error = {0};
-    if (lds_saved_read(source->path, &source->saved.measurement, &source->saved.count, &error) != LDS_OK) {
-        say_about(source->path, error.message);
+    if (!say_unless(lds_saved_read(source->path, &source->saved.measurement, &source->saved.count, &error),
+                    source->path, &error))
         return false;
-    }
     for (size_t i = 0; common->channel > 0 && i < source->saved.count; i++)
         if (!keep_channel(&source->saved.measurement[i], common->channel)) {
             say(source->path,
@@ -79,11 +78,8 @@ bool source_open(struct source *source, const char *path, const struct common *c
         return read_saved(source, common);
     const struct lds_capture_options headerless = {common->encoding, common->rate_hz, common->channels};
     struct lds_error error = {0};
-    if (lds_capture_open(path, common->encoding ? &headerless : NULL, &source->capture, &error) == LDS_OK)
-        return true;
-    source->capture = NULL;
-    say_about(path, error.message);
-    return false;
+    return say_unless(lds_capture_open(path, common->encoding ? &headerless : NULL, &source->capture, &error), path,
+                      &error);
 }
 
 void source_close(struct source *source)
@@ -120,9 +116,8 @@ static bool measure_capture(struct source *source, const struct common *common, 
     enum lds_status status = lds_measure(source->capture, options, measurement, &error);
     options->bench.usable_to_hz = usable_to_hz;
     progress_end(&progress);
-    if (status != LDS_OK) {
+    if (!say_unless(status, source->path, &error)) {
         lds_measurement_free(measurement);
-        say_about(source->path, error.message);
         return false;
     }
     measured->count++;
@@ -234,10 +229,8 @@ bool chains_apply(const struct measured *chains, struct measured *measured)
     for (size_t i = 0; chains->count > 0 && i < measured->count; i++) {
         struct lds_error error = {0};
         struct lds_measurement *measurement = &measured->measurement[i];
-        if (lds_chain_apply(measurement, chains->measurement, chains->count, &error) != LDS_OK) {
-            say_about(measurement->file, error.message);
-            good = false;
-        }
+        good &= say_unless(lds_chain_apply(measurement, chains->measurement, chains->count, &error), measurement->file,
+                           &error);
     }
     return good;
 }

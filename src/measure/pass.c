@@ -116,7 +116,7 @@ static enum lds_status check_tone(const struct pass *p)
     int shift = lds_audio_shift(rate_hz);
     double look = fmin(LOOK_SAMPLES, ldexp((double)p->info->frames, -shift));
     double least = lds_scout_lowest_hz((size_t)look, ldexp(rate_hz, -shift));
-    double most = shift > 0 ? 0.4 * ldexp(rate_hz, -shift) : 0.45 * rate_hz;
+    double most = shift > 0 ? 0.4 * ldexp(rate_hz, -shift) : LDS_USABLE_SHARE * rate_hz;
     if (tone_hz >= least && tone_hz <= most)
         return LDS_OK;
     return lds_fail(p->error, LDS_BAD_USE,

@@ -154,19 +154,9 @@ struct lds_series *lds_pair_add_series(struct lds_pair *pair, const char *key)
 static bool widen(struct lds_series *series)
 {
     size_t room = series->room ? 2 * series->room : 16;
-    double *number = realloc(series->number, room * series->width * sizeof *number);
-    series->number = number ? number : series->number;
-    bool done = number != NULL;
-    if (done && series->kind->flags) {
-        unsigned *flag = realloc(series->flag, room * sizeof *flag);
-        series->flag = flag ? flag : series->flag;
-        done = flag != NULL;
-    }
-    if (done && series->kind->text) {
-        char(*text)[LDS_SERIES_TEXT] = realloc(series->text, room * sizeof *text);
-        series->text = text ? text : series->text;
-        done = text != NULL;
-    }
+    bool done = lds_resize(&series->number, room * series->width, sizeof *series->number) &&
+                (!series->kind->flags || lds_resize(&series->flag, room, sizeof *series->flag)) &&
+                (!series->kind->text || lds_resize(&series->text, room, sizeof *series->text));
     series->room = done ? room : series->room;
     return done;
 }

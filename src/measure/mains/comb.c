@@ -12,6 +12,7 @@
 #include <string.h>
 
 #include "constants.h"
+#include "measure/statistics/median.h"
 
 static const double KAPPA = 0.1, PRESENT = 0.2;
 static const double ABSENT = -0.19845093872383832; /* ln(1 - PRESENT + PRESENT KAPPA) */
@@ -28,12 +29,6 @@ struct search {
     double dof_bins; /* independent bins behind a knot */
     double top_hz;
 };
-
-static int compare(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
 
 static double bin_power(const struct lds_mains_spectrum *spectrum, size_t i)
 {
@@ -82,9 +77,9 @@ static bool find_noise(struct search *s)
         size_t count = 0;
         for (size_t i = first; i <= last && i < spectrum->bins && count < SAMPLE_MAX; i += stride)
             sample[count++] = bin_power(spectrum, i) * pow((double)i / middle, -steep);
-        qsort(sample, count, sizeof *sample, compare);
+        const double quantile = lds_smallest(sample, count, (size_t)(p * (double)count));
         s->log_knot[s->knots] = log(sqrt(low * (low + width)));
-        s->log_level[s->knots++] = log(fmax(1e-300, sample[(size_t)(p * (double)count)] / -log1p(-p)));
+        s->log_level[s->knots++] = log(fmax(1e-300, quantile / -log1p(-p)));
         s->dof_bins = fmin(s->dof_bins, worth * fmin((double)count, width / spectrum->enbw_hz));
     }
     free(sample);

@@ -9,6 +9,7 @@
 #include <gsl/gsl_sf_psi.h>
 #include <gsl/gsl_statistics_double.h>
 
+#include "measure/statistics/median.h"
 #include "spectrum/fft.h"
 #include "spectrum/window.h"
 
@@ -43,12 +44,6 @@ struct work {
 static double square(double complex c)
 {
     return creal(c) * creal(c) + cimag(c) * cimag(c);
-}
-
-static int compare(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
 }
 
 /* Transforms of the taper and of its square, each over its sum: the shape of a line and the correlation of the bins. */
@@ -159,8 +154,7 @@ static double noise_beside(struct work *w, int order)
     }
     if (count < 4)
         return NAN;
-    qsort(w->sample, count, sizeof *w->sample, compare);
-    return 2.0 * w->sample[count / 2] / M_LN2 / (bands->rate_hz * weight);
+    return 2.0 * lds_smallest(w->sample, count, count / 2) / M_LN2 / (bands->rate_hz * weight);
 }
 
 /* For short segments: what is left in the bins across the band after the line, C times the window's transform, is

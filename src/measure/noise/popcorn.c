@@ -6,6 +6,8 @@
 
 #include <gsl/gsl_statistics_double.h>
 
+#include "grow.h"
+
 /* A step is the mean of the 0.1 s after a moment minus that of the 0.1 s before: whole periods of 50 and of 60 Hz, so
  * hum cancels. Steps are looked for every 10 ms. */
 enum { PARTS = 10, PARTS_MAX = 1 << 20, STEPS_MAX = 1024 };
@@ -45,10 +47,8 @@ static bool close_part(struct lds_popcorn *p)
         return true; /* three hours of it are enough */
     if (p->parts == p->room) {
         size_t room = p->room ? 2 * p->room : 1024;
-        float *grown = realloc(p->part, room * sizeof *grown);
-        if (!grown)
+        if (!lds_resize(&p->part, room, sizeof *p->part))
             return false;
-        p->part = grown;
         p->room = room;
     }
     p->part[p->parts++] = (float)(p->sum / p->count);

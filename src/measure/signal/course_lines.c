@@ -70,15 +70,9 @@ static size_t rising(const struct path *path, double range, size_t *parts, doubl
     return on_path;
 }
 
-static double at_share(const double *sorted, size_t n, double share)
+static double at_share(double *value, size_t n, double share)
 {
-    return sorted[(size_t)(share * (double)(n - 1) + 0.5)];
-}
-
-static int compare(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
+    return lds_smallest(value, n, (size_t)(share * (double)(n - 1) + 0.5));
 }
 
 /* Whether the path goes up, once or repeatedly. */
@@ -120,7 +114,6 @@ static void find_sweep(struct path *path, double bin_hz, double top_hz, struct l
     if (path->count < FRAMES_LEAST)
         return;
     memcpy(path->best, path->hz, path->count * sizeof *path->best);
-    qsort(path->best, path->count, sizeof *path->best, compare);
     double low = at_share(path->best, path->count, 0.02), high = at_share(path->best, path->count, 0.98);
     double least_off = INFINITY;
     for (int logarithmic = 0; logarithmic < 2 && high >= SWEEP_LEAST * low; logarithmic++) {

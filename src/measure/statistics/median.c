@@ -49,8 +49,7 @@ static size_t numbers_first(double *x, size_t n)
     return count;
 }
 
-/* Moves the k-th smallest to x[k], with nothing greater before it and nothing smaller after it. */
-static double find(double *x, size_t n, size_t k)
+double lds_smallest(double *x, size_t n, size_t k)
 {
     for (;;) {
         double pivot = middle_of_three(x[0], x[n / 2], x[n - 1]);
@@ -77,7 +76,7 @@ static double find(double *x, size_t n, size_t k)
 double lds_median(double *x, size_t n)
 {
     size_t k = n / 2;
-    double upper = find(x, n, k);
+    double upper = lds_smallest(x, n, k);
     if (n % 2)
         return upper;
     double lower = x[0];

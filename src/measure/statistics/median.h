@@ -8,4 +8,8 @@
  * larger than any number. */
 double lds_median(double *x, size_t n);
 
+/* The k-th smallest (from 0) of n > k values. It is then at x[k], nothing greater before it and nothing smaller after.
+ */
+double lds_smallest(double *x, size_t n, size_t k);
+
 #endif

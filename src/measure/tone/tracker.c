@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "grow.h"
 #include "measure/statistics/median.h"
 #include "measure/tone/envelope.h"
 #include "measure/tone/wander.h"
@@ -99,10 +100,8 @@ static bool on_frame(void *context, double complex value)
     struct lds_tracker *t = context;
     if (t->frames == t->room) {
         size_t room = t->room ? 2 * t->room : 1024;
-        double complex *grown = realloc(t->envelope, room * sizeof *grown);
-        if (!grown)
+        if (!lds_resize(&t->envelope, room, sizeof *t->envelope))
             return false;
-        t->envelope = grown;
         t->room = room;
     }
     t->envelope[t->frames++] = value;
@@ -113,12 +112,8 @@ static bool keep_motion(struct motion *m, double phase, double amplitude)
 {
     if (m->count == m->room) {
         size_t room = m->room ? 2 * m->room : 1024;
-        double *phases = realloc(m->phase, room * sizeof *phases);
-        m->phase = phases ? phases : m->phase;
-        double *amplitudes = phases ? realloc(m->amplitude, room * sizeof *amplitudes) : NULL;
-        if (!amplitudes)
+        if (!lds_resize(&m->phase, room, sizeof *m->phase) || !lds_resize(&m->amplitude, room, sizeof *m->amplitude))
             return false;
-        m->amplitude = amplitudes;
         m->room = room;
     }
     m->phase[m->count] = phase;
