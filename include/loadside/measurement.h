@@ -34,8 +34,17 @@ enum lds_flag {
 enum { LDS_FLAGS = 15 };
 const char *lds_flag_name(enum lds_flag flag);
 
+/* What a key says of its figure. */
+struct lds_figure_name {
+    const struct lds_key
+        *row;           /* of the table of keys; never NULL: keys that it does not have share a row of their own */
+    double asked_hz[2]; /* band of "noise.band.20-20k"; of "noise.density.1k" twice 1 kHz; NAN: it names none */
+    int channels[2];    /* of "crosstalk.1-2"; 0: it names none */
+};
+
 struct lds_figure {
-    char *key;         /* "thd", "noise.band.20-20k", ... */
+    char *key; /* "thd", "noise.band.20-20k", ... */
+    struct lds_figure_name name;
     char unit[16];     /* "V", "dB", "Hz", "V/√Hz", "dBFS", ...: unit of value, low, high, u_a and u_b */
     double value;      /* V is linear rms volts; NAN when below the floor */
     double low, high;  /* 95 % interval */
@@ -60,6 +69,7 @@ struct lds_problem {
 struct lds_absent {
     char *key;
     char *reason;
+    struct lds_figure_name name; /* of a series: a row that is none of the table's */
 };
 
 struct lds_series; /* loadside/series.h */
@@ -137,33 +147,80 @@ struct lds_measurement { /* of one capture */
 
 void lds_measurement_free(struct lds_measurement *measurement);
 
-/* The figure of that key, or NULL. */
-const struct lds_figure *lds_channel_figure(const struct lds_channel *channel, const char *key);
-const struct lds_figure *lds_pair_figure(const struct lds_pair *pair, const char *key);
-/* The first problem of that kind, or NULL. */
-const struct lds_problem *lds_channel_problem(const struct lds_channel *channel, const char *kind);
-/* Why the key is absent, or NULL when it is present or was never requested. */
-const char *lds_channel_absent(const struct lds_channel *channel, const char *key);
-
 /* ---- the table of keys ---- */
 
 enum lds_section { LDS_TRUST, LDS_LEVEL, LDS_TONE, LDS_NOISE, LDS_MAINS, LDS_SPURS, LDS_PAIR };
 enum lds_family { LDS_FAMILY_NONE, LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LDS_FAMILY_DISTORTION, LDS_FAMILY_MAINS };
 enum lds_worse { LDS_WORSE_NONE, LDS_WORSE_UP, LDS_WORSE_DOWN };
 enum lds_print {                    /* how the figure is printed for people */
+                 LDS_PRINT_PLAIN,   /* value and unit unchanged */
                  LDS_PRINT_VOLTS,   /* V with a prefix, and dBV */
                  LDS_PRINT_DENSITY, /* V/√Hz with a prefix */
                  LDS_PRINT_RATIO,   /* dB and % */
                  LDS_PRINT_DB,      /* dB */
                  LDS_PRINT_HZ,
                  LDS_PRINT_WATTS,
-                 LDS_PRINT_PLAIN, /* value and unit unchanged */
 };
 
 enum lds_chain_rule {                     /* effect of the capture chain on the figure */
                       LDS_CHAIN_NONE,     /* none that matters */
                       LDS_CHAIN_POWER,    /* its power adds, like that of noise */
                       LDS_CHAIN_COHERENT, /* it may add or cancel: harmonics and figures made from them, and hum */
+};
+
+/* Figures that code asks for by name. Most have none of these: what is to be known of them is in their row. */
+enum lds_figure_id {
+    LDS_FIGURE_OTHER,
+    LDS_FIGURE_CLIPPED,
+    LDS_FIGURE_GAPS,
+    LDS_FIGURE_BITS,
+    LDS_FIGURE_RMS,
+    LDS_FIGURE_TONE_FREQUENCY,
+    LDS_FIGURE_TONE_LEVEL,
+    LDS_FIGURE_TONE_POWER,
+    LDS_FIGURE_THD,
+    LDS_FIGURE_THD_N,
+    LDS_FIGURE_SNR,
+    LDS_FIGURE_RESIDUAL_PEAK,
+    LDS_FIGURE_NOISE, /* from 20 Hz to 20 kHz, lines out */
+    LDS_FIGURE_MAINS_FREQUENCY,
+    LDS_FIGURE_MAINS_TOTAL,
+    LDS_FIGURE_BALANCE,
+};
+
+/* What a figure is of. In this order a tone that moves gets into it more and more. */
+enum lds_of {
+    LDS_OF_RECORDING, /* the recording itself */
+    LDS_OF_VOLTAGE,   /* all there is: the tone's sidebands are part of it */
+    LDS_OF_REST,      /* what is there beside tone and harmonics: sidebands get into it */
+    LDS_OF_RESIDUAL,  /* what is told re the tone */
+    LDS_OF_TONE,      /* the tone, or harmonics that are followed with it */
+};
+
+/* At which tone two captures must be made for the figure to be compared. */
+enum lds_tone_rule { LDS_NO_TONE_RULE, LDS_SAME_FREQUENCY, LDS_SAME_TONE /* and the same level */ };
+
+enum lds_compared {
+    LDS_JUDGED,       /* where its family has something that matters */
+    LDS_SHOWN,        /* both values, without a judgement */
+    LDS_NOT_COMPARED, /* it is of the recording and not of the amplifier */
+};
+
+/* Which kinds of power, each with a scatter of its own, a figure holds beside that of its family. */
+enum lds_holds {
+    LDS_HOLDS_FAMILY,    /* none */
+    LDS_HOLDS_LINES,     /* noise with hum and spurs */
+    LDS_HOLDS_HARMONICS, /* the same with harmonics: all but the tone */
+    LDS_HOLDS_ALL,       /* the tone too */
+};
+
+enum lds_weighting { LDS_UNWEIGHTED, LDS_WEIGHTED_A, LDS_WEIGHTED_ITU468 };
+
+/* Short lists of figures. Of those with a band only the usual one is in them. */
+enum lds_list {
+    LDS_LIST_FIRST = 1,  /* named ahead of others in the summary of a comparison */
+    LDS_LIST_ANSWER = 2, /* named in the answer of a job even where they are no worse */
+    LDS_LIST_LEDGER = 4, /* in the tables of a unit's history */
 };
 
 struct lds_key {
@@ -174,14 +231,52 @@ struct lds_key {
     enum lds_family family;
     enum lds_worse worse;
     enum lds_print print;
-    enum lds_chain_rule chain;
-    bool directed; /* for a pair: the key has a direction from channel to channel, "crosstalk.1-2" */
+    enum lds_figure_id id;
+    enum lds_of of;
+    double usual_hz[2]; /* the band that is meant where none is named; 0: the key then has no band */
+    bool directed;      /* of a pair: the key says from which channel to which, "crosstalk.1-2" */
+    bool either_sign;   /* it may be below 0, decibels or not; a change of volts is then told in volts */
+    bool share;         /* 1 at the most */
+
+    enum lds_compared compared;
+    enum lds_tone_rule tone;
+    enum lds_holds holds;
+    enum lds_weighting weighting;
+    bool to_half_rate;           /* of an idle output it holds all noise up to half the rate */
+    int spare_orders;            /* so many orders more or less are still the same figure */
+    enum lds_chain_rule chain;   /* of a shape: no rule, but the flags of what it is a shape of */
+    enum lds_figure_id shape_of; /* it says nothing about a size; LDS_FIGURE_OTHER: it is no shape */
+
+    unsigned lists;         /* enum lds_list bits */
+    bool restates;          /* another figure says the same */
+    const char *term;       /* what the definition defines; neighbours may share both. NULL: none in a job's report */
+    const char *definition; /* a sentence; sources in full: docs/figures.md */
 };
 
 /* The row of a key (the longest stem that equals the key or ends at a dot in it), or NULL. */
 const struct lds_key *lds_key_find(const char *key);
 /* All rows, in the order in which they are printed. */
 const struct lds_key *lds_keys(size_t *count);
+/* The row of a figure that has a name in code. */
+const struct lds_key *lds_key_row(enum lds_figure_id id);
+
+/* What a key says; what follows the stem and is neither band, frequency nor channels is passed over. */
+struct lds_figure_name lds_key_read(const char *key);
+/* Whether it is of that figure, in its usual band where it has one. */
+bool lds_figure_is(const struct lds_figure_name *name, enum lds_figure_id id);
+/* Whether it is in one of these lists (enum lds_list bits). */
+bool lds_figure_listed(const struct lds_figure_name *name, unsigned lists);
+
+/* The figure of that name, in its usual band where it has one, or NULL. */
+const struct lds_figure *lds_channel_find(const struct lds_channel *channel, enum lds_figure_id id);
+const struct lds_figure *lds_pair_find(const struct lds_pair *pair, enum lds_figure_id id);
+/* The figure of that key, or NULL. */
+const struct lds_figure *lds_channel_figure(const struct lds_channel *channel, const char *key);
+const struct lds_figure *lds_pair_figure(const struct lds_pair *pair, const char *key);
+/* The first problem of that kind, or NULL. */
+const struct lds_problem *lds_channel_problem(const struct lds_channel *channel, const char *kind);
+/* Why the key is absent, or NULL when it is present or was never requested. */
+const char *lds_channel_absent(const struct lds_channel *channel, const char *key);
 
 /* "20-20k", "400-30k", "100k-500k": the band as written in keys. */
 void lds_band_name(double low_hz, double high_hz, char *name, size_t size);

@@ -67,6 +67,7 @@ static bool read_figure(sqlite3_stmt *row, struct lds_kept_figure *kept)
     kept->other = sqlite3_column_int(row, 1);
     kept->place = sqlite3_column_int(row, 2);
     figure->key = lds_sql_text(row, 3, &enough);
+    figure->name = lds_key_read(figure->key ? figure->key : "");
     const char *unit = (const char *)sqlite3_column_text(row, 4), *flags = (const char *)sqlite3_column_text(row, 10);
     snprintf(figure->unit, sizeof figure->unit, "%s", unit ? unit : "");
     figure->value = lds_sql_real(row, 5);

@@ -5,11 +5,6 @@
 
 #include "record/series.h"
 
-static bool begins(const char *key, const char *stem)
-{
-    return strncmp(key, stem, strlen(stem)) == 0;
-}
-
 /* Flags from the signal on the figures of one tone and of noise: a tone with silence around it is not steady, and for
  * one that may be hum neither kind is certain. */
 void lds_signal_flags(struct lds_channel *channel, const struct lds_findings *findings)
@@ -17,9 +12,7 @@ void lds_signal_flags(struct lds_channel *channel, const struct lds_findings *fi
     bool part = !isnan(findings->from_s), hum = findings->has_tone && findings->scout.hum_order > 0;
     for (size_t i = 0; i < channel->figures; i++) {
         struct lds_figure *figure = &channel->figure[i];
-        bool tone = begins(figure->key, "tone.") || begins(figure->key, "thd") || begins(figure->key, "sinad") ||
-                    begins(figure->key, "snr") || begins(figure->key, "residual.");
-        if (tone)
+        if (figure->name.row->of >= LDS_OF_RESIDUAL)
             figure->flags |= (part ? LDS_FLAG_DRIFTING : 0u) | (hum ? LDS_FLAG_NEAR_LINE : 0u);
     }
     struct lds_series *harmonics = lds_channel_own_series(channel, "harmonics");

@@ -57,6 +57,24 @@ const struct lds_figure *lds_pair_figure(const struct lds_pair *pair, const char
     return find_figure(pair->figure, pair->figures, key);
 }
 
+static const struct lds_figure *find_id(const struct lds_figure *figure, size_t count, enum lds_figure_id id)
+{
+    for (size_t i = 0; i < count; i++)
+        if (lds_figure_is(&figure[i].name, id))
+            return &figure[i];
+    return NULL;
+}
+
+const struct lds_figure *lds_channel_find(const struct lds_channel *channel, enum lds_figure_id id)
+{
+    return find_id(channel->figure, channel->figures, id);
+}
+
+const struct lds_figure *lds_pair_find(const struct lds_pair *pair, enum lds_figure_id id)
+{
+    return find_id(pair->figure, pair->figures, id);
+}
+
 const struct lds_problem *lds_channel_problem(const struct lds_channel *channel, const char *kind)
 {
     for (size_t i = 0; i < channel->problems; i++)

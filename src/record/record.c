@@ -14,17 +14,11 @@ static double dbfs(double linear)
     return 20.0 * log10(fabs(linear) * M_SQRT2);
 }
 
-static bool is_level_unit(const char *unit)
-{
-    return strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0;
-}
-
 static bool clear_figure(struct lds_figure *figure, const char *key, bool calibrated)
 {
-    const struct lds_key *row = lds_key_find(key);
-    const char *unit = row ? row->unit : "";
     *figure = (struct lds_figure){
         .key = strdup(key),
+        .name = lds_key_read(key),
         .value = NAN,
         .low = NAN,
         .high = NAN,
@@ -34,7 +28,7 @@ static bool clear_figure(struct lds_figure *figure, const char *key, bool calibr
         .band_hz = {NAN, NAN},
         .removed_hz = NAN,
     };
-    snprintf(figure->unit, sizeof figure->unit, "%s", !calibrated && is_level_unit(unit) ? "dBFS" : unit);
+    snprintf(figure->unit, sizeof figure->unit, "%s", lds_key_unit(figure->name.row, calibrated));
     return figure->key != NULL;
 }
 
@@ -67,7 +61,7 @@ bool lds_absent_add(struct lds_absent **list, size_t *count, const char *key, co
     va_end(args);
     struct lds_absent *absent = name && length >= 0 ? lds_grow(list, count, sizeof *absent) : NULL;
     if (absent) {
-        *absent = (struct lds_absent){.key = name, .reason = reason};
+        *absent = (struct lds_absent){.key = name, .name = lds_key_read(key), .reason = reason};
         return true;
     }
     if (length >= 0)
@@ -106,7 +100,7 @@ void lds_figures_bound(struct lds_figure *figure, size_t count)
 {
     for (size_t i = 0; i < count; i++) {
         double least, most;
-        lds_key_range(figure[i].key, figure[i].unit, &least, &most);
+        lds_key_range(figure[i].name.row, figure[i].unit, &least, &most);
         if (figure[i].low < least)
             figure[i].low = least;
         if (figure[i].high > most)

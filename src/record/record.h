@@ -27,8 +27,15 @@ void lds_absents_free(struct lds_absent *absent, size_t count);
 void lds_figure_set_level(struct lds_figure *figure, bool calibrated, double value, double low, double high,
                           double u_a);
 
-/* The range of a figure of that key in that unit; -INFINITY and INFINITY where there is no bound. */
-void lds_key_range(const char *key, const char *unit, double *least, double *most);
+/* What a figure of that row in that unit can be: -INFINITY and INFINITY where nothing bounds it. */
+void lds_key_range(const struct lds_key *row, const char *unit, double *least, double *most);
+/* The unit of its figures: "dBFS" for levels of an uncalibrated channel, else that of the row. */
+const char *lds_key_unit(const struct lds_key *row, bool calibrated);
+
+/* "20", "20k", "100k": a frequency as keys write it. */
+void lds_edge_name(double hz, char *text, size_t size);
+/* What a key says behind its stem and a point: "20-20k", "1k", "1-2", "20-20k.1-2"; "" where it says nothing. */
+void lds_figure_detail(const struct lds_figure_name *name, char *text, size_t size);
 
 /* Limits the intervals of all figures to what is possible. Called after the last figure is added. */
 void lds_figures_bound(struct lds_figure *figure, size_t count);

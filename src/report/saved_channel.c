@@ -5,17 +5,16 @@
 #include <string.h>
 
 #include "loadside/capture.h"
+#include "record/record.h"
 #include "report/saved_series.h"
 
 static const double MOST_HZ = 1e9, MOST_ORDER = 1e6, MOST_S = 1e12, MOST_SAMPLES = 1e18;
 
-/* In the unit of its key, or in dBFS where that is one of level and the channel is not calibrated. */
+/* In the unit of its key; keys of a later version may have any. */
 static void check_unit(struct lds_saved_reader *reader, const struct lds_figure *figure, bool calibrated)
 {
-    const struct lds_key *row = lds_key_find(figure->key);
-    bool level = row && (strcmp(row->unit, "V") == 0 || strcmp(row->unit, "W") == 0 || strcmp(row->unit, "V/√Hz") == 0);
-    const char *unit = row ? row->unit : "";
-    if (row && strcmp(figure->unit, level && !calibrated ? "dBFS" : unit) != 0)
+    bool known = figure->name.row->stem[0] != '\0';
+    if (known && strcmp(figure->unit, lds_key_unit(figure->name.row, calibrated)) != 0)
         lds_saved_wrong(reader, "unit", "that of its key");
 }
 
@@ -37,6 +36,7 @@ static void read_figure(struct lds_saved_reader *reader, const char *key, const 
                         struct lds_figure *figure)
 {
     figure->key = strdup(key);
+    figure->name = lds_key_read(key);
     if (!figure->key) {
         lds_saved_no_memory(reader);
         return;
@@ -102,6 +102,7 @@ static struct lds_absent *read_absents(struct lds_saved_reader *reader, const js
     {
         struct lds_absent *absent = &absents[(*count)++];
         absent->key = strdup(key);
+        absent->name = lds_key_read(key);
         absent->reason = lds_saved_text(reader, object, key);
         if (!absent->reason)
             lds_saved_wrong(reader, key, "text");

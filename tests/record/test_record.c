@@ -159,6 +159,65 @@ static void test_table_is_sound(void **state)
     assert_null(lds_key_find(""));
 }
 
+static void test_keys_are_read_once(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *key, *stem;
+        double asked_hz[2];
+        int channels[2];
+        const char *detail;
+    } keys[] = {
+        {"thd", "thd", {NAN, NAN}, {0, 0}, ""},
+        {"noise.band.20-20k", "noise.band", {20.0, 20e3}, {0, 0}, "20-20k"},
+        {"noise.band.0.5-20k", "noise.band", {0.5, 20e3}, {0, 0}, "0.5-20k"},
+        {"noise.density.1k", "noise.density", {1e3, 1e3}, {0, 0}, "1k"},
+        {"noise.density.31.5", "noise.density", {31.5, 31.5}, {0, 0}, "31.5"},
+        {"balance", "balance", {NAN, NAN}, {0, 0}, ""},
+        {"balance.1-2", "balance", {NAN, NAN}, {1, 2}, "1-2"},
+        {"crosstalk.12-3", "crosstalk", {NAN, NAN}, {12, 3}, "12-3"},
+        {"noise.coherence.20-20k", "noise.coherence", {20.0, 20e3}, {0, 0}, "20-20k"},
+        {"noise.coherence.1-2", "noise.coherence", {1.0, 2.0}, {0, 0}, "1-2"},
+        {"noise.coherence.0.5-20", "noise.coherence", {0.5, 20.0}, {0, 0}, "0.5-20"},
+        {"noise.coherence.0.5-20k.3-4", "noise.coherence", {0.5, 20e3}, {3, 4}, "0.5-20k.3-4"},
+        {"thd.of.tomorrow", "thd", {NAN, NAN}, {0, 0}, ""},
+        {"tomorrow.1-2", "", {NAN, NAN}, {0, 0}, ""},
+        {"", "", {NAN, NAN}, {0, 0}, ""},
+    };
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
+        struct lds_figure_name name = lds_key_read(keys[i].key);
+        char detail[96];
+        assert_string_equal(name.row->stem, keys[i].stem);
+        for (int k = 0; k < 2; k++) {
+            assert_true(name.asked_hz[k] == keys[i].asked_hz[k] ||
+                        (isnan(name.asked_hz[k]) && isnan(keys[i].asked_hz[k])));
+            assert_int_equal(name.channels[k], keys[i].channels[k]);
+        }
+        lds_figure_detail(&name, detail, sizeof detail);
+        assert_string_equal(detail, keys[i].detail);
+    }
+}
+
+static void test_figures_are_found_by_name(void **state)
+{
+    (void)state;
+    struct lds_channel channel = {.channel = 1, .calibrated = true};
+    static const char *const keys[] = {"thd.400-30k", "thd", "noise.band.20k-100k", "noise.band.20-20k", "tomorrow"};
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
+        assert_non_null(lds_channel_add(&channel, keys[i]));
+    assert_ptr_equal(lds_channel_find(&channel, LDS_FIGURE_THD), &channel.figure[1]);
+    assert_ptr_equal(lds_channel_find(&channel, LDS_FIGURE_NOISE), &channel.figure[3]);
+    assert_null(lds_channel_find(&channel, LDS_FIGURE_THD_N));
+    static const bool first[] = {false, true, false, true, false};
+    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
+        assert_int_equal(lds_figure_listed(&channel.figure[i].name, LDS_LIST_FIRST), first[i]);
+    for (int id = LDS_FIGURE_OTHER + 1; id <= LDS_FIGURE_BALANCE; id++)
+        assert_int_equal(lds_key_row((enum lds_figure_id)id)->id, id);
+    struct lds_measurement measurement = {.channels = 1, .channel = calloc(1, sizeof channel)};
+    measurement.channel[0] = channel;
+    lds_measurement_free(&measurement);
+}
+
 static void test_flags_have_names_of_their_own(void **state)
 {
     (void)state;
@@ -204,6 +263,8 @@ int main(void)
         cmocka_unit_test(test_limits_that_can_be),
         cmocka_unit_test(test_find_and_absent),
         cmocka_unit_test(test_table_is_sound),
+        cmocka_unit_test(test_keys_are_read_once),
+        cmocka_unit_test(test_figures_are_found_by_name),
         cmocka_unit_test(test_flags_have_names_of_their_own),
         cmocka_unit_test(test_band_names),
     };

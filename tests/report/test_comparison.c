@@ -153,7 +153,7 @@ static struct lds_limit_result limits[] = {
     {snr, LDS_NOT_SHOWN, NAN, NAN, NAN, 100.0, LDS_AT_LEAST, "", absent_reason},
 };
 static char why[] = "it covers 20 to 20000 Hz before, 20 to 10000 Hz after", thd_n[] = "thd_n";
-static struct lds_absent not_compared[] = {{thd_n, why}};
+static struct lds_absent not_compared[] = {{.key = thd_n, .reason = why, .name = {.asked_hz = {NAN, NAN}}}};
 static char hint_text[] = "hint (common practice): check for oscillation", *hints[] = {hint_text};
 static char note_text[] = "one capture a side cannot show what re-cabling does", *notes[] = {note_text};
 static char answer[] = "Changed: THD lower by 2.6 dB. One thing cannot be told.";

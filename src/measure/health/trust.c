@@ -139,26 +139,11 @@ static void free_state(void *state)
 const struct lds_analyser lds_analyse_health = {
     .make = make, .raw = push, .finish = finish, .figures = figures, .free = free_state};
 
-static bool has_prefix(const char *key, const char *prefix)
-{
-    return strncmp(key, prefix, strlen(prefix)) == 0;
-}
-
-/* Figures that sidebands of the tone and of its harmonics affect. */
-static bool of_signal(const char *key)
-{
-    static const char *const stems[] = {"tone.", "thd", "sinad", "snr", "residual.", "noise.", "mains."};
-    for (size_t i = 0; i < sizeof stems / sizeof stems[0]; i++)
-        if (has_prefix(key, stems[i]))
-            return true;
-    return false;
-}
-
 void lds_trust_flags(struct lds_channel *channel, const struct lds_findings *findings)
 {
-    const struct lds_figure *clipped = lds_channel_figure(channel, "capture.clipped");
-    const struct lds_figure *gaps = lds_channel_figure(channel, "capture.gaps");
-    const struct lds_figure *bits = lds_channel_figure(channel, "capture.bits");
+    const struct lds_figure *clipped = lds_channel_find(channel, LDS_FIGURE_CLIPPED);
+    const struct lds_figure *gaps = lds_channel_find(channel, LDS_FIGURE_GAPS);
+    const struct lds_figure *bits = lds_channel_find(channel, LDS_FIGURE_BITS);
     const struct lds_track *track = &findings->track;
     unsigned all = 0, tone = 0, residual = 0;
     if (clipped && clipped->value > 0.0)
@@ -175,15 +160,15 @@ void lds_trust_flags(struct lds_channel *channel, const struct lds_findings *fin
         harmonics->flag[i] |= LDS_FLAG_DRIFTING;
     for (size_t i = 0; i < channel->figures; i++) {
         struct lds_figure *figure = &channel->figure[i];
-        const struct lds_key *key = lds_key_find(figure->key);
-        if (has_prefix(figure->key, "capture."))
+        const struct lds_key *row = figure->name.row;
+        if (row->of == LDS_OF_RECORDING)
             continue;
         figure->flags |= all;
-        if (unfollowed && of_signal(figure->key))
+        if (unfollowed && row->of >= LDS_OF_REST) /* the tone's sidebands get into it */
             figure->flags |= LDS_FLAG_DRIFTING;
-        if (has_prefix(figure->key, "tone.") || has_prefix(figure->key, "thd") || has_prefix(figure->key, "sinad"))
+        if (row->of == LDS_OF_TONE)
             figure->flags |= tone;
-        if (key && key->chain != LDS_CHAIN_NONE)
+        if (row->chain != LDS_CHAIN_NONE)
             figure->flags |= residual | LDS_FLAG_CHAIN_NOT_MEASURED;
     }
 }

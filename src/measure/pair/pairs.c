@@ -120,7 +120,7 @@ bool lds_identical_figures(struct lds_measurement *measurement, const struct lds
             return false;
         lds_figure_set_normal(figure, found ? 1.0 : 0.0, 0.0, INFINITY);
         for (size_t i = 0; found && i < channel->figures; i++)
-            if (strncmp(channel->figure[i].key, "capture.", 8) != 0)
+            if (channel->figure[i].name.row->of != LDS_OF_RECORDING)
                 channel->figure[i].flags |= LDS_FLAG_IDENTICAL;
     }
     return true;
