@@ -1,4 +1,4 @@
-/* Parts of axes that changed. */
+/* Lines and parts of axes that changed. */
 #ifndef LDS_COMPARE_REGIONS_H
 #define LDS_COMPARE_REGIONS_H
 
@@ -6,10 +6,12 @@
 
 bool lds_region_is_worse(const struct lds_series_kind *kind, const struct lds_axis_span *region);
 
-/* How many of a kind (NULL: of all) rose and fell by more than matters, over all channels. */
-struct lds_region_counts {
+/* How many rose and fell by more than matters, over all channels: single lines, and regions of a kind of series (NULL:
+ * of all). */
+struct lds_moved {
     size_t rose, fell;
 };
-struct lds_region_counts lds_regions_count(const struct lds_comparison *comparison, const struct lds_series_kind *kind);
+struct lds_moved lds_lines_moved(const struct lds_comparison *comparison);
+struct lds_moved lds_regions_moved(const struct lds_comparison *comparison, const struct lds_series_kind *kind);
 
 #endif

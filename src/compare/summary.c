@@ -110,21 +110,8 @@ static void put_change(FILE *out, const struct lds_comparison *comparison, const
             size_of(change), change->unit, change->worse ? " (worse)" : "");
 }
 
-static struct lds_region_counts count_lines(const struct lds_comparison *comparison)
-{
-    struct lds_region_counts lines = {0};
-    for (size_t c = 0; c < comparison->channels; c++) {
-        const struct lds_compared_channel *channel = &comparison->channel[c];
-        for (size_t i = 0; i < channel->lines; i++) {
-            lines.rose += channel->line[i].word == LDS_HIGHER;
-            lines.fell += channel->line[i].word == LDS_LOWER;
-        }
-    }
-    return lines;
-}
-
-static bool put_counts(FILE *out, const char *one, const char *many, struct lds_region_counts counts,
-                       enum lds_worse worse, bool any)
+static bool put_counts(FILE *out, const char *one, const char *many, struct lds_moved counts, enum lds_worse worse,
+                       bool any)
 {
     if (counts.rose + counts.fell == 0)
         return any;
@@ -146,7 +133,7 @@ static void put_regions(FILE *out, const struct lds_comparison *comparison, bool
         char one[96], many[96];
         snprintf(one, sizeof one, "part of the %s", kind[k].part ? kind[k].part : "");
         snprintf(many, sizeof many, "parts of the %s", kind[k].part ? kind[k].part : "");
-        any = put_counts(out, one, many, lds_regions_count(comparison, &kind[k]), kind[k].worse, any);
+        any = put_counts(out, one, many, lds_regions_moved(comparison, &kind[k]), kind[k].worse, any);
     }
 }
 
@@ -173,7 +160,7 @@ static bool any_slight(const struct lds_comparison *comparison)
 static void put_changed(FILE *out, const struct lds_comparison *comparison)
 {
     struct told told[NAMED];
-    struct lds_region_counts lines = count_lines(comparison), regions = lds_regions_count(comparison, NULL);
+    struct lds_moved lines = lds_lines_moved(comparison), regions = lds_regions_moved(comparison, NULL);
     size_t moved, count = choose(comparison, told, &moved);
     bool any = count > 0;
     if (!any && lines.rose + lines.fell == 0 && regions.rose + regions.fell == 0) {

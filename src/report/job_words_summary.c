@@ -134,19 +134,13 @@ static size_t put_answer(FILE *out, const struct lds_comparison *comparison, enu
 
 static void put_lines(FILE *out, const struct lds_comparison *comparison)
 {
-    size_t higher = 0, lower = 0, kinds;
+    size_t kinds;
     const struct lds_series_kind *kind = lds_series_kinds(&kinds);
-    for (size_t c = 0; c < comparison->channels; c++) {
-        const struct lds_compared_channel *channel = &comparison->channel[c];
-        for (size_t i = 0; i < channel->lines; i++) {
-            higher += channel->line[i].word == LDS_HIGHER;
-            lower += channel->line[i].word == LDS_LOWER;
-        }
-    }
-    if (higher + lower > 0)
-        fprintf(out, "; single lines: %zu higher, %zu lower", higher, lower);
+    struct lds_moved lines = lds_lines_moved(comparison);
+    if (lines.rose + lines.fell > 0)
+        fprintf(out, "; single lines: %zu higher, %zu lower", lines.rose, lines.fell);
     for (size_t k = 0; k < kinds; k++) {
-        struct lds_region_counts counts = lds_regions_count(comparison, &kind[k]);
+        struct lds_moved counts = lds_regions_moved(comparison, &kind[k]);
         if (counts.rose + counts.fell > 0)
             fprintf(out, "; parts of the %s: %zu higher, %zu lower", kind[k].part, counts.rose, counts.fell);
     }
