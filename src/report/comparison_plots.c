@@ -18,15 +18,14 @@ static void draw_picture(struct lds_plot_sheet *sheet, const void *context)
 {
     const struct drawing *drawing = context;
     const struct lds_plot *plot = drawing->plot;
+    char where[40];
     for (int i = 0; i < 2; i++) {
         char *name = lds_words_escape(plot->side[i].name);
         fprintf(sheet->data, "# %s\n", name ? name : "");
         free(name);
     }
-    if (plot->pair[1] > 0)
-        fprintf(sheet->data, "# channels: %d and %d\n", plot->pair[0], plot->pair[1]);
-    else
-        fprintf(sheet->data, "# channel: %d\n", plot->compared->channel);
+    lds_plot_where(plot, ": ", where, sizeof where);
+    fprintf(sheet->data, "# %s\n", where);
     drawing->picture->draw(sheet, plot);
 }
 
@@ -72,12 +71,9 @@ static bool fill_sides(struct lds_plot *plot, const struct lds_side side[2], cha
 static enum lds_status draw(const struct lds_plot_place *place, const struct lds_plot *plot,
                             const struct lds_picture *picture)
 {
-    char stem[48], tail[40];
+    char stem[48], tail[40] = ", ";
     snprintf(stem, sizeof stem, "comparison-channel%d", plot->compared->channel);
-    if (plot->pair[1] > 0)
-        snprintf(tail, sizeof tail, ", channels %d and %d", plot->pair[0], plot->pair[1]);
-    else
-        snprintf(tail, sizeof tail, ", channel %d", plot->compared->channel);
+    lds_plot_where(plot, " ", tail + 2, sizeof tail - 2);
     if (!picture->wanted(plot))
         return LDS_OK;
     const struct lds_plot_page page = {.stem = stem,

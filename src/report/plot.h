@@ -72,12 +72,12 @@ struct lds_plot {
     struct lds_plot_side side[2];
     const struct lds_compared_channel *compared; /* NULL: one capture */
     const struct lds_series *series;             /* of one capture: that lds_picture_series is of */
-    /* Of a picture of any series compared: its kind, the pair that has it (0: the channel), its key in the comparison.
-     */
-    const struct lds_series_kind *kind;
-    int pair[2];
+    int pair[2];                                 /* that has the series; 0: the channel */
+    const struct lds_series_kind *kind;          /* of a picture of any series compared, and its key there */
     char key[64];
 };
+/* "channel 2", "channels 1 and 2", with a text between the word and the numbers. */
+void lds_plot_where(const struct lds_plot *plot, const char *between, char *text, size_t size);
 
 struct lds_picture {
     const char *name, *title;                    /* "spectrum", "Spectrum"; NULL: of any series, named after it */

@@ -5,6 +5,15 @@
 
 #include "report/plot.h"
 
+void lds_plot_where(const struct lds_plot *plot, const char *between, char *text, size_t size)
+{
+    if (plot->pair[1] > 0)
+        snprintf(text, size, "channels%s%d and %d", between, plot->pair[0], plot->pair[1]);
+    else
+        snprintf(text, size, "channel%s%d", between,
+                 plot->compared ? plot->compared->channel : plot->side->channel->channel);
+}
+
 void lds_plot_series_name(const char *key, const char *end, char *name, size_t size)
 {
     snprintf(name, size, "%s%s", key, end);

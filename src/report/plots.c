@@ -74,8 +74,9 @@ static void draw(struct lds_plot_sheet *sheet, const void *context)
 {
     const struct drawing *drawing = context;
     const struct lds_plot_side *side = drawing->plot->side;
-    char *name = lds_words_escape(side->name);
-    fprintf(sheet->data, "# capture: %s\n# channel: %d\n", name ? name : "", side->channel->channel);
+    char *name = lds_words_escape(side->name), where[40];
+    lds_plot_where(drawing->plot, ": ", where, sizeof where);
+    fprintf(sheet->data, "# capture: %s\n# %s\n", name ? name : "", where);
     free(name);
     drawing->picture->draw(sheet, drawing->plot);
 }
@@ -83,9 +84,9 @@ static void draw(struct lds_plot_sheet *sheet, const void *context)
 static enum lds_status plot_picture(const struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,
                                     const struct lds_picture *picture)
 {
-    char of_channel[STEM_LONGEST + 64], tail[40];
+    char of_channel[STEM_LONGEST + 64], tail[40] = ", ";
     snprintf(of_channel, sizeof of_channel, "%s-channel%d", stem, plot->side->channel->channel);
-    snprintf(tail, sizeof tail, ", channel %d", plot->side->channel->channel);
+    lds_plot_where(plot, " ", tail + 2, sizeof tail - 2);
     const struct lds_plot_page page = {.stem = of_channel,
                                        .name = picture->name,
                                        .title = picture->title,
@@ -97,26 +98,46 @@ static enum lds_status plot_picture(const struct lds_plot_place *place, const st
     return lds_plot_make(place, &page);
 }
 
-/* The pictures of a channel; each of its series over an axis has one of its own. */
+/* Each series over an axis has a picture of its own. suffix: ".1-2" of a pair. */
+static enum lds_status plot_series(const struct lds_plot_place *place, struct lds_plot *plot, const char *stem,
+                                   const struct lds_series *series, size_t count, const char *suffix)
+{
+    enum lds_status status = LDS_OK;
+    for (size_t i = 0; status == LDS_OK && i < count; i++) {
+        const struct lds_series_kind *kind = series[i].kind;
+        char name[64], title[96];
+        if (kind->form != LDS_FORM_OVER_AXIS || series[i].rows < 2)
+            continue;
+        plot->series = &series[i];
+        lds_plot_series_name(kind->key, suffix, name, sizeof name);
+        snprintf(title, sizeof title, "%c%s", toupper((unsigned char)kind->label[0]), kind->label + 1);
+        status =
+            plot_picture(place, plot, stem, &(struct lds_picture){name, title, NULL, lds_picture_series.draw, false});
+    }
+    return status;
+}
+
+/* The pictures of a channel, and of the pairs whose second it is. */
 static enum lds_status plot_channel(const struct lds_plot_place *place, struct lds_plot *plot, const char *stem)
 {
     static const struct lds_picture *const pictures[] = {
         &lds_picture_spectrum, &lds_picture_density, &lds_picture_harmonics, &lds_picture_residual, &lds_picture_mains};
     const struct lds_channel *channel = plot->side->channel;
+    const struct lds_measurement *measurement = plot->side->side.measurement;
     enum lds_status status = LDS_OK;
     for (size_t i = 0; status == LDS_OK && i < sizeof pictures / sizeof pictures[0]; i++)
         if (pictures[i]->wanted(plot))
             status = plot_picture(place, plot, stem, pictures[i]);
-    for (size_t i = 0; status == LDS_OK && i < channel->series_count; i++) {
-        const struct lds_series_kind *kind = channel->series[i].kind;
-        char name[64], title[96];
-        if (kind->form != LDS_FORM_OVER_AXIS || channel->series[i].rows < 2)
+    if (status == LDS_OK)
+        status = plot_series(place, plot, stem, channel->series, channel->series_count, "");
+    for (size_t p = 0; status == LDS_OK && p < measurement->pairs; p++) {
+        const struct lds_pair *pair = &measurement->pair[p];
+        char suffix[24];
+        if (pair->channels[1] != channel->channel)
             continue;
-        plot->series = &channel->series[i];
-        lds_plot_series_name(kind->key, "", name, sizeof name);
-        snprintf(title, sizeof title, "%c%s", toupper((unsigned char)kind->label[0]), kind->label + 1);
-        status =
-            plot_picture(place, plot, stem, &(struct lds_picture){name, title, NULL, lds_picture_series.draw, false});
+        memcpy(plot->pair, pair->channels, sizeof plot->pair);
+        snprintf(suffix, sizeof suffix, ".%d-%d", pair->channels[0], pair->channels[1]);
+        status = plot_series(place, plot, stem, pair->series, pair->series_count, suffix);
     }
     return status;
 }
