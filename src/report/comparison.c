@@ -27,15 +27,8 @@ const char *lds_line_word(const struct lds_line_change *line)
 
 const char *lds_limit_result_name(const struct lds_limit_result *limit)
 {
-    switch (limit->result) {
-    case LDS_WITHIN:
-        return "within";
-    case LDS_OVER:
-        return "over";
-    case LDS_NOT_SHOWN:
-        return "not shown";
-    }
-    return "not shown";
+    static const char *const names[] = {[LDS_WITHIN] = "within", [LDS_OVER] = "over", [LDS_NOT_SHOWN] = "not shown"};
+    return names[limit->result];
 }
 
 const char *lds_limit_kind_name(int kind)

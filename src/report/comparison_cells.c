@@ -12,18 +12,13 @@
 static const double LEAST_SHARE = 0.2;      /* an interval above this share of a value leaves it few digits to lose */
 static const double FREQUENCY_KNOWN = 1e-4; /* relative: the default clock tolerance */
 
-static bool is_scaled(const char *unit)
-{
-    return strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0 || strcmp(unit, "Hz") == 0;
-}
-
 /* What half of the change's interval is worth at a value, in its unit: the digits that it supports. */
 static double half_width(const struct lds_change *change, double value)
 {
     double half = (change->high - change->low) / 2.0;
     if (strcmp(change->unit, "Hz") == 0) /* the clock is the same on both sides, but a frequency is not known so well */
         return fmax(isfinite(half) ? half : 0.0, FREQUENCY_KNOWN * fabs(value));
-    if (strcmp(change->unit, "dB") != 0 || !is_scaled(change->value_unit))
+    if (strcmp(change->unit, "dB") != 0 || !lds_unit_is_scaled(change->value_unit))
         return half;
     double per_decade = strcmp(change->value_unit, "W") == 0 ? 10.0 : 20.0;
     return fabs(value) * (pow(10.0, half / per_decade) - 1.0);
@@ -67,8 +62,7 @@ static void make_values(const struct lds_change *change, struct lds_change_cells
 {
     const char *unit = change->value_unit;
     double larger = fmax(fabs(change->before), fabs(change->after));
-    struct scale scale = {unit, is_scaled(unit) ? larger : NAN, strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0,
-                          1.0};
+    struct scale scale = {unit, lds_unit_is_scaled(unit) ? larger : NAN, lds_unit_is_whole(unit), 1.0};
     write_values(change, &scale, cells);
     while (lds_words_width(cells->values) > LDS_CHANGE_VALUES &&
            scale.coarser * half_width(change, larger) < LEAST_SHARE * larger) {
@@ -117,7 +111,7 @@ void lds_change_cells_make(struct lds_change_cells *cells, const struct lds_chan
     if (!change->judged)
         return;
     lds_reading_make(&reading, change->change, change->low, change->high, change->unit,
-                     is_scaled(change->unit) ? 0.0 : NAN, false);
+                     lds_unit_is_scaled(change->unit) ? 0.0 : NAN, false);
     if (bound && (isfinite(change->low) || isfinite(change->high))) {
         write_bound(cells, change);
     } else if (!bound) {

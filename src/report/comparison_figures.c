@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "report/comparison_cells.h"
 #include "report/figures.h"
 #include "report/plot.h"
 #include "report/series_cells.h"
@@ -190,21 +191,8 @@ static const struct {
 
 static int drawn_word(const struct lds_change *change)
 {
-    switch (change->word) {
-    case LDS_LOWER:
-    case LDS_HIGHER:
-        return 0;
-    case LDS_SLIGHTLY_LOWER:
-    case LDS_SLIGHTLY_HIGHER:
-        return 1;
-    case LDS_SAME:
-        return 2;
-    case LDS_UNRESOLVED:
-        return 3;
-    case LDS_HIDDEN_BY_CHAIN:
-        return 4;
-    }
-    return 3;
+    enum lds_change_group group = lds_change_group_of(change);
+    return group <= LDS_CHANGES_SAME ? (int)group : group == LDS_CHANGES_CHAIN ? 4 : 3;
 }
 
 /* One block a word; the open end of an interval lies beyond the axis. */

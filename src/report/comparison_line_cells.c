@@ -160,15 +160,10 @@ void lds_regions_none(const struct lds_axis_change *axis, char *text, size_t siz
              from, to);
 }
 
-static bool is_linear(const char *unit)
-{
-    return strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0;
-}
-
 static void make_amount(char *text, size_t size, double value, double low, double high, const char *unit)
 {
     struct lds_reading reading;
-    lds_reading_make(&reading, value, low, high, unit, is_linear(unit) ? 0.0 : NAN, false);
+    lds_reading_make(&reading, value, low, high, unit, lds_unit_is_linear(unit) ? 0.0 : NAN, false);
     snprintf(text, size, "%s%s%s%s%s", reading.value, reading.interval[0] ? " " : "", reading.interval,
              reading.unit[0] ? " " : "", reading.unit);
 }
@@ -178,7 +173,7 @@ static void make_bound(char *text, size_t size, double value, const char *unit)
 {
     struct lds_reading reading;
     double half = fabs(value) * 5e-3;
-    lds_reading_make(&reading, value, value - half, value + half, unit, is_linear(unit) ? 0.0 : NAN, false);
+    lds_reading_make(&reading, value, value - half, value + half, unit, lds_unit_is_linear(unit) ? 0.0 : NAN, false);
     size_t length = strlen(reading.value);
     while (strchr(reading.value, '.') && (reading.value[length - 1] == '0' || reading.value[length - 1] == '.')) {
         bool point = reading.value[length - 1] == '.';

@@ -3,6 +3,7 @@
 #include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <fts.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,6 +11,7 @@
 #include <unistd.h>
 
 #include "fail.h"
+#include "grow.h"
 #include "safe_text.h"
 
 void lds_file_list_free(struct lds_file_list *list)
@@ -33,8 +35,7 @@ bool lds_file_list_holds(const struct lds_file_list *list, const char *file)
 static char *join(const char *folder, const char *name)
 {
     char *path = NULL;
-    int length = *folder ? asprintf(&path, "%s/%s", folder, name) : asprintf(&path, "%s", name);
-    return length < 0 ? NULL : path;
+    return asprintf(&path, "%s/%s", folder, name) < 0 ? NULL : path;
 }
 
 static enum lds_status fail_at(struct lds_error *error, const char *what, const char *path)
@@ -47,60 +48,36 @@ static enum lds_status fail_at(struct lds_error *error, const char *what, const 
     return status;
 }
 
-/* below: path of the folder from the one that is listed, "" for that itself. */
-static enum lds_status list_folder(const char *folder, const char *below, struct lds_file_list *list,
-                                   struct lds_error *error);
-
-static enum lds_status list_entry(const char *folder, char *file, struct lds_file_list *list, struct lds_error *error)
+static enum lds_status add_file(struct lds_file_list *list, const char *path, struct lds_error *error)
 {
-    struct stat info;
-    char *path = join(folder, file);
-    enum lds_status status = LDS_OK;
-    char **grown = realloc(list->file, (list->count + 1) * sizeof *grown);
-    if (grown)
-        list->file = grown;
-    if (!path || !grown) {
-        status = lds_fail_memory(error, "a list of files");
-    } else if (lstat(path, &info) != 0) {
-        status = fail_at(error, "looked at", path);
-    } else if (S_ISDIR(info.st_mode)) {
-        status = list_folder(folder, file, list, error);
-    } else {
-        grown[list->count++] = file;
-        file = NULL;
+    char *copy = strdup(path + strspn(path, "/"));
+    char **file = copy ? lds_grow(&list->file, &list->count, sizeof *file) : NULL;
+    if (file) {
+        *file = copy;
+        return LDS_OK;
     }
-    free(path);
-    free(file);
-    return status;
-}
-
-static enum lds_status list_folder(const char *folder, const char *below, struct lds_file_list *list,
-                                   struct lds_error *error)
-{
-    char *path = *below ? join(folder, below) : strdup(folder);
-    DIR *stream = path ? opendir(path) : NULL;
-    enum lds_status status = !path ? lds_fail_memory(error, "a list of files") : LDS_OK;
-    if (path && !stream)
-        status = fail_at(error, "read", path);
-    const struct dirent *entry;
-    while (!status && (errno = 0, entry = readdir(stream)) != NULL) {
-        if (strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0)
-            continue;
-        char *file = join(below, entry->d_name);
-        status = file ? list_entry(folder, file, list, error) : lds_fail_memory(error, "a list of files");
-    }
-    if (!status && errno)
-        status = fail_at(error, "read", path);
-    if (stream)
-        closedir(stream);
-    free(path);
-    return status;
+    free(copy);
+    return lds_fail_memory(error, "a list of files");
 }
 
 enum lds_status lds_tree_list(const char *folder, struct lds_file_list *list, struct lds_error *error)
 {
     *list = (struct lds_file_list){0};
-    enum lds_status status = list_folder(folder, "", list, error);
+    char *root = strdup(folder);
+    FTS *tree = root ? fts_open((char *const[]){root, NULL}, FTS_PHYSICAL | FTS_COMFOLLOW | FTS_NOCHDIR, NULL) : NULL;
+    enum lds_status status = tree ? LDS_OK : lds_fail_memory(error, "a list of files");
+    for (const FTSENT *entry; !status && (errno = 0, entry = fts_read(tree)) != NULL;) {
+        errno = entry->fts_errno;
+        if (entry->fts_info == FTS_DNR || entry->fts_info == FTS_ERR || entry->fts_info == FTS_NS)
+            status = fail_at(error, "read", entry->fts_path);
+        else if (entry->fts_info != FTS_D && entry->fts_info != FTS_DP)
+            status = add_file(list, entry->fts_path + strlen(folder), error);
+    }
+    if (!status && errno)
+        status = fail_at(error, "read", folder);
+    if (tree)
+        (void)fts_close(tree);
+    free(root);
     if (status)
         lds_file_list_free(list);
     else if (list->count > 1)

@@ -2,13 +2,9 @@
 #include <math.h>
 
 #include "job/power.h"
+#include "report/figures.h"
 #include "report/job_words.h"
 #include "report/reading.h"
-
-static double percent(double ratio_db)
-{
-    return 100.0 * pow(10.0, ratio_db / 20.0);
-}
 
 static void write_percent(FILE *out, const char *name, const struct lds_figure *figure)
 {
@@ -25,7 +21,7 @@ static void write_distortion(FILE *out, const struct lds_rating *rating, double 
     const struct lds_figure *thd_n = lds_channel_figure(channel, "thd_n"), *thd = lds_channel_figure(channel, "thd");
     double limit = rating->distortion_percent;
     bool more = power_w > rating->power_w * (1.0 + LDS_RATED_WITHIN);
-    bool kept = percent(thd_n->high) <= limit, over = thd && percent(thd->low) > limit && !more;
+    bool kept = lds_percent(thd_n->high) <= limit, over = thd && lds_percent(thd->low) > limit && !more;
     fputs(kept ? "kept at this frequency: " : over ? "not kept: " : "not shown either way: ", out);
     write_percent(out, "THD+N", thd_n);
     if (!kept && thd) {

@@ -5,30 +5,25 @@
 #include <string.h>
 
 #include "compare/regions.h"
+#include "report/comparison_cells.h"
 #include "report/figures.h"
 #include "report/job_words.h"
 #include "report/reading.h"
 #include "report/text.h"
 
-enum answer { CHANGED, SLIGHTLY, NOT_CHANGED, UNTOLD, ANSWERS };
+enum answer {
+    CHANGED = LDS_CHANGES_CHANGED,
+    SLIGHTLY = LDS_CHANGES_SLIGHT,
+    NOT_CHANGED = LDS_CHANGES_SAME,
+    UNTOLD,
+    ANSWERS
+};
 static const char *const ANSWER_NAMES[ANSWERS] = {"Changed", "Changed slightly", "Not changed", "Cannot be told"};
 
 static enum answer answer_of(const struct lds_change *change)
 {
-    switch (change->word) {
-    case LDS_LOWER:
-    case LDS_HIGHER:
-        return CHANGED;
-    case LDS_SLIGHTLY_LOWER:
-    case LDS_SLIGHTLY_HIGHER:
-        return SLIGHTLY;
-    case LDS_SAME:
-        return NOT_CHANGED;
-    case LDS_UNRESOLVED:
-    case LDS_HIDDEN_BY_CHAIN:
-        return UNTOLD;
-    }
-    return UNTOLD;
+    enum lds_change_group group = lds_change_group_of(change);
+    return group < LDS_CHANGES_LONGER ? (enum answer)group : UNTOLD;
 }
 
 /* The figures that people ask for first; of the rest, only what became worse is named. */

@@ -8,6 +8,7 @@
 #include "report/figures.h"
 #include "report/json_parts.h"
 #include "report/json_series.h"
+#include "report/reading.h"
 
 /* To twelve digits: worked out again from a saved value, which has fifteen, it comes out the same. */
 static double rounded(double x)
@@ -21,7 +22,7 @@ static double rounded(double x)
 json_t *lds_json_figure(const struct lds_figure *figure)
 {
     const struct lds_key *row = lds_key_find(figure->key);
-    bool counted = strcmp(figure->unit, "count") == 0 || strcmp(figure->unit, "bit") == 0;
+    bool counted = lds_unit_is_whole(figure->unit);
     json_t *object =
         lds_json_object(LDS_AS("value", counted ? lds_json_plain(figure->value) : lds_json_real(figure->value)),
                         LDS_TEXT(figure, unit), LDS_REAL(figure, low), LDS_REAL(figure, high), LDS_REAL(figure, u_a),

@@ -8,6 +8,7 @@
 #include "loadside/report.h"
 #include "report/ledger_parts.h"
 #include "report/plot.h"
+#include "report/reading.h"
 
 enum { CHANNELS = 8 }; /* of one picture; more would not be told apart */
 
@@ -152,7 +153,7 @@ static void choose_prefix(struct picture *picture)
             const struct lds_ledger_point *point = &picture->series[i]->point[k];
             largest = fmax(largest, fabs(isfinite(point->value) ? point->value : point->high));
         }
-    bool scaled = strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0;
+    bool scaled = lds_unit_is_linear(unit);
     picture->prefix = "";
     picture->factor = 1.0;
     if (scaled)

@@ -5,6 +5,22 @@
 #include <string.h>
 
 #include "hz_words.h"
+#include "report/figures.h"
+
+bool lds_unit_is_linear(const char *unit)
+{
+    return strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0;
+}
+
+bool lds_unit_is_scaled(const char *unit)
+{
+    return lds_unit_is_linear(unit) || strcmp(unit, "Hz") == 0;
+}
+
+bool lds_unit_is_whole(const char *unit)
+{
+    return strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0;
+}
 
 /* Exponent of the first significant digit once the number is rounded to that many of them. */
 static int exponent_of(double number, int digits)
@@ -158,14 +174,9 @@ void lds_reading_hz(double hz, char *text, size_t size)
     lds_hz_words(hz, text, size);
 }
 
-static double percent_of(double ratio_db)
-{
-    return 100.0 * pow(10.0, ratio_db / 20.0);
-}
-
 void lds_reading_percent(double value_db, double low_db, double high_db, char *text, size_t size)
 {
-    double value = percent_of(value_db), low = percent_of(low_db), high = percent_of(high_db);
+    double value = lds_percent(value_db), low = lds_percent(low_db), high = lds_percent(high_db);
     bool limit = !isfinite(value) && isfinite(high);
     double width = half_width(value, low, high);
     int decimals = limit         ? 1 - exponent_of(high, 2)

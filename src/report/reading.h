@@ -18,6 +18,12 @@ struct lds_reading {
  * -6..LDS_DECIMALS_MAX. */
 int lds_reading_decimals(double half_width);
 
+/* Units that take a prefix when numbers are read, of levels and powers or of those and frequencies; units of whole
+ * numbers. */
+bool lds_unit_is_linear(const char *unit);
+bool lds_unit_is_scaled(const char *unit);
+bool lds_unit_is_whole(const char *unit);
+
 /* reference: NAN for a unit that takes no prefix (dB, %); 0 for a prefix from f to G that suits the value (Hz only from
  * 100 kHz); else the prefix that suits the reference, so that a column keeps one unit. whole: a count. Without an
  * interval a value prints with three significant digits. value NAN and high known: "< high", high rounded up to two

@@ -63,12 +63,10 @@ static double largest_of(const struct lds_unit_row *row)
 
 void lds_row_scale_make(struct lds_row_scale *scale, const struct lds_unit_row *row, int columns)
 {
-    bool scaled = strcmp(row->unit, "V") == 0 || strcmp(row->unit, "W") == 0 || strcmp(row->unit, "V/√Hz") == 0 ||
-                  strcmp(row->unit, "Hz") == 0;
     double largest = largest_of(row);
     struct lds_reading reading;
-    scale->reference = scaled ? largest : (double)NAN;
-    scale->whole = strcmp(row->unit, "count") == 0 || strcmp(row->unit, "bit") == 0;
+    scale->reference = lds_unit_is_scaled(row->unit) ? largest : (double)NAN;
+    scale->whole = lds_unit_is_whole(row->unit);
     lds_reading_make(&reading, largest, NAN, NAN, row->unit, scale->reference, scale->whole);
     snprintf(scale->unit, sizeof scale->unit, "%s", strcmp(row->unit, "count") == 0 ? "" : reading.unit);
     scale->coarsest = 0.0;

@@ -77,43 +77,35 @@ static const struct lds_ini_key *key_at(size_t offset)
 }
 
 struct bench_member {
-    const char *name;
     size_t offset;
-    bool stated; /* never null */
+    const char *name;
 };
 
+/* What is null keeps its default, unless that is a number: then a number must be there. */
 static void read_quantity(struct lds_saved_reader *reader, const json_t *object, const struct bench_member *member,
                           struct lds_bench *bench)
 {
     const struct lds_ini_key *key = key_at(member->offset);
-    double number = lds_saved_number(reader, object, member->name, key->low, key->high);
-    if (isnan(number) ? member->stated : key->above_low && !(number > key->low))
+    double number = lds_saved_number(reader, object, member->name, key->low, key->high), before;
+    memcpy(&before, (char *)bench + member->offset, sizeof before);
+    if (isnan(number) ? isfinite(before) : key->above_low && !(number > key->low))
         lds_saved_wrong(reader, member->name, isnan(number) ? "a number" : "above 0");
     if (isfinite(number))
         memcpy((char *)bench + member->offset, &number, sizeof number);
 }
 
-/* What is null keeps its default. */
 static void read_bench(struct lds_saved_reader *reader, const json_t *capture, struct lds_bench *bench)
 {
-#define AT(member) offsetof(struct lds_bench, member)
+#define MEMBER(name)                                                                                                   \
+    {                                                                                                                  \
+        offsetof(struct lds_bench, name), #name                                                                        \
+    }
     static const struct bench_member members[] = {
-        {"full_scale_v", AT(full_scale_v), false},
-        {"attenuation", AT(attenuation), true},
-        {"load_ohm", AT(load_ohm), false},
-        {"offset_v", AT(offset_v), false},
-        {"low_corner_hz", AT(low_corner_hz), true},
-        {"usable_to_hz", AT(usable_to_hz), false},
-        {"clock_ppm", AT(clock_ppm), true},
-        {"calibration_percent", AT(calibration_percent), true},
-        {"load_percent", AT(load_percent), true},
-        {"mains_hz", AT(mains_hz), false},
-        {"repeat_level_db", AT(repeat_level_db), false},
-        {"repeat_noise_db", AT(repeat_noise_db), false},
-        {"repeat_distortion_db", AT(repeat_distortion_db), false},
-        {"repeat_mains_db", AT(repeat_mains_db), false},
-    };
-#undef AT
+        MEMBER(full_scale_v),         MEMBER(attenuation),    MEMBER(load_ohm),        MEMBER(offset_v),
+        MEMBER(low_corner_hz),        MEMBER(usable_to_hz),   MEMBER(clock_ppm),       MEMBER(calibration_percent),
+        MEMBER(load_percent),         MEMBER(mains_hz),       MEMBER(repeat_level_db), MEMBER(repeat_noise_db),
+        MEMBER(repeat_distortion_db), MEMBER(repeat_mains_db)};
+#undef MEMBER
     const json_t *object = lds_saved_object(reader, capture, "bench");
     lds_bench_init(bench);
     size_t outside = lds_saved_enter(reader, "bench");
@@ -125,43 +117,15 @@ static void read_bench(struct lds_saved_reader *reader, const json_t *capture, s
     lds_saved_leave(reader, outside);
 }
 
-static void read_channels(struct lds_saved_reader *reader, const json_t *object, struct lds_measurement *measurement)
-{
-    const json_t *array = lds_saved_array(reader, object, "channels");
-    if (json_array_size(array) == 0 || json_array_size(array) > LDS_CHANNELS_MAX)
-        lds_saved_wrong(reader, "channels", "an array of 1 to 64 channels");
-    size_t outside = lds_saved_enter(reader, "channels");
-    measurement->channel = lds_saved_room(reader, array, sizeof *measurement->channel, &measurement->channels);
-    for (size_t i = 0; i < measurement->channels; i++) {
-        size_t here = lds_saved_enter_element(reader, i);
-        lds_saved_channel(reader, json_array_get(array, i), &measurement->channel[i]);
-        for (size_t k = 0; k < i; k++)
-            if (measurement->channel[k].channel == measurement->channel[i].channel)
-                lds_saved_wrong(reader, "channel", "another number than that of a channel before it");
-        lds_saved_leave(reader, here);
-    }
-    lds_saved_leave(reader, outside);
-}
-
-static void read_pairs(struct lds_saved_reader *reader, const json_t *object, struct lds_measurement *measurement)
-{
-    const json_t *array = lds_saved_array(reader, object, "pairs");
-    size_t outside = lds_saved_enter(reader, "pairs");
-    measurement->pair = lds_saved_room(reader, array, sizeof *measurement->pair, &measurement->pairs);
-    for (size_t i = 0; i < measurement->pairs; i++) {
-        size_t here = lds_saved_enter_element(reader, i);
-        lds_saved_channel_pair(reader, json_array_get(array, i), measurement, &measurement->pair[i]);
-        lds_saved_leave(reader, here);
-    }
-    lds_saved_leave(reader, outside);
-}
-
 static const int64_t MOST_FRAMES = INT64_C(1) << 53; /* whole in a double */
 
-static void read_capture(struct lds_saved_reader *reader, const json_t *object, struct lds_measurement *measurement)
+static void read_capture(struct lds_saved_reader *reader, const char *key, const json_t *object, void *into,
+                         const void *context)
 {
-    if (!json_is_object(object))
-        lds_saved_wrong(reader, NULL, "an object");
+    struct lds_measurement *measurement = into;
+    (void)key;
+    (void)context;
+    lds_bench_init(&measurement->bench);
     measurement->file = lds_saved_text(reader, object, "file");
     if (!measurement->file)
         lds_saved_wrong(reader, "file", "text");
@@ -176,8 +140,13 @@ static void read_capture(struct lds_saved_reader *reader, const json_t *object, 
     measurement->averages = (int)lds_saved_whole(reader, object, "averages", 0, INT32_MAX);
     read_bench(reader, object, &measurement->bench);
     lds_saved_signal(reader, object, &measurement->signal);
-    read_channels(reader, object, measurement);
-    read_pairs(reader, object, measurement);
+    size_t channels = json_array_size(lds_saved_array(reader, object, "channels"));
+    if (channels == 0 || channels > LDS_CHANNELS_MAX)
+        lds_saved_wrong(reader, "channels", "an array of 1 to 64 channels");
+    lds_saved_list(reader, object, "channels", &measurement->channel, &measurement->channels,
+                   sizeof *measurement->channel, lds_saved_channel, measurement);
+    lds_saved_list(reader, object, "pairs", &measurement->pair, &measurement->pairs, sizeof *measurement->pair,
+                   lds_saved_channel_pair, measurement);
 }
 
 /* Whether this is a result of a version that is known here. */
@@ -203,23 +172,6 @@ static void check_format(struct lds_saved_reader *reader, const json_t *root)
                                   reader->file, found ? found : "unknown");
         free(found);
     }
-}
-
-static void read_captures(struct lds_saved_reader *reader, const json_t *root, struct lds_measurement **measurement,
-                          size_t *count)
-{
-    const json_t *array = lds_saved_array(reader, root, "captures");
-    if (json_array_size(array) == 0)
-        lds_saved_wrong(reader, "captures", "an array with at least one capture");
-    size_t outside = lds_saved_enter(reader, "captures");
-    *measurement = lds_saved_room(reader, array, sizeof **measurement, count);
-    for (size_t i = 0; i < *count; i++) {
-        size_t here = lds_saved_enter_element(reader, i);
-        lds_bench_init(&(*measurement)[i].bench);
-        read_capture(reader, json_array_get(array, i), &(*measurement)[i]);
-        lds_saved_leave(reader, here);
-    }
-    lds_saved_leave(reader, outside);
 }
 
 static json_t *load(struct lds_saved_reader *reader, const char *path)
@@ -255,8 +207,11 @@ enum lds_status lds_saved_read(const char *path, struct lds_measurement **measur
     *count = 0;
     json_t *root = load(&reader, path);
     check_format(&reader, root);
-    if (root && reader.status == LDS_OK)
-        read_captures(&reader, root, measurement, count);
+    if (root && reader.status == LDS_OK) {
+        if (json_array_size(lds_saved_array(&reader, root, "captures")) == 0)
+            lds_saved_wrong(&reader, "captures", "an array with at least one capture");
+        lds_saved_list(&reader, root, "captures", measurement, count, sizeof **measurement, read_capture, NULL);
+    }
     json_decref(root);
     if (reader.status != LDS_OK) {
         for (size_t i = 0; i < *count; i++)

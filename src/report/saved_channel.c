@@ -32,9 +32,12 @@ static void read_optional(struct lds_saved_reader *reader, const json_t *object,
         (void)lds_saved_number(reader, object, "percent", 0.0, LDS_SAVED_MOST);
 }
 
-static void read_figure(struct lds_saved_reader *reader, const char *key, const json_t *object, bool calibrated,
-                        struct lds_figure *figure)
+static void read_figure(struct lds_saved_reader *reader, const char *key, const json_t *object, void *into,
+                        const void *calibrated)
 {
+    struct lds_figure *figure = into;
+    if (!json_is_object(object))
+        lds_saved_wrong(reader, NULL, "an object");
     figure->key = strdup(key);
     figure->name = lds_key_read(key);
     if (!figure->key) {
@@ -42,7 +45,7 @@ static void read_figure(struct lds_saved_reader *reader, const char *key, const 
         return;
     }
     lds_saved_text_into(reader, object, "unit", figure->unit, sizeof figure->unit);
-    check_unit(reader, figure, calibrated);
+    check_unit(reader, figure, *(const bool *)calibrated);
     bool db = strncmp(figure->unit, "dB", 2) == 0;
     double most = db ? LDS_SAVED_DB : LDS_SAVED_MOST;
     figure->value = lds_saved_number(reader, object, "value", -most, most);
@@ -60,83 +63,35 @@ static void read_figure(struct lds_saved_reader *reader, const char *key, const 
     figure->flags = lds_saved_flags(reader, object);
 }
 
-static struct lds_figure *read_figures(struct lds_saved_reader *reader, const json_t *owner, bool calibrated,
-                                       size_t *count)
+static void read_absent(struct lds_saved_reader *reader, const char *key, const json_t *reason, void *into,
+                        const void *context)
 {
-    *count = 0;
-    const json_t *object = lds_saved_object(reader, owner, "figures");
-    size_t wanted = json_object_size(object);
-    struct lds_figure *figures = calloc(wanted + 1, sizeof *figures);
-    if (!figures) {
+    struct lds_absent *absent = into;
+    (void)context;
+    absent->key = strdup(key);
+    absent->name = lds_key_read(key);
+    absent->reason = json_is_string(reason) ? strdup(json_string_value(reason)) : NULL;
+    if (!json_is_string(reason))
+        lds_saved_wrong(reader, NULL, "text");
+    if (!absent->key || !absent->reason)
         lds_saved_no_memory(reader);
-        return NULL;
-    }
-    size_t outside = lds_saved_enter(reader, "figures");
-    const char *key;
-    json_t *figure;
-    json_object_foreach((json_t *)(uintptr_t)object, key, figure)
-    {
-        size_t here = lds_saved_enter(reader, key);
-        if (!json_is_object(figure))
-            lds_saved_wrong(reader, NULL, "an object");
-        read_figure(reader, key, figure, calibrated, &figures[(*count)++]);
-        lds_saved_leave(reader, here);
-    }
-    lds_saved_leave(reader, outside);
-    return figures;
 }
 
-static struct lds_absent *read_absents(struct lds_saved_reader *reader, const json_t *owner, size_t *count)
+static void read_problem(struct lds_saved_reader *reader, const char *key, const json_t *object, void *into,
+                         const void *context)
 {
-    *count = 0;
-    const json_t *object = lds_saved_object(reader, owner, "absent");
-    struct lds_absent *absents = calloc(json_object_size(object) + 1, sizeof *absents);
-    if (!absents) {
-        lds_saved_no_memory(reader);
-        return NULL;
-    }
-    size_t outside = lds_saved_enter(reader, "absent");
-    const char *key;
-    json_t *reason;
-    json_object_foreach((json_t *)(uintptr_t)object, key, reason)
-    {
-        struct lds_absent *absent = &absents[(*count)++];
-        absent->key = strdup(key);
-        absent->name = lds_key_read(key);
-        absent->reason = lds_saved_text(reader, object, key);
-        if (!absent->reason)
-            lds_saved_wrong(reader, key, "text");
-        if (!absent->key)
-            lds_saved_no_memory(reader);
-    }
-    lds_saved_leave(reader, outside);
-    return absents;
-}
-
-static void read_problems(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel)
-{
-    const json_t *array = lds_saved_array(reader, object, "problems");
-    bool calibrated = channel->calibrated;
-    size_t outside = lds_saved_enter(reader, "problems");
-    channel->problem = lds_saved_room(reader, array, sizeof *channel->problem, &channel->problems);
-    for (size_t i = 0; i < channel->problems; i++) {
-        size_t here = lds_saved_enter_element(reader, i);
-        struct lds_problem *problem = &channel->problem[i];
-        const json_t *element = json_array_get(array, i);
-        if (!json_is_object(element))
-            lds_saved_wrong(reader, NULL, "an object");
-        lds_saved_text_into(reader, element, "kind", problem->kind, sizeof problem->kind);
-        if (!problem->kind[0])
-            lds_saved_wrong(reader, "kind", "text");
-        problem->at_s = lds_saved_number(reader, element, "at_s", 0.0, MOST_S);
-        problem->samples = lds_saved_number(reader, element, "samples", 0.0, MOST_SAMPLES);
-        problem->ceiling = NAN;
-        if (json_object_get(element, "ceiling_v"))
-            problem->ceiling = lds_saved_level(reader, element, calibrated, "ceiling_v", "ceiling_dbfs") *
-                               (calibrated ? 1.0 : M_SQRT2);
-        lds_saved_leave(reader, here);
-    }
-    lds_saved_leave(reader, outside);
+    struct lds_problem *problem = into;
+    const bool calibrated = *(const bool *)context;
+    (void)key;
+    lds_saved_text_into(reader, object, "kind", problem->kind, sizeof problem->kind);
+    if (!problem->kind[0])
+        lds_saved_wrong(reader, "kind", "text");
+    problem->at_s = lds_saved_number(reader, object, "at_s", 0.0, MOST_S);
+    problem->samples = lds_saved_number(reader, object, "samples", 0.0, MOST_SAMPLES);
+    problem->ceiling = NAN;
+    if (json_object_get(object, "ceiling_v"))
+        problem->ceiling =
+            lds_saved_level(reader, object, calibrated, "ceiling_v", "ceiling_dbfs") * (calibrated ? 1.0 : M_SQRT2);
 }
 
 static void read_frequencies(struct lds_saved_reader *reader, const json_t *object, double frequency_hz[2])
@@ -179,17 +134,27 @@ void lds_saved_signal(struct lds_saved_reader *reader, const json_t *owner, stru
     lds_saved_leave(reader, outside);
 }
 
-void lds_saved_channel(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel)
+void lds_saved_channel(struct lds_saved_reader *reader, const char *key, const json_t *object, void *into,
+                       const void *context)
 {
+    struct lds_channel *channel = into;
+    const struct lds_measurement *measurement = context;
+    (void)key;
     channel->channel = (int)lds_saved_whole(reader, object, "channel", 1, LDS_CHANNELS_MAX);
     channel->calibrated = lds_saved_yes(reader, object, "calibrated");
     lds_saved_signal(reader, object, &channel->signal);
-    channel->figure = read_figures(reader, object, channel->calibrated, &channel->figures);
-    channel->absent = read_absents(reader, object, &channel->absents);
+    lds_saved_map(reader, object, "figures", &channel->figure, &channel->figures, sizeof *channel->figure, read_figure,
+                  &channel->calibrated);
+    lds_saved_map(reader, object, "absent", &channel->absent, &channel->absents, sizeof *channel->absent, read_absent,
+                  NULL);
     const struct lds_saved_list list = {&channel->series, &channel->series_count, channel->calibrated};
     lds_saved_lines(reader, object, &list);
-    read_problems(reader, object, channel);
+    lds_saved_list(reader, object, "problems", &channel->problem, &channel->problems, sizeof *channel->problem,
+                   read_problem, &channel->calibrated);
     lds_saved_curves(reader, object, &list);
+    for (const struct lds_channel *before = measurement->channel; before < channel; before++)
+        if (before->channel == channel->channel)
+            lds_saved_wrong(reader, "channel", "another number than that of a channel before it");
 }
 
 static bool has_channel(const struct lds_measurement *measurement, int number)
@@ -200,15 +165,19 @@ static bool has_channel(const struct lds_measurement *measurement, int number)
     return false;
 }
 
-void lds_saved_channel_pair(struct lds_saved_reader *reader, const json_t *object,
-                            const struct lds_measurement *measurement, struct lds_pair *pair)
+void lds_saved_channel_pair(struct lds_saved_reader *reader, const char *key, const json_t *object, void *into,
+                            const void *context)
 {
+    const struct lds_measurement *measurement = context;
+    struct lds_pair *pair = into;
+    (void)key;
     lds_saved_whole_pair(reader, object, "channels", LDS_CHANNELS_MAX, pair->channels);
     bool both = has_channel(measurement, pair->channels[0]) && has_channel(measurement, pair->channels[1]);
     if (!both || pair->channels[0] == pair->channels[1])
         lds_saved_wrong(reader, "channels", "the numbers of two of the channels");
     bool calibrated = measurement->channels > 0 && measurement->channel[0].calibrated;
-    pair->figure = read_figures(reader, object, calibrated, &pair->figures);
-    pair->absent = read_absents(reader, object, &pair->absents);
+    lds_saved_map(reader, object, "figures", &pair->figure, &pair->figures, sizeof *pair->figure, read_figure,
+                  &calibrated);
+    lds_saved_map(reader, object, "absent", &pair->absent, &pair->absents, sizeof *pair->absent, read_absent, NULL);
     lds_saved_curves(reader, object, &(struct lds_saved_list){&pair->series, &pair->series_count, calibrated});
 }

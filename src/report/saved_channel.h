@@ -5,12 +5,11 @@
 #include "loadside/measurement.h"
 #include "report/saved_parts.h"
 
-/* Fills what stands in object. What was filled belongs to the channel or pair, also after an error. */
 /* The member "signal" of a capture or a channel. */
 void lds_saved_signal(struct lds_saved_reader *reader, const json_t *object, struct lds_signal *signal);
-void lds_saved_channel(struct lds_saved_reader *reader, const json_t *object, struct lds_channel *channel);
-/* The channels of the measurement are known already. */
-void lds_saved_channel_pair(struct lds_saved_reader *reader, const json_t *object,
-                            const struct lds_measurement *measurement, struct lds_pair *pair);
+
+/* A channel of the measurement that is the context; a pair, once the channels are known. What was filled belongs to
+ * them, also after an error. */
+lds_saved_read_one lds_saved_channel, lds_saved_channel_pair;
 
 #endif

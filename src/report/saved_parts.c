@@ -254,10 +254,9 @@ double lds_saved_level(struct lds_saved_reader *reader, const json_t *object, bo
     return pow(10.0, lds_saved_number(reader, object, dbfs, -LDS_SAVED_DB, LDS_SAVED_DB) / 20.0) / M_SQRT2;
 }
 
-void *lds_saved_room(struct lds_saved_reader *reader, const json_t *array, size_t size, size_t *count)
+static void *make_room(struct lds_saved_reader *reader, size_t wanted, size_t size, size_t *count)
 {
     *count = 0;
-    size_t wanted = json_array_size(array);
     if (wanted == 0 || reader->status != LDS_OK)
         return NULL;
     void *room = calloc(wanted, size);
@@ -266,4 +265,44 @@ void *lds_saved_room(struct lds_saved_reader *reader, const json_t *array, size_
     else
         lds_saved_no_memory(reader);
     return room;
+}
+
+void *lds_saved_room(struct lds_saved_reader *reader, const json_t *array, size_t size, size_t *count)
+{
+    return make_room(reader, json_array_size(array), size, count);
+}
+
+void lds_saved_list(struct lds_saved_reader *reader, const json_t *owner, const char *member, void *list, size_t *count,
+                    size_t size, lds_saved_read_one *read, const void *context)
+{
+    const json_t *array = lds_saved_array(reader, owner, member);
+    char *room = make_room(reader, json_array_size(array), size, count);
+    size_t outside = lds_saved_enter(reader, member);
+    memcpy(list, &room, sizeof room);
+    for (size_t i = 0; i < *count; i++) {
+        size_t here = lds_saved_enter_element(reader, i);
+        const json_t *element = json_array_get(array, i);
+        if (!json_is_object(element))
+            lds_saved_wrong(reader, NULL, "an object");
+        read(reader, NULL, element, room + i * size, context);
+        lds_saved_leave(reader, here);
+    }
+    lds_saved_leave(reader, outside);
+}
+
+void lds_saved_map(struct lds_saved_reader *reader, const json_t *owner, const char *member, void *list, size_t *count,
+                   size_t size, lds_saved_read_one *read, const void *context)
+{
+    const json_t *object = lds_saved_object(reader, owner, member);
+    char *room = make_room(reader, json_object_size(object), size, count);
+    size_t outside = lds_saved_enter(reader, member), i = 0;
+    memcpy(list, &room, sizeof room);
+    for (void *at = json_object_iter((json_t *)(uintptr_t)object); at && i < *count; i++) {
+        const char *key = json_object_iter_key(at);
+        size_t here = lds_saved_enter(reader, key);
+        read(reader, key, json_object_iter_value(at), room + i * size, context);
+        lds_saved_leave(reader, here);
+        at = json_object_iter_next((json_t *)(uintptr_t)object, at);
+    }
+    lds_saved_leave(reader, outside);
 }

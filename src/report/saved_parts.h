@@ -81,4 +81,15 @@ double lds_saved_level(struct lds_saved_reader *reader, const json_t *object, bo
 /* Room for the elements of an array (may be NULL), all zero; *count is how many. NULL when there are none. */
 void *lds_saved_room(struct lds_saved_reader *reader, const json_t *array, size_t size, size_t *count);
 
+/* Reads one element into its room; key: its name, of one of an object. */
+typedef void lds_saved_read_one(struct lds_saved_reader *reader, const char *key, const json_t *element, void *into,
+                                const void *context);
+
+/* Reads each element of a member, an array or else an object, into room of `size` bytes, all zero. list: address of the
+ * pointer to that room, which is set before the first is read. */
+void lds_saved_list(struct lds_saved_reader *reader, const json_t *owner, const char *member, void *list, size_t *count,
+                    size_t size, lds_saved_read_one *read, const void *context);
+void lds_saved_map(struct lds_saved_reader *reader, const json_t *owner, const char *member, void *list, size_t *count,
+                   size_t size, lds_saved_read_one *read, const void *context);
+
 #endif

@@ -175,11 +175,10 @@ void lds_figure_cells_make(struct lds_figure_cells *cells, const struct lds_figu
     const struct lds_key *row = lds_key_find(figure->key);
     enum lds_print print = row ? row->print : LDS_PRINT_PLAIN;
     const char *unit = figure->unit;
-    bool scaled =
-        strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0 || strcmp(unit, "Hz") == 0;
-    bool whole = strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0 ||
+    bool whole = lds_unit_is_whole(unit) ||
                  (unit[0] == '\0' && !(figure->high > figure->low) && figure->value == floor(figure->value));
-    lds_reading_make(&cells->reading, figure->value, figure->low, figure->high, unit, scaled ? 0.0 : NAN, whole);
+    lds_reading_make(&cells->reading, figure->value, figure->low, figure->high, unit,
+                     lds_unit_is_scaled(unit) ? 0.0 : NAN, whole);
     if (print == LDS_PRINT_DENSITY && strcmp(unit, "dBFS") == 0)
         snprintf(cells->reading.unit, sizeof cells->reading.unit, "dBFS in 1 Hz");
     if (strcmp(unit, "count") == 0)
