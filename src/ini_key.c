@@ -87,20 +87,19 @@ enum lds_status lds_ini_unknown(const char *what, const char *word, const char *
     return lds_fail(error, LDS_BAD_USE, "%s '%.64s'; %s", what, word, otherwise);
 }
 
-/* "idle, sine or chain was expected" */
-static void list_words(const char *const *words, size_t count, char *text, size_t size)
+void lds_ini_list(const char *const *words, size_t count, char *text, size_t size)
 {
     int length = 0;
+    *text = '\0';
     for (size_t i = 0; i < count; i++)
         length += snprintf(text + length, size - (size_t)length, "%s%s",
                            i == 0          ? ""
                            : i + 1 < count ? ", "
                                            : " or ",
                            words[i]);
-    snprintf(text + length, size - (size_t)length, " was expected");
 }
 
-static enum lds_status set_word(const struct lds_ini_key *key, int *place, const char *text, struct lds_error *error)
+static enum lds_status find_word(const struct lds_ini_key *key, int *place, const char *text, struct lds_error *error)
 {
     const char *words[32], *word;
     size_t count = 0;
@@ -112,10 +111,22 @@ static enum lds_status set_word(const struct lds_ini_key *key, int *place, const
         if (*word) /* none: the default applies */
             words[count++] = word;
     }
-    char what[80], expected[512];
+    char what[80], list[480], expected[512];
     snprintf(what, sizeof what, "%s is", key->name);
-    list_words(words, count, expected, sizeof expected);
+    lds_ini_list(words, count, list, sizeof list);
+    snprintf(expected, sizeof expected, "%s was expected", list);
     return lds_ini_unknown(what, text, words, count, expected, error);
+}
+
+static enum lds_status set_row(const struct lds_ini_key *key, void *place, const char *text, struct lds_error *error)
+{
+    int i;
+    enum lds_status status = find_word(key, &i, text, error);
+    if (status == LDS_OK) {
+        const void *row = key->row(i);
+        memcpy(place, &row, sizeof row); /* a const T *, whatever T is */
+    }
+    return status;
 }
 
 enum lds_status lds_ini_set(const struct lds_ini_key *key, void *base, const char *value, struct lds_error *error)
@@ -143,7 +154,9 @@ enum lds_status lds_ini_set(const struct lds_ini_key *key, void *base, const cha
     case LDS_INI_YES_NO:
         return set_yes_no(key, place, value, error);
     case LDS_INI_WORD:
-        return set_word(key, place, value, error);
+        return find_word(key, place, value, error);
+    case LDS_INI_ROW:
+        return set_row(key, place, value, error);
     case LDS_INI_OWN:
         break;
     }

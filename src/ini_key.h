@@ -17,6 +17,7 @@ enum lds_ini_kind {                   /* of the value, and of the member that it
                     LDS_INI_BAND,     /* double[2]: two frequencies, the second above the first */
                     LDS_INI_YES_NO,   /* bool */
                     LDS_INI_WORD,     /* an enum that starts at 0 */
+                    LDS_INI_ROW,      /* const T *, a row of a table */
                     LDS_INI_OWN       /* handled by the reader of the file */
 };
 
@@ -28,7 +29,8 @@ struct lds_ini_key {
     double low, high;               /* of a quantity or whole number, both included */
     bool above_low;                 /* low itself is not allowed */
     const char *fallback, *meaning; /* for the documentation: the default, and the meaning */
-    const char *(*word)(int i);     /* the words of an enum; NULL after the last */
+    const char *(*word)(int i);     /* the words of an enum, or the names of rows; NULL after the last */
+    const void *(*row)(int i);      /* the row of that name */
 };
 
 /* The row of that name, or NULL. */
@@ -36,6 +38,9 @@ const struct lds_ini_key *lds_ini_key_find(const struct lds_ini_key *keys, size_
 
 /* Sets the key's member of *base. LDS_BAD_USE: the value is wrong; *base is unchanged. */
 enum lds_status lds_ini_set(const struct lds_ini_key *key, void *base, const char *value, struct lds_error *error);
+
+/* "idle, sine or chain" */
+void lds_ini_list(const char *const *words, size_t count, char *text, size_t size);
 
 /* Fails with `what` and a suggestion, "unknown key 'powr': is 'power' meant?", or with `otherwise` when no word is
  * near. */

@@ -10,11 +10,23 @@
 extern "C" {
 #endif
 
-enum lds_role { LDS_ROLE_IDLE, LDS_ROLE_SINE, LDS_ROLE_CHAIN };
+/* What a capture is in a job: one row of a table. Two captures are of one role when they point to the same row. */
+struct lds_role {
+    const char *name;           /* in sheets, results and ledgers: "idle", "sine", "chain" */
+    enum lds_signal_kind holds; /* what it should show; LDS_SIGNAL_NONE: anything */
+    bool chain;          /* of the capture chain alone: held against other captures, not compared, without a history */
+    bool tone;           /* a frequency may be stated, and captures of different tones are not compared */
+    bool power;          /* a power into the load of the bench may be stated, and the ledger tells them apart by it */
+    const char *without; /* what a report lacks that has none: a sentence; NULL: nothing */
+    const char *note;    /* for the sheet to fill in; NULL: it has no such capture */
+};
+/* All roles, in the order in which they are listed. */
+const struct lds_role *lds_roles(size_t *count);
+/* The role of that name, or NULL. */
+const struct lds_role *lds_role_find(const char *name);
+
 enum lds_when { LDS_WHEN_ANY, LDS_WHEN_BEFORE, LDS_WHEN_AFTER };
-/* "idle", "sine", "chain"; "", "before", "after". */
-const char *lds_role_name(enum lds_role role);
-const char *lds_when_name(enum lds_when when);
+const char *lds_when_name(enum lds_when when); /* "", "before", "after" */
 
 /* Text that the sheet does not state is NULL, a number NAN, a count 0. All text is valid UTF-8 (invalid bytes were
  * replaced by U+FFFD) and may contain any character: whoever outputs it must escape it. */
@@ -34,7 +46,7 @@ struct lds_sheet_capture {
     char *name; /* of its section; unique */
     char *file; /* as written in the sheet */
     char *path; /* the same, starting from the sheet's folder */
-    enum lds_role role;
+    const struct lds_role *role;
     enum lds_when when;
     double power_w;      /* of a sine, into the bench's load; NAN: not stated */
     double frequency_hz; /* of a sine; NAN: not stated */

@@ -64,7 +64,7 @@ const struct lds_ledger_unit *lds_ledger_find_type(const struct lds_ledger_unit 
 struct lds_ledger_capture {
     char *name, *file; /* of the sheet's section; as written in the sheet */
     char sha256[65];
-    enum lds_role role;
+    const struct lds_role *role;
     enum lds_when when;
     double power_w; /* NAN: not stated */
     int channel;    /* of the file; 0: all */
@@ -109,7 +109,7 @@ struct lds_ledger_standing {
 struct lds_ledger_series {
     char *key;
     char unit[16];
-    enum lds_role role;
+    const struct lds_role *role;
     double power_w, load_ohm; /* NAN: not stated; the load applies only to a sine, and is NAN otherwise */
     double tone_hz;           /* of a sine; NAN: not known */
     double rate_hz;           /* of the captures; another rate means another recorder */

@@ -67,7 +67,7 @@ static char *names_of(const struct check *check, bool (*holds)(const struct chec
 
 static bool lacks_load(const struct check *check, size_t i)
 {
-    return check->sheet->capture[i].role == LDS_ROLE_SINE && isnan(check->sheet->capture[i].bench.load_ohm);
+    return check->sheet->capture[i].role->power && isnan(check->sheet->capture[i].bench.load_ohm);
 }
 
 static bool lacks_scale(const struct check *check, size_t i)
@@ -84,10 +84,10 @@ static bool is_short(const struct check *check, size_t i)
 /* A chain's recording at a rate that no capture has explains nothing. */
 static bool chain_unlike_any(const struct check *check, size_t i)
 {
-    if (check->sheet->capture[i].role != LDS_ROLE_CHAIN || !check->look[i].good)
+    if (!check->sheet->capture[i].role->chain || !check->look[i].good)
         return false;
     for (size_t k = 0; k < check->sheet->captures; k++)
-        if (check->sheet->capture[k].role != LDS_ROLE_CHAIN && check->look[k].good &&
+        if (!check->sheet->capture[k].role->chain && check->look[k].good &&
             check->look[k].info.rate_hz == check->look[i].info.rate_hz)
             return false;
     return true;
@@ -116,16 +116,16 @@ static bool of_captures(const struct check *check)
 
 static bool of_roles(const struct check *check)
 {
-    size_t count[3] = {0};
-    for (size_t i = 0; i < check->sheet->captures; i++)
-        count[check->sheet->capture[i].role]++;
-    return (count[LDS_ROLE_CHAIN] > 0 ||
-            lds_remark(check->missing, "No recording of the capture chain (role = chain): how much of noise and "
-                                       "distortion is its own will not be known.")) &&
-           (count[LDS_ROLE_IDLE] > 0 ||
-            lds_remark(check->missing, "No idle capture (role = idle): noise and hum are those beside a tone.")) &&
-           (count[LDS_ROLE_SINE] > 0 ||
-            lds_remark(check->missing, "No capture of a sine (role = sine): there is no distortion and no power."));
+    size_t roles;
+    const struct lds_role *role = lds_roles(&roles);
+    bool enough = true;
+    for (size_t i = 0; enough && i < roles; i++) {
+        bool taken = false;
+        for (size_t k = 0; k < check->sheet->captures; k++)
+            taken = taken || check->sheet->capture[k].role == &role[i];
+        enough = taken || !role[i].without || lds_remark(check->missing, "%s", role[i].without);
+    }
+    return enough;
 }
 
 static bool of_group(const struct check *check, const struct lds_captures_of_group *group, const char *title)

@@ -5,7 +5,7 @@
 #include "job/check_parts.h"
 #include "job/power.h"
 #include "job/remarks.h"
-#include "job/roles.h"
+#include "job/role_fits.h"
 #include "job/tone.h"
 
 static const double LITTLE_ROOM = 0.794; /* 1 dB */
@@ -83,7 +83,7 @@ static double farthest_w(const struct check *check, size_t i)
     const struct lds_sheet_capture *capture = &check->sheet->capture[i];
     const struct lds_look *look = &check->look[i];
     double stated_w = isnan(capture->power_w) ? 0.0 : capture->power_w, farthest_w = NAN;
-    if (capture->role != LDS_ROLE_SINE || !look->good || !lds_look_calibrated(look, &capture->bench))
+    if (!capture->role->power || !look->good || !lds_look_calibrated(look, &capture->bench))
         return NAN;
     for (size_t c = 0; c < look->tones; c++) {
         if (look->tone[c].tones > 1) /* the power of one of them is none of a sine */

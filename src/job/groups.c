@@ -63,7 +63,7 @@ bool lds_grouping_make(struct lds_grouping *grouping, const struct lds_sheet *sh
                                       .group = look ? calloc(sheet->captures + 1, sizeof *grouping->group) : NULL};
     for (size_t i = 0; grouping->group && i < sheet->captures; i++) {
         size_t g = 0;
-        if (sheet->capture[i].role == LDS_ROLE_CHAIN)
+        if (sheet->capture[i].role->chain)
             continue;
         while (g < grouping->groups && !belongs(&all, grouping->group[g].capture[0], i))
             g++;
@@ -156,21 +156,21 @@ static const char *bench_of(const struct naming *naming, bool for_people)
     return file ? file : "bench of the sheet";
 }
 
-static bool is_sine(const struct captures *all, size_t i)
+static bool has_tone(const struct captures *all, size_t i)
 {
-    return all->sheet->capture[i].role == LDS_ROLE_SINE;
+    return all->sheet->capture[i].role->tone;
 }
 
-/* Sines of a job say their tone when the sheet states one, or when not all are of the same. */
+/* Captures with a tone say it when the sheet states one, or when not all are of the same. */
 static bool tones_named(const struct captures *all)
 {
     for (size_t i = 0; i < all->sheet->captures; i++) {
-        if (!is_sine(all, i))
+        if (!has_tone(all, i))
             continue;
         if (!isnan(all->sheet->capture[i].frequency_hz))
             return true;
         for (size_t other = 0; other < i; other++)
-            if (is_sine(all, other) && !lds_look_same_tone(all->sheet, all->look, other, i))
+            if (has_tone(all, other) && !lds_look_same_tone(all->sheet, all->look, other, i))
                 return true;
     }
     return false;
@@ -181,7 +181,7 @@ static void write_tone(const struct naming *naming, char *text, size_t size)
     double tone_hz = naming->all.look[naming->one].tone_hz;
     char words[32];
     text[0] = '\0';
-    if (naming->all.sheet->capture[naming->one].role != LDS_ROLE_SINE || !tones_named(&naming->all))
+    if (!has_tone(&naming->all, naming->one) || !tones_named(&naming->all))
         return;
     lds_hz_words(tone_hz, words, sizeof words);
     snprintf(text, size, ", %s", isnan(tone_hz) ? "no tone found" : words);
@@ -200,8 +200,8 @@ static char *make_title(const struct naming *naming, bool for_people)
         snprintf(channel, sizeof channel, ", channel %d", one->channel);
     if (one->driven > 0)
         snprintf(driven, sizeof driven, ", channel %d driven", one->driven);
-    int length = asprintf(&title, "%s%s%s%s%s%s%s", lds_role_name(one->role), power, tone, channel, driven,
-                          shared ? ", " : "", shared ? bench_of(naming, for_people) : "");
+    int length = asprintf(&title, "%s%s%s%s%s%s%s", one->role->name, power, tone, channel, driven, shared ? ", " : "",
+                          shared ? bench_of(naming, for_people) : "");
     return length < 0 ? NULL : title;
 }
 

@@ -7,7 +7,15 @@ static const char NOT_STATED[] = "not stated";
 
 static const char *role_word(int i)
 {
-    return i <= LDS_ROLE_CHAIN ? lds_role_name((enum lds_role)i) : NULL;
+    size_t count;
+    const struct lds_role *role = lds_roles(&count);
+    return (size_t)i < count ? role[i].name : NULL;
+}
+
+static const void *role_row(int i)
+{
+    size_t count;
+    return &lds_roles(&count)[i];
 }
 
 static const char *side_word(int i)
@@ -40,7 +48,7 @@ static const struct lds_sheet_key keys[] = {
     {LDS_SHEET_BENCH, {"file", LDS_INI_TEXT, "", OF_SHEET(bench_file), 0, 0, false, "none", .meaning = "bench file of all captures that state none; other keys here count over what it says"}},
 
     {LDS_SHEET_CAPTURE, {"file", LDS_INI_TEXT, "", OF_CAPTURE(file), 0, 0, false, "must be stated", .meaning = "the capture, from the folder of the sheet"}},
-    {LDS_SHEET_CAPTURE, {"role", LDS_INI_WORD, "", OF_CAPTURE(role), 0, 0, false, "must be stated", .meaning = "idle, sine, or chain (the capture chain alone)", .word = role_word}},
+    {LDS_SHEET_CAPTURE, {"role", LDS_INI_ROW, "", OF_CAPTURE(role), 0, 0, false, "must be stated", .meaning = "what was captured", .word = role_word, .row = role_row}},
     {LDS_SHEET_CAPTURE, {"side", LDS_INI_WORD, "", OF_CAPTURE(when), 0, 0, false, "neither", .meaning = "before or after the work; neither: measured, not compared", .word = side_word}},
     {LDS_SHEET_CAPTURE, {"power", LDS_INI_QUANTITY, "W", OF_CAPTURE(power_w), 0, 1e5, true, NOT_STATED, .meaning = "power of a sine into the load of the bench"}},
     {LDS_SHEET_CAPTURE, {"frequency", LDS_INI_QUANTITY, "Hz", OF_CAPTURE(frequency_hz), 0, 1e7, true, "that of the tone found", .meaning = "frequency of a sine; the tone found must be within 1 % of it"}},

@@ -40,7 +40,7 @@ static void look_for_tone(const struct lds_sheet_capture *capture, struct lds_ca
         return;
     }
     double found_hz = lds_tone_of(look->tone, look->tones);
-    if (capture->role != LDS_ROLE_SINE)
+    if (!capture->role->tone)
         return;
     if (isnan(capture->frequency_hz))
         look->tone_hz = found_hz;
@@ -83,7 +83,7 @@ static void look_at(const struct lds_sheet_capture *capture, struct lds_look *lo
         lds_fault(faults, capture->line, "%s: holds %.3g s; figures need at least %g s; record longer", capture->file,
                   seconds, SHORTEST_S);
     else if (capture->channel <= look->info.channels && capture->driven <= look->info.channels &&
-             capture->role < LDS_ROLE_CHAIN)
+             capture->role->holds != LDS_SIGNAL_NONE)
         look_for_tone(capture, opened, look, faults);
     lds_capture_close(opened);
 }

@@ -28,14 +28,14 @@ static bool same_power(double a, double b)
 static bool stated_alike(const struct repeats *r, size_t i, size_t k)
 {
     const struct lds_sheet_capture *a = &r->all[i], *b = &r->all[k];
-    return a->role < LDS_ROLE_CHAIN && a->role == b->role && a->when == b->when && a->channel == b->channel &&
-           same_power(a->power_w, b->power_w) && same_text(a->bench_file, b->bench_file);
+    return a->role->name[0] && !a->role->chain && a->role == b->role && a->when == b->when &&
+           a->channel == b->channel && same_power(a->power_w, b->power_w) && same_text(a->bench_file, b->bench_file);
 }
 
 /* A sine that cannot be read may be of any tone. */
 static bool tone_known(const struct repeats *r, size_t i)
 {
-    return r->all[i].role != LDS_ROLE_SINE || r->look[i].good || !isnan(r->look[i].tone_hz);
+    return !r->all[i].role->tone || r->look[i].good || !isnan(r->look[i].tone_hz);
 }
 
 static bool same_kind(const struct repeats *r, size_t i, size_t k)
@@ -58,7 +58,7 @@ static void check_number(const struct repeats *r, size_t place)
         lds_fault(r->faults, second->line,
                   "[capture %.64s] is of the same role, side, power%s, channel and repeat as [capture %.64s] in line "
                   "%d; number them with repeat = %d",
-                  second->name, second->role == LDS_ROLE_SINE ? ", tone" : "", first->name, first->line, highest + 1);
+                  second->name, second->role->tone ? ", tone" : "", first->name, first->line, highest + 1);
 }
 
 /* Numbers of one tone begin anew: the lowest of them goes on from no other tone. */

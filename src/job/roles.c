@@ -1,63 +1,65 @@
+/* What a capture may be in a job. A row here is all that a new role takes: sheets, checks, measurements, reports and
+ * the ledger ask the row, never for a role by its name. */
+#include <string.h>
+
+#include "ini_key.h"
 #include "job/roles.h"
 
-#include <math.h>
-#include <stdio.h>
+static const struct lds_role roles[] = {
+    {.name = "idle",
+     .holds = LDS_SIGNAL_SILENCE,
+     .without = "No idle capture (role = idle): noise and hum are those beside a tone.",
+     .note = "output idle, input of the unit shorted"},
+    {.name = "sine",
+     .holds = LDS_SIGNAL_SINE,
+     .tone = true,
+     .power = true,
+     .without = "No capture of a sine (role = sine): there is no distortion and no power.",
+     .note = "state its power here"},
+    {.name = "chain",
+     .holds = LDS_SIGNAL_NONE,
+     .chain = true,
+     .without = "No recording of the capture chain (role = chain): how much of noise and distortion is its own will "
+                "not be known.",
+     .note = "the recorder alone: its input shorted, or the generator straight into it"},
+};
 
-#include "hz_words.h"
-#include "job/tone.h"
+const struct lds_role lds_role_unknown = {.name = "", .holds = LDS_SIGNAL_NONE};
 
-/* What the driven channels of a capture hold, the first that is not one tone before all others. */
-static const struct lds_tone *telling(const struct lds_look *look)
+const struct lds_role *lds_roles(size_t *count)
 {
-    const struct lds_tone *telling = NULL;
-    for (size_t c = 0; c < look->tones; c++)
-        if (lds_tone_is_driven(look->tone, look->tones, c) &&
-            (!telling || (telling->tones == 1 && look->tone[c].tones > 1)))
-            telling = &look->tone[c];
-    return telling;
+    *count = sizeof roles / sizeof *roles;
+    return roles;
 }
 
-static void write_tones(const struct lds_tone *tone, char *text, size_t size)
+const struct lds_role *lds_role_find(const char *name)
 {
-    char first[32], second[32];
-    if (!tone) {
-        snprintf(text, size, "no tone");
-        return;
-    }
-    lds_hz_words(tone->frequency_hz, first, sizeof first);
-    lds_hz_words(tone->second_hz, second, sizeof second);
-    if (tone->tones == 1)
-        snprintf(text, size, "a tone of %s", first);
-    else if (tone->tones == 2)
-        snprintf(text, size, "two tones, %s and %s", first, second);
-    else
-        snprintf(text, size, "%d tones at once", tone->tones);
+    for (size_t i = 0; i < sizeof roles / sizeof *roles; i++)
+        if (strcmp(roles[i].name, name) == 0)
+            return &roles[i];
+    return NULL;
 }
 
-void lds_role_by_look(const struct lds_sheet_capture *capture, const struct lds_look *look, char *words, size_t size)
+const struct lds_role *lds_role_holding(enum lds_signal_kind kind)
 {
-    const struct lds_tone *tone = telling(look);
-    char tones[80];
-    bool fits = capture->role == LDS_ROLE_SINE ? tone && tone->tones == 1
-                                               : capture->role == LDS_ROLE_CHAIN || !tone || tone->perhaps_hum;
-    words[0] = '\0';
-    if (fits || !look->good || look->tones == 0)
-        return;
-    write_tones(tone, tones, sizeof tones);
-    snprintf(words, size, "role = %s, and this capture holds %s", lds_role_name(capture->role), tones);
+    for (size_t i = 0; i < sizeof roles / sizeof *roles; i++)
+        if (roles[i].holds == kind)
+            return &roles[i];
+    return &lds_role_unknown;
 }
 
-void lds_role_by_signal(const struct lds_sheet_capture *capture, const struct lds_look *look,
-                        const struct lds_measurement *measurement, char *words, size_t size)
+void lds_roles_list(bool (*which)(const struct lds_role *role), char *text, size_t size)
 {
-    const struct lds_signal *signal = &measurement->signal;
-    bool fits = signal->kind == LDS_SIGNAL_NONE || signal->kind == LDS_SIGNAL_SINE;
-    words[0] = '\0';
-    if (capture->role == LDS_ROLE_IDLE)
-        lds_role_by_look(capture, look, words, size);
-    else if (capture->role == LDS_ROLE_SINE && !fits)
-        snprintf(words, size, "role = sine, and this capture holds %s",
-                 signal->words[0]                     ? signal->words
-                 : signal->kind == LDS_SIGNAL_SILENCE ? "no tone"
-                                                      : lds_signal_name(signal->kind));
+    const char *names[sizeof roles / sizeof *roles];
+    size_t count = 0;
+    for (size_t i = 0; i < sizeof roles / sizeof *roles; i++)
+        if (!which || which(&roles[i]))
+            names[count++] = roles[i].name;
+    lds_ini_list(names, count, text, size);
+}
+
+const char *lds_when_name(enum lds_when when)
+{
+    static const char *const NAMES[] = {"", "before", "after"};
+    return NAMES[when];
 }

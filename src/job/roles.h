@@ -1,18 +1,16 @@
-/* Whether captures hold what their roles say. */
+/* The table of roles, for the library itself; see struct lds_role. */
 #ifndef LDS_JOB_ROLES_H
 #define LDS_JOB_ROLES_H
 
-#include <stdbool.h>
+#include "loadside/job.h"
 
-#include "job/look.h"
+/* Of a capture whose section states no role, or one that does not exist: a row without name, not in the table. */
+extern const struct lds_role lds_role_unknown;
 
-/* "role = sine, and this capture holds two tones, 19 kHz and 20 kHz"; "": it fits, or nothing is known. By the short
- * look. */
-void lds_role_by_look(const struct lds_sheet_capture *capture, const struct lds_look *look, char *words, size_t size);
+/* The first role whose captures should hold that signal; lds_role_unknown: none. */
+const struct lds_role *lds_role_holding(enum lds_signal_kind kind);
 
-/* The same by what was measured, which tells sweeps, bursts and music as well; what was measured as idle is told by
- * the look alone. */
-void lds_role_by_signal(const struct lds_sheet_capture *capture, const struct lds_look *look,
-                        const struct lds_measurement *measurement, char *words, size_t size);
+/* Names of the roles that something holds for (NULL: of all), as "idle, sine or chain". */
+void lds_roles_list(bool (*which)(const struct lds_role *role), char *text, size_t size);
 
 #endif

@@ -11,7 +11,7 @@
 #include "job/limits.h"
 #include "job/look.h"
 #include "job/remarks.h"
-#include "job/roles.h"
+#include "job/role_fits.h"
 #include "job/tasks.h"
 
 void lds_job_options_init(struct lds_job_options *options)
@@ -38,14 +38,14 @@ static size_t chains_of(const struct lds_sheet *sheet)
 {
     size_t count = 0;
     for (size_t i = 0; i < sheet->captures; i++)
-        count += sheet->capture[i].role == LDS_ROLE_CHAIN;
+        count += sheet->capture[i].role->chain;
     return count;
 }
 
 /* Whether that recording of the chain goes with captures of that side. */
 static bool goes_with(const struct lds_sheet_capture *chain, enum lds_when when)
 {
-    return chain->role == LDS_ROLE_CHAIN && (chain->when == LDS_WHEN_ANY || chain->when == when);
+    return chain->role->chain && (chain->when == LDS_WHEN_ANY || chain->when == when);
 }
 
 /* The chain's measurement up to that end; made by a task that is added where none makes it yet. */
@@ -92,7 +92,7 @@ static bool plan_make(struct plan *plan, struct lds_job *job)
         for (size_t i = 0; i < group->count; i++)
             plan->task[group->capture[i]].end_hz = plan->lowest_hz[g];
         for (size_t i = 0; i < captures; i++)
-            if (plan->sheet->capture[i].role == LDS_ROLE_CHAIN && has_rate_of(plan, group, i))
+            if (plan->sheet->capture[i].role->chain && has_rate_of(plan, group, i))
                 (void)chain_to(plan, job, i, plan->lowest_hz[g]);
     }
     return true;

@@ -9,6 +9,7 @@
 #include "ini_file.h"
 #include "job/digest.h"
 #include "job/repeats.h"
+#include "job/roles.h"
 #include "job/sheet.h"
 #include "safe_text.h"
 
@@ -28,7 +29,7 @@ static bool add_capture(struct lds_sheet_reading *reading, const char *name)
         return false;
     }
     *one = (struct lds_sheet_capture){.name = copy,
-                                      .role = LDS_ROLE_UNKNOWN,
+                                      .role = &lds_role_unknown,
                                       .power_w = NAN,
                                       .frequency_hz = NAN,
                                       .repeat = 1,

@@ -8,9 +8,6 @@
 
 enum { LDS_SHEET_CAPTURES_MAX = 512 };
 
-/* The role of a capture that states none, or one that there is not. */
-#define LDS_ROLE_UNKNOWN ((enum lds_role)(LDS_ROLE_CHAIN + 1))
-
 struct lds_stated { /* a key that was stated, or a key and value to be taken later */
     enum lds_sheet_section section;
     int section_line;

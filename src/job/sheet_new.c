@@ -9,6 +9,7 @@
 #include "capture/bench_keys.h"
 #include "fail.h"
 #include "job/keys.h"
+#include "job/roles.h"
 
 static const char head[] =
     "; Job sheet of loadside: what was done to a unit, and which captures were taken. Fill in what is known, leave "
@@ -33,17 +34,6 @@ static const char *const section_text[LDS_SHEET_SECTIONS] = {
     [LDS_SHEET_LIMITS] = "What figures must keep to, as in thd = at most 0.01 % (docs/limits-file.md).",
     [LDS_SHEET_CAPTURE] =
         "The captures. Three or more a side, numbered by repeat, show what cabling and warming up do.",
-};
-
-struct capture_row {
-    const char *name, *role, *side, *note;
-};
-static const struct capture_row captures[] = {
-    {"idle before", "idle", "before", "output idle, input of the unit shorted"},
-    {"sine before", "sine", "before", "state its power here"},
-    {"idle after", "idle", "after", NULL},
-    {"sine after", "sine", "after", NULL},
-    {"chain", "chain", NULL, "the recorder alone: its input shorted, or the generator straight into it"},
 };
 
 /* Pads so that comments stand in one column. */
@@ -73,26 +63,49 @@ static void write_section(FILE *out, enum lds_sheet_section section)
         write_bench_key(out, &bench[i]);
 }
 
-static void write_capture(FILE *out, const struct capture_row *row, bool first)
+/* Of a capture with all keys, or with those that a capture like one above it needs. */
+static void write_capture_key(FILE *out, const struct lds_ini_key *key, const char *value, bool all)
+{
+    char meaning[240], words[200] = "";
+    if (key->kind == LDS_INI_ROW)
+        lds_roles_list(NULL, words, sizeof words);
+    snprintf(meaning, sizeof meaning, "%s%s%s", key->meaning, words[0] ? ": " : "", words);
+    if (all)
+        write_key(out, key->name, value, meaning, key->unit);
+    else if (value[0] || strcmp(key->name, "file") == 0 || strcmp(key->name, "power") == 0)
+        fprintf(out, "%s =%s%s\n", key->name, value[0] ? " " : "", value);
+}
+
+static void write_capture(FILE *out, const struct lds_role *role, enum lds_when when, bool first)
 {
     size_t count;
     const struct lds_sheet_key *keys = lds_sheet_keys(&count);
-    fprintf(out, "%s[capture %s]\n", first ? "" : "\n", row->name);
-    if (row->note)
-        fprintf(out, "; %s\n", row->note);
+    const char *side = lds_when_name(when);
+    fprintf(out, "%s[capture %s%s%s]\n", first ? "" : "\n", role->name, side[0] ? " " : "", side);
+    if (when != LDS_WHEN_AFTER)
+        fprintf(out, "; %s\n", role->note);
     for (size_t i = 0; i < count; i++) {
         const char *name = keys[i].is.name;
-        bool is_power = strcmp(name, "power") == 0, is_tone = strcmp(name, "frequency") == 0;
         bool is_role = strcmp(name, "role") == 0, is_side = strcmp(name, "side") == 0;
-        if (keys[i].section != LDS_SHEET_CAPTURE || (is_side && row->role[0] == 'c') ||
-            ((is_power || is_tone) && row->role[0] != 's'))
-            continue;
-        const char *value = is_role ? row->role : is_side ? row->side : "";
-        if (first)
-            write_key(out, name, value, keys[i].is.meaning, keys[i].is.unit);
-        else if (value[0] || strcmp(name, "file") == 0 || is_power)
-            fprintf(out, "%s =%s%s\n", name, value[0] ? " " : "", value);
+        if (keys[i].section == LDS_SHEET_CAPTURE && !(is_side && role->chain) &&
+            (role->power || strcmp(name, "power") != 0) && (role->tone || strcmp(name, "frequency") != 0))
+            write_capture_key(out, &keys[i].is, is_role ? role->name : is_side ? side : "", first);
     }
+}
+
+/* What was captured before the work, then what after it; the chain at the end. */
+static void write_captures(FILE *out)
+{
+    static const enum lds_when sides[] = {LDS_WHEN_BEFORE, LDS_WHEN_AFTER, LDS_WHEN_ANY};
+    size_t count;
+    const struct lds_role *roles = lds_roles(&count);
+    bool first = true;
+    for (size_t s = 0; s < sizeof sides / sizeof *sides; s++)
+        for (size_t i = 0; i < count; i++)
+            if (roles[i].note && roles[i].chain == (sides[s] == LDS_WHEN_ANY)) {
+                write_capture(out, &roles[i], sides[s], first);
+                first = false;
+            }
 }
 
 static void write_sheet(FILE *out)
@@ -101,8 +114,7 @@ static void write_sheet(FILE *out)
     for (int section = 0; section < LDS_SHEET_CAPTURE; section++)
         write_section(out, (enum lds_sheet_section)section);
     fprintf(out, "\n; %s\n", section_text[LDS_SHEET_CAPTURE]);
-    for (size_t i = 0; i < sizeof captures / sizeof *captures; i++)
-        write_capture(out, &captures[i], i == 0);
+    write_captures(out);
 }
 
 enum lds_status lds_sheet_new(const char *path, struct lds_error *error)

@@ -6,6 +6,7 @@
 
 #include "capture/bench_keys.h"
 #include "job/digest.h"
+#include "job/roles.h"
 #include "job/sheet.h"
 
 /* The path taken from the sheet's folder; NULL: no memory. */
@@ -68,13 +69,26 @@ static void fill_capture(struct lds_sheet_reading *reading, struct lds_sheet_cap
         reading->faults.no_memory = true;
 }
 
-/* What only a sine has. */
-static void check_not_sine(struct lds_sheet_reading *reading, const struct lds_sheet_capture *capture, const char *key,
-                           double stated)
+static bool has_tone(const struct lds_role *role)
 {
-    if (!isnan(stated))
-        lds_fault(&reading->faults, line_of(reading, capture, key),
-                  "a %s found for %s; only role = sine has one; leave it out", key, lds_role_name(capture->role));
+    return role->tone;
+}
+
+static bool has_power(const struct lds_role *role)
+{
+    return role->power;
+}
+
+/* What some roles have alone. */
+static void check_has(struct lds_sheet_reading *reading, const struct lds_sheet_capture *capture, const char *key,
+                      double stated, bool (*has)(const struct lds_role *))
+{
+    char roles[200];
+    if (isnan(stated) || has(capture->role))
+        return;
+    lds_roles_list(has, roles, sizeof roles);
+    lds_fault(&reading->faults, line_of(reading, capture, key),
+              "a %s found for %s; only role = %s has one; leave it out", key, capture->role->name, roles);
 }
 
 static void check_capture(struct lds_sheet_reading *reading, const struct lds_sheet_capture *capture)
@@ -85,15 +99,17 @@ static void check_capture(struct lds_sheet_reading *reading, const struct lds_sh
                   "[capture %.64s] states no file; file = CAPTURE expected; add it, or take the "
                   "section out",
                   capture->name);
-    if (!lds_sheet_stated(reading, capture->line, "role"))
-        lds_fault(faults, capture->line, "[capture %.64s] states no role; role = idle, sine or chain expected; add it",
-                  capture->name);
-    if (capture->role == LDS_ROLE_UNKNOWN)
+    if (!lds_sheet_stated(reading, capture->line, "role")) {
+        char roles[200];
+        lds_roles_list(NULL, roles, sizeof roles);
+        lds_fault(faults, capture->line, "[capture %.64s] states no role; role = %s expected; add it", capture->name,
+                  roles);
+    }
+    if (capture->role == &lds_role_unknown)
         return;
-    if (capture->role != LDS_ROLE_SINE) {
-        check_not_sine(reading, capture, "power", capture->power_w);
-        check_not_sine(reading, capture, "frequency", capture->frequency_hz);
-    } else if (!isnan(capture->power_w) && isnan(capture->bench.load_ohm))
+    check_has(reading, capture, "power", capture->power_w, has_power);
+    check_has(reading, capture, "frequency", capture->frequency_hz, has_tone);
+    if (capture->role->power && !isnan(capture->power_w) && isnan(capture->bench.load_ohm))
         lds_fault(faults, line_of(reading, capture, "power"),
                   "a power of %.4g W without a load found; load = OHM expected in %s; add it", capture->power_w,
                   capture->bench_file ? capture->bench_file : "[bench]");
@@ -126,7 +142,7 @@ void lds_sheet_whole(struct lds_sheet_reading *reading)
     lds_bench_free(&bench);
     for (size_t i = 0, measured = 0; i <= sheet->captures; i++) {
         if (i < sheet->captures)
-            measured += sheet->capture[i].role != LDS_ROLE_CHAIN;
+            measured += !sheet->capture[i].role->chain;
         else if (measured == 0)
             lds_fault(&reading->faults, 0,
                       "no capture of the unit; a section [capture NAME] for each expected; add one");

@@ -62,7 +62,7 @@ static void measure(struct pool *pool, size_t number)
     options.channel = capture->channel;
     options.driven[0] = capture->driven;
     options.drivens = capture->driven > 0;
-    options.tone_hz = capture->role == LDS_ROLE_IDLE ? 0.0 : NAN;
+    options.tone_hz = capture->role->holds == LDS_SIGNAL_SILENCE ? 0.0 : NAN;
     options.threads = pool->threads_each;
     options.curves = true;
     options.progress = progress;

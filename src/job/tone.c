@@ -52,7 +52,7 @@ size_t lds_tones_measured(const struct lds_measurement *measurement, struct lds_
 double lds_tone_of_capture(const struct lds_sheet_capture *capture, const struct lds_measurement *measurement)
 {
     struct lds_tone tone[LDS_CHANNELS_MAX];
-    if (capture->role != LDS_ROLE_SINE)
+    if (!capture->role->tone)
         return NAN;
     if (!isnan(capture->frequency_hz))
         return capture->frequency_hz;

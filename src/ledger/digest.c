@@ -105,24 +105,19 @@ static void add_column(struct sha256_ctx *sum, sqlite3_stmt *statement, int colu
     sha256_update(sum, (size_t)sqlite3_column_bytes(statement, column) + 1, text ? text : (const uint8_t *)"");
 }
 
-static enum lds_status add_rows(struct lds_ledger *ledger, struct sha256_ctx *sum, const char *table, const char *sql,
-                                int64_t job, struct lds_error *error)
+struct table { /* whose rows are being added */
+    struct sha256_ctx *sum;
+    const char *name;
+};
+
+static enum lds_status add_row(void *context, sqlite3_stmt *row, struct lds_error *error)
 {
-    sqlite3_stmt *statement;
-    bool row = true;
-    enum lds_status status = lds_sql_prepare(ledger, sql, &statement, error);
-    if (status == LDS_OK)
-        (void)sqlite3_bind_int64(statement, 1, job);
-    while (status == LDS_OK) {
-        status = lds_sql_step(ledger, statement, &row, error);
-        if (status != LDS_OK || !row)
-            break;
-        add_text(sum, table);
-        for (int column = 0; column < sqlite3_column_count(statement); column++)
-            add_column(sum, statement, column);
-    }
-    sqlite3_finalize(statement);
-    return status;
+    const struct table *table = context;
+    (void)error;
+    add_text(table->sum, table->name);
+    for (int column = 0; column < sqlite3_column_count(row); column++)
+        add_column(table->sum, row, column);
+    return LDS_OK;
 }
 
 enum lds_status lds_digest_rows(struct lds_ledger *ledger, int version, int64_t job, char digest[LDS_DIGEST_TEXT],
@@ -144,28 +139,33 @@ enum lds_status lds_digest_rows(struct lds_ledger *ledger, int version, int64_t 
     enum lds_status status = LDS_OK;
     sha256_init(&sum);
     for (size_t i = 0; status == LDS_OK && i < sizeof parts / sizeof parts[0]; i++)
-        if (version >= parts[i].since)
-            status = add_rows(ledger, &sum, parts[i].table, parts[i].sql, job, error);
+        if (version >= parts[i].since) {
+            struct table table = {&sum, parts[i].table};
+            status = lds_sql_each(ledger, parts[i].sql, add_row, &table, error, "i", job);
+        }
     write_hex(&sum, digest);
+    return status;
+}
+
+struct check {
+    struct lds_ledger *ledger;
+    int version;
+};
+
+static enum lds_status check_job(void *context, sqlite3_stmt *row, struct lds_error *error)
+{
+    const struct check *check = context;
+    char digest[LDS_DIGEST_TEXT];
+    enum lds_status status =
+        lds_digest_rows(check->ledger, check->version, sqlite3_column_int64(row, 0), digest, error);
+    const char *kept = (const char *)sqlite3_column_text(row, 1);
+    if (status == LDS_OK && !(kept && strcmp(kept, digest) == 0))
+        return lds_ledger_damaged(check->ledger, "the figures of a job are not those that were added", error);
     return status;
 }
 
 enum lds_status lds_digest_check(struct lds_ledger *ledger, int version, struct lds_error *error)
 {
-    sqlite3_stmt *statement;
-    bool row = true, same = true;
-    enum lds_status status = lds_sql_prepare(ledger, "SELECT id, digest FROM job", &statement, error);
-    while (status == LDS_OK && same) {
-        char digest[LDS_DIGEST_TEXT];
-        status = lds_sql_step(ledger, statement, &row, error);
-        if (status != LDS_OK || !row)
-            break;
-        status = lds_digest_rows(ledger, version, sqlite3_column_int64(statement, 0), digest, error);
-        const char *kept = (const char *)sqlite3_column_text(statement, 1);
-        same = kept && strcmp(kept, digest) == 0;
-    }
-    sqlite3_finalize(statement);
-    if (status == LDS_OK && !same)
-        return lds_ledger_damaged(ledger, "the figures of a job are not those that were added", error);
-    return status;
+    struct check check = {ledger, version};
+    return lds_sql_each(ledger, "SELECT id, digest FROM job", check_job, &check, error, "");
 }

@@ -47,29 +47,49 @@ static enum lds_status open_file(struct lds_ledger *ledger, int flags, struct ld
 }
 
 /* "ok", or the first thing that is wrong. */
-static enum lds_status check_pages(struct lds_ledger *ledger, struct lds_error *error)
+static enum lds_status take_answer(void *context, sqlite3_stmt *row, struct lds_error *error)
 {
-    sqlite3_stmt *statement;
-    bool row = false;
-    enum lds_status status = lds_sql_prepare(ledger, "PRAGMA integrity_check(1)", &statement, error);
+    const char *answer = (const char *)sqlite3_column_text(row, 0);
+    char how[160];
+    if (answer && strcmp(answer, "ok") == 0)
+        return LDS_OK;
+    snprintf(how, sizeof how, "%s", answer ? answer : "no answer");
+    for (char *c = how; *c; c++)
+        *c = *c == '\n' ? ' ' : *c;
+    return lds_ledger_damaged(context, how, error);
+}
+
+static enum lds_status take_orphan(void *context, sqlite3_stmt *row, struct lds_error *error)
+{
+    (void)row;
+    return lds_ledger_damaged(context, "rows without what they belong to", error);
+}
+
+static enum lds_status take_role(void *context, sqlite3_stmt *row, struct lds_error *error)
+{
+    const struct lds_ledger *ledger = context;
+    const char *name = (const char *)sqlite3_column_text(row, 0);
+    if (name && lds_role_find(name))
+        return LDS_OK;
+    return lds_fail(error, LDS_BAD_INPUT,
+                    "%s: holds a capture of the role '%.40s', and this program does not know that role: use the newer "
+                    "program that added it",
+                    ledger->path, name ? name : "");
+}
+
+/* Pages, rows that others belong to, and after the sums of the rows the roles: a newer program of the same version may
+ * have more of them. */
+static enum lds_status check_rows(struct lds_ledger *ledger, int version, struct lds_error *error)
+{
+    enum lds_status status = lds_sql_each(ledger, "PRAGMA integrity_check(1)", take_answer, ledger, error, "");
     if (status == LDS_OK)
-        status = lds_sql_step(ledger, statement, &row, error);
-    const char *answer = row ? (const char *)sqlite3_column_text(statement, 0) : NULL;
-    if (status == LDS_OK && (!answer || strcmp(answer, "ok") != 0)) {
-        char how[160];
-        snprintf(how, sizeof how, "%s", answer ? answer : "no answer");
-        for (char *c = how; *c; c++)
-            *c = *c == '\n' ? ' ' : *c;
-        status = lds_ledger_damaged(ledger, how, error);
-    }
-    sqlite3_finalize(statement);
-    if (status == LDS_OK &&
-        (status = lds_sql_prepare(ledger, "PRAGMA foreign_key_check", &statement, error)) == LDS_OK) {
-        status = lds_sql_step(ledger, statement, &row, error);
-        sqlite3_finalize(statement);
-        if (status == LDS_OK && row)
-            status = lds_ledger_damaged(ledger, "rows without what they belong to", error);
-    }
+        status = lds_sql_each(ledger, "PRAGMA foreign_key_check", take_orphan, ledger, error, "");
+    if (status == LDS_OK)
+        status = lds_schema_check(ledger, version, error);
+    if (status == LDS_OK)
+        status = lds_digest_check(ledger, version, error);
+    if (status == LDS_OK)
+        status = lds_sql_each(ledger, "SELECT DISTINCT role FROM capture", take_role, ledger, error, "");
     return status;
 }
 
@@ -88,12 +108,7 @@ static enum lds_status check_whole(struct lds_ledger *ledger, int *version, stru
     if (id != LDS_LEDGER_ID || number < 1 || number > LDS_LEDGER_VERSION)
         return lds_ledger_damaged(ledger, "not the kind or version it was", error);
     *version = (int)number;
-    status = check_pages(ledger, error);
-    if (status == LDS_OK)
-        status = lds_schema_check(ledger, *version, error);
-    if (status == LDS_OK)
-        status = lds_digest_check(ledger, *version, error);
-    return status;
+    return check_rows(ledger, *version, error);
 }
 
 /* To write: the lock comes first, so that what was checked is what is brought up to date. */

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "fail.h"
+#include "job/roles.h"
 #include "job/tone.h"
 #include "ledger/history.h"
 
@@ -14,14 +15,14 @@ static const double POWER_WITHIN = 0.03;
 static void find_role(const struct lds_measurement *measurement, struct lds_ledger_capture *capture)
 {
     struct lds_tone tone[LDS_CHANNELS_MAX];
-    capture->role = LDS_ROLE_IDLE;
+    capture->role = lds_role_holding(LDS_SIGNAL_SILENCE);
     capture->power_w = NAN;
     capture->tone_hz = lds_tone_of(tone, lds_tones_measured(measurement, tone));
     for (size_t i = 0; i < measurement->channels; i++) {
         const struct lds_figure *power = lds_channel_figure(&measurement->channel[i], "tone.power");
         if (!lds_channel_figure(&measurement->channel[i], "tone.level"))
             continue;
-        capture->role = LDS_ROLE_SINE;
+        capture->role = lds_role_holding(LDS_SIGNAL_SINE);
         capture->power_w = power ? fmax(capture->power_w, power->value) : capture->power_w;
     }
 }
@@ -79,6 +80,13 @@ static bool fill_figures(struct lds_kept *kept, const struct lds_measurement *me
     return true;
 }
 
+static enum lds_status take_power(void *context, sqlite3_stmt *row, struct lds_error *error)
+{
+    (void)error;
+    *(double *)context = lds_sql_real(row, 0);
+    return LDS_OK;
+}
+
 /* Puts the power that a sheet stated in place of the measured one: the nearest of the same tone into the same load at
  * the same rate. */
 static enum lds_status find_power(struct lds_ledger *ledger, const struct lds_ledger_history *history,
@@ -86,30 +94,20 @@ static enum lds_status find_power(struct lds_ledger *ledger, const struct lds_le
 {
     static const char sql[] =
         "SELECT power_w FROM capture JOIN job ON job.id = capture.job_id JOIN unit ON unit.id = job.unit_id "
-        "WHERE make IS ?1 AND type = ?2 AND role = 'sine' AND power_w IS NOT NULL "
+        "WHERE make IS ?1 AND type = ?2 AND role = ?7 AND power_w IS NOT NULL "
         "AND (load_ohm IS ?4 OR abs(load_ohm - ?4) <= 0.01 * ?4) AND abs(rate_hz - ?5) <= 0.01 * ?5 "
         "AND (?6 IS NULL OR abs(ifnull(tone_hz, (SELECT value FROM figure WHERE capture_id = capture.id AND "
         "figure.key = 'tone.frequency' ORDER BY figure.channel LIMIT 1)) - ?6) <= 0.01 * ?6) "
         "ORDER BY abs(power_w - ?3) LIMIT 1";
     struct lds_ledger_capture *capture = history->job->capture;
-    sqlite3_stmt *statement;
-    bool row = false;
+    double stated_w = NAN;
     if (isnan(capture->power_w))
         return LDS_OK;
-    enum lds_status status = lds_sql_prepare(ledger, sql, &statement, error);
-    if (status == LDS_OK) {
-        lds_sql_bind_text(statement, 1, history->unit.make);
-        lds_sql_bind_text(statement, 2, history->unit.type);
-        (void)sqlite3_bind_double(statement, 3, capture->power_w);
-        (void)sqlite3_bind_double(statement, 4, capture->load_ohm);
-        (void)sqlite3_bind_double(statement, 5, capture->rate_hz);
-        (void)sqlite3_bind_double(statement, 6, capture->tone_hz);
-        status = lds_sql_step(ledger, statement, &row, error);
-    }
-    double stated_w = status == LDS_OK && row ? lds_sql_real(statement, 0) : (double)NAN;
+    enum lds_status status =
+        lds_sql_each(ledger, sql, take_power, &stated_w, error, "ttrrrrt", history->unit.make, history->unit.type,
+                     capture->power_w, capture->load_ohm, capture->rate_hz, capture->tone_hz, capture->role->name);
     if (fabs(capture->power_w - stated_w) <= POWER_WITHIN * stated_w)
         capture->power_w = stated_w;
-    sqlite3_finalize(statement);
     return status;
 }
 

@@ -5,6 +5,18 @@
 
 #include "fail.h"
 
+/* As version 1 made it, and version 4 anew. */
+#define FIGURE_TABLE                                                                                                   \
+    "CREATE TABLE figure (\n"                                                                                          \
+    "  capture_id INTEGER NOT NULL REFERENCES capture,\n"                                                              \
+    "  channel INTEGER NOT NULL, other INTEGER NOT NULL, place INTEGER NOT NULL,\n"                                    \
+    "  key TEXT NOT NULL, unit TEXT NOT NULL,\n"                                                                       \
+    "  value REAL, low REAL, high REAL, u_a REAL, u_b REAL, dof REAL,\n"                                               \
+    "  band_low_hz REAL, band_high_hz REAL, order_first INTEGER, order_last INTEGER, removed_hz REAL,\n"               \
+    "  flags TEXT,\n"                                                                                                  \
+    "  PRIMARY KEY (capture_id, channel, other, place)\n"                                                              \
+    ") STRICT, WITHOUT ROWID;\n"
+
 /* Each step takes a ledger from the version of its place to the next. A step that has left the house never changes: a
  * new one follows it, and columns it adds allow NULL, so that the digests of older jobs stay true (digest.h). A new
  * ledger goes through all of them, so that its tables are word for word those of one that grew. */
@@ -32,16 +44,7 @@ static const char *const steps[] = {
     "  power_w REAL, channel INTEGER NOT NULL, repeat INTEGER NOT NULL, note TEXT,\n"
     "  seconds REAL, rate_hz REAL,\n"
     "  UNIQUE (job_id, place)\n"
-    ") STRICT;\n"
-    "CREATE TABLE figure (\n"
-    "  capture_id INTEGER NOT NULL REFERENCES capture,\n"
-    "  channel INTEGER NOT NULL, other INTEGER NOT NULL, place INTEGER NOT NULL,\n"
-    "  key TEXT NOT NULL, unit TEXT NOT NULL,\n"
-    "  value REAL, low REAL, high REAL, u_a REAL, u_b REAL, dof REAL,\n"
-    "  band_low_hz REAL, band_high_hz REAL, order_first INTEGER, order_last INTEGER, removed_hz REAL,\n"
-    "  flags TEXT,\n"
-    "  PRIMARY KEY (capture_id, channel, other, place)\n"
-    ") STRICT, WITHOUT ROWID;\n",
+    ") STRICT;\n" FIGURE_TABLE,
 
     /* 1 to 2: the load a sine was driven into, without which its power says little, and what the work changed. */
     "ALTER TABLE capture ADD COLUMN load_ohm REAL;\n"
@@ -54,6 +57,25 @@ static const char *const steps[] = {
 
     /* 2 to 3: the tone of a sine, which parts histories as its power does. */
     "ALTER TABLE capture ADD COLUMN tone_hz REAL;\n",
+
+    /* 3 to 4: a role is any word, for the roles to come. SQLite cannot take a check out of a table: it is made anew,
+     * and so is the one whose rows belong to it, as a table that others refer to cannot be dropped. */
+    "ALTER TABLE capture RENAME TO old_capture;\n"
+    "ALTER TABLE figure RENAME TO old_figure;\n"
+    "CREATE TABLE capture (\n"
+    "  id INTEGER PRIMARY KEY,\n"
+    "  job_id INTEGER NOT NULL REFERENCES job,\n"
+    "  place INTEGER NOT NULL,\n"
+    "  name TEXT, file TEXT, sha256 TEXT NOT NULL,\n"
+    "  role TEXT NOT NULL,\n"
+    "  side TEXT NOT NULL CHECK (side IN ('', 'before', 'after')),\n"
+    "  power_w REAL, channel INTEGER NOT NULL, repeat INTEGER NOT NULL, note TEXT,\n"
+    "  seconds REAL, rate_hz REAL, load_ohm REAL, tone_hz REAL,\n"
+    "  UNIQUE (job_id, place)\n"
+    ") STRICT;\n" FIGURE_TABLE "INSERT INTO capture SELECT * FROM old_capture;\n"
+    "INSERT INTO figure SELECT * FROM old_figure;\n"
+    "DROP TABLE old_figure;\n"
+    "DROP TABLE old_capture;\n",
 };
 
 _Static_assert(sizeof steps / sizeof steps[0] == LDS_LEDGER_VERSION, "a step for each version");

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "compare/statistics.h"
+#include "grow.h"
 #include "job/tone.h"
 #include "ledger/history.h"
 
@@ -42,13 +43,13 @@ bool lds_series_alike(const struct lds_ledger_series *one, const struct lds_ledg
 static struct lds_ledger_series describe(const struct lds_kept *kept, const struct lds_kept_figure *figure)
 {
     const struct lds_ledger_capture *capture = &kept->history->job[figure->job].capture[figure->capture];
-    bool sine = capture->role == LDS_ROLE_SINE;
+    bool power = capture->role->power;
     struct lds_ledger_series series = {
         .key = figure->figure.key,
         .role = capture->role,
-        .power_w = sine ? capture->power_w : (double)NAN,
-        .load_ohm = sine ? capture->load_ohm : (double)NAN,
-        .tone_hz = sine ? capture->tone_hz : (double)NAN,
+        .power_w = power ? capture->power_w : (double)NAN,
+        .load_ohm = power ? capture->load_ohm : (double)NAN,
+        .tone_hz = capture->role->tone ? capture->tone_hz : (double)NAN,
         .rate_hz = capture->rate_hz,
         .channel = figure->channel,
         .other = figure->other,
@@ -65,16 +66,14 @@ static struct lds_ledger_series *find_or_add(struct lds_ledger_history *history,
     for (size_t i = 0; i < history->series; i++)
         if (lds_series_alike(&history->serie[i], wanted))
             return &history->serie[i];
-    struct lds_ledger_series *grown = realloc(history->serie, (history->series + 1) * sizeof *grown);
-    if (!grown)
+    char *key = strdup(wanted->key);
+    struct lds_ledger_series *series = key ? lds_grow(&history->serie, &history->series, sizeof *series) : NULL;
+    if (!series) {
+        free(key);
         return NULL;
-    history->serie = grown;
-    struct lds_ledger_series *series = &grown[history->series];
+    }
     *series = *wanted;
-    series->key = strdup(wanted->key);
-    if (!series->key)
-        return NULL;
-    history->series++;
+    series->key = key;
     return series;
 }
 
@@ -83,12 +82,10 @@ static struct lds_ledger_point *find_or_add_point(struct lds_ledger_series *seri
     for (size_t i = 0; i < series->points; i++)
         if (series->point[i].job == job && series->point[i].when == when)
             return &series->point[i];
-    struct lds_ledger_point *grown = realloc(series->point, (series->points + 1) * sizeof *grown);
-    if (!grown)
-        return NULL;
-    series->point = grown;
-    grown[series->points] = (struct lds_ledger_point){.job = job, .when = when, .value = NAN, .low = NAN, .high = NAN};
-    return &grown[series->points++];
+    struct lds_ledger_point *point = lds_grow(&series->point, &series->points, sizeof *point);
+    if (point)
+        *point = (struct lds_ledger_point){.job = job, .when = when, .value = NAN, .low = NAN, .high = NAN};
+    return point;
 }
 
 /* Captures of one job and side, as the point was entered by. */
@@ -146,7 +143,7 @@ static int compare_series(const void *a, const void *b)
 {
     const struct lds_ledger_series *one = a, *other = b;
     size_t rank_one = rank(one->key), rank_other = rank(other->key);
-    const int by[] = {(int)one->role - (int)other->role,
+    const int by[] = {(int)(one->role - other->role),
                       order(one->power_w, other->power_w),
                       order(one->load_ohm, other->load_ohm),
                       order(one->tone_hz, other->tone_hz),

@@ -1,6 +1,7 @@
 #include "ledger/sql.h"
 
 #include <math.h>
+#include <stdarg.h>
 #include <string.h>
 
 #include "fail.h"
@@ -65,7 +66,30 @@ enum lds_status lds_sql_step(struct lds_ledger *ledger, sqlite3_stmt *statement,
     return code == SQLITE_ROW || code == SQLITE_DONE ? LDS_OK : lds_sql_fail(ledger, error);
 }
 
-enum lds_status lds_sql_insert(struct lds_ledger *ledger, sqlite3_stmt *statement, struct lds_error *error)
+static void bind(sqlite3_stmt *statement, const char *types, va_list values)
+{
+    for (int i = 1; types[i - 1]; i++)
+        switch (types[i - 1]) {
+        case 't':
+            (void)sqlite3_bind_text(statement, i, va_arg(values, const char *), -1, SQLITE_STATIC);
+            break;
+        case 'r': /* SQLite itself makes NULL of a NAN */
+            (void)sqlite3_bind_double(statement, i, va_arg(values, double));
+            break;
+        case 'i':
+            (void)sqlite3_bind_int64(statement, i, va_arg(values, int64_t));
+            break;
+        case 'n':
+            (void)sqlite3_bind_int(statement, i, va_arg(values, int));
+            break;
+        default: {
+            int count = va_arg(values, int);
+            (void)(count ? sqlite3_bind_int(statement, i, count) : sqlite3_bind_null(statement, i));
+        }
+        }
+}
+
+static enum lds_status insert(struct lds_ledger *ledger, sqlite3_stmt *statement, struct lds_error *error)
 {
     bool row;
     enum lds_status status = lds_sql_step(ledger, statement, &row, error);
@@ -73,16 +97,64 @@ enum lds_status lds_sql_insert(struct lds_ledger *ledger, sqlite3_stmt *statemen
     return status;
 }
 
-enum lds_status lds_sql_number(struct lds_ledger *ledger, const char *sql, int64_t *number, struct lds_error *error)
+enum lds_status lds_sql_insert(struct lds_ledger *ledger, sqlite3_stmt *statement, struct lds_error *error,
+                               const char *types, ...)
+{
+    va_list values;
+    va_start(values, types);
+    bind(statement, types, values);
+    va_end(values);
+    return insert(ledger, statement, error);
+}
+
+enum lds_status lds_sql_insert_one(struct lds_ledger *ledger, const char *sql, struct lds_error *error,
+                                   const char *types, ...)
 {
     sqlite3_stmt *statement;
-    bool row = false;
     enum lds_status status = lds_sql_prepare(ledger, sql, &statement, error);
-    if (status == LDS_OK)
-        status = lds_sql_step(ledger, statement, &row, error);
-    *number = row ? sqlite3_column_int64(statement, 0) : 0;
+    va_list values;
+    va_start(values, types);
+    if (status == LDS_OK) {
+        bind(statement, types, values);
+        status = insert(ledger, statement, error);
+    }
+    va_end(values);
     sqlite3_finalize(statement);
     return status;
+}
+
+enum lds_status lds_sql_each(struct lds_ledger *ledger, const char *sql, lds_sql_take *take, void *context,
+                             struct lds_error *error, const char *types, ...)
+{
+    sqlite3_stmt *statement;
+    bool row = true;
+    enum lds_status status = lds_sql_prepare(ledger, sql, &statement, error);
+    va_list values;
+    va_start(values, types);
+    if (status == LDS_OK)
+        bind(statement, types, values);
+    va_end(values);
+    while (status == LDS_OK) {
+        status = lds_sql_step(ledger, statement, &row, error);
+        if (status != LDS_OK || !row)
+            break;
+        status = take(context, statement, error);
+    }
+    sqlite3_finalize(statement);
+    return status;
+}
+
+static enum lds_status take_number(void *context, sqlite3_stmt *row, struct lds_error *error)
+{
+    (void)error;
+    *(int64_t *)context = sqlite3_column_int64(row, 0);
+    return LDS_OK;
+}
+
+enum lds_status lds_sql_number(struct lds_ledger *ledger, const char *sql, int64_t *number, struct lds_error *error)
+{
+    *number = 0;
+    return lds_sql_each(ledger, sql, take_number, number, error, "");
 }
 
 void lds_sql_rollback(struct lds_ledger *ledger)
@@ -116,17 +188,4 @@ double lds_sql_real(sqlite3_stmt *statement, int column)
 {
     return sqlite3_column_type(statement, column) == SQLITE_NULL ? (double)NAN
                                                                  : sqlite3_column_double(statement, column);
-}
-
-void lds_sql_bind_text(sqlite3_stmt *statement, int place, const char *text)
-{
-    (void)sqlite3_bind_text(statement, place, text, -1, SQLITE_STATIC); /* binds NULL for NULL */
-}
-
-void lds_sql_bind_count(sqlite3_stmt *statement, int place, int number)
-{
-    if (number != 0)
-        (void)sqlite3_bind_int(statement, place, number);
-    else
-        (void)sqlite3_bind_null(statement, place);
 }

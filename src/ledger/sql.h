@@ -28,8 +28,20 @@ enum lds_status lds_sql_prepare(struct lds_ledger *ledger, const char *sql, sqli
                                 struct lds_error *error);
 /* *row: a row is there, else the statement is through. */
 enum lds_status lds_sql_step(struct lds_ledger *ledger, sqlite3_stmt *statement, bool *row, struct lds_error *error);
-/* Runs a statement that gives no row, and makes it ready for other values. */
-enum lds_status lds_sql_insert(struct lds_ledger *ledger, sqlite3_stmt *statement, struct lds_error *error);
+/* Values for ?1, ?2 and so on follow `types`, a letter for each: t text (const char *; it must stay until the statement
+ * is through), r real (double), i whole number (int64_t), n number (int), c count (int; 0 is bound as NULL). A NULL
+ * text and a NAN are bound as NULL. */
+
+/* Binds, runs a statement that gives no row, and makes it ready for other values. */
+enum lds_status lds_sql_insert(struct lds_ledger *ledger, sqlite3_stmt *statement, struct lds_error *error,
+                               const char *types, ...);
+/* The same with a statement that is needed once. */
+enum lds_status lds_sql_insert_one(struct lds_ledger *ledger, const char *sql, struct lds_error *error,
+                                   const char *types, ...);
+/* Hands each row of a statement to take, until that fails. */
+typedef enum lds_status lds_sql_take(void *context, sqlite3_stmt *row, struct lds_error *error);
+enum lds_status lds_sql_each(struct lds_ledger *ledger, const char *sql, lds_sql_take *take, void *context,
+                             struct lds_error *error, const char *types, ...);
 /* A whole number by a statement of one row and column. */
 enum lds_status lds_sql_number(struct lds_ledger *ledger, const char *sql, int64_t *number, struct lds_error *error);
 
@@ -41,9 +53,5 @@ enum lds_status lds_sql_end(struct lds_ledger *ledger, enum lds_status status, s
 /* A value of a row: text as a copy (NULL stays NULL; *enough turns false when memory runs out), NAN for NULL. */
 char *lds_sql_text(sqlite3_stmt *statement, int column, bool *enough);
 double lds_sql_real(sqlite3_stmt *statement, int column);
-
-/* NULL for NULL, and for 0 with lds_sql_bind_count. A NAN is bound as NULL by SQLite itself. */
-void lds_sql_bind_text(sqlite3_stmt *statement, int place, const char *text);
-void lds_sql_bind_count(sqlite3_stmt *statement, int place, int number);
 
 #endif

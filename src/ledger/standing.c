@@ -4,6 +4,7 @@
 
 #include "compare/statistics.h"
 #include "fail.h"
+#include "grow.h"
 #include "ledger/history.h"
 
 /* The values of the units, one array a series. */
@@ -93,47 +94,34 @@ static enum lds_status add_others(struct lds_ledger *ledger, struct population *
     return status;
 }
 
-/* The units of the same make and type; *id is to be freed. */
-static enum lds_status list_units(struct lds_ledger *ledger, struct lds_ledger_history *history, int64_t **id,
-                                  size_t *ids, struct lds_error *error)
+struct units { /* of the same make and type */
+    struct lds_ledger_history *history;
+    int64_t *id;
+    size_t ids;
+};
+
+static enum lds_status take_unit(void *context, sqlite3_stmt *row, struct lds_error *error)
 {
-    sqlite3_stmt *statement;
-    bool row = true;
-    *id = NULL;
-    *ids = 0;
-    enum lds_status status = lds_sql_prepare(
-        ledger, "SELECT id, serial IS NULL FROM unit WHERE make IS ?1 AND type = ?2 ORDER BY id", &statement, error);
-    if (status == LDS_OK) {
-        lds_sql_bind_text(statement, 1, history->unit.make);
-        lds_sql_bind_text(statement, 2, history->unit.type);
-    }
-    while (status == LDS_OK) {
-        status = lds_sql_step(ledger, statement, &row, error);
-        if (status != LDS_OK || !row)
-            break;
-        int64_t *grown = realloc(*id, (*ids + 1) * sizeof *grown);
-        if (!grown) {
-            status = lds_fail_memory(error, "the ledger");
-            break;
-        }
-        *id = grown;
-        grown[(*ids)++] = sqlite3_column_int64(statement, 0);
-        history->unnamed += sqlite3_column_int(statement, 1) ? 1 : 0;
-    }
-    sqlite3_finalize(statement);
-    history->population = *ids;
-    return status;
+    struct units *units = context;
+    int64_t *id = lds_grow(&units->id, &units->ids, sizeof *id);
+    if (!id)
+        return lds_fail_memory(error, "the ledger");
+    *id = sqlite3_column_int64(row, 0);
+    units->history->unnamed += sqlite3_column_int(row, 1) ? 1 : 0;
+    return LDS_OK;
 }
 
 enum lds_status lds_standing_make(struct lds_ledger *ledger, struct lds_ledger_history *history,
                                   struct lds_error *error)
 {
-    int64_t *id = NULL;
-    size_t ids = 0;
+    struct units units = {.history = history};
     if (!history->unit.type)
         return LDS_OK;
-    enum lds_status status = list_units(ledger, history, &id, &ids, error);
-    struct population population = {.history = history, .within = history->unit.id != 0, .room = ids + 1};
+    enum lds_status status =
+        lds_sql_each(ledger, "SELECT id, serial IS NULL FROM unit WHERE make IS ?1 AND type = ?2 ORDER BY id",
+                     take_unit, &units, error, "tt", history->unit.make, history->unit.type);
+    history->population = units.ids;
+    struct population population = {.history = history, .within = history->unit.id != 0, .room = units.ids + 1};
     if (status == LDS_OK) {
         population.value = malloc((history->series + 1) * population.room * sizeof *population.value);
         population.values = calloc(history->series + 1, sizeof *population.values);
@@ -142,12 +130,12 @@ enum lds_status lds_standing_make(struct lds_ledger *ledger, struct lds_ledger_h
     }
     if (status == LDS_OK) {
         add_own(&population);
-        status = add_others(ledger, &population, id, ids, error);
+        status = add_others(ledger, &population, units.id, units.ids, error);
     }
     if (status == LDS_OK)
         finish(&population);
     free(population.value);
     free(population.values);
-    free(id);
+    free(units.id);
     return status;
 }

@@ -5,49 +5,47 @@
 #include <strings.h>
 
 #include "fail.h"
+#include "grow.h"
 #include "ledger/sql.h"
 #include "loadside/quantity.h"
 
-static bool read_unit(sqlite3_stmt *statement, struct lds_ledger_unit *unit)
+struct units {
+    struct lds_ledger_unit *unit;
+    size_t count;
+};
+
+static enum lds_status take_unit(void *context, sqlite3_stmt *row, struct lds_error *error)
 {
-    bool enough = true;
-    *unit = (struct lds_ledger_unit){.id = sqlite3_column_int64(statement, 0),
-                                     .make = lds_sql_text(statement, 1, &enough),
-                                     .type = lds_sql_text(statement, 2, &enough),
-                                     .serial = lds_sql_text(statement, 3, &enough),
-                                     .first_date = lds_sql_text(statement, 4, &enough),
-                                     .last_date = lds_sql_text(statement, 5, &enough),
-                                     .jobs = (size_t)sqlite3_column_int64(statement, 6)};
-    return enough;
+    struct units *units = context;
+    struct lds_ledger_unit *unit = lds_grow(&units->unit, &units->count, sizeof *unit);
+    bool enough = unit != NULL;
+    if (unit)
+        *unit = (struct lds_ledger_unit){.id = sqlite3_column_int64(row, 0),
+                                         .make = lds_sql_text(row, 1, &enough),
+                                         .type = lds_sql_text(row, 2, &enough),
+                                         .serial = lds_sql_text(row, 3, &enough),
+                                         .first_date = lds_sql_text(row, 4, &enough),
+                                         .last_date = lds_sql_text(row, 5, &enough),
+                                         .jobs = (size_t)sqlite3_column_int64(row, 6)};
+    return enough ? LDS_OK : lds_fail_memory(error, "the ledger");
 }
 
 enum lds_status lds_ledger_units(struct lds_ledger *ledger, struct lds_ledger_unit **unit, size_t *units,
                                  struct lds_error *error)
 {
-    static const char sql[] = "SELECT unit.id, make, type, serial, min(date), max(date), count(*) FROM unit JOIN job "
-                              "ON job.unit_id = unit.id "
-                              "GROUP BY unit.id ORDER BY make, type, serial IS NULL, serial, min(date), unit.id";
-    sqlite3_stmt *statement;
-    bool row = true;
-    *unit = NULL;
-    *units = 0;
-    enum lds_status status = lds_sql_prepare(ledger, sql, &statement, error);
-    while (status == LDS_OK) {
-        status = lds_sql_step(ledger, statement, &row, error);
-        if (status != LDS_OK || !row)
-            break;
-        struct lds_ledger_unit *grown = realloc(*unit, (*units + 1) * sizeof **unit);
-        if (grown)
-            *unit = grown;
-        if (!grown || !read_unit(statement, &grown[(*units)++]))
-            status = lds_fail_memory(error, "the ledger");
-    }
-    sqlite3_finalize(statement);
+    struct units found = {0};
+    enum lds_status status =
+        lds_sql_each(ledger,
+                     "SELECT unit.id, make, type, serial, min(date), max(date), count(*) FROM unit JOIN job "
+                     "ON job.unit_id = unit.id "
+                     "GROUP BY unit.id ORDER BY make, type, serial IS NULL, serial, min(date), unit.id",
+                     take_unit, &found, error, "");
     if (status != LDS_OK) {
-        lds_ledger_units_free(*unit, *units);
-        *unit = NULL;
-        *units = 0;
+        lds_ledger_units_free(found.unit, found.count);
+        found = (struct units){0};
     }
+    *unit = found.unit;
+    *units = found.count;
     return status;
 }
 

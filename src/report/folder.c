@@ -137,13 +137,13 @@ static bool add_chains(struct plots *plots, const char *folder, const struct lds
 {
     struct drawing drawing = {.capture = calloc(job->sheet->captures + 1, sizeof *drawing.capture)};
     for (size_t i = 0; drawing.capture && i < job->sheet->captures; i++)
-        if (job->sheet->capture[i].role == LDS_ROLE_CHAIN)
+        if (job->sheet->capture[i].role->chain)
             drawing.capture[drawing.captures++] = job->measurement[i];
     if (drawing.capture && drawing.captures == 0) {
         free(drawing.capture);
         return true;
     }
-    return add_drawings(plots, folder, lds_role_name(LDS_ROLE_CHAIN), drawing, NULL);
+    return add_drawings(plots, folder, "chain", drawing, NULL);
 }
 
 static enum lds_status draw_all(struct plots *plots, int *drawn, struct lds_error *error)

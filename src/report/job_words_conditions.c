@@ -85,7 +85,7 @@ static void put_chain(struct lds_rows_of_words *rows, const struct lds_job *job)
     const struct lds_sheet *sheet = job->sheet;
     size_t chains = 0, held = 0;
     for (size_t i = 0; i < sheet->captures; i++)
-        if (sheet->capture[i].role == LDS_ROLE_CHAIN)
+        if (sheet->capture[i].role->chain)
             chains++;
         else
             held += was_held(&job->measurement[i]);

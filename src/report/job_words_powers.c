@@ -75,7 +75,7 @@ void lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job
     const struct lds_sheet *sheet = job->sheet;
     put_rating(&words->rating, &sheet->rating);
     for (size_t i = 0; i < sheet->captures; i++)
-        for (size_t c = 0; sheet->capture[i].role == LDS_ROLE_SINE && c < job->measurement[i].channels; c++)
+        for (size_t c = 0; sheet->capture[i].role->power && c < job->measurement[i].channels; c++)
             if (lds_is_driven(&job->measurement[i], job->measurement[i].channel[c].channel))
                 put_measured(&words->powers, job, &job->measurement[i], &job->measurement[i].channel[c],
                              sheet->capture[i].name);

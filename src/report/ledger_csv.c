@@ -19,7 +19,7 @@ enum lds_status lds_ledger_units_csv(const struct lds_ledger_unit *unit, size_t 
 
 static json_t *series_cells(const struct lds_ledger_series *series)
 {
-    return lds_json_object(LDS_AS("role", json_string(lds_role_name(series->role))), LDS_REAL(series, power_w),
+    return lds_json_object(LDS_AS("role", json_string(series->role->name)), LDS_REAL(series, power_w),
                            LDS_REAL(series, load_ohm), LDS_REAL(series, rate_hz), LDS_WHOLE(series, channel),
                            LDS_AS("other_channel", lds_json_ordinal(series->other)), LDS_TEXT(series, key),
                            LDS_AS("label", lds_json_text(lds_csv_label(series->key))), LDS_TEXT(series, unit),

@@ -26,12 +26,12 @@ static json_t *side(enum lds_when when)
 static json_t *capture_object(const void *element)
 {
     const struct lds_ledger_capture *capture = element;
-    return lds_json_object(
-        LDS_TEXT(capture, name), LDS_TEXT(capture, file), LDS_TEXT(capture, sha256),
-        LDS_AS("role", json_string(lds_role_name(capture->role))), LDS_AS("side", side(capture->when)),
-        LDS_PLAIN(capture, power_w), LDS_PLAIN(capture, load_ohm), LDS_PLAIN(capture, tone_hz),
-        LDS_AS("channel", lds_json_ordinal(capture->channel)), LDS_AS("repeat", lds_json_ordinal(capture->repeat)),
-        LDS_TEXT(capture, note), LDS_PLAIN(capture, seconds), LDS_PLAIN(capture, rate_hz), NULL);
+    return lds_json_object(LDS_TEXT(capture, name), LDS_TEXT(capture, file), LDS_TEXT(capture, sha256),
+                           LDS_AS("role", json_string(capture->role->name)), LDS_AS("side", side(capture->when)),
+                           LDS_PLAIN(capture, power_w), LDS_PLAIN(capture, load_ohm), LDS_PLAIN(capture, tone_hz),
+                           LDS_AS("channel", lds_json_ordinal(capture->channel)),
+                           LDS_AS("repeat", lds_json_ordinal(capture->repeat)), LDS_TEXT(capture, note),
+                           LDS_PLAIN(capture, seconds), LDS_PLAIN(capture, rate_hz), NULL);
 }
 
 static json_t *part_object(const void *element)
@@ -72,7 +72,7 @@ static json_t *series_object(const struct lds_ledger_history *history, const str
     for (size_t i = 0; i < series->points; i++)
         lds_json_append(points, point_object(history, &series->point[i]));
     return lds_json_object(
-        LDS_TEXT(series, key), LDS_TEXT(series, unit), LDS_AS("role", json_string(lds_role_name(series->role))),
+        LDS_TEXT(series, key), LDS_TEXT(series, unit), LDS_AS("role", json_string(series->role->name)),
         LDS_PLAIN(series, power_w), LDS_PLAIN(series, load_ohm), LDS_PLAIN(series, tone_hz), LDS_PLAIN(series, rate_hz),
         LDS_WHOLE(series, channel), LDS_AS("other_channel", lds_json_ordinal(series->other)),
         LDS_AS("band_hz", lds_json_pair(series->band_hz[0], series->band_hz[1])),

@@ -1,5 +1,6 @@
 #include "report/ledger_parts.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -26,24 +27,25 @@ char *lds_ledger_unit_words(const struct lds_ledger_unit *unit)
 void lds_series_condition(const struct lds_ledger_series *series, char *text, size_t size)
 {
     char tone[48] = "", power[48] = "", load[48] = "", rate[48] = "", hz[32];
-    bool sine = series->role == LDS_ROLE_SINE;
-    if (sine && isfinite(series->tone_hz)) {
+    const struct lds_role *role = series->role;
+    if (role->tone && isfinite(series->tone_hz)) {
         lds_reading_hz(series->tone_hz, hz, sizeof hz);
         snprintf(tone, sizeof tone, ", %s", hz);
     }
-    if (sine && isfinite(series->power_w))
+    if (role->power && isfinite(series->power_w))
         snprintf(power, sizeof power, ", %.4g W", series->power_w);
-    else if (sine)
+    else if (role->power)
         snprintf(power, sizeof power, ", power not stated");
-    if (sine && isfinite(series->load_ohm))
+    if (role->power && isfinite(series->load_ohm))
         snprintf(load, sizeof load, "%s %.4g ohm", isfinite(series->power_w) ? " into" : ",", series->load_ohm);
-    else if (sine)
+    else if (role->power)
         snprintf(load, sizeof load, ", load not stated");
     if (isfinite(series->rate_hz)) {
         lds_reading_hz(series->rate_hz, hz, sizeof hz);
         snprintf(rate, sizeof rate, ", sampled at %s", hz);
     }
-    snprintf(text, size, "%s%s%s%s%s", sine ? "Sine" : "Idle", tone, power, load, rate);
+    snprintf(text, size, "%c%s%s%s%s%s", toupper((unsigned char)role->name[0]), role->name + 1, tone, power, load,
+             rate);
 }
 
 void lds_series_channel(const struct lds_ledger_series *series, char *text, size_t size)

@@ -183,7 +183,7 @@ static void name_picture(const struct lds_ledger_series *series, size_t again, c
         snprintf(rate, sizeof rate, "-%.4gkHz", series->rate_hz / 1e3);
     if (again > 0)
         snprintf(ordinal, sizeof ordinal, "_%zu", again + 1);
-    snprintf(name, size, "%s%s%s%s%s-%s%s", lds_role_name(series->role), tone, power, load, rate, series->key, ordinal);
+    snprintf(name, size, "%s%s%s%s%s-%s%s", series->role->name, tone, power, load, rate, series->key, ordinal);
 }
 
 static enum lds_status draw(const struct lds_plot_place *place, const struct picture *picture, size_t again)

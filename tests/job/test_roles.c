@@ -105,8 +105,108 @@ static void roles(void **state)
     }
 }
 
+/* A sheet with one capture of a role and another key; the faults of reading it. */
+static char *faults_of(const struct lds_role *role, const char *key, struct lds_sheet *sheet)
+{
+    char text[400];
+    struct lds_remarks wrong;
+    struct lds_error error = {0};
+    char *faults = calloc(1, 1);
+    snprintf(text, sizeof text,
+             "[bench]\nload = 8 ohm\n[capture i]\nfile = i.wav\nrole = idle\n"
+             "[capture p]\nfile = p.wav\nrole = %s\n%s\n",
+             role->name, key);
+    const char *path = files_text("role.ini", text);
+    (void)lds_sheet_read(path, sheet, &wrong, &error);
+    for (size_t i = 0; i < wrong.count; i++) {
+        char *more = NULL;
+        assert_true(asprintf(&more, "%s%s\n", faults, wrong.line[i]) > 0);
+        free(faults);
+        faults = more;
+    }
+    lds_remarks_free(&wrong);
+    return faults;
+}
+
+static void key_holds(const struct lds_role *role, const char *key, const char *fault, bool has)
+{
+    struct lds_sheet sheet;
+    char *faults = faults_of(role, key, &sheet);
+    if ((strstr(faults, fault) == NULL) != has)
+        fail_msg("role = %s with %s: %s", role->name, key, faults);
+    free(faults);
+    lds_sheet_free(&sheet);
+}
+
+/* The rows of the table are the roles of sheets, messages, the sheet to fill in, and the documentation. */
+static void every_role(void **state)
+{
+    (void)state;
+    size_t roles, size;
+    const struct lds_role *role = lds_roles(&roles);
+    char path[512], row[64];
+    const char *new_path = files_path("new-roles.ini");
+    const struct lds_role none = {.name = "nonesuch"};
+    struct lds_sheet sheet;
+    assert_int_equal(lds_sheet_new(new_path, NULL), LDS_OK);
+    char *new_sheet = made_bytes(new_path, &size);
+    snprintf(path, sizeof path, "%s/job-sheet.md", getenv("DOCS"));
+    char *docs = made_bytes(path, &size), *unknown = faults_of(&none, "", &sheet);
+    lds_sheet_free(&sheet);
+    for (size_t i = 0; i < roles; i++) {
+        assert_ptr_equal(lds_role_find(role[i].name), &role[i]);
+        char *faults = faults_of(&role[i], "", &sheet);
+        assert_ptr_equal(sheet.capture[1].role, &role[i]);
+        assert_null(strstr(faults, "role"));
+        free(faults);
+        lds_sheet_free(&sheet);
+        key_holds(&role[i], "power = 10 W", "a power found", role[i].power);
+        key_holds(&role[i], "frequency = 1 kHz", "a frequency found", role[i].tone);
+        assert_non_null(strstr(strstr(unknown, "role is 'nonesuch'"), role[i].name));
+        snprintf(row, sizeof row, "\nrole = %s", role[i].name);
+        assert_true((strstr(new_sheet, row) != NULL) == (role[i].note != NULL));
+        assert_true(!role[i].note || strstr(new_sheet, role[i].note));
+        snprintf(row, sizeof row, "\n| `%s` | ", role[i].name);
+        assert_non_null(strstr(docs, row));
+    }
+    assert_null(lds_role_find("nonesuch"));
+    free(unknown);
+    free(new_sheet);
+    free(docs);
+}
+
+/* A report that has no capture of a role says what it lacks by that, and one that has does not. */
+static void every_lack(void **state)
+{
+    (void)state;
+    size_t roles;
+    const struct lds_role *role = lds_roles(&roles);
+    make("r.wav", 1, SILENCE, 0.0, 0.0);
+    for (size_t i = 0; i < roles; i++) {
+        char text[200];
+        struct lds_sheet sheet;
+        struct lds_remarks wrong, missing, fits;
+        make("s.wav", 2, SILENCE, 0.0, 0.0);
+        snprintf(text, sizeof text,
+                 "[capture p]\nfile = r.wav\nrole = %s\n[capture q]\nfile = s.wav\nrole = %s\nrepeat = 2\n",
+                 role[i].name, role[i].chain ? "idle" : role[i].name);
+        made_read(&sheet, text);
+        assert_int_equal(lds_job_check(&sheet, &wrong, &missing, &fits, NULL), LDS_OK);
+        for (size_t k = 0; k < roles; k++) {
+            bool there = k == i || (role[i].chain && strcmp(role[k].name, "idle") == 0);
+            if (role[k].without && holds(&missing, role[k].without) == there)
+                fail_msg("role = %s: %s", role[i].name, role[k].without);
+        }
+        lds_sheet_free(&sheet);
+        lds_remarks_free(&wrong);
+        lds_remarks_free(&missing);
+        lds_remarks_free(&fits);
+    }
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(roles)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(every_role), cmocka_unit_test(every_lack),
+                                       cmocka_unit_test(roles)};
     return cmocka_run_group_tests_name("roles", tests, files_setup, files_teardown);
 }

@@ -26,12 +26,12 @@ static void hex_sum(const void *bytes, size_t size, char sum[65])
         snprintf(sum + 2 * i, 3, "%02x", digest[i]);
 }
 
-static void add_figures(struct lds_measurement *m, enum lds_role role, double db)
+static void add_figures(struct lds_measurement *m, const struct lds_role *role, double db)
 {
     double times = pow(10.0, db / 20.0);
     for (size_t c = 1; c <= 2; c++) {
         double more = c == 2 ? 1.1 * times : times;
-        if (role == LDS_ROLE_IDLE) {
+        if (role->holds == LDS_SIGNAL_SILENCE) {
             struct lds_figure *band = made_in(m, c, "noise.band.20-20k", 100e-6 * more, 1e-7 * more);
             band->band_hz[0] = 20.0;
             band->band_hz[1] = 20e3;
@@ -43,7 +43,7 @@ static void add_figures(struct lds_measurement *m, enum lds_role role, double db
             thd->orders[1] = 19;
         }
     }
-    m->pairs = role == LDS_ROLE_SINE ? 1 : 0;
+    m->pairs = role->tone ? 1 : 0;
     m->pair = m->pairs ? calloc(1, sizeof *m->pair) : NULL;
     if (m->pairs) {
         m->pair->channels[0] = 1;
@@ -79,17 +79,17 @@ void make_job(struct made_job *made, const char *serial, const char *date, doubl
     snprintf(made->job.date, sizeof made->job.date, "%s", date);
     for (int i = 0; i < JOB_CAPTURES; i++) {
         char seed[256];
-        enum lds_role role = i < 2 ? LDS_ROLE_IDLE : i < 4 ? LDS_ROLE_SINE : LDS_ROLE_CHAIN;
+        const struct lds_role *role = lds_role_find(i < 2 ? "idle" : i < 4 ? "sine" : "chain");
         enum lds_when when = i == 4 ? LDS_WHEN_ANY : i % 2 ? LDS_WHEN_AFTER : LDS_WHEN_BEFORE;
         made->capture[i] = (struct lds_sheet_capture){.name = strdup(files[i]),
                                                       .file = strdup(files[i]),
                                                       .role = role,
                                                       .when = when,
-                                                      .power_w = role == LDS_ROLE_SINE ? 10.0 : (double)NAN,
+                                                      .power_w = role->tone ? 10.0 : (double)NAN,
                                                       .frequency_hz = NAN,
                                                       .repeat = 1};
         made_capture(&made->measurement[i], files[i], 2);
-        double less = when == LDS_WHEN_AFTER ? (role == LDS_ROLE_IDLE ? -12.0 : -10.0) : 0.0;
+        double less = when == LDS_WHEN_AFTER ? (role->holds == LDS_SIGNAL_SILENCE ? -12.0 : -10.0) : 0.0;
         add_figures(&made->measurement[i], role, more_db + less);
         snprintf(seed, sizeof seed, "%s %s %.9g %d", serial ? serial : "", date, more_db, i);
         made->file[i].file = strdup(files[i]);
@@ -129,8 +129,8 @@ static void print_job(FILE *out, const struct lds_ledger_job *job)
         print_text(out, c->name);
         print_text(out, c->file);
         print_text(out, c->note);
-        fprintf(out, "%s %s %s %.17g %d %d %.17g %.17g %.17g\n", c->sha256, lds_role_name(c->role),
-                lds_when_name(c->when), c->power_w, c->channel, c->repeat, c->seconds, c->rate_hz, c->load_ohm);
+        fprintf(out, "%s %s %s %.17g %d %d %.17g %.17g %.17g\n", c->sha256, c->role->name, lds_when_name(c->when),
+                c->power_w, c->channel, c->repeat, c->seconds, c->rate_hz, c->load_ohm);
     }
 }
 
@@ -142,9 +142,8 @@ static void print_history(FILE *out, const struct lds_ledger_history *history)
     for (size_t i = 0; i < history->series; i++) {
         const struct lds_ledger_series *s = &history->serie[i];
         const struct lds_ledger_standing *p = &s->standing;
-        fprintf(out, "%s %s %s %.17g %.17g %d %d %.17g %.17g %d %d %d\n", s->key, s->unit, lds_role_name(s->role),
-                s->power_w, s->load_ohm, s->channel, s->other, s->band_hz[0], s->band_hz[1], s->orders[0], s->orders[1],
-                s->main);
+        fprintf(out, "%s %s %s %.17g %.17g %d %d %.17g %.17g %d %d %d\n", s->key, s->unit, s->role->name, s->power_w,
+                s->load_ohm, s->channel, s->other, s->band_hz[0], s->band_hz[1], s->orders[0], s->orders[1], s->main);
         for (size_t k = 0; k < s->points; k++)
             fprintf(out, "  %zu %s %zu %.17g %.17g %.17g %x\n", s->point[k].job, lds_when_name(s->point[k].when),
                     s->point[k].captures, s->point[k].value, s->point[k].low, s->point[k].high, s->point[k].flags);

@@ -96,7 +96,7 @@ static void test_comes_back(void **state)
     assert_string_equal(job->part[0].after, "22 nF");
     assert_int_equal(job->captures, JOB_CAPTURES);
     assert_string_equal(job->capture[3].file, "ten-after.wav");
-    assert_int_equal(job->capture[3].role, LDS_ROLE_SINE);
+    assert_ptr_equal(job->capture[3].role, lds_role_find("sine"));
     assert_int_equal(job->capture[3].when, LDS_WHEN_AFTER);
     assert_true(job->capture[3].power_w == 10.0 && job->capture[3].load_ohm == 8.0);
     assert_true(job->capture[3].seconds == 10.0 && job->capture[3].rate_hz == 48000.0);
@@ -289,7 +289,7 @@ static void test_repeats(void **state)
     bool added;
     make_job(&made, "1", "2020-01-01", 0.0);
     for (int k = 1; k < 4; k++) { /* all three: idle, after, 100, 110 and 130 uV */
-        made.capture[k].role = LDS_ROLE_IDLE;
+        made.capture[k].role = lds_role_find("idle");
         made.capture[k].when = LDS_WHEN_AFTER;
         made.capture[k].power_w = NAN;
         made.capture[k].repeat = k;
@@ -308,6 +308,45 @@ static void test_repeats(void **state)
     assert_true(fabs(noise->point[0].low - 98.04e-6) < 1e-8);
     assert_true(fabs(noise->point[0].high - 131.96e-6) < 1e-8);
     lds_ledger_history_free(&history);
+}
+
+/* Whatever the role, a capture comes back as it was added, with what its row says is kept of it. */
+static void test_every_role(void **state)
+{
+    const struct place *place = *state;
+    size_t roles;
+    const struct lds_role *role = lds_roles(&roles);
+    for (size_t i = 0; i < roles; i++) {
+        struct made_job made;
+        struct lds_ledger_history history;
+        bool added;
+        char serial[24];
+        snprintf(serial, sizeof serial, "%zu", i + 1);
+        make_job(&made, serial, "2020-01-01", 0.0);
+        made.capture[2].role = &role[i];
+        made.capture[2].power_w = role[i].power ? 10.0 : (double)NAN;
+        made.capture[2].frequency_hz = role[i].tone ? 1000.0 : (double)NAN;
+        made.measurement[2].bench.load_ohm = 8.0;
+        assert_int_equal(lds_ledger_add_job(place->path, &made.job, &added, NULL), LDS_OK);
+        free_job(&made);
+        read_history(place->path, serial, &history);
+        const struct lds_ledger_capture *capture = &history.job->capture[2];
+        assert_ptr_equal(capture->role, &role[i]);
+        assert_true(role[i].power ? capture->power_w == 10.0 : isnan(capture->power_w));
+        assert_true(role[i].tone ? capture->tone_hz == 1000.0 : isnan(capture->tone_hz));
+        size_t of_role = 0;
+        for (size_t s = 0; s < history.series; s++) {
+            const struct lds_ledger_series *series = &history.serie[s];
+            if (strcmp(series->key, "tone.power") != 0 || series->role != &role[i] ||
+                series->point->when != LDS_WHEN_BEFORE)
+                continue;
+            of_role++;
+            assert_true(isnan(series->power_w) == !role[i].power && isnan(series->load_ohm) == !role[i].power);
+            assert_true(isnan(series->tone_hz) == !role[i].tone);
+        }
+        assert_int_equal(of_role, role[i].chain ? 0 : 2); /* channels */
+        lds_ledger_history_free(&history);
+    }
 }
 
 /* Two tones at one power, one of them stated: each has a history of its own, whose points go from job to job. */
@@ -459,15 +498,15 @@ static void test_newer_version(void **state)
 {
     const struct place *place = *state;
     assert_true(add(place->path, "0042", "2019-03-02", 0.0));
-    change_byte(place->path, 63, 4); /* user_version */
-    refused(place->path, "version 4");
+    change_byte(place->path, 63, 5); /* user_version */
+    refused(place->path, "version 5");
     change_byte(place->path, 63, 0);
     refused(place->path, "damaged");
-    for (unsigned char version = 1; version < 3; version++) { /* its tables are those of 3 */
+    for (unsigned char version = 1; version < 4; version++) { /* its tables are those of 4 */
         change_byte(place->path, 63, version);
         refused(place->path, "damaged");
     }
-    change_byte(place->path, 63, 3);
+    change_byte(place->path, 63, 4);
     change_byte(place->path, 19, 2);
     refused(place->path, "write-ahead");
 }
@@ -546,14 +585,23 @@ int main(void)
 {
 #define TEST(function) cmocka_unit_test_setup_teardown(function, set_up, tear_down)
     const struct CMUnitTest tests[] = {
-        TEST(test_comes_back),     TEST(test_twice_changes_nothing),
-        TEST(test_without_serial), TEST(test_capture_without_sum),
-        TEST(test_find),           TEST(test_standing),
-        TEST(test_repeats),        TEST(test_standing_keeps_conditions),
-        TEST(test_no_ledger),      TEST(test_hostile_texts),
-        TEST(test_tones),          TEST(test_empty_file),
-        TEST(test_newer_version),  TEST(test_read_only),
-        TEST(test_unwritable),     TEST(test_odd_names),
+        TEST(test_comes_back),
+        TEST(test_twice_changes_nothing),
+        TEST(test_without_serial),
+        TEST(test_capture_without_sum),
+        TEST(test_find),
+        TEST(test_standing),
+        TEST(test_repeats),
+        TEST(test_every_role),
+        TEST(test_standing_keeps_conditions),
+        TEST(test_no_ledger),
+        TEST(test_hostile_texts),
+        TEST(test_tones),
+        TEST(test_empty_file),
+        TEST(test_newer_version),
+        TEST(test_read_only),
+        TEST(test_unwritable),
+        TEST(test_odd_names),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -13,6 +13,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "ledger/digest.h"
 #include "ledger/jobs.h"
 
 struct place {
@@ -29,7 +30,7 @@ static void run(const char *path, const char *sql)
     sqlite3_close(db);
 }
 
-enum { TODAY = 3 };
+enum { TODAY = 4 };
 
 static void make_version(const char *path, int version)
 {
@@ -79,8 +80,9 @@ static char *rows_of(const char *path, int version)
          "FROM capture ORDER BY id"),
         "SELECT * FROM figure ORDER BY capture_id, channel, other, place",
         "SELECT id, load_ohm FROM capture ORDER BY id",
-        "SELECT * FROM part ORDER BY job_id, place"};
-    static const size_t counts[] = {[1] = 4, [2] = 6};
+        "SELECT * FROM part ORDER BY job_id, place",
+        "SELECT id, tone_hz FROM capture ORDER BY id"};
+    static const size_t counts[] = {[1] = 4, [2] = 6, [3] = 7};
     char *text = NULL;
     size_t size;
     FILE *out = open_memstream(&text, &size);
@@ -185,18 +187,20 @@ static const struct lds_ledger_series *find(const struct lds_ledger_history *his
 }
 
 /* Version 2 kept another tone as a repeat, and no tone beside it: the figures tell it, those of the channel that is
- * driven. Read as it is, or brought up to date, it answers the same. */
-static void test_tones_of_version_2(void **state)
+ * driven. Version 3 kept the tone. Read as it is, or brought up to date, each answers the same. */
+static void test_tones_of_older(void **state)
 {
     const struct place *place = *state;
-    make_version(place->path, 2);
-    for (unsigned pass = 0; pass < 2; pass++) {
+    for (unsigned pass = 0; pass < 4; pass++) {
+        int version = pass < 2 ? 2 : 3;
+        if (pass % 2 == 0)
+            make_version(place->path, version);
         struct lds_ledger *ledger;
         struct lds_ledger_unit *unit;
         struct lds_ledger_history history;
         size_t units;
-        assert_int_equal(lds_ledger_open(place->path, pass ? 0 : LDS_LEDGER_READ_ONLY, &ledger, NULL), LDS_OK);
-        assert_int_equal(version_of(place->path), pass ? TODAY : 2);
+        assert_int_equal(lds_ledger_open(place->path, pass % 2 ? 0 : LDS_LEDGER_READ_ONLY, &ledger, NULL), LDS_OK);
+        assert_int_equal(version_of(place->path), pass % 2 ? TODAY : version);
         assert_int_equal(lds_ledger_units(ledger, &unit, &units, NULL), LDS_OK);
         assert_int_equal(lds_ledger_history(ledger, &unit[0], &history, NULL), LDS_OK);
         for (int six = 0; six < 2; six++) {
@@ -251,6 +255,35 @@ static void test_killed_on_the_way(void **state)
     free(text);
 }
 
+/* A newer program of the same version may know more roles. */
+static void test_role_of_a_newer_program(void **state)
+{
+    const struct place *place = *state;
+    char digest[65], before[65], after[65], sql[160];
+    struct lds_ledger *ledger;
+    struct lds_error error = {0};
+    make_version(place->path, 3);
+    assert_int_equal(lds_ledger_open(place->path, 0, &ledger, NULL), LDS_OK);
+    lds_ledger_close(ledger);
+    run(place->path, "UPDATE capture SET role = 'two-tone' WHERE id = 3");
+    assert_int_equal(lds_ledger_open(place->path, 0, &ledger, &error), LDS_BAD_INPUT);
+    assert_non_null(strstr(error.message, "damaged")); /* the sum over the rows is another */
+    struct lds_ledger bare = {.path = place->path};
+    assert_int_equal(sqlite3_open(place->path, &bare.db), SQLITE_OK);
+    assert_int_equal(lds_digest_rows(&bare, TODAY, 1, digest, &error), LDS_OK);
+    sqlite3_close(bare.db);
+    snprintf(sql, sizeof sql, "UPDATE job SET digest = '%s' WHERE id = 1", digest);
+    run(place->path, sql);
+    file_sum(place->path, before);
+    for (unsigned flags = 0; flags < 3; flags++) {
+        assert_int_equal(lds_ledger_open(place->path, flags, &ledger, &error), LDS_BAD_INPUT);
+        assert_non_null(strstr(error.message, "old.ledger: holds a capture of the role 'two-tone', and this program "
+                                              "does not know that role: use the newer program"));
+    }
+    file_sum(place->path, after);
+    assert_string_equal(before, after);
+}
+
 /* Whatever another program does to the rows or tables of either version is refused, and left. */
 static void test_changed_by_others(void **state)
 {
@@ -294,7 +327,7 @@ int main(void)
 {
 #define TEST(function) cmocka_unit_test_setup_teardown(function, set_up, tear_down)
     const struct CMUnitTest tests[] = {TEST(test_reading_leaves_it), TEST(test_nothing_lost),
-                                       TEST(test_tones_of_version_2), TEST(test_killed_on_the_way),
-                                       TEST(test_changed_by_others)};
+                                       TEST(test_tones_of_older),    TEST(test_role_of_a_newer_program),
+                                       TEST(test_killed_on_the_way), TEST(test_changed_by_others)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -16,16 +16,15 @@
 enum { CAPTURES = 5, GROUPS = 3, FILES = CAPTURES };
 
 static const struct {
-    const char *name, *file, *bench;
-    enum lds_role role;
+    const char *name, *file, *bench, *role;
     enum lds_when when;
     double power_w;
 } taken[CAPTURES] = {
-    {"idle before", "before-idle.wav", "sedge25.ini", LDS_ROLE_IDLE, LDS_WHEN_BEFORE, NAN},
-    {"idle after", "after-idle.wav", "sedge25.ini", LDS_ROLE_IDLE, LDS_WHEN_AFTER, NAN},
-    {"10 W before", "before-10w.wav", "sedge25.ini", LDS_ROLE_SINE, LDS_WHEN_BEFORE, 10.0},
-    {"10 W after", "after-10w.wav", "sedge25.ini", LDS_ROLE_SINE, LDS_WHEN_AFTER, 10.0},
-    {"wide after", "after-idle-wide.wav", "sedge25-digitiser.ini", LDS_ROLE_IDLE, LDS_WHEN_AFTER, NAN},
+    {"idle before", "before-idle.wav", "sedge25.ini", "idle", LDS_WHEN_BEFORE, NAN},
+    {"idle after", "after-idle.wav", "sedge25.ini", "idle", LDS_WHEN_AFTER, NAN},
+    {"10 W before", "before-10w.wav", "sedge25.ini", "sine", LDS_WHEN_BEFORE, 10.0},
+    {"10 W after", "after-10w.wav", "sedge25.ini", "sine", LDS_WHEN_AFTER, 10.0},
+    {"wide after", "after-idle-wide.wav", "sedge25-digitiser.ini", "idle", LDS_WHEN_AFTER, NAN},
 };
 
 static void stop(const char *what, const struct lds_error *error)
@@ -122,7 +121,7 @@ static void fill_sheet(struct lds_sheet *sheet, struct lds_sheet_capture *captur
         capture[i] = (struct lds_sheet_capture){.name = copy(taken[i].name),
                                                 .file = copy(taken[i].file),
                                                 .path = copy(taken[i].file),
-                                                .role = taken[i].role,
+                                                .role = lds_role_find(taken[i].role),
                                                 .when = taken[i].when,
                                                 .power_w = taken[i].power_w,
                                                 .repeat = 1};

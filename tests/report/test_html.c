@@ -88,7 +88,7 @@ static void fill_sheet(struct fixture *made)
         made->capture[i] = (struct lds_sheet_capture){.name = name,
                                                       .file = name,
                                                       .path = name,
-                                                      .role = LDS_ROLE_SINE,
+                                                      .role = lds_role_find("sine"),
                                                       .when = i ? LDS_WHEN_AFTER : LDS_WHEN_BEFORE,
                                                       .power_w = 10.0,
                                                       .repeat = 1,
