@@ -1,5 +1,6 @@
 #include "loadside/bench.h"
 
+#include <gsl/gsl_interp.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -58,14 +59,7 @@ static double response_db(const struct lds_bench *bench, double frequency_hz)
         return db[0];
     if (frequency_hz >= hz[points - 1])
         return db[points - 1];
-    size_t below = 0, above = points - 1;
-    while (above - below > 1) {
-        size_t middle = below + (above - below) / 2;
-        if (hz[middle] <= frequency_hz)
-            below = middle;
-        else
-            above = middle;
-    }
+    size_t below = gsl_interp_bsearch(hz, frequency_hz, 0, points - 1), above = below + 1;
     double part = log(frequency_hz / hz[below]) / log(hz[above] / hz[below]);
     return db[below] + part * (db[above] - db[below]);
 }

@@ -146,21 +146,20 @@ static enum lds_status open_reader(struct lds_source *source, const struct lds_c
     if (options && options->encoding)
         return lds_headerless_open(source, options, capture, error);
     enum lds_status status = begins_as_text(source, &text, error);
-    if (status) {
-        close(source->fd);
+    if (status)
         return status;
-    }
     if (text)
         return lds_csv_open(source, capture, error);
     return lds_sound_open(source, capture, error);
 }
 
-static struct lds_capture *new_capture(const char *name)
+struct lds_capture *lds_capture_new(const char *name)
 {
     struct lds_capture *capture = calloc(1, sizeof *capture);
     if (!capture)
         return NULL;
     capture->name = strdup(name);
+    capture->fd = -1;
     if (!capture->name) {
         free(capture);
         return NULL;
@@ -174,17 +173,13 @@ enum lds_status lds_capture_open(const char *path, const struct lds_capture_opti
     *capture = NULL;
     struct lds_source source = {.fd = -1};
     enum lds_status status = open_source(path, options, &source, error);
-    if (status) {
-        if (source.fd >= 0)
-            close(source.fd);
-        return status;
-    }
-    struct lds_capture *made = new_capture(path);
-    if (!made) {
+    struct lds_capture *made = status ? NULL : lds_capture_new(path);
+    if (!status)
+        status = made ? open_reader(&source, options, made, error) : lds_fail_memory(error, "a capture");
+    if (made)
+        made->fd = source.fd;
+    else if (source.fd >= 0)
         close(source.fd);
-        return lds_fail_memory(error, "a capture");
-    }
-    status = open_reader(&source, options, made, error);
     if (!status) {
         if (!made->info.date[0])
             memcpy(made->info.date, source.date, sizeof made->info.date);
@@ -263,6 +258,8 @@ void lds_capture_close(struct lds_capture *capture)
         return;
     if (capture->reader)
         capture->reader->close(capture->state);
+    if (capture->fd >= 0)
+        close(capture->fd);
     free(capture->name);
     free(capture);
 }

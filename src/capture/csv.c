@@ -200,6 +200,12 @@ static enum lds_status bad_value(const struct csv *csv, int column, double value
                     csv->name, csv->lines.number, csv->rows, what, lds_finite_fault(value, text, sizeof text));
 }
 
+static enum lds_status no_room(const struct csv *csv, struct lds_error *error)
+{
+    return lds_fail(error, LDS_IO, "cannot keep the samples of %s in %s: %s; set TMPDIR to a folder with room",
+                    csv->name, lds_spool_folder(), strerror(errno));
+}
+
 static enum lds_status write_row(struct csv *csv, const struct lds_cell *cell, struct lds_error *error)
 {
     double volts[COLUMNS_MAX];
@@ -212,8 +218,7 @@ static enum lds_status write_row(struct csv *csv, const struct lds_cell *cell, s
     size_t channels = (size_t)csv->columns - 1;
     if (fwrite(&instant, sizeof instant, 1, csv->times) != 1 ||
         fwrite(volts, sizeof *volts, channels, csv->volts) != channels)
-        return lds_fail(error, LDS_IO, "cannot keep the samples of %s in %s: %s; set TMPDIR to a folder with room",
-                        csv->name, lds_spool_folder(), strerror(errno));
+        return no_room(csv, error);
     csv->rows++;
     return LDS_OK;
 }
@@ -285,8 +290,7 @@ static enum lds_status read_file(struct csv *csv, int fd, struct lds_error *erro
     if (!status)
         status = read_rows(csv, error);
     if (!status && (fflush(csv->times) != 0 || fflush(csv->volts) != 0))
-        status = lds_fail(error, LDS_IO, "cannot keep the samples of %s in %s: %s; set TMPDIR to a folder with room",
-                          csv->name, lds_spool_folder(), strerror(errno));
+        status = no_room(csv, error);
     return status;
 }
 
@@ -315,7 +319,7 @@ static enum lds_status check_times(const struct csv *csv, double *rate_hz, struc
     return LDS_OK;
 }
 
-static enum lds_status adopt_volts(struct csv *csv, const struct lds_source *source, struct lds_capture *capture,
+static enum lds_status adopt_volts(struct csv *csv, struct lds_source *source, struct lds_capture *capture,
                                    struct lds_error *error)
 {
     double rate_hz = NAN;
@@ -325,12 +329,12 @@ static enum lds_status adopt_volts(struct csv *csv, const struct lds_source *sou
     struct lds_source volts = {.name = source->name, .fd = dup(fileno(csv->volts))};
     if (volts.fd < 0)
         return lds_fail(error, LDS_IO, "%s: %s", source->name, strerror(errno));
+    close(source->fd);
+    source->fd = volts.fd;
     status = lds_doubles_open(&volts, csv->columns - 1, rate_hz, capture, error);
-    if (status)
-        return status;
     capture->info.in_volts = true;
     snprintf(capture->info.format, sizeof capture->info.format, "CSV");
-    return LDS_OK;
+    return status;
 }
 
 enum lds_status lds_csv_look(const struct lds_source *source, struct lds_error *error)
@@ -348,10 +352,8 @@ enum lds_status lds_csv_look(const struct lds_source *source, struct lds_error *
 enum lds_status lds_csv_open(struct lds_source *source, struct lds_capture *capture, struct lds_error *error)
 {
     struct csv *csv = calloc(1, sizeof *csv);
-    if (!csv) {
-        close(source->fd);
+    if (!csv)
         return lds_fail_memory(error, "a table of samples");
-    }
     csv->name = source->name;
     enum lds_status status = read_file(csv, source->fd, error);
     if (!status)
@@ -360,7 +362,6 @@ enum lds_status lds_csv_open(struct lds_source *source, struct lds_capture *capt
         fclose(csv->times);
     if (csv->volts)
         fclose(csv->volts);
-    close(source->fd);
     free(csv);
     return status;
 }

@@ -33,17 +33,15 @@ enum lds_status lds_capture_from_memory(const double *samples, int64_t frames, i
                                         struct lds_capture **capture, struct lds_error *error)
 {
     *capture = NULL;
-    struct lds_capture *made = calloc(1, sizeof *made);
-    struct memory *memory = calloc(1, sizeof *memory);
-    char *name = strdup("memory");
-    if (!made || !memory || !name) {
-        free(made);
-        free(memory);
-        free(name);
+    struct lds_capture *made = lds_capture_new("memory");
+    struct memory *memory = made ? calloc(1, sizeof *memory) : NULL;
+    if (!memory) {
+        lds_capture_close(made);
         return lds_fail_memory(error, "a capture");
     }
     *memory = (struct memory){.samples = samples, .channels = channels};
-    *made = (struct lds_capture){.reader = &memory_reader, .state = memory, .name = name};
+    made->reader = &memory_reader;
+    made->state = memory;
     made->info =
         (struct lds_capture_info){.rate_hz = rate_hz, .frames = frames, .channels = channels, .format = "memory"};
     enum lds_status status = lds_capture_check(made, error);

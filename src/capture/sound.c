@@ -17,9 +17,8 @@
 struct sound {
     SNDFILE *file;
     int channels;
-    bool packed24; /* 24-bit samples in this machine's byte order, unpacked here at half the cost */
-    bool windowed; /* libsndfile reads through io, and does not close its descriptor */
-    struct lds_window_io io;
+    bool packed24;           /* 24-bit samples in this machine's byte order, unpacked here at half the cost */
+    struct lds_window_io io; /* of samples within the file */
 };
 
 static int64_t sound_read(void *state, double *samples, int64_t frames)
@@ -48,8 +47,6 @@ static void sound_close(void *state)
     struct sound *sound = state;
     if (sound->file)
         sf_close(sound->file);
-    if (sound->windowed)
-        close(sound->io.fd);
     free(sound);
 }
 
@@ -145,7 +142,7 @@ static int64_t count_frames(SNDFILE *file, int channels)
     return sf_seek(file, 0, SEEK_SET) == 0 ? total : 0;
 }
 
-/* Takes the descriptor; after a failure libsndfile has closed it. */
+/* Closes the file after a failure. */
 static enum lds_status adopt(SNDFILE *file, const SF_INFO *about, struct lds_capture *capture, struct lds_error *error)
 {
     struct sound *sound = calloc(1, sizeof *sound);
@@ -169,13 +166,9 @@ static enum lds_status adopt(SNDFILE *file, const SF_INFO *about, struct lds_cap
     return LDS_OK;
 }
 
-static SNDFILE *open_at(int fd, int64_t offset, SF_INFO *about)
+static SNDFILE *open_file(const struct lds_source *source, SF_INFO *about)
 {
-    if (lseek(fd, offset, SEEK_SET) != offset) {
-        close(fd);
-        return NULL;
-    }
-    return sf_open_fd(fd, SFM_READ, about, SF_TRUE);
+    return lseek(source->fd, 0, SEEK_SET) == 0 ? sf_open_fd(source->fd, SFM_READ, about, SF_FALSE) : NULL;
 }
 
 /* libsndfile trusts a 32-bit length of all ones even in a longer file; the samples can be read without the header. */
@@ -188,10 +181,9 @@ static enum lds_status reopen_stream(const struct lds_source *source, const stru
     SF_INFO about = {.samplerate = 8000, /* not used */
                      .channels = sound->channels,
                      .format = SF_FORMAT_RAW | coding | (little ? SF_ENDIAN_LITTLE : SF_ENDIAN_BIG)};
-    sound->io = (struct lds_window_io){.fd = dup(source->fd), .start = header->data_offset, .size = header->data_bytes};
+    sound->io = (struct lds_window_io){.fd = source->fd, .start = header->data_offset, .size = header->data_bytes};
     sf_close(sound->file);
-    sound->windowed = sound->io.fd >= 0;
-    sound->file = sound->windowed ? lds_window_open(&sound->io, &about) : NULL;
+    sound->file = lds_window_open(&sound->io, &about);
     if (!sound->file)
         return lds_fail(error, LDS_IO, "%s: cannot be read as a stream: %s", source->name, sf_strerror(NULL));
     capture->info.frames = about.frames;
@@ -280,20 +272,16 @@ enum lds_status lds_sound_look(const struct lds_source *source, struct lds_error
 enum lds_status lds_sound_open(struct lds_source *source, struct lds_capture *capture, struct lds_error *error)
 {
     struct lds_header header;
-    if (is_utf16(source)) {
-        close(source->fd);
+    SF_INFO about = {0};
+    if (is_utf16(source))
         return lds_fail(error, LDS_BAD_INPUT, "%s: is text in UTF-16; UTF-8 was expected: save it so", source->name);
-    }
     enum lds_status status = lds_header_read(source, &header, error);
     if (!status && is_mpeg(source))
         status = mpeg_format(source, error);
-    if (status) {
-        close(source->fd);
+    if (status)
         return status;
-    }
-    SF_INFO about = {0};
-    SNDFILE *file = open_at(source->fd, 0, &about);
-    if (!file) /* libsndfile closes the descriptor when it fails */
+    SNDFILE *file = open_file(source, &about);
+    if (!file)
         return unknown_format(source, error);
     status = check_coding(source, file, &about, error);
     if (status) {
@@ -309,17 +297,24 @@ enum lds_status lds_sound_open(struct lds_source *source, struct lds_capture *ca
     return status;
 }
 
+static enum lds_status open_raw(const struct lds_source *source, int coding, int channels, double rate_hz,
+                                struct lds_capture *capture, struct lds_error *error)
+{
+    SF_INFO about = {.samplerate = 8000, /* not looked at */
+                     .channels = channels,
+                     .format = SF_FORMAT_RAW | coding};
+    SNDFILE *file = open_file(source, &about);
+    if (!file)
+        return lds_fail(error, LDS_IO, "%s: cannot be read: %s", source->name, sf_strerror(NULL));
+    enum lds_status status = adopt(file, &about, capture, error);
+    capture->info.rate_hz = rate_hz; /* libsndfile knows whole hertz only */
+    return status;
+}
+
 enum lds_status lds_doubles_open(struct lds_source *source, int channels, double rate_hz, struct lds_capture *capture,
                                  struct lds_error *error)
 {
-    SF_INFO about = {
-        .samplerate = 8000, .channels = channels, .format = SF_FORMAT_RAW | SF_FORMAT_DOUBLE | SF_ENDIAN_CPU};
-    SNDFILE *file = open_at(source->fd, 0, &about);
-    if (!file)
-        return lds_fail(error, LDS_IO, "%s: the temporary copy cannot be read: %s", source->name, sf_strerror(NULL));
-    enum lds_status status = adopt(file, &about, capture, error);
-    capture->info.rate_hz = rate_hz; /* libsndfile has whole hertz only */
-    return status;
+    return open_raw(source, SF_FORMAT_DOUBLE | SF_ENDIAN_CPU, channels, rate_hz, capture, error);
 }
 
 struct encoding {
@@ -375,20 +370,9 @@ enum lds_status lds_headerless_open(struct lds_source *source, const struct lds_
 {
     const struct encoding *encoding;
     enum lds_status status = check_statement(source, options, &encoding, error);
-    if (status) {
-        close(source->fd);
-        return status;
-    }
-    SF_INFO about = {.samplerate = (int)lround(options->rate_hz),
-                     .channels = options->channels,
-                     .format = SF_FORMAT_RAW | encoding->format};
-    SNDFILE *file = open_at(source->fd, 0, &about);
-    if (!file)
-        return lds_fail(error, LDS_IO, "%s: cannot be read: %s", source->name, sf_strerror(NULL));
-    status = adopt(file, &about, capture, error);
     if (status)
         return status;
-    capture->info.rate_hz = options->rate_hz;
+    status = open_raw(source, encoding->format, options->channels, options->rate_hz, capture, error);
     snprintf(capture->info.format, sizeof capture->info.format, "headerless %s", encoding->name);
-    return LDS_OK;
+    return status;
 }

@@ -131,7 +131,7 @@ static bool spares(const char *subject, const char *result, const char *input, c
     return false;
 }
 
-bool common_check_paths(const struct common *common, int count, char *const *inputs)
+bool common_check_paths(const struct common *common, int count, char *const *inputs, const char *what)
 {
     const char *const results[] = {common->json, common->csv}, *const subjects[] = {"--json", "--csv"};
     int standard_inputs = 0;
@@ -142,7 +142,7 @@ bool common_check_paths(const struct common *common, int count, char *const *inp
             !spares(subjects[i], results[i], common->bench, "the bench file"))
             return false;
         for (int k = 0; k < count; k++)
-            if (!spares(subjects[i], results[i], inputs[k], "a capture"))
+            if (!spares(subjects[i], results[i], inputs[k], what))
                 return false;
         for (size_t k = 0; k < common->chain.count; k++)
             if (!spares(subjects[i], results[i], common->chain.path[k], "a recording of the chain"))

@@ -28,8 +28,8 @@ struct common {
 bool common_check(const struct common *common);
 
 /* Whether every result can be written without writing over what is read: inputs (those on the command line, bench file
- * and chains apart), and standard input is read once at most. Says what is wrong. */
-bool common_check_paths(const struct common *common, int count, char *const *inputs);
+ * and chains apart; what: "a capture"), and standard input is read once at most. Says what is wrong. */
+bool common_check_paths(const struct common *common, int count, char *const *inputs, const char *what);
 
 /* The bench file, the options over it, and the rest of what lds_measure wants. options->bench is to be freed, also
  * after an error. */

@@ -249,7 +249,7 @@ static bool check_settings(const struct settings *settings)
     int count = input_paths(settings, paths);
     if (settings->limits)
         paths[count++] = (char *)(uintptr_t)settings->limits;
-    return common_check(&settings->common) && common_check_paths(&settings->common, count, paths);
+    return common_check(&settings->common) && common_check_paths(&settings->common, count, paths, "a capture");
 }
 
 static enum exit_status run_compare(const void *chosen, int operands, char **operand)

@@ -8,51 +8,39 @@ static void print_bash_words(const char *const *words, FILE *out)
         fprintf(out, "%s%s", i ? " " : "", words[i]);
 }
 
-/* "none level= noise= ...": the value is still to be typed. */
-static void print_families(const struct option_row *row, FILE *out)
+/* What the value may be: words, or families, as in "none level= noise= ...", of which the value is still to be typed.
+ */
+static void print_values(const struct option_row *row, FILE *out)
 {
-    const char *between = "";
-    if (row->words) {
+    if (row->words)
         print_bash_words(row->words, out);
-        between = " ";
-    }
-    for (size_t i = 0; family_words[i]; i++) {
-        fprintf(out, "%s%s=", between, family_words[i]);
-        between = " ";
-    }
+    for (size_t i = 0; row->kind == OPTION_FAMILIES && family_words[i]; i++)
+        fprintf(out, "%s%s=", i || row->words ? " " : "", family_words[i]);
+}
+
+static bool is_file(const struct option_row *row)
+{
+    return row->kind == OPTION_FILE || row->kind == OPTION_FILES || row->kind == OPTION_FOLDER;
+}
+
+static bool has_words(const struct option_row *row)
+{
+    return row->kind == OPTION_WORD || row->kind == OPTION_FAMILIES;
 }
 
 /* A case of what follows an option. */
 static void print_bash_value(const struct option_row *row, FILE *out)
 {
     fprintf(out, "        --%s) ", row->name);
-    switch (row->kind) {
-    case OPTION_FILE:
-    case OPTION_FILES:
-        fputs("mapfile -t COMPREPLY < <(compgen -f -- \"$cur\"); compopt -o filenames 2>/dev/null; return ;;\n", out);
-        return;
-    case OPTION_FOLDER:
-        fputs("mapfile -t COMPREPLY < <(compgen -d -- \"$cur\"); compopt -o filenames 2>/dev/null; return ;;\n", out);
-        return;
-    case OPTION_WORD:
+    if (is_file(row)) {
+        fprintf(out, "mapfile -t COMPREPLY < <(compgen -%c -- \"$cur\"); compopt -o filenames 2>/dev/null; ",
+                row->kind == OPTION_FOLDER ? 'd' : 'f');
+    } else if (has_words(row)) {
         fputs("mapfile -t COMPREPLY < <(compgen -W '", out);
-        print_bash_words(row->words, out);
-        fputs("' -- \"$cur\"); return ;;\n", out);
-        return;
-    case OPTION_FAMILIES:
-        fputs("mapfile -t COMPREPLY < <(compgen -W '", out);
-        print_families(row, out);
-        fputs("' -- \"$cur\"); compopt -o nospace 2>/dev/null; return ;;\n", out);
-        return;
-    case OPTION_HELP:
-    case OPTION_SWITCH:
-    case OPTION_QUANTITY:
-    case OPTION_WHOLE:
-    case OPTION_WHOLES:
-    case OPTION_BAND:
-        fputs("return ;;\n", out);
-        return;
+        print_values(row, out);
+        fprintf(out, "' -- \"$cur\"); %s", row->kind == OPTION_FAMILIES ? "compopt -o nospace 2>/dev/null; " : "");
     }
+    fputs("return ;;\n", out);
 }
 
 static void print_bash_options(const struct command *command, FILE *out)
@@ -120,32 +108,14 @@ static void print_zsh_text(const char *text, FILE *out)
 
 static void print_zsh_action(const struct option_row *row, FILE *out)
 {
-    switch (row->kind) {
-    case OPTION_FILE:
-    case OPTION_FILES:
-        fputs("_files", out);
-        return;
-    case OPTION_FOLDER:
-        fputs("_files -/", out);
-        return;
-    case OPTION_WORD:
+    if (is_file(row)) {
+        fputs(row->kind == OPTION_FOLDER ? "_files -/" : "_files", out);
+    } else if (has_words(row)) {
         fputc('(', out);
-        print_bash_words(row->words, out);
+        print_values(row, out);
         fputc(')', out);
-        return;
-    case OPTION_FAMILIES:
-        fputc('(', out);
-        print_families(row, out);
-        fputc(')', out);
-        return;
-    case OPTION_HELP:
-    case OPTION_SWITCH:
-    case OPTION_QUANTITY:
-    case OPTION_WHOLE:
-    case OPTION_WHOLES:
-    case OPTION_BAND:
+    } else {
         fputc(' ', out);
-        return;
     }
 }
 

@@ -5,7 +5,6 @@
 
 #include "command.h"
 #include "common.h"
-#include "output.h"
 #include "results.h"
 #include "say.h"
 #include "sources.h"
@@ -201,7 +200,7 @@ static bool check_standing(const struct settings *settings, int count)
         return false;
     }
     char *const path = (char *)settings->standing;
-    return !path || common_check_paths(common, 1, &path);
+    return !path || common_check_paths(common, 1, &path, "a capture");
 }
 
 static bool check_operands(const struct settings *settings, int count, char **operand)
@@ -217,19 +216,7 @@ static bool check_operands(const struct settings *settings, int count, char **op
         say("--plots", "no UNIT found; the history of one unit is what is drawn; name it after the ledger");
         return false;
     }
-    const char *const results[] = {settings->common.json, settings->common.csv}, *const subjects[] = {"--json",
-                                                                                                      "--csv"};
-    for (int i = 0; i < 2; i++) {
-        if (!results[i])
-            continue;
-        if (!output_check_file(subjects[i], results[i]))
-            return false;
-        if (output_same_file(results[i], operand[0])) {
-            say(subjects[i], "'%s' is the ledger, which would be lost; another file expected; name one", results[i]);
-            return false;
-        }
-    }
-    return !settings->common.plots || output_check_folder("--plots", settings->common.plots);
+    return common_check_paths(&settings->common, 1, operand, "the ledger");
 }
 
 static enum exit_status run_ledger(const void *chosen, int operands, char **operand)

@@ -96,7 +96,7 @@ static enum exit_status run_measure(const void *settings, int operands, char **o
         say("measure", "no capture found; at least one expected; name a file, or - for standard input");
         return EXIT_TROUBLE;
     }
-    if (!common_check(common) || !common_check_paths(common, operands, operand))
+    if (!common_check(common) || !common_check_paths(common, operands, operand, "a capture"))
         return EXIT_TROUBLE;
     return measure_captures(common, operands, operand);
 }

@@ -122,7 +122,7 @@ static enum exit_status run_units(const void *settings, int operands, char **ope
         say("units", "no capture found; two at least expected; name the captures or saved results of the units");
         return EXIT_TROUBLE;
     }
-    if (!common_check(common) || !common_check_paths(common, operands, operand))
+    if (!common_check(common) || !common_check_paths(common, operands, operand, "a capture"))
         return EXIT_TROUBLE;
     return measure_units(settings, operands, operand);
 }
