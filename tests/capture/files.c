@@ -69,7 +69,7 @@ const char *files_sound(const char *name, int format, int rate_hz, int channels,
         print_error("%s: %s\n", name, sf_strerror(NULL));
     assert_non_null(file);
     bool real = (format & SF_FORMAT_SUBMASK) == SF_FORMAT_FLOAT || (format & SF_FORMAT_SUBMASK) == SF_FORMAT_DOUBLE;
-    /* As integers: libsndfile writes doubles scaled by 2^(b-1) - 1, and reads them by 2^(b-1). */
+    /* As integers, since libsndfile writes doubles scaled by 2^(b-1) - 1, but reads them scaled by 2^(b-1). */
     size_t count = frames * (size_t)channels;
     int *code = malloc((count + 1) * sizeof *code);
     assert_non_null(code);

@@ -1,4 +1,4 @@
-/* Files for tests of capture reading, in a folder of their own that goes when the test ends. */
+/* Files for tests of capture reading, in a temporary folder that is removed when the test ends. */
 #ifndef TESTS_CAPTURE_FILES_H
 #define TESTS_CAPTURE_FILES_H
 
@@ -11,7 +11,7 @@
 int files_setup(void **state);
 int files_teardown(void **state);
 
-/* Path of that name in the folder; holds until the fourth call after. */
+/* Path of that name in the folder; valid for the next three calls. */
 const char *files_path(const char *name);
 
 /* Writes bytes, or text, under a name. Returns the path. */
@@ -29,7 +29,7 @@ size_t files_size(const char *path);
 double *files_read(const char *path, const struct lds_capture_options *options, int64_t piece,
                    struct lds_capture_info *info);
 
-/* Opens and reads it all; it must fail with this status and one line that holds both words. */
+/* Opens and reads it all; that must fail with this status and a single line that contains both words. */
 void files_refused(const char *path, const struct lds_capture_options *options, enum lds_status status,
                    const char *word, const char *other);
 

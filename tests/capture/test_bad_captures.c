@@ -51,7 +51,7 @@ static void no_file_to_read(void **state)
     files_refused(files_text("empty.wav", ""), NULL, LDS_BAD_INPUT, "is empty", "record again");
     const char *path = files_text("locked.wav", "0,0\n");
     chmod(path, 0);
-    if (geteuid() != 0) /* nothing is locked to the superuser */
+    if (geteuid() != 0) /* the superuser may read everything */
         files_refused(path, NULL, LDS_IO, "cannot be opened", "Permission denied");
 }
 
@@ -90,7 +90,7 @@ static void cut_short(void **state)
     for (size_t f = 0; f < sizeof formats / sizeof *formats; f++) {
         const char *path = tone_file("cut", formats[f], 2);
         size_t whole = files_size(path);
-        files_cut(path, whole - 6 - 8 * (f % 3)); /* a frame or two are missing */
+        files_cut(path, whole - 6 - 8 * (f % 3)); /* one or two frames are missing */
         files_refused(path, NULL, LDS_BAD_INPUT, "cut short", "again");
         files_cut(path, whole / 2);
         files_refused(path, NULL, LDS_BAD_INPUT, "cut short", "again");
@@ -196,7 +196,8 @@ static void headerless_statements(void **state)
         files_refused(path, &cases[c].options, cases[c].status, cases[c].word, "");
 }
 
-/* Whatever the first bytes are, a file is read or refused: no crash, no wild read. Of use under the sanitizers. */
+/* Whatever the first bytes are, a file is read or refused: no crash, no invalid read. Most useful under the
+ * sanitizers. */
 static void damaged_headers(void **state)
 {
     (void)state;
@@ -243,7 +244,7 @@ static void damaged_headers(void **state)
         free(bytes);
     }
     free(x);
-    assert_true(opened > 100 && refused > 100); /* both ways out were taken */
+    assert_true(opened > 100 && refused > 100); /* both outcomes occurred */
 }
 
 int main(void)

@@ -104,7 +104,7 @@ static void check_refused(const char *text, enum lds_status expected, const char
     if (status != expected || !strstr(error.message, word) || !strstr(error.message, other))
         fail_msg("'%s' gave %d: %s", text, (int)status, error.message);
     assert_null(strchr(error.message, '\n'));
-    assert_memory_equal(&bench, &before, sizeof bench); /* as it was */
+    assert_memory_equal(&bench, &before, sizeof bench); /* unchanged */
 }
 
 static void what_is_wrong_is_said(void **state)
@@ -167,7 +167,7 @@ static void what_is_no_response(void **state)
     }
 }
 
-/* The cell of a table's row, without the blanks and back quotes about it. */
+/* The cell of a table's row, without surrounding blanks and back quotes. */
 static void cell(const char *row, int number, char *text, size_t size)
 {
     const char *at = row;

@@ -20,7 +20,8 @@ static void ways_of_writing(void **state)
         "time,volts\n0,1\n1e-5,-2.5\n2e-5,3E-3\n",
         "Rows,3\r\nInterval,1e-05,s\r\n\r\nTime,A\r\n(ms),(mV)\r\n\r\n0,1000\r\n0.01,-2500\r\n0.02,3\r\n\r\n",
         "\xef\xbb\xbfZeit;Spannung\n0,00000;1,0\n0,00001;-2,5\n0,00002;0,003\n",
-        "Delay (ms),5\nTime unit,ms\nTime,A\n0,1\n1e-5,-2.5\n2e-5,3e-3\n", /* neither says what the columns are in */
+        "Delay (ms),5\nTime unit,ms\nTime,A\n0,1\n1e-5,-2.5\n2e-5,3e-3\n", /* neither says what the units of the columns
+                                                                            * are */
         "t,mV\n0,1000\n1e-5,-2500\n2e-5,3\n",
         "0;1\n1e-5;-2.5\n2e-5;.003\n",
         "t [us]\tU [V]\n0\t1\n10\t-2,5\n20\t0,003\n",
@@ -63,7 +64,7 @@ static void several_channels(void **state)
     free(x);
 }
 
-/* A table made row by row: times by the caller's rule. */
+/* A table made row by row, with times from the caller's function. */
 static const char *table(const char *name, int rows, const char *format, double (*time)(int row))
 {
     const char *path = files_path(name);

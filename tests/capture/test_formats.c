@@ -20,7 +20,7 @@
 
 enum { FRAMES = 1237 };
 
-/* Samples that every format from 8 bits on holds exactly. */
+/* Samples that every format of 8 bits or more holds exactly. */
 static double *known_samples(int channels)
 {
     double *x = malloc((size_t)(FRAMES * channels) * sizeof *x);
@@ -126,7 +126,7 @@ static void seeking(void **state)
     }
 }
 
-/* Every value of the container, so that scaling and byte order cannot be off unseen. */
+/* All values of the container, so that wrong scaling or byte order cannot go unnoticed. */
 static void all_codes_of_24_bits(void **state)
 {
     (void)state;
@@ -212,7 +212,7 @@ static void samples_in_memory(void **state)
     free(x);
 }
 
-/* Puts a pipe that a child fills in the place of standard input. */
+/* Replaces standard input by a pipe that a child fills. */
 static pid_t feed_standard_input(const char *path)
 {
     int ends[2];
@@ -252,7 +252,7 @@ static void standard_input(void **state)
         free(read);
         free(x);
     }
-    /* In a folder that is not there, and with no room: a limit on the size of files stands for a full disk. */
+    /* A folder that does not exist, and no room: a limit on the size of files acts as a full disk. */
     const char *path = files_path("24-5.wav");
     setenv("TMPDIR", "/nonexistent", 1);
     waitpid(feed_standard_input(path), &ended, 0);
@@ -307,7 +307,8 @@ static size_t wav_header(unsigned char *header, const char *form, uint32_t riff_
     return at + 32;
 }
 
-/* A file with that header, `bytes` bytes of samples, all zero but the last, 0.5. It has holes: little disk is used. */
+/* A file with that header and `bytes` bytes of samples, all zero but the last, which is 0.5. It has holes, so it uses
+ * little disk space. */
 static const char *large_file(const char *name, const unsigned char *header, size_t header_bytes, uint64_t bytes)
 {
     const unsigned char half[2] = {0x00, 0x40};
@@ -342,11 +343,11 @@ static void files_past_4_gib(void **state)
     unsigned char header[128];
     size_t length = wav_header(header, "RF64", UINT32_MAX, UINT32_MAX, bytes);
     check_end(large_file("large.rf64", header, length, bytes), (int64_t)(bytes / 2));
-    length = wav_header(header, "RIFF", UINT32_MAX, UINT32_MAX, 0); /* as written by a recorder that streams */
+    length = wav_header(header, "RIFF", UINT32_MAX, UINT32_MAX, 0); /* as written by a streaming recorder */
     check_end(large_file("stream.wav", header, length, bytes), (int64_t)(bytes / 2));
     length = wav_header(header, "RIFF", (uint32_t)(bytes + 36), (uint32_t)bytes, 0); /* length modulo 2^32 */
     check_end(large_file("wrapped.wav", header, length, bytes), (int64_t)(bytes / 2));
-    length = wav_header(header, "RIFF", 1036, 1000, 0); /* and one that is wrong in any arithmetic */
+    length = wav_header(header, "RIFF", 1036, 1000, 0); /* and a length that is wrong by any rule */
     files_refused(large_file("lies.wav", header, length, bytes), NULL, LDS_BAD_INPUT, "promises 1000 bytes",
                   "5368709120");
 }

@@ -100,7 +100,7 @@ static void bands(void **state)
     }
 }
 
-/* Against the C library's correctly rounded conversion, in the C locale that a program starts in. */
+/* Compared with the C library's correctly rounded conversion, in the C locale in which a program starts. */
 static void rounding_is_the_librarys(void **state)
 {
     (void)state;
@@ -150,7 +150,7 @@ static void the_locale_changes_nothing(void **state)
     for (size_t i = 0; i < sizeof names / sizeof *names && !set; i++)
         set = setlocale(LC_ALL, names[i]) != NULL;
     double value;
-    assert_true(lds_quantity_parse("1.2345678901234567890123 Hz", "Hz", &value)); /* the long way round */
+    assert_true(lds_quantity_parse("1.2345678901234567890123 Hz", "Hz", &value)); /* the slow way */
     assert_true(value == 1.2345678901234567890123);
     assert_false(lds_quantity_parse("1,5", NULL, &value));
     setlocale(LC_ALL, "C");

@@ -48,7 +48,7 @@ def check_manual(manual, program, commands):
 
 
 def bash_words(script, words):
-    """What bash offers for the last of the words."""
+    """The completions that bash offers for the last word."""
     quoted = " ".join("'" + word + "'" for word in words)
     ask = f"COMP_WORDS=({quoted}); COMP_CWORD={len(words) - 1}; _loadside; printf '%s\\n' \"${{COMPREPLY[@]}}\"\n"
     return set(output("bash", "--norc", text=script + ask).split())

@@ -1,9 +1,7 @@
-/* Loaded before the program (LD_PRELOAD), counts the memory it asks for once main has begun, and refuses one request,
- * or one and all after it:
- *   FAIL_ALLOC=N      the N-th request fails
- *   FAIL_ALLOC_ON=1   so do all after it
- *   FAIL_ALLOC_TRACE=FILE   a line for each request: a number that is the same where it is made by the same way
- * Children of the program (gnuplot) are let be. */
+/* Loaded before the program (LD_PRELOAD); counts its requests for memory after main has begun, and refuses one request,
+ * or one and all after it: FAIL_ALLOC=N      the N-th request fails FAIL_ALLOC_ON=1   so do all after it
+ * FAIL_ALLOC_TRACE=FILE   a line for each request: a number that is the same for requests made along the same call path
+ * Children of the program (gnuplot) are left alone. */
 #include <dlfcn.h>
 #include <errno.h>
 #include <execinfo.h>
@@ -17,7 +15,7 @@
 #include <string.h>
 #include <unistd.h>
 
-/* The C library's own, by which these are reached without a look-up that would itself ask for memory. */
+/* The C library's own functions, reached without a look-up that would itself request memory. */
 extern void *__libc_malloc(size_t size);
 extern void *__libc_calloc(size_t count, size_t size);
 extern void *__libc_realloc(void *old, size_t size);
@@ -32,7 +30,7 @@ static bool all_after;
 static int trace = -1;
 static _Thread_local bool inside;
 
-/* The name of the file that the code at this place is of. */
+/* The name of the file that contains the code at this address. */
 static const char *owner(void *place)
 {
     Dl_info info;

@@ -30,7 +30,7 @@ def seconds():
 
 
 def signals():
-    """What may be played beside one tone, by name."""
+    """Signals other than one tone, by name."""
     octaves = math.log(20000 / 20)
     source = random.Random(SEED)
 

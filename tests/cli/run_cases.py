@@ -35,7 +35,7 @@ def line_fits(pattern, line):
 
 
 def fits(patterns, lines):
-    """Whether the lines are those of the patterns."""
+    """Whether the lines match the patterns."""
     if not patterns:
         return not lines
     if patterns[0] == "...":
@@ -93,7 +93,7 @@ def run_all(program, folder, names):
 
 
 def self_test():
-    """Cases that are right or wrong in one way each; the wrong ones must be found out."""
+    """Cases that are right, or wrong in one way; the wrong ones must be detected."""
     right = {"cmd": "echo a; echo b 12; echo c >&2; exit 3", "stdout": "a\n~ b \\d+\n", "stderr": "c\n", "status": "3"}
     changes = {
         "right": ({}, True),

@@ -98,7 +98,7 @@ def make_inputs(folder):
 
 
 class Trials:
-    """Of one command, in folders that are copies of one."""
+    """Trials of one command, in copies of one folder."""
 
     def __init__(self, program, preload, base, name, arguments):
         self.program, self.preload, self.name = program, preload, name
@@ -129,7 +129,7 @@ class Trials:
         return hashlib.sha256(path.read_bytes()).hexdigest()
 
     def state(self, folder):
-        """What stands at each place of the folder: a file, or a folder of files as one."""
+        """The contents of each entry of the folder: a file, or a folder of files as one."""
         found = {}
         for place in sorted(folder.iterdir()):
             files = sorted(p for p in place.rglob("*") if p.is_file()) if place.is_dir() else [place]
@@ -146,7 +146,7 @@ class Trials:
         return folder
 
     def trace(self):
-        """The undisturbed run, and of each request the way to it and the library that made it."""
+        """The undisturbed run, and for each request its call path and the library that made it."""
         with tempfile.TemporaryDirectory(dir=self.base.parent) as place:
             folder = self.fresh(place)
             ways = pathlib.Path(place) / "ways"

@@ -43,7 +43,7 @@ static struct progress start(const char *name)
     now_s = 100.0;
     progress_start(&progress, false, name);
     assert_null(progress.out);
-    progress.out = tmpfile(); /* as no terminal is at hand; its lines are then cut to 80 columns */
+    progress.out = tmpfile(); /* as there is no terminal; its lines are then cut to 80 columns */
     assert_non_null(progress.out);
     progress.now_s = clock_s;
     progress.start_s = now_s;
@@ -82,7 +82,7 @@ static void says_what_and_the_time_left(void **state)
     progress_show(&progress, "averaging", 0.25);
     shown(progress.out, line, sizeof line);
     assert_string_equal(line, "a.wav: averaging, 25 %, 6 s left");
-    now_s += 0.05; /* too soon for another */
+    now_s += 0.05; /* too soon for another update */
     progress_show(&progress, "fitting", 0.5);
     shown(progress.out, line, sizeof line);
     assert_string_equal(line, "a.wav: averaging, 25 %, 6 s left");
@@ -91,7 +91,7 @@ static void says_what_and_the_time_left(void **state)
     shown(progress.out, line, sizeof line);
     assert_string_equal(line, "a.wav: fit, 10 %, 1 min 30 s left");
     now_s += 10.0;
-    progress_show(&progress, "fit", 0.0); /* no guess from nothing */
+    progress_show(&progress, "fit", 0.0); /* no guess without progress */
     shown(progress.out, line, sizeof line);
     assert_string_equal(line, "a.wav: fit");
     now_s += 3980.0;

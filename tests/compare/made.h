@@ -1,18 +1,18 @@
-/* Measurements made by hand, of figures whose numbers are known. */
+/* Measurements made by hand, with known figures. */
 #ifndef MADE_H
 #define MADE_H
 
 #include "loadside/compare.h"
 #include "loadside/series.h"
 
-/* A capture of that many channels: calibrated, 10 s, 48 kHz, no figure yet. Ended by lds_measurement_free. */
+/* A capture with that many channels: calibrated, 10 s, 48 kHz, no figures yet. Free it with lds_measurement_free. */
 void made_capture(struct lds_measurement *m, const char *file, size_t channels);
 
 /* Appends a figure to channel 1 (or the channel given): 95 % limits at +-1.96 u. */
 struct lds_figure *made_figure(struct lds_measurement *m, const char *key, double value, double u);
 struct lds_figure *made_in(struct lds_measurement *m, size_t channel, const char *key, double value, double u);
 
-/* Below the floor: an upper limit alone. */
+/* Below the floor: only an upper limit. */
 struct lds_figure *made_below(struct lds_measurement *m, const char *key, double high);
 
 /* An idle amplifier's noise and hum, all within 0.01 dB of the same values plus noise_db and hum_db. */

@@ -47,7 +47,7 @@ static void one_pair(double dof, double broad_db, double narrow_db, struct sim_r
     lds_measurement_free(&a);
 }
 
-/* A rise of 0.34 dB, less than the 0.5 dB that matter, is none for the worse, though single bands read more: their
+/* A rise of 0.34 dB, less than the 0.5 dB that matters, does not count as worse, though single bands read more: their
  * standard deviation is 0.06, 0.14, 0.27 and 0.43 dB on each side. With the last, all bands together are known to 0.08
  * dB: they read more than 0.5 once in 44 times, and are not often shown to have changed. */
 static void test_below_what_matters(void **state)
@@ -93,10 +93,10 @@ static void test_nothing_changed(void **state)
         lds_comparison_free(&c);
     }
     print_message("seed %llu: %d of %d with nothing changed\n", (unsigned long long)SEED + 1, regions, 2 * PAIRS);
-    assert_true(regions <= 4); /* half of 1 % at the most; 5 or more of 200 has a chance of 0.4 % */
+    assert_true(regions <= 4); /* at most half of 1 %; 5 or more of 200 has a chance of 0.4 % */
 }
 
-/* A narrow rise that matters, within a slight one along all of the axis: told apart, each by its own word. */
+/* A narrow rise that matters within a slight one along the whole axis: separated, each with its own word. */
 static void test_narrow_within_broad(void **state)
 {
     (void)state;

@@ -1,4 +1,4 @@
-/* What the chain's own recording does to a measurement. */
+/* What the recording of the chain does to a measurement. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -85,7 +85,7 @@ static void test_coherent(void **state)
         not_measured(&m);
         apply(&m, &chain, 1);
         const struct lds_figure *thd = find(&m, "thd"), *sinad = find(&m, "sinad");
-        assert_int_equal(sinad->flags & CHAIN, table[i].flags); /* THD+N turned about, limits and all */
+        assert_int_equal(sinad->flags & CHAIN, table[i].flags); /* the inverse of THD+N, limits included */
         check_close(sinad->low, -thd->high, 1e-9);
         assert_true(isnan(thd->low) == isnan(sinad->high));
         if (!isnan(thd->low))
@@ -106,7 +106,7 @@ static void test_coherent(void **state)
     }
 }
 
-/* A shape takes the flags of the size that it is a shape of, whatever its own number is in the chain. */
+/* A shape gets the flags of the figure for its size, whatever its own value is in the chain. */
 static void test_shapes(void **state)
 {
     (void)state;
@@ -146,7 +146,7 @@ static void test_harmonics(void **state)
     add_harmonic(&chain, 2e-5); /* 14 dB below */
     apply(&m, &chain, 1);
     const struct lds_series *lines = lds_channel_series(&m.channel[0], "harmonics");
-    assert_int_equal(lines->flag[0] & CHAIN, 0); /* the tone itself is no residual */
+    assert_int_equal(lines->flag[0] & CHAIN, 0); /* the tone itself is not residual */
     assert_int_equal(lines->flag[1] & CHAIN, LDS_FLAG_NEAR_CHAIN);
     struct lds_cell level = lds_series_cell(lines, 1, LDS_LINE_LEVEL);
     check_close(level.high / 1.2e-4, 1.0, 1e-3);
@@ -172,7 +172,7 @@ static void test_several(void **state)
     not_measured(&m);
     apply(&m, chain, 2);
     assert_int_equal(find(&m, "noise.band.20-20k")->flags & CHAIN, LDS_FLAG_NEAR_CHAIN);
-    assert_int_equal(find(&m, "snr")->flags & CHAIN, LDS_FLAG_NEAR_CHAIN); /* told by the noise */
+    assert_int_equal(find(&m, "snr")->flags & CHAIN, LDS_FLAG_NEAR_CHAIN); /* determined by the noise */
     assert_int_equal(find(&m, "thd")->flags & CHAIN, LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED);
     assert_int_equal(find(&m, "noise.a")->flags & CHAIN, LDS_FLAG_CHAIN_NOT_MEASURED); /* in neither recording */
     lds_measurement_free(&m);
@@ -180,7 +180,7 @@ static void test_several(void **state)
         lds_measurement_free(&chain[i]);
 }
 
-/* A chain that carried a tone is no measure of an idle amplifier's noise. */
+/* A chain with a tone says nothing about an idle amplifier's noise. */
 static void test_not_alike(void **state)
 {
     (void)state;
@@ -242,13 +242,14 @@ static void test_refused(void **state)
         assert_int_equal(lds_chain_apply(&m, &chain, 1, &error), LDS_BAD_INPUT);
         if (!strstr(error.message, table[i].reason) || !strstr(error.message, "loopback.wav: chain not comparable"))
             fail_msg("\"%s\" lacks \"%s\"", error.message, table[i].reason);
-        assert_int_equal(find(&m, "thd")->flags & CHAIN, LDS_FLAG_CHAIN_NOT_MEASURED); /* as it was */
+        assert_int_equal(find(&m, "thd")->flags & CHAIN, LDS_FLAG_CHAIN_NOT_MEASURED); /* unchanged */
         lds_measurement_free(&m);
         lds_measurement_free(&chain);
     }
 }
 
-/* An amplifier made 6 dB better, into a chain that is then all there is: lower by at least so much, not by so much. */
+/* An amplifier made 6 dB better, with a chain that now dominates: lower by at least that much, but the amount is
+ * open. */
 static void test_change_into_the_chain(void **state)
 {
     (void)state;

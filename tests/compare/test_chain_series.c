@@ -1,4 +1,4 @@
-/* What the chain's own recording does to series over an axis, and to their changes. */
+/* What the recording of the chain does to series over an axis, and to their changes. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -41,7 +41,7 @@ static void add(struct lds_series *series, double hz, double db)
     lds_series_set_limits(series, series->rows - 1, LDS_CURVE_Y, db - HALF, db + HALF);
 }
 
-/* What is seen of an amplifier of amp_db and its chain, whose phases are by chance. */
+/* The sum of an amplifier of amp_db and its chain, with random phases. */
 static void amplifier(struct lds_measurement *m, const char *file, double amp_db, struct sim_random *random)
 {
     made_capture(m, file, 1);
@@ -53,7 +53,7 @@ static void amplifier(struct lds_measurement *m, const char *file, double amp_db
     }
 }
 
-/* Its points lie elsewhere: they are read between. */
+/* Its points are at other places, so they are interpolated. */
 static void loopback(struct lds_measurement *m)
 {
     made_capture(m, "loopback.wav", 1);
@@ -85,7 +85,7 @@ static void check_point(const struct lds_series *series, size_t row, const doubl
         check_close(cell.value - cell.low, hypot(HALF, -20.0 * log10(1.0 - r)), 1e-9);
     else
         assert_true(isnan(cell.low));
-    if (!(cell.low <= -80.0 || isnan(cell.low)) || !(cell.high >= -80.0)) /* what the amplifier alone does */
+    if (!(cell.low <= -80.0 || isnan(cell.low)) || !(cell.high >= -80.0)) /* the amplifier's own value */
         fail_msg("seed %llu, %g dB above the chain: %g to %g", (unsigned long long)SEED, margin, cell.low, cell.high);
 }
 
@@ -113,7 +113,7 @@ static void test_points(void **state)
     lds_measurement_free(&chain);
 }
 
-/* A chain that is below its own floor is known by its upper limit; where it was not measured nothing is said. */
+/* For a chain below its own floor the upper limit is used; where it was not measured nothing is reported. */
 static void test_below_the_chains_floor(void **state)
 {
     (void)state;
@@ -156,7 +156,7 @@ static void test_not_measured(void **state)
     lds_measurement_free(&chain);
 }
 
-/* A floor of noise: of band i level_db of it. */
+/* A noise floor: level_db of band i. */
 static void add_floor(struct lds_measurement *m, double (*level_db)(int band))
 {
     for (int i = 0; i < BANDS; i++) {
@@ -171,7 +171,7 @@ static double before_db(int band)
     return 0.0;
 }
 
-/* 6 dB lower everywhere, of which bands 10 to 19 are the chain's. */
+/* 6 dB lower everywhere; bands 10 to 19 are limited by the chain. */
 static double after_db(int band)
 {
     (void)band;
@@ -183,7 +183,7 @@ static double shorted_db(int band)
     return band < 10 ? -30.0 : band < 20 ? -7.0 : -14.0;
 }
 
-/* Noise adds in power: flags alone. */
+/* Noise adds in power: only flags. */
 static void test_floor(void **state)
 {
     (void)state;
@@ -211,7 +211,7 @@ static void compare(const struct lds_measurement *b, const struct lds_measuremen
         fail_msg("%s", error.message);
 }
 
-/* Where the chain hides the side after, the noise is lower by at least what is seen; the rest is told apart from it. */
+/* Where the chain hides the side after, the noise is lower by at least what is seen; the rest is separate. */
 static void test_change_of_floor(void **state)
 {
     (void)state;
@@ -261,8 +261,8 @@ static json_t *load(const char *path)
     return root;
 }
 
-/* The change from an amplifier that stands clear of the chain to one that the chain hides at its upper end: before,
- * after and chain through JSON, as a user has them. */
+/* The change from an amplifier clear of the chain to one that the chain hides at its upper end: before, after and chain
+ * through JSON, as a user has them. */
 static void test_change_of_points(void **state)
 {
     (void)state;
@@ -287,7 +287,7 @@ static void test_change_of_points(void **state)
     assert_int_equal(made_series(&read[0], THD)->flags, 0);
     compare(&side[0], &read[0], &c);
     const struct lds_axis_change *axis = lds_compared_axis(&c.channel[0], THD);
-    for (size_t i = 0; i < axis->points; i++) { /* 20 dB were put in */
+    for (size_t i = 0; i < axis->points; i++) { /* the true change is 20 dB */
         const struct lds_axis_span *p = &axis->point[i];
         bool hidden = made_series(&side[1], THD)->flag[i] & LDS_FLAG_CHAIN_LIMITED;
         if (isnan(p->low) != hidden || !(hidden || p->low < -20.0) || !(p->high > -20.0))
@@ -311,7 +311,7 @@ static void test_change_of_points(void **state)
     lds_measurement_free(&chain);
 }
 
-/* A pair's series is held against that of the chain's pair. */
+/* A pair's series is compared with that of the chain's pair. */
 static void test_pair(void **state)
 {
     (void)state;

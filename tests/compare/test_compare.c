@@ -91,7 +91,7 @@ static void test_words(void **state)
     free_pair(&b, &a, &c);
 }
 
-/* What is named first: what is worse, then what moved by the most of what matters. */
+/* Named first: what is worse, then the largest change relative to what matters. */
 static void test_summary_in_order(void **state)
 {
     (void)state;
@@ -148,7 +148,7 @@ static void test_dc_in_volts(void **state)
     free_pair(&b, &a, &c);
 }
 
-/* Of its magnitude, uneven limits turned about where it is negative. */
+/* The change of its magnitude; uneven limits are swapped where it is negative. */
 static void test_dc_of_either_sign(void **state)
 {
     (void)state;
@@ -193,7 +193,7 @@ static void test_hidden_ends(void **state)
     free_pair(&b, &a, &c);
 }
 
-/* One repeat below the floor: the side is, and its limit is the highest of what is known. */
+/* With one repeat below the floor the side is below it, and its limit is the highest known one. */
 static void test_a_repeat_below_the_floor(void **state)
 {
     (void)state;
@@ -210,7 +210,7 @@ static void test_a_repeat_below_the_floor(void **state)
     compare(m, 2, m + 2, 2, NULL, &c);
     const struct lds_change *buzz = made_find(&c, "mains.buzz");
     assert_true(buzz->word == LDS_HIGHER && buzz->at_least && isnan(buzz->change));
-    /* 24.4 dB up to 6.2 uV, less 1.96 dB of re-cabling and what the seen side's own limits take */
+    /* 24.4 dB up to 6.2 uV, minus 1.96 dB for re-cabling and the visible side's own limits */
     assert_true(buzz->low > 21.5 && buzz->low < 22.5);
     lds_comparison_free(&c);
     for (int i = 0; i < 4; i++)
@@ -265,7 +265,7 @@ static void expect_reason(void (*change)(struct lds_measurement *), bool driven,
     struct lds_comparison c;
     (driven ? made_driven : made_idle)(&b, "before.wav", 0.0, 0.0);
     (driven ? made_driven : made_idle)(&a, "after.wav", 0.0, 0.0);
-    made_in(&b, 1, "noise.density.1k", 1e-7, 1e-9); /* something is always left to compare */
+    made_in(&b, 1, "noise.density.1k", 1e-7, 1e-9); /* there is always something to compare */
     made_in(&a, 1, "noise.density.1k", 1e-7, 1e-9);
     change(&a);
     struct lds_error error;
@@ -367,7 +367,7 @@ static void test_not_quite_a_reason(void **state)
     figure_of(&a, "tone.frequency")->value = 1009.0;
     compare(&b, 1, &a, 1, NULL, &c);
     assert_non_null(made_find(&c, "thd"));
-    assert_int_equal(made_find(&c, "tone.level")->word, LDS_HIGHER); /* the change of a level is what is asked */
+    assert_int_equal(made_find(&c, "tone.level")->word, LDS_HIGHER); /* the change of a level is what is asked for */
     free_pair(&b, &a, &c);
 }
 
@@ -391,7 +391,7 @@ static void test_refusals(void **state)
     free_pair(&b, &a, &c);
 }
 
-/* ---- what is said first ---- */
+/* ---- notes ---- */
 
 static void test_same_file(void **state)
 {
@@ -399,7 +399,7 @@ static void test_same_file(void **state)
     struct lds_measurement m[3];
     struct lds_comparison c;
     made_idle(&m[0], "one.wav", 0.0, 0.0);
-    made_idle(&m[1], "copy of one.wav", 0.0, 0.0); /* the same to the last digit under another name */
+    made_idle(&m[1], "copy of one.wav", 0.0, 0.0); /* identical to the last digit under another name */
     made_idle(&m[2], "two.wav", 0.1, 0.1);
     compare(m, 2, &m[2], 1, NULL, &c);
     assert_true(has_text(c.note, c.notes, "copy of one.wav: the same recording as one.wav; it is counted once"));
@@ -448,7 +448,8 @@ static void test_repeats(void **state)
         lds_measurement_free(&m[i]);
 }
 
-/* What is said of the scatter holds for every figure: some families stated, and figures that too few captures hold. */
+/* What is said about the scatter applies to every figure: some families stated, and figures that too few captures
+ * have. */
 static void test_sources_of_scatter(void **state)
 {
     (void)state;
@@ -613,7 +614,7 @@ static void test_lines(void **state)
     free_pair(&b, &a, &c);
 }
 
-/* What one capture calls a mains order is an unnamed line in another. */
+/* A mains order in one capture is an unnamed line in another. */
 static void test_lines_of_another_kind(void **state)
 {
     (void)state;
@@ -639,8 +640,7 @@ static void test_lines_of_another_kind(void **state)
     free_pair(&b, &a, &c);
 }
 
-/* A mains order that stands beside another line has limits that allow for it, and is judged; one that it hides is not
- * found. */
+/* A mains order close to another line has limits that allow for it, and is judged; one hidden by it is not found. */
 static void test_line_beside_another(void **state)
 {
     (void)state;
@@ -664,7 +664,7 @@ static void test_line_beside_another(void **state)
     free_pair(&b, &a, &c);
 }
 
-/* Orders of another mains are no pair; a wandering one is the same. */
+/* Orders of another mains are not paired; those of a wandering one are. */
 static void test_other_mains(void **state)
 {
     (void)state;
@@ -740,7 +740,7 @@ static void test_axis(void **state)
     assert_true(r->from >= 1000.0 && r->from < 1200.0 && r->to <= 3000.0 && r->to > 2500.0);
     check_close(r->change, 3.0, 1e-9);
     assert_true(r->low > 2.5 && r->high < 3.5 && r->p_adjusted < 0.01);
-    assert_true(c.worse); /* though no figure is */
+    assert_true(c.worse); /* though no figure is worse */
     assert_contains(c.summary, "part of the noise along the frequency axis: 1 higher (worse)");
     lds_comparison_free(&c);
     compare(&a, 1, &b, 1, NULL, &c);
@@ -872,7 +872,7 @@ static void expect_only_hint(struct lds_measurement *b, struct lds_measurement *
     compare(b, 1, a, 1, NULL, &c);
     assert_int_equal(c.channel[0].hints, hint ? 1 : 0);
     for (size_t i = 0; i < c.channel[0].lines; i++)
-        assert_true(c.worse || c.channel[0].line[i].word != LDS_HIGHER); /* though no figure is */
+        assert_true(c.worse || c.channel[0].line[i].word != LDS_HIGHER); /* though no figure is worse */
     if (hint)
         assert_contains(c.channel[0].hint[0], hint);
     free_pair(b, a, &c);
@@ -913,7 +913,7 @@ static void expect_hint_of_harmonics(const double after_db[6], const char *hint)
     expect_only_hint(&m[0], &m[1], hint);
 }
 
-/* Odd mains orders that rise while the noise changes too point to no lead. */
+/* Odd mains orders that rise while the noise changes too do not point to lead dress. */
 static void test_hint_of_mains_alone(void **state)
 {
     (void)state;
@@ -934,7 +934,7 @@ static void test_hints_of_patterns(void **state)
 {
     (void)state;
     expect_hint_of_noise(20.0, 90.0, 0.0, 0.0, "only the coupling or the servo");
-    expect_hint_of_noise(20.0, 90.0, 0.0, 20.0, NULL); /* hum moved too */
+    expect_hint_of_noise(20.0, 90.0, 0.0, 20.0, NULL); /* hum changed too */
     expect_hint_of_noise(20.0, 300.0, 0.0, 0.0, NULL); /* more than the lowest */
     expect_hint_of_noise(0.0, 0.0, 8.0, 8.0, "first see whether gain, divider or calibration differ");
     expect_hint_of_noise(0.0, 0.0, 8.0, 12.0, NULL);
@@ -968,7 +968,7 @@ static void test_idle_and_driven_on_a_side(void **state)
     made_driven(&before[1], "driven before.wav", 0.0, 0.0);
     made_driven(&after[0], "driven after.wav", 0.0, 3.0);
     made_idle(&after[1], "idle after.wav", -2.0, 0.0);
-    made_figure(&after[0], "noise.band.20-20k", 1.0, 1e-3); /* noise beside a tone is another thing */
+    made_figure(&after[0], "noise.band.20-20k", 1.0, 1e-3); /* noise beside a tone is a different figure */
     made_figure(&before[1], "noise.band.20-20k", 2.0, 1e-3);
     compare(before, 2, after, 2, NULL, &c);
     assert_int_equal(made_find(&c, "thd")->word, LDS_HIGHER);

@@ -1,4 +1,4 @@
-/* Words at their borders. */
+/* Words at their limits. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -37,10 +37,10 @@ static void test_borders(void **state)
     assert_int_equal(word_of(fact_of(-1.001, 0.3, 0.0099)), LDS_LOWER);
     assert_int_equal(word_of(fact_of(1.001, 0.3, 0.01)), LDS_UNRESOLVED);     /* not below 1 % */
     assert_int_equal(word_of(fact_of(1.0, 0.3, 1e-9)), LDS_SLIGHTLY_HIGHER);  /* not over what matters */
-    assert_int_equal(word_of(fact_of(-1.0, 0.3, 1e-9)), LDS_SLIGHTLY_LOWER);  /* whatever its interval passes */
-    assert_int_equal(word_of(fact_of(0.69, 0.3, 1e-9)), LDS_SLIGHTLY_HIGHER); /* sure, and surely small */
+    assert_int_equal(word_of(fact_of(-1.0, 0.3, 1e-9)), LDS_SLIGHTLY_LOWER);  /* whatever its interval includes */
+    assert_int_equal(word_of(fact_of(0.69, 0.3, 1e-9)), LDS_SLIGHTLY_HIGHER); /* certain, and certainly small */
     assert_int_equal(word_of(fact_of(0.69, 0.3, 0.01)), LDS_SAME);
-    assert_int_equal(word_of(fact_of(0.71, 0.3, 0.01)), LDS_UNRESOLVED); /* its interval passes what matters */
+    assert_int_equal(word_of(fact_of(0.71, 0.3, 0.01)), LDS_UNRESOLVED); /* its interval exceeds what matters */
     assert_int_equal(word_of(fact_of(0.0, 0.999, 1.0)), LDS_SAME);
     assert_int_equal(word_of(fact_of(0.0, 1.001, 1.0)), LDS_UNRESOLVED);
 }
@@ -55,7 +55,7 @@ static void test_open_ends(void **state)
     lds_fact_decide(&fact, 0.01, 20);
     assert_int_equal(fact.word, LDS_LOWER);
     assert_true(fact.at_least);
-    fact.delta.high = -0.9; /* fell below the floor, by no more than matters as far as is known */
+    fact.delta.high = -0.9; /* fell below the floor, by no more than matters as far as known */
     lds_fact_decide(&fact, 0.01, 20);
     assert_int_equal(fact.word, LDS_UNRESOLVED);
     assert_false(fact.at_least);
@@ -70,11 +70,11 @@ static void test_hidden_by_chain(void **state)
     lds_fact_decide(&fact, 0.01, 20);
     assert_int_equal(fact.word, LDS_LOWER);
     assert_true(fact.at_least);
-    fact = fact_of(-1.2, 0.5, 1e-6); /* the end that is known does not pass what matters */
+    fact = fact_of(-1.2, 0.5, 1e-6); /* the known end does not exceed what matters */
     fact.hidden[1] = true;
     fact.delta.low = NAN;
     assert_int_equal(word_of(fact), LDS_HIDDEN_BY_CHAIN);
-    fact = fact_of(3.0, 0.5, 1.0); /* rose into the chain: it hides by how much the amplifier's part did */
+    fact = fact_of(3.0, 0.5, 1.0); /* rose into the chain, which hides how much the amplifier's part rose */
     fact.hidden[1] = true;
     fact.delta.low = NAN;
     assert_int_equal(word_of(fact), LDS_HIDDEN_BY_CHAIN);
@@ -84,7 +84,7 @@ static void test_hidden_by_chain(void **state)
     lds_fact_decide(&fact, 0.01, 20);
     assert_int_equal(fact.word, LDS_HIGHER);
     assert_true(fact.at_least);
-    fact = fact_of(0.0, 0.1, 1.0); /* both hidden: not the same, but not to be told */
+    fact = fact_of(0.0, 0.1, 1.0); /* both hidden: not the same, but unknown */
     fact.hidden[0] = fact.hidden[1] = true;
     fact.delta.low = fact.delta.high = NAN;
     assert_int_equal(word_of(fact), LDS_HIDDEN_BY_CHAIN);
@@ -97,7 +97,7 @@ static void test_length_that_settles(void **state)
     lds_fact_decide(&fact, 0.01, 20);
     assert_int_equal(fact.word, LDS_UNRESOLVED);
     check_close(fact.resolve_seconds, 40.0, 0.1);
-    fact.delta.u_fixed = 0.5; /* re-cabling alone reaches past what matters */
+    fact.delta.u_fixed = 0.5; /* re-cabling alone exceeds what matters */
     lds_fact_decide(&fact, 0.01, 20);
     assert_true(isnan(fact.resolve_seconds));
     fact = fact_of(1.2, 1.0, 1.0); /* beyond what matters: a length that makes it sure, 1.2/3.48 of sigma */
@@ -105,9 +105,9 @@ static void test_length_that_settles(void **state)
     check_close(fact.resolve_seconds, 10.0 * pow(1.0 / 1.96 / (1.2 / 3.4808), 2.0), 0.1);
     fact = fact_of(0.0, 0.5, 1.0);
     lds_fact_decide(&fact, 0.01, 20);
-    assert_true(isnan(fact.resolve_seconds)); /* nothing to settle */
+    assert_true(isnan(fact.resolve_seconds)); /* nothing to decide */
     fact = fact_of(0.2, 1.6, 1.0);
-    fact.from_repeats = true; /* more repeats would, a longer capture would not */
+    fact.from_repeats = true; /* more repeats would decide it, a longer capture would not */
     lds_fact_decide(&fact, 0.01, 20);
     assert_true(isnan(fact.resolve_seconds));
 }

@@ -82,7 +82,7 @@ static void test_files_refused(void **state)
     lds_limits_free(&limits);
 }
 
-/* One pair at a time, as another file's section of limits is read. */
+/* One pair at a time, as for the limits section of another file. */
 static void test_pairs(void **state)
 {
     (void)state;

@@ -1,4 +1,5 @@
-/* What was played on both sides: signals, tones and driven channels that differ are not compared, and why is said. */
+/* What was played on both sides: different signals, tones and driven channels are not compared, and the reason is
+ * given. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -133,7 +134,7 @@ static void test_balance_of_other_tones(void **state)
     free_two(&b, &a, &c);
 }
 
-/* A tone that one side alone has. */
+/* A tone on one side only. */
 static void test_tone_on_one_side(void **state)
 {
     (void)state;
@@ -156,11 +157,12 @@ static void test_tone_on_one_side(void **state)
     check_why(&c, "balance.1-2", "absent before: channel 2 is not driven");
     check_why(&c, "crosstalk.1-2", "absent after: both channels are driven with the same tone");
     for (size_t i = 0; i < c.channel[1].changes; i++)
-        assert_string_not_equal(c.channel[1].change[i].key, "level.rms"); /* one carries a tone */
+        assert_string_not_equal(c.channel[1].change[i].key, "level.rms"); /* one has a tone */
     free_two(&b, &a, &c);
 }
 
-/* Each kind of signal against each: the same alone, but an older result, which does not say it, by its tone. */
+/* Each kind of signal with each: comparable only with itself; an older result, which does not state it, goes by its
+ * tone. */
 static void test_kinds(void **state)
 {
     (void)state;
@@ -255,7 +257,7 @@ static void test_not_driven_is_not_idle(void **state)
         lds_measurement_free(&m[i]);
 }
 
-/* The key of a direction as it is, and limits for one direction or for whichever there is. */
+/* The key of one direction, and limits for one direction or for whichever there is. */
 static void test_crosstalk(void **state)
 {
     (void)state;

@@ -1,5 +1,5 @@
-/* Every series of the table that can be compared is, with no code of its own: a new row of the table is met here too.
- */
+/* Every series of the table that can be compared is compared, without code of its own: this test includes new rows of
+ * the table. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -29,8 +29,8 @@ static double value_of(const struct lds_series_kind *kind, int i, double change)
     return linear ? 1e-3 * pow(10.0, (change - i) / 20.0) : 100.0 - i + change;
 }
 
-/* Rows whose numbers are right for the way in which the kind is matched; place: where on the axis, so that lines of
- * several kinds are apart. */
+/* Rows with numbers that suit the way in which the kind is matched; place: where on the axis, to separate lines of
+ * different kinds. */
 static void fill(struct lds_series *series, size_t place, double change)
 {
     const struct lds_series_kind *kind = series->kind;
@@ -131,7 +131,7 @@ static void test_every_kind(void **state)
             check_lines(&c.channel[0], &kind[k]);
         else if (kind[k].match != LDS_MATCH_NONE)
             check_axis(&c.channel[0], &kind[k]);
-        else if (kind[k].form != LDS_FORM_CURVE) /* those of curves are pictures without intervals */
+        else if (kind[k].form != LDS_FORM_CURVE) /* curves are pictures without intervals */
             fail_msg("%s cannot be compared", kind[k].key);
     lds_comparison_free(&c);
     lds_measurement_free(&b);
@@ -148,7 +148,7 @@ static char *read_all(const char *path)
     return text;
 }
 
-/* JSON has each of them, and of those point by point a picture shows both sides in one frame. */
+/* JSON has each of them; for those compared point by point a picture shows both sides in one frame. */
 static void test_every_kind_is_written(void **state)
 {
     (void)state;

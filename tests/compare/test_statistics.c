@@ -13,9 +13,9 @@
 #include "simulate/check.h"
 #include "simulate/random.h"
 
-/* The fifteen p-values of a myocardial infarction trial in Benjamini and Hochberg (1995), J. R. Statist. Soc. B
- * 57, 4.1. Holm by hand: (15 - i) p_i, never falling, at most 1; at 5 % the first three are rejected, as the paper says
- * of the procedures that hold the familywise rate. */
+/* The fifteen p-values of a myocardial infarction trial in Benjamini and Hochberg (1995), J. R. Statist. Soc. B 57,
+ * 4.1. Holm by hand: (15 - i) p_i, never falling, at most 1; at 5 % the first three are rejected, as the paper says of
+ * the procedures that control the familywise rate. */
 static void test_holm(void **state)
 {
     (void)state;
@@ -58,7 +58,7 @@ static void test_t(void **state)
         check_close(lds_two_sided_p(table[i][0], table[i][1]) / table[i][2], 1.0, 1e-6);
 }
 
-/* scipy 1.10.1: 2 min(stats.f.cdf, stats.f.sf). Where both degrees of freedom are over 1000 the cube root stands in. */
+/* scipy 1.10.1: 2 min(stats.f.cdf, stats.f.sf). If both degrees of freedom are over 1000 the cube root is used. */
 static void test_f(void **state)
 {
     (void)state;
@@ -99,7 +99,7 @@ static void test_welch(void **state)
     check_close(delta.p, 0.058047675098055224, 1e-7);
 }
 
-/* Repeats that agree by luck give no interval narrower than the captures' own. */
+/* Repeats that agree by chance give no interval narrower than the captures' own. */
 static void test_welch_is_never_narrower(void **state)
 {
     (void)state;
@@ -113,8 +113,8 @@ static void test_welch_is_never_narrower(void **state)
     assert_true(delta.high - delta.low >= 2.0 * 1.96 * delta.u);
 }
 
-/* Hidden after: the change is open below, and p is that of the end that is known. A coherent chain of the figure's own
- * size leaves an open lower limit and a u that is its upper half: neither may count against what is known. */
+/* Hidden after: the change is open below, and p is that of the known end. A coherent chain of the figure's own size
+ * leaves an open lower limit and a u that is its upper half: neither may weaken what is known. */
 static void test_end_that_is_known(void **state)
 {
     (void)state;
@@ -139,7 +139,7 @@ static void test_end_that_is_known(void **state)
         if (!repeats) /* z = 12/(3.007/1.96) = 7.82 */
             check_close(log10(delta.p), log10(5.3e-15), 0.05);
         assert_true(delta.p < (repeats ? 0.02 : 1e-14));
-        lds_delta_find(&a, &b, way, &other); /* the other way about, and turned about */
+        lds_delta_find(&a, &b, way, &other); /* sides exchanged, and inverted */
         assert_true(isnan(other.high) && other.low == -delta.high && other.p == delta.p);
         way.inverted = true;
         lds_delta_find(&b, &a, way, &other); /* an open end towards no change shows none */
@@ -172,7 +172,7 @@ static void test_asymmetric_limits(void **state)
     check_close(delta.high, 0.3339, 5e-5);
 }
 
-/* An upper limit h of a line seen nowhere: how much higher it lies for k standard deviations. scipy 1.10.1:
+/* Upper limit h of a line that is not seen: how much higher it is for k standard deviations. scipy 1.10.1:
  * noncentrality at which stats.ncx2.cdf(2 raw, 2) is stats.norm.sf(k), as an amplitude in units of the noise; raw power
  * 1, 4 and 13 times the mean of the noise. The rule of delta.c must not be below any of them. */
 static void test_unseen_limits(void **state)
@@ -185,7 +185,7 @@ static void test_unseen_limits(void **state)
         {4.932121822913726, 5.671820824278729, 6.382365127671892, 6.7374411517414075, 7.092407384931997}};
     for (int raw = 0; raw < 3; raw++)
         for (int i = 1; i < 5; i++) {
-            /* A seen line without scatter of its own: it clears the limit at the k whose limit it equals. */
+            /* A visible line without scatter of its own: it exceeds the limit at the k whose limit it equals. */
             struct lds_reading seen = {.value = 20.0 * log10(limit[raw][i]), .dof = INFINITY, .limit = NAN};
             struct lds_reading unseen = {.value = NAN, .dof = INFINITY, .limit = 20.0 * log10(limit[raw][0])};
             struct lds_pooled before, after;
@@ -200,7 +200,7 @@ static void test_unseen_limits(void **state)
         }
 }
 
-/* Both sides share a bench: its part cancels; else it counts on both. Re-cabling counts once a capture. */
+/* If both sides share a bench its part cancels; else it counts on both. Re-cabling counts once per capture. */
 static void test_what_is_shared(void **state)
 {
     (void)state;
@@ -225,13 +225,13 @@ static void test_outlier(void **state)
     assert_int_equal(outlier.which, 6);
     check_close(outlier.p / 0.0005457713810386045, 1.0, 1e-6);
     check_close(outlier.apart, 3.0 - 1.05, 1e-12);
-    lds_outlier_find(value, 7, 1.0, &outlier); /* the values themselves are not known better */
+    lds_outlier_find(value, 7, 1.0, &outlier); /* the values themselves are no more accurate */
     assert_true(outlier.p > 0.1);
     lds_outlier_find(value, 4, 0.0, &outlier); /* three values */
     assert_int_equal(outlier.which, -1);
 }
 
-/* Two far off of nine do not hide each other. */
+/* Two far off among nine do not hide each other. */
 static void test_outliers_do_not_hide(void **state)
 {
     (void)state;
@@ -242,7 +242,7 @@ static void test_outliers_do_not_hide(void **state)
     assert_true(outlier.p < 1e-5);
 }
 
-/* Normal values: the chance that any is called at 5 % is at most 5 %; four standard errors are luck. */
+/* Normal values: the chance that any is reported at 5 % is at most 5 %; four standard errors are allowed. */
 static void test_outlier_rate(void **state)
 {
     (void)state;
@@ -275,7 +275,7 @@ static void test_middle(void **state)
     assert_true(fabs(spread - 1.4826 * 1.5) < 1e-12);
     lds_middle_of(one, 1, &median, &spread);
     assert_true(median == -5.0);
-    assert_true(isnan(spread)); /* of one nothing is known, not 0 */
+    assert_true(isnan(spread)); /* of a single value it is unknown, not 0 */
     lds_middle_of(one, 0, &median, &spread);
     assert_true(isnan(median) && isnan(spread));
 }

@@ -73,7 +73,7 @@ static void test_one_stands_out(void **state)
     release(m, UNITS, table, tables);
 }
 
-/* Surely apart is not enough: it has to matter. */
+/* A certain difference is not enough: it has to matter. */
 static void test_small_ones_do_not_matter(void **state)
 {
     (void)state;
@@ -138,7 +138,7 @@ static void test_too_few(void **state)
     release(m, UNITS, table, tables);
 }
 
-/* One file twice: said once, and numbered, so that what is said about each can be told apart. */
+/* One file twice: mentioned once, and numbered, to distinguish what is said about each. */
 static void test_twice(void **state)
 {
     (void)state;
@@ -167,7 +167,7 @@ static void test_twice(void **state)
     release(m, UNITS, table, tables);
 }
 
-/* Channels are the units: one table, named by channel; balance is said. */
+/* Channels are the units: one table, named by channel; balance is reported. */
 static void test_channels(void **state)
 {
     (void)state;
@@ -188,8 +188,8 @@ static void test_channels(void **state)
     release(&m, 1, table, tables);
 }
 
-/* A table of many normal figures: nothing is called more often than one table in a hundred; four standard errors are
- * luck. */
+/* A table of many normal figures: something is reported in at most one table in a hundred; four standard errors are
+ * allowed. */
 static void test_rate(void **state)
 {
     (void)state;

@@ -1,4 +1,4 @@
-/* The words of a thousand random comparisons against their definition, written out once more in the plainest way. */
+/* The words of a thousand random comparisons against their definition, written out again as simply as possible. */
 #include <gsl/gsl_cdf.h>
 #include <math.h>
 #include <setjmp.h>
@@ -16,7 +16,7 @@
 enum { COMPARISONS = 1000, MOST = 4 };
 static const uint64_t SEED = 20260901;
 
-/* sign: +1 where more is worse, -1 where less is. size_db: of the changes that are made. */
+/* sign: +1 if more is worse, -1 if less is. size_db: of the changes made. */
 static const struct {
     const char *key;
     int sign;
@@ -67,7 +67,7 @@ static void make_side(struct lds_measurement *m, size_t count, size_t channels, 
     for (size_t i = 0; i < count; i++) {
         made_capture(&m[i], "made.wav", channels);
         m[i].file[0] = (char)('a' + i);
-        m[i].frames += (int64_t)(sim_random_uniform(rng) * 1e6); /* no two the same recording */
+        m[i].frames += (int64_t)(sim_random_uniform(rng) * 1e6); /* no two are the same recording */
         for (size_t c = 0; c < channels; c++) {
             made_in(&m[i], c + 1, "tone.frequency", 1000.0, 1e-6);
             for (int f = 0; f < FIGURES; f++)
@@ -89,7 +89,7 @@ static void make(struct sides *s, struct sim_random *rng)
     make_side(s->after, s->afters, channels, db, rng);
 }
 
-/* ---- the definition once more ---- */
+/* ---- the definition again ---- */
 
 /* Holm by its definition: the k-th smallest of n times n - k + 1, no smaller than that of any smaller p. */
 static double holm(const struct lds_comparison *c, double p)
@@ -135,14 +135,14 @@ static const char *defined(const struct lds_comparison *c, const struct lds_chan
     return "unresolved";
 }
 
-/* Every end that is known lies beyond what matters in the worse direction, or the size itself does. */
+/* All known ends are beyond what matters in the worse direction, or the size itself is. */
 static bool is_beyond(const struct lds_change *change, int sign)
 {
     double size = sign > 0 ? change->change : -change->change, known = sign > 0 ? change->low : -change->high;
     return sign != 0 && (change->at_least ? known : size) > change->matters;
 }
 
-/* One capture a side and both sides whole: u^2 = u_a^2 + u_b^2 + 2 u_rep^2, and p of the normal distribution. */
+/* One capture a side and both sides known: u^2 = u_a^2 + u_b^2 + 2 u_rep^2, and p of the normal distribution. */
 static void check_p(const struct sides *s, const struct lds_change *change, double u_rep)
 {
     const struct lds_figure *b = lds_channel_figure(&s->before[0].channel[0], "thd"),
@@ -225,7 +225,7 @@ static void test_words(void **state)
     }
     for (int w = 0; w < LDS_WORDS; w++) {
         print_message("%s: %d\n", lds_word_name((enum lds_word)w), seen[w]);
-        assert_true(seen[w] > 50); /* each of the words was met */
+        assert_true(seen[w] > 50); /* each of the words occurred */
     }
 }
 

@@ -17,13 +17,13 @@ void made_tone(const char *name, unsigned seed, double tone_hz, double tone);
 void made_captures(void);
 extern const char made_sheet[];
 
-/* Reads a sheet that must be without fault. */
+/* Reads a sheet that must have no faults. */
 void made_read(struct lds_sheet *sheet, const char *text);
 
-/* Runs a job that must go well. */
+/* Runs a job that must succeed. */
 void made_run(const struct lds_sheet *sheet, int threads, struct lds_job *job);
 
-/* Whether a line of the remarks holds both words. */
+/* Whether a line of the remarks contains both words. */
 bool made_holds(const struct lds_remarks *remarks, const char *word, const char *other);
 
 /* Bytes of a file, to be freed; NULL when there is none. */

@@ -1,4 +1,4 @@
-/* The report's folder: whole or not at all. */
+/* The report's folder: complete or not at all. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -54,7 +54,7 @@ static bool says(const char *name, const char *text)
     return same;
 }
 
-/* Entries of the root that a run left behind. */
+/* Entries of the root left by a run. */
 static int left_over(void)
 {
     int count = 0;
@@ -221,7 +221,7 @@ static void places_that_will_not_do(void **state)
     lds_tree_remove(at("real"));
 }
 
-/* Whether what stands is a whole report: every file of its list, and the text to its end. */
+/* Whether there is a whole report: every file of its list, and the text to its end. */
 static bool is_whole(const char *mark)
 {
     size_t size;
@@ -237,7 +237,7 @@ static bool is_whole(const char *mark)
     return whole;
 }
 
-/* A child that writes the report, killed after that long; whether it had ended before. */
+/* A child that writes the report, killed after that time; returns whether it had finished before. */
 static bool write_and_kill(double seconds)
 {
     pid_t child = fork();
@@ -253,15 +253,14 @@ static bool write_and_kill(double seconds)
     int state = 0;
     while (waitpid(child, &state, 0) < 0 && errno == EINTR)
         ;
-    /* A grandchild on its way to be gnuplot holds the lock for as long as it lives; setup made this process its heir.
-     */
+    /* A grandchild about to become gnuplot holds the lock as long as it lives; setup made this process inherit it. */
     while (waitpid(-1, NULL, 0) > 0 || errno == EINTR)
         ;
     return WIFEXITED(state);
 }
 
-/* Killed at many moments of a run, on the first report and on one that replaces another: what stands is the old report,
- * the new one, or none; the user's file is there; the next run clears everything away. */
+/* Killed at many moments of a run, for the first report and for one that replaces another: what is there is the old
+ * report, the new one, or none; the user's file is there; the next run removes everything else. */
 static void killed_at_any_moment(void **state)
 {
     (void)state;
@@ -277,7 +276,7 @@ static void killed_at_any_moment(void **state)
     double whole_s = (double)(end.tv_sec - begin.tv_sec) + 1e-9 * (double)(end.tv_nsec - begin.tv_nsec);
     int finished = 0, olds = 0, news = 0;
     for (int i = 0; i < TRIES; i++) {
-        bool first = i % 8 == 0; /* nothing stands there yet */
+        bool first = i % 8 == 0; /* nothing is there yet */
         lds_tree_remove(at("report"));
         if (!first) {
             sheet.type = old;
@@ -304,7 +303,7 @@ static void killed_at_any_moment(void **state)
     lds_tree_remove(at("report"));
 }
 
-/* A run that still lives is not cleared away by another. */
+/* A run that is still alive is not cleared away by another. */
 static void a_live_run_stays(void **state)
 {
     (void)state;
@@ -320,7 +319,7 @@ static void a_live_run_stays(void **state)
     assert_int_equal(left_over(), 0);
 }
 
-/* An older report that was put aside where folders cannot be exchanged comes back. */
+/* An older report that was moved aside, where folders cannot be exchanged, comes back. */
 static void put_aside(void **state)
 {
     (void)state;
@@ -333,7 +332,7 @@ static void put_aside(void **state)
     assert_true(says("report/letter.txt", "dear client\n"));
 }
 
-/* As on a full disk: files may grow to so many bytes, at many sizes. */
+/* As on a full disk: files may grow to a limited size, for many sizes. */
 static void no_room(void **state)
 {
     (void)state;
@@ -416,7 +415,7 @@ static void same_bytes(void **state)
         print_message("no gnuplot: pictures were not compared\n");
 }
 
-/* gnuplot, which takes its time, is wanted in same_bytes alone. */
+/* Only same_bytes needs gnuplot, which takes its time. */
 static int setup(void **state)
 {
     if (files_setup(state) || prctl(PR_SET_CHILD_SUBREAPER, 1, 0, 0, 0) != 0)

@@ -86,7 +86,7 @@ static void what_a_full_report_wants(void **state)
     lds_remarks_free(&fits);
 }
 
-/* A sensitive input for idle captures alone is never driven to the power of the unit. */
+/* A sensitive input used only for idle captures is never driven to the power of the unit. */
 static void the_stated_power_is_held_against_benches_that_take_power(void **state)
 {
     (void)state;
@@ -161,7 +161,7 @@ static const struct lds_figure *figure_of(const struct lds_job *job, size_t capt
     return figure;
 }
 
-/* The noise fell by 14 dB; the recorder has as much as is left: the chain hides how far. */
+/* The noise fell by 14 dB; the recorder has as much as is left, so the chain hides by how much. */
 static void the_chain_is_applied(void **state)
 {
     (void)state;
@@ -189,7 +189,7 @@ static void the_chain_is_applied(void **state)
     assert_true(figure_of(&job, 1, "noise.band.20-20k")->flags & LDS_FLAG_CHAIN_NOT_MEASURED);
     lds_job_free(&job);
     lds_sheet_free(&sheet);
-    /* None fits: said, and not applied. */
+    /* None fits: reported, and not applied. */
     snprintf(text, sizeof text, "%s[capture d]\nfile = chain96.wav\nrole = chain\n", made_sheet);
     made_read(&sheet, text);
     made_run(&sheet, 2, &job);
@@ -198,7 +198,7 @@ static void the_chain_is_applied(void **state)
     lds_sheet_free(&sheet);
 }
 
-/* A capture at twice the rate is measured up to where its likes reach, and so is the chain. */
+/* A capture at twice the rate is measured up to where the others reach, and so is the chain. */
 static void measured_up_to_a_common_end(void **state)
 {
     (void)state;
@@ -233,7 +233,7 @@ static void groups(void **state)
     made_capture("x4.wav", 24, 48000, 1, 0.5, 1e-4, 0.0);
     files_text("one.bench", "[bench]\nload = 8\n");
     files_text("two.bench", "[bench]\nload = 8\n");
-    /* One bench on both sides: a group of its own beside the sheet's. */
+    /* One bench on both sides: a group of its own besides the sheet's. */
     made_read(&sheet, "[capture a]\nfile = x1.wav\nrole = idle\nside = before\n"
                       "[capture b]\nfile = x2.wav\nrole = idle\nside = before\nbench = one.bench\n"
                       "[capture c]\nfile = x3.wav\nrole = idle\nside = after\n"
@@ -246,7 +246,7 @@ static void groups(void **state)
     assert_ptr_equal(job.group[1].after_capture[0], &job.measurement[3]);
     lds_job_free(&job);
     lds_sheet_free(&sheet);
-    /* Another bench after than before: compared all the same. A repeat, and one without a side. */
+    /* Another bench after than before: still compared. A repeat, and one without a side. */
     made_read(&sheet, "[capture a]\nfile = x1.wav\nrole = idle\nside = before\nbench = one.bench\n"
                       "[capture b]\nfile = x2.wav\nrole = idle\nside = before\nbench = one.bench\nrepeat = 2\n"
                       "[capture c]\nfile = x3.wav\nrole = idle\nside = after\nbench = two.bench\n"
@@ -260,7 +260,7 @@ static void groups(void **state)
 }
 
 /* SHA-256 of "abc": FIPS 180-4's example. */
-/* THD of an idle output is nobody's question; what no group can judge is still said. */
+/* Nobody asks for the THD of an idle output; but a limit that no group can judge is still reported. */
 static void limits_stand_where_they_are_judged(void **state)
 {
     (void)state;
@@ -279,7 +279,7 @@ static void limits_stand_where_they_are_judged(void **state)
             assert_true(sine == (channel->limit[0].reason == NULL));
             assert_non_null(channel->limit[channel->limits - 1].reason);
         }
-    for (size_t g = 0; g < job.groups; g++) { /* the summary counts those that stand in the channels */
+    for (size_t g = 0; g < job.groups; g++) { /* the summary counts those listed in the channels */
         const struct lds_comparison *comparison = &job.group[g].comparison;
         size_t open = 0;
         char words[64];
@@ -314,7 +314,7 @@ static void files_are_told_apart(void **state)
     lds_sheet_free(&sheet);
 }
 
-/* A capture that opens, and holds a sample that is no number. */
+/* A capture that opens, but has a sample that is not a number. */
 static void broken_capture(const char *name, size_t frames, size_t place)
 {
     double *samples = calloc(frames, sizeof *samples);
@@ -324,7 +324,7 @@ static void broken_capture(const char *name, size_t frames, size_t place)
     free(samples);
 }
 
-/* The first that fails, in the sheet's order, is told, however many threads there are; the second fails sooner. */
+/* The first that fails, in the sheet's order, is reported, however many threads there are; the second fails sooner. */
 static void a_capture_that_fails(void **state)
 {
     (void)state;
@@ -356,7 +356,7 @@ static void count(void *context, size_t capture, const char *doing, double fract
 {
     struct seen *seen = context;
     assert_true(capture < 4 && fraction >= 0.0 && fraction <= 1.0);
-    assert_false(seen->done[capture]); /* told once that it is done */
+    assert_false(seen->done[capture]); /* reported once when it is done */
     assert_string_equal(doing, "measuring");
     seen->done[capture] = fraction == 1.0;
     seen->calls++;

@@ -44,7 +44,7 @@ static char *summary_of(const char *text, struct lds_remarks *missing)
         else if (to > summary && to[-1] != ' ')
             *to++ = ' ';
     *to = '\0';
-    for (size_t i = 0; i < job.missing.count; i++) /* the report says it with what was measured */
+    for (size_t i = 0; i < job.missing.count; i++) /* the report says it with the measured value */
         assert_null(strstr(job.missing.line[i], "capture holds"));
     lds_job_free(&job);
     lds_sheet_free(&sheet);
@@ -144,7 +144,7 @@ static void limited(const char *name, double peak, double limit)
     free(samples);
 }
 
-/* An amplifier that clips below full scale is told apart from a recording that does. */
+/* An amplifier that clips below full scale is distinguished from a recording that clips. */
 static void clipping(void **state)
 {
     (void)state;

@@ -1,4 +1,4 @@
-/* A capture that does not hold what its role says is named, by the check and by the report. */
+/* A capture that does not match its role is named, by the check and by the report. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -92,7 +92,7 @@ static void roles(void **state)
         made_read(&sheet, text);
         assert_int_equal(lds_job_check(&sheet, &wrong, &missing, &fits, &error), LDS_OK);
         bool said = holds(&missing, row[i].check && row[i].check[0] ? row[i].check : "this capture holds");
-        if ((!row[i].check || row[i].check[0]) && said != (row[i].check != NULL)) /* "": a look need not see it */
+        if ((!row[i].check || row[i].check[0]) && said != (row[i].check != NULL)) /* "": a look need not notice it */
             fail_msg("row %zu: the check is wrong", i);
         made_run(&sheet, 2, &job);
         if (job.unlike.count != (row[i].report ? 1u : 0u) || (row[i].report && !holds(&job.unlike, row[i].report)))

@@ -56,7 +56,7 @@ static void every_key(void **state)
     assert_string_equal(b->name, "b c");
     assert_true(a->when == LDS_WHEN_BEFORE && a->channel == 2 && a->repeat == 3 && isnan(a->power_w));
     assert_true(b->when == LDS_WHEN_ANY && b->role == lds_role_find("sine") && b->power_w == 0.5 && b->repeat == 1);
-    assert_true(a->bench.load_ohm == 16.0 && a->bench.full_scale_v == 3.0); /* over what the file says */
+    assert_true(a->bench.load_ohm == 16.0 && a->bench.full_scale_v == 3.0); /* overrides the file */
     assert_true(b->bench.load_ohm == 4.0 && b->bench.full_scale_v == 4.0 && !b->bench.name);
     assert_string_equal(a->path, files_path("a.wav"));
     assert_string_equal(b->path, "/abs/b.wav");
@@ -163,7 +163,7 @@ static void all_faults_at_once(void **state)
     lds_sheet_free(&sheet);
 }
 
-/* What stands in the sheet and what its captures are, in one run and in the order of the lines. */
+/* Faults of the sheet and of its captures, in one run and in the order of the lines. */
 static void captures_at_once(void **state)
 {
     (void)state;
@@ -196,7 +196,7 @@ static void unreadable(void **state)
     lds_sheet_free(&sheet);
 }
 
-/* The sheet to fill in, with captures filled in, reads, and all else is not stated. */
+/* The sheet to fill in, with captures filled in, can be read, and everything else is not stated. */
 static void new_sheet(void **state)
 {
     (void)state;
@@ -284,7 +284,7 @@ static void the_documentation_agrees(void **state)
     fclose(file);
 }
 
-/* The example of the documentation is a sheet. */
+/* The example of the documentation is a valid sheet. */
 static void the_example_reads(void **state)
 {
     (void)state;

@@ -1,4 +1,4 @@
-/* Sines of a job are told apart by their tone. */
+/* Sines of a job are distinguished by their tone. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -85,7 +85,7 @@ static void other_tones_are_other_groups(void **state)
     }
 }
 
-/* Within 1 %: one tone, whose name needs no frequency; unless a side holds two that were played as two. */
+/* Within 1 %: one tone, whose name needs no frequency; unless a side has two that were played as two. */
 static void one_tone_is_one_group(void **state)
 {
     (void)state;
@@ -126,14 +126,14 @@ static void one_tone_is_one_group(void **state)
     assert_true(job.group[0].before == 2 && job.group[0].after == 1);
     lds_job_free(&job);
     lds_sheet_free(&sheet);
-    run(stated, 2, &sheet, &job); /* who states both may part them */
+    run(stated, 2, &sheet, &job); /* stating both separates them */
     assert_int_equal(job.groups, 2);
     assert_string_equal(job.group[1].title, "sine, 10 W, 997 Hz");
     lds_job_free(&job);
     lds_sheet_free(&sheet);
 }
 
-/* Close tones are told apart whatever the first sine of the sheet is. */
+/* Close tones are distinguished whatever the first sine of the sheet is. */
 static void close_tones_are_named_after_another_power(void **state)
 {
     (void)state;
@@ -199,7 +199,7 @@ static void the_stated_frequency_is_held_against_the_capture(void **state)
     lds_sheet_free(&sheet);
 }
 
-/* Where one channel is driven, its tone counts, whatever the other picks up. */
+/* If one channel is driven, its tone counts, whatever the other picks up. */
 static void the_driven_channel_says_the_tone(void **state)
 {
     (void)state;

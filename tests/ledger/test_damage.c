@@ -1,4 +1,4 @@
-/* A damaged ledger is refused, or what was damaged held nothing: it never reads wrong, and is never altered. */
+/* A damaged ledger is refused, or the damaged bytes held nothing: it never reads wrong, and is never changed. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -71,7 +71,7 @@ static void write_bytes(const char *path, const unsigned char *bytes, long size)
     fclose(out);
 }
 
-/* Reads the file, and tries to add to it what it holds already. true: refused. */
+/* Reads the file, and tries to add what it holds already. true: refused. */
 static bool refused_or_right(const struct whole *whole, const char *path, const char *what)
 {
     char before[65], after[65];
@@ -97,7 +97,7 @@ static bool refused_or_right(const struct whole *whole, const char *path, const 
     return refused;
 }
 
-/* Every byte of the header, then bytes all over the file, each with one bit, all bits, and set to 0. */
+/* Every byte of the header, then bytes all over the file, each with one bit flipped, all bits flipped, and set to 0. */
 static void test_flipped_bytes(void **state)
 {
     const struct whole *whole = *state;
@@ -119,7 +119,7 @@ static void test_flipped_bytes(void **state)
     }
     print_message("%d bytes changed in a ledger of %ld, %d refused, the others read right\n", tried, whole->size,
                   refused);
-    assert_true(refused > tried / 4); /* the check is not one that takes everything */
+    assert_true(refused > tried / 4); /* the check does not accept everything */
     free(bytes);
     free(path);
 }
@@ -137,7 +137,7 @@ static void test_cut_short(void **state)
     free(path);
 }
 
-/* A page of zeros, as a disk leaves one that was never written. */
+/* A page of zeros, like one that never reached the disk. */
 static void test_lost_pages(void **state)
 {
     const struct whole *whole = *state;

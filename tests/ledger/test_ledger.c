@@ -160,7 +160,7 @@ static void test_capture_without_sum(void **state)
     free_job(&made);
 }
 
-/* A unit that cannot be known again is one a job. */
+/* A unit that cannot be recognised again counts once per job. */
 static void test_without_serial(void **state)
 {
     const struct place *place = *state;
@@ -349,7 +349,7 @@ static void test_every_role(void **state)
     }
 }
 
-/* Two tones at one power, one of them stated: each has a history of its own, whose points go from job to job. */
+/* Two tones at one power, one of them stated: each has a history of its own, with points from job to job. */
 static void test_tones(void **state)
 {
     const struct place *place = *state;
@@ -445,7 +445,7 @@ static void write_file(const char *path, const void *bytes, size_t size)
     fclose(out);
 }
 
-/* Opening to read and to write both refuse with that word, and the file stays as it is. */
+/* Opening for reading and for writing both fail with that word, and the file is unchanged. */
 static void refused(const char *path, const char *word)
 {
     char before[65], after[65];
@@ -538,8 +538,8 @@ static void test_read_only(void **state)
     free_job(&made);
 }
 
-/* SQLite would open this one to read only without a word. root writes where it likes, so it is somebody else for the
- * time of the attempt (65534: nobody). */
+/* SQLite would silently open this one read-only. root may write anywhere, so the test becomes another user for the
+ * attempt (65534: nobody). */
 static void test_unwritable(void **state)
 {
     const struct place *place = *state;
@@ -563,7 +563,7 @@ static void test_unwritable(void **state)
     free_job(&made);
 }
 
-/* What SQLite would take for a file in memory or an address is a name like any other. */
+/* Names that SQLite would take for a file in memory or an address are names like any other. */
 static void test_odd_names(void **state)
 {
     const struct place *place = *state;

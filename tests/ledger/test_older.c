@@ -1,5 +1,5 @@
-/* Ledgers of older versions, made by frozen scripts, are brought up to date with nothing lost; and what is not quite a
- * ledger is not. */
+/* Ledgers of older versions, made by frozen scripts, are updated without loss; and what is not quite a ledger is
+ * refused. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -70,7 +70,7 @@ static int tear_down(void **state)
     return 0;
 }
 
-/* What that version kept, row for row, with reals to the bit. */
+/* What that version stored, row by row, with reals to the bit. */
 static char *rows_of(const char *path, int version)
 {
     static const char *const queries[] = {
@@ -141,7 +141,7 @@ static void test_reading_leaves_it(void **state)
     assert_string_equal(before, after);
     assert_int_equal(version_of(place->path), 1);
 
-    /* Brought up to date it answers the same. */
+    /* Updated, it gives the same answers. */
     struct lds_ledger *ledger;
     assert_int_equal(lds_ledger_open(place->path, 0, &ledger, NULL), LDS_OK);
     lds_ledger_close(ledger);
@@ -284,7 +284,7 @@ static void test_role_of_a_newer_program(void **state)
     assert_string_equal(before, after);
 }
 
-/* Whatever another program does to the rows or tables of either version is refused, and left. */
+/* Whatever another program does to the rows or tables of either version, the ledger is refused and not touched. */
 static void test_changed_by_others(void **state)
 {
     const struct place *place = *state;
@@ -307,7 +307,7 @@ static void test_changed_by_others(void **state)
         struct lds_error error = {0};
         struct lds_ledger *ledger;
         make_version(place->path, 1);
-        if (i % 2) { /* of the version of today */
+        if (i % 2) { /* of the current version */
             assert_int_equal(lds_ledger_open(place->path, 0, &ledger, NULL), LDS_OK);
             lds_ledger_close(ledger);
         }

@@ -1,4 +1,4 @@
-/* What is written of a ledger: 80 columns, JSON and CSV that read back, pictures that no name can break out of. */
+/* Outputs of a ledger: 80 columns, JSON and CSV that read back, pictures that no name can break out of. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -139,7 +139,7 @@ static void test_table(void **state)
     assert_non_null(strstr(text, "-77.00     < -100\n"));
     assert_non_null(strstr(text, "  after (2)\n"));
     assert_non_null(strstr(text, "6 units of this make and type"));
-    /* All other five have a last THD below -100 dB too: the intervals tell nothing apart. */
+    /* All other five have a last THD below -100 dB too: the intervals distinguish none. */
     assert_non_null(strstr(text, "< -100       -       -      0      5      0\n"));
     free(text);
     lds_ledger_history_free(&history);
@@ -184,7 +184,7 @@ static void test_json(void **state)
     free(path);
 }
 
-/* Rows of RFC 4180; every one as many cells as the first. */
+/* Rows of RFC 4180; all with as many cells as the first. */
 static size_t count_rows(const char *path, bool *formula)
 {
     FILE *in = fopen(path, "rb");
@@ -194,7 +194,7 @@ static size_t count_rows(const char *path, bool *formula)
     for (int c; (c = fgetc(in)) != EOF;) {
         if (start && c == '"' && !quoted) {
             quoted = true;
-            continue; /* what stands first in the quotes counts as well */
+            continue; /* the first character within the quotes counts as well */
         }
         if (start && strchr("=+-@\t\r", c))
             *formula = *formula || c == '=' || c == '@';

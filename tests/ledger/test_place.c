@@ -58,7 +58,7 @@ static int tear_down(void **state)
     return 0;
 }
 
-/* The sine of a unit after the work, with the tone that its role is known by; the power of channel 1 is as given. */
+/* The sine of a unit after the work, with the tone that identifies its role; the power of channel 1 is as given. */
 static struct lds_measurement *make_sine(struct made_job *made, double more_db, double power_w)
 {
     make_job(made, "new", "2026-01-01", more_db);
@@ -103,7 +103,7 @@ static void test_sine(void **state)
     struct made_job made;
     struct lds_ledger_history placed;
     stand(place->path, "Sedge 25", make_sine(&made, 1.5, 10.25), &placed);
-    free_job(&made); /* what was found is its own */
+    free_job(&made); /* the result has its own copies */
     assert_int_equal(placed.population, 6);
     assert_ptr_equal(placed.job->capture->role, lds_role_find("sine"));
     assert_true(placed.job->capture->power_w == 10.0);
@@ -126,7 +126,7 @@ static void test_sine(void **state)
     lds_ledger_history_free(&placed);
 }
 
-/* An idle capture has no power, and its load is no condition: all six. */
+/* An idle capture has no power, and its load does not matter: all six. */
 static void test_idle(void **state)
 {
     const struct place *place = *state;

@@ -1,4 +1,4 @@
-/* Several writers at once, and writers that end halfway. */
+/* Several writers at once, and writers that are interrupted. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -51,7 +51,7 @@ static enum lds_status add(const char *path, const char *serial, const char *dat
     return status;
 }
 
-/* A writer's jobs: some of its own unit, some of one unit that all share, and one that all of them try to add. */
+/* A writer's jobs: some of its own unit, some of one unit that all share, and one that all try to add. */
 static int write_jobs(const char *path, int writer)
 {
     int own = 0;
@@ -120,8 +120,8 @@ static void add_task(const void *context)
         _exit(1);
 }
 
-/* A child adds a job and is killed some time on. Whatever the moment: what was there reads as it did, or with the whole
- * job. At least one of the kills must have come before, and one after, or they missed the moments that matter. */
+/* A child adds a job and is killed after some time. Whatever the moment: the contents are as before, or with the whole
+ * job. At least one of the kills must have come before, and one after, or they missed the interesting moments. */
 static void test_killed(void **state)
 {
     const struct place *place = *state;
@@ -159,7 +159,7 @@ static void test_killed(void **state)
     free(journal);
 }
 
-/* The first write of all, cut short: no ledger, or one that goes on. */
+/* The very first write, interrupted: no ledger, or one that can be continued. */
 static void test_killed_at_first(void **state)
 {
     const struct place *place = *state;
@@ -178,7 +178,8 @@ static void test_killed_at_first(void **state)
     }
 }
 
-/* SQLite's own rollback journal as a cut-off write leaves it: the reader rolls back although it opened to read. */
+/* SQLite's own rollback journal as an interrupted write leaves it: the reader rolls back although it opened for
+ * reading. */
 static void test_hot_journal(void **state)
 {
     const struct place *place = *state;
@@ -189,7 +190,7 @@ static void test_hot_journal(void **state)
     assert_true(child >= 0);
     if (child == 0) {
         sqlite3 *db;
-        /* A cache of a page makes SQLite write into the file before the commit. */
+        /* With a cache of one page SQLite writes to the file before the commit. */
         sqlite3_open(place->path, &db);
         sqlite3_exec(db,
                      "PRAGMA cache_size = 1; BEGIN; UPDATE figure SET value = 0; UPDATE capture SET seconds = 0;"
@@ -214,7 +215,7 @@ static void test_hot_journal(void **state)
     free(journal);
 }
 
-/* A disk that takes no more after each of many sizes: an error, and the ledger byte for byte as it was. */
+/* A disk that fills up after each of many sizes: an error, and the ledger unchanged byte for byte. */
 static void test_full_disk(void **state)
 {
     const struct place *place = *state;
@@ -251,7 +252,7 @@ static void test_full_disk(void **state)
     assert_true(full > 5);
 }
 
-/* Another program holds the ledger: an error after the wait, or success when it lets go in time. */
+/* Another program holds the ledger: an error after the wait, or success if it releases it in time. */
 static void test_waits(void **state)
 {
     const struct place *place = *state;

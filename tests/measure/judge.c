@@ -66,7 +66,7 @@ static void take_dof(struct judged *row, const struct lds_figure *figure)
     }
 }
 
-/* Truth and closed form are amplitudes, of a ratio, too. */
+/* Truth and closed form are amplitudes, even for a ratio. */
 static void take_limit(struct judged *row, const struct lds_figure *figure)
 {
     if (!figure || !isnan(figure->value) || !(figure->flags & LDS_FLAG_BELOW_FLOOR) || isnan(figure->high)) {
@@ -133,8 +133,8 @@ static double limit(const double limits[2], int i, double otherwise)
     return limits[1] > 0.0 ? limits[i] : otherwise;
 }
 
-/* The mean error is held to what scatter explains, and intervals hold the truth as often as 19 in 20 says, with room
- * for three standard deviations of luck. */
+/* The mean error must be explained by scatter, and intervals must hold the truth 19 times in 20, with three standard
+ * deviations allowed for chance. */
 static void verdict_of_value(const struct judged *row)
 {
     const double n = row->seen, mean = row->error_sum / n;

@@ -1,5 +1,6 @@
-/* Figures as they leave lds_measure, held to truths put in over the captures of a scene: value, interval and degrees of
- * freedom. A program of such tests is a list of scenes; each figure of each is a test of its own, named by its key. */
+/* Figures as they leave lds_measure, compared with known truths over the captures of a scene: value, interval and
+ * degrees of freedom. A program of such tests is a list of scenes; each figure of each is a separate test, named by its
+ * key. */
 #ifndef TESTS_JUDGE_H
 #define TESTS_JUDGE_H
 
@@ -11,11 +12,11 @@
 enum judged_kind {
     JUDGED_SCATTER, /* u_a is the scatter of the error over the captures */
     JUDGED_CLOSED,  /* the standard uncertainty follows a closed form, `u`, and is not that scatter */
-    JUDGED_EXACT,   /* a count, or what the samples say without doubt: value, low and high are the truth */
+    JUDGED_EXACT,   /* a count, or a certain property of the samples: value, low and high are the truth */
     JUDGED_BARE,    /* a number without an interval */
-    JUDGED_LIMIT,   /* below the floor: an upper limit alone, near `u` (in dB: within so many dB of it), above the truth
-                     */
-    JUDGED_OPEN,    /* one without limits, but with degrees of freedom, and with the scatter that they say */
+    JUDGED_LIMIT,   /* below the floor: only an upper limit, near `u` (in dB: within that many dB of it), above the
+                     * truth */
+    JUDGED_OPEN,    /* without limits, but with degrees of freedom and the scatter that they imply */
 };
 
 /* A figure of a scene. A row names its key and how it is judged; the scene sets the truths of each capture. */
@@ -23,8 +24,8 @@ struct judged {
     const char *key;  /* or of a line: "harmonics.2.level", "mains.3.level", "spurs.margin", "floor.mean", ... */
     bool pair;        /* of the first pair of channels */
     int channel;      /* counted from 0 */
-    double at_hz;     /* spurs and floor: the one about this frequency */
-    double bias;      /* what the mean may be off by, in the figure's unit, beside what scatter explains */
+    double at_hz;     /* spurs and floor: the one at this frequency */
+    double bias;      /* what the mean may be off by, in the figure's unit, besides what scatter explains */
     double dof;       /* 0: infinite */
     bool or_infinite; /* or that */
     double
@@ -33,7 +34,7 @@ struct judged {
     double width[2];  /* limits of the half interval over its coverage times u; {0, 0}: 0.9 to 1.12 */
     enum judged_kind kind;
 
-    double truth; /* of the capture at hand */
+    double truth; /* for the current capture */
     double u;     /* JUDGED_CLOSED: u_a and u_b together; JUDGED_LIMIT: the limit */
 
     int seen, missing, held, unsteady, finite, odd_dof;
@@ -52,8 +53,8 @@ struct scene {
     void (*run)(struct scene *scene);
 };
 
-/* Degrees of freedom of the power of noise in a band that was watched for so long: 2 T (int w S)^2/int (w S)^2/c, with
- * the constant of docs/figures.md for the analysis window. NULL: no weighting, white. */
+/* Degrees of freedom of the power of noise in a band over a time: 2 T (int w S)^2/int (w S)^2/c, with the constant of
+ * docs/figures.md for the analysis window. NULL: no weighting, white. */
 double judge_band_dof(double seconds, double low_hz, double high_hz, double (*density)(double, const void *),
                       const void *context, double (*weighting_db)(double));
 
@@ -61,7 +62,7 @@ double judge_band_dof(double seconds, double low_hz, double high_hz, double (*de
 struct judged *judge_row(struct scene *scene, const char *key);
 void judge_truth(struct scene *scene, const char *key, double truth);
 
-/* Takes in what a capture gave for every row. */
+/* Collects the results of a capture for every row. */
 void judge_capture(struct scene *scene, const struct lds_measurement *measurement);
 
 /* The number of a line that a row's key names, as a figure: "harmonics.2.level", "mains.3.level", "spurs.margin",

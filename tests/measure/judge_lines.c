@@ -35,7 +35,7 @@ static void from_spurs(const struct lds_channel *channel, double seconds, double
             from_row(spurs, i, what, figure);
 }
 
-/* Degrees of freedom over their closed form for the band, since the bands are the program's own. */
+/* Degrees of freedom over their closed form for the band, since the program chooses the bands. */
 static void from_floor(const struct lds_channel *channel, double seconds, double at_hz, const char *what,
                        struct lds_figure *figure)
 {

@@ -29,7 +29,7 @@ static void tell(const struct mutation *m, const char *key, bool changed)
         fprintf(m->told, "%s\n", key);
 }
 
-/* Not a number and infinity stay what they are. */
+/* NAN and infinity stay what they are. */
 static bool scale(double *number, double factor)
 {
     const double before = *number;
@@ -37,7 +37,7 @@ static bool scale(double *number, double factor)
     return isfinite(before) && *number != before;
 }
 
-/* Of an upper limit alone the half, 6 dB less. */
+/* For an upper limit alone, half of it, 6 dB less. */
 static bool narrow(double value, double *low, double *high, bool db)
 {
     const double low_before = *low, high_before = *high;
@@ -129,7 +129,7 @@ static void change_number(const struct mutation *m, struct lds_series *series, s
         lds_series_set_limits(series, row, c, cell.low, cell.high);
 }
 
-/* Order and edges say which row it is; degrees of freedom are those of the mean. */
+/* Order and edges identify the row; degrees of freedom are those of the mean. */
 static void change_series(const struct mutation *m, struct lds_series *series)
 {
     const bool bands = series->kind->match == LDS_MATCH_BANDS;

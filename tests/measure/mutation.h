@@ -1,5 +1,5 @@
-/* Falsifies figures as they leave lds_measure, for scripts/mutate: a test that holds a figure to its truth must fail.
- * Part of no library that is installed. */
+/* Falsifies figures as they leave lds_measure, for scripts/mutate: a test that compares a figure with its truth must
+ * fail. Not part of any installed library. */
 #ifndef TESTS_MUTATION_H
 #define TESTS_MUTATION_H
 

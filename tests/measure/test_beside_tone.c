@@ -1,4 +1,4 @@
-/* What stands close beside the tone: modulation down to 2.5 Hz at its true level, and nothing where there is none. */
+/* Lines and noise close to the tone: modulation down to 2.5 Hz at its true level, and nothing where there is none. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -52,7 +52,7 @@ static void check_figure(const struct lds_measurement *measurement, const char *
     const double off_db = level ? 20.0 * log10(figure->value / truth) : figure->value - truth;
     if (!(fabs(off_db) <= within_db))
         fail_msg("seed %d: %s is %g dB off", SEED, key, off_db);
-    const double half = 1.5; /* intervals are of 95 %: one that misses by more than half its width is wrong */
+    const double half = 1.5; /* intervals are of 95 %: missing by more than half the width is an error */
     if (!(fabs(figure->value - truth) <= half * (figure->high - figure->low)))
         fail_msg("seed %d: %s %.10g, interval %.10g to %.10g, put in %.10g", SEED, key, figure->value, figure->low,
                  figure->high, truth);
@@ -104,7 +104,7 @@ static void sidebands(void **state)
     }
 }
 
-/* Several rates at once, of amplitude and of phase, near enough for their lobes to run into one another. */
+/* Several rates at once, of amplitude and of phase, so close that their lobes overlap. */
 static void several_rates(void **state)
 {
     (void)state;
@@ -159,7 +159,7 @@ static void slow_modulation(void **state)
     }
 }
 
-/* Noise beside the tone, as of a voice coil that rubs or of a poor clock, is noise: wide as it is, the levels' lobe
+/* Noise beside the tone, as from a rubbing voice coil or a poor clock, counts as noise: wide as it is, the levels' lobe
  * hides it. */
 static void noisy_sidebands(void **state)
 {
@@ -180,7 +180,7 @@ static void noisy_sidebands(void **state)
     struct lds_measurement measurement;
     sim_measure(x, N, RATE, NULL, &measurement);
     free(x);
-    /* All but what is within 2 Hz: 1 - (2/pi) atan(2/4) of it. */
+    /* Everything but what is within 2 Hz: 1 - (2/pi) atan(2/4) of it. */
     const double outside = depth * depth * (1.0 - 2.0 / M_PI * atan(2.0 / corner_hz));
     check_close(sim_value(&measurement, "thd_n"), 10.0 * log10(outside), 1.0);
     assert_int_equal(lds_channel_series(&measurement.channel[0], "spurs")->rows, 0);

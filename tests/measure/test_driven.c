@@ -1,4 +1,4 @@
-/* Which channels are driven: as far below the strongest as crosstalk lies, whatever the level in the file. */
+/* Which channels are driven: not those as far below the strongest as crosstalk is, whatever the level in the file. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -76,7 +76,7 @@ static size_t rows(const struct lds_channel *channel, const char *key)
     return series ? series->rows : 0;
 }
 
-/* No figure of a tone, and what comes over is neither a spur nor noise. */
+/* No figures of a tone, and the crosstalk is neither a spur nor noise. */
 static void check_undriven(const struct lds_measurement *m, size_t channel, double density)
 {
     static const char *const keys[] = {
@@ -98,7 +98,7 @@ static void check_undriven(const struct lds_measurement *m, size_t channel, doub
     check_close(20.0 * log10(noise / whole), 0.0, 0.4);
 }
 
-/* One driven, at levels in the file from full scale to far below the floor of a tone by itself. */
+/* One driven, at levels in the file from full scale to far below the smallest tone accepted alone. */
 static void test_relative(void **state)
 {
     (void)state;
@@ -127,7 +127,7 @@ static void test_relative(void **state)
             }
 }
 
-/* Less than 20 dB below is driven, also where it would be too weak for a tone by itself. */
+/* Less than 20 dB below counts as driven, even where it would be too weak for a tone by itself. */
 static void test_balance(void **state)
 {
     (void)state;
@@ -147,7 +147,7 @@ static void test_balance(void **state)
         }
 }
 
-/* Tones of their own: both ways; a tone on a harmonic of the other's hides the way there. */
+/* Each with a tone of its own: both directions; a tone on a harmonic of the other's hides one of them. */
 static void test_two_tones(void **state)
 {
     (void)state;
@@ -174,7 +174,7 @@ static void test_two_tones(void **state)
     }
 }
 
-/* The strongest of all channels tells; the pairs are (1, 2) and (3, 4). */
+/* The strongest of all channels decides; the pairs are (1, 2) and (3, 4). */
 static void test_four(void **state)
 {
     (void)state;
@@ -195,7 +195,7 @@ static void test_four(void **state)
     lds_measurement_free(&m);
 }
 
-/* What was stated counts, both ways. */
+/* What was stated applies, both ways. */
 static void test_stated(void **state)
 {
     (void)state;
@@ -227,7 +227,7 @@ static void test_stated(void **state)
             lds_measurement_free(&m);
             continue;
         }
-        struct lds_capture *capture = NULL; /* a channel that is not there */
+        struct lds_capture *capture = NULL; /* a channel that does not exist */
         assert_int_equal(lds_capture_from_memory(channel[0], SAMPLES / 2, 2, RATE, &capture, &error), LDS_OK);
         assert_int_equal(lds_measure(capture, &options, &m, &error), LDS_BAD_USE);
         assert_non_null(strstr(error.message, "channel 3 was stated to be driven, but the capture holds 2"));
@@ -238,7 +238,7 @@ static void test_stated(void **state)
     }
 }
 
-/* A channel that plays something else as loud is not taken for one that is not driven. */
+/* A channel that plays something else as loud does not count as not driven. */
 static void test_something_else(void **state)
 {
     (void)state;
@@ -248,7 +248,7 @@ static void test_something_else(void **state)
     begin(channel, 2);
     sim_random_seed(&random, 12);
     add(channel[0], FREQUENCY_HZ, 0.3);
-    sim_add_white(channel[1], SAMPLES, RATE, 1e-3, &random); /* 0.15 in all */
+    sim_add_white(channel[1], SAMPLES, RATE, 1e-3, &random); /* 0.15 in total */
     finish(channel, 2, 1e-8, NULL, &m);
     assert_int_equal(m.channel[1].signal.kind, LDS_SIGNAL_NOISE);
     lds_measurement_free(&m);

@@ -1,4 +1,4 @@
-/* The bench's tolerances in the figures: u_b and what it does to the limits, where it is the greater part. */
+/* The bench's tolerances in the figures: u_b and its effect on the limits, where it is the larger part. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -12,7 +12,7 @@ enum { RATE = 48000, SAMPLES = 2 * RATE, CAPTURES = 6, ORDERS = 20 };
 static const double CALIBRATION = 0.1, LOAD_TOLERANCE = 0.04, CLOCK = 1e-4, OFFSET = 1e-3, DC = 3e-3;
 static const double SCALE = 2.0, LEVEL = 0.3, DENSITY = 1e-6, LOAD = 8.0, F1 = 823.0, FM = 50.02, HUM = 100e-6;
 
-/* Values scatter here by far less than the bench is known to: they are judged elsewhere. */
+/* The values scatter far less here than the bench's tolerance: they are judged elsewhere. */
 #define OF_BENCH(name, off) FIGURE(name, .kind = JUDGED_CLOSED, .bias = (off))
 /* Degrees of freedom are judged elsewhere, too. */
 #define OF_NOISE(name, off)                                                                                            \
@@ -39,7 +39,7 @@ static struct judged driven_rows[] = {
     OF_BENCH("mains.buzz", 1e-5),
 };
 
-/* A limit +-a of a quantity known no better is a standard uncertainty of a/sqrt(3) (GUM 4.3.7). */
+/* u = a/sqrt(3) for limits +-a when nothing else is known (GUM 4.3.7). */
 static double standard(double limit)
 {
     return limit / sqrt(3.0);
@@ -64,7 +64,7 @@ static double no_weighting_db(double frequency_hz)
     return 0.0;
 }
 
-/* With the hum in. A third octave holds few degrees of freedom, whose share of the uncertainty counts. */
+/* With hum. A third octave has few degrees of freedom, whose part of the uncertainty counts. */
 static void noise_truths(struct scene *scene, double relative)
 {
     static const struct {

@@ -1,4 +1,4 @@
-/* Figures that do not stand out of the noise: no value, and an upper limit about as far up as the noise puts it. */
+/* Figures that do not stand out of the noise: no value, and an upper limit about as high as the noise suggests. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,7 +10,7 @@
 enum { RATE = 48000, SAMPLES = RATE, CAPTURES = 16 };
 static const double SECONDS = 1.0, LEVEL = 0.3, DENSITY = 1e-6;
 
-/* `bias` is what the closed forms may be off by; half a limit is 6 dB. */
+/* `bias`: how far the closed forms may be off; half a limit is 6 dB. */
 #define LIMIT(name, ...) FIGURE(name, .kind = JUDGED_LIMIT, __VA_ARGS__)
 
 static void measure(struct scene *scene, const double *x, size_t n)
@@ -21,8 +21,8 @@ static void measure(struct scene *scene, const double *x, size_t n)
     lds_measurement_free(&m);
 }
 
-/* Of m lines the sum of powers P that reads as the mean of the noise alone, n each, once in 40, when the reading counts
- * as normal with the variance 2 P n + m n^2: P = n (k^2 + k sqrt(k^2 + m)), k = 1.96. As an amplitude. */
+/* The sum of powers P of m lines that reads as the mean of the noise alone, n each, once in 40 times, when the reading
+ * counts as normal with the variance 2 P n + m n^2: P = n (k^2 + k sqrt(k^2 + m)), k = 1.96. As an amplitude. */
 static double most(double noise, double m)
 {
     const double k = 1.96;

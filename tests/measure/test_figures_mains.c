@@ -24,8 +24,8 @@ static void measure(struct scene *scene, const double *x, size_t n)
 enum { HUM_SAMPLES = 5 * RATE, HUM_CAPTURES = 48, ORDERS = 20 };
 static const double TONE = 0.3, TONE_HZ = 827.0, SIDEBAND = 20e-6;
 
-/* The uncertainty of the mains frequency allows for a mains that walks at random by 8 mHz over the root of a second,
- * which is more than the swing here comes to. */
+/* The uncertainty of the mains frequency allows for a mains that makes a random walk of 8 mHz over the root of a
+ * second, which is more than the swing here. */
 static struct judged hum_rows[] = {
     FIGURE("mains.frequency", .spread = {0.14, 0.28}),
     FIGURE("mains.total"),
@@ -37,7 +37,7 @@ static struct judged hum_rows[] = {
     FIGURE("mains.3.frequency", .kind = JUDGED_BARE, .bias = 1e-3),
 };
 
-/* Hum falls from 60 uV to 12 uV at the twentieth order; sidebands stand at +-fm and +-2 fm. */
+/* Hum falls from 60 uV to 12 uV at the twentieth order; sidebands are at +-fm and +-2 fm. */
 static void hum(struct scene *scene)
 {
     for (unsigned seed = 1; seed <= HUM_CAPTURES; seed++) {

@@ -19,7 +19,7 @@ static void measure(struct scene *scene, const double *x, size_t n, double rate_
         narrow = *options;
     else
         sim_options_init(&narrow);
-    narrow.mains_hz = 50.0; /* there is none: a narrow search is a quick one */
+    narrow.mains_hz = 50.0; /* there is no mains: a narrow search is a quick one */
     sim_measure(x, n, rate_hz, &narrow, &m);
     judge_capture(scene, &m);
     lds_measurement_free(&m);
@@ -42,7 +42,7 @@ static struct judged idle_rows[] = {
     FIGURE("floor.mean", .kind = JUDGED_OPEN, .at_hz = 3000.0, .dof = 1.0),
 };
 
-/* What is left of it when the capture's own mean is taken off. */
+/* What is left after subtracting the capture's own mean. */
 static double beside_mean(double frequency_hz, const void *context)
 {
     (void)context;
@@ -70,7 +70,7 @@ static void idle(struct scene *scene)
     judge_truth(scene, "level.rms", sqrt(sim_band_power(1e-3, 0.5 * RATE, beside_mean, NULL, NULL)));
     judge_truth(scene, "noise.corner", CORNER_HZ);
     judge_truth(scene, "noise.kurtosis", 0.0);
-    /* bands are narrow: the density in their middle */
+    /* bands are narrow: the density at their centre */
     judge_truth(scene, "floor.density", sqrt(sim_flicker_density(3000.0, &flicker)));
     judge_truth(scene, "floor.mean", sqrt(sim_flicker_density(3000.0, &flicker)));
     struct sim_colour *colour = sim_colour_new(IDLE_SAMPLES, RATE, sim_flicker_density, &flicker);
@@ -89,7 +89,7 @@ static void idle(struct scene *scene)
 
 enum { CLICK_RATE = 16000, CLICK_SAMPLES = 30 * CLICK_RATE, CLICK_CAPTURES = 4, CLICKS = 24 };
 
-/* Frames do not reach the ends of the capture, so that less than all of it is looked at. */
+/* Frames do not reach the ends of the capture, so less than all of it is analysed. */
 static struct judged click_rows[] = {
     FIGURE("noise.bursts", .kind = JUDGED_CLOSED, .bias = 1.0),
 };
@@ -140,7 +140,7 @@ static void steep(struct scene *scene)
         sim_random_seed(&random, seed);
         double *x = sim_samples(SLOPE_SAMPLES);
         sim_colour_add(colour, x, &random);
-        sim_add_white(x, SLOPE_SAMPLES, SLOPE_RATE, 1e-7, &random); /* something at 0 Hz */
+        sim_add_white(x, SLOPE_SAMPLES, SLOPE_RATE, 1e-7, &random); /* so that there is something at 0 Hz */
         for (size_t i = 0; i < SLOPE_SAMPLES; i++)
             x[i] += DC;
         measure(scene, x, SLOPE_SAMPLES, SLOPE_RATE, &options);
@@ -154,8 +154,8 @@ static void steep(struct scene *scene)
 enum { STEP_RATE = 8000, STEP_SAMPLES = 10 * STEP_RATE, STEP_CAPTURES = 40 };
 static const double STEP = 50e-6;
 
-/* So slow a signal has its rms known by its scatter over eight blocks alone, as that of what goes on for longer; of the
- * capture itself it is certain. */
+/* The uncertainty of the rms of so slow a signal comes from its scatter over eight blocks, as for a signal that goes on
+ * for longer; for the capture itself the rms is exact. */
 static struct judged step_rows[] = {
     FIGURE("noise.popcorn"),
     FIGURE("level.rms", .dof = 7.0, .share = {1.0, 1.0}, .spread = {0.0, 0.5}, .width = {0.9, 1.5}),
@@ -188,12 +188,12 @@ static void stepping(struct scene *scene)
     }
 }
 
-/* ---- bands that only fast captures hold ---- */
+/* ---- bands that only fast captures have ---- */
 
 enum { FAST_RATE = 1000000, FAST_SAMPLES = FAST_RATE / 5, FAST_CAPTURES = 24 };
 static const double FAST_S = 0.2, FAST_SPUR_HZ = 61803.0, FAST_SPUR = 60e-6;
 
-/* So short a capture holds few frames, which leave out half a frame at both ends. */
+/* So short a capture has few frames, which leave out half a frame at both ends. */
 static struct judged fast_rows[] = {
     FIGURE("noise.band.20k-100k", .share = {0.4, 0.7}),
     FIGURE("noise.band.100k-500k", .share = {0.4, 0.7}),

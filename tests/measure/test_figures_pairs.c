@@ -13,7 +13,7 @@ static const double DENSITY = 1e-6, LEVEL = 0.3;
 static void options_init(struct lds_measure_options *options)
 {
     sim_options_init(options);
-    options->mains_hz = 50.0; /* there is none: a narrow search is a quick one */
+    options->mains_hz = 50.0; /* there is no mains: a narrow search is a quick one */
 }
 
 /* Two channels side by side, freed. */
@@ -78,7 +78,7 @@ static void both(struct scene *scene)
         struct sim_tone tone = {.frequency_hz = sim_random_between(&random, 950.0, 1050.0), .level = LEVEL};
         sim_add_tone(left, SAMPLES, RATE, &tone);
         tone.level *= pow(10.0, BALANCE_DB / 20.0);
-        tone.phase_rad = 0.5 * M_PI; /* where the common noise of the two channels counts in one of them alone */
+        tone.phase_rad = 0.5 * M_PI; /* where the common noise of the two channels counts in only one of them */
         sim_add_tone(right, SAMPLES, RATE, &tone);
         add_noise(left, right, SAMPLES, RATE, SHARED, &random);
         measure(scene, left, right, SAMPLES, RATE, &options);

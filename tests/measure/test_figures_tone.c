@@ -16,13 +16,13 @@
 enum { RATE = 48000, SAMPLES = 2 * RATE, CAPTURES = 48, POINTS = 1024 };
 static const double SECONDS = 2.0, LEVEL = 0.3, DENSITY = 1e-6, LOAD = 8.0, DRIFT_DB_PER_MIN = 0.6;
 static const double SPUR_HZ = 3217.3, SPUR = 30e-6;
-/* All bins, on which the threshold hardly depends; those about a line that its floor is found from. */
+/* All bins, on which the threshold hardly depends; those around a line from which its floor is found. */
 enum { SPUR_BINS = 4000, FLOOR_BINS = 2 * (LDS_REFERENCE_REACH - LDS_LOBE_BINS) };
 static const struct lds_band BANDS[] = {{20.0, 5e3}, {400.0, 15e3}};
 enum { BAND_COUNT = sizeof BANDS / sizeof *BANDS };
 
-/* The residual's uncertainties count the noise of all orders up to 20 kHz, of which five make it: they are too large by
- * known parts. */
+/* The residual's uncertainties include the noise of all orders up to 20 kHz, of which five contribute: they are too
+ * large by known factors. */
 static struct judged driven_rows[] = {
     FIGURE("level.rms"),
     FIGURE("level.peak", .kind = JUDGED_EXACT),
@@ -149,7 +149,7 @@ static void noise_truth(struct scene *scene)
     judge_truth(scene, "noise.slope", 0.0);
 }
 
-/* What the samples themselves say, and the tone. The rms has no DC in it. */
+/* Properties of the samples themselves, and the tone. The rms excludes DC. */
 static void level_truth(struct scene *scene, const struct sim_tone *tone, const double *x)
 {
     double peak = 0.0, high = -INFINITY, low = INFINITY, mean = 0.0;
@@ -178,9 +178,9 @@ static void level_truth(struct scene *scene, const struct sim_tone *tone, const 
     judge_truth(scene, "spurs.level", SPUR);
 }
 
-/* The strongest bin of a line over what a bin of noise passes with the probability 1e-3/3 over all of them; the bins
- * fall away from the line by what the window's transform says. The noise beneath is the highest of four estimates,
- * which lies half a decibel up in white noise (simulated). */
+/* The strongest bin of a line relative to what a bin of noise exceeds with the probability 1e-3/3 over all of them; the
+ * bins fall away from the line with the window's transform. The noise beneath is the highest of four estimates, which
+ * is half a decibel high in white noise (simulated). */
 static void margin_truth(struct scene *scene, const struct lds_measurement *m)
 {
     const double bin_hz = 1.0 / m->window_s, place = SPUR_HZ / bin_hz;
@@ -189,7 +189,7 @@ static void margin_truth(struct scene *scene, const struct lds_measurement *m)
     struct lds_tail tail;
     if (!lds_tail_init(&tail, m->averages, 0.25))
         exit(1);
-    /* a median over so many bins about it, twicing (src/measure/noise/reference.c) */
+    /* a median over that many bins around it, twicing (src/measure/noise/reference.c) */
     const double dof = judge_band_dof(SECONDS, 0.0, FLOOR_BINS * bin_hz, NULL, NULL, NULL);
     const double limit = lds_tail_threshold(&tail, 1e-3 / 3.0 / SPUR_BINS, sqrt(M_PI / dof * 5.0 / 3.0));
     judge_truth(scene, "spurs.margin", -0.5 + db((SPUR * SPUR * gain * gain / enbw_hz + noise) / (noise * limit)));
@@ -231,7 +231,7 @@ static void driven(struct scene *scene)
     struct lds_measure_options options;
     sim_options_init(&options);
     options.bench.load_ohm = LOAD;
-    options.mains_hz = 50.0; /* there is none: a narrow search is a quick one */
+    options.mains_hz = 50.0; /* there is no mains: a narrow search is a quick one */
     for (int i = 0; i < BAND_COUNT; i++)
         options.band[options.bands++] = BANDS[i];
     for (unsigned seed = 1; seed <= CAPTURES; seed++)

@@ -1,4 +1,4 @@
-/* What says whether a capture can be trusted: faults put in, and counted. */
+/* Figures of whether a capture can be trusted: known faults, and their counts. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -77,8 +77,8 @@ static void faults(struct scene *scene)
 
 enum { EDGE_CAPTURES = 24 };
 
-/* Told to four bins, half the distance of the places at which the floor is known; the running median falls to half some
- * ten bins before a sheer edge. */
+/* Accurate to four bins, half the distance between the floor's nodes; the running median falls to half some ten bins
+ * before a sharp edge. */
 static struct judged edge_rows[] = {
     FIGURE("capture.bandwidth", .kind = JUDGED_CLOSED, .bias = 100.0),
 };

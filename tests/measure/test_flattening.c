@@ -1,4 +1,4 @@
-/* Peaks that an amplifier flattens against curves that only bend, and against a recording that clips. */
+/* Peaks that an amplifier flattens, compared with curves that only bend, and with a recording that clips. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -34,7 +34,7 @@ static double curve_at(const struct curve *c, double u)
     return v > 0.0 ? limited(v, c->high, c->knee) : -limited(-v, c->low, c->knee);
 }
 
-/* z[k] of the curve driven by a cosine; returns the smaller peak over that of the fundamental. */
+/* z[k] of the curve driven by a cosine; returns the smaller peak relative to that of the fundamental. */
 static double harmonics(const struct curve *curve, double complex *z)
 {
     double c[LDS_FLATTENING_ORDERS + 1];
@@ -56,12 +56,12 @@ static const struct curve clips[] = {
     {.high = 0.5, .low = 0.5},                    /* 23 % */
     {.high = 0.97},                               /* one side */
     {.low = 0.93},                                /* the other */
-    {.high = 0.8, .low = 0.95},                   /* both, unlike */
+    {.high = 0.8, .low = 0.95},                   /* both, different */
     {.high = 1.2, .low = 1.2, .knee = 8.0},       /* rounded, 0.9 % */
     {.high = 0.9, .low = 0.9, .knee = 8.0},       /* 5 % */
     {.high = 1.5, .low = 1.5, .knee = 2.0},       /* soft */
     {.high = 0.95, .low = 0.95, .knee = 20.0},    /* hard, not quite */
-    {.high = 0.96, .low = 0.96, .square = 0.002}, /* over a bend */
+    {.high = 0.96, .low = 0.96, .square = 0.002}, /* on top of a bend */
     {.high = 0.95, .low = 0.95, .cube = -0.01},
 };
 static const struct curve bends[] = {
@@ -95,7 +95,8 @@ static void test_curves(void **state)
     }
 }
 
-/* Harmonics of any phase are no limit's; nor are those of crossover or of a curve too noisy to tell. */
+/* Harmonics of arbitrary phase are not those of a limit; nor are those of crossover or of a curve with too much
+ * noise. */
 static void test_others(void **state)
 {
     (void)state;
@@ -111,7 +112,7 @@ static void test_others(void **state)
         if (result.found)
             fail_msg("turn %d, seed %d: explained %g", turn, (int)seed, result.explained);
     }
-    for (int k = 2; k <= LDS_FLATTENING_ORDERS; k++) /* a dead zone: a small square wave taken off */
+    for (int k = 2; k <= LDS_FLATTENING_ORDERS; k++) /* a dead zone: subtracts a small square wave */
         z[k] = k % 2 ? (k % 4 == 3 ? 0.03 : -0.03) / k : 0.0;
     lds_flattening_fit(z, LDS_FLATTENING_ORDERS, 0.0, &result);
     assert_false(result.found);
@@ -161,7 +162,7 @@ static void test_captures(void **state)
             lds_measurement_free(&m);
         }
     const struct curve straight = {0};
-    capture(&straight, 48e3, 997.3, 0.76, seed, &m); /* the recorder's own ceiling */
+    capture(&straight, 48e3, 997.3, 0.76, seed, &m); /* the recorder's own limit */
     assert_null(lds_channel_problem(&m.channel[0], LDS_PROBLEM_AMPLIFIER_CLIPS));
     assert_true(sim_value(&m, "capture.clipped") > 1900.0);
     lds_measurement_free(&m);

@@ -14,12 +14,12 @@
 
 static const double two_pi = 6.283185307179586476925;
 
-/* What stands in a channel. */
+/* The contents of a channel. */
 struct channel {
     double rate_hz, level, frequency_hz, noise, offset;
     int bits;    /* of the samples, 0: floating point */
     bool dither; /* triangular, +-1 step */
-    double clip; /* amplitude at which it is cut off, 0: none */
+    double clip; /* amplitude at which it is clipped, 0: none */
 };
 
 static double quantise(double x, int bits)
@@ -186,7 +186,7 @@ static void runs_at_full_scale(void **state)
         struct channel channel = {.rate_hz = 48e3, .level = 0.3, .frequency_hz = 997.0, .noise = 0.02, .bits = bits};
         double *x = make(&channel, n, 5);
         double top = bits ? 1.0 - ldexp(1.0, 1 - bits) : 1.0 - 0x1p-24;
-        x[100] = x[300] = top; /* one at a time is a sample that happens to be there */
+        x[100] = x[300] = top; /* a single one is a sample that happens to be there */
         x[1000] = x[1001] = top;
         x[2000] = x[2001] = x[2002] = -1.0;
         for (size_t i = 4090; i < 4100; i++) /* across the edge of a block */
@@ -206,7 +206,7 @@ static void runs_at_full_scale(void **state)
     }
 }
 
-/* A tone cut off below full scale: every crest is counted once, top and bottom. */
+/* A tone clipped below full scale: every crest is counted once, top and bottom. */
 static void flat_tops_below_full_scale(void **state)
 {
     (void)state;
@@ -249,7 +249,7 @@ static void dropouts_to_zero(void **state)
         double *x = make(&cases[c].channel, n, 20 + c);
         for (size_t k = 0; k < 3; k++)
             memset(x + at[k], 0, cases[c].length * sizeof *x);
-        memset(x, 0, 50 * sizeof *x); /* before the recording began, and after it: not amid the signal */
+        memset(x, 0, 50 * sizeof *x); /* before the recording began, and after it: not within the signal */
         memset(x + n - 77, 0, 77 * sizeof *x);
         struct lds_health_result result = look_at(x, n, &cases[c].channel);
         assert_int_equal(result.gaps, 3);
@@ -279,7 +279,8 @@ static void repeated_blocks(void **state)
         for (size_t k = 0; k < sizeof lengths / sizeof *lengths; k++) {
             size_t length = lengths[k], at = 20003 + 7 * k;
             double *x = make(&channels[c], n, 40 + c);
-            memmove(x + at + length, x + at, (n - at - length) * sizeof *x); /* given twice, then all goes on */
+            memmove(x + at + length, x + at, (n - at - length) * sizeof *x); /* repeated once, then everything
+                                                                              * continues */
             memcpy(x + at, x + at - length, length * sizeof *x);
             struct lds_health_result result = look_at(x, n, &channels[c]);
             if (result.gaps != 1)
@@ -293,7 +294,7 @@ static void repeated_blocks(void **state)
         }
 }
 
-/* Honest captures in which nothing is to be found. */
+/* Faultless captures in which nothing must be found. */
 static const struct channel honest[] = {
     {.rate_hz = 192e3, .bits = 16, .noise = 0.3 / 32768.0}, /* quiet and idle */
     {.rate_hz = 192e3, .bits = 16, .noise = 0.5 / 32768.0},
@@ -368,15 +369,15 @@ static void zeros_that_are_no_gap(void **state)
 {
     (void)state;
     const size_t n = 1 << 18;
-    /* The dead zone of an output stage without bias: a slow tone stands at zero for 30 samples, and leaves it in steps.
-     */
+    /* The dead zone of an output stage without bias: a slow tone stays at zero for 30 samples, and leaves it in
+     * steps. */
     struct channel channel = {.rate_hz = 192e3, .bits = 16, .level = 0.9, .frequency_hz = 20.0};
     double *x = make(&channel, n, 10);
     for (size_t i = 0; i < n; i++)
         x[i] = quantise(x[i] > 0.01 ? x[i] - 0.01 : x[i] < -0.01 ? x[i] + 0.01 : 0.0, 16);
     check_clean(x, n, &channel, 16, false, 0, 10);
     free(x);
-    /* Noise of 4 steps is at zero with a probability of 0.1: 8 times in a row chance may do, 40 times it does not. */
+    /* Noise of 4 steps is at zero with a probability of 0.1: 8 times in a row may be chance, 40 times is not. */
     struct channel noise = {.rate_hz = 192e3, .bits = 16, .noise = 4.0 / 32768.0};
     x = make(&noise, n, 11);
     memset(x + 5000, 0, 8 * sizeof *x);
@@ -388,7 +389,7 @@ static void zeros_that_are_no_gap(void **state)
     free(x);
 }
 
-/* What stood still at its largest value before the signal began is not cut off. */
+/* A largest value held before the signal began is not clipping. */
 static void an_extreme_that_is_passed(void **state)
 {
     (void)state;

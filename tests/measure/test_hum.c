@@ -1,4 +1,4 @@
-/* Hum under a tone of 1000 Hz on a supply of 50 Hz: the tone stands on order 20, its harmonics on 40 and 60. */
+/* Hum under a tone of 1000 Hz on a supply of 50 Hz: the tone is on order 20, its harmonics on 40 and 60. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -15,7 +15,7 @@
 enum { RATE = 24000, CAPTURES = 40, LAST = 60 };
 static const double SECONDS = 4.0, DENSITY = 1e-8, LEVEL = 0.5;
 
-/* Orders from 100 uV down to 1 uV at order 60, each off that by up to 3 dB. */
+/* Orders from 100 uV down to 1 uV at order 60, each changed by up to 3 dB. */
 static double hum_level(int order, struct sim_random *random)
 {
     return 100e-6 * pow(order, -1.125) * pow(10.0, sim_random_between(random, -3.0, 3.0) / 20.0);
@@ -84,7 +84,7 @@ static void count(const struct lds_measurement *m, const struct truth *truth, bo
         const struct lds_cell level = lds_series_cell(lines, row, LDS_LINE_LEVEL);
         held[i] += figure ? holds(figure->low, figure->high, value[i]) : holds(level.low, level.high, value[i]);
         const bool flagged = (figure ? figure->flags : lines->flag[row]) & LDS_FLAG_NEAR_LINE;
-        /* harmonic 3 stands above the orders that are measured, and is flagged where hum matters to it */
+        /* harmonic 3 is above the measured orders, and is flagged where hum matters to it */
         if (i == H3 ? flagged && !hum : flagged != hum)
             fail_msg("seed %u: %s is %sflagged", seed, NAME[i], flagged ? "" : "not ");
     }
@@ -130,8 +130,8 @@ static void test_wandering_hum(void **state)
     coverage(1e-3, 1.0, 0.02);
 }
 
-/* Orders beside the tone keep their level; with tone and mains in step they say that it may be a sideband's. The sums
- * hold the orders under the tone and its second harmonic, too. */
+/* Orders beside the tone keep their level; with tone and mains in step they are marked as possible sidebands. The sums
+ * include the orders under the tone and its second harmonic, too. */
 static void check_orders(double mains_hz, bool in_step)
 {
     static const char *const SUMS[] = {"mains.total", "mains.even", "mains.buzz"};
@@ -180,8 +180,8 @@ static void test_orders(void **state)
     check_orders(50.014, false);
 }
 
-/* A comb that ends beside the tone, in step with it: what the orders that are there say of the hidden ones must not
- * swamp the sums, nor what the absent ones say. */
+/* A comb that ends beside the tone, in step with it: neither the orders that are there nor those that are missing may
+ * dominate the sums through the hidden ones. */
 static void test_comb_that_ends(void **state)
 {
     (void)state;

@@ -20,7 +20,7 @@ struct jump {
     double at_s, degrees;
 };
 
-/* What stands about the tone. */
+/* The surroundings of the tone. */
 struct scene {
     double frequency_hz, density, second; /* rms of the second harmonic re the tone */
     double hum;                           /* rms of 50 Hz */
@@ -78,7 +78,7 @@ static void check(const struct scene *scene, const struct jump *jump, size_t jum
 
 static const double degrees[] = {0.4, -0.8, 1.6, -3.0, 30.0, 90.0};
 
-/* Noise 83 dB below the tone, where a jump of 0.4 degrees makes nearly all of the residual. */
+/* Noise 83 dB below the tone, where a jump of 0.4 degrees makes up nearly all of the residual. */
 static void test_one(void **state)
 {
     (void)state;
@@ -110,7 +110,7 @@ static void test_two_close(void **state)
     }
 }
 
-/* A phase that jumps all the time, as a recorder does that loses samples with every buffer. */
+/* A phase that jumps all the time, as from a recorder that loses samples with every buffer. */
 static void test_dense(void **state)
 {
     (void)state;
@@ -151,7 +151,7 @@ static void test_none(void **state)
     }
 }
 
-/* Whatever else moves the phase is no jump: clicks, a second tone, tremolo, a tone that is switched. */
+/* Nothing else that moves the phase is a jump: clicks, a second tone, tremolo, a tone that is switched. */
 static void test_others(void **state)
 {
     (void)state;
@@ -182,7 +182,7 @@ static void test_others(void **state)
     }
 }
 
-/* Samples that are lost or come twice, as a file from the disc has them: counted, as far as the phase tells. */
+/* Lost or repeated samples in a file: counted, as far as the phase shows. */
 static void test_samples(void **state)
 {
     (void)state;
@@ -208,7 +208,7 @@ static void test_samples(void **state)
     }
 }
 
-/* The fit's own uncertainty is right, and it is what says how small a jump is found. */
+/* The fit's own uncertainty is right, and it determines how small a jump is found. */
 static void test_uncertainty(void **state)
 {
     (void)state;

@@ -143,7 +143,7 @@ static void lines_go_and_stay(void **state)
     check_close(hum.power, noise + 1.01, 0.01);
     check_close(band_of(&floor, 20.0, 20e3, 1u << LDS_LINE_TONE).power, noise + 1e3, 0.02);
     check_close(lds_floor_line_power(&floor, 1000.4, 0.0, NULL), 1e3, 1.0);
-    /* A line that stays in is steady: it adds 4 P S/band_dof to the variance, not that of noise of its power. */
+    /* A line that is kept is steady: it adds 4 P S/band_dof to the variance, not that of noise of its power. */
     check_close((hum.variance - out.variance) / (4.0 / 50.0 * (1.0 / 50.2 + 1e-2 / 3000.3)), 1.0, 0.25);
     double dof;
     check_close(lds_floor_density(&floor, 1000.4, 20.0, &dof), 1e-3, 2e-5);
@@ -211,7 +211,7 @@ static void silence(void **state)
     free(x);
 }
 
-/* A capture's mean, however large, is no noise. */
+/* A capture's mean, however large, is not noise. */
 static void mean_is_left_out(void **state)
 {
     (void)state;

@@ -33,8 +33,8 @@ struct scene {
     unsigned seed;
 };
 
-/* Makes the scene, measures it, and holds every order to 0.05 dB and four standard deviations of the noise,
- * 8.686 sqrt(S/2T)/V dB each. */
+/* Makes the scene, measures it, and checks every order to 0.05 dB plus four standard deviations of the noise, 8.686
+ * sqrt(S/2T)/V dB each. */
 static void check_scene(const struct scene *scene, struct lds_mains_result *result)
 {
     struct sim_random random;
@@ -111,13 +111,13 @@ static void test_near_tone(void **state)
     assert_true(result.order[40].near_tone);
     assert_true(isnan(result.order[20].power));
     assert_true(result.order[19].usable && result.order[21].usable);
-    /* 1 Hz off, 90 dB under the tone's size and 60 dB under what a rectangle would leak: measured all the same */
+    /* 1 Hz off, 90 dB below the tone and 60 dB below the leakage of a rectangle: still measured */
     const struct scene beside = {20, 50.0, 0, 1001.0, 0.5, 1e-3, ALL, 22};
     check_scene(&beside, &result);
     assert_true(result.order[20].usable);
 }
 
-/* Short captures with a tone of 0.4 V some hertz below order 20, where its skirt and what the filters make of it are
+/* Short captures with a tone of 0.4 V some hertz below order 20, where its skirt and the filters' response to it are
  * far above the hum: the order is right, or it is left out. */
 static void test_beside_strong_tone(void **state)
 {
@@ -162,7 +162,7 @@ static void test_beside_strong_tone(void **state)
 }
 
 /* A tone of 9 V on a supply with ripple: sidebands at +-fm and +-2 fm, on the mains orders (1000 Hz) or 3 Hz beside
- * them (997 Hz). They go with the tone, so they must neither steer the comb nor be taken for hum. */
+ * them (997 Hz). They follow the tone, so they must neither steer the comb nor be taken for hum. */
 struct ripple {
     double tone_hz, sideband_db, wander_hz;
     double mains_hz; /* NAN: anywhere within 15 mHz of 50 Hz */
@@ -179,7 +179,7 @@ static void add_sidebands(double *x, size_t n, const struct ripple *ripple, doub
     }
 }
 
-/* Odd orders from 420 uV and even ones from 150 uV, falling, each off that by up to 3 dB. */
+/* Odd orders from 420 uV and even ones from 150 uV, falling, each changed by up to 3 dB. */
 static void measure_ripple(const struct ripple *ripple, unsigned seed, double seconds, struct sim_mains *mains,
                            struct lds_mains_result *result)
 {
@@ -230,8 +230,8 @@ static void check_ripple(const struct ripple *ripple, unsigned seed, int *outsid
     }
 }
 
-/* Mains and the tone's clock differ by parts in 1e5, or the mains wanders: sidebands on the orders are told from hum.
- */
+/* Mains and the tone's clock differ by parts in 1e5, or the mains wanders: sidebands on the orders are separated from
+ * hum. */
 static void test_sidebands(void **state)
 {
     (void)state;
@@ -249,8 +249,8 @@ static void test_sidebands(void **state)
         fail_msg("%d of %d limits do not hold the level", outside, limits);
 }
 
-/* Tone and mains locked: no telling. Hum alone is measured and right, and so flagged that a reader knows; where there
- * are sidebands the limits hold the hum, or the order is left out. */
+/* Tone and mains locked: they cannot be separated. Hum alone is measured correctly, and flagged so that a reader knows;
+ * where there are sidebands the limits include the hum, or the order is left out. */
 static void test_locked_sidebands(void **state)
 {
     (void)state;
@@ -298,7 +298,7 @@ static void test_last_order(void **state)
 }
 
 /* A computed signal: no noise, or far less than any converter has, and lines 110 to 150 dB down beside the orders.
- * Every order reads what was put in, whatever the tone masks. */
+ * Every order reads its true level, whatever the tone masks. */
 static void test_without_noise(void **state)
 {
     (void)state;
@@ -377,8 +377,8 @@ static double log_evidence(const double *x, size_t n)
 }
 
 /* In noise the evidence is an e-value: its mean is at most 1, and a comb is found from 1000 on. In fact the mean is
- * below 0.01 in 300 captures of each kind; three times that says that something is amiss, long before false combs are
- * common enough to be counted. */
+ * below 0.01 in 300 captures of each kind; three times that shows an error, long before false combs are common enough
+ * to be counted. */
 static void false_alarms(double seconds, double corner_hz, int seeds)
 {
     const size_t n = (size_t)(seconds * RATE);
@@ -420,7 +420,7 @@ static void test_false_alarms(void **state)
 }
 
 /* The limits of weak even orders beside three strong odd ones, at snr_db over the noise of their estimates (1/T):
- * inside in 95 of 100; near the noise more, for the upper limit is never less than that of a mean reading. */
+ * correct in 95 of 100; near the noise more often, since the upper limit is never less than that of a mean reading. */
 static void coverage(double snr_db)
 {
     enum { SEEDS = 40, STRONG = 5, LAST = 20, LIMITS = SEEDS * LAST / 2 };
@@ -450,7 +450,7 @@ static void coverage(double snr_db)
         }
     }
     free(x);
-    /* 400 x 5 % = 20, standard deviation 4.4: the noise is itself estimated, so a little more is let pass */
+    /* 400 x 5 % = 20, standard deviation 4.4: the noise is itself an estimate, so a little more is allowed */
     if (above + below > 32 || (snr_db > 10.0 && above + below < 9))
         fail_msg("%g dB: %d below and %d above the limits of %d", snr_db, above, below, LIMITS);
 }

@@ -1,4 +1,4 @@
-/* lds_measure as a whole: what it promises about threads, channels, lengths and faults. */
+/* lds_measure as a whole: its promises about threads, channels, lengths and faults. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -125,14 +125,14 @@ static void test_content(void **state)
     assert_true(fabs(lds_pair_figure(&m.pair[0], "balance")->value + 20.0 * log10(2.0)) < 1e-3);
     assert_true(lds_channel_series(&m.channel[0], "spectrum")->rows > 100);
     assert_int_equal(lds_channel_series(&m.channel[0], "residual")->rows, 1024);
-    /* 24 kHz of bandwidth hold nothing of 100 to 500 kHz */
+    /* 24 kHz of bandwidth include nothing of 100 to 500 kHz */
     assert_non_null(lds_channel_absent(&m.channel[0], "noise.band.100k-500k"));
     assert_null(lds_channel_figure(&m.channel[0], "noise.band.100k-500k"));
     lds_measurement_free(&m);
     free(x);
 }
 
-/* A line that follows the tone's clock, in an otherwise silent channel, is crosstalk; equal channels are told. */
+/* A line that follows the tone's clock, in an otherwise silent channel, is crosstalk; equal channels are reported. */
 static void test_pairs(void **state)
 {
     (void)state;
@@ -167,8 +167,8 @@ static void test_pairs(void **state)
     free(x[1]);
 }
 
-/* A capture holds no whole number of periods: the rms of its samples misses the tone's by up to 1/(4 pi f T) of it, and
- * the interval must tell, neither far too narrow nor far too wide. */
+/* A capture need not hold a whole number of periods: the rms of its samples misses the tone's by up to 1/(4 pi f T) of
+ * it, and the interval must show that, neither far too narrow nor far too wide. */
 static void test_part_of_a_period(void **state)
 {
     (void)state;
@@ -203,8 +203,8 @@ static void test_part_of_a_period(void **state)
         fail_msg("the interval held the level %d times of %d; the widest is %g dB", held, CAPTURES, widest);
 }
 
-/* A sine of whose periods the capture holds one to thirty: its limits are possible ones, hold the level, and tell no
- * more than a tenth of it once there are many. */
+/* A sine of which the capture holds one to thirty periods: its limits are possible ones, hold the level, and are no
+ * wider than a tenth of it once there are many. */
 static void test_slow_signals(void **state)
 {
     (void)state;
@@ -246,8 +246,8 @@ static bool drifts(const struct lds_channel *channel, const char *key)
     return (figure->flags & LDS_FLAG_DRIFTING) != 0;
 }
 
-/* A tone that flutters reads by how much, and no figure that its sidebands get into stands unmarked; one that creeps as
- * a generator does is followed. */
+/* The wander of a fluttering tone is measured, and every figure that its sidebands affect is marked; one that creeps
+ * like a generator is followed. */
 static void test_flutter(void **state)
 {
     (void)state;
@@ -318,7 +318,7 @@ static void test_refusals(void **state)
     expect_error(48000, &options, LDS_BAD_USE);
 }
 
-/* Silence, DC alone, the shortest capture, many channels: measured as far as there is something to measure. */
+/* Silence, DC alone, the shortest capture, many channels: measured as far as possible. */
 static void test_odd_captures(void **state)
 {
     (void)state;

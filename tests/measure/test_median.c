@@ -45,7 +45,7 @@ static void test_against_gsl(void **state)
         }
 }
 
-/* However many are no numbers, it ends, and is that of the numbers followed by NANs. */
+/* However many NANs there are, it terminates, and the result is that of the numbers followed by NANs. */
 static void test_no_numbers(void **state)
 {
     (void)state;

@@ -18,7 +18,7 @@
 #include "simulate/weighting.h"
 #include "spectrum/cascade.h"
 
-/* What a capture of a channel gave; freed by finding_free. */
+/* The result of one channel of a capture; freed by finding_free. */
 struct finding {
     struct lds_measurement measurement;
     struct lds_channel *channel;
@@ -59,7 +59,7 @@ static void check_level(const struct finding *finding, const char *key, double e
 {
     const struct lds_figure *f = figure(finding, key);
     check_close(f->value / expected, 1.0, strcmp(key, "noise.density.1k") ? 0.02 : 0.05);
-    /* u_a is half the interval over 1.96, but for the interval's skew and few degrees of freedom */
+    /* u_a is half the interval over 1.96, except for the interval's skew and few degrees of freedom */
     check_close(f->u_a / ((f->high - f->low) / 3.92), 1.0, 0.25);
     if (!(f->low < expected * 1.01 && f->high > expected * 0.99 && f->low < f->value && f->value < f->high))
         fail_msg("%s: %g .. %g about %g, expected %g", key, f->low, f->high, f->value, expected);

@@ -1,5 +1,5 @@
-/* What was played is recognised, whatever its frequency, level, length and what the amplifier adds. With a number on
- * the command line, so many captures of each kind. */
+/* What was played is recognised, whatever its frequency, level, length and what the amplifier adds. A number on the
+ * command line: that many captures of each kind. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -137,7 +137,7 @@ static void make_modulated(struct scene *s)
     shape(s, modulate, number);
 }
 
-/* Deviation to 1 % of the tone, of an index that may hide the middle line under those beside it. */
+/* Deviation up to 1 % of the tone, with an index that may make the middle line weaker than its neighbours. */
 static void make_fluttering(struct scene *s)
 {
     double frequency_hz = log_between(s, 300.0, 10e3), rate_hz = log_between(s, 2.0, 20.0);
@@ -234,7 +234,7 @@ static void make_any_two(struct scene *s)
     add_two(s, first ? f1 : f2, first ? f2 : f1, log_between(s, 1.0, 9.0));
 }
 
-/* ---- what moves ---- */
+/* ---- moving ---- */
 
 static void add_sweep(struct scene *s, double from_hz, double to_hz, bool linear, int repeats)
 {
@@ -299,7 +299,7 @@ static void make_short_bursts(struct scene *s)
     shape(s, burst, number);
 }
 
-/* ---- what is broad ---- */
+/* ---- broad ---- */
 
 static double pink(double frequency_hz, const void *context)
 {
@@ -415,7 +415,7 @@ static size_t rows(const struct lds_channel *channel, const char *key)
     return series ? series->rows : 0;
 }
 
-/* What goes with the kind: no figure of one tone, nor of noise, of what has none. */
+/* What goes with the kind: no figures of one tone, or of noise, where there is none. */
 static void check_figures(const struct lds_measurement *m, const char *name, uint64_t seed)
 {
     const struct lds_channel *channel = &m->channel[0];
@@ -460,15 +460,15 @@ static void test_kinds(void **state)
     assert_int_equal(misses, 0);
 }
 
-/* Hum, a tone, or either: what is on orders of the mains is told by its company and its level at the load, whatever the
- * full scale. */
+/* Hum, a tone, or either: a line on a mains order is judged by its company and its level at the load, whatever the full
+ * scale. */
 enum reading { HUM, TONE, EITHER };
 static const struct {
-    double mains_hz, level_v, order_db[6]; /* order 1 to 5 re level_v; 0 at [0]: not there */
+    double mains_hz, level_v, order_db[6]; /* order 1 to 5 re level_v; 0 at [0]: absent */
     enum reading reading;
 } lines[] = {
-    {50.0, 3e-3, {0, -200, 0, -200, -11, -200}, HUM},    /* no amplifier distorts so much of 3 mV */
-    {50.0, 3e-3, {0, -200, 0, -200, -23, -200}, EITHER}, /* too little to tell */
+    {50.0, 3e-3, {0, -200, 0, -200, -11, -200}, HUM},    /* no amplifier distorts 3 mV this much */
+    {50.0, 3e-3, {0, -200, 0, -200, -23, -200}, EITHER}, /* too little to decide */
     {50.013, 3e-3, {0, -200, 0, -200, -10, -200}, HUM},  /* not at 100.00 Hz: the mains */
     {50.0, 3e-3, {0, -14, 0, -20, -10, -20}, HUM},       /* orders that are no harmonics */
     {59.97, 20e-3, {0, -3, 0, -6, -10, -12}, HUM},
@@ -575,7 +575,7 @@ static void test_computed_hum(void **state)
     }
 }
 
-/* What the user states stands over what is recognised. */
+/* What the user states overrides what is recognised. */
 static void test_stated(void **state)
 {
     (void)state;

@@ -1,4 +1,4 @@
-/* Lines that are found, with what they are, and lines that are not invented. */
+/* Lines that are found, with their origins, and lines that must not be invented. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -59,7 +59,7 @@ static double resonance(double frequency_hz, double centre_hz, double half_width
     return 1.0 / (1.0 + x * x);
 }
 
-/* Resonances from 80 Hz (27 bins) wide on, up to 40 dB high. */
+/* Resonances from a width of 80 Hz (27 bins) on, up to 40 dB high. */
 static double resonant(double frequency_hz, const void *context)
 {
     (void)context;
@@ -67,7 +67,7 @@ static double resonant(double frequency_hz, const void *context)
                     20.0 * resonance(frequency_hz, 15e3, 600.0));
 }
 
-/* The full count, thousands of spectra, is a simulation of its own; here a broken threshold shows. */
+/* The full count, thousands of spectra, is a separate simulation; this one shows a broken threshold. */
 static void none_on_noise(void **state)
 {
     (void)state;
@@ -158,7 +158,7 @@ static void frequency_and_level(void **state)
     free(x);
 }
 
-/* How small a line is still found: one whose peak lies 2 dB over the threshold is, nearly always. */
+/* How small a line is still found: one whose peak is 2 dB above the threshold nearly always is. */
 static void small_lines(void **state)
 {
     (void)state;
@@ -207,7 +207,7 @@ static void origins(void **state)
     assert_string_equal(origin_of(31 * 997.3, 1e-5, &request, 0.0), "harmonic 31 of the tone");
     assert_string_equal(origin_of(16000.1, 1e-5, &request, 0.0), "1 kHz or 8 kHz raster: the capture chain");
     assert_string_equal(origin_of(7000.0, 1e-5, &request, 0.0), "1 kHz or 8 kHz raster: the capture chain");
-    /* a strong spur is no tone: nothing is made of it */
+    /* a strong spur is not a tone: it gives no products */
     assert_string_equal(origin_of(65432.1 - 997.3, 1e-5, &request, 65432.1), "unexplained: check for oscillation");
     request.second_hz = 65432.1;
     assert_string_equal(origin_of(65432.1, 1.0, &request, 0.0), "second tone");
@@ -231,7 +231,7 @@ static void origins(void **state)
     assert_string_equal(origin_of(12345.6, 1e-5, &NOTHING_KNOWN, 0.0), "unexplained");
 }
 
-/* Lines that are orders of one mains which is not the one that is measured. */
+/* Lines that are orders of a mains other than the measured one. */
 static void second_comb(void **state)
 {
     (void)state;
@@ -255,7 +255,8 @@ static void second_comb(void **state)
     assert_string_equal(origin, "unexplained");
 }
 
-/* Two lines as far from the tone, and as strong, are its sidebands; one alone is not, nor are two that differ. */
+/* Two lines equally far from the tone, and as strong, are its sidebands; a single one is not, nor are two that
+ * differ. */
 static void pair_of_sidebands(void **state)
 {
     (void)state;
@@ -273,7 +274,7 @@ static void pair_of_sidebands(void **state)
     assert_string_equal(origin, "unexplained: on one side of the tone, -6.5 Hz");
 }
 
-/* Two lines as strong, from 7 to 20 bins apart, are two, at their level. */
+/* Two equally strong lines, from 7 to 20 bins apart, are found as two, at their levels. */
 static void two_lines(void **state)
 {
     (void)state;

@@ -67,8 +67,8 @@ static void test_drift_and_wander(void **state)
     free(x);
 }
 
-/* Flutter of any rate up to 20 Hz and depth up to 1 %, and a steady creep, read what was put in; a tone that stands
- * still reads nothing. */
+/* Flutter of any rate up to 20 Hz and depth up to 1 %, and a steady creep, read their true values; a steady tone reads
+ * nothing. */
 static void test_wander(void **state)
 {
     (void)state;
@@ -105,7 +105,7 @@ static void test_wander(void **state)
     }
 }
 
-/* Samples lost in the middle: a place to look at, within 20 ms, and no other figure moved by it. */
+/* Samples lost in the middle: a place to look at, within 20 ms, and no other figure affected. */
 static void test_jump(void **state)
 {
     (void)state;
@@ -137,7 +137,7 @@ static void on_frame(void *context, const struct lds_frame *frame)
         lds_harmonics_frame(bank->harmonics, frame);
 }
 
-/* A tone that creeps and drifts: its harmonics still read what was put in, in level and in phase. */
+/* A tone that creeps and drifts: its harmonics still read their true level and phase. */
 static void test_harmonics(void **state)
 {
     (void)state;
@@ -188,8 +188,8 @@ static void test_scout(void **state)
     assert_true(isnan(scout(x, false, NAN))); /* noise alone */
     sim_add_mains(x, 65536, RATE_HZ,
                   &(struct sim_mains){.frequency_hz = 50.0, .orders = 3, .level = {0, 1e-3, 0, 2e-4}});
-    assert_true(isnan(scout(x, false, NAN)));               /* hum is no tone */
-    assert_true(fabs(scout(x, false, 50.0) - 50.0) < 0.01); /* unless it is said to be */
+    assert_true(isnan(scout(x, false, NAN)));               /* hum is not a tone */
+    assert_true(fabs(scout(x, false, 50.0) - 50.0) < 0.01); /* unless it is stated to be */
     sim_add_tone(x, 65536, RATE_HZ, &(struct sim_tone){.frequency_hz = 1234.567, .level = 1e-3});
     assert_true(fabs(scout(x, false, NAN) - 1234.567) < 0.005); /* -57 dBFS */
     assert_true(isnan(scout(x, false, 0.0)));

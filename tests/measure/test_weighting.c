@@ -62,7 +62,8 @@ static void itu_468_table(void **state)
     };
     for (int n = 0; n < (int)(sizeof row / sizeof row[0]); n++) {
         check_close(db(lds_weighting_itu468(row[n].frequency, NULL)), row[n].gain, row[n].tolerance);
-        check_close(db(lds_weighting_itu468(row[n].frequency, NULL)), row[n].gain, 0.051); /* as near as it really is */
+        check_close(db(lds_weighting_itu468(row[n].frequency, NULL)), row[n].gain, 0.051); /* as close as it really
+                                                                                            * is */
     }
 }
 

@@ -76,7 +76,7 @@ static void test_levels_in_dbfs(void **state)
     assert_true(figure.value == 2.0 && figure.low == 1.9 && figure.high == 2.1 && figure.u_a == 0.05);
 }
 
-/* Limits stay within what is possible, whatever file made them. */
+/* Limits stay within what is possible, whatever file they come from. */
 static void test_limits_that_can_be(void **state)
 {
     (void)state;
@@ -133,7 +133,7 @@ static void test_find_and_absent(void **state)
     assert_true(lds_pair_figure(measurement.pair, "balance")->value == 0.1);
     assert_null(lds_pair_figure(measurement.pair, "crosstalk"));
     lds_measurement_free(&measurement);
-    lds_measurement_free(&measurement); /* twice is once */
+    lds_measurement_free(&measurement); /* freeing twice does no harm */
     lds_measurement_free(NULL);
 }
 

@@ -16,7 +16,7 @@ static void test_table(void **state)
     size_t count;
     const struct lds_series_kind *kind = lds_series_kinds(&count);
     for (size_t i = 0; i < count; i++) {
-        assert_ptr_equal(lds_series_kind_find(kind[i].key), &kind[i]); /* no key twice */
+        assert_ptr_equal(lds_series_kind_find(kind[i].key), &kind[i]); /* no duplicate keys */
         assert_true(kind[i].label && kind[i].label[0]);
         assert_in_range(kind[i].columns, 2, LDS_COLUMNS);
         assert_in_range(kind[i].axis, 0, kind[i].columns - 1);
@@ -72,7 +72,7 @@ static void test_rows(void **state)
     lds_measurement_free(&m);
 }
 
-/* Between rows along the axis: by the logarithm of the frequency, and straight over the time; nothing outside. */
+/* Between rows along the axis: over the logarithm of the frequency, and linearly over time; nothing outside. */
 static void test_at(void **state)
 {
     (void)state;
@@ -89,7 +89,7 @@ static void test_at(void **state)
     assert_true(at.value == 0.0 && at.low == -0.5 && at.high == 0.0);
     assert_true(lds_series_at(gain, 10000.0).value == 2.0);
     assert_true(isnan(lds_series_at(gain, 9.999).value) && isnan(lds_series_at(gain, 10001.0).value));
-    lds_series_set(gain, 2, LDS_CURVE_Y, NAN); /* what is not known on one side is not known between */
+    lds_series_set(gain, 2, LDS_CURVE_Y, NAN); /* unknown on one side means unknown in between */
     assert_true(isnan(lds_series_at(gain, 1000.0).value) && lds_series_at(gain, 100.0).value == 1.0);
     struct lds_series *wave = lds_channel_add_series(m.channel, "mains_waveform");
     assert_true(lds_series_add_row(wave, (const double[]){0.0, 1.0}) &&

@@ -1,4 +1,4 @@
-"""What the checks against outside software share: skipping by name, WAV files, running the program, comparing."""
+"""Shared by the checks against outside software: skipping by name, WAV files, running the program, comparing."""
 
 import json
 import struct

@@ -1,7 +1,6 @@
-/* usage: make_page CAPTURES FOLDER
- *
- * Fills a job with the invented captures of scripts/make-sedge25, measures and compares them, and leaves report.html
- * and its plots in FOLDER: a page for scripts/check-report to look at in a browser. */
+/* usage: make_page CAPTURES FOLDER  Fills a job with the invented captures of scripts/make-sedge25, measures and
+ * compares them, and writes report.html and its plots to FOLDER: a page for scripts/check-report to look at in a
+ * browser. */
 #include <math.h>
 #include <nettle/sha2.h>
 #include <stdio.h>

@@ -156,7 +156,7 @@ static void add_lines(struct lds_channel *channel)
     lines = new_series(channel, "mains");
     for (int k = 1; k <= 40; k++)
         add_mains(lines, k);
-    lds_series_set_limits(lines, 39, LDS_LINE_LEVEL, NAN, NAN); /* the second harmonic stands on it */
+    lds_series_set_limits(lines, 39, LDS_LINE_LEVEL, NAN, NAN); /* the second harmonic is on it */
     lines->flag[39] = LDS_FLAG_NEAR_LINE;
     lines = new_series(channel, "spurs");
     add_row(lines, (const double[]){7999.6, 1.84e-6, 9.3});
@@ -165,7 +165,7 @@ static void add_lines(struct lds_channel *channel)
     strcpy(lines->text[1], "unexplained: check for oscillation");
 }
 
-/* What of the lines of a series stands out at a frequency. */
+/* The power of the lines of a series at a frequency. */
 static double line_at(const struct lds_series *lines, double hz)
 {
     double line = 0.0;
@@ -177,7 +177,7 @@ static double line_at(const struct lds_series *lines, double hz)
     return line;
 }
 
-/* A spectrum that looks like one: white noise with 1/f below, the lines of the channel standing in it. */
+/* A realistic spectrum: white noise with 1/f below, and the lines of the channel. */
 static void add_spectrum(struct lds_channel *channel)
 {
     new_series(channel, "spectrum");

@@ -9,7 +9,7 @@
  */
 struct lds_measurement sample_measurement(const char *file, bool calibrated);
 
-/* Leaves no more than the first rows of its series of that key. */
+/* Keeps only the first rows of its series of that key. */
 void sample_cut(struct lds_channel *channel, const char *key, size_t rows);
 
 /* Names that a report must survive: quotes, commas, line breaks, control characters, bytes that are not UTF-8. */

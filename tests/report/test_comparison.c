@@ -1,5 +1,5 @@
 /* A comparison and units made by hand, in every format: with each word, open intervals, sides below the floor, limits,
- * lines that came and went, and names that must neither break a page nor drive a terminal. */
+ * lines that came and went, and names that must neither break a page nor control a terminal. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -21,7 +21,7 @@ static char thd[] = "thd", noise[] = "noise.band.20-20k", rms[] = "level.rms", t
             hum[] = "mains.odd", hertz[] = "tone.frequency", balance[] = "balance.1-2", weighted[] = "noise.a",
             offset[] = "level.dc", peak[] = "residual.peak", even[] = "mains.even", loud[] = "mains.buzz";
 
-/* Never written to and never freed by what is tested. */
+/* The code under test never writes to these or frees them. */
 static struct lds_change changes[] = {
     {balance, "dB",     "dB", 0.05,     0.06,  0.01, -0.05, 0.07, 0.7, 1.0,
      0.03,    INFINITY, 0.2,  LDS_SAME, false, true, false, NAN,  0,   false},
@@ -215,7 +215,7 @@ static struct lds_unit_table table_of(char **names)
                                    .worse = true};
 }
 
-/* Every line fits, and no name drives the terminal. */
+/* Every line fits, and no name controls the terminal. */
 static void check_page(char *text)
 {
     for (char *rest = text, *line; (line = strsep(&rest, "\n"));) {
@@ -291,7 +291,7 @@ static void test_text(void **state)
     }
 }
 
-/* Each column has the digits that its own interval supports, the spread two, and one unit holds for the row. */
+/* Each column has the digits that its own interval supports, the spread two, and the whole row has one unit. */
 static void test_units_text(void **state)
 {
     (void)state;
@@ -352,7 +352,7 @@ static bool documented(const char *page, const char *name)
     return strstr(page, code) || strstr(page, quoted);
 }
 
-/* Names of members, all the way down; under some of them they are keys of figures. */
+/* Names of members, at all levels; under some of them they are keys of figures. */
 static void check_members(json_t *value, const char *page)
 {
     size_t i;
@@ -494,7 +494,7 @@ static void test_csv(void **state)
     free(folder);
 }
 
-/* Removes a folder; how many of its files end so. */
+/* Removes a folder; returns how many of its files have this ending. */
 static size_t take_away(const char *folder, const char *suffix)
 {
     size_t count = 0;
@@ -509,7 +509,7 @@ static size_t take_away(const char *folder, const char *suffix)
         free(path);
     }
     closedir(dir);
-    assert_int_equal(rmdir(folder), 0); /* nothing that a name made is left */
+    assert_int_equal(rmdir(folder), 0); /* nothing made from a name is left */
     return count;
 }
 
@@ -532,7 +532,7 @@ static void test_plots(void **state)
     }
 }
 
-/* A picture says whether it is of all captures of a side, or of the first alone. */
+/* A picture says whether it shows all captures of a side, or only the first. */
 static void test_plots_of_several(void **state)
 {
     (void)state;

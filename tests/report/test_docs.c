@@ -1,4 +1,4 @@
-/* The pages on the outputs name everything that the outputs hold. */
+/* The documents on the outputs name everything in the outputs. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -23,7 +23,7 @@ static char *page(const char *name, bool needed)
     return text;
 }
 
-/* The word stands in the page as code: `word`, `word.…` or "word". */
+/* The word is on the page as code: `word`, `word.…` or "word". */
 static bool names(const char *text, const char *word)
 {
     static const char *const before[] = {"`", "`", "\""}, *const after[] = {"`", ".", "\""};
@@ -56,7 +56,7 @@ static void test_keys_and_flags(void **state)
     free(figures);
 }
 
-/* Names of members, all the way down; under "figures" and "absent" they are keys of figures. */
+/* Names of members, at all levels; under "figures" and "absent" they are keys of figures. */
 static void check_members(json_t *value, const char *text)
 {
     size_t i;

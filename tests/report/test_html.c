@@ -1,4 +1,4 @@
-/* A job as a page: whatever stands in names and pictures stays text, ids are unique, nothing is fetched or run, and
+/* A job as a page: whatever names and pictures contain stays text, ids are unique, nothing is fetched or run, and
  * numbers are those of the text report. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -275,7 +275,7 @@ static void check_reference(xmlNode *node, void *context)
     xmlFree(href);
 }
 
-/* What holds for every page. */
+/* What every page must satisfy. */
 static struct seen check_page(const char *page)
 {
     struct seen seen = {0};
@@ -312,7 +312,7 @@ static void test_hostile_names_stay_text(void **state)
         check_page(page);
         xmlDoc *doc = parsed(page);
         xmlChar *content = xmlNodeGetContent(xmlDocGetRootElement(doc));
-        char *line = strndup(clean, strcspn(clean, "\n")); /* the work is told line by line */
+        char *line = strndup(clean, strcspn(clean, "\n")); /* the work is printed line by line */
         if (count((const char *)content, clean) < 10 || count((const char *)content, line) < 12)
             fail_msg("%s: not found as text", hostile[i]);
         free(line);
@@ -447,7 +447,7 @@ static void test_without_pictures(void **state)
     empty(&made);
 }
 
-/* The rows of changes on a page: what their cells say, run together. */
+/* The rows of changes on a page: the text of their cells, joined. */
 struct rows {
     char text[256][512];
     size_t count;

@@ -248,7 +248,7 @@ static void test_several_captures_and_locale(void **state)
     assert_string_equal(first, second);
     assert_null(strstr(first, "nan"));
     assert_null(strstr(first, "inf"));
-    assert_non_null(strstr(first, "\"value\": -90.402,")); /* as it was written, no seventeenth digit */
+    assert_non_null(strstr(first, "\"value\": -90.402,")); /* as it was written, without a seventeenth digit */
     free(first);
     free(second);
     json_t *root = written(both, 2);
@@ -275,7 +275,7 @@ static void test_full_disk(void **state)
     lds_measurement_free(&measurement);
 }
 
-/* As text that a terminal may be shown; and the characters are those that were. */
+/* As text that is safe on a terminal; the characters stay the same. */
 static void test_unsafe_characters(void **state)
 {
     (void)state;

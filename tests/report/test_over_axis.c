@@ -1,4 +1,4 @@
-/* A series over an axis, of a kind that nothing measures yet: what the table says of it is enough for every output, for
+/* A series over an axis, of a kind that nothing measures yet: its row in the table is enough for every output, for
  * reading it back and for comparing it. */
 #include <setjmp.h>
 #include <stdarg.h>
@@ -22,8 +22,8 @@ static const char KEY[] = "response.gain";
 static const double HALF = 0.02; /* of the 95 % intervals, dB */
 static const uint64_t SEED = 20261129;
 
-/* Straight in the logarithm of the frequency, so that reading between points is exact; above from_hz it falls by
- * fall_db a decade more. */
+/* Linear in the logarithm of the frequency, so that interpolation is exact; above from_hz it falls by fall_db more per
+ * decade. */
 static double gain_db(double hz, double from_hz, double fall_db)
 {
     return 0.1 * log10(hz / 1e3) - (hz > from_hz ? fall_db * log10(hz / from_hz) : 0.0);
@@ -69,7 +69,7 @@ static struct lds_measurement capture(const char *file, size_t points, double fr
     return m;
 }
 
-/* A capture of two channels, whose pair alone has the series. */
+/* A capture of two channels; only their pair has the series. */
 static struct lds_measurement capture_of_pair(const char *file, size_t points, double from_hz, double fall_db)
 {
     struct lds_measurement m = capture(file, 0, 0.0, 0.0);
@@ -129,7 +129,7 @@ static void remove_all(char *folder, char **path, size_t count)
     free(folder);
 }
 
-/* As docs/json.md has it, and the same after it was read back and written again. */
+/* As documented in docs/json.md, and the same after it was read back and written again. */
 static void test_json(void **state)
 {
     (void)state;
@@ -138,14 +138,14 @@ static void test_json(void **state)
     struct lds_series *series = lds_channel_own_series(&m.channel[0], KEY);
     struct lds_error error;
     size_t count;
-    lds_series_set(series, 30, LDS_CURVE_Y, NAN); /* below the floor: an upper limit alone */
+    lds_series_set(series, 30, LDS_CURVE_Y, NAN); /* below the floor: only an upper limit */
     lds_series_set_limits(series, 30, LDS_CURVE_Y, NAN, -1.5);
     series->flags = LDS_FLAG_UNSTEADY;
     m.pairs = 1;
     m.pair = calloc(1, sizeof *m.pair);
     m.pair[0].channels[0] = 1;
     m.pair[0].channels[1] = 2;
-    m.channels = 2; /* a second channel that the pair can be of, without the series */
+    m.channels = 2; /* a second channel for the pair, without the series */
     m.channel = realloc(m.channel, 2 * sizeof *m.channel);
     m.channel[1] = (struct lds_channel){.channel = 2, .calibrated = true, .signal = m.signal};
     struct lds_series *of_pair = lds_pair_add_series(&m.pair[0], KEY);
@@ -266,7 +266,7 @@ static void compare(const struct lds_measurement *before, const struct lds_measu
         fail_msg("%s", error.message);
 }
 
-/* Points that differ are read between rows: both are straight lines over the logarithm, so the change is known. */
+/* Points that differ are interpolated: both are straight lines over the logarithm, so the change is known. */
 static void test_compared(void **state)
 {
     (void)state;
@@ -276,7 +276,7 @@ static void test_compared(void **state)
     const struct lds_axis_change *axis = lds_compared_axis(&c.channel[0], KEY);
     assert_int_equal(axis->points, 31); /* of the coarser axis */
     assert_int_equal(axis->regions, 1);
-    /* within the captures, and the scatter from one to the next that is declared for levels */
+    /* within the captures, and the declared scatter from one to the next for levels */
     double half = 1.959963984540054 * hypot(M_SQRT2 * HALF / 1.959963984540054, M_SQRT2 * 0.03);
     for (size_t i = 0; i < axis->points; i++) {
         const struct lds_axis_span *p = &axis->point[i];
@@ -313,7 +313,7 @@ static char *text_of(const struct lds_comparison *c)
     return text;
 }
 
-/* What a pair of channels shows is compared as what a channel shows, and stands under its second channel. */
+/* Series of a pair of channels are compared like those of a channel, and listed under its second channel. */
 static void test_pair(void **state)
 {
     (void)state;
@@ -345,7 +345,7 @@ static void test_pair(void **state)
     free(text);
     free(csv);
     lds_comparison_free(&c);
-    a.channel[0].figure[0].flags = LDS_FLAG_CLIPPED; /* what hides one channel hides the pair */
+    a.channel[0].figure[0].flags = LDS_FLAG_CLIPPED; /* a fault of one channel hides the pair */
     compare(&b, &a, &c);
     assert_int_equal(c.channel[1].axes, 0);
     bool said = false;
@@ -360,8 +360,8 @@ static void test_pair(void **state)
     remove_all(folder, path, 2);
 }
 
-/* With no change but that of the noise, parts are seldom called: at most half of 1 % of pairs, whose 0.1 % quantile
- * over 300 pairs is 6. */
+/* If only the noise changes, parts are rarely called: at most half of 1 % of pairs, whose 0.1 % quantile over 300 pairs
+ * is 6. */
 static void test_false_alarms(void **state)
 {
     (void)state;
@@ -372,7 +372,7 @@ static void test_false_alarms(void **state)
         struct lds_measurement side[2] = {capture("b.wav", 40, 1e3, 0.0), capture("a.wav", 40, 1e3, 0.0)};
         for (int s = 0; s < 2; s++) {
             struct lds_series *series = lds_channel_own_series(&side[s].channel[0], KEY);
-            double together = 0.03 * sim_random_gaussian(&random); /* what re-cabling does */
+            double together = 0.03 * sim_random_gaussian(&random); /* the effect of re-cabling */
             for (size_t i = 0; i < series->rows; i++) {
                 double db = lds_series_value(series, i, LDS_CURVE_Y) + together +
                             HALF / 1.959963984540054 * sim_random_gaussian(&random);

@@ -67,14 +67,14 @@ static void test_draws_everything(void **state)
                                       sample_measurement("b/Before.flac", false)};
     keep_channels(&both[1], 1);
     char *folder = new_folder();
-    rmdir(folder); /* it is made when missing */
+    rmdir(folder); /* it is created if missing */
     int drawn = 0, scripts, data, pictures;
     struct lds_error error = {0};
     if (lds_report_plots(both, 2, folder, LDS_PLOT_PDF, &drawn, &error) != LDS_OK)
         fail_msg("%s", error.message);
     take_away(folder, &scripts, &data, &pictures);
     assert_int_equal(drawn, 1);
-    assert_int_equal(scripts, 3 * 5); /* two captures of one name, three channels in all, five pictures */
+    assert_int_equal(scripts, 3 * 5); /* two captures of one name, three channels in total, five pictures */
     assert_int_equal(data, scripts);
     assert_int_equal(pictures, 3 * scripts);
     lds_measurement_free(&both[0]);
@@ -99,7 +99,7 @@ static void test_nasty_names(void **state)
     struct lds_error error = {0};
     if (lds_report_plots(measurement, nasty_names_count, folder, 0, &drawn, &error) != LDS_OK)
         fail_msg("%s", error.message);
-    take_away(folder, &scripts, &data, &pictures); /* which finds a file "nasty" too: it holds nothing */
+    take_away(folder, &scripts, &data, &pictures); /* which also finds an empty file "nasty" */
     assert_int_equal(drawn, 1);
     assert_int_equal(scripts, nasty_names_count);
     assert_int_equal(pictures, 2 * scripts);
@@ -107,7 +107,7 @@ static void test_nasty_names(void **state)
         lds_measurement_free(&measurement[i]);
 }
 
-/* Channels with nothing, with one point, with unknowns and zeros alone: no picture, or one that gnuplot takes. */
+/* Channels with nothing, with one point, with only unknowns and zeros: no picture, or one that gnuplot accepts. */
 static void test_bare_channels(void **state)
 {
     (void)state;

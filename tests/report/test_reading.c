@@ -37,7 +37,7 @@ static void test_digits_follow_the_interval(void **state)
         {3.14159265, NAN, NAN, "dB", NAN, "3.14", "", "dB"},    /* no interval: three digits */
         {-0.001, -0.5, 0.5, "dB", NAN, "0.00", "±0.50", "dB"},  /* no "-0.00" */
         {8e-7, 7e-7, 9e-7, "V", 80e-6, "0.80", "±0.10", "µV"},  /* the unit of the column */
-        {8e-10, 7e-10, 9e-10, "V", 80e-6, "800", "±100", "pV"}, /* which would leave it no digits */
+        {8e-10, 7e-10, 9e-10, "V", 80e-6, "800", "±100", "pV"}, /* in the column's unit it would have no digits left */
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         struct lds_reading reading;
@@ -79,8 +79,8 @@ static void test_percent(void **state)
     assert_string_equal(percent, "100.0 %");
 }
 
-/* Random values and intervals: the printed interval has at most two digits and never less than its size by more than
- * rounding, the value is the true one to half of its last digit, and nothing outgrows its column. */
+/* Random values and intervals: the printed interval has at most two digits and is never smaller than its size except by
+ * rounding, the value is the true one to half of its last digit, and nothing is wider than its column. */
 static void test_random(void **state)
 {
     (void)state;

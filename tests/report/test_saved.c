@@ -1,4 +1,4 @@
-/* What is saved as JSON reads back as what it was, and what is not such a file is refused with its place. */
+/* What is saved as JSON reads back unchanged, and other files are refused with the place of the fault. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -31,8 +31,8 @@ static void put_file(const char *path, const char *text)
     assert_int_equal(fclose(file), 0);
 }
 
-/* Every member of one JSON text stands in the other with the same value. Levels in dBFS go through their linear value,
- * which leaves the last of 15 digits open. */
+/* Every member of one JSON text is in the other with the same value. Levels in dBFS go through their linear value,
+ * which leaves the last of 15 digits uncertain. */
 static void check_same(const json_t *one, const json_t *other, const char *name)
 {
     if (json_typeof(one) != json_typeof(other) && !(json_is_number(one) && json_is_number(other)))
@@ -67,7 +67,7 @@ static json_t *load(const char *path)
     return root;
 }
 
-/* A bench that says everything that one can. */
+/* A bench that states everything possible. */
 static void fill_bench(struct lds_bench *bench)
 {
     bench->attenuation = 10.0;
@@ -134,7 +134,7 @@ static void test_reads_back(void **state)
     free(folder);
 }
 
-/* What JSON has no number for, and what stands in another unit there. */
+/* What JSON has no number for, and what has another unit there. */
 static void test_unknown_and_linear(void **state)
 {
     (void)state;
@@ -228,10 +228,10 @@ static json_t *go(json_t *from, const char *way)
     return from;
 }
 
-/* One member of a saved result put in another's place. */
+/* One member of a saved result replaced by another value. */
 static const struct {
     const char *way, *member;
-    const char *value; /* NULL: the member is taken away */
+    const char *value; /* NULL: the member is removed */
     const char *says;  /* part of the message, NULL: accepted */
 } changed[] = {
     {"", "captures", "[]", "captures is not an array with at least one capture"},
@@ -270,7 +270,7 @@ static const struct {
     {"captures/0/channels/0", "curves", NULL, NULL},
     {"captures/0/channels/0/curves/density/frequency_hz", "", "1e6", "curves.density.frequency_hz is not rising"},
     {"captures/0/pairs/0", "channels", "[1, 3]", "pairs[0].channels is not the numbers of two of the channels"},
-    {"captures/0", "new", "{}", NULL}, /* of a later version 1 */
+    {"captures/0", "new", "{}", NULL}, /* from a later version 1 */
 };
 
 static void change(json_t *root, size_t i)

@@ -1,5 +1,5 @@
-/* Each member of a saved result is taken away or falsified in turn: what the loader then lets pass stands for what it
- * says, and compares and prints without trouble; else there is one line that says what is wrong. */
+/* Each member of a saved result is removed or falsified in turn: what the loader then accepts is what the file says,
+ * and can be compared and printed without trouble; else there is one line that says what is wrong. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -18,7 +18,7 @@
 #include "loadside/saved.h"
 #include "report/sample.h"
 
-/* In the place of a member; NULL takes it away. */
+/* Replacements of a member; NULL removes it. */
 static const char *const falsehoods[] = {NULL,
                                          "null",
                                          "\"NaN\"",
@@ -45,8 +45,8 @@ struct trial {
     size_t number, accepted;
 };
 
-/* Whether all that stands in one JSON text does in the other; what is worked out anew, and what only a later version
- * knows, apart. */
+/* Whether everything in one JSON text is also in the other, except what is computed anew and what only a later version
+ * knows. */
 static bool says(const json_t *one, const json_t *other, const char *name)
 {
     if (strcmp(name, "percent") == 0 || strcmp(name, "flags") == 0 || strcmp(name, "program") == 0)
@@ -81,7 +81,7 @@ static void check_line(const struct trial *trial, const char *what, const struct
         fail_msg("%s (trial %zu): %s gives \"%s\" for a line", trial->damaged, trial->number, what, error->message);
 }
 
-/* Nothing but finite numbers can be written; here it must also be written at all. */
+/* Only finite numbers can be written; here everything must also be written at all. */
 static void compare_and_print(const struct trial *trial, const struct lds_measurement *read, size_t count)
 {
     struct lds_compare_options options;
@@ -153,7 +153,7 @@ static void damage_member(struct trial *trial, json_t *object, const char *name)
 
 static void damage_object(struct trial *trial, json_t *object)
 {
-    json_t *names = json_array(); /* what is put back comes last, and would be met again */
+    json_t *names = json_array(); /* what is put back comes last, and would be visited again */
     const char *key;
     json_t *value;
     size_t i;
@@ -162,7 +162,7 @@ static void damage_object(struct trial *trial, json_t *object)
     json_decref(names);
 }
 
-/* The first and the last stand for all, and what is in the first for what is in the others. */
+/* The first and the last represent all elements, and the contents of the first those of the others. */
 static void damage_array(struct trial *trial, json_t *array)
 {
     size_t size = json_array_size(array);
@@ -257,7 +257,7 @@ static void test_damaged_uncalibrated(void **state)
     check_damaged(false);
 }
 
-/* What is measured is itself whole by the loader's rules, also where noise alone leaves little to say. */
+/* Measured results satisfy the loader's rules themselves, even where noise alone leaves little to report. */
 static void test_measured(void **state)
 {
     (void)state;
@@ -297,7 +297,7 @@ static void test_measured(void **state)
 
 int main(void)
 {
-    if (access("/dev/shm", W_OK) == 0) /* a disk that syncs every file makes it ten times as long */
+    if (access("/dev/shm", W_OK) == 0) /* a disk that syncs every file takes ten times as long */
         (void)setenv("TMPDIR", "/dev/shm", 1);
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_damaged), cmocka_unit_test(test_damaged_uncalibrated),
                                        cmocka_unit_test(test_measured)};

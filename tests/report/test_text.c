@@ -28,7 +28,7 @@ static char *written(const struct lds_measurement *measurement, size_t count)
     return text;
 }
 
-/* No line wider than 80 columns, none that ends in spaces, no control characters. */
+/* No line wider than 80 columns, no trailing spaces, no control characters. */
 static void assert_page(const char *text, unsigned seed)
 {
     while (*text) {
@@ -161,7 +161,7 @@ static void test_trust_comes_first(void **state)
     assert_non_null(strstr(text, "channels\n    driven: not stated"));
     free(text);
 
-    /* A count speaks by itself, with no list of places and no flag. */
+    /* A count speaks for itself, without a list of places or a flag. */
     measurement.channel[0].figure[0].value = 3.0;
     text = written(&measurement, 1);
     assert_non_null(strstr(text, "The recording clips"));

@@ -1,4 +1,4 @@
-/* What is said of a recording is true of it: each sentence under the conditions that it speaks of, and no others. */
+/* What is said about a recording is true: each sentence under its conditions, and no others. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -23,7 +23,7 @@ static void hear(void *context, const char *sentence)
     strcat(heard, "\n");
 }
 
-/* A channel of four figures, looked over and without fault. */
+/* A channel of four figures, checked and without fault. */
 static struct lds_channel make(enum lds_signal_kind kind)
 {
     struct lds_channel channel = {.channel = 1, .calibrated = true, .signal.kind = kind};

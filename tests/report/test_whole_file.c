@@ -40,7 +40,7 @@ static void test_appears_whole(void **state)
     assert_int_equal(lds_whole_file_open(&file, path, &error), LDS_OK);
     fputs("new", file.out);
     fflush(file.out);
-    assert_int_equal(access(path, F_OK), -1); /* not before it is whole */
+    assert_int_equal(access(path, F_OK), -1); /* not before it is complete */
     assert_int_equal(lds_whole_file_commit(&file, &error), LDS_OK);
     char *text = read_all(path);
     assert_string_equal(text, "new");
@@ -90,8 +90,8 @@ static void test_abandoned_leaves_the_old(void **state)
     free(folder);
 }
 
-/* /dev/full takes no byte: both a small file, which fails at the flush, and one past every buffer are errors that say
- * why, and the device is still there. */
+/* /dev/full takes no byte: both a small file, which fails at the flush, and one larger than every buffer give errors
+ * with the reason, and the device is still there. */
 static void test_full_disk(void **state)
 {
     (void)state;
@@ -121,7 +121,7 @@ static void test_no_such_folder(void **state)
     assert_int_equal(lds_whole_file_open(&file, "", &error), LDS_IO);
 }
 
-/* root writes where it likes, so it is somebody else for the time of the attempt (65534: nobody). */
+/* root may write anywhere, so the test becomes another user for the attempt (65534: nobody). */
 static void test_unwritable_folder(void **state)
 {
     (void)state;

@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* Whole periods in whole seconds: the rms of a part of a period would differ with the phase. */
+/* Whole periods in whole seconds: the rms of an incomplete period would depend on the phase. */
 static const double TONE_HZ = 997.0;
 
 static double moved(double sd_db, struct sim_random *random)

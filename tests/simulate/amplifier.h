@@ -1,5 +1,5 @@
-/* An amplifier as the comparison sees it: its tone, harmonics, hum, other line and noise, and what re-cabling does to
- * them between captures. */
+/* An amplifier for comparisons: its tone, harmonics, hum, other line and noise, and the effect of re-cabling between
+ * captures. */
 #ifndef SIM_AMPLIFIER_H
 #define SIM_AMPLIFIER_H
 
@@ -21,17 +21,17 @@ struct sim_scatter {
     double level_db, noise_db, distortion_db, mains_db;
 };
 
-/* One channel of it, recorded and measured; phases and the mains frequency are drawn anew. All harmonics move together,
+/* Records and measures one channel of it, with new random phases and mains frequency. All harmonics change together,
  * and so do all mains orders. */
 void sim_amplifier_measure(const struct sim_amplifier *amplifier, const struct sim_scatter *scatter,
                            struct sim_random *random, struct lds_measurement *measurement);
 
-/* What a comparison called. */
+/* What a comparison reported. */
 struct sim_calls {
     int changes, lines, regions; /* lower or higher; regions of the density */
     int judged, same;
 };
-/* Does a word say that it changed, be it slightly? */
+/* Does a word mean a change, even a slight one? */
 bool sim_is_called(enum lds_word word);
 
 void sim_calls_count(const struct lds_comparison *comparison, struct sim_calls *calls);

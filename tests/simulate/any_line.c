@@ -1,6 +1,6 @@
-/* A line at any frequency counts whole, wherever it stands: THD+N and noise.total of a capture with a tone, a little
- * noise and one line that is no harmonic. The spectrum is put together from levels of different rates; a line that
- * stands across a seam between two of them, half in each, shows there. */
+/* A line at any frequency counts in full: THD+N and noise.total of a capture with a tone, a little noise and one line
+ * that is not a harmonic. The spectrum is composed of levels of different rates; a line across the seam of two of them,
+ * half in each, shows here. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -49,8 +49,8 @@ static void one_line(struct worst worst[2], double line_hz, double seconds, stru
     free(x);
 }
 
-/* The line is 40 dB above the noise of the band, and its own scatter 8.686 sqrt(S/2T)/V is 0.0004 dB: 0.01 dB is the
- * program's. */
+/* The line is 40 dB above the noise of the band, and its own scatter 8.686 sqrt(S/2T)/V is 0.0004 dB: 0.01 dB is for
+ * the program. */
 static void report(struct sim_run *run, const struct worst worst[2], const char *where)
 {
     static const char *const keys[2] = {"thd_n", "noise.total.20-20k"};

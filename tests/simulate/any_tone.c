@@ -1,5 +1,5 @@
-/* Any tone frequency, not only convenient ones, and any level down to 60 dB below full scale: the same figures.
- * Frequencies drawn log-uniformly from 20 Hz to 18 kHz, levels uniformly in dB. Each figure is judged by its own
+/* Any tone frequency, not only convenient ones, and any level down to 60 dB below full scale give the same figures.
+ * Frequencies are drawn log-uniformly from 20 Hz to 18 kHz, levels uniformly in dB. Each figure is judged by its own
  * interval: the share that holds the truth, and the largest error in standard uncertainties. */
 #include <math.h>
 #include <stdio.h>
@@ -85,7 +85,7 @@ int main(int argc, char **argv)
         snprintf(what, sizeof what, "%s: intervals that hold the truth", keys[i]);
         sim_row(&run, what, cover->missing > 0 ? NAN : 100.0 * cover->held / cover->seen, 95.0 - slack,
                 fmin(95.0 + slack, 100.0), "%");
-        /* Of 2000 normal deviates one in 3000 such runs passes 5. */
+        /* Of 2000 normal deviates one in 3000 such runs exceeds 5. */
         snprintf(what, sizeof what, "%s: largest error (%.2f Hz, %.1f dBFS)", keys[i], sweep.at_hz[i],
                  sweep.at_dbfs[i]);
         sim_row(&run, what, sweep.worst[i], 0.0, 5.0, "u");

@@ -1,6 +1,6 @@
 /* Modulation of the tone from 2.5 Hz (4.2/T in short captures) to 500 Hz, of its amplitude or phase, sidebands from
- * -100 to -60 dB: THD+N and noise come out right, their intervals hold what was put in, the sidebands are found at
- * their level, and nothing is found where nothing was put in. */
+ * -100 to -60 dB: THD+N and noise are right, their intervals hold the truth, the sidebands are found at their level,
+ * and nothing is found where there is no modulation. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -16,7 +16,8 @@ static const double seconds[LENGTHS] = {1.0, 2.0, 4.0, 10.0};
 struct tally {
     struct sim_cover cover[FIGURES];
     double worst_db[FIGURES]; /* beyond three standard uncertainties */
-    int sought, lost, strong; /* captures whose sidebands must be found; not found; spurs of more than was put in */
+    int sought, lost, strong; /* captures whose sidebands must be found; not found; spurs stronger than the true
+                               * sidebands */
     int clean, invented;      /* captures without modulation; those with a spur */
 };
 
@@ -42,7 +43,7 @@ static void look_for(struct tally *tally, const struct lds_channel *channel, dou
         found += fabs(fabs(lds_series_value(spurs, i, LDS_SPUR_HZ) - tone_hz) - apart_hz) < 0.3 / seconds_long &&
                  fabs(level / sideband - 1.0) < 0.05;
     }
-    /* Below 2.1 kHz a sideband may pass for an order of the mains. */
+    /* Below 2.1 kHz a sideband may look like a mains order. */
     tally->sought += tone_hz > 2100.0 + apart_hz;
     tally->lost += tone_hz > 2100.0 + apart_hz && found < 2;
 }

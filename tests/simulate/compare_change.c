@@ -1,6 +1,6 @@
 /* A modified amplifier: 3 dB less THD 30 dB above the noise of a line, 1.5 dB less noise, 10 dB less hum. Is each found
- * with the right word, and do the intervals hold the true changes? Re-cabled between captures as the defaults declare.
- */
+ * with the right word, and do the intervals hold the true changes? The scatter of re-cabling between captures is the
+ * declared default. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,5 +1,5 @@
-/* An unchanged amplifier with what re-cabling and warming up do between captures: how many comparisons call any change,
- * with one capture a side and the default repeatability, and with repeats of unknown scatter. */
+/* An unchanged amplifier with the scatter of re-cabling and warming up between captures: how many comparisons report
+ * any change, with one capture a side and the default repeatability, and with repeats of unknown scatter. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -79,7 +79,7 @@ static void rows(struct sim_run *run, const char *name, const struct tally *tall
     sim_row(run, what, 100.0 * tally->regions / tally->tables, -INFINITY, most, "%");
     if (!cover)
         return;
-    /* The figures of a table move together, so that the reduced form's share scatters by several percent. */
+    /* The figures of a table change together, so the share in the reduced form scatters by several percent. */
     snprintf(what, sizeof what, "%s: interval holds none", name);
     sim_row(run, what, 100.0 * (double)tally->held / (double)tally->seen, run->full ? 94.0 : 86.0,
             run->full ? 97.0 : 100.0, "%");
@@ -87,7 +87,7 @@ static void rows(struct sim_run *run, const char *name, const struct tally *tall
 
 int main(int argc, char **argv)
 {
-    /* As the defaults declare it; and thrice that, which only repeats can tell. */
+    /* As the defaults declare it; and three times that, which only repeats can show. */
     static const struct sim_scatter declared = {0.03, 0.1, 0.2, 1.0}, unknown = {0.09, 0.3, 0.6, 3.0};
     struct sim_run run;
     struct sim_random random;

@@ -1,6 +1,6 @@
-/* An unchanged amplifier recorded twice, nothing touched in between: how many comparisons call any change, how often
- * the interval of a change holds the truth, what share of the figures is called the same, and how often the noise is
- * said to have moved anywhere along the frequency axis. */
+/* An unchanged amplifier recorded twice, with nothing touched in between: how many comparisons report any change, how
+ * often the interval of a change holds the truth, what share of the figures is called the same, and how often the noise
+ * is reported to have changed anywhere along the frequency axis. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -116,7 +116,7 @@ int main(int argc, char **argv)
     }
     for (int i = 0; i < longer * 5; i++)
         one_pair(&kinds[i % 2], i % 2, i, 5.0, true, &random, &uneven);
-    /* The reduced form allows one chance call. */
+    /* The reduced form allows one chance report. */
     const double most = run.full ? 1.0 : 100.0 / bare.tables + 1e-9;
     sim_row(&run, "tables with any lower or higher, no repeatability", 100.0 * bare.called / bare.tables, -INFINITY,
             most, "%");

@@ -1,5 +1,5 @@
-/* A tone that creeps by 2 ppm and drifts by 0.1 dB/min against one that stands still, with the same noise: THD+N must
- * move by less than 0.05 dB. (One straight sine subtracted from such a tone is wrong by tens of decibels.) */
+/* A tone that creeps by 2 ppm and drifts by 0.1 dB/min compared with a steady one, with the same noise: THD+N must
+ * change by less than 0.05 dB. (Subtracting one fixed sine from such a tone is wrong by tens of decibels.) */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -51,7 +51,7 @@ int main(int argc, char **argv)
             snprintf(what, sizeof what, "%s, %g s, THD+N %.2f dB: moves by", how, lengths[i], steady_n);
             sim_row(&run, what, moved_n - steady_n, -0.05, 0.05, "dB");
             /* At -117 dB with this noise the bound on THD itself is 8.686 sqrt(S/2T)/V_h; the same noise is in both, so
-             * that they may differ by little of it: a fifth. */
+             * they may differ by only a little of it: a fifth. */
             const double bound = 8.686 * density * sqrt(0.5 / lengths[i]) / (0.6e-6 * M_SQRT2);
             snprintf(what, sizeof what, "%s, %g s, THD %.2f dB: moves by", how, lengths[i], steady);
             sim_row(&run, what, moved - steady, -0.2 * bound - 0.01, 0.2 * bound + 0.01, "dB");

@@ -1,7 +1,7 @@
 /* Do the 95 % intervals hold the truth 95 % of the time? Seeded captures with random tone frequency, phases and levels,
- * mains at a random frequency, and white or 1/f noise: the share of intervals that hold what was put in must lie in
- * 93.6..96.4 %, which is what 1000 captures of a true 95 % give in 19 runs of 20. The full form takes 4000 of each
- * kind, so that the limits are two standard errors wider than luck. */
+ * mains at a random frequency, and white or 1/f noise: the share of intervals that hold the truth must be 93.6..96.4 %,
+ * which is what 1000 captures of a true 95 % give in 19 runs of 20. The full form takes 4000 of each kind, so the
+ * limits are two standard errors wider than chance. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,6 +1,6 @@
-/* Mains lines to order 40 while the mains wanders by +-20 mHz: each within 0.05 dB plus noise. (One fixed frequency
- * loses 6 dB at order 40.) Noise is taken as four standard deviations, 8.686 sqrt(S/2T)/V dB each: with 40 orders,
- * three would be passed by luck alone in one run of ten. Orders are followed up to 2 kHz: 33 of them at 60 Hz. */
+/* Mains lines to order 40 while the mains wanders by +-20 mHz: each within 0.05 dB plus noise. (With a fixed frequency
+ * 6 dB are lost at order 40.) The noise is taken as four standard deviations, 8.686 sqrt(S/2T)/V dB each: with 40
+ * orders, chance alone exceeds three in one run of ten. Orders are followed up to 2 kHz: 33 of them at 60 Hz. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -68,7 +68,7 @@ void sim_cover_add(struct sim_cover *cover, const struct lds_figure *figure, dou
         return;
     }
     cover->seen++;
-    /* An open end (an upper limit alone) holds all on its side. */
+    /* An open end (only an upper limit) includes everything on its side. */
     const bool above = isnan(figure->low) || figure->low <= truth;
     const bool below = isnan(figure->high) || truth <= figure->high;
     if (above && below && !(isnan(figure->low) && isnan(figure->high)))
@@ -87,7 +87,7 @@ void sim_run_init(struct sim_run *run, int argc, char **argv, const char *title)
 
 void sim_row(struct sim_run *run, const char *what, double reached, double low, double high, const char *unit)
 {
-    const bool ok = reached >= low && reached <= high; /* not-a-number is a miss */
+    const bool ok = reached >= low && reached <= high; /* NAN is a miss */
     char limit[64];
     if (isinf(low))
         snprintf(limit, sizeof limit, "<= %.4g", high);

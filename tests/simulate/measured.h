@@ -1,4 +1,4 @@
-/* Measuring signals in memory, and rows of results: what every simulation does. */
+/* Measuring signals in memory, and rows of results: shared by all simulations. */
 #ifndef SIM_MEASURED_H
 #define SIM_MEASURED_H
 
@@ -8,12 +8,12 @@
 
 #include "loadside/measure.h"
 
-/* The library's defaults with a bench of 1 V full scale, no clock tolerance (so that intervals are the data's own) and
+/* The library's defaults with a bench of 1 V full scale, no clock tolerance (so that intervals are only the data's) and
  * one thread. */
 void sim_options_init(struct lds_measure_options *options);
 
 /* Measures one channel of n samples. options may be NULL: those above. When the library refuses, the program ends with
- * its message: a simulation without a figure has nothing to say. */
+ * its message, as a simulation without figures is useless. */
 void sim_measure(const double *x, size_t n, double rate_hz, const struct lds_measure_options *options,
                  struct lds_measurement *measurement);
 
@@ -21,7 +21,7 @@ void sim_measure(const double *x, size_t n, double rate_hz, const struct lds_mea
 const struct lds_figure *sim_figure(const struct lds_measurement *measurement, const char *key);
 double sim_value(const struct lds_measurement *measurement, const char *key);
 
-/* Mean and standard deviation of what was seen, as it comes (Welford 1962). */
+/* Running mean and standard deviation (Welford 1962). */
 struct sim_moments {
     double count, mean, square;
 };
@@ -35,9 +35,9 @@ struct sim_cover {
 };
 void sim_cover_add(struct sim_cover *cover, const struct lds_figure *figure, double truth);
 
-/* What a simulation was asked for on its command line, and how it went. */
+/* The command line of a simulation, and its outcome. */
 struct sim_run {
-    bool full;     /* "full": every capture the target asks for; else a small seeded form */
+    bool full;     /* "full": every capture that the target requires; else a small seeded form */
     uint64_t seed; /* a second argument; printed, so that a failure can be repeated */
     int missed;
 };

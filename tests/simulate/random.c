@@ -15,7 +15,7 @@ static bool layers_made;
 static void make_layers(void)
 {
     double f = exp(-0.5 * layer_edge * layer_edge);
-    edge[0] = layer_area / f; /* the base layer's width when its tail is laid flat */
+    edge[0] = layer_area / f; /* the base layer's width with its tail laid flat */
     edge[1] = layer_edge;
     edge[LAYERS] = 0.0;
     for (int i = 2; i < LAYERS; i++) {

@@ -1,5 +1,5 @@
-/* Makers of signals whose content is known. Each adds to, or changes, n samples of x at rate_hz; levels are rms in the
- * unit of x. Phases are analytic integrals of the frequency, so that nothing accumulates. */
+/* Generators of signals with known content. Each adds to, or changes, n samples of x at rate_hz; levels are rms in the
+ * unit of x. Phases are analytic integrals of the frequency, so no error accumulates. */
 #ifndef SIM_SIGNALS_H
 #define SIM_SIGNALS_H
 
@@ -15,7 +15,7 @@ struct sim_tone {
     double level;                    /* rms of the fundamental at mid-capture */
     double phase_rad;                /* cosine convention, at the first sample */
     double creep_ppm;                /* linear change from end to end */
-    double swing_ppm, swing_periods; /* peak sinusoidal change, and how many of its periods the capture holds */
+    double swing_ppm, swing_periods; /* peak sinusoidal change, and its number of periods in the capture */
     double drift_db_per_min;
     int orders;                          /* highest harmonic; 0 and 1: the fundamental alone */
     double relative[SIM_ORDERS + 1];     /* amplitude of harmonic k re the fundamental, k >= 2 */
@@ -30,7 +30,7 @@ double sim_tone_thd_db(const struct sim_tone *tone, int last);
 /* A tone whose amplitude and phase are modulated: m sin(2 pi f t + phase) of either gives two sidebands of m/2 each. */
 struct sim_modulation {
     double frequency_hz;
-    double depth; /* m; a power of it is each sideband's, four times over, re the tone */
+    double depth; /* m; each sideband has a quarter of its power, relative to the tone */
     double phase_rad;
     bool of_phase; /* else of amplitude */
 };
@@ -52,7 +52,7 @@ void sim_add_mains(double *x, size_t n, double rate_hz, const struct sim_mains *
 void sim_add_white(double *x, size_t n, double rate_hz, double density, struct sim_random *random);
 
 /* Gaussian noise of any power density (unit^2/Hz, one-sided), made in the frequency domain over at least twice the
- * capture and cut, so that the ends do not join. Exact in every frequency from rate/(2n) on; nothing at 0 Hz. */
+ * capture and cut, so that the ends are not continuous. Exact at every frequency from rate/(2n) on; nothing at 0 Hz. */
 struct sim_colour;
 struct sim_colour *sim_colour_new(size_t n, double rate_hz, double (*density)(double frequency_hz, const void *context),
                                   const void *context);

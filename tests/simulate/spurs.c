@@ -1,6 +1,6 @@
-/* Lines invented on noise: at most one spectrum in 1000 may show a spur that is not there. White, 1/f and shaped noise,
- * idle and beside a tone, 1 to 8 s long. A rate of exactly 1e-3 gives in n spectra a Poisson count; the limit is that
- * count's 99 % point, so that a sound program is not failed by luck. A tone invented is counted likewise. */
+/* Lines invented on noise: at most one spectrum in 1000 may show a false spur. White, 1/f and shaped noise, idle and
+ * beside a tone, 1 to 8 s long. A rate of exactly 1e-3 gives in n spectra a Poisson count; the limit is that count's 99
+ * % point, so that chance does not fail a sound program. False tones are counted in the same way. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,5 +1,5 @@
-/* The makers of simulated signals, checked against the definitions of what they make: a simulation is worth no more
- * than its input. */
+/* The generators of simulated signals, checked against the definitions of their signals: a simulation is only as good
+ * as its input. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -55,7 +55,7 @@ static void test_gaussian(void **state)
     check_close(m[2], 1.0, 5.0 * sqrt(2.0 / n));
     check_close(m[3], 0.0, 5.0 * sqrt(15.0 / n));
     check_close(m[4], 3.0, 5.0 * sqrt(96.0 / n));
-    const double expected = n * erfc(3.7 / M_SQRT2); /* mostly out of the tail beyond the last layer, 3.654 */
+    const double expected = n * erfc(3.7 / M_SQRT2); /* mostly from the tail beyond the last layer, 3.654 */
     check_close(beyond, expected, 5.0 * sqrt(expected));
 }
 

@@ -1,6 +1,6 @@
-/* THD of a 24-bit file whose only noise is its dither: 10 s at 192 kHz, within 0.01 dB to -120 dB and 0.05 dB to
- * -140 dB. The dither's own scatter, 8.686 sqrt(S/2T)/V_h, is 0.0006 dB at -120 dB and 0.006 dB at -140 dB for a tone
- * near full scale, so that both limits are for the program and not for luck. */
+/* THD of a 24-bit file whose only noise is its dither: 10 s at 192 kHz, within 0.01 dB to -120 dB and 0.05 dB to -140
+ * dB. The dither's own scatter, 8.686 sqrt(S/2T)/V_h, is 0.0006 dB at -120 dB and 0.006 dB at -140 dB for a tone near
+ * full scale, so both limits test the program and not chance. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

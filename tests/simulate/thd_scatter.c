@@ -58,7 +58,8 @@ static void scatter(struct sim_run *run, struct sim_random *random, const struct
     }
     sim_colour_free(colour);
     const double bound = 8.686 * sqrt(bound2);
-    /* Three standard errors of a standard deviation, 1/sqrt(2n), and of a mean, 1/sqrt(n), are the simulation's. */
+    /* Three standard errors of a standard deviation, 1/sqrt(2n), and of a mean, 1/sqrt(n), are allowed for the
+     * simulation. */
     const double slack = 3.0 / sqrt(2.0 * captures);
     char what[96];
     snprintf(what, sizeof what, "%s %g dB, %g s: scatter over %.4f dB", harmonics->name, thd_db, seconds, bound);

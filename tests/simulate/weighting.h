@@ -1,4 +1,4 @@
-/* Weighting curves written down a second time, from the standards' formulas, for checks of the library's own. */
+/* A second implementation of the weighting curves, from the standards' formulas, to check the library's own. */
 #ifndef SIM_WEIGHTING_H
 #define SIM_WEIGHTING_H
 

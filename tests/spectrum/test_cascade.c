@@ -1,5 +1,5 @@
-/* The FFT stage end to end: white noise reads its density on every level with the scatter the statistics promise, a
- * sine reads its power, and nothing of it shows on other levels. */
+/* The FFT stage end to end: white noise reads its density on every level with the expected scatter, a sine reads its
+ * power, and nothing of it appears on other levels. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -66,7 +66,7 @@ static void test_white_noise(void **state)
     }
 }
 
-/* A sine's lobe holds its mean square; away from the lobe nothing of it is left, on any level. */
+/* A sine's lobe has its mean square; outside the lobe nothing of it is left, on any level. */
 static void test_sine(void **state)
 {
     (void)state;
@@ -95,7 +95,7 @@ static void test_sine(void **state)
     assert_true(10.0 * log10(elsewhere / 0.5) < -165.0);
 }
 
-/* nu = 36 K^2/(19 K - 1) for Hann at 50 % (Percival and Walden 1993): the general sum must give it. */
+/* nu = 36 K^2/(19 K - 1) for Hann at 50 % (Percival and Walden 1993): the general sum must give the same. */
 static void test_welch_hann(void **state)
 {
     (void)state;

@@ -43,7 +43,7 @@ static void test_response(void **state)
         check_response(stages);
 }
 
-/* A cosine comes out as the same cosine, whatever the pushes are cut into. */
+/* A cosine comes out as the same cosine, whatever the sizes of the pushes. */
 static void test_waveform(void **state)
 {
     (void)state;

@@ -1,4 +1,4 @@
-/* The tail of a bin of a Welch average, against closed forms and against frames of noise. */
+/* The tail of a bin of a Welch average, compared with closed forms and with frames of noise. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -43,7 +43,7 @@ static void apart_it_is_chi_square(void **state)
     }
 }
 
-/* 6 frames have the closed form, 7 the saddlepoint: the one must go over into the other, as 5 into 6. */
+/* 6 frames use the closed form, 7 the saddlepoint: the two must join as smoothly as 5 and 6 frames. */
 static void forms_agree(void **state)
 {
     (void)state;
