@@ -1,7 +1,7 @@
 #include "spectrum/store.h"
 
+#include <stdint.h>
 #include <stdlib.h>
-#include <string.h>
 #include <sys/mman.h>
 
 enum { ALIGNMENT = 64, HUGE_PAGE = 2 << 20 };
@@ -13,14 +13,14 @@ size_t lds_store_room(size_t bytes)
 
 void lds_store_init(struct lds_store *store, size_t size)
 {
-    size_t whole = (size + HUGE_PAGE - 1) / HUGE_PAGE * HUGE_PAGE;
-    *store = (struct lds_store){.memory = aligned_alloc(HUGE_PAGE, whole), .size = size};
-    if (!store->memory) {
-        store->size = 0;
+    size_t alignment = size < HUGE_PAGE ? ALIGNMENT : HUGE_PAGE;
+    *store = (struct lds_store){.allocated = calloc(1, size + alignment)};
+    if (!store->allocated)
         return;
-    }
-    (void)madvise(store->memory, whole, MADV_HUGEPAGE); /* a system without them is only slower */
-    memset(store->memory, 0, size);
+    store->size = size;
+    store->memory = store->allocated + (alignment - (uintptr_t)store->allocated % alignment);
+    if (alignment == HUGE_PAGE) /* a system without them is only slower */
+        (void)madvise(store->memory, size / HUGE_PAGE * HUGE_PAGE, MADV_HUGEPAGE);
 }
 
 void *lds_store_take(struct lds_store *store, size_t bytes)
@@ -35,6 +35,6 @@ void *lds_store_take(struct lds_store *store, size_t bytes)
 
 void lds_store_free(struct lds_store *store)
 {
-    free(store->memory);
+    free(store->allocated);
     *store = (struct lds_store){0};
 }
