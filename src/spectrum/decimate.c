@@ -91,7 +91,7 @@ void lds_decimator_free(struct lds_decimator *decimator)
     free(decimator);
 }
 
-static void split(struct stage *s, const double *x, size_t n)
+LDS_HOT static void split(struct stage *s, const double *x, size_t n)
 {
     size_t i = 0;
     if (s->next_is_odd && n > 0) {

@@ -131,10 +131,8 @@ static double box(const struct search *s, double f, double w, int k, double *ind
 /* ln of the e-value of one order. The Gamma tail by Chernoff's bound, -ln p >= q - m - m ln(q/m); the noise is known
  * from only dof_bins bins, which turns exp(-c) into (1 + c/M)^-M. A single order may decide alone only if it is a low
  * one. */
-static double order_evidence(const struct search *s, double f, double w, int k)
+static double order_evidence(const struct search *s, double q, double m, int k)
 {
-    double m;
-    const double q = box(s, f, w, k, &m);
     if (q <= m)
         return ABSENT;
     double c = m > 1.0 ? q - m - m * log(q / m) : q;
@@ -164,13 +162,21 @@ struct best {
     double score, log_weight, frequency_hz, w;
 };
 
-/* other_hz: only orders that the tone masks neither here nor in the comb at that frequency; or NAN. */
-static double candidate(const struct search *s, double f, double w, double other_hz)
+/* other_hz: only orders that the tone masks neither here nor in the comb at that frequency; or NAN. Beside the
+ * evidence, power over noise of all orders: the caps give a strong comb a plateau of equal evidence; on it the highest
+ * power decides. */
+static double candidate(const struct search *s, double f, double w, double other_hz, double *energy)
 {
     double sum = 0.0;
-    for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++)
-        if (!masked(s, f, k) && !(other_hz > 0.0 && masked(s, other_hz, k)))
-            sum += order_evidence(s, f, w, k);
+    *energy = 0.0;
+    for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++) {
+        if (masked(s, f, k) || (other_hz > 0.0 && masked(s, other_hz, k)))
+            continue;
+        double m;
+        const double q = box(s, f, w, k, &m);
+        sum += order_evidence(s, q, m, k);
+        *energy += q;
+    }
     return sum;
 }
 
@@ -180,14 +186,13 @@ static double log_add(double a, double b)
     return low == -INFINITY ? high : high + log1p(exp(low - high));
 }
 
-/* Power over noise of all orders. The caps give a strong comb a plateau of equal evidence; on it the highest power
- * decides. */
+/* The power of orders that are masked in neither comb. */
 static double energy(const struct search *s, double f, double w, double other_hz)
 {
     double sum = 0.0;
     for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++) {
         double m;
-        if (!masked(s, f, k) && !(other_hz > 0.0 && masked(s, other_hz, k)))
+        if (!masked(s, f, k) && !masked(s, other_hz, k))
             sum += box(s, f, w, k, &m);
     }
     return sum;
@@ -201,13 +206,14 @@ static double scan(const struct search *s, double low, double high, double w, bo
     for (double f = low; f <= high; f += w) {
         if (log_prior(f, nominal_hz) < -10.0 && !widest)
             continue;
-        const double log_weight = log_prior(f, nominal_hz) + log(w) + candidate(s, f, w, NAN);
+        double power;
+        const double log_weight = log_prior(f, nominal_hz) + log(w) + candidate(s, f, w, NAN, &power);
         total = log_add(total, log_weight);
         if (isfinite(near_hz) && fabs(f - near_hz) > 0.3)
             continue;
         /* This is for the choice, not the evidence: of a strong hum, the comb that holds more of it. Wider boxes weigh
          * the same in the mean, so compare per candidate. */
-        const double score = log_weight - log(w) + 2.0 * log(energy(s, f, w, NAN));
+        const double score = log_weight - log(w) + 2.0 * log(power);
         if (score > best->score)
             *best = (struct best){score, log_weight - log(w), f, w};
     }
@@ -220,12 +226,12 @@ static double scan(const struct search *s, double low, double high, double w, bo
 static void climb(const struct search *s, struct best *best, double w, double low, double high, double nominal_hz)
 {
     const double reach = fmin(3.0, fmax(0.5, 8.0 / s->spectrum->taper_s)), start = best->frequency_hz;
-    double at = start;
+    double at = start, power;
     for (int side = -1; side <= 1; side += 2)
         for (double f = start + side * w; fabs(f - start) < reach; f += side * w) {
             if (f < low || f > high ||
-                candidate(s, f, best->w, start) + log_prior(f, nominal_hz) <
-                    candidate(s, start, best->w, f) + log_prior(start, nominal_hz) - 20.0)
+                candidate(s, f, best->w, start, &power) + log_prior(f, nominal_hz) <
+                    candidate(s, start, best->w, f, &power) + log_prior(start, nominal_hz) - 20.0)
                 break;
             if (energy(s, f, w, at) > energy(s, at, w, f))
                 at = f;

@@ -16,8 +16,10 @@ double lds_mains_sidebands_distance(const struct lds_mains_tones *tones, double 
     for (int i = 0; i < tones->harmonics; i++) {
         if (i > 0 && tones->power[i] < NOT_WEAK * tones->power[0])
             continue;
-        for (int j = -LDS_MAINS_SIDEBANDS; j <= LDS_MAINS_SIDEBANDS; j++)
-            least = fmin(least, fabs(frequency_hz - fabs(tones->frequency_hz[i] + j * mains_hz)));
+        for (int j = -LDS_MAINS_SIDEBANDS; j <= LDS_MAINS_SIDEBANDS; j++) {
+            double off_hz = fabs(frequency_hz - fabs(tones->frequency_hz[i] + j * mains_hz));
+            least = off_hz < least ? off_hz : least; /* fmin would be a call each time */
+        }
     }
     return least;
 }

@@ -58,12 +58,13 @@ static void add_cell(const struct integral *integral, int i, const struct cell *
         variance = 2.0 / level->band_dof * squared(level, cell, power, filled) * cell->weight *
                    (cell->weight / cell->width_hz);
     band->variance += variance;
+    const double shared = variance * level->frames;
     for (int b = 0; b < LDS_BLOCKS; b++) {
         if (level->block_frames[b] < 1) {
             band->block[b] = NAN;
             continue;
         }
-        band->block_variance[b] += variance * level->frames / level->block_frames[b];
+        band->block_variance[b] += shared / level->block_frames[b];
         band->block[b] += cell->weight * (cell->gap ? filled * cell->gap->block[b] : level->block[b][cell->bin]);
     }
 }
