@@ -68,6 +68,7 @@ struct lds_change {
     double resolve_seconds; /* length of capture that would decide it; NAN: no length would, or nothing is open */
     unsigned flags;         /* of both sides */
     bool repeated;          /* from at least three captures on each side */
+    struct lds_figure_name name;
 };
 
 struct lds_line_change {                /* a line that either side has: a harmonic, a mains order or a spur */
@@ -115,6 +116,7 @@ struct lds_limit_result {
     int kind;      /* of struct lds_limit */
     char unit[16]; /* of all four, if the limit states it; may be "" */
     char *reason;  /* why it could not be judged; else NULL */
+    struct lds_figure_name name;
 };
 
 struct lds_compared_channel {
@@ -217,6 +219,7 @@ struct lds_unit_row {
     int stands_out;             /* index of the unit that stands out, -1: none */
     double p_adjusted;          /* of the unit farthest from the others; NAN with fewer than four units */
     bool worse;                 /* the unit that stands out is worse than the others */
+    struct lds_figure_name name;
 };
 
 struct lds_unit_table {

@@ -31,15 +31,16 @@ static bool choose_with_series(const struct lds_axis *axis, struct lds_chosen *c
 /* Whether those captures do not go together in one channel, as its level has it; why, into reason. */
 static bool channel_differs(const struct lds_view *channel, const struct lds_chosen *chosen, bool *ok, char reason[256])
 {
+    const struct lds_key *row = lds_key_row(LDS_FIGURE_RMS);
     struct lds_chosen own;
     *ok = lds_chosen_room(&own, channel);
     for (int i = 0; *ok && i < channel->all; i++) {
-        const struct lds_figure *level = lds_seen_figure(&channel->seen[i], "level.rms");
+        const struct lds_figure *level = lds_seen_figure(&channel->seen[i], row->stem);
         for (int k = 0; level && k < chosen->all; k++)
             if (channel->seen[i].capture == chosen->seen[k]->capture)
                 lds_chosen_add(&own, &channel->seen[i], level);
     }
-    bool differs = *ok && lds_not_comparable(channel, &own, "level.rms", lds_key_find("level.rms"), reason);
+    bool differs = *ok && lds_not_comparable(channel, &own, row->stem, row, reason);
     lds_chosen_free(&own);
     return differs;
 }
@@ -48,12 +49,13 @@ static bool channel_differs(const struct lds_view *channel, const struct lds_cho
  * why they are not compared. *ok: memory did not run out. */
 static bool choose(const struct lds_axis *axis, struct lds_chosen *chosen, bool *ok)
 {
-    const struct lds_key *row = lds_key_find("noise.band");
+    const struct lds_key *row = lds_key_row(LDS_FIGURE_NOISE);
+    const char *level = lds_key_row(LDS_FIGURE_RMS)->stem; /* that every capture has */
     struct lds_compared_channel *out = axis->of[axis->of[1] != NULL]->out;
     char reason[256], key[96];
     if (axis->kind->match == LDS_MATCH_BANDS) {
-        *ok = lds_choose(axis->view, "level.rms", row, chosen);
-        return *ok && !lds_not_comparable(axis->view, chosen, "level.rms", row, reason);
+        *ok = lds_choose(axis->view, level, row, chosen);
+        return *ok && !lds_not_comparable(axis->view, chosen, level, row, reason);
     }
     *ok = choose_with_series(axis, chosen);
     bool before = chosen->count[0] > 0, after = chosen->count[1] > 0, differs = before != after;

@@ -22,11 +22,11 @@ static const struct rule NOISE_LIKE = {10.0, 3.0}, COHERENT = {25.0, 10.0};
 
 /* ---- does a recording fit? ---- */
 
-static const struct lds_figure *tone_of(const struct lds_measurement *m, int channel, const char *key)
+static const struct lds_figure *tone_of(const struct lds_measurement *m, int channel, enum lds_figure_id id)
 {
     for (size_t c = 0; c < m->channels; c++)
-        if (m->channel[c].channel == channel && lds_channel_figure(&m->channel[c], "tone.level"))
-            return lds_channel_figure(&m->channel[c], key);
+        if (m->channel[c].channel == channel && lds_channel_find(&m->channel[c], LDS_FIGURE_TONE_LEVEL))
+            return lds_channel_find(&m->channel[c], id);
     return NULL;
 }
 
@@ -52,8 +52,10 @@ static const char *name_of(const struct lds_measurement *chain)
 static enum lds_status tone_fits(const struct lds_measurement *m, const struct lds_measurement *chain, int channel,
                                  struct lds_error *error)
 {
-    const struct lds_figure *f = tone_of(m, channel, "tone.frequency"), *fc = tone_of(chain, channel, "tone.frequency");
-    const struct lds_figure *v = tone_of(m, channel, "tone.level"), *vc = tone_of(chain, channel, "tone.level");
+    const struct lds_figure *f = tone_of(m, channel, LDS_FIGURE_TONE_FREQUENCY),
+                            *fc = tone_of(chain, channel, LDS_FIGURE_TONE_FREQUENCY);
+    const struct lds_figure *v = tone_of(m, channel, LDS_FIGURE_TONE_LEVEL),
+                            *vc = tone_of(chain, channel, LDS_FIGURE_TONE_LEVEL);
     if (!f || !fc || !v || !vc)
         return LDS_OK;
     if (differs(f->value, fc->value, FREQUENCY_SAME))
@@ -109,22 +111,6 @@ enum lds_status lds_chain_fits(const struct lds_measurement *m, const struct lds
 
 /* ---- marking ---- */
 
-static bool starts(const char *key, const char *stem)
-{
-    size_t length = strlen(stem);
-    return strncmp(key, stem, length) == 0 && (key[length] == '\0' || key[length] == '.');
-}
-
-/* What may only be compared with a chain that carried the same tone. */
-static bool needs_tone(const char *key)
-{
-    static const char *const stem[] = {"thd", "thd_n", "sinad", "snr", "residual", "mains.modulation", "imd"};
-    for (size_t i = 0; i < sizeof stem / sizeof stem[0]; i++)
-        if (starts(key, stem[i]))
-            return true;
-    return false;
-}
-
 static unsigned flags_by(const struct rule *rule, double margin_db)
 {
     if (margin_db < rule->limited_db)
@@ -144,11 +130,11 @@ static double coherent_u(double margin_db, double *below_db, double *above_db)
     return half / M_SQRT2;
 }
 
-/* The figure in dB of how large it is, SINAD and SNR turned about. */
+/* The figure in dB of how large it is; one that falls as the amplifier gets worse (SINAD, SNR) with the other sign. */
 static double size_db(const struct lds_figure *figure, double value)
 {
     double db = lds_in_db(value, figure->unit);
-    return starts(figure->key, "sinad") || starts(figure->key, "snr") ? -db : db;
+    return figure->name.row->worse == LDS_WORSE_DOWN ? -db : db;
 }
 
 /* A chain below its own floor is known by its upper limit. */
@@ -178,7 +164,7 @@ static void widen(struct lds_figure *figure, double margin_db)
 {
     double value = lds_in_db(figure->value, figure->unit);
     double down = value - lds_in_db(figure->low, figure->unit), up = lds_in_db(figure->high, figure->unit) - value;
-    double u = spread(margin_db, starts(figure->key, "sinad"), &down, &up);
+    double u = spread(margin_db, figure->name.row->worse == LDS_WORSE_DOWN, &down, &up);
     bool level = figure->unit[0] == 'V';
     figure->low = isfinite(down) ? from_db(figure, value - down) : level ? 0.0 : (double)NAN;
     figure->high = isfinite(up) ? from_db(figure, value + up) : (double)NAN;
@@ -199,7 +185,7 @@ struct marked {
 
 static bool has_tone(const struct lds_measurement *m, const int channels[2])
 {
-    return tone_of(m, channels[0], "tone.level") || tone_of(m, channels[1], "tone.level");
+    return tone_of(m, channels[0], LDS_FIGURE_TONE_LEVEL) || tone_of(m, channels[1], LDS_FIGURE_TONE_LEVEL);
 }
 
 static const struct lds_figure *figure_in(const struct lds_measurement *m, const int channels[2], const char *key)
@@ -214,17 +200,19 @@ static const struct lds_figure *figure_in(const struct lds_measurement *m, const
 }
 
 /* The recording of the chain that fits a figure or series best: one without a tone for what has none, and one with the
- * tone for what has. not_alike: there was one, but recorded under another condition. */
-static const struct lds_measurement *recording(const struct marked *m, const char *key, bool of_series, bool *not_alike)
+ * tone for what has, or needs it. row: NULL of a series. not_alike: there was one, but recorded under another
+ * condition. */
+static const struct lds_measurement *recording(const struct marked *m, const char *key, const struct lds_key *row,
+                                               bool *not_alike)
 {
     const struct lds_measurement *second = NULL;
     *not_alike = false;
     for (size_t i = 0; i < m->chains; i++) {
         const struct lds_measurement *one = &m->chain[i];
         bool with_tone = has_tone(one, m->channels);
-        if (of_series ? lds_measurement_series(one, m->channels, key)->rows == 0 : !figure_in(one, m->channels, key))
+        if (row ? !figure_in(one, m->channels, key) : lds_measurement_series(one, m->channels, key)->rows == 0)
             continue;
-        if (with_tone == m->has_tone || (!of_series && needs_tone(key)))
+        if (with_tone == m->has_tone || (row && row->tone == LDS_SAME_TONE))
             return one;
         if (with_tone)
             *not_alike = true; /* a chain that carries a tone is no measure of an idle one */
@@ -241,10 +229,11 @@ static unsigned flags_with(unsigned flags, bool measured, bool not_alike)
     return measured || !not_alike ? flags : flags | LDS_FLAG_CHAIN_NOT_COMPARABLE;
 }
 
-static void mark(const struct marked *m, struct lds_figure *figure, bool coherent)
+static void mark(const struct marked *m, struct lds_figure *figure)
 {
+    bool coherent = figure->name.row->chain == LDS_CHAIN_COHERENT;
     bool not_alike;
-    const struct lds_measurement *own = recording(m, figure->key, false, &not_alike);
+    const struct lds_measurement *own = recording(m, figure->key, figure->name.row, &not_alike);
     figure->flags = flags_with(figure->flags, own, not_alike);
     if (!own || isnan(figure->value))
         return;
@@ -255,23 +244,13 @@ static void mark(const struct marked *m, struct lds_figure *figure, bool coheren
 }
 
 /* A ratio inside the residual or a shape says nothing about its size: it takes the flags of what it is a shape of. */
-static const char *size_key(const char *key)
-{
-    if (starts(key, "residual.crest") || starts(key, "residual.crossing"))
-        return "residual.peak";
-    if (starts(key, "noise.corner") || starts(key, "noise.slope") || starts(key, "noise.kurtosis") ||
-        starts(key, "noise.bursts"))
-        return "noise.band.20-20k";
-    return NULL;
-}
-
 static void mark_shapes(struct lds_channel *channel)
 {
     const unsigned chain_flags =
         LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE | LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED;
     for (size_t i = 0; i < channel->figures; i++) {
-        const char *key = size_key(channel->figure[i].key);
-        const struct lds_figure *size = key ? lds_channel_figure(channel, key) : NULL;
+        enum lds_figure_id id = channel->figure[i].name.row->shape_of;
+        const struct lds_figure *size = id ? lds_channel_find(channel, id) : NULL;
         if (size)
             channel->figure[i].flags = (channel->figure[i].flags & ~chain_flags) | (size->flags & chain_flags);
     }
@@ -280,10 +259,10 @@ static void mark_shapes(struct lds_channel *channel)
 /* SNR from a shorted input: the chain's noise against that of the capture. */
 static void mark_snr(struct lds_channel *channel)
 {
-    const struct lds_figure *noise = lds_channel_figure(channel, "noise.band.20-20k");
+    const struct lds_figure *noise = lds_channel_find(channel, LDS_FIGURE_NOISE);
     for (size_t i = 0; noise && i < channel->figures; i++) {
         struct lds_figure *figure = &channel->figure[i];
-        if (strcmp(figure->key, "snr") != 0 || !(figure->flags & LDS_FLAG_CHAIN_NOT_MEASURED) ||
+        if (!lds_figure_is(&figure->name, LDS_FIGURE_SNR) || !(figure->flags & LDS_FLAG_CHAIN_NOT_MEASURED) ||
             noise->flags & LDS_FLAG_CHAIN_NOT_MEASURED)
             continue;
         figure->flags &= ~(unsigned)LDS_FLAG_CHAIN_NOT_MEASURED;
@@ -371,7 +350,7 @@ static void mark_series(const struct marked *m, struct lds_series *series)
     bool not_alike;
     if (series->kind->chain == LDS_CHAIN_NONE || !series->flag)
         return;
-    const struct lds_measurement *own = recording(m, series->kind->key, true, &not_alike);
+    const struct lds_measurement *own = recording(m, series->kind->key, NULL, &not_alike);
     if (series->kind->form == LDS_FORM_OVER_AXIS)
         series->flags = flags_with(series->flags, own, not_alike);
     const struct lds_series *chain = own ? lds_measurement_series(own, m->channels, series->kind->key) : NULL;
@@ -382,9 +361,9 @@ static void mark_series(const struct marked *m, struct lds_series *series)
 static void mark_all(const struct marked *m)
 {
     for (size_t i = 0; i < m->figures; i++) {
-        const struct lds_key *row = lds_key_find(m->figure[i].key);
-        if (row && row->chain != LDS_CHAIN_NONE && !size_key(m->figure[i].key))
-            mark(m, &m->figure[i], row->chain == LDS_CHAIN_COHERENT);
+        const struct lds_key *row = m->figure[i].name.row;
+        if (row->chain != LDS_CHAIN_NONE && row->shape_of == LDS_FIGURE_OTHER)
+            mark(m, &m->figure[i]);
     }
     for (size_t i = 0; i < m->series_count; i++)
         mark_series(m, &m->series[i]);
@@ -406,7 +385,7 @@ static void mark_channel(const struct lds_measurement *m, struct lds_channel *ch
     mark_snr(channel);
     for (size_t i = 0; i < chains; i++) {
         const struct lds_channel *own = channel_of(&chain[i], channel->channel);
-        if (own && (marked.has_tone || !lds_channel_figure(own, "tone.level")))
+        if (own && (marked.has_tone || !lds_channel_find(own, LDS_FIGURE_TONE_LEVEL)))
             mark_spurs(channel, own, m->window_s > 0.0 ? 1.0 / m->window_s : 3.0);
     }
 }

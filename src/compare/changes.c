@@ -8,18 +8,13 @@
 #include "grow.h"
 #include "record/record.h"
 
-/* What says whether the recording can be trusted is not the amplifier's. */
-bool lds_is_shown(const struct lds_key *row)
+/* A level without its scale in volts is judged in dB, but one that may be of either sign has none. */
+bool lds_is_judged(const struct lds_figure *figure)
 {
-    return row && row->section != LDS_TRUST && strcmp(row->stem, "level.headroom") != 0;
-}
-
-/* A largest sample has no interval, and an uncalibrated DC neither. */
-bool lds_is_judged(const struct lds_key *row, const struct lds_figure *figure)
-{
-    return row->family != LDS_FAMILY_NONE && strcmp(row->stem, "level.peak") != 0 &&
-           lds_scale_of(row->stem, figure->unit) != LDS_SCALE_OWN &&
-           !(strcmp(row->stem, "level.dc") == 0 && strcmp(figure->unit, "V") != 0);
+    const struct lds_key *row = figure->name.row;
+    enum lds_scale scale = lds_scale_of(row, figure->unit);
+    return row->family != LDS_FAMILY_NONE && row->compared == LDS_JUDGED && scale != LDS_SCALE_OWN &&
+           (!row->either_sign || scale == LDS_SCALE_DC);
 }
 
 static bool pool(const struct lds_chosen *chosen, enum lds_scale scale, struct lds_pooled side[2])
@@ -57,26 +52,26 @@ static double mean_seconds(const struct lds_chosen *chosen)
     return sum / chosen->all;
 }
 
-static void fill_fact(const struct lds_work *work, const struct lds_chosen *chosen, const char *key,
-                      const struct lds_key *row, const struct lds_pooled pooled[2], struct lds_fact *fact)
+static void fill_fact(const struct lds_work *work, const struct lds_chosen *chosen, const struct lds_pooled pooled[2],
+                      struct lds_fact *fact)
 {
     const struct lds_figure *figure = chosen->figure[0];
-    bool judged = lds_is_judged(row, figure);
-    struct lds_delta_way way = {.u_rep = judged ? lds_scatter_of(&work->scatter, chosen, key, row) : 0.0,
+    const struct lds_key *row = figure->name.row;
+    bool judged = lds_is_judged(figure);
+    struct lds_delta_way way = {.u_rep = judged ? lds_scatter_of(&work->scatter, chosen) : 0.0,
                                 .shared_bench = lds_bench_is_shared(chosen),
                                 .from_repeats = judged && lds_repeats_tell(&work->scatter, row->family, chosen->count),
                                 .inverted = row->worse == LDS_WORSE_DOWN};
-    lds_fact_make(&pooled[0], &pooled[1], way,
-                  judged ? lds_matters_of(work->options, key, figure->unit, row) : (double)NAN, mean_seconds(chosen),
-                  fact);
+    lds_fact_make(&pooled[0], &pooled[1], way, judged ? lds_matters_of(work->options, figure) : (double)NAN,
+                  mean_seconds(chosen), fact);
 }
 
 static bool add_change(struct lds_work *work, struct lds_part *part, const struct lds_view *view,
-                       const struct lds_chosen *chosen, const char *key, const struct lds_key *row)
+                       const struct lds_chosen *chosen)
 {
     struct lds_compared_channel *out = part->out;
-    const char *unit = chosen->figure[0]->unit;
-    enum lds_scale scale = lds_scale_of(key, unit);
+    const struct lds_figure *first = chosen->figure[0];
+    enum lds_scale scale = lds_scale_of(first->name.row, first->unit);
     struct lds_pooled pooled[2];
     if (!pool(chosen, scale, pooled))
         return false;
@@ -85,35 +80,37 @@ static bool add_change(struct lds_work *work, struct lds_part *part, const struc
     struct lds_change *change = fact ? lds_grow(&out->change, &out->changes, sizeof *change) : NULL;
     if (!change)
         return false;
-    fill_fact(work, chosen, key, row, pooled, fact);
+    fill_fact(work, chosen, pooled, fact);
     change->judged = !isnan(fact->matters) && !isnan(fact->delta.p);
     change->repeated = chosen->count[0] >= LDS_REPEATS && chosen->count[1] >= LDS_REPEATS;
     change->matters = fact->matters;
     change->flags = pooled[0].mean.flags | pooled[1].mean.flags;
     change->before = value_of(chosen, 0, &pooled[0], scale);
     change->after = value_of(chosen, 1, &pooled[1], scale);
-    snprintf(change->unit, sizeof change->unit, "%s", lds_scale_unit(scale, unit));
-    snprintf(change->value_unit, sizeof change->value_unit, "%s", unit);
-    char name[96];
-    lds_view_key(view, key, name, sizeof name);
-    change->key = strdup(name);
+    snprintf(change->unit, sizeof change->unit, "%s", lds_scale_unit(scale, first->unit));
+    snprintf(change->value_unit, sizeof change->value_unit, "%s", first->unit);
+    char key[96];
+    lds_view_key(view, first, key, sizeof key);
+    change->key = strdup(key);
+    change->name = lds_key_read(key);
     return change->key != NULL;
 }
 
-static bool compare_key(struct lds_work *work, struct lds_part *part, const struct lds_view *view, const char *key)
+static bool compare_figure(struct lds_work *work, struct lds_part *part, const struct lds_view *view,
+                           const struct lds_figure *figure)
 {
-    const struct lds_key *row = lds_key_find(key);
-    if (!lds_is_shown(row))
+    const struct lds_key *row = figure->name.row;
+    if (row->compared == LDS_NOT_COMPARED)
         return true;
     struct lds_chosen chosen;
     char reason[256];
-    bool ok = lds_choose(view, key, row, &chosen);
-    if (ok && lds_not_comparable(view, &chosen, key, row, reason)) {
-        char name[96];
-        lds_view_key(view, key, name, sizeof name);
-        ok = lds_absent_add(&part->out->not_compared_why, &part->out->not_compared, name, "%s", reason);
+    bool ok = lds_choose(view, figure->key, row, &chosen);
+    if (ok && lds_not_comparable(view, &chosen, figure->key, row, reason)) {
+        char key[96];
+        lds_view_key(view, figure, key, sizeof key);
+        ok = lds_absent_add(&part->out->not_compared_why, &part->out->not_compared, key, "%s", reason);
     } else if (ok) {
-        ok = add_change(work, part, view, &chosen, key, row);
+        ok = add_change(work, part, view, &chosen);
     }
     lds_chosen_free(&chosen);
     return ok;
@@ -132,8 +129,8 @@ bool lds_changes_find(struct lds_work *work, struct lds_part *part, const struct
 {
     for (int i = 0; i < view->all; i++)
         for (size_t f = 0; f < view->seen[i].figures; f++) {
-            const char *key = view->seen[i].figure[f].key;
-            if (!met_before(view, i, key) && !compare_key(work, part, view, key))
+            const struct lds_figure *figure = &view->seen[i].figure[f];
+            if (!met_before(view, i, figure->key) && !compare_figure(work, part, view, figure))
                 return false;
         }
     return true;

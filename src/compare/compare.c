@@ -119,10 +119,9 @@ static bool decide(const struct lds_work *work)
 
 static bool is_worse(const struct lds_change *change)
 {
-    const struct lds_key *row = lds_key_find(change->key);
-    return change->judged && row &&
-           ((change->word == LDS_HIGHER && row->worse == LDS_WORSE_UP) ||
-            (change->word == LDS_LOWER && row->worse == LDS_WORSE_DOWN));
+    const struct lds_key *row = change->name.row;
+    return change->judged && ((change->word == LDS_HIGHER && row->worse == LDS_WORSE_UP) ||
+                              (change->word == LDS_LOWER && row->worse == LDS_WORSE_DOWN));
 }
 
 static void write_down(struct lds_part *part)
@@ -182,7 +181,7 @@ static enum lds_status refuse_unusable(const struct lds_work *work, struct lds_e
         if (!why && channel->not_compared > 0)
             why = channel->not_compared_why[0].reason;
         for (size_t i = 0; !why && i < seen->absents; i++)
-            if (lds_is_shown(lds_key_find(seen->absent[i].key)))
+            if (seen->absent[i].name.row->compared != LDS_NOT_COMPARED)
                 why = seen->absent[i].reason;
     }
     if (changes == 0)

@@ -16,12 +16,12 @@ static bool add_hint(struct lds_compared_channel *out, const char *text)
     return lds_say(&out->hint, &out->hints, "hint (common practice): %s", text);
 }
 
-static enum lds_word word_of(const struct lds_compared_channel *out, const char *key)
+static const struct lds_change *change_of(const struct lds_compared_channel *out, enum lds_figure_id id)
 {
     for (size_t i = 0; i < out->changes; i++)
-        if (out->change[i].judged && strcmp(out->change[i].key, key) == 0)
-            return out->change[i].word;
-    return LDS_UNRESOLVED;
+        if (lds_figure_is(&out->change[i].name, id))
+            return &out->change[i];
+    return NULL;
 }
 
 static bool is_moved(enum lds_word word)
@@ -33,10 +33,8 @@ static bool is_moved(enum lds_word word)
 static bool moves_outside(const struct lds_compared_channel *out, enum lds_section section)
 {
     for (size_t i = 0; i < out->changes; i++) {
-        const struct lds_key *row = lds_key_find(out->change[i].key);
-        bool holds_hum = strncmp(out->change[i].key, "noise.total", 11) == 0 || row->section == LDS_LEVEL ||
-                         strncmp(out->change[i].key, "thd_n", 5) == 0 || strncmp(out->change[i].key, "sinad", 5) == 0 ||
-                         strcmp(out->change[i].key, "noise.a") == 0 || strcmp(out->change[i].key, "noise.itu468") == 0;
+        const struct lds_key *row = out->change[i].name.row;
+        bool holds_hum = row->section == LDS_LEVEL || row->holds != LDS_HOLDS_FAMILY;
         if (out->change[i].judged && is_moved(out->change[i].word) && row->section != section && !holds_hum)
             return true;
     }
@@ -117,13 +115,10 @@ static bool hint_coupling(struct lds_compared_channel *out)
 /* Every level moved by as much as the tone or the noise: gain, not noise or hum. */
 static bool hint_gain(struct lds_compared_channel *out)
 {
-    static const char *const key[] = {"noise.band.20-20k", "mains.total"};
-    double change[2] = {NAN, NAN};
-    for (int k = 0; k < 2; k++)
-        for (size_t i = 0; i < out->changes; i++)
-            if (strcmp(out->change[i].key, key[k]) == 0 && is_moved(out->change[i].word))
-                change[k] = out->change[i].change;
-    if (!(fabs(change[0] - change[1]) < GAIN_SPREAD_DB) || is_moved(word_of(out, "snr")))
+    const struct lds_change *noise = change_of(out, LDS_FIGURE_NOISE), *mains = change_of(out, LDS_FIGURE_MAINS_TOTAL);
+    const struct lds_change *snr = change_of(out, LDS_FIGURE_SNR);
+    bool both = noise && mains && is_moved(noise->word) && is_moved(mains->word);
+    if (!both || !(fabs(noise->change - mains->change) < GAIN_SPREAD_DB) || (snr && snr->judged && is_moved(snr->word)))
         return true;
     return add_hint(out,
                     "noise and hum moved by the same amount: first see whether gain, divider or calibration differ");

@@ -6,25 +6,24 @@
 
 #include "compare/work.h"
 
-/* "balance" asks for "balance.1-2" too: the pair is told by the channel. */
-static bool is_key(const char *asked, const char *key)
+/* Of a pair, what is asked for without channels is asked for with any: the channel that the limit is told with says
+ * which. What is asked for without a band holds for each. */
+static bool is_asked(const struct lds_figure_name *asked, const struct lds_figure_name *name)
 {
-    size_t length = strlen(asked);
-    if (strcmp(asked, key) == 0)
-        return true;
-    const struct lds_key *row = lds_key_find(key);
-    return row && row->section == LDS_PAIR && strncmp(asked, key, length) == 0 && key[length] == '.' &&
-           strchr(key + length + 1, '.') == NULL;
+    bool band = isnan(asked->asked_hz[0]) ||
+                (asked->asked_hz[0] == name->asked_hz[0] && asked->asked_hz[1] == name->asked_hz[1]);
+    bool channels = asked->channels[0] == 0 || memcmp(asked->channels, name->channels, sizeof asked->channels) == 0;
+    return asked->row == name->row && asked->row->section == LDS_PAIR && band && channels;
 }
 
 /* Of a pair the figure of that key, or of any direction where the limit names none: the largest is judged. */
 static const struct lds_figure *figure_of_pair(const struct lds_pair *pair, const char *key)
 {
     const struct lds_figure *found = lds_pair_figure(pair, key);
-    const struct lds_key *row = lds_key_find(key);
-    for (size_t i = 0; row && row->directed && strcmp(row->stem, key) == 0 && i < pair->figures; i++) {
+    const struct lds_figure_name asked = lds_key_read(key);
+    for (size_t i = 0; asked.row->directed && i < pair->figures; i++) {
         const struct lds_figure *figure = &pair->figure[i];
-        if (is_key(key, figure->key) && (!found || figure->high > found->high))
+        if (is_asked(&asked, &figure->name) && (!found || figure->high > found->high))
             found = figure;
     }
     return found;
@@ -62,7 +61,7 @@ static bool after_figure(const struct lds_part *part, const char *key, struct ld
     return count > 0;
 }
 
-static const char *why_absent(const struct lds_part *part, const char *key)
+static const char *why_absent(const struct lds_part *part, const char *key, const struct lds_figure_name *asked)
 {
     for (int i = part->view.count[LDS_BEFORE]; i < part->view.all; i++) {
         const char *reason = lds_channel_absent(part->view.seen[i].channel, key);
@@ -74,11 +73,13 @@ static const char *why_absent(const struct lds_part *part, const char *key)
         for (size_t p = 0; p < seen->capture->pairs; p++)
             for (size_t k = 0; k < seen->capture->pair[p].absents; k++)
                 if (seen->capture->pair[p].channels[1] == seen->channel->channel &&
-                    is_key(key, seen->capture->pair[p].absent[k].key))
+                    (strcmp(key, seen->capture->pair[p].absent[k].key) == 0 ||
+                     is_asked(asked, &seen->capture->pair[p].absent[k].name)))
                     return seen->capture->pair[p].absent[k].reason;
     }
     for (size_t i = 0; i < part->out->not_compared; i++)
-        if (is_key(key, part->out->not_compared_why[i].key))
+        if (strcmp(key, part->out->not_compared_why[i].key) == 0 ||
+            is_asked(asked, &part->out->not_compared_why[i].name))
             return part->out->not_compared_why[i].reason;
     return lds_key_find(key) ? "not among the figures" : "no such figure";
 }
@@ -129,28 +130,29 @@ static bool check(const struct lds_part *part, const struct lds_limit *limit, st
                                         .high = NAN,
                                         .limit = limit->value,
                                         .kind = (int)limit->kind,
-                                        .key = strdup(limit->key)};
+                                        .key = strdup(limit->key),
+                                        .name = lds_key_read(limit->key)};
     snprintf(result->unit, sizeof result->unit, "%s", limit->unit ? limit->unit : "");
     if (!result->key)
         return false;
     for (size_t i = 0; i < part->out->changes; i++) {
         const struct lds_change *change = &part->out->change[i];
-        if (limit->kind == LDS_CHANGE_AT_MOST && is_key(limit->key, change->key))
+        if (limit->kind == LDS_CHANGE_AT_MOST &&
+            (strcmp(limit->key, change->key) == 0 || is_asked(&result->name, &change->name)))
             return judge_change(limit, change, result);
     }
     struct lds_figure figure = {0};
     if (limit->kind != LDS_CHANGE_AT_MOST && after_figure(part, limit->key, &figure))
         return judge_value(limit, &figure, result);
-    return set_reason(result, why_absent(part, limit->key));
+    return set_reason(result, why_absent(part, limit->key, &result->name));
 }
 
 /* A limit of a pair is told with its second channel alone, and where no channel has it, with the last. */
 static bool is_told_elsewhere(const struct lds_work *work, const struct lds_part *part, const char *key)
 {
-    const struct lds_key *row = lds_key_find(key);
     struct lds_figure unused;
     bool last = part->out == &work->out->channel[work->out->channels - 1];
-    return row && row->section == LDS_PAIR && !last && !after_figure(part, key, &unused);
+    return lds_key_read(key).row->section == LDS_PAIR && !last && !after_figure(part, key, &unused);
 }
 
 void lds_comparison_limits(const struct lds_comparison *comparison, size_t count[LDS_LIMIT_RESULTS])

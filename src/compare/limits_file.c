@@ -4,11 +4,13 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "compare/reading.h"
 #include "fail.h"
 #include "grow.h"
 #include "ini_file.h"
 #include "loadside/compare.h"
 #include "loadside/quantity.h"
+#include "record/record.h"
 
 static bool ends_with(const char *text, const char *end)
 {
@@ -16,17 +18,11 @@ static bool ends_with(const char *text, const char *end)
     return length >= tail && strcmp(text + length - tail, end) == 0;
 }
 
-/* The limit of a change is in dB, but of DC, which may be 0 and of either sign, in volts. */
-static const char *change_unit(const struct lds_key *row)
-{
-    return strcmp(row->stem, "level.dc") == 0 ? "V" : "dB";
-}
-
 /* Units that a figure may be limited in, and what they are turned into. */
 static bool parse_amount(const char *text, const struct lds_key *row, bool of_change, double *value, const char **unit)
 {
-    *unit = of_change ? change_unit(row) : row->unit;
-    bool level = strcmp(row->unit, "V") == 0 || strcmp(row->unit, "W") == 0 || strcmp(row->unit, "V/√Hz") == 0;
+    bool volts = lds_scale_of(row, row->unit) == LDS_SCALE_DC, level = strcmp(lds_key_unit(row, false), "dBFS") == 0;
+    *unit = !of_change ? row->unit : volts ? "V" : "dB";
     if (!of_change && level && ends_with(text, "dBFS")) {
         *unit = "dBFS";
     } else if (!of_change && strcmp(row->unit, "V") == 0 && ends_with(text, "dBV")) {
@@ -60,15 +56,11 @@ static const char *parse_kind(const char *text, enum lds_limit_kind *kind)
 /* The key as results write it: its stem, and the band or frequency after it in the one way that keys have. */
 static bool spelled_as_results(const struct lds_key *row, const char *key, char *wanted, size_t size)
 {
-    const char *suffix = key + strlen(row->stem);
-    double low_hz, high_hz;
-    char name[64];
-    snprintf(wanted, size, "%s", key);
-    if (*suffix != '.' || !lds_band_parse(suffix + 1, &low_hz, &high_hz))
-        return true;
-    lds_band_name(low_hz, high_hz, name, sizeof name);
-    snprintf(wanted, size, "%s.%s", row->stem, name);
-    return strcmp(wanted, key) == 0;
+    struct lds_figure_name name = lds_key_read(key);
+    char detail[96];
+    lds_figure_detail(&name, detail, sizeof detail);
+    snprintf(wanted, size, "%s.%s", row->stem, detail);
+    return !(name.asked_hz[0] < name.asked_hz[1]) || strcmp(wanted, key) == 0;
 }
 
 static enum lds_status unknown_key(const char *key, struct lds_error *error)

@@ -222,7 +222,7 @@ static bool same_mains(const struct lds_chosen *chosen)
 {
     double low = INFINITY, high = -INFINITY;
     for (int i = 0; i < chosen->all; i++) {
-        const struct lds_figure *mains = lds_seen_figure(chosen->seen[i], "mains.frequency");
+        const struct lds_figure *mains = lds_channel_find(chosen->seen[i]->channel, LDS_FIGURE_MAINS_FREQUENCY);
         if (!mains || isnan(mains->value))
             continue;
         low = fmin(low, mains->value);
@@ -301,9 +301,10 @@ bool lds_lines_find_changes(struct lds_work *work, struct lds_part *part)
         struct lds_chosen chosen;
         char reason[256];
         bool of_tone = kind[i].family == LDS_FAMILY_DISTORTION;
-        const char *key = of_tone ? "tone.level" : "level.rms"; /* that every capture with such lines has */
+        /* every capture with such lines has this */
+        const char *key = lds_key_row(of_tone ? LDS_FIGURE_TONE_LEVEL : LDS_FIGURE_RMS)->stem;
         struct line_question q = {.work = work, .part = part, .chosen = &chosen, .kind = &kind[i]};
-        q.like = lds_key_find(of_tone ? "thd" : "mains.total");
+        q.like = lds_key_row(of_tone ? LDS_FIGURE_THD : LDS_FIGURE_MAINS_TOTAL);
         bool ok = lds_choose(&part->view, key, q.like, &chosen);
         if (ok && !lds_not_comparable(&part->view, &chosen, key, q.like, reason))
             ok = compare_kind(&q);

@@ -31,7 +31,7 @@ static bool same_figures(const struct lds_channel *a, const struct lds_channel *
 static bool holds_noise(const struct lds_channel *channel)
 {
     for (size_t i = 0; i < channel->figures; i++)
-        if (strncmp(channel->figure[i].key, "noise.band", 10) == 0 && !isnan(channel->figure[i].value))
+        if (channel->figure[i].name.row->id == LDS_FIGURE_NOISE && !isnan(channel->figure[i].value))
             return true;
     return false;
 }

@@ -16,9 +16,9 @@ struct residuals {
     double u_each; /* what the captures' own intervals allow */
 };
 
-static bool take(const struct lds_chosen *chosen, const char *key, struct residuals *r)
+static bool take(const struct lds_chosen *chosen, struct residuals *r)
 {
-    enum lds_scale scale = lds_scale_of(key, chosen->figure[0]->unit);
+    enum lds_scale scale = lds_scale_of(chosen->figure[0]->name.row, chosen->figure[0]->unit);
     double square = 0.0, mean[2] = {0.0, 0.0};
     for (int i = 0; i < chosen->all; i++) {
         struct lds_reading reading;
@@ -57,20 +57,20 @@ static bool look(struct lds_work *work, const struct lds_part *part, struct foun
     struct residuals r = {.value = calloc((size_t)work->captures.all, sizeof *r.value)};
     bool ok = r.value != NULL;
     for (size_t c = 0; ok && c < part->out->changes; c++) {
-        const char *key = part->out->change[c].key;
-        const struct lds_key *row = lds_key_find(key);
+        const struct lds_change *change = &part->out->change[c];
+        const struct lds_key *row = change->name.row;
         struct lds_chosen chosen;
-        if (!part->out->change[c].judged || row->section == LDS_PAIR)
+        if (!change->judged || row->section == LDS_PAIR)
             continue;
-        ok = lds_choose(&part->view, key, row, &chosen);
+        ok = lds_choose(&part->view, change->key, row, &chosen);
         bool enough = chosen.all >= FEWEST && chosen.count[0] > 1 && chosen.count[1] > 1;
-        if (ok && enough && take(&chosen, key, &r)) {
+        if (ok && enough && take(&chosen, &r)) {
             *tests += chosen.all;
             for (int i = 0; i < chosen.all; i++)
                 for (int k = 0; k < work->captures.all; k++)
                     if (work->captures.list[k] == chosen.seen[i]->capture && chance(&r, i) < limit &&
                         found[k].figures++ == 0)
-                        lds_key_words(key, found[k].key, sizeof found[k].key);
+                        lds_name_words(&change->name, found[k].key, sizeof found[k].key);
         }
         lds_chosen_free(&chosen);
     }

@@ -62,8 +62,8 @@ static bool missing(const struct question *q)
             continue;
         }
         for (size_t a = 0; a < seen->absents && !absent; a++)
-            if (strcmp(seen->absent[a].key, q->key) == 0 ||
-                (q->row && q->row->directed && strcmp(seen->absent[a].key, q->row->stem) == 0)) /* both ways */
+            if (strcmp(seen->absent[a].key, q->key) == 0 || (q->row->directed && seen->absent[a].name.row == q->row &&
+                                                             !seen->absent[a].name.channels[0])) /* both ways */
                 absent = seen->absent[a].reason;
     }
     int lacks = with[LDS_BEFORE] ? LDS_AFTER : LDS_BEFORE;
@@ -104,27 +104,19 @@ static bool band_differs(const struct question *q, const struct lds_figure *b, c
 /* How many mains orders there are up to 2 kHz goes up and down with the mains: one more or less is no other figure. */
 static bool orders_differ(const struct question *q, const struct lds_figure *b, const struct lds_figure *a)
 {
-    int spare = q->row && q->row->section == LDS_MAINS ? (strcmp(q->row->stem, "mains.total") == 0 ? 1 : 2) : 0;
-    if (b->orders[0] == a->orders[0] && abs(b->orders[1] - a->orders[1]) <= spare)
+    if (b->orders[0] == a->orders[0] && abs(b->orders[1] - a->orders[1]) <= q->row->spare_orders)
         return false;
     return say(q, "it covers orders %d to %d %s, %d to %d %s", b->orders[0], b->orders[1], q->name[0], a->orders[0],
                a->orders[1], q->name[1]);
 }
 
-/* The channel that drives a figure whose key says so, "crosstalk.2-1"; 0: none. */
-static int driving_channel(const struct question *q)
-{
-    size_t length = q->row ? strlen(q->row->stem) : 0;
-    return q->row && q->row->directed && q->key[length] == '.' ? (int)strtol(q->key + length + 1, NULL, 10) : 0;
-}
-
 /* A figure of the tone, of channel `from` where that is not 0; *in_db its value in dB re 1 V or full scale, *calibrated
  * which of them. */
-static double tone(const struct lds_seen *seen, int from, const char *key, double *in_db, bool *calibrated)
+static double tone(const struct lds_seen *seen, int from, enum lds_figure_id id, double *in_db, bool *calibrated)
 {
     for (size_t c = 0; c < seen->capture->channels; c++) {
         const struct lds_channel *channel = &seen->capture->channel[c];
-        const struct lds_figure *figure = lds_channel_figure(channel, key);
+        const struct lds_figure *figure = lds_channel_find(channel, id);
         if ((seen->channel && channel != seen->channel) || (from > 0 && channel->channel != from) || !figure)
             continue;
         *calibrated = strcmp(figure->unit, "dBFS") != 0;
@@ -139,22 +131,20 @@ static double tone(const struct lds_seen *seen, int from, const char *key, doubl
 static bool tone_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
 {
     double unused, before_db, after_db;
-    int from = driving_channel(q);
+    int from = q->row->directed ? lds_key_read(q->key).channels[0] : 0;
     bool volts[2] = {false, false};
-    bool of_tone = q->row && (q->row->section == LDS_TONE || strcmp(q->row->stem, "mains.modulation") == 0 ||
-                              strcmp(q->row->stem, "crosstalk") == 0);
-    bool of_level = q->row && (q->row->section == LDS_LEVEL || q->row->section == LDS_PAIR);
-    double before = tone(b, from, "tone.frequency", &unused, volts),
-           after = tone(a, from, "tone.frequency", &unused, volts);
+    bool of_tone = q->row->tone == LDS_SAME_TONE, of_level = q->row->tone == LDS_SAME_FREQUENCY;
+    double before = tone(b, from, LDS_FIGURE_TONE_FREQUENCY, &unused, volts),
+           after = tone(a, from, LDS_FIGURE_TONE_FREQUENCY, &unused, volts);
     if ((of_tone || of_level) && !isnan(before) && !isnan(after) && !close_to(before, after, FREQUENCY_SAME) &&
-        strcmp(q->key, "tone.frequency") != 0)
+        q->row->id != LDS_FIGURE_TONE_FREQUENCY)
         return say(q, "the tone: %.6g Hz %s, %.6g Hz %s", before, q->name[0], after, q->name[1]);
     double second[2] = {b->capture->signal.frequency_hz[1], a->capture->signal.frequency_hz[1]};
     if ((of_tone || of_level) && lds_seen_played(b).own == LDS_SIGNAL_TWO_TONE && !isnan(second[0]) &&
         !isnan(second[1]) && !close_to(second[0], second[1], FREQUENCY_SAME))
         return say(q, "the second tone: %.6g Hz %s, %.6g Hz %s", second[0], q->name[0], second[1], q->name[1]);
-    tone(b, from, "tone.level", &before_db, &volts[0]);
-    tone(a, from, "tone.level", &after_db, &volts[1]);
+    tone(b, from, LDS_FIGURE_TONE_LEVEL, &before_db, &volts[0]);
+    tone(a, from, LDS_FIGURE_TONE_LEVEL, &after_db, &volts[1]);
     if (of_tone && !isnan(before_db) && !isnan(after_db) && volts[0] != volts[1])
         return say(q,
                    "calibrated %s and not %s, so that the tone's levels cannot be held against each other: give both "
@@ -169,9 +159,7 @@ static bool tone_differs(const struct question *q, const struct lds_seen *b, con
 /* A whole-band level of an idle output holds all noise up to half the rate. */
 static bool rate_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
 {
-    bool whole = q->row && (strcmp(q->row->stem, "level.rms") == 0 || strcmp(q->row->stem, "level.peak") == 0 ||
-                            strcmp(q->row->stem, "level.crest") == 0);
-    if (!whole || lds_seen_has_tone(b) || close_to(b->capture->rate_hz, a->capture->rate_hz, 1e-6))
+    if (!q->row->to_half_rate || lds_seen_has_tone(b) || close_to(b->capture->rate_hz, a->capture->rate_hz, 1e-6))
         return false;
     return say(q, "it holds all noise up to half the rate: %.6g Hz %s, %.6g Hz %s", b->capture->rate_hz, q->name[0],
                a->capture->rate_hz, q->name[1]);

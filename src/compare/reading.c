@@ -10,9 +10,9 @@ static bool is_level(const char *unit)
     return strcmp(unit, "V") == 0 || strcmp(unit, "V/√Hz") == 0;
 }
 
-enum lds_scale lds_scale_of(const char *key, const char *unit)
+enum lds_scale lds_scale_of(const struct lds_key *row, const char *unit)
 {
-    if (strcmp(key, "level.dc") == 0 && strcmp(unit, "V") == 0)
+    if (row->either_sign && strcmp(unit, "V") == 0)
         return LDS_SCALE_DC;
     if (is_level(unit) || strcmp(unit, "W") == 0 || strcmp(unit, "dB") == 0 || strcmp(unit, "dBFS") == 0)
         return LDS_SCALE_DB;
@@ -46,8 +46,8 @@ double lds_in_db(double value, const char *unit)
  */
 static bool from_chain(const struct lds_figure *figure)
 {
-    const struct lds_key *row = lds_key_find(figure->key);
-    return figure->flags & (LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED) && row && row->chain == LDS_CHAIN_COHERENT;
+    return figure->flags & (LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED) &&
+           figure->name.row->chain == LDS_CHAIN_COHERENT;
 }
 
 /* A half of the interval without the bench's part, which was put in by root-sum-square. */

@@ -18,7 +18,7 @@ struct lds_reading {
     unsigned flags;
 };
 
-enum lds_scale lds_scale_of(const char *key, const char *unit);
+enum lds_scale lds_scale_of(const struct lds_key *row, const char *unit);
 /* "dB", "V" or the figure's own unit. */
 const char *lds_scale_unit(enum lds_scale scale, const char *unit);
 

@@ -109,12 +109,11 @@ static void normalise(double share[KINDS])
 }
 
 /* Noise with lines in: what is not hum or spurs is noise. */
-static void shares_of_noise(const struct lds_seen *seen, const struct lds_figure *figure, const char *stem,
-                            double share[KINDS])
+static void shares_of_noise(const struct lds_seen *seen, const struct lds_figure *figure, double share[KINDS])
 {
-    double (*weight)(double, const void *) = strcmp(stem, "noise.a") == 0        ? lds_weighting_a
-                                             : strcmp(stem, "noise.itu468") == 0 ? lds_weighting_itu468
-                                                                                 : NULL;
+    static double (*const weighting[])(double, const void *) = {
+        [LDS_UNWEIGHTED] = NULL, [LDS_WEIGHTED_A] = lds_weighting_a, [LDS_WEIGHTED_ITU468] = lds_weighting_itu468};
+    double (*weight)(double, const void *) = weighting[figure->name.row->weighting];
     double all = power_of(figure);
     share[OF_MAINS] =
         fmin(all, lines_power(seen->channel, isnan(figure->band_hz[0]) ? AUDIO : figure->band_hz, weight));
@@ -122,11 +121,11 @@ static void shares_of_noise(const struct lds_seen *seen, const struct lds_figure
 }
 
 /* THD+N: harmonics, hum and spurs; the rest is noise. All re the tone. */
-static void shares_of_rest(const struct lds_seen *seen, const struct lds_figure *figure, const char *stem,
-                           double share[KINDS])
+static void shares_of_rest(const struct lds_seen *seen, const struct lds_figure *figure, double share[KINDS])
 {
-    double all = pow(10.0, (strcmp(stem, "sinad") == 0 ? -figure->value : figure->value) / 10.0);
-    double tone = power_of(lds_channel_figure(seen->channel, "tone.level"));
+    bool inverted = figure->name.row->worse == LDS_WORSE_DOWN; /* SINAD */
+    double all = pow(10.0, (inverted ? -figure->value : figure->value) / 10.0);
+    double tone = power_of(lds_channel_find(seen->channel, LDS_FIGURE_TONE_LEVEL));
     const double *band = isnan(figure->band_hz[0]) ? AUDIO : figure->band_hz;
     double harmonics = 0.0;
     const struct lds_series *lines = lds_channel_series(seen->channel, "harmonics");
@@ -143,16 +142,15 @@ static void shares_of_rest(const struct lds_seen *seen, const struct lds_figure 
 
 static void shares_of_rms(const struct lds_seen *seen, const struct lds_figure *figure, double share[KINDS])
 {
-    double all = power_of(figure), tone = power_of(lds_channel_figure(seen->channel, "tone.level"));
+    double all = power_of(figure), tone = power_of(lds_channel_find(seen->channel, LDS_FIGURE_TONE_LEVEL));
     share[OF_LEVEL] = isnan(tone) ? 0.0 : fmin(all, tone);
     share[OF_MAINS] = fmin(all - share[OF_LEVEL], lines_power(seen->channel, WHOLE, NULL));
     share[OF_NOISE] = all - share[OF_LEVEL] - share[OF_MAINS];
 }
 
-static void shares_of(const struct lds_seen *seen, const struct lds_figure *figure, const struct lds_key *row,
-                      double share[KINDS])
+static void shares_of(const struct lds_seen *seen, const struct lds_figure *figure, double share[KINDS])
 {
-    const char *stem = row->stem;
+    const struct lds_key *row = figure->name.row;
     for (int k = 0; k < KINDS; k++)
         share[k] = 0.0;
     if (isnan(figure->value) || !seen->channel) {
@@ -160,11 +158,11 @@ static void shares_of(const struct lds_seen *seen, const struct lds_figure *figu
             share[k] = kind_family[k] == row->family;
         return;
     }
-    if (strcmp(stem, "noise.total") == 0 || strcmp(stem, "noise.a") == 0 || strcmp(stem, "noise.itu468") == 0)
-        shares_of_noise(seen, figure, stem, share);
-    else if (strcmp(stem, "thd_n") == 0 || strcmp(stem, "sinad") == 0)
-        shares_of_rest(seen, figure, stem, share);
-    else if (strcmp(stem, "level.rms") == 0)
+    if (row->holds == LDS_HOLDS_LINES)
+        shares_of_noise(seen, figure, share);
+    else if (row->holds == LDS_HOLDS_HARMONICS)
+        shares_of_rest(seen, figure, share);
+    else if (row->holds == LDS_HOLDS_ALL)
         shares_of_rms(seen, figure, share);
     else
         for (int k = 0; k < KINDS; k++)
@@ -180,18 +178,18 @@ static double dc_scatter(const struct lds_scatter *scatter, const struct lds_cho
     return level > 0.0 ? hypot(DC_REPEAT_V, most * level * M_LN10 / 20.0) : 0.0;
 }
 
-double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen *chosen, const char *key,
-                      const struct lds_key *row)
+double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen *chosen)
 {
-    if (!row || row->family == LDS_FAMILY_NONE)
+    const struct lds_key *row = chosen->figure[0]->name.row;
+    if (row->family == LDS_FAMILY_NONE)
         return 0.0;
-    if (lds_scale_of(key, chosen->figure[0]->unit) == LDS_SCALE_DC)
+    if (lds_scale_of(row, chosen->figure[0]->unit) == LDS_SCALE_DC)
         return dc_scatter(scatter, chosen);
     /* The larger share of either side: as hum grows, so does its part in the sum. */
     double most[KINDS] = {0.0};
     for (int i = 0; i < chosen->all; i++) {
         double share[KINDS];
-        shares_of(chosen->seen[i], chosen->figure[i], row, share);
+        shares_of(chosen->seen[i], chosen->figure[i], share);
         for (int k = 0; k < KINDS; k++)
             most[k] = fmax(most[k], share[k]);
     }
@@ -200,7 +198,7 @@ double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen
         double part = most[k] * scatter->declared_db[kind_family[k]];
         square += most[k] > 0.0 ? part * part : 0.0;
     }
-    if (strcmp(row->stem, "snr") == 0)
+    if (row->id == LDS_FIGURE_SNR) /* the level of the tone over it */
         square += scatter->declared_db[LDS_FAMILY_LEVEL] * scatter->declared_db[LDS_FAMILY_LEVEL];
     return sqrt(square);
 }
@@ -211,12 +209,12 @@ double lds_matters_of_family(const struct lds_compare_options *options, enum lds
     return family == LDS_FAMILY_NONE ? (double)NAN : isnan(stated) ? DEFAULT_MATTERS_DB[family] : stated;
 }
 
-double lds_matters_of(const struct lds_compare_options *options, const char *key, const char *unit,
-                      const struct lds_key *row)
+double lds_matters_of(const struct lds_compare_options *options, const struct lds_figure *figure)
 {
-    if (!row || row->family == LDS_FAMILY_NONE)
+    const struct lds_key *row = figure->name.row;
+    if (row->family == LDS_FAMILY_NONE)
         return NAN;
-    if (lds_scale_of(key, unit) == LDS_SCALE_DC)
+    if (lds_scale_of(row, figure->unit) == LDS_SCALE_DC)
         return DC_MATTERS_V;
     return lds_matters_of_family(options, row->family);
 }

@@ -20,16 +20,14 @@ void lds_scatter_find(const struct lds_compare_options *options, const struct ld
 /* Do so many captures of each side themselves tell the scatter of a family's figures? */
 bool lds_repeats_tell(const struct lds_scatter *scatter, enum lds_family family, const int count[2]);
 
-/* Standard uncertainty from one capture to the next of a key's figure, on its scale (dB, or V for DC); 0 for keys that
- * are only shown. A figure that holds several kinds of power (noise with hum in, THD+N) takes each kind's scatter by
- * its share. */
-double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen *chosen, const char *key,
-                      const struct lds_key *row);
+/* Standard uncertainty from one capture to the next of the chosen figures, on their scale (dB, or V for DC); 0 for keys
+ * that are only shown. A figure that holds several kinds of power (noise with hum in, THD+N) takes each kind's scatter
+ * by its share. */
+double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen *chosen);
 
 /* Smallest change that matters in a family, dB; NAN where nothing does. */
 double lds_matters_of_family(const struct lds_compare_options *options, enum lds_family family);
-/* Smallest change that matters for a key, on its scale. */
-double lds_matters_of(const struct lds_compare_options *options, const char *key, const char *unit,
-                      const struct lds_key *row);
+/* Smallest change of a figure that matters, on its scale. */
+double lds_matters_of(const struct lds_compare_options *options, const struct lds_figure *figure);
 
 #endif

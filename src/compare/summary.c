@@ -7,33 +7,21 @@
 #include "compare/regions.h"
 #include "compare/summary.h"
 #include "compare/work.h"
+#include "record/record.h"
 #include "scrap.h"
 
 enum { NAMED = 4 }; /* changes that are named; the rest are counted */
 
-void lds_key_words(const char *key, char *words, size_t size)
+void lds_name_words(const struct lds_figure_name *name, char *words, size_t size)
 {
-    const struct lds_key *row = lds_key_find(key);
-    if (!row) {
-        snprintf(words, size, "%s", key);
-        return;
-    }
-    size_t length = strlen(row->stem);
-    if (key[length] == '.')
-        snprintf(words, size, "%s, %s", row->label, key + length + 1);
-    else
-        snprintf(words, size, "%s", row->label);
+    char detail[96];
+    lds_figure_detail(name, detail, sizeof detail);
+    snprintf(words, size, "%s%s%s", name->row->label, detail[0] ? ", " : "", detail);
 }
 
 static bool is_moved(const struct lds_change *change)
 {
     return change->judged && (change->word == LDS_LOWER || change->word == LDS_HIGHER);
-}
-
-/* SINAD is THD+N with the other sign. */
-static bool is_told_already(const struct lds_change *change)
-{
-    return strncmp(change->key, "sinad", 5) == 0;
 }
 
 /* Of a change with an open end, the end that is known. */
@@ -49,24 +37,12 @@ static double weight_of(const struct lds_change *change)
     return size_of(change) / change->matters;
 }
 
-/* The figures that people ask for first; most others are parts of them or hold them. */
-static bool is_leading(const char *key)
-{
-    static const char *const leading[] = {"tone.level",  "level.dc", "thd",      "noise.band.20-20k",
-                                          "mains.total", "balance",  "crosstalk"};
-    for (size_t i = 0; i < sizeof leading / sizeof leading[0]; i++) {
-        size_t length = strlen(leading[i]);
-        if (strcmp(key, leading[i]) == 0 || (strncmp(key, leading[i], length) == 0 && i > 4 && key[length] == '.'))
-            return true;
-    }
-    return false;
-}
-
 /* Is a to be told before b: leading figures first, then what is worse, then the larger. */
 static bool comes_first(const struct lds_change *a, const struct lds_change *b)
 {
-    if (is_leading(a->key) != is_leading(b->key))
-        return is_leading(a->key);
+    bool first = lds_figure_listed(&a->name, LDS_LIST_FIRST);
+    if (first != lds_figure_listed(&b->name, LDS_LIST_FIRST))
+        return first;
     if (a->worse != b->worse)
         return a->worse;
     return weight_of(a) > weight_of(b);
@@ -84,7 +60,7 @@ static size_t choose(const struct lds_comparison *comparison, struct told told[N
     for (size_t c = 0; c < comparison->channels; c++)
         for (size_t i = 0; i < comparison->channel[c].changes; i++) {
             const struct lds_change *change = &comparison->channel[c].change[i];
-            if (!is_moved(change) || is_told_already(change))
+            if (!is_moved(change) || change->name.row->restates)
                 continue;
             (*moved)++;
             size_t at = count < NAMED ? count++ : NAMED;
@@ -103,7 +79,7 @@ static void put_change(FILE *out, const struct lds_comparison *comparison, const
 {
     const struct lds_change *change = told->change;
     char words[96];
-    lds_key_words(change->key, words, sizeof words);
+    lds_name_words(&change->name, words, sizeof words);
     if (comparison->channels > 1)
         fprintf(out, "channel %d ", told->channel);
     fprintf(out, "%s %s by %s%.2g %s%s", words, lds_word_name(change->word), change->at_least ? "at least " : "",
@@ -195,7 +171,7 @@ static void put_limits(FILE *out, const struct lds_comparison *comparison)
             }
     if (first) {
         char words[96], where[32] = "", more[48] = "";
-        lds_key_words(first->key, words, sizeof words);
+        lds_name_words(&first->name, words, sizeof words);
         if (comparison->channels > 1)
             snprintf(where, sizeof where, "channel %d ", channel);
         if (over > 1)

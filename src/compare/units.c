@@ -40,12 +40,13 @@ static bool not_comparable(const struct lds_unit_work *work, const char *key, co
     return true;
 }
 
-static struct lds_unit_row *add_row(struct lds_unit_table *table, const char *key)
+static struct lds_unit_row *add_row(struct lds_unit_table *table, const struct lds_figure *figure)
 {
     struct lds_unit_row *row = lds_grow(&table->row, &table->rows, sizeof *row);
     if (!row)
         return NULL;
-    row->key = strdup(key);
+    row->key = strdup(figure->key);
+    row->name = figure->name;
     row->count = table->units;
     row->stands_out = -1;
     row->p_adjusted = NAN;
@@ -55,26 +56,24 @@ static struct lds_unit_row *add_row(struct lds_unit_table *table, const char *ke
     return row->key && row->value && row->low && row->high ? row : NULL;
 }
 
-static bool fill_row(const struct lds_unit_work *work, const char *key, const struct lds_key *key_row)
+static bool fill_row(const struct lds_unit_work *work, const struct lds_figure *first)
 {
-    struct lds_unit_row *row = add_row(work->table, key);
+    struct lds_unit_row *row = add_row(work->table, first);
     if (!row)
         return false;
-    const struct lds_figure *any = NULL;
     size_t known = 0;
     for (size_t u = 0; u < row->count; u++) {
-        const struct lds_figure *figure = lds_seen_figure(&work->seen[u], key);
+        const struct lds_figure *figure = lds_seen_figure(&work->seen[u], row->key);
         row->value[u] = figure ? figure->value : (double)NAN;
         row->low[u] = figure ? figure->low : (double)NAN;
         row->high[u] = figure ? figure->high : (double)NAN;
-        any = figure ? figure : any;
         if (!isnan(row->value[u]))
             work->scratch[known++] = row->value[u];
     }
-    snprintf(row->unit, sizeof row->unit, "%s", any ? any->unit : "");
+    snprintf(row->unit, sizeof row->unit, "%s", first->unit);
     lds_middle_of(work->scratch, known, &row->median, &row->spread);
-    if (any && lds_is_judged(key_row, any) && row->count >= LDS_UNITS_FEWEST)
-        lds_units_look(work, key_row, row);
+    if (lds_is_judged(first) && row->count >= LDS_UNITS_FEWEST)
+        lds_units_look(work, row);
     return true;
 }
 
@@ -90,14 +89,15 @@ static bool make_rows(struct lds_unit_work *work)
 {
     for (size_t u = 0; u < work->table->units; u++)
         for (size_t f = 0; f < work->seen[u].figures; f++) {
-            const char *key = work->seen[u].figure[f].key;
-            const struct lds_key *row = lds_key_find(key);
+            const struct lds_figure *figure = &work->seen[u].figure[f];
+            const struct lds_key *row = figure->name.row;
             char reason[256];
-            if (!lds_is_shown(row) || met_before(work, u, key))
+            if (row->compared == LDS_NOT_COMPARED || met_before(work, u, figure->key))
                 continue;
-            if (not_comparable(work, key, row, reason)
-                    ? !lds_absent_add(&work->table->not_compared_why, &work->table->not_compared, key, "%s", reason)
-                    : !fill_row(work, key, row))
+            if (not_comparable(work, figure->key, row, reason)
+                    ? !lds_absent_add(&work->table->not_compared_why, &work->table->not_compared, figure->key, "%s",
+                                      reason)
+                    : !fill_row(work, figure))
                 return false;
         }
     return true;

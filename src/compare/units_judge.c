@@ -9,8 +9,7 @@
 
 /* What a unit's figure scatters by through its own measurement, root mean square over the units; values on the scale
  * of changes into scratch. */
-static double own_scatter(const struct lds_unit_work *work, const struct lds_unit_row *row,
-                          const struct lds_key *key_row, double *matters)
+static double own_scatter(const struct lds_unit_work *work, const struct lds_unit_row *row, double *matters)
 {
     double square = 0.0;
     size_t count = 0;
@@ -22,27 +21,27 @@ static double own_scatter(const struct lds_unit_work *work, const struct lds_uni
             continue;
         struct lds_reading reading;
         const struct lds_chosen chosen = {.seen = &seen, .figure = &figure, .count = {1, 0}, .all = 1};
-        lds_reading_take(figure, lds_scale_of(row->key, figure->unit), &reading);
+        lds_reading_take(figure, lds_scale_of(figure->name.row, figure->unit), &reading);
         work->scratch[u] = reading.value;
-        double u_rep = lds_scatter_of(&work->scatter, &chosen, row->key, key_row);
+        double u_rep = lds_scatter_of(&work->scatter, &chosen);
         square += reading.u * reading.u + u_rep * u_rep;
         count++;
-        *matters = lds_matters_of(work->options, row->key, figure->unit, key_row);
+        *matters = lds_matters_of(work->options, figure);
     }
     return count > 0 ? sqrt(square / (double)count) : 0.0;
 }
 
-void lds_units_look(const struct lds_unit_work *work, const struct lds_key *key_row, struct lds_unit_row *row)
+void lds_units_look(const struct lds_unit_work *work, struct lds_unit_row *row)
 {
-    double matters = 0.0, u = own_scatter(work, row, key_row, &matters);
+    const enum lds_worse worse = row->name.row->worse;
+    double matters = 0.0, u = own_scatter(work, row, &matters);
     struct lds_outlier outlier;
     lds_outlier_find(work->scratch, row->count, u, &outlier);
     row->p_adjusted = outlier.p;
     if (outlier.which < 0 || fabs(outlier.apart) <= matters)
         return;
     row->stands_out = outlier.which;
-    row->worse = (key_row->worse == LDS_WORSE_UP && outlier.apart > 0.0) ||
-                 (key_row->worse == LDS_WORSE_DOWN && outlier.apart < 0.0);
+    row->worse = (worse == LDS_WORSE_UP && outlier.apart > 0.0) || (worse == LDS_WORSE_DOWN && outlier.apart < 0.0);
 }
 
 bool lds_units_judge(struct lds_unit_table *table, size_t tables, double false_alarm)

@@ -27,7 +27,7 @@ static void put_rows(FILE *out, const struct lds_unit_table *table, size_t unit)
         char words[96];
         if (table->row[r].stands_out != (int)unit)
             continue;
-        lds_key_words(table->row[r].key, words, sizeof words);
+        lds_name_words(&table->row[r].name, words, sizeof words);
         fprintf(out, "%s%s%s", named++ ? ", " : "", words, table->row[r].worse ? " (worse)" : "");
     }
 }
@@ -67,7 +67,7 @@ bool lds_units_balance(struct lds_unit_table *table, struct lds_side units)
     for (size_t i = 0; i < units.captures; i++)
         for (size_t p = 0; p < units.measurement[i].pairs; p++) {
             const struct lds_pair *pair = &units.measurement[i].pair[p];
-            const struct lds_figure *balance = lds_pair_figure(pair, "balance");
+            const struct lds_figure *balance = lds_pair_find(pair, LDS_FIGURE_BALANCE);
             if (balance && !lds_note(table, "%s: balance, channel %d over channel %d: %.3f dB",
                                      units.measurement[i].file ? units.measurement[i].file : "", pair->channels[1],
                                      pair->channels[0], balance->value))

@@ -15,7 +15,7 @@ struct lds_unit_work {
 };
 
 /* The unit of a row that is farthest from the others, by more than matters, and its p before adjustment. */
-void lds_units_look(const struct lds_unit_work *work, const struct lds_key *key_row, struct lds_unit_row *row);
+void lds_units_look(const struct lds_unit_work *work, struct lds_unit_row *row);
 
 /* Holm over the rows of all tables: which of those units stand out. false: no memory. */
 bool lds_units_judge(struct lds_unit_table *table, size_t tables, double false_alarm);

@@ -60,11 +60,9 @@ bool lds_view_open(struct lds_view *view, const struct lds_captures *captures, c
     return view->seen != NULL;
 }
 
-void lds_view_key(const struct lds_view *view, const char *key, char *name, size_t size)
+void lds_view_key(const struct lds_view *view, const struct lds_figure *figure, char *key, size_t size)
 {
-    const struct lds_key *row = lds_key_find(key);
-    bool says = row && row->directed && key[strlen(row->stem)] == '.';
-    snprintf(name, size, "%.64s%s", key, says ? "" : view->suffix);
+    snprintf(key, size, "%.64s%s", figure->key, figure->name.channels[0] > 0 ? "" : view->suffix);
 }
 
 void lds_view_free(struct lds_view *view)
@@ -92,7 +90,7 @@ bool lds_seen_has_tone(const struct lds_seen *seen)
         const struct lds_channel *channel = &seen->capture->channel[c];
         if (seen->channel && channel != seen->channel)
             continue;
-        if (lds_channel_figure(channel, "tone.level"))
+        if (lds_channel_find(channel, LDS_FIGURE_TONE_LEVEL))
             return true;
     }
     return false;
@@ -102,7 +100,7 @@ struct lds_played lds_seen_played(const struct lds_seen *seen)
 {
     bool any_tone = false;
     for (size_t c = 0; c < seen->capture->channels; c++)
-        any_tone = any_tone || lds_channel_figure(&seen->capture->channel[c], "tone.level");
+        any_tone = any_tone || lds_channel_find(&seen->capture->channel[c], LDS_FIGURE_TONE_LEVEL);
     struct lds_played played = {seen->channel ? seen->channel->signal.kind : seen->capture->signal.kind,
                                 seen->capture->signal.kind};
     if (played.own == LDS_SIGNAL_NONE)
@@ -130,7 +128,7 @@ bool lds_choose(const struct lds_view *view, const char *key, const struct lds_k
     enum { KINDS = LDS_SIGNALS - LDS_SIGNAL_SILENCE };
     if (!lds_chosen_room(chosen, view))
         return false;
-    int first = row && (row->section == LDS_NOISE || row->section == LDS_MAINS) ? 0 : 1;
+    int first = (row->section == LDS_NOISE || row->section == LDS_MAINS) ? 0 : 1;
     for (int turn = 0; turn < KINDS * KINDS && !lds_chosen_both(chosen); turn++) {
         struct lds_played wanted = {(enum lds_signal_kind)(LDS_SIGNAL_SILENCE + (turn / KINDS + first) % KINDS),
                                     (enum lds_signal_kind)(LDS_SIGNAL_SILENCE + turn % KINDS)};

@@ -45,8 +45,8 @@ void lds_view_free(struct lds_view *view);
 
 struct lds_seen lds_seen_channel(int side, const struct lds_measurement *capture, const struct lds_channel *channel);
 
-/* The key as the comparison has it: that of a pair says which channels. */
-void lds_view_key(const struct lds_view *view, const char *key, char *name, size_t size);
+/* The key of a figure as the comparison has it: that of a pair says which channels. */
+void lds_view_key(const struct lds_view *view, const struct lds_figure *figure, char *key, size_t size);
 
 const struct lds_figure *lds_seen_figure(const struct lds_seen *seen, const char *key);
 const struct lds_series *lds_seen_series(const struct lds_seen *seen, const char *key);

@@ -40,15 +40,14 @@ bool lds_notes_find(struct lds_work *work, struct lds_side before, struct lds_si
 /* Are they the same recording: the same file, or the same figures to the last digit? */
 bool lds_same_capture(const struct lds_measurement *a, const struct lds_measurement *b);
 
-/* Is a key the amplifier's at all, and has its figure an interval and a family to be judged by? */
-bool lds_is_shown(const struct lds_key *row);
-bool lds_is_judged(const struct lds_key *row, const struct lds_figure *figure);
+/* Has a figure an interval and a family to be judged by? */
+bool lds_is_judged(const struct lds_figure *figure);
 
 /* Names captures that stand apart from the repeats of their side. */
 bool lds_odd_repeats_find(struct lds_work *work);
 
-/* "noise, lines out, 20-20k": the key as people read it. */
-void lds_key_words(const char *key, char *words, size_t size);
+/* "noise, lines out, 20-20k": the name as people read it. */
+void lds_name_words(const struct lds_figure_name *name, char *words, size_t size);
 
 /* Adds a sentence to a list; to the notes of a comparison or of a table of units. */
 bool lds_say(char ***list, size_t *count, const char *format, ...) __attribute__((format(printf, 3, 4)));
