@@ -5,7 +5,43 @@
 
 #include "fail.h"
 
-/* As version 1 made it, and version 4 anew. */
+/* Tables of today, as the version made them that last changed them. */
+#define UNIT_AND_JOB_TABLES                                                                                            \
+    "CREATE TABLE unit (\n"                                                                                            \
+    "  id INTEGER PRIMARY KEY,\n"                                                                                      \
+    "  make TEXT, type TEXT, serial TEXT\n"                                                                            \
+    ") STRICT;\n"                                                                                                      \
+    "CREATE UNIQUE INDEX unit_name ON unit (ifnull(make, ''), ifnull(type, ''), serial) WHERE serial IS NOT NULL;\n"   \
+    "CREATE TABLE job (\n"                                                                                             \
+    "  id INTEGER PRIMARY KEY,\n"                                                                                      \
+    "  unit_id INTEGER NOT NULL REFERENCES unit,\n"                                                                    \
+    "  identity TEXT NOT NULL UNIQUE,\n"                                                                               \
+    "  digest TEXT NOT NULL,\n"                                                                                        \
+    "  date TEXT, client TEXT, work TEXT, program TEXT NOT NULL\n"                                                     \
+    ") STRICT;\n"                                                                                                      \
+    "CREATE INDEX job_of_unit ON job (unit_id);\n"
+
+#define CAPTURE_TABLE                                                                                                  \
+    "CREATE TABLE capture (\n"                                                                                         \
+    "  id INTEGER PRIMARY KEY,\n"                                                                                      \
+    "  job_id INTEGER NOT NULL REFERENCES job,\n"                                                                      \
+    "  place INTEGER NOT NULL,\n"                                                                                      \
+    "  name TEXT, file TEXT, sha256 TEXT NOT NULL,\n"                                                                  \
+    "  role TEXT NOT NULL,\n"                                                                                          \
+    "  side TEXT NOT NULL CHECK (side IN ('', 'before', 'after')),\n"                                                  \
+    "  power_w REAL, channel INTEGER NOT NULL, repeat INTEGER NOT NULL, note TEXT,\n"                                  \
+    "  seconds REAL, rate_hz REAL, load_ohm REAL, tone_hz REAL,\n"                                                     \
+    "  UNIQUE (job_id, place)\n"                                                                                       \
+    ") STRICT;\n"
+
+#define PART_TABLE                                                                                                     \
+    "CREATE TABLE part (\n"                                                                                            \
+    "  job_id INTEGER NOT NULL REFERENCES job,\n"                                                                      \
+    "  place INTEGER NOT NULL,\n"                                                                                      \
+    "  name TEXT, before TEXT, after TEXT,\n"                                                                          \
+    "  PRIMARY KEY (job_id, place)\n"                                                                                  \
+    ") STRICT, WITHOUT ROWID;\n"
+
 #define FIGURE_TABLE                                                                                                   \
     "CREATE TABLE figure (\n"                                                                                          \
     "  capture_id INTEGER NOT NULL REFERENCES capture,\n"                                                              \
@@ -18,23 +54,9 @@
     ") STRICT, WITHOUT ROWID;\n"
 
 /* Each step takes a ledger from the version of its place to the next. A step that has left the house never changes: a
- * new one follows it, and columns it adds allow NULL, so that the digests of older jobs stay true (digest.h). A new
- * ledger goes through all of them, so that its tables are word for word those of one that grew. */
+ * new one follows it, and columns it adds allow NULL, so that the digests of older jobs stay true (digest.h). */
 static const char *const steps[] = {
-    "CREATE TABLE unit (\n"
-    "  id INTEGER PRIMARY KEY,\n"
-    "  make TEXT, type TEXT, serial TEXT\n"
-    ") STRICT;\n"
-    "CREATE UNIQUE INDEX unit_name ON unit (ifnull(make, ''), ifnull(type, ''), serial) WHERE serial IS NOT NULL;\n"
-    "CREATE TABLE job (\n"
-    "  id INTEGER PRIMARY KEY,\n"
-    "  unit_id INTEGER NOT NULL REFERENCES unit,\n"
-    "  identity TEXT NOT NULL UNIQUE,\n"
-    "  digest TEXT NOT NULL,\n"
-    "  date TEXT, client TEXT, work TEXT, program TEXT NOT NULL\n"
-    ") STRICT;\n"
-    "CREATE INDEX job_of_unit ON job (unit_id);\n"
-    "CREATE TABLE capture (\n"
+    "" UNIT_AND_JOB_TABLES "CREATE TABLE capture (\n"
     "  id INTEGER PRIMARY KEY,\n"
     "  job_id INTEGER NOT NULL REFERENCES job,\n"
     "  place INTEGER NOT NULL,\n"
@@ -47,13 +69,7 @@ static const char *const steps[] = {
     ") STRICT;\n" FIGURE_TABLE,
 
     /* 1 to 2: the load a sine was driven into, without which its power says little, and what the work changed. */
-    "ALTER TABLE capture ADD COLUMN load_ohm REAL;\n"
-    "CREATE TABLE part (\n"
-    "  job_id INTEGER NOT NULL REFERENCES job,\n"
-    "  place INTEGER NOT NULL,\n"
-    "  name TEXT, before TEXT, after TEXT,\n"
-    "  PRIMARY KEY (job_id, place)\n"
-    ") STRICT, WITHOUT ROWID;\n",
+    "ALTER TABLE capture ADD COLUMN load_ohm REAL;\n" PART_TABLE,
 
     /* 2 to 3: the tone of a sine, which parts histories as its power does. */
     "ALTER TABLE capture ADD COLUMN tone_hz REAL;\n",
@@ -61,29 +77,25 @@ static const char *const steps[] = {
     /* 3 to 4: a role is any word, for the roles to come. SQLite cannot take a check out of a table: it is made anew,
      * and so is the one whose rows belong to it, as a table that others refer to cannot be dropped. */
     "ALTER TABLE capture RENAME TO old_capture;\n"
-    "ALTER TABLE figure RENAME TO old_figure;\n"
-    "CREATE TABLE capture (\n"
-    "  id INTEGER PRIMARY KEY,\n"
-    "  job_id INTEGER NOT NULL REFERENCES job,\n"
-    "  place INTEGER NOT NULL,\n"
-    "  name TEXT, file TEXT, sha256 TEXT NOT NULL,\n"
-    "  role TEXT NOT NULL,\n"
-    "  side TEXT NOT NULL CHECK (side IN ('', 'before', 'after')),\n"
-    "  power_w REAL, channel INTEGER NOT NULL, repeat INTEGER NOT NULL, note TEXT,\n"
-    "  seconds REAL, rate_hz REAL, load_ohm REAL, tone_hz REAL,\n"
-    "  UNIQUE (job_id, place)\n"
-    ") STRICT;\n" FIGURE_TABLE "INSERT INTO capture SELECT * FROM old_capture;\n"
+    "ALTER TABLE figure RENAME TO old_figure;\n" CAPTURE_TABLE FIGURE_TABLE
+    "INSERT INTO capture SELECT * FROM old_capture;\n"
     "INSERT INTO figure SELECT * FROM old_figure;\n"
     "DROP TABLE old_figure;\n"
     "DROP TABLE old_capture;\n",
 };
+
+/* A new ledger: to the letter what all steps come to, without the pages that they leave empty. */
+static const char all_steps[] = UNIT_AND_JOB_TABLES CAPTURE_TABLE FIGURE_TABLE PART_TABLE;
 
 _Static_assert(sizeof steps / sizeof steps[0] == LDS_LEDGER_VERSION, "a step for each version");
 
 enum lds_status lds_schema_migrate(struct lds_ledger *ledger, int from, int to, struct lds_error *error)
 {
     enum lds_status status = LDS_OK;
-    for (int version = from; status == LDS_OK && version < to; version++)
+    bool fresh = from == 0 && to == LDS_LEDGER_VERSION;
+    if (fresh)
+        status = lds_sql_run(ledger, all_steps, error);
+    for (int version = from; status == LDS_OK && !fresh && version < to; version++)
         status = lds_sql_run(ledger, steps[version], error);
     char sql[96];
     snprintf(sql, sizeof sql, "PRAGMA application_id = %d; PRAGMA user_version = %d", LDS_LEDGER_ID, to);
