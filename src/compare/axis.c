@@ -110,20 +110,16 @@ static void test_points(struct lds_axis *axis, size_t first, size_t last)
 
 static bool test_stretches(struct lds_axis *axis)
 {
-    size_t bands = axis->bands;
-    double *value = calloc(2 * bands + 1, sizeof *value), *u = value ? value + bands : NULL;
-    bool *joined = calloc(bands + 1, sizeof *joined);
-    struct lds_stretch *stretch = calloc(bands + 1, sizeof *stretch);
-    bool ok = value && joined && stretch;
-    for (size_t i = 0; ok && i < bands; i++) {
-        own_change(axis, &axis->band[i], &value[i], &u[i]);
-        joined[i] = touches(axis, i);
+    struct lds_stretch *stretch = calloc(axis->bands + 1, sizeof *stretch);
+    double change, u;
+    for (size_t i = 0; stretch && i < axis->bands; i++) {
+        own_change(axis, &axis->band[i], &change, &u);
+        stretch[i] = (struct lds_stretch){i, i, change, 1.0 / (u * u), touches(axis, i)};
     }
-    size_t count = ok ? lds_stretches_find(value, u, joined, bands, stretch) : 0;
+    size_t count = stretch ? lds_stretches_join(stretch, axis->bands) : 0;
     for (size_t k = 0; k < count; k++)
         test_points(axis, stretch[k].first, stretch[k].last);
-    free(value);
-    free(joined);
+    bool ok = stretch != NULL;
     free(stretch);
     return ok;
 }

@@ -31,17 +31,12 @@ static bool take_captures(const struct lds_side side[2], struct lds_captures *ca
     return captures->list != NULL;
 }
 
-static char **files_of(struct lds_side side)
+static bool name_files(struct lds_side side, char ***file, size_t *files)
 {
-    char **file = calloc(side.captures, sizeof *file);
-    for (size_t i = 0; file && i < side.captures; i++)
-        if (!(file[i] = strdup(side.measurement[i].file ? side.measurement[i].file : ""))) {
-            while (i-- > 0)
-                free(file[i]);
-            free(file);
-            return NULL;
-        }
-    return file;
+    for (size_t i = 0; i < side.captures; i++)
+        if (!lds_say(file, files, "%s", side.measurement[i].file ? side.measurement[i].file : ""))
+            return false;
+    return true;
 }
 
 static bool has_channel(const struct lds_work *work, int side, int channel)
@@ -249,11 +244,9 @@ enum lds_status lds_compare(struct lds_side before, struct lds_side after, const
     if (status == LDS_OK) {
         work.repeats = work.captures.count[0] >= LDS_REPEATS && work.captures.count[1] >= LDS_REPEATS;
         lds_scatter_find(options, &work.captures, work.repeats, &work.scatter);
-        comparison->before_file = files_of(before);
-        comparison->after_file = files_of(after);
-        comparison->before_files = comparison->before_file ? before.captures : 0;
-        comparison->after_files = comparison->after_file ? after.captures : 0;
-        bool ok = comparison->before_file && comparison->after_file && make_parts(&work) && run(&work, before, after);
+        bool ok = name_files(before, &comparison->before_file, &comparison->before_files) &&
+                  name_files(after, &comparison->after_file, &comparison->after_files) && make_parts(&work) &&
+                  run(&work, before, after);
         status = ok ? refuse_unusable(&work, error) : lds_fail_memory(error, "the comparison");
     }
     free_work(&work);

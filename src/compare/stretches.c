@@ -21,16 +21,13 @@ static void take_in(struct lds_stretch *a, const struct lds_stretch *b)
     a->last = b->last;
 }
 
-size_t lds_stretches_find(const double *value, const double *u, const bool *joined, size_t count,
-                          struct lds_stretch *stretch)
+size_t lds_stretches_join(struct lds_stretch *stretch, size_t count)
 {
-    for (size_t i = 0; i < count; i++)
-        stretch[i] = (struct lds_stretch){i, i, value[i], 1.0 / (u[i] * u[i])};
     for (;;) {
         size_t best = 0;
         double least = APART;
         for (size_t i = 1; i < count; i++) {
-            double distance = joined[stretch[i].first] ? apart(&stretch[i - 1], &stretch[i]) : (double)INFINITY;
+            double distance = stretch[i].touches ? apart(&stretch[i - 1], &stretch[i]) : (double)INFINITY;
             if (distance < least) {
                 least = distance;
                 best = i;

@@ -9,12 +9,11 @@ struct lds_stretch {
     size_t first, last; /* of the values in it */
     double mean;        /* weighted by what each knows */
     double weight;      /* the sum of 1/u^2 */
+    bool touches;       /* the one before it */
 };
 
-/* Values along an axis with their standard uncertainties, independent of each other; joined[i]: value i touches the one
- * before it. Neighbouring stretches are joined, the most alike first, until those left differ by more than chance.
- * stretch: room for `count`. Returns how many there are, rising. */
-size_t lds_stretches_find(const double *value, const double *u, const bool *joined, size_t count,
-                          struct lds_stretch *stretch);
+/* Joins neighbouring stretches that touch, the most alike first, until those left differ by more than chance. Each
+ * begins as one value, which is independent of the others. Returns how many are left, in order. */
+size_t lds_stretches_join(struct lds_stretch *stretch, size_t count);
 
 #endif

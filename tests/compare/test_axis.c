@@ -128,16 +128,16 @@ static void test_narrow_within_broad(void **state)
 static void test_stretches(void **state)
 {
     (void)state;
-    static const double value[8] = {0.0, 0.1, -0.1, 3.0, 3.1, 0.0, 0.05, 0.0},
-                        u[8] = {0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1};
-    static const bool joined[8] = {false, true, true, true, true, true, true, false};
+    static const double value[8] = {0.0, 0.1, -0.1, 3.0, 3.1, 0.0, 0.05, 0.0};
     struct lds_stretch stretch[8];
-    assert_int_equal(lds_stretches_find(value, u, joined, 8, stretch), 4);
+    for (size_t i = 0; i < 8; i++) /* known to 0.1 each; the last touches none */
+        stretch[i] = (struct lds_stretch){i, i, value[i], 100.0, i > 0 && i < 7};
+    assert_int_equal(lds_stretches_join(stretch, 8), 4);
     assert_true(stretch[0].first == 0 && stretch[0].last == 2 && stretch[1].first == 3 && stretch[1].last == 4);
     assert_true(stretch[2].first == 5 && stretch[2].last == 6 && stretch[3].first == 7);
     check_close(stretch[1].mean, 3.05, 1e-12);
     check_close(stretch[1].weight, 200.0, 1e-9);
-    assert_int_equal(lds_stretches_find(value, u, joined, 0, stretch), 0);
+    assert_int_equal(lds_stretches_join(stretch, 0), 0);
 }
 
 int main(void)
