@@ -2,6 +2,7 @@
 #include <math.h>
 #include <stddef.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "command.h"
 #include "common.h"
@@ -75,7 +76,7 @@ static int input_paths(const struct settings *settings, char *paths[2 * FILES_MA
 
 struct work {
     struct sources sources; /* those of before first */
-    struct measured before, after, chains;
+    struct measured before, after;
     bool good; /* every file could be read and measured */
 };
 
@@ -84,7 +85,6 @@ static void work_free(struct work *work)
     sources_close(&work->sources);
     measured_free(&work->before);
     measured_free(&work->after);
-    measured_free(&work->chains);
 }
 
 /* good: of the files that were named, no fault was told. */
@@ -97,21 +97,19 @@ static bool has_something(const char *side, const struct measured *measured, boo
     return false;
 }
 
-static bool measure_sides(struct work *work, const struct settings *settings, struct lds_measure_options *measure)
+static bool measure_sides(struct work *work, const struct settings *settings)
 {
-    const struct common *common = &settings->common;
     struct sources *sources = &work->sources;
     char *paths[2 * FILES_MAX];
     int count = input_paths(settings, paths);
     size_t before = settings->before.count;
-    if (!sources_open(sources, common, &measure->bench, count, paths) ||
-        !chains_measure(common, measure, sources->end_hz, &work->chains))
+    if (!sources_open(sources, &settings->common, count, paths))
         return false;
-    work->good = sources_measure(sources, common, measure, 0, before, &work->before);
-    work->good &= sources_measure(sources, common, measure, before, sources->count, &work->after);
+    work->good = sources_measure(sources, 0, before, &work->before);
+    work->good &= sources_measure(sources, before, sources->count, &work->after);
     work->good &= sources->good;
     return has_something("before", &work->before, work->good) && has_something("after", &work->after, work->good) &&
-           chains_apply(&work->chains, &work->before) && chains_apply(&work->chains, &work->after);
+           chains_apply(&sources->chains, &work->before) && chains_apply(&sources->chains, &work->after);
 }
 
 static bool read_limits(const char *path, struct lds_limits *limits)
@@ -130,10 +128,8 @@ static void fill_options(const struct settings *settings, const struct lds_limit
                          struct lds_compare_options *compare)
 {
     lds_compare_options_init(compare);
-    for (int i = 0; i < LDS_FAMILIES; i++) {
-        compare->repeat_db[i] = settings->repeatability.db[i];
-        compare->matters_db[i] = settings->matters.db[i];
-    }
+    memcpy(compare->repeat_db, settings->repeatability.db, sizeof compare->repeat_db);
+    memcpy(compare->matters_db, settings->matters.db, sizeof compare->matters_db);
     compare->repeat_none = settings->repeatability.none;
     compare->limit = limits->limit;
     compare->limits = limits->count;
@@ -190,18 +186,15 @@ static enum exit_status compare_work(struct work *work, const struct settings *s
 static enum exit_status compare_sides(const struct settings *settings)
 {
     struct lds_limits limits = {0};
-    struct lds_measure_options measure;
     struct work work = {0};
     enum exit_status status = EXIT_TROUBLE;
     bool good = !settings->limits || read_limits(settings->limits, &limits);
     if (good) {
-        good = common_measure_options(&settings->common, &measure) && measure_sides(&work, settings, &measure) &&
-               check_limits(settings->limits, &limits, &work.before) &&
+        good = measure_sides(&work, settings) && check_limits(settings->limits, &limits, &work.before) &&
                check_limits(settings->limits, &limits, &work.after);
         if (good)
             status = compare_work(&work, settings, &limits);
         work_free(&work);
-        lds_bench_free(&measure.bench);
     }
     lds_limits_free(&limits);
     return status;

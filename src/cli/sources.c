@@ -163,11 +163,10 @@ bool sources_check(const struct common *common, size_t captures)
     return false;
 }
 
-bool sources_open(struct sources *sources, const struct common *common, const struct lds_bench *bench, int count,
-                  char *const *paths)
+/* Opens what can be opened. */
+static bool open_all(struct sources *sources, int count, char *const *paths)
 {
     size_t captures = 0;
-    *sources = (struct sources){.end_hz = INFINITY, .good = true};
     sources->source = calloc((size_t)count, sizeof *sources->source);
     if (!sources->source) {
         say("memory", "none left for the captures; less is needed for fewer; leave some out");
@@ -175,17 +174,24 @@ bool sources_open(struct sources *sources, const struct common *common, const st
     }
     for (int i = 0; i < count; i++) {
         struct source *source = &sources->source[sources->count++];
-        if (!source_open(source, paths[i], common)) {
+        if (!source_open(source, paths[i], sources->common)) {
             source_close(source);
             sources->good = false;
             continue;
         }
-        double end_hz = source_end_hz(source, bench);
+        double end_hz = source_end_hz(source, &sources->measure.bench);
         sources->end_hz = fmin(sources->end_hz, end_hz);
         sources->farthest_hz = fmax(sources->farthest_hz, end_hz);
         captures += source->capture != NULL;
     }
-    return !sources->good || sources_check(common, captures);
+    return !sources->good || sources_check(sources->common, captures);
+}
+
+bool sources_open(struct sources *sources, const struct common *common, int count, char *const *paths)
+{
+    *sources = (struct sources){.common = common, .end_hz = INFINITY, .good = true};
+    return common_measure_options(common, &sources->measure) && open_all(sources, count, paths) &&
+           chains_measure(common, &sources->measure, sources->end_hz, &sources->chains);
 }
 
 void sources_close(struct sources *sources)
@@ -193,15 +199,17 @@ void sources_close(struct sources *sources)
     for (size_t i = 0; i < sources->count; i++)
         source_close(&sources->source[i]);
     free(sources->source);
+    measured_free(&sources->chains);
+    lds_bench_free(&sources->measure.bench);
     *sources = (struct sources){0};
 }
 
-bool sources_measure(struct sources *sources, const struct common *common, struct lds_measure_options *options,
-                     size_t first, size_t last, struct measured *measured)
+bool sources_measure(struct sources *sources, size_t first, size_t last, struct measured *measured)
 {
     bool good = true;
     for (size_t i = first; i < last; i++) {
-        good = source_measure(&sources->source[i], common, options, sources->end_hz, measured) && good;
+        good =
+            source_measure(&sources->source[i], sources->common, &sources->measure, sources->end_hz, measured) && good;
         source_close(&sources->source[i]);
     }
     return good;

@@ -25,24 +25,27 @@ void source_close(struct source *source);
 bool source_measure(struct source *source, const struct common *common, struct lds_measure_options *options,
                     double end_hz, struct measured *measured);
 
-/* Several of them, open at once so that it is known how far all of them reach before any is measured. */
+/* Several of them, open at once so that it is known how far all of them reach before any is measured, with all that
+ * measuring them takes. */
 struct sources {
+    const struct common *common;
+    struct lds_measure_options measure;
+    struct measured chains; /* the recordings of the chain, measured */
     struct source *source;
     size_t count;
     double end_hz, farthest_hz; /* Hz: the lowest and the highest end */
     bool good;                  /* none had to be left out */
 };
 
-/* Opens those that can be; says what is wrong with the others, and leaves them out. false: options do not suit them, or
- * memory ran out, which was said. The sources are to be closed either way. */
-bool sources_open(struct sources *sources, const struct common *common, const struct lds_bench *bench, int count,
-                  char *const *paths);
+/* Opens those that can be, says what is wrong with the others and leaves them out; measures the chain's recordings.
+ * false: the bench or the options do not suit them, a chain cannot be measured, or memory ran out, which was said. The
+ * sources are to be closed either way. */
+bool sources_open(struct sources *sources, const struct common *common, int count, char *const *paths);
 void sources_close(struct sources *sources);
 
-/* Measures the sources from first to before last up to where all of them reach, so that no figure covers another band
- * than its likes. false when one could not be, which was said. */
-bool sources_measure(struct sources *sources, const struct common *common, struct lds_measure_options *options,
-                     size_t first, size_t last, struct measured *measured);
+/* Measures the sources from first to before last up to where all of them reach, so that all figures cover the same
+ * bands. false: one could not be measured, which was said. */
+bool sources_measure(struct sources *sources, size_t first, size_t last, struct measured *measured);
 
 /* An option that was given and that only captures can follow, or NULL. */
 const char *sources_option(const struct common *common);

@@ -3,6 +3,7 @@
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "command.h"
 #include "common.h"
@@ -73,8 +74,7 @@ static enum exit_status lay_side_by_side(const struct settings *settings, const 
     struct lds_error error = {0};
     bool worse = false;
     lds_compare_options_init(&compare);
-    for (int i = 0; i < LDS_FAMILIES; i++)
-        compare.matters_db[i] = settings->matters.db[i];
+    memcpy(compare.matters_db, settings->matters.db, sizeof compare.matters_db);
     if (lds_compare_units((struct lds_side){measured->measurement, measured->count}, settings->channels, &compare,
                           &tables.table, &tables.count, &error) == LDS_OK) {
         for (size_t i = 0; i < tables.count; i++)
@@ -90,15 +90,12 @@ static enum exit_status lay_side_by_side(const struct settings *settings, const 
 
 static enum exit_status measure_units(const struct settings *settings, int count, char *const *paths)
 {
-    struct lds_measure_options measure;
-    struct sources sources = {0};
-    struct measured measured = {0}, chains = {0};
+    struct sources sources;
+    struct measured measured = {0};
     enum exit_status status = EXIT_TROUBLE;
-    if (common_measure_options(&settings->common, &measure) &&
-        sources_open(&sources, &settings->common, &measure.bench, count, paths) &&
-        chains_measure(&settings->common, &measure, sources.end_hz, &chains)) {
-        bool measured_all = sources_measure(&sources, &settings->common, &measure, 0, sources.count, &measured);
-        bool good = measured_all && chains_apply(&chains, &measured) && sources.good;
+    if (sources_open(&sources, &settings->common, count, paths)) {
+        bool measured_all = sources_measure(&sources, 0, sources.count, &measured);
+        bool good = measured_all && chains_apply(&sources.chains, &measured) && sources.good;
         size_t units = 0;
         for (size_t i = 0; i < measured.count; i++)
             units += settings->channels ? measured.measurement[i].channels : 1;
@@ -110,8 +107,6 @@ static enum exit_status measure_units(const struct settings *settings, int count
     }
     sources_close(&sources);
     measured_free(&measured);
-    measured_free(&chains);
-    lds_bench_free(&measure.bench);
     return status;
 }
 
