@@ -145,6 +145,17 @@ enum lds_change_group lds_change_group_of(const struct lds_change *change)
     return LDS_CHANGES_SHOWN;
 }
 
+size_t lds_changes_count(const struct lds_compared_channel *channel, enum lds_change_group first,
+                         enum lds_change_group last)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < channel->changes; i++) {
+        enum lds_change_group group = lds_change_group_of(&channel->change[i]);
+        count += group >= first && group <= last;
+    }
+    return count;
+}
+
 unsigned lds_change_flags(const struct lds_change *change)
 {
     return change->flags & ~(unsigned)(LDS_FLAG_BELOW_FLOOR | LDS_FLAG_BAND_CUT | LDS_FLAG_CHAIN_NOT_MEASURED |

@@ -32,6 +32,10 @@ enum lds_change_group {
 };
 enum lds_change_group lds_change_group_of(const struct lds_change *change);
 
+/* How many changes of the channel are in these groups. */
+size_t lds_changes_count(const struct lds_compared_channel *channel, enum lds_change_group first,
+                         enum lds_change_group last);
+
 /* The groups by what they are headed with. */
 struct lds_change_table {
     const char *heading, *number;

@@ -74,12 +74,7 @@ void lds_text_changes(FILE *out, const struct lds_compared_channel *channel)
     const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
     for (size_t t = 0; change && t < LDS_CHANGE_TABLES; t++) {
         const struct lds_change_table *table = &lds_change_tables[t];
-        size_t wanted = 0;
-        for (size_t i = 0; i < channel->changes; i++) {
-            enum lds_change_group group = lds_change_group_of(change[i]);
-            wanted += group >= table->first && group <= table->last;
-        }
-        if (wanted == 0)
+        if (lds_changes_count(channel, table->first, table->last) == 0)
             continue;
         print_heading(out, table->heading, table->number);
         for (enum lds_change_group group = table->first; group <= table->last; group++)

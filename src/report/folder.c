@@ -6,16 +6,11 @@
 
 #include "fail.h"
 #include "loadside/report.h"
+#include "report/folder_tree.h"
 #include "report/plot.h"
 #include "report/whole_file.h"
 #include "report/whole_folder.h"
 #include "schedule.h"
-
-static char *join(const char *folder, const char *before, const char *name, const char *after)
-{
-    char *path = NULL;
-    return asprintf(&path, "%s/%s%s%s", folder, before, name, after) < 0 ? NULL : path;
-}
 
 static enum lds_status write_text(const struct lds_job *job, const char *path, struct lds_error *error)
 {
@@ -46,7 +41,7 @@ static enum lds_status write_changes(const struct lds_job *job, const char *fold
     for (size_t i = 0; !status && i < job->groups; i++) {
         if (!job->group[i].compared)
             continue;
-        char *path = join(folder, "changes-", job->group[i].slug, ".json");
+        char *path = lds_path_in(folder, "changes-%s.json", job->group[i].slug);
         status =
             path ? lds_comparison_json(&job->group[i].comparison, path, error) : lds_fail_memory(error, "the report");
         free(path);
@@ -107,7 +102,7 @@ static bool add_drawings(struct plots *plots, const char *folder, const char *sl
         struct drawing *place = &plots->drawing[plots->drawings++];
         *place = drawing;
         place->comparison = i == 1 ? comparison : NULL;
-        place->folder = join(folder, slug, "", "");
+        place->folder = lds_path_in(folder, "%s", slug);
         place->plots = plots;
         if (i == 1)
             place->capture = calloc(drawing.captures + 1, sizeof *place->capture);
@@ -195,11 +190,11 @@ static enum lds_status fill(const struct lds_job *job, const char *folder, const
     } files[] = {{"report.txt", write_text}, {"figures.json", write_json}, {"figures.csv", write_csv}};
     enum lds_status status = write_changes(job, folder, error);
     for (size_t i = 0; !status && i < sizeof files / sizeof *files; i++) {
-        char *path = join(folder, files[i].name, "", "");
+        char *path = lds_path_in(folder, "%s", files[i].name);
         status = path ? files[i].write(job, path, error) : lds_fail_memory(error, "the report");
         free(path);
     }
-    char *plots = join(folder, "plots", "", ""), *page = join(folder, "report.html", "", "");
+    char *plots = lds_path_in(folder, "plots"), *page = lds_path_in(folder, "report.html");
     if (!status && (!plots || !page))
         status = lds_fail_memory(error, "the report");
     if (!status)

@@ -4,6 +4,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <fts.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -32,10 +33,18 @@ bool lds_file_list_holds(const struct lds_file_list *list, const char *file)
     return list->count > 0 && bsearch(&file, list->file, list->count, sizeof *list->file, compare_names);
 }
 
-static char *join(const char *folder, const char *name)
+char *lds_path_in(const char *folder, const char *format, ...)
 {
-    char *path = NULL;
-    return asprintf(&path, "%s/%s", folder, name) < 0 ? NULL : path;
+    char *name = NULL, *path = NULL;
+    va_list args;
+    va_start(args, format);
+    if (vasprintf(&name, format, args) < 0)
+        name = NULL;
+    va_end(args);
+    if (!name || asprintf(&path, "%s/%s", folder, name) < 0)
+        path = NULL;
+    free(name);
+    return path;
 }
 
 static enum lds_status fail_at(struct lds_error *error, const char *what, const char *path)
@@ -48,9 +57,9 @@ static enum lds_status fail_at(struct lds_error *error, const char *what, const 
     return status;
 }
 
-static enum lds_status add_file(struct lds_file_list *list, const char *path, struct lds_error *error)
+enum lds_status lds_file_list_add(struct lds_file_list *list, const char *name, struct lds_error *error)
 {
-    char *copy = strdup(path + strspn(path, "/"));
+    char *copy = strdup(name);
     char **file = copy ? lds_grow(&list->file, &list->count, sizeof *file) : NULL;
     if (file) {
         *file = copy;
@@ -60,6 +69,12 @@ static enum lds_status add_file(struct lds_file_list *list, const char *path, st
     return lds_fail_memory(error, "a list of files");
 }
 
+void lds_file_list_sort(struct lds_file_list *list)
+{
+    if (list->count > 1)
+        qsort(list->file, list->count, sizeof *list->file, compare_names);
+}
+
 enum lds_status lds_tree_list(const char *folder, struct lds_file_list *list, struct lds_error *error)
 {
     *list = (struct lds_file_list){0};
@@ -67,11 +82,12 @@ enum lds_status lds_tree_list(const char *folder, struct lds_file_list *list, st
     FTS *tree = root ? fts_open((char *const[]){root, NULL}, FTS_PHYSICAL | FTS_COMFOLLOW | FTS_NOCHDIR, NULL) : NULL;
     enum lds_status status = tree ? LDS_OK : lds_fail_memory(error, "a list of files");
     for (const FTSENT *entry; !status && (errno = 0, entry = fts_read(tree)) != NULL;) {
+        const char *below = entry->fts_path + strlen(folder);
         errno = entry->fts_errno;
         if (entry->fts_info == FTS_DNR || entry->fts_info == FTS_ERR || entry->fts_info == FTS_NS)
             status = fail_at(error, "read", entry->fts_path);
         else if (entry->fts_info != FTS_D && entry->fts_info != FTS_DP)
-            status = add_file(list, entry->fts_path + strlen(folder), error);
+            status = lds_file_list_add(list, below + strspn(below, "/"), error);
     }
     if (!status && errno)
         status = fail_at(error, "read", folder);
@@ -80,8 +96,8 @@ enum lds_status lds_tree_list(const char *folder, struct lds_file_list *list, st
     free(root);
     if (status)
         lds_file_list_free(list);
-    else if (list->count > 1)
-        qsort(list->file, list->count, sizeof *list->file, compare_names);
+    else
+        lds_file_list_sort(list);
     return status;
 }
 
@@ -140,7 +156,7 @@ static bool make_folders(const char *from, const char *to, const char *file)
     for (char *slash = good ? strchr(part, '/') : NULL; good && slash; slash = strchr(slash + 1, '/')) {
         struct stat info;
         *slash = '\0';
-        char *made = join(to, part), *model = join(from, part);
+        char *made = lds_path_in(to, "%s", part), *model = lds_path_in(from, "%s", part);
         good = made && model;
         if (good && mkdir(made, 0777) == 0) {
             if (stat(model, &info) == 0)
@@ -193,7 +209,7 @@ static bool copy_file(const char *from, const char *to)
 
 static enum lds_status carry_one(const char *from, const char *to, const char *file, struct lds_error *error)
 {
-    char *old = join(from, file), *new = join(to, file);
+    char *old = lds_path_in(from, "%s", file), *new = lds_path_in(to, "%s", file);
     enum lds_status status = LDS_OK;
     if (!old || !new || !make_folders(from, to, file)) {
         status = old ? fail_at(error, "carried over", old) : lds_fail_memory(error, "a file");

@@ -1,4 +1,4 @@
-/* Trees of files below a folder. */
+/* Trees of files below a folder, and paths in it. */
 #ifndef LDS_REPORT_FOLDER_TREE_H
 #define LDS_REPORT_FOLDER_TREE_H
 
@@ -7,12 +7,17 @@
 
 #include "loadside/error.h"
 
+/* "FOLDER/NAME"; to be freed. NULL: no memory. */
+char *lds_path_in(const char *folder, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
 /* Paths of the files below a folder, from it, sorted; folders are not on the list. */
 struct lds_file_list {
     size_t count;
     char **file;
 };
 void lds_file_list_free(struct lds_file_list *list);
+enum lds_status lds_file_list_add(struct lds_file_list *list, const char *file, struct lds_error *error);
+void lds_file_list_sort(struct lds_file_list *list);
 bool lds_file_list_holds(const struct lds_file_list *list, const char *file);
 
 /* LDS_IO: a folder cannot be read. */

@@ -55,29 +55,18 @@ static size_t put_group(struct lds_html_table *table, const struct lds_change *c
     return put;
 }
 
-static size_t count_of(const struct lds_compared_channel *channel, enum lds_change_group first,
-                       enum lds_change_group last)
-{
-    size_t count = 0;
-    for (size_t i = 0; i < channel->changes; i++) {
-        enum lds_change_group group = lds_change_group_of(&channel->change[i]);
-        count += group >= first && group <= last;
-    }
-    return count;
-}
-
 static void put_judged(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
                        const struct lds_compared_channel *channel, const struct lds_change *const *change)
 {
     struct lds_html_table table;
     const char *advice[LDS_CHANGES_SHOWN + 1] = {""};
-    if (count_of(channel, LDS_CHANGES_CHANGED, LDS_CHANGES_CHAIN) == 0)
+    if (lds_changes_count(channel, LDS_CHANGES_CHANGED, LDS_CHANGES_CHAIN) == 0)
         return;
     lds_html_table_begin(&table, (struct lds_html_place){html, section}, "Changes", group, channel->channel,
                          change_columns, sizeof change_columns / sizeof change_columns[0]);
     for (int t = 0; t < LDS_CHANGE_TABLES; t++) {
         const struct lds_change_table *part = &lds_change_tables[t];
-        if (part->last == LDS_CHANGES_SHOWN || count_of(channel, part->first, part->last) == 0)
+        if (part->last == LDS_CHANGES_SHOWN || lds_changes_count(channel, part->first, part->last) == 0)
             continue;
         lds_html_table_group(&table, part->heading);
         for (enum lds_change_group one = part->first; one <= part->last; one++)
@@ -188,7 +177,7 @@ void lds_html_shown(struct lds_html *html, const struct lds_job_group *group, xm
         const struct lds_absent **absent = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
         struct lds_html_place place = {html, lds_html_add(html, section, "div")};
         const struct lds_listener listener = lds_html_listener(&place);
-        if (change && count_of(channel, LDS_CHANGES_SHOWN, LDS_CHANGES_SHOWN) > 0) {
+        if (change && lds_changes_count(channel, LDS_CHANGES_SHOWN, LDS_CHANGES_SHOWN) > 0) {
             struct lds_html_table table;
             lds_html_table_begin(&table, place, "Shown, not judged", group, channel->channel, shown_columns,
                                  sizeof shown_columns / sizeof shown_columns[0]);

@@ -5,26 +5,25 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "grow.h"
 #include "scarce.h"
 
 void lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const char *format, ...)
 {
-    struct lds_row_of_words row = {.name = strdup(name)}, *grown = NULL;
+    struct lds_row_of_words made = {.name = strdup(name)}, *row;
     va_list args;
     va_start(args, format);
-    if (vasprintf(&row.text, format, args) < 0)
-        row.text = NULL;
+    if (vasprintf(&made.text, format, args) < 0)
+        made.text = NULL;
     va_end(args);
-    if (row.name && row.text)
-        grown = realloc(rows->row, (rows->count + 1) * sizeof *grown);
-    if (grown) {
-        rows->row = grown;
-        rows->row[rows->count++] = row;
+    row = made.name && made.text ? lds_grow(&rows->row, &rows->count, sizeof *row) : NULL;
+    if (row) {
+        *row = made;
         return;
     }
     lds_scarce_note();
-    free(row.name);
-    free(row.text);
+    free(made.name);
+    free(made.text);
 }
 
 void lds_row_of_scrap(struct lds_rows_of_words *rows, const char *name, struct lds_scrap *scrap, const char *after)

@@ -137,12 +137,7 @@ static void print_head(FILE *out, const struct lds_ledger_series *series, const 
 {
     char label[200];
     lds_series_label(series, label, sizeof label);
-    if (lds_words_width(label) >= label_width) {
-        lds_page_paragraph(out, 2, 2, "%s", label);
-        label[0] = '\0';
-    }
-    fputs("  ", out);
-    lds_page_left(out, label, label_width);
+    lds_text_label_column(out, label, label_width);
     lds_page_left(out, unit, unit_width);
 }
 

@@ -62,6 +62,15 @@ void lds_text_heading(FILE *out, const char *format, ...)
     fputc('\n', out);
 }
 
+void lds_text_label_column(FILE *out, const char *label, int width)
+{
+    bool fits = lds_words_width(label) < width;
+    if (!fits)
+        lds_page_paragraph(out, 2, 2, "%s", label);
+    fputs("  ", out);
+    lds_page_left(out, fits ? label : "", width);
+}
+
 static void print_channel(FILE *out, const struct lds_measurement *measurement, const struct lds_channel *channel)
 {
     const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);

@@ -33,6 +33,9 @@ void lds_text_heading(FILE *out, const char *format, ...) __attribute__((format(
 /* A paragraph, escaped, that hangs to the right of its title, which is ASCII and pads itself. */
 void lds_text_titled(FILE *out, const char *title, const char *text);
 
+/* The first column of a row: its label after two blanks. One that is too wide stands in a line of its own above. */
+void lds_text_label_column(FILE *out, const char *label, int width);
+
 /* Prints a text, which is made in memory first, whole or not at all. Memory that runs out meanwhile is noted
  * (scarce.h). */
 enum lds_status lds_text_print(FILE *out, void (*print)(FILE *page, const void *context), const void *context,

@@ -21,24 +21,14 @@ static void print_cell(FILE *out, const char *text, bool after_mark, bool marked
         fputc('*', out);
 }
 
-static void print_row_head(FILE *out, const struct lds_unit_row *row, const struct lds_row_scale *scale)
-{
-    char label[160];
-    lds_text_label(row->key, NULL, label, sizeof label);
-    if (lds_words_width(label) >= LABEL) {
-        lds_page_paragraph(out, 2, 2, "%s", label);
-        label[0] = '\0';
-    }
-    fputs("  ", out);
-    lds_page_left(out, label, LABEL);
-    lds_page_left(out, scale->unit, UNIT);
-}
-
 static void print_row(FILE *out, const struct lds_unit_row *row, int first, int last)
 {
     struct lds_row_scale scale;
+    char label[160];
     lds_row_scale_make(&scale, row, COLUMN - (row->stands_out >= 0 ? 1 : 0));
-    print_row_head(out, row, &scale);
+    lds_text_label(row->key, NULL, label, sizeof label);
+    lds_text_label_column(out, label, LABEL);
+    lds_page_left(out, scale.unit, UNIT);
     for (int i = first; i <= last; i++) {
         char text[64];
         lds_row_scale_write(&scale, row, i, text, sizeof text);

@@ -42,12 +42,6 @@ static char *bare(const char *path)
     return strndup(path, length);
 }
 
-static char *join(const char *folder, const char *name)
-{
-    char *path = NULL;
-    return asprintf(&path, "%s/%s", folder, name) < 0 ? NULL : path;
-}
-
 /* Splits the path into the folder that holds it ("" for none named, with a slash else) and its name. */
 static int parent_length(const char *path)
 {
@@ -59,7 +53,7 @@ static int parent_length(const char *path)
 
 static bool read_list(const char *folder, struct lds_file_list *list)
 {
-    char *path = join(folder, LIST), *line = NULL;
+    char *path = lds_path_in(folder, "%s", LIST), *line = NULL;
     FILE *in = path ? fopen(path, "re") : NULL;
     size_t size = 0;
     bool enough = path != NULL;
@@ -67,14 +61,7 @@ static bool read_list(const char *folder, struct lds_file_list *list)
     free(path);
     for (ssize_t length; in && enough && (length = getline(&line, &size, in)) > 0;) {
         line[strcspn(line, "\n")] = '\0';
-        char **grown = realloc(list->file, (list->count + 1) * sizeof *grown), *copy = strdup(line);
-        if (grown)
-            list->file = grown;
-        enough = grown && copy;
-        if (enough)
-            grown[list->count++] = copy;
-        else
-            free(copy);
+        enough = lds_file_list_add(list, line, NULL) == LDS_OK;
     }
     free(line);
     if (in)
@@ -89,24 +76,19 @@ static enum lds_status write_list(const char *folder, struct lds_error *error)
 {
     struct lds_file_list list;
     struct lds_whole_file file;
-    char *path = join(folder, LIST);
+    char *path = lds_path_in(folder, "%s", LIST);
     enum lds_status status = path ? lds_tree_list(folder, &list, error) : lds_fail_memory(error, "the report");
     if (status) {
         free(path);
         return status;
     }
-    status = lds_whole_file_open(&file, path, error);
+    status = lds_file_list_add(&list, LIST, error);
+    if (!status)
+        status = lds_whole_file_open(&file, path, error);
     if (!status) {
-        bool written = false;
-        for (size_t i = 0; i < list.count; i++) {
-            if (!written && strcmp(LIST, list.file[i]) < 0) {
-                fprintf(file.out, "%s\n", LIST);
-                written = true;
-            }
+        lds_file_list_sort(&list);
+        for (size_t i = 0; i < list.count; i++)
             fprintf(file.out, "%s\n", list.file[i]);
-        }
-        if (!written)
-            fprintf(file.out, "%s\n", LIST);
         status = lds_whole_file_commit(&file, error);
     }
     lds_file_list_free(&list);
@@ -183,7 +165,7 @@ static void clear_left_overs(const struct lds_whole_folder *folder)
         if (strncmp(entry->d_name, begin, strlen(begin)) != 0 ||
             (!ends_with(entry->d_name, ".part") && !ends_with(entry->d_name, ".old")))
             continue;
-        char *path = join(parent, entry->d_name);
+        char *path = lds_path_in(parent, "%s", entry->d_name);
         if (path)
             clear_one(folder, path);
         free(path);
