@@ -40,7 +40,7 @@ static const struct lds_channel *first_channel(struct lds_side side, int number,
     return NULL;
 }
 
-/* Captures of one name in two folders are told apart by their folders. The names are to be freed: name[0], name[1]. */
+/* Captures of the same name in two folders are named with their folders. name and all are to be freed. */
 static bool fill_sides(struct lds_plot *plot, const struct lds_side side[2], char *name[2], char *all[2])
 {
     static const char *const words[2] = {"before", "after"};

@@ -101,7 +101,7 @@ enum lds_status lds_tree_list(const char *folder, struct lds_file_list *list, st
     return status;
 }
 
-/* Takes away what is in the folder; whether anything was. Asks for no memory, which may be what has run out. */
+/* Removes what is in the folder; whether there was anything. It allocates nothing, since memory may have run out. */
 static bool empty(int folder, int depth);
 
 static bool remove_entry(int folder, const char *name, int depth)

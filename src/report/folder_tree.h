@@ -26,8 +26,8 @@ enum lds_status lds_tree_list(const char *folder, struct lds_file_list *list, st
 /* Removes the folder with all that is below it, links not followed. What cannot be removed stays. */
 void lds_tree_remove(const char *folder);
 
-/* Makes files of one folder stand in another too, those on the list `without` left out: by hard links, or copies where
- * there are none. Empty folders do not come along. LDS_BAD_USE: another file of the name stands there. */
+/* Puts the files of one folder into another as well, except those on the list `without`: as hard links, or as copies
+ * where links are not possible. Empty folders are left out. LDS_BAD_USE: there is another file of that name. */
 enum lds_status lds_tree_carry(const char *from, const char *to, const struct lds_file_list *without,
                                struct lds_error *error);
 

@@ -6,7 +6,7 @@
 #include "report/html_parts.h"
 #include "report/html_table.h"
 
-/* What changed first, as in the text: on a narrow screen the rest is what scrolls. */
+/* The result comes first, as in the text: on a narrow screen the other columns scroll. */
 static const struct lds_html_column change_columns[] = {
     {"figure", LDS_HTML_LABEL},       {"result", LDS_HTML_TEXT},   {"change, dB", LDS_HTML_NUMBER},
     {"95 % interval", LDS_HTML_TEXT}, {"before", LDS_HTML_NUMBER}, {"after", LDS_HTML_NUMBER},

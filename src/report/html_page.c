@@ -44,7 +44,7 @@ static void build(struct lds_html *html, const struct lds_job_words *words)
     lds_html_files(html);
 }
 
-/* Through memory: libxml2 says on standard error what goes wrong with a file of its own. */
+/* Goes through memory, since libxml2 reports errors with its own files on standard error. */
 static enum lds_status save(const struct lds_html *html, const char *path, struct lds_error *error)
 {
     struct lds_whole_file file;
@@ -62,8 +62,8 @@ static enum lds_status save(const struct lds_html *html, const char *path, struc
     return status;
 }
 
-/* libxml2 says what goes wrong on standard error, unless somebody listens; and where its functions give no sign that
- * memory ran out, this is one. Who listens is its own for each thread. */
+/* libxml2 reports errors on standard error unless a handler is set. The handler also notices that memory ran out where
+ * its functions do not say so. Each thread has handlers of its own. */
 #if LIBXML_VERSION < 21200
 typedef xmlError lds_xml_error;
 #else

@@ -11,7 +11,7 @@
 /* Share of the picture's height that its own captions take (src/report/plot_page.c): title, subject, conditions. */
 static const double captions = 0.13;
 
-/* What a picture needs, and nothing that runs, links or fetches. */
+/* The elements that a picture needs; none of them runs, links to or loads anything. */
 static const char *const elements[] = {
     "svg",      "g",       "defs",     "path",        "rect",           "circle", "ellipse",
     "line",     "polygon", "polyline", "use",         "text",           "tspan",  "pattern",
@@ -93,7 +93,7 @@ static void set_tree(struct lds_html *html, xmlNode *node, const xmlNode *root, 
     }
 }
 
-/* Nothing is left of other vocabularies, so their declarations can go. */
+/* No element of another namespace is left, so their declarations can go too. */
 static void drop_other_namespaces(xmlNode *svg)
 {
     for (xmlNs **place = &svg->nsDef; *place;) {

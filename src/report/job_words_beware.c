@@ -1,4 +1,4 @@
-/* What stands in the way of taking a job at its word: captures that are not what the sheet says of them. */
+/* Cautions at the top of the report: captures that are not what the sheet says they are. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -8,7 +8,7 @@
 #include "report/job_words.h"
 #include "report/text.h"
 
-/* Part after part of a sentence. */
+/* A sentence that is put together in parts. */
 struct sentence {
     FILE *out;
     bool begun;

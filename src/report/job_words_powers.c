@@ -1,5 +1,5 @@
-/* A power with what makes it mean something (IEC 60268-3): as the sheet states it, and at which
- * each sine was tested. */
+/* Powers with the conditions that they need (IEC 60268-3): the rating on the sheet, and the power at
+ * which each sine was tested. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -91,8 +91,8 @@ static void put_key(FILE *out, const struct lds_comparison *comparison, const ch
         fputc(')', out);
 }
 
-/* Whether the key was told for a channel before this one. */
-static bool told_before(const struct lds_comparison *comparison, size_t channel, const char *key, enum answer answer)
+/* Whether an earlier channel has named the key already. */
+static bool named_before(const struct lds_comparison *comparison, size_t channel, const char *key, enum answer answer)
 {
     for (size_t c = 0; c < channel; c++)
         if (find(&comparison->channel[c], key, answer))
@@ -100,8 +100,8 @@ static bool told_before(const struct lds_comparison *comparison, size_t channel,
     return false;
 }
 
-/* The named keys of that answer (all of those that cannot be told), then how many more; returns how many there are in
- * all. */
+/* Writes the named keys with that answer (all of them where it cannot be told), then how many more there are; returns
+ * how many there are in all. */
 static size_t put_answer(FILE *out, const struct lds_comparison *comparison, enum answer answer)
 {
     size_t named = 0, others = 0;
@@ -113,7 +113,7 @@ static size_t put_answer(FILE *out, const struct lds_comparison *comparison, enu
                 continue;
             if (answer != UNTOLD && !is_named(change[i])) {
                 others++;
-            } else if (!told_before(comparison, c, change[i]->key, answer)) {
+            } else if (!named_before(comparison, c, change[i]->key, answer)) {
                 fputs(named ? "; " : "", out);
                 put_key(out, comparison, change[i]->key, answer);
                 named++;
@@ -224,7 +224,7 @@ static void put_done(struct lds_rows_of_words *rows, const struct lds_job_words 
     lds_row_of_scrap(rows, "Done", &scrap, words->parts.count > 0 ? "." : "");
 }
 
-/* The rating in one sentence, whatever of it is known. */
+/* The rating in one sentence, as far as it is known. */
 static void put_power(struct lds_rows_of_words *rows, const struct lds_rows_of_words *rating)
 {
     struct lds_scrap scrap;

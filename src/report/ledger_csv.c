@@ -26,7 +26,7 @@ static json_t *series_cells(const struct lds_ledger_series *series)
                            LDS_REAL(series, tone_hz), NULL);
 }
 
-/* The standing stands in the row of the point that it is of: the last. */
+/* The standing goes into the row of the last point, which it belongs to. */
 static void write_series(struct lds_csv_sheet *csv, const struct lds_ledger_history *history,
                          const struct lds_ledger_series *series)
 {

@@ -10,7 +10,7 @@
 #include "report/plot.h"
 #include "report/reading.h"
 
-enum { CHANNELS = 8 }; /* of one picture; more would not be told apart */
+enum { CHANNELS = 8 }; /* in one picture; nobody could tell more of them apart */
 
 struct picture {
     const struct lds_ledger_history *history;

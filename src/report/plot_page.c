@@ -172,7 +172,7 @@ static enum lds_status write_files(const struct lds_plot_place *place, const str
     return status;
 }
 
-/* Half-drawn pictures do not stay. */
+/* Half-drawn pictures are removed. */
 static void remove_pictures(const char *folder, const char *base)
 {
     static const char *const suffixes[] = {"png", "svg", "pdf"};
@@ -196,8 +196,8 @@ static bool ends_with(const char *path, const char *end, size_t bytes)
     return got == LOOK && memmem(tail, got, end, bytes) != NULL;
 }
 
-/* gnuplot does not tell of a full disk: whether the pictures end as theirs do, PNG with the chunk IEND (ISO/IEC 15948)
- * and SVG with the end of its root. */
+/* gnuplot does not report a full disk, so this looks whether the pictures are complete: PNG ends with the chunk IEND
+ * (ISO/IEC 15948), SVG with its closing tag. */
 static bool is_whole(const char *folder, const char *base)
 {
     static const char png[] = "IEND\xAE\x42\x60\x82", svg[] = "</svg>";

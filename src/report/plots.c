@@ -1,4 +1,4 @@
-/* Pictures of every channel: data, scripts that run by themselves, and what gnuplot makes of them. */
+/* Pictures of every channel: data, scripts that run on their own, and the pictures that gnuplot draws with them. */
 #include <ctype.h>
 #include <math.h>
 #include <stdlib.h>

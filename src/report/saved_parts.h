@@ -14,7 +14,7 @@
 #define LDS_SAVED_MOST 1e30
 #define LDS_SAVED_DB 1000.0
 
-/* What is being read. After the first error nothing is read any more, and what is asked for comes back unknown. */
+/* The file that is being read. After the first error everything in it comes back as unknown. */
 struct lds_saved_reader {
     const char *file;
     char place[256]; /* "captures[0].channels[1].figures.thd" */
@@ -28,7 +28,7 @@ size_t lds_saved_enter(struct lds_saved_reader *reader, const char *member);
 size_t lds_saved_enter_element(struct lds_saved_reader *reader, size_t index);
 void lds_saved_leave(struct lds_saved_reader *reader, size_t length);
 
-/* Says that what stands at the present place, in its member unless NULL, is not what was expected. */
+/* Reports that the value at the present place, or in its member unless that is NULL, is not what was expected. */
 void lds_saved_wrong(struct lds_saved_reader *reader, const char *member, const char *expected);
 void lds_saved_no_memory(struct lds_saved_reader *reader);
 

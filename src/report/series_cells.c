@@ -38,7 +38,7 @@ double lds_series_largest(const struct lds_series *series)
     return largest;
 }
 
-/* What a row stands out by; those that do least are left out. */
+/* How far a row stands out; those that do least are left out. */
 static double weight(const struct lds_series *series, size_t row)
 {
     bool spurs = series->kind->match == LDS_MATCH_NEAREST;
@@ -155,7 +155,7 @@ void lds_series_flags_write(const struct lds_series *series, size_t row, char *t
 
 /* ---- orders that are not there ---- */
 
-/* Where the tone or a harmonic stands on a mains order there is nothing to be found. */
+/* A mains order at the frequency of the tone or of a harmonic cannot be found. */
 static bool is_hidden(const struct lds_series *lines, size_t row)
 {
     struct lds_cell level = lds_series_cell(lines, row, LDS_LINE_LEVEL);

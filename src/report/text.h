@@ -8,7 +8,7 @@
 #include "loadside/measurement.h"
 #include "scrap.h"
 
-/* Who hears sentences, one at a time. */
+/* Receives sentences, one at a time. */
 struct lds_listener {
     void (*hear)(void *context, const char *sentence);
     void *context;
@@ -16,7 +16,7 @@ struct lds_listener {
 /* One that prints each as a paragraph. */
 struct lds_listener lds_text_listener(FILE *out);
 
-/* Whether the recording can be believed: what speaks against it, where and how often. */
+/* Says whether the recording can be trusted: what is wrong with it, where and how often. */
 void lds_trust_say(const struct lds_channel *channel, const struct lds_listener *listener);
 
 /* Tables of the series of a section. */
@@ -30,10 +30,10 @@ void lds_text_section(FILE *out, const struct lds_figure *const *figure, size_t 
 /* A heading with a rule under it, after an empty line. */
 void lds_text_heading(FILE *out, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* A paragraph, escaped, that hangs to the right of its title, which is ASCII and pads itself. */
+/* A paragraph, escaped, to the right of its title, which is ASCII and already as wide as its column. */
 void lds_text_titled(FILE *out, const char *title, const char *text);
 
-/* The first column of a row: its label after two blanks. One that is too wide stands in a line of its own above. */
+/* The first column of a row: its label after two blanks. A label that is too wide gets a line of its own above. */
 void lds_text_label_column(FILE *out, const char *label, int width);
 
 /* Prints a text, which is made in memory first, whole or not at all. Memory that runs out meanwhile is noted

@@ -111,7 +111,7 @@ static const struct {
     {LDS_FLAG_IDENTICAL, NULL, "This channel equals another, inverts it, or is dead: look at the wiring."},
 };
 
-/* What is said of one tone, or of none, speaks against its figures. */
+/* A remark on a capture of one tone, or of silence, means that its figures are doubtful. */
 static bool is_odd(const struct lds_signal *signal)
 {
     return signal->words[0] && (signal->kind == LDS_SIGNAL_SINE || signal->kind == LDS_SIGNAL_SILENCE);

@@ -21,14 +21,15 @@ static enum lds_status fail_write(struct lds_error *error, const char *path, int
     return status;
 }
 
-/* Where links lead, so that the file and not a link to it is replaced; the path itself when nothing stands there. */
+/* The path with links followed, so that the file is replaced and not a link to it; the path itself when nothing is
+ * there. */
 static char *follow(const char *path)
 {
     char *real = realpath(path, NULL);
     return real || errno == ELOOP ? real : strdup(path);
 }
 
-/* A name of its own in the folder of path; O_EXCL, so nobody else's file is written over. */
+/* A new file in the folder of path; with O_EXCL no other file is overwritten. */
 static int open_beside(const char *path, mode_t mode, char **temporary)
 {
     static atomic_uint serial;
@@ -92,7 +93,7 @@ enum lds_status lds_whole_file_open(struct lds_whole_file *file, const char *pat
     return status;
 }
 
-/* Some file systems say only at the close that a write has failed: a duplicate is closed in stdout's stead. */
+/* Some file systems report a failed write only at the close, so a duplicate of stdout is closed. */
 static bool print_standard(const struct lds_scrap *scrap)
 {
     errno = 0;

@@ -142,7 +142,7 @@ static bool ends_with(const char *text, const char *end)
 }
 
 /* A run that was killed leaves its new folder (".part"), or, where folders cannot be exchanged at once, the old one
- * (".old"), which goes back when nothing stands in its place. */
+ * (".old"), which is put back unless something has taken its place. */
 static void clear_one(const struct lds_whole_folder *folder, const char *path)
 {
     struct stat info;
@@ -219,8 +219,8 @@ enum lds_status lds_whole_folder_open(struct lds_whole_folder *folder, const cha
 
 /* ---- after ---- */
 
-/* Whether what stood there (old, when there was anything) and the new folder have changed places; *old is where the old
- * one is then, to be freed, or NULL. */
+/* Exchanges the new folder with the one that was there, if any; false: not done. *old is then the path of the old one,
+ * to be freed, or NULL. */
 static bool swap(struct lds_whole_folder *folder, bool stands, char **old)
 {
     *old = NULL;
