@@ -117,6 +117,7 @@ struct lds_ledger_series {
     double band_hz[2];
     int orders[2];
     bool main; /* one of the few that a table shows */
+    struct lds_figure_name name;
     size_t points;
     struct lds_ledger_point *point; /* by date, "before" ahead of "after" */
     struct lds_ledger_standing standing;

@@ -39,8 +39,8 @@ size_t lds_tones_measured(const struct lds_measurement *measurement, struct lds_
     size_t tones = 0;
     for (size_t i = 0; i < measurement->channels && tones < LDS_CHANNELS_MAX; i++) {
         const struct lds_channel *channel = &measurement->channel[i];
-        const struct lds_figure *frequency = lds_channel_figure(channel, "tone.frequency");
-        const struct lds_figure *level = lds_channel_figure(channel, "tone.level");
+        const struct lds_figure *frequency = lds_channel_find(channel, LDS_FIGURE_TONE_FREQUENCY);
+        const struct lds_figure *level = lds_channel_find(channel, LDS_FIGURE_TONE_LEVEL);
         if (!frequency || !level)
             continue;
         tone[tones++] = (struct lds_tone){

@@ -151,7 +151,8 @@ static double tone_of_figures(const struct lds_kept *kept, size_t job, size_t ca
     for (size_t i = 0; i < kept->figures; i++) {
         const struct lds_kept_figure *own = &kept->figure[i];
         const struct lds_figure *figure = &own->figure;
-        bool frequency = strcmp(figure->key, "tone.frequency") == 0, level = strcmp(figure->key, "tone.level") == 0;
+        bool frequency = lds_figure_is(&figure->name, LDS_FIGURE_TONE_FREQUENCY),
+             level = lds_figure_is(&figure->name, LDS_FIGURE_TONE_LEVEL);
         if (own->job != job || own->capture != capture || own->other != 0 || !(frequency || level))
             continue;
         if (tones == 0 || tone[tones - 1].channel != own->channel) {

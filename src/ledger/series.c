@@ -9,21 +9,6 @@
 #include "job/tone.h"
 #include "ledger/history.h"
 
-/* The few that a table shows: what a modification is judged by first. */
-static const char *const main_keys[] = {
-    "level.dc",          "tone.power",      "thd", "thd_n", "snr", "noise.a", "mains.total", "crosstalk",
-    "noise.band.20-20k", "mains.modulation"};
-
-static bool is_main(const char *key)
-{
-    const struct lds_key *row = lds_key_find(key);
-    const char *name = row && row->directed ? row->stem : key;
-    for (size_t i = 0; i < sizeof main_keys / sizeof main_keys[0]; i++)
-        if (strcmp(name, main_keys[i]) == 0)
-            return true;
-    return false;
-}
-
 /* Unknown equals unknown; else within 1 %, as the edges that a capture really covers follow its own rate. */
 static bool near(double one, double other)
 {
@@ -55,7 +40,8 @@ static struct lds_ledger_series describe(const struct lds_kept *kept, const stru
         .other = figure->other,
         .band_hz = {figure->figure.band_hz[0], figure->figure.band_hz[1]},
         .orders = {figure->figure.orders[0], figure->figure.orders[1]},
-        .main = is_main(figure->figure.key),
+        .main = lds_figure_listed(&figure->figure.name, LDS_LIST_LEDGER),
+        .name = figure->figure.name,
     };
     memcpy(series.unit, figure->figure.unit, sizeof series.unit);
     return series;
@@ -125,13 +111,6 @@ static void fill_point(const struct lds_kept *kept, size_t series, struct lds_le
     point->high = repeats.open_high ? (double)NAN : repeats.high;
 }
 
-static size_t rank(const char *key)
-{
-    size_t count;
-    const struct lds_key *first = lds_keys(&count), *row = lds_key_find(key);
-    return row ? (size_t)(row - first) : count;
-}
-
 static int order(double one, double other)
 {
     if (isnan(one) || isnan(other))
@@ -142,7 +121,7 @@ static int order(double one, double other)
 static int compare_series(const void *a, const void *b)
 {
     const struct lds_ledger_series *one = a, *other = b;
-    size_t rank_one = rank(one->key), rank_other = rank(other->key);
+    const struct lds_key *row_one = one->name.row, *row_other = other->name.row;
     const int by[] = {(int)(one->role - other->role),
                       order(one->power_w, other->power_w),
                       order(one->load_ohm, other->load_ohm),
@@ -151,7 +130,7 @@ static int compare_series(const void *a, const void *b)
                       (one->other > 0) - (other->other > 0), /* pairs after channels */
                       one->channel - other->channel,
                       one->other - other->other,
-                      (rank_one > rank_other) - (rank_one < rank_other),
+                      (row_one > row_other) - (row_one < row_other), /* the table is in order */
                       order(one->band_hz[0], other->band_hz[0]),
                       order(one->band_hz[1], other->band_hz[1]),
                       strcmp(one->key, other->key),

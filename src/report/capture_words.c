@@ -75,7 +75,7 @@ void lds_analysis_write(FILE *out, const struct lds_measurement *measurement)
 
 static void write_thd_n(FILE *out, const struct lds_channel *channel)
 {
-    const struct lds_figure *thd_n = lds_channel_figure(channel, "thd_n");
+    const struct lds_figure *thd_n = lds_channel_find(channel, LDS_FIGURE_THD_N);
     char percent[64], low[32], high[32];
     if (!thd_n || !(isfinite(thd_n->value) || isfinite(thd_n->high))) {
         fputs("THD+N not known", out);
@@ -103,8 +103,8 @@ static bool is_continuous(const struct lds_channel *channel, const struct lds_fi
 void lds_power_write(FILE *out, const char *before, const struct lds_measurement *measurement,
                      const struct lds_channel *channel)
 {
-    const struct lds_figure *power = lds_channel_figure(channel, "tone.power");
-    const struct lds_figure *tone = lds_channel_figure(channel, "tone.frequency");
+    const struct lds_figure *power = lds_channel_find(channel, LDS_FIGURE_TONE_POWER);
+    const struct lds_figure *tone = lds_channel_find(channel, LDS_FIGURE_TONE_FREQUENCY);
     if (!power || !isfinite(power->value))
         return;
     fprintf(out, "%s%.4g W", before, power->value);

@@ -169,14 +169,15 @@ static void put_compared(const struct lds_html_place *place, const struct lds_jo
 static void put_single(const struct lds_html_place *place, const struct lds_job_group *group,
                        const struct lds_measurement *measurement, const struct lds_channel *channel)
 {
-    static const char *const keys[] = {"thd", "thd_n", "mains.total", "noise.band.20-20k"};
+    static const enum lds_figure_id ids[] = {LDS_FIGURE_THD, LDS_FIGURE_THD_N, LDS_FIGURE_MAINS_TOTAL,
+                                             LDS_FIGURE_NOISE};
     char named[200], stem[LDS_PLOT_STEM];
     const char *between = "";
     struct lds_scrap message;
     if (!lds_scrap_open(&message))
         return;
-    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
-        const struct lds_figure *figure = lds_channel_figure(channel, keys[i]);
+    for (size_t i = 0; i < sizeof ids / sizeof ids[0]; i++) {
+        const struct lds_figure *figure = lds_channel_find(channel, ids[i]);
         struct lds_figure_cells cells;
         if (!figure)
             continue;

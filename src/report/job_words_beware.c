@@ -35,7 +35,7 @@ static void put_power(struct sentence *sentence, const struct lds_sheet *sheet, 
 
 static void put_clipping(struct sentence *sentence, const struct lds_channel *channel)
 {
-    const struct lds_figure *clipped = lds_channel_figure(channel, "capture.clipped");
+    const struct lds_figure *clipped = lds_channel_find(channel, LDS_FIGURE_CLIPPED);
     if (clipped && clipped->value > 0.0)
         fputs("the recording clips, so that its distortion is not that of the amplifier alone", next_part(sentence));
     else if (lds_channel_problem(channel, LDS_PROBLEM_AMPLIFIER_CLIPS))
@@ -46,7 +46,7 @@ static void put_channel(struct lds_rows_of_words *rows, const struct lds_job *jo
                         const struct lds_channel *channel, bool driven)
 {
     const struct lds_sheet_capture *capture = &job->sheet->capture[place];
-    const struct lds_figure *power = lds_channel_figure(channel, "tone.power");
+    const struct lds_figure *power = lds_channel_find(channel, LDS_FIGURE_TONE_POWER);
     struct lds_scrap scrap;
     char words[160];
     if (!lds_scrap_open(&scrap))

@@ -72,8 +72,7 @@ static bool was_held(const struct lds_measurement *measurement)
     for (size_t c = 0; c < measurement->channels; c++)
         for (size_t i = 0; i < measurement->channel[c].figures; i++) {
             const struct lds_figure *figure = &measurement->channel[c].figure[i];
-            const struct lds_key *row = lds_key_find(figure->key);
-            if (row && row->chain != LDS_CHAIN_NONE &&
+            if (figure->name.row->chain != LDS_CHAIN_NONE &&
                 !(figure->flags & (LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE)))
                 return true;
         }

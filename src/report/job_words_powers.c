@@ -55,7 +55,7 @@ static void put_rating(struct lds_rows_of_words *rows, const struct lds_rating *
 static void put_measured(struct lds_rows_of_words *rows, const struct lds_job *job,
                          const struct lds_measurement *measurement, const struct lds_channel *channel, const char *name)
 {
-    const struct lds_figure *power = lds_channel_figure(channel, "tone.power");
+    const struct lds_figure *power = lds_channel_find(channel, LDS_FIGURE_TONE_POWER);
     struct lds_scrap scrap;
     char words[160], row[320];
     if (!lds_scrap_open(&scrap))

@@ -18,7 +18,8 @@ static void write_percent(FILE *out, const char *name, const struct lds_figure *
 static void write_distortion(FILE *out, const struct lds_rating *rating, double power_w,
                              const struct lds_channel *channel)
 {
-    const struct lds_figure *thd_n = lds_channel_figure(channel, "thd_n"), *thd = lds_channel_figure(channel, "thd");
+    const struct lds_figure *thd_n = lds_channel_find(channel, LDS_FIGURE_THD_N),
+                            *thd = lds_channel_find(channel, LDS_FIGURE_THD);
     double limit = rating->distortion_percent;
     bool more = power_w > rating->power_w * (1.0 + LDS_RATED_WITHIN);
     bool kept = lds_percent(thd_n->high) <= limit, over = thd && lds_percent(thd->low) > limit && !more;
@@ -33,15 +34,15 @@ static void write_distortion(FILE *out, const struct lds_rating *rating, double 
 
 static bool clips(const struct lds_channel *channel)
 {
-    const struct lds_figure *clipped = lds_channel_figure(channel, "capture.clipped");
+    const struct lds_figure *clipped = lds_channel_find(channel, LDS_FIGURE_CLIPPED);
     return clipped && clipped->value > 0.0;
 }
 
 void lds_job_rating_write(FILE *out, const struct lds_rating *rating, const struct lds_measurement *measurement,
                           const struct lds_channel *channel)
 {
-    const struct lds_figure *power = lds_channel_figure(channel, "tone.power");
-    const struct lds_figure *thd_n = lds_channel_figure(channel, "thd_n");
+    const struct lds_figure *power = lds_channel_find(channel, LDS_FIGURE_TONE_POWER);
+    const struct lds_figure *thd_n = lds_channel_find(channel, LDS_FIGURE_THD_N);
     double load_ohm = measurement->bench.load_ohm;
     fputs("Rating: ", out);
     if (!isfinite(rating->power_w))

@@ -1,7 +1,6 @@
 /* The standing texts of a job's report: method, definitions, uncertainty, cautions. Definitions and their sources in
  * full: docs/figures.md. */
 #include <stdlib.h>
-#include <string.h>
 
 #include "job/remarks.h"
 #include "report/job_words.h"
@@ -51,63 +50,43 @@ static const char *const cautions[] = {
      "local codes and qualified practice rule."),
 };
 
-/* stem: of the key that brings the definition in; NULL: always there. */
-static const struct {
-    const char *stem, *term, *text;
-} definitions[] = {
-    {NULL, "dB",
-     "20 log10 of a ratio of voltages; dBV is re 1 V rms, dBFS re a sine whose peak is full scale (AES17)."},
-    {"level.rms", "rms", "Root of the mean square of the voltage, its mean removed, over the whole capture."},
-    {"level.dc", "DC", "Mean of the voltage, given only for an input that passes DC."},
-    {"tone.power", "power",
-     "Square of the rms of the tone over the load: continuous average sine power (IEC 60268-3). It means something "
-     "only "
-     "with the load, the distortion, the frequency range, the channels driven and the time held beside it."},
-    {"thd", "THD",
-     "Rms sum of the harmonics in the band over the fundamental, their noise taken off: total harmonic distortion "
-     "relative to the fundamental (IEC 60268-3 divides by the total instead, from memory)."},
-    {"thd_n", "THD+N", "Rms of all in the band but the fundamental over rms of all in the band (AES17; IEC 60268-3)."},
-    {"sinad", "SINAD", "THD+N with the other sign."},
-    {"snr", "SNR", "Level of the tone over the noise in the band, harmonics and hum taken out."},
-    {"residual", "residual", "Sum of the harmonics from the second up over one period of the tone."},
-    {"noise.band", "noise, lines out", "Rms of the noise in the band, every line (hum, spurs) taken out."},
-    {"noise.total", "noise, lines in", "The same with hum and spurs in."},
-    {"noise.a", "A-weighted noise", "Weighted as IEC 61672-1 has it, 20 Hz to 20 kHz, hum and spurs in."},
-    {"noise.itu468", "ITU-R 468 noise",
-     "Weighted as ITU-R BS.468-4 has it, 0 dB at 1 kHz, rms; the standard's own quasi-peak meter reads more."},
-    {"noise.density", "noise density", "Mean density over the third octave (IEC 61260-1), lines out."},
-    {"mains", "mains",
-     "Hum: lines at multiples of the mains frequency, up to order 40 or 2 kHz; odd and even orders; buzz: orders above "
-     "10."},
-    {"mains.modulation", "mains sidebands",
-     "Sidebands of the tone at one and two times the mains frequency, relative to the tone."},
-    {"balance", "balance", "Level of the tone in the second channel over that in the first."},
-    {"crosstalk", "crosstalk",
-     "Level at the frequency of the tone in a channel not driven over that in the driven one."},
-    {"noise.coherence", "coherence",
-     "Magnitude-squared coherence of two channels: near 1 for a shared supply or earth, 0 for independent noise."},
-};
-
-static bool begins(const char *key, const char *stem)
+static bool any_of(const struct lds_figure *figure, size_t figures, const struct lds_key *row)
 {
-    size_t length = strlen(stem);
-    return strncmp(key, stem, length) == 0 && (key[length] == '\0' || key[length] == '.');
+    for (size_t i = 0; i < figures; i++)
+        if (figure[i].name.row == row)
+            return true;
+    return false;
 }
 
-static bool occurs(const struct lds_job *job, const char *stem)
+static bool occurs(const struct lds_job *job, const struct lds_key *row)
 {
     for (size_t m = 0; m < job->sheet->captures; m++) {
         const struct lds_measurement *measurement = &job->measurement[m];
         for (size_t c = 0; c < measurement->channels; c++)
-            for (size_t i = 0; i < measurement->channel[c].figures; i++)
-                if (begins(measurement->channel[c].figure[i].key, stem))
-                    return true;
+            if (any_of(measurement->channel[c].figure, measurement->channel[c].figures, row))
+                return true;
         for (size_t p = 0; p < measurement->pairs; p++)
-            for (size_t i = 0; i < measurement->pair[p].figures; i++)
-                if (begins(measurement->pair[p].figure[i].key, stem))
-                    return true;
+            if (any_of(measurement->pair[p].figure, measurement->pair[p].figures, row))
+                return true;
     }
     return false;
+}
+
+/* Of each figure that the job has; of neighbours with one definition once. */
+static void put_definitions(struct lds_rows_of_words *rows, const struct lds_job *job)
+{
+    size_t keys;
+    const struct lds_key *key = lds_keys(&keys);
+    const char *last = NULL;
+    lds_row_of_words(rows, "dB",
+                     "20 log10 of a ratio of voltages; dBV is re 1 V rms, dBFS re a sine whose peak is full scale "
+                     "(AES17).");
+    for (size_t i = 0; i < keys; i++) {
+        if (!key[i].term || key[i].definition == last || !occurs(job, &key[i]))
+            continue;
+        last = key[i].definition;
+        lds_row_of_words(rows, key[i].term, "%s", last);
+    }
 }
 
 static void put_all(struct lds_remarks *remarks, const char *const *text, size_t count)
@@ -121,7 +100,5 @@ void lds_job_words_standing(struct lds_job_words *words, const struct lds_job *j
     put_all(&words->method, method, sizeof method / sizeof *method);
     put_all(&words->uncertainty, uncertainty, sizeof uncertainty / sizeof *uncertainty);
     put_all(&words->cautions, cautions, sizeof cautions / sizeof *cautions);
-    for (size_t i = 0; i < sizeof definitions / sizeof *definitions; i++)
-        if (!definitions[i].stem || occurs(job, definitions[i].stem))
-            lds_row_of_words(&words->definitions, definitions[i].term, "%s", definitions[i].text);
+    put_definitions(&words->definitions, job);
 }

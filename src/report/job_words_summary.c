@@ -26,19 +26,10 @@ static enum answer answer_of(const struct lds_change *change)
     return group < LDS_CHANGES_LONGER ? (enum answer)group : UNTOLD;
 }
 
-/* The figures that people ask for first; of the rest, only what became worse is named. */
+/* Of the figures that people do not ask for first, only what became worse is named. */
 static bool is_named(const struct lds_change *change)
 {
-    static const char *const leading[] = {"tone.level", "level.dc",    "thd",     "thd_n",    "noise.band.20-20k",
-                                          "noise.a",    "mains.total", "balance", "crosstalk"};
-    for (size_t i = 0; i < sizeof leading / sizeof leading[0]; i++) {
-        size_t length = strlen(leading[i]);
-        bool paired = strcmp(leading[i], "balance") == 0 || strcmp(leading[i], "crosstalk") == 0;
-        if (strncmp(change->key, leading[i], length) == 0 &&
-            (change->key[length] == '\0' || (paired && change->key[length] == '.')))
-            return true;
-    }
-    return change->worse;
+    return change->worse || lds_figure_listed(&change->name, LDS_LIST_ANSWER);
 }
 
 /* "lower by 12 dB", "higher by at least 3.1 dB, worse". */

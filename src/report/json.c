@@ -21,13 +21,12 @@ static double rounded(double x)
 
 json_t *lds_json_figure(const struct lds_figure *figure)
 {
-    const struct lds_key *row = lds_key_find(figure->key);
     bool counted = lds_unit_is_whole(figure->unit);
     json_t *object =
         lds_json_object(LDS_AS("value", counted ? lds_json_plain(figure->value) : lds_json_real(figure->value)),
                         LDS_TEXT(figure, unit), LDS_REAL(figure, low), LDS_REAL(figure, high), LDS_REAL(figure, u_a),
                         LDS_REAL(figure, u_b), LDS_PLAIN(figure, dof), NULL);
-    if (row && row->print == LDS_PRINT_RATIO)
+    if (figure->name.row->print == LDS_PRINT_RATIO)
         lds_json_put(object, "percent", lds_json_real(rounded(lds_percent(figure->value))));
     if (isfinite(figure->band_hz[0]) && isfinite(figure->band_hz[1]))
         lds_json_put(object, "band_hz", lds_json_pair(figure->band_hz[0], figure->band_hz[1]));

@@ -175,7 +175,7 @@ static void draw_spectrum(struct lds_plot_sheet *sheet, const struct lds_plot *p
 
 static bool is_noise_band(const struct lds_figure *figure)
 {
-    return strncmp(figure->key, "noise.band.", 11) == 0 && isfinite(figure->value) && figure->band_hz[0] > 0.0 &&
+    return figure->name.row->id == LDS_FIGURE_NOISE && isfinite(figure->value) && figure->band_hz[0] > 0.0 &&
            figure->band_hz[1] > figure->band_hz[0];
 }
 

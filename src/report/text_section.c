@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "record/record.h"
 #include "report/capture_cells.h"
 #include "report/figures.h"
 #include "report/page.h"
@@ -27,37 +28,26 @@ void lds_text_scrap_print(struct lds_scrap *scrap, FILE *out, int indent, int ha
     free(scrap->text);
 }
 
-/* "20k" as keys write it becomes "20 kHz". */
-static void spell_edge(FILE *out, const char *edge, size_t length)
+/* "20k" as keys write it becomes "20 kHz"; without its unit where the other edge has the same: "20 to 100 kHz". */
+static void spell_edge(FILE *out, const char *edge, const char *other)
 {
     size_t digits = strspn(edge, "0123456789.");
-    digits = digits < length ? digits : length;
-    fprintf(out, "%.*s %.*sHz", (int)digits, edge, (int)(length - digits), edge + digits);
+    fprintf(out, "%.*s", (int)digits, edge);
+    if (strcmp(edge + digits, other + strspn(other, "0123456789.")) != 0 || edge == other)
+        fprintf(out, " %sHz", edge + digits);
 }
 
-/* Whether an edge has that prefix: "20k-100k" is "20 to 100 kHz". */
-static bool same_prefix(const char *prefix, size_t length, const char *edge)
+static void spell_asked(FILE *out, const double asked_hz[2])
 {
-    const char *other = edge + strspn(edge, "0123456789.");
-    return strlen(other) == length && strncmp(prefix, other, length) == 0;
-}
-
-static void spell_suffix(FILE *out, const char *suffix)
-{
-    const char *dash = strchr(suffix, '-');
-    if (dash) {
-        size_t low = (size_t)(dash - suffix), digits = strspn(suffix, "0123456789.");
-        fputs(", ", out);
-        if (same_prefix(suffix + digits, low - digits, dash + 1))
-            fprintf(out, "%.*s", (int)digits, suffix);
-        else
-            spell_edge(out, suffix, low);
+    char low[32], high[32];
+    lds_edge_name(asked_hz[0], low, sizeof low);
+    lds_edge_name(asked_hz[1], high, sizeof high);
+    fputs(asked_hz[0] < asked_hz[1] ? ", " : " at ", out);
+    if (asked_hz[0] < asked_hz[1]) {
+        spell_edge(out, low, high);
         fputs(" to ", out);
-        spell_edge(out, dash + 1, strlen(dash + 1));
-    } else {
-        fputs(" at ", out);
-        spell_edge(out, suffix, strlen(suffix));
     }
+    spell_edge(out, high, high);
 }
 
 static void spell_band(FILE *out, const double band_hz[2])
@@ -71,18 +61,6 @@ static void spell_band(FILE *out, const double band_hz[2])
     fprintf(out, "%s to %s", low, high);
 }
 
-/* Where the two channels stand in what follows the stem of a pair's key, as comparisons write it: "balance.1-2",
- * "noise.coherence.20-20k.1-2". NULL: nowhere. */
-static const char *channels_of(const struct lds_key *row, const char *suffix)
-{
-    if (!row || row->section != LDS_PAIR)
-        return NULL;
-    const char *second = strchr(suffix, '.');
-    bool banded = strcmp(row->stem, "noise.coherence") == 0;
-    const char *channels = second ? second + 1 : banded ? "" : suffix;
-    return channels[strspn(channels, "0123456789-")] == '\0' && strchr(channels, '-') ? channels : NULL;
-}
-
 void lds_text_label(const char *key, const struct lds_figure *figure, char *label, size_t size)
 {
     struct lds_scrap scrap;
@@ -90,23 +68,18 @@ void lds_text_label(const char *key, const struct lds_figure *figure, char *labe
     if (!lds_scrap_open(&scrap))
         return;
     FILE *out = scrap.out;
-    const struct lds_key *row = lds_key_find(key);
-    const char *suffix = row && key[strlen(row->stem)] == '.' ? key + strlen(row->stem) + 1 : "";
-    const char *channels = channels_of(row, suffix);
-    char band[64];
-    snprintf(band, sizeof band, "%.*s", channels ? (int)(channels - suffix) : (int)strlen(suffix), suffix);
-    if (channels && band[0]) /* the point between band and channels */
-        band[strlen(band) - 1] = '\0';
-    fputs(lds_label_of(key) ? lds_label_of(key) : key, out);
-    if (channels)
-        fprintf(out, row->directed ? ", channel %.*s to %s" : ", channels %.*s and %s", (int)strcspn(channels, "-"),
-                channels, strchr(channels, '-') + 1);
+    const struct lds_figure_name name = lds_key_read(key);
+    const char *stem = lds_label_of(key);
+    fputs(stem ? stem : key, out);
+    if (name.channels[0] > 0)
+        fprintf(out, name.row->directed ? ", channel %d to %d" : ", channels %d and %d", name.channels[0],
+                name.channels[1]);
     if (figure && figure->orders[1] > 0)
         fprintf(out, ", orders %d to %d", figure->orders[0], figure->orders[1]);
-    else if (band[0] >= '0' && band[0] <= '9')
-        spell_suffix(out, band);
-    else if (figure && isfinite(figure->band_hz[0]) && isfinite(figure->band_hz[1]) && row &&
-             row->section != LDS_LEVEL) {
+    else if (!isnan(name.asked_hz[0]))
+        spell_asked(out, name.asked_hz);
+    else if (figure && isfinite(figure->band_hz[0]) && isfinite(figure->band_hz[1]) && name.row->stem[0] != '\0' &&
+             name.row->section != LDS_LEVEL) {
         fputs(", ", out);
         spell_band(out, figure->band_hz);
     }
@@ -172,8 +145,7 @@ static void second_reading(const struct lds_figure *figure, enum lds_print print
 
 void lds_figure_cells_make(struct lds_figure_cells *cells, const struct lds_figure *figure)
 {
-    const struct lds_key *row = lds_key_find(figure->key);
-    enum lds_print print = row ? row->print : LDS_PRINT_PLAIN;
+    const enum lds_print print = figure->name.row->print;
     const char *unit = figure->unit;
     bool whole = lds_unit_is_whole(unit) ||
                  (unit[0] == '\0' && !(figure->high > figure->low) && figure->value == floor(figure->value));

@@ -23,9 +23,9 @@ static unsigned all_flags(const struct lds_channel *channel)
     return flags;
 }
 
-static double value_of(const struct lds_channel *channel, const char *key)
+static double value_of(const struct lds_channel *channel, enum lds_figure_id id)
 {
-    const struct lds_figure *figure = lds_channel_figure(channel, key);
+    const struct lds_figure *figure = lds_channel_find(channel, id);
     return figure ? figure->value : NAN;
 }
 
@@ -153,8 +153,7 @@ static struct share share_of(const struct lds_channel *channel, unsigned flag)
 {
     struct share share = {.flag = flag, .lines = count_lines(channel, flag)};
     for (size_t i = 0; i < channel->figures; i++) {
-        const struct lds_key *row = lds_key_find(channel->figure[i].key);
-        if (!row || row->chain == LDS_CHAIN_NONE)
+        if (channel->figure[i].name.row->chain == LDS_CHAIN_NONE)
             continue;
         share.figures++;
         share.marked += (channel->figure[i].flags & flag) != 0;
@@ -168,9 +167,8 @@ static void write_marked(FILE *out, const struct lds_channel *channel, const str
     size_t named = 0, last = share->marked <= NAMED + 1 ? share->marked : NAMED;
     for (size_t i = 0; i < channel->figures && named < last; i++) {
         const struct lds_figure *figure = &channel->figure[i];
-        const struct lds_key *row = lds_key_find(figure->key);
         char label[160];
-        if (!row || row->chain == LDS_CHAIN_NONE || !(figure->flags & share->flag))
+        if (figure->name.row->chain == LDS_CHAIN_NONE || !(figure->flags & share->flag))
             continue;
         lds_text_label(figure->key, figure, label, sizeof label);
         fprintf(out, "%s%s", named == 0 ? "" : named + 1 == share->marked ? " and " : "; ", label);
@@ -214,10 +212,10 @@ static void say_signal(const struct lds_channel *channel, const struct lds_liste
 void lds_trust_say(const struct lds_channel *channel, const struct lds_listener *listener)
 {
     unsigned marks = all_flags(channel), flags = marks;
-    bool checked = lds_channel_figure(channel, "capture.clipped") || channel->problems > 0;
-    if (value_of(channel, "capture.clipped") > 0.0)
+    bool checked = lds_channel_find(channel, LDS_FIGURE_CLIPPED) || channel->problems > 0;
+    if (value_of(channel, LDS_FIGURE_CLIPPED) > 0.0)
         flags |= LDS_FLAG_CLIPPED;
-    if (value_of(channel, "capture.gaps") > 0.0)
+    if (value_of(channel, LDS_FIGURE_GAPS) > 0.0)
         flags |= LDS_FLAG_GAP;
     say_signal(channel, listener);
     bool faulty = say_problems(channel, marks & (LDS_FLAG_CLIPPED | LDS_FLAG_GAP), listener) || channel->problems > 0 ||
