@@ -30,7 +30,7 @@ static const struct lds_ini_key keys[] = {
     {"calibration_percent", LDS_INI_QUANTITY, "%", AT(calibration_percent), 0.0, 50.0, false,
      .fallback = "0 %: not stated"},
     {"load_percent", LDS_INI_QUANTITY, "%", AT(load_percent), 0.0, 50.0, false, .fallback = "0 %: not stated"},
-    {"mains", LDS_INI_QUANTITY, "Hz", AT(mains_hz), 10.0, 1000.0, false, .fallback = "looked for from 45 to 65 Hz"},
+    {"mains", LDS_INI_QUANTITY, "Hz", AT(mains_hz), 10.0, 1000.0, false, .fallback = "searched from 45 to 65 Hz"},
     {"response", LDS_INI_OWN, "", 0, 0, 0, false, .fallback = "flat"},
     {"name", LDS_INI_TEXT, "", AT(name), 0, 0, false, .fallback = "not stated"},
     {"repeat_level_db", LDS_INI_QUANTITY, "dB", AT(repeat_level_db), 0.0, 20.0, false, .fallback = "0.03 dB"},
@@ -151,12 +151,13 @@ static enum lds_status read_curve(struct lds_line_reader *lines, const char *pat
         double hz = cell[0].value, db = cell[1].value;
         if (!(hz > (curve->points ? curve->hz[curve->points - 1] : 0.0)))
             return lds_fail(error, LDS_BAD_INPUT,
-                            "%s:%" PRId64 ": %.9g Hz does not rise; frequencies above 0 in rising order "
+                            "%s:%" PRId64
+                            ": %.9g Hz is not higher than the one before; frequencies above 0 in rising order "
                             "were expected",
                             path, lines->number, hz);
         if (fabs(db) > 200.0)
             return lds_fail(error, LDS_BAD_INPUT,
-                            "%s:%" PRId64 ": %.9g dB is no gain of a capture chain; within 200 dB was "
+                            "%s:%" PRId64 ": %.9g dB is not the gain of a capture chain; within 200 dB was "
                             "expected",
                             path, lines->number, db);
         if (curve->points == POINTS_MAX)

@@ -227,7 +227,7 @@ static enum lds_status decimal_commas(const struct csv *csv, struct lds_error *e
 {
     return lds_fail(error, LDS_BAD_INPUT,
                     "%s: line %" PRId64 " has decimal commas, and commas between its columns too; decimal points, or "
-                    "semicolons between columns, were expected: export it again so",
+                    "semicolons between columns, were expected: export it that way",
                     csv->name, csv->first_line);
 }
 

@@ -206,8 +206,8 @@ static enum lds_status check_coding(const struct lds_source *source, SNDFILE *fi
     const char *name = named.name ? named.name : "an unknown format";
     if (known)
         return lds_fail(error, LDS_BAD_INPUT,
-                        "%s: is coded as %s; PCM or floating-point samples were expected: record them so", source->name,
-                        name);
+                        "%s: is coded as %s; PCM or floating-point samples were expected: record that way",
+                        source->name, name);
     return lds_fail(error, LDS_BAD_INPUT,
                     "%s: is %s; WAV, RF64, W64, AIFF, FLAC, CAF, MAT, CSV or stated headerless samples "
                     "were expected",
@@ -241,11 +241,10 @@ static bool is_mpeg(const struct lds_source *source)
 
 static enum lds_status mpeg_format(const struct lds_source *source, struct lds_error *error)
 {
-    return lds_fail(
-        error, LDS_BAD_INPUT,
-        "%s: is MPEG audio, which is not what was recorded; PCM or floating-point samples were expected: record "
-        "them so",
-        source->name);
+    return lds_fail(error, LDS_BAD_INPUT,
+                    "%s: is MPEG audio, which loses part of what was recorded; PCM or floating-point samples were "
+                    "expected: record that way",
+                    source->name);
 }
 
 static enum lds_status unknown_format(const struct lds_source *source, struct lds_error *error)
@@ -274,7 +273,8 @@ enum lds_status lds_sound_open(struct lds_source *source, struct lds_capture *ca
     struct lds_header header;
     SF_INFO about = {0};
     if (is_utf16(source))
-        return lds_fail(error, LDS_BAD_INPUT, "%s: is text in UTF-16; UTF-8 was expected: save it so", source->name);
+        return lds_fail(error, LDS_BAD_INPUT, "%s: is text in UTF-16; UTF-8 was expected: save it as that",
+                        source->name);
     enum lds_status status = lds_header_read(source, &header, error);
     if (!status && is_mpeg(source))
         status = mpeg_format(source, error);

@@ -14,23 +14,23 @@ static const char *const encodings[] = {"s8",    "u8",    "s16le", "s24le", "s32
 
 const struct option_row common_bench_options[] = {
     {.group = "The bench, from the input back to the load; a saved result keeps its own",
-     FILE_OPTION("bench", "FILE", PLACE(bench), "bench.ini", "bench file; the options below count over what it says")},
+     FILE_OPTION("bench", "FILE", PLACE(bench), "bench.ini", "bench file; the options below override it")},
     {QUANTITY_OPTION("full-scale", "V", PLACE(full_scale_v), "V", 1e-6, 1e6, "2 V",
                      "peak voltage at the input that reads full scale")},
     {QUANTITY_OPTION("attenuation", "N", PLACE(attenuation), "", 1.0, 1e6, "10",
                      "voltage ratio of the divider between load and input; 1 when not given")},
     {QUANTITY_OPTION("load", "OHM", PLACE(load_ohm), "ohm", 1e-3, 1e6, "8 ohm", "load resistor, for power")},
-    {SWITCH_OPTION("dc-coupled", PLACE(dc_coupled), "the input passes DC, so the DC level means something")},
+    {SWITCH_OPTION("dc-coupled", PLACE(dc_coupled), "the input passes DC, so the DC level is meaningful")},
     {FILES_OPTION("chain", PLACE(chain), "chain.wav",
-                  "recording of the capture chain alone, or its saved result: marks what the chain explains")},
+                  "recording of the capture chain alone, or its saved result: marks figures that the chain explains")},
     {0},
 };
 
 const struct option_row common_what_options[] = {
     {.group = "What to measure", WHOLE_OPTION("channel", PLACE(channel), LDS_CHANNELS_MAX, "1", "that channel only")},
     {WHOLES_OPTION("driven", PLACE(driven), LDS_CHANNELS_MAX, "1",
-                   "channels that are driven, as in 1 or 1,3; told from their levels when not given")},
-    {BAND_OPTION("band", PLACE(bands), "400-30k", "another band for noise, THD and THD+N, beside 20-20k")},
+                   "channels that are driven, such as 1 or 1,3; decided from their levels when not given")},
+    {BAND_OPTION("band", PLACE(bands), "400-30k", "another band for noise, THD and THD+N, besides 20-20k")},
     {QUANTITY_OPTION("mains", "HZ", PLACE(mains_hz), "Hz", 10.0, 1000.0, "50 Hz",
                      "nominal mains frequency; found between 45 and 65 Hz when not given")},
     {QUANTITY_OPTION("tone", "HZ", PLACE(tone_hz), "Hz", 0.0, 5e6, "1 kHz",
@@ -47,7 +47,7 @@ const struct option_row common_headerless_options[] = {
 };
 
 const struct option_row common_result_options[] = {
-    {.group = "Results; a table on standard output when none of these says otherwise",
+    {.group = "Results; a table on standard output unless one of these says otherwise",
      FILE_OPTION("json", "FILE", PLACE(json), "figures.json",
                  "write JSON too; alone on standard output when FILE is -")},
     {FILE_OPTION("csv", "FILE", PLACE(csv), "figures.csv",
@@ -66,7 +66,7 @@ const struct option_row common_last_options[] = {
     {SWITCH_OPTION("quiet", PLACE(quiet), "no table")},
     {.group = "How", SWITCH_OPTION("no-progress", PLACE(no_progress), "do not show progress on a terminal")},
     {WHOLE_OPTION("threads", PLACE(threads), 1024, "2",
-                  "threads to work with; as many as the machine has when not given; figures do not depend on it")},
+                  "number of threads; as many as the machine has when not given; figures do not depend on it")},
     {HELP_OPTION},
     {0},
 };

@@ -33,7 +33,7 @@ static const struct option_row own_options[] = {
      .words = none_word},
     {FAMILIES_OPTION("matters", PLACE(matters), 0.001, 60.0, "distortion=2", "smallest change that matters")},
     {FILE_OPTION("limits", "FILE", PLACE(limits), "limits.ini",
-                 "what figures must keep to, each within, over, or not shown")},
+                 "limits for figures: each is within, over, or not shown")},
     {0},
 };
 
@@ -43,19 +43,19 @@ static const struct option_row *const options[] = {
 
 static const char *const text[] = {
     "Compares captures of one amplifier from before and after a modification, and says of each figure whether it is "
-    "lower, higher or the same, with the size of the change and its 95 % interval, or that this cannot be told, and "
-    "what would settle it.",
-    "BEFORE and AFTER are captures or saved results (JSON of 'loadside measure'). Several a side, cabled anew each "
-    "time, show what cabling and warming up do: three or more a side take the place of every assumption about it. "
-    "Captures that reach to different frequencies are measured up to where all of them reach.",
-    "Exit status: 0 nothing is worse and nothing over a limit, 1 something is, 2 trouble.",
+    "lower, higher or the same, with the size of the change and its 95 % interval, or that this is uncertain, and what "
+    "would decide it.",
+    "BEFORE and AFTER are captures or saved results (JSON of 'loadside measure'). Several a side, with the cables "
+    "connected anew each time, show the effect of cabling and warming up: three or more a side replace every "
+    "assumption about it. Captures that reach different frequencies are measured up to where all of them reach.",
+    "Exit status: 0 nothing is worse and nothing over a limit, 1 something is, 2 an error.",
     NULL,
 };
 
 static const struct example examples[] = {
     {"loadside compare --bench bench.ini before.wav after.wav", "one capture from before and one from after"},
     {"loadside compare --before b1.wav --before b2.wav --after a1.wav --after a2.wav",
-     "more than one a side; from three on, the scatter between captures is seen, not assumed"},
+     "more than one a side; with three or more, the scatter between captures is measured, not assumed"},
     {"loadside compare --limits limits.ini --plots plots before.json after.json",
      "from saved results, with limits and pictures"},
     {0},

@@ -28,11 +28,11 @@ static const struct option_row own_options[] = {
      FOLDER_OPTION("out", PLACE(out), "report",
                    "folder for the report; SHEET without its suffix and with -report when not given")},
     {FILE_OPTION("ledger", "FILE", PLACE(ledger), "amplifiers.ledger",
-                 "keep the figures in this ledger too, which is made when it is missing")},
+                 "also store the figures in this ledger, which is created if missing")},
     {SWITCH_OPTION("check", PLACE(check),
                    "measure nothing: say what is wrong or missing, and whether each power fits the input")},
     {FILE_OPTION("new", "FILE", PLACE(new_sheet), "sheet.ini",
-                 "write a sheet to fill in; a file that is there is left as it is")},
+                 "write a sheet to fill in; an existing file is not changed")},
     {.group = "How", SWITCH_OPTION("quiet", PLACE(quiet), "no summary on standard output")},
     {SWITCH_OPTION("no-progress", PLACE(no_progress), "do not show progress on a terminal")},
     {WHOLE_OPTION("threads", PLACE(threads), 1024, "2",
@@ -51,11 +51,11 @@ static const char *const text[] = {
     "compared, and plots. The summary goes to standard output.",
     "The sheet is a text file that says what was done to the unit and which captures were taken; --new writes one to "
     "fill "
-    "in. All that is wrong with a sheet is said at once, and nothing is written then.",
-    "The folder is put in place as a whole: a run that is stopped leaves the older report as it was. Files of your own "
-    "in "
-    "the folder stay.",
-    "Exit status: 0 nothing is worse and nothing over a limit, 1 something is, 2 trouble; of --check: 0 the job can be "
+    "in. Everything that is wrong with a sheet is reported at once, and nothing is written then.",
+    "The folder is replaced as a whole: a run that is stopped leaves the older report unchanged. Your own files in the "
+    "folder are kept.",
+    "Exit status: 0 nothing is worse and nothing over a limit, 1 something is, 2 an error; of --check: 0 the job can "
+    "be "
     "run, 2 it cannot.",
     NULL,
 };
@@ -64,7 +64,7 @@ static const struct example examples[] = {
     {"loadside job --new sheet.ini", "a sheet to fill in"},
     {"loadside job --check sheet.ini", "what is wrong or missing, and whether each power fits"},
     {"loadside job sheet.ini --out report", "the report, in the folder report"},
-    {"loadside job sheet.ini --ledger amplifiers.ledger", "the report, and the figures kept for years to come"},
+    {"loadside job sheet.ini --ledger amplifiers.ledger", "the report, and the figures stored for years to come"},
     {0},
 };
 
@@ -169,7 +169,7 @@ static enum exit_status keep(const struct lds_job *job, const char *path, enum e
     if (!say_unless(lds_ledger_add_job(path, job, &added, &error), path, &error))
         return EXIT_TROUBLE;
     if (!added)
-        say(path, "this job is in the ledger already, which stays as it was");
+        say(path, "this job is in the ledger already, which is unchanged");
     return status;
 }
 
@@ -242,7 +242,7 @@ static enum exit_status read_sheet(const char *path, const struct settings *sett
 static bool check_settings(const struct settings *settings, int operands)
 {
     if (settings->new_sheet && (operands > 0 || settings->check || settings->out || settings->ledger)) {
-        say("--new", "%s found beside it; --new FILE alone expected; leave the rest out",
+        say("--new", "%s found with it; --new FILE alone expected; leave the rest out",
             operands > 0      ? "a sheet"
             : settings->check ? "--check"
             : settings->out   ? "--out"

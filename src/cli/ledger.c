@@ -40,14 +40,14 @@ static const char *const text[] = {
     "the units. With one it shows what its main figures were at each job, before and after the work, and where the "
     "unit "
     "stands among all units of its make and type. JSON and CSV hold every figure.",
-    "UNIT is a serial number, TYPE/SERIAL or MAKE/TYPE/SERIAL. A unit without serial number cannot be known again: "
-    "each "
+    "UNIT is a serial number, TYPE/SERIAL or MAKE/TYPE/SERIAL. A unit without serial number cannot be recognised "
+    "again: each "
     "of its jobs is listed as a unit of its own, TYPE/DATE.",
     "With --standing the second operand is TYPE or MAKE/TYPE, and a capture that is not in the ledger is shown among "
     "the units of that type. With a tone it is a sine, else idle; the power of a sine is the one that the ledger "
     "states "
     "where the measured one is within 3 % of that. Load and sampling rate are its own. Nothing is added.",
-    "The ledger is only read. One that is damaged, or of a newer version, is refused and left as it is.",
+    "The ledger is only read. One that is damaged, or of a newer version, is refused and not changed.",
     NULL,
 };
 
@@ -230,7 +230,7 @@ static enum exit_status run_ledger(const void *chosen, int operands, char **oper
 const struct command ledger_command = {
     .name = "ledger",
     .operands = "FILE [UNIT|TYPE]",
-    .summary = "history of units kept by jobs, and where one stands among its kind",
+    .summary = "history of units from stored jobs, and where one stands among others of its type",
     .text = text,
     .options = options,
     .examples = examples,

@@ -3,7 +3,7 @@
 
 #include <string.h>
 
-static const char changed[] = "2026-11-25"; /* the text last */
+static const char changed[] = "2026-11-29"; /* the text last */
 
 /* Text as roff shows it unchanged: '-' stays a hyphen-minus that can be searched for and copied. */
 static void print_roff(const char *text, FILE *out)
@@ -124,7 +124,7 @@ void describe_manual(FILE *out)
     for (size_t i = 0; commands[i]; i++)
         print_command(commands[i], out);
     fputs(".SH \"EXIT STATUS\"\n.TP\n0\ndone, and nothing worse or over a limit\n.TP\n1\nsomething is worse, or over a "
-          "limit\n.TP\n2\ntrouble, said on standard error, one line each: what was found, "
+          "limit\n.TP\n2\nan error, reported on standard error in one line each: what was found, "
           "what was expected and what to do\n",
           out);
 }

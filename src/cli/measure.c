@@ -22,7 +22,7 @@ static const char *const text[] = {
     "95 % intervals: first whether the capture can be trusted, then level and power, distortion, noise, mains and "
     "spurs.",
     "A capture is a WAV, RF64, W64, AIFF, FLAC, CAF or MAT file, a CSV file of time and volts, or headerless samples. "
-    "The name - is standard input. A result that --json saved may stand in place of a capture: its figures are "
+    "The name - is standard input. A result saved with --json can be used in place of a capture: its figures are "
     "printed again. Without --full-scale, from here or the bench file, levels are in dBFS, and there "
     "are no volts and watts.",
     "Values may have SI prefixes and units: 8, '8 ohm', '500 kHz', 20-20k.",
@@ -34,7 +34,7 @@ static const struct example examples[] = {
      "a capture through a 10:1 divider, from a card that reads full scale at 2 V peak"},
     {"loadside measure --bench bench.ini --json before.json --plots plots before.wav",
      "the same bench from a file, with JSON and plots"},
-    {"loadside measure --tone 0 --band 100k-500k idle.wav", "noise of an idle output, far up too"},
+    {"loadside measure --tone 0 --band 100k-500k idle.wav", "noise of an idle output, to high frequencies too"},
     {0},
 };
 

@@ -31,12 +31,11 @@ static const struct option_row *const options[] = {own_options,           common
                                                    common_result_options, common_last_options,  NULL};
 
 static const char *const text[] = {
-    "Lays units of one kind side by side: each figure in a row, the units in columns, with the middle and the spread, "
-    "and says which unit stands out. With fewer than four units none can be called out, and only the differences "
-    "show.",
+    "Shows units of one kind side by side: each figure in a row, the units in columns, with the middle and the spread, "
+    "and says which unit stands out. With fewer than four units none can be named, and only the differences are shown.",
     "Each operand is a capture or a saved result (JSON of 'loadside measure') of one unit; a saved result that holds "
     "several captures stands for as many units. Headerless samples are measured first, and their result saved.",
-    "Exit status: 0 no unit stands out for the worse, 1 one does, 2 trouble.",
+    "Exit status: 0 no unit stands out for the worse, 1 one does, 2 an error.",
     NULL,
 };
 

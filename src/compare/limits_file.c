@@ -83,7 +83,7 @@ static enum lds_status keep(struct lds_limits *limits, const struct lds_limit *l
     for (size_t i = 0; i < limits->count; i++)
         if (limits->limit[i].kind == limit->kind && strcmp(limits->limit[i].key, limit->key) == 0)
             return lds_fail(error, LDS_BAD_USE,
-                            "'%.64s' is limited so twice, first in line %d (an indented line continues the one "
+                            "'%.64s' has this limit twice, first in line %d (an indented line continues the one "
                             "before); leave one out",
                             limit->key, limits->limit[i].line);
     char *key = strdup(limit->key);

@@ -21,7 +21,7 @@ static bool of_the_sheet(const struct check *check)
     bool named = sheet->make || sheet->type || sheet->serial;
     return (named || lds_remark(missing, "The unit is not named: make, type or serial under [unit].")) &&
            (sheet->client || lds_remark(missing, "No client is stated: client under [job].")) &&
-           (sheet->date || lds_remark(missing, "No date is stated: that of the youngest capture will stand for it.")) &&
+           (sheet->date || lds_remark(missing, "No date is stated: that of the latest capture will stand for it.")) &&
            (sheet->by || lds_remark(missing, "Nobody is stated to have measured: by under [job].")) &&
            (sheet->work || sheet->parts > 0 ||
             lds_remark(missing, "What was done to the unit is not stated: work under [job]."));

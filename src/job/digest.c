@@ -39,7 +39,8 @@ static enum lds_status digest(const char *path, struct lds_job_file *file, struc
     if (!enough)
         return lds_fail_memory(error, "a SHA-256");
     if (reason)
-        return lds_fail(error, LDS_IO, "%s: cannot be read: %s; mend it or copy it elsewhere", path, strerror(reason));
+        return lds_fail(error, LDS_IO, "%s: cannot be read: %s; repair it or copy it elsewhere", path,
+                        strerror(reason));
     sha256_digest(&context, sizeof digest, digest);
     for (size_t i = 0; i < sizeof digest; i++)
         snprintf(file->sha256 + 2 * i, 3, "%02x", digest[i]);

@@ -48,8 +48,9 @@ bool lds_faults_tell(struct lds_faults *faults, const char *path, struct lds_rem
         else
             enough = lds_remark(remarks, "%s: %s", path, faults->fault[i].text);
     if (enough && told < faults->count)
-        enough = lds_remark(remarks, "%s: %zu faults more; see whether this is a job sheet, or mend those above first",
-                            path, faults->count - told);
+        enough =
+            lds_remark(remarks, "%s: %zu faults more; see whether this is a job sheet, or correct those above first",
+                       path, faults->count - told);
     return enough;
 }
 

@@ -130,7 +130,7 @@ static enum lds_status apply_chains_to(struct plan *plan, struct lds_job *job, s
     if (!status && chains > 0)
         status = lds_chain_apply(&job->measurement[place], chain, chains, error);
     else if (!status && why.status &&
-             !lds_remark(&job->missing, "%s: no recording of the chain can be held against it: %s.", all[place].name,
+             !lds_remark(&job->missing, "%s: no recording of the chain can be compared with it: %s.", all[place].name,
                          why.message))
         status = lds_fail_memory(error, "the recordings of the chain");
     free(chain);

@@ -44,7 +44,7 @@ static void begin_capture(struct lds_sheet_reading *reading, const char *name)
     for (size_t i = 0; i < sheet->captures; i++)
         if (strcmp(sheet->capture[i].name, name) == 0)
             lds_fault(&reading->faults, reading->line,
-                      "[capture %.64s] stands in line %d already; give each capture a name of its own", name,
+                      "[capture %.64s] is in line %d already; give each capture a name of its own", name,
                       sheet->capture[i].line);
     if (!*name)
         lds_fault(&reading->faults, reading->line, "a capture without a name; as in [capture idle before]");
@@ -112,7 +112,7 @@ static enum lds_status read_lines(struct lds_sheet_reading *reading, const char 
         .what = "the job sheet",
         .name_one = "name one that can be read, or make one with 'loadside job --new FILE'",
         .form = "'key = value'; see docs/job-sheet.md",
-        .shorten = "go on in another line, indented, where text may; shorten it else",
+        .shorten = "continue text in another, indented line; shorten anything else",
         .section = begin_section,
         .key = take_key,
         .fault = take_fault};
@@ -157,7 +157,7 @@ enum lds_status lds_sheet_read(const char *path, struct lds_sheet *sheet, struct
     if (!status && !lds_faults_tell(&reading.faults, path, wrong))
         status = lds_fail_memory(error, "a job sheet");
     else if (!status && wrong->count > 0)
-        status = lds_fail(error, LDS_BAD_INPUT, "%s: %zu fault%s found; a sheet without expected; mend %s", path,
+        status = lds_fail(error, LDS_BAD_INPUT, "%s: %zu fault%s found; a sheet without expected; correct %s", path,
                           wrong->count, wrong->count == 1 ? "" : "s", wrong->count == 1 ? "it" : "them");
     for (size_t i = 0; i < reading.stateds; i++) {
         free(reading.stated[i].name);

@@ -14,11 +14,11 @@
 static const char head[] =
     "; Job sheet of loadside: what was done to a unit, and which captures were taken. Fill in what is known, leave "
     "the\n"
-    "; rest empty, take out the captures that there are not, then\n"
+    "; rest empty, remove captures that do not exist, then\n"
     ";   loadside job --check SHEET    says what is wrong or missing, and whether each power fits the input\n"
     ";   loadside job SHEET            measures, compares, and writes the report\n"
-    "; Only the captures must be there. Files are named from the folder of this sheet. A ; after a blank begins a\n"
-    "; comment; an indented line goes on with text above it. All keys: docs/job-sheet.md.\n"
+    "; Only the captures are required. Paths start from the folder of this sheet. A ; after a blank begins a\n"
+    "; comment; an indented line continues the text above it. All keys: docs/job-sheet.md.\n"
     ";\n"
     "; Before anything is connected: mains voltage and charged capacitors can kill, load resistors get hot enough to\n"
     "; burn, a bridged output is shorted by a grounded input, and tens of volts destroy a sound card's input. The "
@@ -27,11 +27,11 @@ static const char head[] =
 
 static const char *const section_text[LDS_SHEET_SECTIONS] = {
     [LDS_SHEET_UNIT] = "The unit that was measured.",
-    [LDS_SHEET_RATING] = "The power that the maker or the client states, with what makes it mean something.",
+    [LDS_SHEET_RATING] = "The power that the maker or the client states, with its conditions.",
     [LDS_SHEET_JOB] = "The job.",
-    [LDS_SHEET_BENCH] = "What stands between the load and the samples: a bench file, or its keys here.",
+    [LDS_SHEET_BENCH] = "What is between the load and the samples: a bench file, or its keys here.",
     [LDS_SHEET_PARTS] = "Component values that the work changed, as in C1 = 10 uF -> 22 uF.",
-    [LDS_SHEET_LIMITS] = "What figures must keep to, as in thd = at most 0.01 % (docs/limits-file.md).",
+    [LDS_SHEET_LIMITS] = "Limits for figures, as in thd = at most 0.01 % (docs/limits-file.md).",
     [LDS_SHEET_CAPTURE] =
         "The captures. Three or more a side, numbered by repeat, show what cabling and warming up do.",
 };
@@ -121,8 +121,8 @@ enum lds_status lds_sheet_new(const char *path, struct lds_error *error)
 {
     int fd = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
     if (fd < 0 && errno == EEXIST)
-        return lds_fail(error, LDS_BAD_USE,
-                        "%s: stands there already, and is left as it is; a new name expected; choose one", path);
+        return lds_fail(error, LDS_BAD_USE, "%s: exists already, and is not changed; a new name expected; choose one",
+                        path);
     FILE *out = fd < 0 ? NULL : fdopen(fd, "w");
     int reason = errno;
     bool good = out != NULL;

@@ -172,7 +172,7 @@ void lds_sheet_go_on(struct lds_sheet_reading *reading, const char *name, const 
         return;
     if (!reading->text) {
         lds_fault(&reading->faults, reading->line,
-                  "an indented line goes on with the key before it, and %.64s is not text that may; begin it at the "
+                  "an indented line continues the key before it, and %.64s is not text that may; begin it at the "
                   "line's beginning",
                   name);
         return;

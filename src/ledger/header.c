@@ -59,7 +59,8 @@ static bool has_journal(const char *path)
 static enum lds_status judge(const char *path, const unsigned char *header, struct lds_error *error)
 {
     if (memcmp(header, "SQLite format 3", 16) != 0)
-        return lds_fail(error, LDS_BAD_INPUT, "%s: no ledger: expected a file that 'loadside job --ledger' made", path);
+        return lds_fail(error, LDS_BAD_INPUT, "%s: not a ledger: expected a file that 'loadside job --ledger' made",
+                        path);
     if (big_endian(header + APPLICATION_ID) != LDS_LEDGER_ID)
         return lds_fail(error, LDS_BAD_INPUT,
                         "%s: the database of another program: expected a ledger that 'loadside job --ledger' made",
@@ -100,7 +101,7 @@ enum lds_status lds_ledger_look(const char *path, enum lds_ledger_file *found, s
         int code = read_header(path, header);
         if (code != SQLITE_OK)
             return lds_fail(error, code == SQLITE_NOMEM ? LDS_NO_MEMORY : LDS_IO,
-                            "%s: cannot be read (%s): let it be read by you", path, sqlite3_errstr(code));
+                            "%s: cannot be read (%s): give yourself permission to read it", path, sqlite3_errstr(code));
         *found = LDS_LEDGER_EMPTY;
         if (info.st_size == 0 || (all_zero(header) && has_journal(path)))
             return LDS_OK;

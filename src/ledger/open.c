@@ -41,7 +41,8 @@ static enum lds_status open_file(struct lds_ledger *ledger, int flags, struct ld
     free(path);
     enum lds_status status = code == SQLITE_OK ? prepare(ledger, error) : lds_sql_fail(ledger, error);
     if (status == LDS_OK && (flags & SQLITE_OPEN_READWRITE) && sqlite3_db_readonly(ledger->db, "main") == 1)
-        return lds_fail(error, LDS_IO, "%s: the ledger cannot be written: let it be written by you, or name another",
+        return lds_fail(error, LDS_IO,
+                        "%s: the ledger cannot be written: give yourself permission to write it, or name another",
                         ledger->path);
     return status;
 }

@@ -26,7 +26,7 @@ enum lds_status lds_sql_fail(struct lds_ledger *ledger, struct lds_error *error)
     case SQLITE_FULL:
     case SQLITE_IOERR:
         return lds_fail(error, LDS_IO,
-                        "%s: the disk does not take the ledger (%s), which is as it was: free some space", ledger->path,
+                        "%s: the disk does not take the ledger (%s), which is unchanged: free some space", ledger->path,
                         words);
     case SQLITE_READONLY:
     case SQLITE_CANTOPEN:

@@ -98,7 +98,7 @@ static enum lds_status check(struct pass *p)
     for (size_t i = 0; i < p->options->bands; i++) {
         const struct lds_band *band = &p->options->band[i];
         if (!(band->low_hz > 0.0 && band->high_hz > band->low_hz))
-            return lds_fail(p->error, LDS_BAD_USE, "the band %g-%g Hz is no band: give LO-HI with 0 < LO < HI",
+            return lds_fail(p->error, LDS_BAD_USE, "the band %g-%g Hz is not valid: give LO-HI with 0 < LO < HI",
                             band->low_hz, band->high_hz);
     }
     for (int c = 0; c < info->channels; c++)

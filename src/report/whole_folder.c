@@ -107,7 +107,7 @@ enum lds_status lds_whole_folder_check(const char *path, struct lds_error *error
     char *name = lds_words_escape(path);
     enum lds_status status = LDS_OK;
     if (stat(path, &info) != 0 || !S_ISDIR(info.st_mode)) {
-        status = lds_fail(error, LDS_IO, "%s: is no folder; one for the report expected; name another place",
+        status = lds_fail(error, LDS_IO, "%s: is not a folder; one for the report expected; name another place",
                           name ? name : "the report");
     } else if ((status = lds_tree_list(path, &list, error)) == LDS_OK) {
         if (list.count > 0 && !lds_file_list_holds(&list, LIST))

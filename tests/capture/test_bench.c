@@ -148,7 +148,7 @@ static void what_is_no_response(void **state)
         {"", "at least two rows"},
         {"Hz,dB\n", "at least two rows"},
         {"10,0\n", "at least two rows"},
-        {"10,0\n10,1\n", ":2: 10 Hz does not rise"},
+        {"10,0\n10,1\n", ":2: 10 Hz is not higher than the one before"},
         {"0,0\n10,1\n", ":1: 0 Hz"},
         {"-1,0\n10,1\n", ":1: -1 Hz"},
         {"10,0\n20,x\n", ":2: is not a row"},

@@ -110,7 +110,7 @@ static void faults(void **state)
          "leave it out"},
         {"[capture y]\nfile = y.wav\nrole = sine\nfrequency = 0\n", ":4: frequency is 0 Hz", "more than 0"},
         {"[capture y]\nfile = y.wav\nrole = sine\n[capture y]\nfile = z.wav\nrole = sine\nside = after\n",
-         ":4: [capture y] stands in line 1 already", "name of its own"},
+         ":4: [capture y] is in line 1 already", "name of its own"},
         {"[capture y]\nfile = y.wav\nrole = sine\n[capture z]\nfile = y.wav\nrole = sine\nside = after\n",
          ":5: 'y.wav' is the file of [capture y]", "name it"},
     };
@@ -208,7 +208,7 @@ static void new_sheet(void **state)
     assert_int_equal(lds_sheet_new(path, &error), LDS_OK);
     char *text = made_bytes(path, &size), *filled = calloc(1, 2 * size);
     assert_int_equal(lds_sheet_new(path, &error), LDS_BAD_USE);
-    assert_non_null(strstr(error.message, "stands there already"));
+    assert_non_null(strstr(error.message, "exists already"));
     char *again = made_bytes(path, &size);
     assert_string_equal(text, again);
     free(again);

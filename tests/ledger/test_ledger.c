@@ -484,10 +484,10 @@ static void test_no_ledger(void **state)
     assert_int_equal(access(place->path, F_OK), -1);
     refused(place->folder, "a folder");
     write_file(place->path, "These are words, no ledger.\n", 28);
-    refused(place->path, "no ledger");
+    refused(place->path, "not a ledger");
     char zeros[5000] = {0};
     write_file(place->path, zeros, sizeof zeros);
-    refused(place->path, "no ledger");
+    refused(place->path, "not a ledger");
     unlink(place->path);
     assert_true(add(place->path, "0042", "2019-03-02", 0.0));
     change_byte(place->path, 68, 'X'); /* application_id */
