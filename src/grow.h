@@ -9,8 +9,8 @@
  * of the pointer to the list, which is NULL while count is 0. NULL: no memory; list and count are as they were. */
 void *lds_grow(void *list, size_t *count, size_t size);
 
-/* Makes room for `count` elements in a list that grows by more than one at a time. false: no memory; the list is as it
- * was. */
+/* Makes room for `count` elements in a list that grows by more than one at a time. false: no memory; the list is
+ * unchanged. */
 bool lds_resize(void *list, size_t count, size_t size);
 
 #endif

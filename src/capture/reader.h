@@ -17,7 +17,7 @@ struct lds_reader {
 struct lds_capture {
     const struct lds_reader *reader;
     void *state;
-    int fd; /* of the file that the reader reads; -1: none */
+    int fd; /* the file that the reader reads; -1: none */
     char *name;
     struct lds_capture_info info;
     int64_t position;
@@ -34,8 +34,8 @@ struct lds_source {
 /* A capture of that name, without a reader; NULL: no memory. */
 struct lds_capture *lds_capture_new(const char *name);
 
-/* Each sets capture->reader, state and info from the source, whose descriptor must stay open for as long as the capture
- * is. lds_csv_open puts another in its place, of a temporary file with the volts. */
+/* Each sets capture->reader, state and info from the source, whose descriptor must stay open as long as the capture.
+ * lds_csv_open replaces it by that of a temporary file with the volts. */
 enum lds_status lds_sound_open(struct lds_source *source, struct lds_capture *capture, struct lds_error *error);
 enum lds_status lds_headerless_open(struct lds_source *source, const struct lds_capture_options *options,
                                     struct lds_capture *capture, struct lds_error *error);

@@ -8,7 +8,7 @@
 
 enum exit_status {
     EXIT_DONE = 0,
-    EXIT_WORSE = 1, /* something is worse or over a limit; the three as diff and grep have them */
+    EXIT_WORSE = 1, /* something is worse or over a limit; the three values are those of diff and grep */
     EXIT_TROUBLE = 2,
 };
 
@@ -22,10 +22,11 @@ struct command {
     const char *operands;       /* "CAPTURE..." */
     const char *summary;        /* one line, without a full stop */
     const char *const *text;    /* paragraphs, NULL at the end */
-    const char *const *caution; /* paragraphs, NULL at the end; NULL: the command asks nobody to connect anything */
+    const char *const *caution; /* paragraphs, NULL at the end; NULL: the command does not involve connecting
+                                 * anything */
     const struct option_row *const *options; /* tables, each with a row without a name at the end; NULL at the end */
     const struct example *examples;          /* a row without a line at the end */
-    size_t settings;                         /* size of what the options fill */
+    size_t settings;                         /* size of the struct that the options fill */
     enum exit_status (*run)(const void *settings, int operands, char **operand);
 };
 

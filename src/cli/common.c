@@ -122,7 +122,7 @@ bool common_check(const struct common *common)
     return true;
 }
 
-/* Says that a result would be written over something that is read, if so. */
+/* Checks that a result would not overwrite an input; prints an error if it would. */
 static bool spares(const char *subject, const char *result, const char *input, const char *what)
 {
     if (!input || !output_same_file(result, input))
@@ -159,7 +159,7 @@ bool common_check_paths(const struct common *common, int count, char *const *inp
     return !common->plots || output_check_folder("--plots", common->plots);
 }
 
-/* The bench file, then the options over it. */
+/* The bench file, overridden by the options. */
 static bool fill_bench(const struct common *common, struct lds_bench *bench)
 {
     struct lds_error error = {0};

@@ -1,4 +1,4 @@
-/* What the commands that measure share: options for the bench, for what is measured and for where results go. */
+/* Shared by the commands that measure: options for the bench, for what is measured and for where results go. */
 #ifndef CLI_COMMON_H
 #define CLI_COMMON_H
 
@@ -24,23 +24,23 @@ struct common {
     int threads;
 };
 
-/* What one option alone cannot know; says what is wrong. */
+/* Checks what a single option cannot know; prints what is wrong. */
 bool common_check(const struct common *common);
 
-/* Whether every result can be written without writing over what is read: inputs (those on the command line, bench file
- * and chains apart; what: "a capture"), and standard input is read once at most. Says what is wrong. */
+/* Checks that no result overwrites an input (the inputs of the command line, called `what`: "a capture"; the bench file
+ * and chains), and that standard input is read at most once. Prints what is wrong. */
 bool common_check_paths(const struct common *common, int count, char *const *inputs, const char *what);
 
-/* The bench file, the options over it, and the rest of what lds_measure wants. options->bench is to be freed, also
+/* The bench file, overridden by the options, and everything else that lds_measure needs. Free options->bench, even
  * after an error. */
 bool common_measure_options(const struct common *common, struct lds_measure_options *options);
 
 bool is_standard(const char *path);
 
-/* What to mind before anything is connected, for every command that takes captures. */
+/* What to observe before anything is connected, for every command that takes captures. */
 extern const char *const common_caution[];
 
-/* Options of commands that have a struct common, each group ended by a row without a name. */
+/* Options of commands with a struct common; a row without a name ends each group. */
 extern const struct option_row common_bench_options[], common_what_options[], common_headerless_options[],
     common_result_options[], common_plot_options[], common_last_options[];
 

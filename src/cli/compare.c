@@ -63,7 +63,7 @@ static const struct example examples[] = {
 
 /* ---- what is compared ---- */
 
-/* The files of both sides, those of before first; how many. */
+/* The files of both sides, those before first; returns how many. */
 static int input_paths(const struct settings *settings, char *paths[2 * FILES_MAX])
 {
     int count = 0;
@@ -75,7 +75,7 @@ static int input_paths(const struct settings *settings, char *paths[2 * FILES_MA
 }
 
 struct work {
-    struct sources sources; /* those of before first */
+    struct sources sources; /* those before first */
     struct measured before, after;
     bool good; /* every file could be read and measured */
 };
@@ -87,7 +87,7 @@ static void work_free(struct work *work)
     measured_free(&work->after);
 }
 
-/* good: of the files that were named, no fault was told. */
+/* good: no error was reported for the files that were named. */
 static bool has_something(const char *side, const struct measured *measured, bool good)
 {
     if (measured->count > 0 || !good)
@@ -202,7 +202,7 @@ static enum exit_status compare_sides(const struct settings *settings)
 
 /* ---- the command line ---- */
 
-/* Two operands stand for one --before and one --after. */
+/* Two operands mean one --before and one --after. */
 static bool take_operands(struct settings *settings, int count, char *const *operands)
 {
     bool named = settings->before.count > 0 || settings->after.count > 0;

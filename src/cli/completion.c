@@ -1,5 +1,4 @@
-/* Completions from the same tables as parsing. The bash one leans on nothing but bash 4 itself; the zsh one is made of
- * _arguments. */
+/* Completions from the same tables as parsing. The bash one needs only bash 4 itself; the zsh one uses _arguments. */
 #include "describe.h"
 
 static void print_bash_words(const char *const *words, FILE *out)
@@ -8,8 +7,7 @@ static void print_bash_words(const char *const *words, FILE *out)
         fprintf(out, "%s%s", i ? " " : "", words[i]);
 }
 
-/* What the value may be: words, or families, as in "none level= noise= ...", of which the value is still to be typed.
- */
+/* The possible values: words, or families, as in "none level= noise= ...", whose value follows. */
 static void print_values(const struct option_row *row, FILE *out)
 {
     if (row->words)
@@ -28,7 +26,7 @@ static bool has_words(const struct option_row *row)
     return row->kind == OPTION_WORD || row->kind == OPTION_FAMILIES;
 }
 
-/* A case of what follows an option. */
+/* A case for what follows an option. */
 static void print_bash_value(const struct option_row *row, FILE *out)
 {
     fprintf(out, "        --%s) ", row->name);

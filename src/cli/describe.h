@@ -1,4 +1,4 @@
-/* What the tables of commands and options are turned into for people and shells. */
+/* Descriptions of commands and options for people and shells, made from their tables. */
 #ifndef CLI_DESCRIBE_H
 #define CLI_DESCRIBE_H
 
@@ -16,7 +16,7 @@ void describe_manual(FILE *out);
 void describe_bash(FILE *out);
 void describe_zsh(FILE *out);
 
-/* The phrase of an option with what its value may be: "load resistor (1 mohm to 1 Mohm)". */
+/* The description of an option with its range: "load resistor (1 mohm to 1 Mohm)". */
 void describe_option(const struct option_row *row, char *text, size_t size);
 
 /* A paragraph, 80 columns. */

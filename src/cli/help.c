@@ -4,7 +4,7 @@
 
 enum { WIDTH = 80, OPTION_COLUMN = 24 };
 
-/* Characters, not bytes, of UTF-8 text. */
+/* Number of characters, not bytes, of UTF-8 text. */
 static size_t text_width(const char *text, size_t bytes)
 {
     size_t width = 0;
@@ -13,7 +13,7 @@ static size_t text_width(const char *text, size_t bytes)
     return width;
 }
 
-/* Words of text between the columns margin and WIDTH; the line is at column already. Ends the line. */
+/* Prints the words of text between the columns margin and WIDTH; the line is already at column. Ends the line. */
 static void print_wrapped(const char *text, size_t column, size_t margin, FILE *out)
 {
     bool first = true;

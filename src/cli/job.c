@@ -68,7 +68,7 @@ static const struct example examples[] = {
     {0},
 };
 
-/* Lines of what is wrong, one after the other. */
+/* Prints what is wrong, line by line. */
 static void say_all(const char *path, const struct lds_remarks *wrong)
 {
     for (size_t i = 0; i < wrong->count; i++)
@@ -105,7 +105,7 @@ static enum exit_status print_check(const struct lds_remarks *wrong, const struc
     return wrong->count > 0 ? EXIT_TROUBLE : EXIT_DONE;
 }
 
-/* SHEET with "-report" in the place of its suffix. */
+/* SHEET with "-report" instead of its suffix. */
 static char *default_folder(const char *sheet)
 {
     char *folder = NULL;
@@ -139,7 +139,7 @@ static enum exit_status finish(const struct lds_job *job, const char *folder, co
     return job->worse ? EXIT_WORSE : EXIT_DONE;
 }
 
-/* Before anything is measured: whether the ledger can take a job. */
+/* Checks before measuring whether the ledger can take a job. */
 static bool check_ledger(const char *path, const char *folder)
 {
     struct lds_ledger *ledger;
@@ -147,11 +147,11 @@ static bool check_ledger(const char *path, const char *folder)
     struct stat info;
     if (!output_check_file("--ledger", path))
         return false;
-    if (output_same_file(path, folder)) { /* neither is there yet */
+    if (output_same_file(path, folder)) { /* neither exists yet */
         say("--ledger", "'%s' is the folder of the report; a file expected; name another", path);
         return false;
     }
-    /* To be made, or left empty by a run that found the disk full. */
+    /* To be created, or left empty by a run that found the disk full. */
     if (stat(path, &info) != 0 || (S_ISREG(info.st_mode) && info.st_size == 0))
         return true;
     bool good = say_unless(lds_ledger_open(path, 0, &ledger, &error), path, &error);
@@ -159,7 +159,7 @@ static bool check_ledger(const char *path, const char *folder)
     return good;
 }
 
-/* The report is written already, and stands whatever happens here. */
+/* The report is written already, and stays whatever happens here. */
 static enum exit_status keep(const struct lds_job *job, const char *path, enum exit_status status)
 {
     struct lds_error error = {0};
@@ -195,7 +195,7 @@ static enum exit_status measure_job(const struct lds_sheet *sheet, const char *f
     return status;
 }
 
-/* The sheet has no fault; its captures may. */
+/* The sheet has no fault; its captures may have. */
 static enum exit_status run_sheet(const struct lds_sheet *sheet, const struct settings *settings)
 {
     struct lds_error error = {0};

@@ -1,4 +1,4 @@
-/* loadside ledger: units over the years, from the jobs that were kept. */
+/* loadside ledger: units over the years, from the stored jobs. */
 #include <math.h>
 #include <stddef.h>
 #include <stdio.h>
@@ -114,7 +114,7 @@ static bool show_history(const struct settings *settings, struct lds_ledger *led
     return good;
 }
 
-/* A table alone. */
+/* Only a table. */
 static enum lds_status write_standing(const void *found, struct target *to, struct lds_error *error)
 {
     return to->form == FORM_TEXT ? lds_standing_text(found, stdout, error) : LDS_BAD_USE;
@@ -179,7 +179,7 @@ static enum exit_status read_ledger(const struct settings *settings, const char 
     return good ? EXIT_DONE : EXIT_TROUBLE;
 }
 
-/* The standing of a capture is a table alone; without one there is nothing to measure. */
+/* The standing of a capture is only a table; without one there is nothing to measure. */
 static bool check_standing(const struct settings *settings, int count)
 {
     const struct common *common = &settings->common;

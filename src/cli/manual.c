@@ -3,9 +3,9 @@
 
 #include <string.h>
 
-static const char changed[] = "2026-11-29"; /* the text last */
+static const char changed[] = "2026-11-29"; /* when the text last changed */
 
-/* Text as roff shows it unchanged: '-' stays a hyphen-minus that can be searched for and copied. */
+/* Text that roff shows unchanged: '-' stays a hyphen-minus that can be searched and copied. */
 static void print_roff(const char *text, FILE *out)
 {
     static const struct {

@@ -54,7 +54,8 @@ static enum lds_status write(const void *found, struct target *to, struct lds_er
     return LDS_BAD_USE;
 }
 
-/* Measures what can be measured; false when something could not. captures counts those that were no saved results. */
+/* Measures what can be measured; false if something could not. captures: counts the inputs that were not saved
+ * results. */
 static bool measure_all(const struct common *common, struct lds_measure_options *measure, int count, char *const *paths,
                         struct measured *measured, size_t *captures)
 {

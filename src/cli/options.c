@@ -9,7 +9,7 @@
 #include "command.h"
 #include "say.h"
 
-enum { OPTIONS_MAX = 64, FIRST_VALUE = 256 }; /* values above any letter, so that getopt's own answers stay apart */
+enum { OPTIONS_MAX = 64, FIRST_VALUE = 256 }; /* values above any letter, to keep getopt's own return values apart */
 
 const char *const family_words[] = {"level", "noise", "distortion", "mains", NULL};
 const enum lds_family family_of_word[] = {LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LDS_FAMILY_DISTORTION, LDS_FAMILY_MAINS};
@@ -28,7 +28,7 @@ const struct option_row *option_at(const struct command *command, size_t number)
     return NULL;
 }
 
-/* "--name: ..." of an option. */
+/* Prints "--name: ..." for an option. */
 static void say_of(const struct option_row *row, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
 static void say_of(const struct option_row *row, const char *format, ...)
@@ -88,7 +88,7 @@ static void say_unknown(const struct command *command, const char *argument)
         say(subject, "no such option of %s; '%s' lists them", of_command(command), line);
 }
 
-/* "8 kHz": a limit with the SI prefix that leaves no zeros. */
+/* "8 kHz": a limit with the SI prefix that avoids zeros. */
 static void format_limit(double value, const char *unit, char *text, size_t size)
 {
     static const struct {
@@ -158,7 +158,7 @@ static bool parse_whole(const char *text, double least, double most, int *value)
     return *value >= least && *value <= most;
 }
 
-/* "1" or "1,3"; one that is there already is no other. */
+/* "1" or "1,3"; repeated numbers count once. */
 static bool take_wholes(const struct option_row *row, const char *value, struct whole_list *list)
 {
     for (const char *rest = value; rest;) {
@@ -216,7 +216,7 @@ static bool take_file(const struct option_row *row, const char *value, struct fi
     return *value != '\0';
 }
 
-/* "noise=0.2 dB", or the word that stands for all. */
+/* "noise=0.2 dB", or the word for all families. */
 static bool take_family(const struct option_row *row, const char *value, struct family_list *list)
 {
     const char *equals = strchr(value, '=');
@@ -236,7 +236,7 @@ static bool take_family(const struct option_row *row, const char *value, struct 
     return false;
 }
 
-/* Puts a value where the row says. */
+/* Stores a value where the row says. */
 static bool take_value(const struct option_row *row, const char *value, void *settings)
 {
     void *place = (char *)settings + row->place;
@@ -283,8 +283,8 @@ static bool take_value(const struct option_row *row, const char *value, void *se
     return good;
 }
 
-/* Whether the argument that getopt took for this row says the row's whole name: getopt takes unambiguous beginnings
- * too, which would turn into another option's the day a new one is added. */
+/* Whether the argument that getopt matched to this row has the row's full name: getopt also accepts unambiguous
+ * abbreviations, which might become another option's when a new one is added. */
 static bool whole_name(const struct option_row *row, const char *argument)
 {
     const size_t length = strlen(row->name);
@@ -292,7 +292,7 @@ static bool whole_name(const struct option_row *row, const char *argument)
            (argument[2 + length] == '\0' || argument[2 + length] == '=');
 }
 
-/* Says what is wrong with the argument of a known option; getopt found a value missing or one too many. */
+/* Prints what is wrong with the argument of a known option, for which getopt found a value missing or one too many. */
 static void say_misplaced(const struct option_row *row, const char *argument)
 {
     if (row->argument)
@@ -301,7 +301,7 @@ static void say_misplaced(const struct option_row *row, const char *argument)
         say_of(row, "'%s' found; no value expected; leave it out", strchr(argument, '=') + 1);
 }
 
-/* A value that is an option in all likelihood: its own value was forgotten. */
+/* A value that is most likely an option, because its own value was forgotten. */
 static bool forgotten_value(const struct option_row *row, const char *argument, const char *value)
 {
     if (strchr(argument, '=') || strncmp(value, "--", 2) != 0)
@@ -311,13 +311,13 @@ static bool forgotten_value(const struct option_row *row, const char *argument, 
     return true;
 }
 
-/* One answer of getopt other than the end. */
+/* Handles one result of getopt other than the end. */
 static enum parsed take_answer(const struct command *command, int answer, char **argv, void *settings, bool *seen)
 {
     const int known = answer >= FIRST_VALUE ? answer : optopt;
     if (known < FIRST_VALUE) {
         const char *here = argv[optind], *argument = argv[optind - 1];
-        /* Of several letters after one dash, getopt stays at the argument until the last is read. */
+        /* With several letters after one dash, getopt stays at the argument until it has read the last. */
         if (optopt && here && here[0] == '-' && here[1] != '-' && strchr(here, optopt))
             argument = here;
         say_unknown(command, argument);
@@ -346,7 +346,7 @@ static enum parsed take_answer(const struct command *command, int answer, char *
     return take_value(row, optarg, settings) ? PARSED : PARSED_BAD;
 }
 
-/* As long as it is not given. */
+/* The value while the option is not given. */
 static void clear(const struct option_row *row, void *place)
 {
     struct family_list *families = place;

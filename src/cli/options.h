@@ -8,7 +8,7 @@
 #include "loadside/loadside.h"
 
 enum option_kind {
-    OPTION_HELP,     /* parsing ends here and says so */
+    OPTION_HELP,     /* parsing ends here and reports it */
     OPTION_SWITCH,   /* bool */
     OPTION_FILE,     /* const char * */
     OPTION_FOLDER,   /* const char * */
@@ -40,7 +40,7 @@ struct file_list {
 
 struct family_list {
     double db[LDS_FAMILIES]; /* NAN: not given */
-    bool none;               /* the word of the row, which stands for all families */
+    bool none;               /* the word of the row, for all families */
 };
 
 struct option_row {
@@ -50,11 +50,11 @@ struct option_row {
     size_t place;             /* offsetof the value in the command's settings */
     const char *unit;         /* OPTION_QUANTITY: "V", "ohm", "Hz", or "" */
     double least, most;       /* OPTION_QUANTITY, OPTION_WHOLE, OPTION_WHOLES, OPTION_FAMILIES */
-    const char *const *words; /* OPTION_WORD: NULL at the end; OPTION_FAMILIES: the one that stands for all */
-    const char *example;      /* a value as a person would write it; for errors and the manual */
-    const char *group;        /* heading of this row and those after it; NULL: as the row before */
+    const char *const *words; /* OPTION_WORD: NULL at the end; OPTION_FAMILIES: the one for all families */
+    const char *example;      /* a value as people would write it; for errors and the manual */
+    const char *group;        /* heading of this row and the following ones; NULL: as for the previous row */
     const char *help;         /* a phrase, without a full stop */
-    bool hidden;              /* not for people: build steps use it */
+    bool hidden;              /* not for users; build steps use it */
 };
 
 /* The fields of a row, by what the option takes. at: offset of its value in the settings. */
@@ -83,18 +83,18 @@ enum parsed { PARSED, PARSED_HELP, PARSED_BAD };
 
 struct command;
 
-/* The command's option of that number from 0, or NULL after the last. */
+/* The command's option with this number, from 0, or NULL after the last. */
 const struct option_row *option_at(const struct command *command, size_t number);
 
 /* Reads argv into settings by the command's tables; what is not given is 0, a quantity NAN. On PARSED *operand is the
- * index of the first operand; those of a command are moved to the end of argv, those of the program itself stay, as
- * they belong to the command named first. On PARSED_BAD the error was said. */
+ * index of the first operand; operands of a command are moved to the end of argv, those of the program itself stay, as
+ * they belong to the command named first. On PARSED_BAD the error has been printed. */
 enum parsed options_parse(const struct command *command, int argc, char **argv, void *settings, int *operand);
 
 /* Whether an option of this kind may be repeated. */
 bool option_repeats(enum option_kind kind);
 
-/* "level", "noise", ...: the families that have a word, NULL at the end; family_of_word is what it stands for. */
+/* "level", "noise", ...: the families that have a word, NULL at the end; family_of_word is the family of each. */
 extern const char *const family_words[];
 extern const enum lds_family family_of_word[];
 

@@ -97,7 +97,7 @@ bool output_same_file(const char *path, const char *other)
            same_inode(&one, &two);
 }
 
-/* A pipe whose reader has closed it: `loadside ... | head` is no trouble to tell anyone about. */
+/* A closed pipe, as in `loadside ... | head`, is not worth a message. */
 static bool reader_gone(void)
 {
     struct pollfd standard_output = {.fd = STDOUT_FILENO, .events = POLLOUT};
@@ -114,7 +114,7 @@ enum exit_status output_failed(const char *subject, const char *message)
 
 void output_prepare(void)
 {
-    (void)signal(SIGXFSZ, SIG_IGN); /* a file larger than is allowed is an error of its write, which is told */
+    (void)signal(SIGXFSZ, SIG_IGN); /* writing a file larger than allowed then returns an error, which is reported */
     for (int fd = STDIN_FILENO; fd <= STDERR_FILENO; fd++)
         if (fcntl(fd, F_GETFD) == -1 && errno == EBADF)
             /* The wrong way round, so that reading or writing fails as it would have. */

@@ -9,8 +9,8 @@
 
 #include "say.h"
 
-static const double quiet_s = 0.5;   /* work shorter than this shows nothing */
-static const double between_s = 0.1; /* between two lines */
+static const double quiet_s = 0.5;   /* shorter work shows nothing */
+static const double between_s = 0.1; /* between two updates */
 
 static double monotonic_s(void)
 {
@@ -37,7 +37,7 @@ static size_t columns_of(FILE *out)
     return 80;
 }
 
-/* Cuts the line to `columns` characters of UTF-8 and returns how many it has: a line that wraps cannot be erased. */
+/* Cuts the line to `columns` characters of UTF-8 and returns how many it has: a wrapped line could not be erased. */
 static size_t cut_line(char *line, size_t columns)
 {
     size_t width = 0;
@@ -90,7 +90,8 @@ void progress_show(void *context, const char *doing, double fraction)
     if (!progress->out)
         return;
     const double now_s = progress->now_s(), elapsed_s = now_s - progress->start_s;
-    if (elapsed_s < quiet_s || now_s - progress->shown_s < between_s) /* never shown: NAN, and the test is false */
+    if (elapsed_s < quiet_s || now_s - progress->shown_s < between_s) /* never shown: NAN, and the comparison is
+                                                                       * false */
         return;
     char line[512];
     format_line(progress->name, doing, fraction, elapsed_s, line, sizeof line);
@@ -128,7 +129,7 @@ void progress_many_name(struct progress_many *many, size_t place, const char *na
     say_escaped(name, many->one[place].name, sizeof many->one[place].name);
 }
 
-/* Back to the first of the lines that stand there (ECMA-48: cursor up). */
+/* Moves back to the first of the lines shown (ECMA-48: cursor up). */
 static void go_up(struct progress_many *many)
 {
     if (many->lines > 1)

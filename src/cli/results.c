@@ -5,7 +5,7 @@
 #include "output.h"
 #include "say.h"
 
-/* Files first: the reader of standard output may go away, and the program with it. */
+/* Files first: the reader of standard output may close it, and end the program. */
 bool results_write(const struct common *common, results_writer *write, const void *found)
 {
     const struct {
@@ -14,7 +14,7 @@ bool results_write(const struct common *common, results_writer *write, const voi
     } asked[] = {
         {"--json", common->json, FORM_JSON}, {"--csv", common->csv, FORM_CSV}, {"--plots", common->plots, FORM_PLOTS}};
     struct lds_error error = {0};
-    struct target standard = {.form = FORM_TEXT, .path = "-"}; /* JSON or CSV alone, else the table */
+    struct target standard = {.form = FORM_TEXT, .path = "-"}; /* only JSON or CSV, else the table */
     const char *subject = common->quiet ? NULL : "table";
     bool good = true;
     for (size_t i = 0; i < sizeof asked / sizeof asked[0]; i++) {

@@ -1,4 +1,4 @@
-/* Results to where the options say. */
+/* Writes results where the options say. */
 #ifndef CLI_RESULTS_H
 #define CLI_RESULTS_H
 
@@ -13,10 +13,10 @@ struct target {
     int drawn; /* set by plots */
 };
 
-/* How a command writes what it found, in each form that its options allow. */
+/* How a command writes what it found, in each format that its options allow. */
 typedef enum lds_status results_writer(const void *found, struct target *to, struct lds_error *error);
 
-/* Writes everything that was asked for; false when something could not be written, which was said. */
+/* Writes everything requested; false if something could not be written, which has been reported. */
 bool results_write(const struct common *common, results_writer *write, const void *found);
 
 #endif

@@ -6,7 +6,7 @@
 
 #include "loadside/report.h"
 
-/* Writes the escape of one byte into escape (5 bytes), or the byte itself. */
+/* Writes the escape of one byte to escape (5 bytes), or the byte itself. */
 static void escape_byte(unsigned char byte, char *escape)
 {
     if (byte == '\n') {
@@ -21,7 +21,7 @@ static void escape_byte(unsigned char byte, char *escape)
     }
 }
 
-/* Without memory: whatever is not ASCII becomes an escape. */
+/* Without memory: escapes everything that is not ASCII. */
 static void escape_plainly(const char *text, char *line, size_t size)
 {
     char escape[5];
@@ -40,7 +40,7 @@ static void escape_plainly(const char *text, char *line, size_t size)
         line[used] = '\0';
 }
 
-/* What the library escapes beside: controls past ASCII, changes of direction, what is no UTF-8. */
+/* Also escapes what the library escapes: controls beyond ASCII, changes of direction, invalid UTF-8. */
 void say_escaped(const char *text, char *line, size_t size)
 {
     char *safe, escape[5], *bytes = malloc(4 * strlen(text) + 1);
@@ -62,7 +62,7 @@ void say_escaped(const char *text, char *line, size_t size)
     used = strlen(safe);
     if (used >= size)
         for (used = size ? size - 1 : 0; used > 0 && ((unsigned char)safe[used] & 0xc0) == 0x80;)
-            used--; /* between characters */
+            used--; /* cut between characters */
     if (size) {
         memcpy(line, safe, used);
         line[used] = '\0';

@@ -1,4 +1,4 @@
-/* Words for the person on standard error. */
+/* Messages on standard error. */
 #ifndef CLI_SAY_H
 #define CLI_SAY_H
 
@@ -7,16 +7,17 @@
 
 #include "loadside/error.h"
 
-/* "loadside: SUBJECT: ..." and a newline; always one line, as control characters of names are written as escapes. */
+/* Prints "loadside: SUBJECT: ..." and a newline, always in one line, as control characters in names are escaped. */
 void say(const char *subject, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* Says the library's message about path, which may begin with its name; "-" is called "standard input". */
+/* Prints the library's message about path, which may begin with its name; "-" is called "standard input". */
 void say_about(const char *path, const char *message);
 
-/* Whether it went well; says the message about path when not. */
+/* Whether it succeeded; prints the message about path if not. */
 bool say_unless(enum lds_status status, const char *path, const struct lds_error *error);
 
-/* Copies text with control characters as \n, \t or \xNN and the rest as lds_words_escape; what does not fit is cut. */
+/* Copies text with control characters as \n, \t or \xNN and the rest as lds_words_escape does; text that does not fit
+ * is cut. */
 void say_escaped(const char *text, char *line, size_t size);
 
 #endif

@@ -15,7 +15,7 @@ void measured_free(struct measured *measured)
     *measured = (struct measured){0};
 }
 
-/* Room for more at the end of the list, not counted yet. */
+/* Makes room for more at the end of the list without counting them. */
 static struct lds_measurement *more_room(struct measured *measured, size_t more)
 {
     struct lds_measurement *grown =
@@ -28,7 +28,7 @@ static struct lds_measurement *more_room(struct measured *measured, size_t more)
     return grown + measured->count;
 }
 
-/* Leaves that channel alone in a measurement: true when it is there. */
+/* Removes all other channels from a measurement; true if the channel exists. */
 static bool keep_channel(struct lds_measurement *measurement, int number)
 {
     for (size_t i = 0; i < measurement->channels; i++)
@@ -36,7 +36,7 @@ static bool keep_channel(struct lds_measurement *measurement, int number)
             struct lds_channel kept = measurement->channel[0];
             measurement->channel[0] = measurement->channel[i];
             measurement->channel[i] = kept;
-            /* What is not to show goes the way of a measurement of its own. */
+            /* The rest is freed as a measurement of its own. */
             struct lds_measurement rest = {.channels = measurement->channels - 1,
                                            .channel = calloc(measurement->channels, sizeof kept),
                                            .pairs = measurement->pairs,
@@ -90,7 +90,7 @@ void source_close(struct source *source)
     measured_free(&source->saved);
 }
 
-/* How far its figures reach, or will; the lowest where a saved result holds several. */
+/* How far its figures reach; the lowest end if a saved result has several captures. */
 static double source_end_hz(const struct source *source, const struct lds_bench *bench)
 {
     double end_hz = source->capture ? lds_measure_end_hz(lds_capture_info(source->capture)->rate_hz, bench) : INFINITY;
@@ -129,14 +129,14 @@ bool source_measure(struct source *source, const struct common *common, struct l
 {
     if (source->capture)
         return measure_capture(source, common, options, end_hz, measured);
-    if (source->saved.count == 0) /* could not be opened, which was said */
+    if (source->saved.count == 0) /* could not be opened, which has been reported */
         return true;
     struct lds_measurement *place = more_room(measured, source->saved.count);
     if (!place)
         return false;
     memcpy(place, source->saved.measurement, source->saved.count * sizeof *place);
     measured->count += source->saved.count;
-    source->saved.count = 0; /* they have moved */
+    source->saved.count = 0; /* they have been moved */
     return true;
 }
 
@@ -220,7 +220,7 @@ bool chains_measure(const struct common *common, struct lds_measure_options *opt
 {
     double tone_hz = options->tone_hz;
     bool good = true;
-    options->tone_hz = NAN; /* a shorted input has none, a loopback may */
+    options->tone_hz = NAN; /* a shorted input has none, a loopback may have */
     for (size_t i = 0; i < common->chain.count; i++) {
         struct source source;
         good = source_open(&source, common->chain.path[i], common) &&

@@ -1,4 +1,4 @@
-/* What is named on the command line: captures, which are measured, and saved results, which are read. */
+/* The inputs on the command line: captures, which are measured, and saved results, which are read. */
 #ifndef CLI_SOURCES_H
 #define CLI_SOURCES_H
 
@@ -16,12 +16,12 @@ struct source {
     struct measured saved;
 };
 
-/* Opens a capture, or reads a saved result. Says what is wrong; the source is to be closed either way. */
+/* Opens a capture, or reads a saved result. Prints what is wrong; close the source in either case. */
 bool source_open(struct source *source, const char *path, const struct common *common);
 void source_close(struct source *source);
 
-/* Puts the source's measurements at the end of the list: measures a capture, no farther than end_hz (INFINITY: as far
- * as it goes), or takes what was read. Says what is wrong. */
+/* Appends the source's measurements to the list: measures a capture, up to end_hz at most (INFINITY: as far as it
+ * goes), or takes what was read. Prints what is wrong. */
 bool source_measure(struct source *source, const struct common *common, struct lds_measure_options *options,
                     double end_hz, struct measured *measured);
 
@@ -47,18 +47,18 @@ void sources_close(struct sources *sources);
  * bands. false: one could not be measured, which was said. */
 bool sources_measure(struct sources *sources, size_t first, size_t last, struct measured *measured);
 
-/* An option that was given and that only captures can follow, or NULL. */
+/* An option that was given and applies only to captures, or NULL. */
 const char *sources_option(const struct common *common);
 
-/* Whether options that only captures can follow were given although there is none among `captures` of the sources; says
- * which. */
+/* Whether options that apply only to captures were given although none of the sources is one (captures: their number);
+ * prints which. */
 bool sources_check(const struct common *common, size_t captures);
 
-/* Measures the recordings of the chain that were asked for. Says what is wrong. */
+/* Measures the recordings of the chain that were named. Prints what is wrong. */
 bool chains_measure(const struct common *common, struct lds_measure_options *options, double end_hz,
                     struct measured *chains);
 
-/* Marks what the chains explain in each measurement; says where they do not fit. */
+/* Marks what the chains explain in each measurement; prints where they do not fit. */
 bool chains_apply(const struct measured *chains, struct measured *measured);
 
 #endif

@@ -1,8 +1,6 @@
-/* Series along their axes: where they rose or fell.
- *
- * Of the noise density each stretch over which the change is the same, as far as the noise can tell, is one question,
- * so that the band which happens to read highest is not taken for the change of those about it. Of other series each
- * point is one, since what points next to each other are off by need not be independent. */
+/* Series along their axes: where they rose or fell.  For the noise density each stretch with the same change, within
+ * its noise, is one test, so that the band which happens to read highest is not taken for the change of its neighbours.
+ * For other series each point is a test, since errors of neighbouring points need not be independent. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -14,8 +12,8 @@
 #include "grow.h"
 
 static const double EDGE_SAME = 1e-6; /* relative */
-static const double SHARE = 0.5;      /* of the false alarms allowed: the bands' degrees of freedom are known to some
-                                       * percent only, and there are as many tests as bands */
+static const double SHARE = 0.5;      /* of the false alarms allowed: the bands' degrees of freedom are known only to
+                                       * some percent, and there are as many tests as bands */
 
 /* Change of one band and its standard uncertainty, from the captures' own noise. */
 static void own_change(const struct lds_axis *axis, const struct lds_band *band, double *change, double *u)
@@ -26,13 +24,13 @@ static void own_change(const struct lds_axis *axis, const struct lds_band *band,
     *u = hypot(side[0].mean.u, side[1].mean.u);
 }
 
-/* Together with what is there: independent bands of noise, or points that may all be off by the same. */
+/* Adds a part: independent bands of noise, or points that may share their error. */
 static double joined_with(const struct lds_axis *axis, double sum, double part)
 {
     return axis->kind->match == LDS_MATCH_BANDS ? hypot(sum, part) : sum + part;
 }
 
-/* Some bands as one, capture by capture, weighted by what they know of the change. */
+/* Several bands as one, capture by capture, with statistical weights. */
 static void join(const struct lds_axis *axis, size_t first, size_t last, struct lds_pooled side[2])
 {
     struct lds_reading *joined = axis->reading + axis->bands * (size_t)axis->captures;
@@ -62,16 +60,16 @@ static void join(const struct lds_axis *axis, size_t first, size_t last, struct 
 }
 
 /* Chi-square degrees of freedom of a side. A scatter of u dB between captures adds (u ln 10/10)^2 to the variance of
- * each, so that a power which scatters so is like one of fewer degrees of freedom. */
+ * each, which has the effect of fewer degrees of freedom. */
 static double freedom_of(const struct lds_pooled *side, double u_rep_db)
 {
     double per_db = M_LN10 / 10.0, own = per_db * side->mean.u, between = per_db * u_rep_db;
     return 2.0 / (own * own + between * between / side->count);
 }
 
-/* Change of some neighbouring bands together, with its interval and p. What re-cabling does is common to them. The
- * noise of a band is a chi-square, whose p is that of the ratio of two, unless the chain leaves an end of the change
- * open. */
+/* Change of some neighbouring bands together, with its interval and p. The effect of re-cabling is common to them.
+ * The noise of a band is a chi-square, so p is that of the ratio of two, unless the chain leaves an end of the
+ * change open. */
 static void change_of(const struct lds_axis *axis, size_t first, size_t last, struct lds_fact *fact)
 {
     struct lds_pooled side[2];
@@ -91,7 +89,7 @@ static unsigned hidden_sides(const struct lds_axis *axis, const struct lds_band 
     return (lds_is_hidden(&side[0]) ? 1u : 0u) | (lds_is_hidden(&side[1]) ? 2u : 0u);
 }
 
-/* Is a band of one piece with the one before it? Of what the chain hides only an end of the change is known. */
+/* Is a band joined to the one before it? If the chain hides a side, only one end of the change is known. */
 static bool touches(const struct lds_axis *axis, size_t i)
 {
     if (i == 0 || hidden_sides(axis, &axis->band[i - 1]) != hidden_sides(axis, &axis->band[i]))
@@ -100,7 +98,7 @@ static bool touches(const struct lds_axis *axis, size_t i)
            fabs(axis->band[i - 1].to - axis->band[i].from) <= EDGE_SAME * axis->band[i].from;
 }
 
-/* Bands that are one question have one answer. */
+/* Bands of one test get one answer. */
 static void test_points(struct lds_axis *axis, size_t first, size_t last)
 {
     change_of(axis, first, last, &axis->band[first].fact);
@@ -153,7 +151,7 @@ static bool decide(struct lds_axis *axis, size_t count, double false_alarm)
     return ok;
 }
 
-/* ---- what is written down ---- */
+/* ---- results ---- */
 
 static void write_span(const struct lds_axis *axis, size_t first, size_t last, struct lds_axis_span *span)
 {

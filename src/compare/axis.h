@@ -6,8 +6,8 @@
 
 struct lds_band { /* of the noise floor, or a point of another series */
     double x, from, to;
-    struct lds_reading *reading; /* in lds_series_change_unit, of each capture, one side after the other */
-    struct lds_fact fact;        /* of the stretch that it lies in */
+    struct lds_reading *reading; /* in lds_series_change_unit, one for each capture, one side after the other */
+    struct lds_fact fact;        /* of its stretch */
     bool called;
 };
 
@@ -17,14 +17,14 @@ struct lds_axis {
     const struct lds_series_kind *kind;
     struct lds_band *band;
     size_t bands;
-    struct lds_reading *reading; /* of all bands, and of one more for what is joined */
-    int count[2], captures;      /* of each side, and in all */
+    struct lds_reading *reading; /* of all bands, and of one more for joined ones */
+    int count[2], captures;      /* of each side, and in total */
     struct lds_delta_way way;
     double matters; /* NAN: nothing is judged */
 };
 
-/* Reads the bands or points that the captures of both sides have in common, of the view, channels and kind set before.
- * false: no memory. To be ended by lds_axis_free, also then. */
+/* Reads the bands or points that the captures of both sides have in common; view, channels and kind must be set. false:
+ * no memory. Free *axis with lds_axis_free in either case. */
 bool lds_axis_read(struct lds_work *work, struct lds_axis *axis);
 void lds_axis_free(struct lds_axis *axis);
 

@@ -28,7 +28,7 @@ static bool choose_with_series(const struct lds_axis *axis, struct lds_chosen *c
     return ok;
 }
 
-/* Whether those captures do not go together in one channel, as its level has it; why, into reason. */
+/* Whether those captures do not go together in one channel, by the rules for its level; the reason goes into reason. */
 static bool channel_differs(const struct lds_view *channel, const struct lds_chosen *chosen, bool *ok, char reason[256])
 {
     const struct lds_key *row = lds_key_row(LDS_FIGURE_RMS);
@@ -45,8 +45,8 @@ static bool channel_differs(const struct lds_view *channel, const struct lds_cho
     return differs;
 }
 
-/* Whether there is something to compare. The noise floor follows the rules of the noise in a band; of others it is said
- * why they are not compared. *ok: memory did not run out. */
+/* Whether there is something to compare. The noise floor follows the rules for the noise in a band; for other series
+ * the reason is reported if not. *ok: memory did not run out. */
 static bool choose(const struct lds_axis *axis, struct lds_chosen *chosen, bool *ok)
 {
     const struct lds_key *row = lds_key_row(LDS_FIGURE_NOISE);
@@ -74,7 +74,7 @@ static bool choose(const struct lds_axis *axis, struct lds_chosen *chosen, bool 
 
 /* ---- bands and points ---- */
 
-/* The one with the widest bands, or the fewest points, which others can be brought to. */
+/* The series with the widest bands or the fewest points, to which the others can be brought. */
 static const struct lds_series *coarsest(const struct lds_axis *axis, const struct lds_chosen *chosen)
 {
     const struct lds_series *coarsest = series_of(axis, chosen->seen[0]);
@@ -107,7 +107,7 @@ static bool read_power(const struct lds_series *floor, const struct lds_band *ba
     return true;
 }
 
-/* Where a value is below the floor, or not covered, nothing is compared. */
+/* Nothing is compared where a value is below the floor or not covered. */
 static bool read_point(const struct lds_series *series, const struct lds_band *band, struct lds_reading *reading)
 {
     struct lds_cell cell = lds_series_at(series, band->x);
@@ -137,7 +137,7 @@ static bool read_band(const struct lds_axis *axis, const struct lds_chosen *chos
     return read;
 }
 
-/* What repeats tell, or what is declared, of the family; and what matters in it, where it is judged in dB. */
+/* Finds the scatter from repeats or as stated for the family, and what matters in it if it is judged in dB. */
 static bool make_room(const struct lds_work *work, struct lds_axis *axis, const struct lds_chosen *chosen, size_t bands)
 {
     enum lds_family family = axis->kind->family;

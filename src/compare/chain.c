@@ -1,4 +1,4 @@
-/* What the capture chain alone explains. */
+/* How much of a figure the capture chain explains. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -13,8 +13,8 @@
 static const double RANGE_SAME = 1e-3, RATE_SAME = 1e-6, FREQUENCY_SAME = 0.01;
 static const double LEVEL_SAME_DB = 1.0;
 
-/* Decibels above the chain: noise-like figures, whose powers add, and coherent ones, in which the chain may add or
- * cancel. */
+/* Decibels above the chain, for noise-like figures, whose powers add, and for coherent ones, to which the chain may add
+ * or from which it may cancel. */
 struct rule {
     double near_db, limited_db;
 };
@@ -48,7 +48,7 @@ static const char *name_of(const struct lds_measurement *chain)
     return chain->file ? chain->file : "the recording of the chain";
 }
 
-/* Where both carry a tone, it must be the same one: a chain's distortion depends on it. */
+/* If both have a tone, it must be the same one, since a chain's distortion depends on it. */
 static enum lds_status tone_fits(const struct lds_measurement *m, const struct lds_measurement *chain, int channel,
                                  struct lds_error *error)
 {
@@ -118,9 +118,9 @@ static unsigned flags_by(const struct rule *rule, double margin_db)
     return margin_db < rule->near_db ? (unsigned)LDS_FLAG_NEAR_CHAIN : 0u;
 }
 
-/* What a chain `margin` dB below may have done to a sum: it lies between 20 log10(1 - r) and 20 log10(1 + r) with
- * r = 10^(-margin/20). Of a phase that may be any, the arcsine distribution, u is the half-width over sqrt 2. The
- * amplifier alone lies as far to the other side. */
+/* A chain `margin` dB below may have changed a sum by between 20 log10(1 - r) and 20 log10(1 + r), with r =
+ * 10^(-margin/20). For an arbitrary phase (arcsine distribution) u is the half-width over sqrt 2. The amplifier alone
+ * is as far to the other side. */
 static double coherent_u(double margin_db, double *below_db, double *above_db)
 {
     double r = pow(10.0, -margin_db / 20.0);
@@ -137,7 +137,7 @@ static double size_db(const struct lds_figure *figure, double value)
     return figure->name.row->worse == LDS_WORSE_DOWN ? -db : db;
 }
 
-/* A chain below its own floor is known by its upper limit. */
+/* For a chain below its own floor the upper limit is used. */
 static double chain_size_db(const struct lds_figure *chain)
 {
     return size_db(chain, isnan(chain->value) ? chain->high : chain->value);
@@ -150,8 +150,8 @@ static double from_db(const struct lds_figure *figure, double db)
     return db;
 }
 
-/* Widens the halves of an interval by root-sum-square of what the chain may have done; returns its u. All in decibels.
- */
+/* Widens both halves of an interval by root-sum-square of what the chain may have done; returns its u. All in
+ * decibels. */
 static double spread(double margin_db, bool inverted, double *down, double *up)
 {
     double below, above, u = coherent_u(margin_db, &below, &above);
@@ -172,7 +172,7 @@ static void widen(struct lds_figure *figure, double margin_db)
     figure->u_b = hypot(isnan(figure->u_b) ? 0.0 : figure->u_b, slope * u);
 }
 
-/* What is marked: figures and series of a channel (the second is then 0) or a pair; and the chain's recordings. */
+/* What to mark: figures and series of a channel (the second is then 0) or a pair; and the chain's recordings. */
 struct marked {
     struct lds_figure *figure;
     struct lds_series *series;
@@ -215,7 +215,7 @@ static const struct lds_measurement *recording(const struct marked *m, const cha
         if (with_tone == m->has_tone || (row && row->tone == LDS_SAME_TONE))
             return one;
         if (with_tone)
-            *not_alike = true; /* a chain that carries a tone is no measure of an idle one */
+            *not_alike = true; /* a chain with a tone says nothing about an idle capture */
         else
             second = one;
     }
@@ -243,7 +243,8 @@ static void mark(const struct marked *m, struct lds_figure *figure)
         widen(figure, margin);
 }
 
-/* A ratio inside the residual or a shape says nothing about its size: it takes the flags of what it is a shape of. */
+/* A shape, or a ratio within the residual, says nothing about its size: it gets the flags of the figure for the
+ * size. */
 static void mark_shapes(struct lds_channel *channel)
 {
     const unsigned chain_flags =
@@ -282,7 +283,7 @@ static double out_of_db(enum lds_quantity quantity, double db)
     return quantity == LDS_QUANTITY_DB ? db : pow(10.0, db / 20.0);
 }
 
-/* What a series, the capture's own or the chain's, has where a row of the capture's stands; below the floor the upper
+/* The value of a series, the capture's own or the chain's, at a row of the capture's series; below the floor the upper
  * limit, NAN where nothing is known. */
 static double value_there(const struct lds_series *from, const struct lds_series *series, size_t row)
 {
@@ -304,7 +305,7 @@ static double value_there(const struct lds_series *from, const struct lds_series
     return isnan(cell.value) && from != series ? cell.high : cell.value;
 }
 
-/* Flags of a row, and its limits where the chain may have added or cancelled. */
+/* Sets the flags of a row, and its limits where the chain may have added or cancelled. */
 static void mark_row(struct lds_series *series, size_t row, const struct lds_series *chain)
 {
     const struct lds_series_kind *kind = series->kind;
@@ -320,7 +321,7 @@ static void mark_row(struct lds_series *series, size_t row, const struct lds_ser
     struct lds_cell cell = lds_series_cell(series, row, kind->value);
     double down = value - in_db(quantity, cell.low), up = in_db(quantity, cell.high) - value;
     spread(margin, false, &down, &up);
-    for (int c = 0; c < kind->columns; c++) { /* of a line, its level and the same re the tone */
+    for (int c = 0; c < kind->columns; c++) { /* for a line, its level and its level relative to the tone */
         quantity = kind->column[c].quantity;
         double middle = in_db(quantity, lds_series_value(series, row, c)), open = quantity == LDS_QUANTITY_DB ? NAN : 0;
         if (kind->column[c].limits)
@@ -329,7 +330,7 @@ static void mark_row(struct lds_series *series, size_t row, const struct lds_ser
     }
 }
 
-/* A line that the chain shows by itself at the same place, at least as strong to 10 dB. */
+/* A line that the chain has too at the same frequency, no more than 10 dB weaker. */
 static void mark_spurs(struct lds_channel *channel, const struct lds_channel *own, double tolerance_hz)
 {
     struct lds_series *spurs = lds_channel_own_series(channel, "spurs");
@@ -344,7 +345,7 @@ static void mark_spurs(struct lds_channel *channel, const struct lds_channel *ow
         }
 }
 
-/* All but spurs, whose rows have no flags. */
+/* All series but spurs, whose rows have no flags. */
 static void mark_series(const struct marked *m, struct lds_series *series)
 {
     bool not_alike;

@@ -29,7 +29,7 @@ static bool pool(const struct lds_chosen *chosen, enum lds_scale scale, struct l
     return true;
 }
 
-/* The side's value as people read it: in the figure's unit, the mean of several taken on the scale of the change. */
+/* The side's value as printed: in the figure's unit; for several captures the mean on the scale of the change. */
 static double value_of(const struct lds_chosen *chosen, int side, const struct lds_pooled *pooled, enum lds_scale scale)
 {
     const struct lds_figure *first = chosen->figure[side ? chosen->count[0] : 0];
@@ -116,7 +116,7 @@ static bool compare_figure(struct lds_work *work, struct lds_part *part, const s
     return ok;
 }
 
-/* Was the key among the figures of an earlier capture? */
+/* Did an earlier capture have this key? */
 static bool met_before(const struct lds_view *view, int which, const char *key)
 {
     for (int i = 0; i < which; i++)

@@ -1,5 +1,5 @@
-/* A comparison as a whole: both sides' captures, every channel both have, Holm over all that is judged, and the words.
- */
+/* A comparison as a whole: both sides' captures, every channel that both have, Holm over everything that is judged, and
+ * the words. */
 #include "loadside/compare.h"
 
 #include <math.h>
@@ -14,7 +14,7 @@
 
 /* ---- the sides ---- */
 
-/* The captures of both sides, each file once on a side. */
+/* The captures of both sides, each file only once per side. */
 static bool take_captures(const struct lds_side side[2], struct lds_captures *captures)
 {
     captures->list = calloc(side[0].captures + side[1].captures + 1, sizeof *captures->list);
@@ -185,7 +185,7 @@ static enum lds_status refuse_unusable(const struct lds_work *work, struct lds_e
     return LDS_OK;
 }
 
-/* A line or a part of the noise that rose is worse, though it may not show in any total. */
+/* A line or a part of the noise that rose is worse, even if it shows in no total. */
 static bool channel_is_worse(const struct lds_compared_channel *channel)
 {
     bool worse = false;

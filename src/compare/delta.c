@@ -16,7 +16,7 @@ static double closed(double limit)
     return isfinite(limit) ? limit : (double)NAN;
 }
 
-/* How far a change reaches to both sides of its estimate; INFINITY: an open end. */
+/* How far a change extends on both sides of its estimate; INFINITY: an open end. */
 struct reach {
     double down, up;
 };
@@ -35,8 +35,8 @@ static void open_hidden_ends(const struct lds_pooled *before, const struct lds_p
         reach->up = INFINITY;
 }
 
-/* Interval and p, from the half of the interval that reaches towards no change. Where the other half is open, that one
- * is all that is known; where it is not, u may not be made smaller by a half that is shorter than the other. */
+/* Interval and p, from the half of the interval on the side of no change. If the other half is open, this half is all
+ * that is known; if not, a shorter half must not make u smaller. */
 static void settle(struct reach reach, struct lds_delta *delta)
 {
     double d = delta->change, facing = d > 0.0 ? reach.down : reach.up, away = d > 0.0 ? reach.up : reach.down;
@@ -51,9 +51,9 @@ static void settle(struct reach reach, struct lds_delta *delta)
         delta->p = u > 0.0 ? lds_two_sided_p(d / u, delta->dof) : 0.0;
 }
 
-/* Limits of a difference from the limits of its parts (MOVER: Zou and Donner 2008, Statistics in Medicine 27, eq. 3):
- * L = d - sqrt((b - l_b)^2 + (h_a - a)^2) with b what is added and a what is taken away. What both sides' re-cabling
- * adds is a further part with symmetric limits. */
+/* Limits of a difference from the limits of its parts (MOVER: Zou and Donner 2008, Statistics in Medicine 27, eq. 3): L
+ * = d - sqrt((b - l_b)^2 + (h_a - a)^2), with b the part that is added and a the part that is subtracted. Re-cabling on
+ * both sides is a further part with symmetric limits. */
 static void from_intervals(const struct lds_pooled *before, const struct lds_pooled *after, double u_fixed,
                            struct lds_delta_way way, struct lds_delta *delta)
 {
@@ -71,9 +71,8 @@ static void from_intervals(const struct lds_pooled *before, const struct lds_poo
     settle(reach, delta);
 }
 
-/* Half of the interval of repeats towards the end that is known, where the chain leaves the other open: the scatter,
- * and what each capture's own limits reach to that side, whose larger part is the chain's and the same in all of them.
- */
+/* Half of the interval of repeats towards the known end, where the chain leaves the other open: the scatter, and each
+ * capture's own limits on that side, whose larger part comes from the chain and is the same in all of them. */
 static double reach_of_repeats(const struct lds_pooled *b, const struct lds_pooled *a, bool up, double u_bench,
                                double dof)
 {
@@ -83,8 +82,8 @@ static double reach_of_repeats(const struct lds_pooled *b, const struct lds_pool
     return sqrt(square(lds_coverage(dof) * scatter) + square(after) + square(before));
 }
 
-/* Welch (1947): variances of both sides' means from their own scatter. A side never counts for less than what its
- * captures' own intervals allow, though its degrees of freedom stay those of its scatter, which is the careful side. */
+/* Welch (1947): variances of both sides' means from their own scatter. A side never counts for less than its captures'
+ * own intervals, though its degrees of freedom stay those of its scatter, which is on the safe side. */
 static void from_repeats(const struct lds_pooled *b, const struct lds_pooled *a, double u_bench,
                          struct lds_delta_way way, struct lds_delta *delta)
 {
@@ -107,11 +106,11 @@ static void from_repeats(const struct lds_pooled *b, const struct lds_pooled *a,
     settle(reach, delta);
 }
 
-/* A side below the floor has an upper limit h alone: 97.5 % of it, from an estimate whose standard deviation is not
- * known. For a line in noise that is at most h/3.4 in amplitude, because no limit is set lower than what raw power
- * equal to the mean of the noise gives (sqrt(2) + 1.96 of those standard deviations), and for k standard deviations the
- * limit moves to h (1 + (k - 1.96)/3.2): noncentral chi-square, checked in tests/compare. The side that is seen has to
- * clear that at k of its own. */
+/* A side below the floor only has an upper limit h: 97.5 % of an estimate whose standard deviation is not known. For a
+ * line in noise that deviation is at most h/3.4 in amplitude, because no limit is lower than what raw power equal to
+ * the mean of the noise gives (sqrt(2) + 1.96 of those standard deviations), and for k standard deviations the limit
+ * moves to h (1 + (k - 1.96)/3.2): noncentral chi-square, checked in tests/compare. The visible side has to exceed that
+ * at k of its own standard deviations. */
 static const double LIMIT_SIGMA = 3.0;
 
 static double clears(double seen_db, double below_db, double u_fixed_db, double limit_db)
@@ -123,7 +122,7 @@ static double clears(double seen_db, double below_db, double u_fixed_db, double 
     return fmax(0.0, z);
 }
 
-/* Where repeats are to tell the scatter, the seen side's captures tell it. */
+/* If the scatter is to come from repeats, it comes from the visible side's captures. */
 static double seen_scatter(const struct lds_pooled *seen, double *dof)
 {
     *dof = seen->count - 1.0;

@@ -8,19 +8,19 @@ struct lds_delta {
     double change, low, high; /* NAN: not known, open */
     double u, dof;            /* of the change; NAN when a side is below the floor */
     double p;                 /* two-sided, of no change */
-    double u_data, u_fixed;   /* what a longer capture lessens, and what it does not; NAN as u */
+    double u_data, u_fixed;   /* the part that a longer capture reduces, and the part that it does not; NAN like u */
 };
 
 /* u_rep: standard uncertainty from one capture to the next, on the scale; 0: none. shared_bench: the bench's part
  * cancels. from_repeats: Welch's t over the captures of both sides, each of which has a value, instead of u_rep.
- * inverted: the figure falls as what the chain adds grows. */
+ * inverted: the figure falls when the chain adds more. */
 struct lds_delta_way {
     double u_rep;
     bool shared_bench, from_repeats, inverted;
 };
 
-/* Does the chain alone explain what a side shows? It then says only how large the amplifier's part can be at most, so
- * that the change is open on one end. */
+/* Does the chain alone explain this side? Then the side only limits the amplifier's part from above, and the change is
+ * open at one end. */
 bool lds_is_hidden(const struct lds_pooled *side);
 
 void lds_delta_find(const struct lds_pooled *before, const struct lds_pooled *after, struct lds_delta_way way,

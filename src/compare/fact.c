@@ -7,9 +7,9 @@
 #include "compare/statistics.h"
 #include "constants.h"
 
-static const double LONGEST_S = 86400.0; /* nobody records for longer than a day */
+static const double LONGEST_S = 86400.0; /* nobody records longer than a day */
 
-/* Whether it changed is one question, whether by more than matters another. */
+/* Whether it changed is one question, whether by more than matters is another. */
 static enum lds_word word_of_size(double change, double matters)
 {
     if (fabs(change) > matters)
@@ -17,7 +17,7 @@ static enum lds_word word_of_size(double change, double matters)
     return change > 0.0 ? LDS_SLIGHTLY_HIGHER : LDS_SLIGHTLY_LOWER;
 }
 
-/* With an open end the size is not known, and the end that is must itself lie beyond what matters. */
+/* With an open end the size is not known, and the known end must itself be beyond what matters. */
 static bool is_more_than_matters(const struct lds_fact *fact, enum lds_word *word)
 {
     if (fact->delta.low > fact->matters)
@@ -29,13 +29,13 @@ static bool is_more_than_matters(const struct lds_fact *fact, enum lds_word *wor
     return true;
 }
 
-/* How many times the length settles it, as a change or as the same: the data's part of u falls with the root of the
- * length, the rest stays. */
+/* How many times the length would decide it, as a change or as the same: the data's part of u falls with the root of
+ * the length, the rest stays. */
 static double lengths_needed(const struct lds_fact *fact, double deviate)
 {
     const struct lds_delta *d = &fact->delta;
     if (isnan(d->change)) {
-        /* The floor falls with the root of the length, the deviate of what clears it rises so. */
+        /* The floor falls with the root of the length, and the deviate of the visible side rises accordingly. */
         double floor = pow(10.0, (fact->matters - fact->margin_db) / 10.0);
         double z = gsl_cdf_ugaussian_Qinv(fmin(fmax(0.5 * d->p, 1e-300), 0.4999));
         return fmax(floor, deviate / z * (deviate / z));

@@ -3,14 +3,14 @@
 #include <math.h>
 
 static const double EDGE_SAME = 1e-6; /* relative */
-static const double STEEPEST = 4.0;   /* slopes of S beyond f^+-4 are the scatter of few degrees of freedom */
+static const double STEEPEST = 4.0;   /* steeper slopes of S than f^+-4 are the scatter of few degrees of freedom */
 
 static bool same_edge(double a, double b)
 {
     return fabs(a - b) <= EDGE_SAME * b;
 }
 
-/* Exponent of the density about band i, from the bands on its two sides. */
+/* Exponent of the density around band i, from the bands on both sides of it. */
 static double slope_about(const struct lds_series *floor, size_t i)
 {
     size_t below = i > 0 ? i - 1 : i, above = i + 1 < floor->rows ? i + 1 : i;

@@ -1,4 +1,4 @@
-/* What a pattern of changes usually means. Hints, not findings: each is common practice without a source and says that
+/* The usual cause of a pattern of changes. Hints, not findings: each is common practice without a source and says that
  * it is a hint. */
 #include <math.h>
 #include <stdio.h>
@@ -7,9 +7,9 @@
 
 #include "compare/work.h"
 
-static const double COUPLING_HZ = 100.0;  /* below: what coupling and servo set */
-static const double SUPERSONIC_HZ = 20e3; /* an amplifier has no business with lines above */
-static const double GAIN_SPREAD_DB = 0.3; /* levels that move together move alike to this */
+static const double COUPLING_HZ = 100.0;  /* below: determined by coupling and servo */
+static const double SUPERSONIC_HZ = 20e3; /* an amplifier should have no lines above this */
+static const double GAIN_SPREAD_DB = 0.3; /* levels that change together are this similar */
 
 static bool add_hint(struct lds_compared_channel *out, const char *text)
 {
@@ -29,7 +29,7 @@ static bool is_moved(enum lds_word word)
     return word == LDS_LOWER || word == LDS_HIGHER || word == LDS_SLIGHTLY_LOWER || word == LDS_SLIGHTLY_HIGHER;
 }
 
-/* Does any judged figure outside a section move? */
+/* Did any judged figure outside a section change? */
 static bool moves_outside(const struct lds_compared_channel *out, enum lds_section section)
 {
     for (size_t i = 0; i < out->changes; i++) {
@@ -41,7 +41,7 @@ static bool moves_outside(const struct lds_compared_channel *out, enum lds_secti
     return lds_compared_axis(out, "floor")->regions > 0;
 }
 
-/* Do `least` or more orders of a family rise, all of one parity? */
+/* Did at least `least` orders of a family rise, and only of one parity? */
 static bool only_rise(const struct lds_compared_channel *out, enum lds_family family, int parity, int least)
 {
     int rises = 0;
@@ -93,8 +93,8 @@ static bool hint_spurs(struct lds_compared_channel *out)
                          "is more likely of the capture chain than of the amplifier");
 }
 
-/* Noise that changed at the lowest frequencies alone. No figure measures the low corner itself: a capture of an idle
- * output, or of one tone, holds no response. */
+/* Noise that changed only at the lowest frequencies. No figure measures the low corner itself: a capture of an idle
+ * output, or of one tone, shows no response. */
 static bool hint_coupling(struct lds_compared_channel *out)
 {
     const struct lds_axis_change *noise = lds_compared_axis(out, "floor");
@@ -112,7 +112,7 @@ static bool hint_coupling(struct lds_compared_channel *out)
                     "shows by its level whether the low corner moved");
 }
 
-/* Every level moved by as much as the tone or the noise: gain, not noise or hum. */
+/* Every level changed as much as the tone or the noise: gain, not noise or hum. */
 static bool hint_gain(struct lds_compared_channel *out)
 {
     const struct lds_change *noise = change_of(out, LDS_FIGURE_NOISE), *mains = change_of(out, LDS_FIGURE_MAINS_TOTAL);

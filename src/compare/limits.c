@@ -1,4 +1,4 @@
-/* The user's limits: within, over, or not shown by the interval. */
+/* The user's limits: within, over, or not shown, by the interval. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -16,7 +16,7 @@ static bool is_asked(const struct lds_figure_name *asked, const struct lds_figur
     return asked->row == name->row && asked->row->section == LDS_PAIR && band && channels;
 }
 
-/* Of a pair the figure of that key, or of any direction where the limit names none: the largest is judged. */
+/* The figure of a pair with that key, or of any direction if the limit names none: the largest is judged. */
 static const struct lds_figure *figure_of_pair(const struct lds_pair *pair, const char *key)
 {
     const struct lds_figure *found = lds_pair_figure(pair, key);
@@ -29,7 +29,7 @@ static const struct lds_figure *figure_of_pair(const struct lds_pair *pair, cons
     return found;
 }
 
-/* The figure of one capture: of the channel, or of a pair whose second it is. */
+/* The figure of one capture: of the channel, or of a pair in which it is the second. */
 static const struct lds_figure *figure_in(const struct lds_seen *seen, const char *key)
 {
     const struct lds_figure *figure = lds_seen_figure(seen, key);
@@ -41,7 +41,7 @@ static const struct lds_figure *figure_in(const struct lds_seen *seen, const cha
     return figure;
 }
 
-/* Figure of the side after; of several captures the widest interval about their mean. */
+/* Figure of the side after; for several captures their mean with the widest interval. */
 static bool after_figure(const struct lds_part *part, const char *key, struct lds_figure *figure)
 {
     int count = 0;
@@ -99,7 +99,7 @@ static bool judge_value(const struct lds_limit *limit, const struct lds_figure *
     result->high = figure->high;
     bool within = most ? figure->high <= limit->value : figure->low >= limit->value;
     bool over = most ? figure->low > limit->value : figure->high < limit->value;
-    if (isnan(figure->value)) /* below the floor: the upper limit alone is known */
+    if (isnan(figure->value)) /* below the floor: only the upper limit is known */
         over = !most && figure->high < limit->value;
     result->result = within ? LDS_WITHIN : over ? LDS_OVER : LDS_NOT_SHOWN;
     if (!over || !(figure->flags & LDS_FLAG_CHAIN_LIMITED))
@@ -147,7 +147,7 @@ static bool check(const struct lds_part *part, const struct lds_limit *limit, st
     return set_reason(result, why_absent(part, limit->key, &result->name));
 }
 
-/* A limit of a pair is told with its second channel alone, and where no channel has it, with the last. */
+/* A limit of a pair is listed only with its second channel, and if no channel has it, with the last. */
 static bool is_told_elsewhere(const struct lds_work *work, const struct lds_part *part, const char *key)
 {
     struct lds_figure unused;

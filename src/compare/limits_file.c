@@ -1,4 +1,4 @@
-/* The limits file: what figures must keep to (docs/limits-file.md). */
+/* The limits file: limits for figures (docs/limits-file.md). */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -18,7 +18,7 @@ static bool ends_with(const char *text, const char *end)
     return length >= tail && strcmp(text + length - tail, end) == 0;
 }
 
-/* Units that a figure may be limited in, and what they are turned into. */
+/* The units in which a figure may be limited, and their conversion. */
 static bool parse_amount(const char *text, const struct lds_key *row, bool of_change, double *value, const char **unit)
 {
     bool volts = lds_scale_of(row, row->unit) == LDS_SCALE_DC, level = strcmp(lds_key_unit(row, false), "dBFS") == 0;
@@ -38,7 +38,7 @@ static bool parse_amount(const char *text, const struct lds_key *row, bool of_ch
            (strcmp(*unit, "V/√Hz") == 0 && lds_quantity_parse(text, "V/rtHz", value));
 }
 
-/* What the value begins with. */
+/* Reads the beginning of the value. */
 static const char *parse_kind(const char *text, enum lds_limit_kind *kind)
 {
     static const struct {
@@ -53,7 +53,7 @@ static const char *parse_kind(const char *text, enum lds_limit_kind *kind)
     return NULL;
 }
 
-/* The key as results write it: its stem, and the band or frequency after it in the one way that keys have. */
+/* The key as written in results: its stem, and the band or frequency after it in its standard form. */
 static bool spelled_as_results(const struct lds_key *row, const char *key, char *wanted, size_t size)
 {
     struct lds_figure_name name = lds_key_read(key);

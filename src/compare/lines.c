@@ -9,18 +9,18 @@
 #include "grow.h"
 #include "measure/statistics/uncertainty.h"
 
-static const double CLOCKS_PPM = 200.0;  /* two captures' clocks, +-100 ppm each (common practice, no source) */
-static const double WINDOW_LOSS = 1.5;   /* S/T of a line's noise is met by the whole capture unweighted; the averaged
-                                          * spectrum that spurs are read from is not quite that good */
-static const double SPUR_U_DB = 0.1;     /* of reading a peak between bins */
-static const double MAINS_SAME_HZ = 0.6; /* beyond what public mains wander by between captures */
+static const double CLOCKS_PPM = 200.0;  /* clocks of two captures, +-100 ppm each (common practice, no source) */
+static const double WINDOW_LOSS = 1.5;   /* S/T of a line's noise holds for the whole capture without weighting; the
+                                          * averaged spectrum from which spurs are read is not quite as good */
+static const double SPUR_U_DB = 0.1;     /* from reading a peak between bins */
+static const double MAINS_SAME_HZ = 0.6; /* public mains does not wander by more between captures */
 
 struct line_question {
     struct lds_work *work;
     struct lds_part *part;
     const struct lds_chosen *chosen;
     const struct lds_series_kind *kind;
-    const struct lds_key *like; /* whose rules of pairing and judging hold for the lines */
+    const struct lds_key *like; /* its rules of pairing and judging apply to the lines */
     int order;
     double frequency_hz;
 };
@@ -43,7 +43,7 @@ static double tolerance_hz(const struct lds_measurement *capture, double frequen
     return bin_hz + CLOCKS_PPM * 1e-6 * frequency_hz;
 }
 
-/* Noise density there (power), NAN where the capture does not reach. */
+/* Noise density (power) at a frequency, NAN where the capture does not reach it. */
 static double density_at(const struct lds_channel *channel, double frequency_hz)
 {
     const struct lds_series *floor = lds_channel_series(channel, "floor");
@@ -99,8 +99,8 @@ static struct lds_reading read_spur(const struct lds_seen *seen, const struct sp
     return reading;
 }
 
-/* A detected line of another kind at a frequency: what is a mains order to one capture may be an unnamed line to
- * another in which no comb was found. */
+/* A detected line of another kind at a frequency: a mains order in one capture may be an unnamed line in another in
+ * which no comb was found. */
 static struct lds_reading read_named(const struct lds_seen *seen, double frequency_hz)
 {
     static const char *const named[] = {"mains", "harmonics"};
@@ -117,8 +117,8 @@ static struct lds_reading read_named(const struct lds_seen *seen, double frequen
     return reading;
 }
 
-/* Where a capture shows nothing at a spur of another capture: the level at which it would have been found, as that
- * capture's own margin tells it, moved by the ratio of the floors and lengths; and 1.96 standard deviations. */
+/* For a capture that shows nothing at a spur of another capture: the level at which it would have been found, from that
+ * capture's own margin and the ratio of floors and lengths; plus 1.96 standard deviations. */
 static struct lds_reading read_nothing(const struct lds_seen *seen, const struct lds_seen *other,
                                        const struct spur *spur)
 {
@@ -167,7 +167,7 @@ static bool pool_and_add(const struct line_question *q, const struct lds_reading
     struct lds_pooled pooled[2];
     for (int i = 0; i < q->chosen->all; i++)
         if (!is_read(&reading[i]))
-            return true; /* not covered by one of the captures */
+            return true; /* one of the captures does not cover it */
     lds_pool_sides(reading, q->chosen->count, pooled);
     if (isnan(pooled[0].mean.value) && isnan(pooled[1].mean.value))
         return true;
@@ -217,7 +217,7 @@ static int last_order(const struct lds_chosen *chosen, const char *key)
     return (int)last;
 }
 
-/* Do all captures have the same mains? Those in which none was found do not speak against it. */
+/* Do all captures have the same mains? Those without a comb do not count. */
 static bool same_mains(const struct lds_chosen *chosen)
 {
     double low = INFINITY, high = -INFINITY;

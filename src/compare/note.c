@@ -1,4 +1,4 @@
-/* Sentences that a comparison or a table of units says beside its numbers. */
+/* Sentences of a comparison or a table of units besides its numbers. */
 #include <stdarg.h>
 #include <stdio.h>
 

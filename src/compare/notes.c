@@ -1,4 +1,4 @@
-/* What has to be said before any figure: how the sides were made up, and what they cannot show. */
+/* What must be known before any figure: how the sides are made up, and what they cannot show. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -27,7 +27,7 @@ static bool same_figures(const struct lds_channel *a, const struct lds_channel *
     return true;
 }
 
-/* Equal figures alone are no proof where there is no noise to differ in. */
+/* Equal figures are no proof of a copy when there is no noise in which captures could differ. */
 static bool holds_noise(const struct lds_channel *channel)
 {
     for (size_t i = 0; i < channel->figures; i++)
@@ -71,8 +71,8 @@ static bool note_twice(struct lds_work *work, const struct lds_side side[2])
     return true;
 }
 
-/* "defaults (common practice, no source): level 0.03, mains 1 dB; from what was stated: noise 0.2 dB": of families that
- * repeats tell or, with `all`, of every one. */
+/* "defaults (common practice, no source): level 0.03, mains 1 dB; from what was stated: noise 0.2 dB": for the families
+ * without repeats or, with `all`, for every family. */
 static void put_declared(FILE *out, const struct lds_scatter *scatter, bool all)
 {
     static const struct {
@@ -98,7 +98,8 @@ static void put_declared(FILE *out, const struct lds_scatter *scatter, bool all)
     }
 }
 
-/* Judged figures that are told from repeats, and those that are not since fewer than three of a side hold them. */
+/* Counts judged figures decided by repeats, and those that are not because fewer than three captures of a side have
+ * them. */
 static void count_repeated(const struct lds_work *work, size_t count[2])
 {
     count[0] = count[1] = 0;

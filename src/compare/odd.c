@@ -1,4 +1,4 @@
-/* A single repeat that stands apart from the others of its side: named, not dropped. */
+/* A single repeat that differs from the others of its side: named, not dropped. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -7,13 +7,13 @@
 #include "compare/work.h"
 
 static const double FALSE_ALARM = 0.01; /* over all captures and figures */
-enum { FEWEST = 5 };                    /* captures in all: the test's t has n - 3 degrees of freedom */
+enum { FEWEST = 5 };                    /* captures in total: the test's t has n - 3 degrees of freedom */
 
-/* How far each capture lies from its side's mean. */
+/* How far each capture is from its side's mean. */
 struct residuals {
     int count[2];
-    double *value; /* of the side before, then of the side after */
-    double u_each; /* what the captures' own intervals allow */
+    double *value; /* of the side before, followed by the side after */
+    double u_each; /* from the captures' own intervals */
 };
 
 static bool take(const struct lds_chosen *chosen, struct residuals *r)
@@ -51,7 +51,7 @@ struct found {
     char key[96]; /* the first */
 };
 
-/* p of every capture for every figure, the least of each capture kept. tests: how many there were. */
+/* p of every capture for every figure; the smallest of each capture is kept. tests: how many there were. */
 static bool look(struct lds_work *work, const struct lds_part *part, struct found *found, double limit, int *tests)
 {
     struct residuals r = {.value = calloc((size_t)work->captures.all, sizeof *r.value)};

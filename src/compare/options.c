@@ -9,7 +9,7 @@ void lds_compare_options_init(struct lds_compare_options *options)
         options->repeat_db[f] = options->matters_db[f] = NAN;
 }
 
-/* Switches without default, so that a new value warns here. */
+/* Switches without default, so that the compiler warns here about a new value. */
 const char *lds_word_name(enum lds_word word)
 {
     switch (word) {

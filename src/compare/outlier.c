@@ -10,7 +10,7 @@ enum { FEWEST = 4 };
 
 /* The value farthest from the mean of the others, in standard deviations of the others: t with n - 2 degrees of freedom
  * for one value chosen beforehand, n times its p for the farthest (Grubbs 1950; Cook and Weisberg 1982, 2.2.2). Leaving
- * the value itself out is what keeps it from hiding behind the spread it makes. */
+ * the value out keeps it from hiding in the spread that it causes. */
 static double farthest_p(const double *value, size_t n, double u_least, size_t *which)
 {
     double most = -1.0;
@@ -32,8 +32,8 @@ static double farthest_p(const double *value, size_t n, double u_least, size_t *
 }
 
 /* Two values far off hide each other. As in the generalized ESD test (Rosner 1983, Technometrics 25), the farthest is
- * taken away and the rest is looked at again, up to a quarter of the values; the farthest stands out when any of these
- * looks says so. Each look has its share of the false alarms. */
+ * removed and the rest is tested again, up to a quarter of the values; the farthest stands out when any of these tests
+ * says so. Each test has its share of the false alarms. */
 void lds_outlier_find(const double *value, size_t count, double u_least, struct lds_outlier *outlier)
 {
     *outlier = (struct lds_outlier){.which = -1, .apart = NAN, .p = NAN};

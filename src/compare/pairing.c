@@ -1,4 +1,4 @@
-/* Which figures may be laid side by side, and why others may not. */
+/* Which figures can be compared, and why others cannot. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -30,7 +30,7 @@ struct question {
 
 #define say(q, ...) (snprintf((q)->reason, 256, __VA_ARGS__), true)
 
-/* Why figures of two captures do not go together for what was played; false when they do. */
+/* Why figures of two captures are not comparable by what was played; false if they are. */
 static bool played_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
 {
     struct lds_played before = lds_seen_played(b), after = lds_seen_played(a);
@@ -48,7 +48,7 @@ static bool played_differs(const struct question *q, const struct lds_seen *b, c
                lds_signal_name(after.all), q->name[1]);
 }
 
-/* The key is missing on a side, or stands there under another condition. */
+/* The key is missing on a side, or was measured under other conditions there. */
 static bool missing(const struct question *q)
 {
     if (lds_chosen_both(q->chosen))
@@ -101,7 +101,8 @@ static bool band_differs(const struct question *q, const struct lds_figure *b, c
                after[1], q->name[1]);
 }
 
-/* How many mains orders there are up to 2 kHz goes up and down with the mains: one more or less is no other figure. */
+/* The number of mains orders up to 2 kHz varies with the mains frequency: one more or less does not make another
+ * figure. */
 static bool orders_differ(const struct question *q, const struct lds_figure *b, const struct lds_figure *a)
 {
     if (b->orders[0] == a->orders[0] && abs(b->orders[1] - a->orders[1]) <= q->row->spare_orders)
@@ -110,7 +111,7 @@ static bool orders_differ(const struct question *q, const struct lds_figure *b, 
                a->orders[1], q->name[1]);
 }
 
-/* A figure of the tone, of channel `from` where that is not 0; *in_db its value in dB re 1 V or full scale, *calibrated
+/* A figure of the tone, of channel `from` if that is not 0; *in_db: its value in dB re 1 V or full scale, *calibrated:
  * which of them. */
 static double tone(const struct lds_seen *seen, int from, enum lds_figure_id id, double *in_db, bool *calibrated)
 {
@@ -127,7 +128,7 @@ static double tone(const struct lds_seen *seen, int from, enum lds_figure_id id,
     return NAN;
 }
 
-/* Figures of the tone need the same tone; a level only the same frequency, because its change is what is asked. */
+/* Figures of the tone need the same tone; a level only the same frequency, because its change is what is asked for. */
 static bool tone_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
 {
     double unused, before_db, after_db;
@@ -156,7 +157,7 @@ static bool tone_differs(const struct question *q, const struct lds_seen *b, con
     return false;
 }
 
-/* A whole-band level of an idle output holds all noise up to half the rate. */
+/* A whole-band level of an idle output includes all noise up to half the rate. */
 static bool rate_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
 {
     if (!q->row->to_half_rate || lds_seen_has_tone(b) || close_to(b->capture->rate_hz, a->capture->rate_hz, 1e-6))

@@ -41,16 +41,15 @@ double lds_in_db(double value, const char *unit)
     return value;
 }
 
-/* What the chain may have added or cancelled is in the limits of coherent figures near it, and no two captures share
- * it.
- */
+/* Coherent figures near the chain have in their limits what the chain may have added or cancelled, which is different
+ * in every capture. */
 static bool from_chain(const struct lds_figure *figure)
 {
     return figure->flags & (LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED) &&
            figure->name.row->chain == LDS_CHAIN_COHERENT;
 }
 
-/* A half of the interval without the bench's part, which was put in by root-sum-square. */
+/* Half of the interval without the bench's part, which was added by root-sum-square. */
 static double without(double half, double u_b)
 {
     double part = LDS_COVERAGE * u_b;
@@ -62,7 +61,7 @@ static double zero_if_unknown(double u)
     return isnan(u) ? 0.0 : u;
 }
 
-/* How much one unit of the figure is on the scale, at its value. */
+/* The size of one unit of the figure on the scale, at its value. */
 static double slope_of(const struct lds_figure *figure, enum lds_scale scale)
 {
     if (scale != LDS_SCALE_DB)

@@ -1,5 +1,5 @@
-/* A figure on the scale on which changes are told: decibels for levels, powers and ratios, volts for DC, the figure's
- * own unit for what is only shown. */
+/* A figure on the scale for changes: decibels for levels, powers and ratios, volts for DC, the figure's own unit for
+ * what is only shown. */
 #ifndef LDS_COMPARE_READING_H
 #define LDS_COMPARE_READING_H
 
@@ -11,9 +11,9 @@ enum lds_scale { LDS_SCALE_DB, LDS_SCALE_DC, LDS_SCALE_OWN };
 
 struct lds_reading {
     double value;        /* NAN: below the floor */
-    double below, above; /* halves of the 95 % interval, from the data alone (and the chain); INFINITY: open */
+    double below, above; /* halves of the 95 % interval, from the data (and the chain) alone; INFINITY: open */
     double u, dof;       /* standard uncertainty from the data, and its degrees of freedom */
-    double u_bench;      /* from the bench: counts only when the sides do not share it */
+    double u_bench;      /* from the bench: counts only if the sides have different benches */
     double limit;        /* value NAN: upper limit */
     unsigned flags;
 };
@@ -27,7 +27,7 @@ double lds_in_db(double value, const char *unit);
 
 void lds_reading_take(const struct lds_figure *figure, enum lds_scale scale, struct lds_reading *reading);
 
-/* A value with its limits that is on the scale already; a line's level (linear), in decibels. */
+/* A value with its limits that is already on the scale; a line's linear level, converted to decibels. */
 void lds_reading_take_cell(struct lds_cell cell, struct lds_reading *reading);
 void lds_reading_take_line(struct lds_cell level, struct lds_reading *reading);
 
@@ -39,9 +39,9 @@ struct lds_pooled {
     double u_each;  /* root mean square of the captures' own u */
 };
 
-/* false when there is nothing to pool. A side of which some captures are below the floor is below it. */
+/* false: there is nothing to pool. A side is below the floor if any of its captures is. */
 bool lds_pool(const struct lds_reading *reading, int count, struct lds_pooled *pooled);
-/* Both sides, of whose readings those before come first. */
+/* Pools both sides; the readings before come first. */
 void lds_pool_sides(const struct lds_reading *reading, const int count[2], struct lds_pooled side[2]);
 
 #endif

@@ -8,7 +8,7 @@
 #include "measure/noise/weighting.h"
 
 /* Common practice, no source: standard uncertainty from one capture to the next, and the smallest change that matters,
- * dB. DC stands in volts: the offset of a warm output stage wanders by about a millivolt. */
+ * dB. DC is in volts: the offset of a warm output stage wanders by about a millivolt. */
 static const double DEFAULT_REPEAT_DB[LDS_FAMILIES] = {
     [LDS_FAMILY_LEVEL] = 0.03, [LDS_FAMILY_NOISE] = 0.1, [LDS_FAMILY_DISTORTION] = 0.2, [LDS_FAMILY_MAINS] = 1.0};
 static const double DEFAULT_MATTERS_DB[LDS_FAMILIES] = {
@@ -35,7 +35,7 @@ void lds_scatter_find(const struct lds_compare_options *options, const struct ld
     for (int f = 0; f < LDS_FAMILIES; f++) {
         double bench = NAN;
         for (int i = 0; i < captures->all; i++)
-            bench = fmax(bench, bench_repeat(&captures->list[i]->bench, f)); /* fmax passes NAN over */
+            bench = fmax(bench, bench_repeat(&captures->list[i]->bench, f)); /* fmax ignores NAN */
         scatter->family_db[f] = f == LDS_FAMILY_NONE ? 0.0 : isnan(bench) ? DEFAULT_REPEAT_DB[f] : bench;
         if (!isnan(options->repeat_db[f]))
             scatter->family_db[f] = options->repeat_db[f];
@@ -63,13 +63,13 @@ bool lds_repeats_tell(const struct lds_scatter *scatter, enum lds_family family,
     return isnan(scatter->family_db[family]) && count[0] >= LDS_REPEATS && count[1] >= LDS_REPEATS;
 }
 
-/* ---- what a figure is made of ---- */
+/* ---- components of a figure ---- */
 
 enum { OF_LEVEL, OF_NOISE, OF_DISTORTION, OF_MAINS, KINDS };
 static const enum lds_family kind_family[KINDS] = {LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LDS_FAMILY_DISTORTION,
                                                    LDS_FAMILY_MAINS};
 
-/* Mean square of a level figure relative to full scale or in V^2; of a ratio, the ratio of powers. NAN: not there. */
+/* Mean square of a level figure relative to full scale or in V^2; for a ratio, the ratio of powers. NAN: missing. */
 static double power_of(const struct lds_figure *figure)
 {
     if (!figure || isnan(figure->value))
@@ -108,7 +108,7 @@ static void normalise(double share[KINDS])
         share[k] /= sum;
 }
 
-/* Noise with lines in: what is not hum or spurs is noise. */
+/* Noise with lines: the part that is not hum or spurs is noise. */
 static void shares_of_noise(const struct lds_seen *seen, const struct lds_figure *figure, double share[KINDS])
 {
     static double (*const weighting[])(double, const void *) = {
@@ -120,7 +120,7 @@ static void shares_of_noise(const struct lds_seen *seen, const struct lds_figure
     share[OF_NOISE] = all - share[OF_MAINS];
 }
 
-/* THD+N: harmonics, hum and spurs; the rest is noise. All re the tone. */
+/* THD+N: harmonics, hum and spurs; the rest is noise. All relative to the tone. */
 static void shares_of_rest(const struct lds_seen *seen, const struct lds_figure *figure, double share[KINDS])
 {
     bool inverted = figure->name.row->worse == LDS_WORSE_DOWN; /* SINAD */
@@ -185,7 +185,7 @@ double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen
         return 0.0;
     if (lds_scale_of(row, chosen->figure[0]->unit) == LDS_SCALE_DC)
         return dc_scatter(scatter, chosen);
-    /* The larger share of either side: as hum grows, so does its part in the sum. */
+    /* The larger of the two sides' shares: when hum grows, so does its share. */
     double most[KINDS] = {0.0};
     for (int i = 0; i < chosen->all; i++) {
         double share[KINDS];

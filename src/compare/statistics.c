@@ -18,8 +18,8 @@ double lds_two_sided_p(double z, double dof)
     return fmin(1.0, 2.0 * tail);
 }
 
-/* Both degrees of freedom large: the ratio of cube roots by Fieller's argument (Paulson 1942), good to the digits that
- * matter here, where the exact function is slow and near its limits. */
+/* For large degrees of freedom on both sides: the ratio of cube roots by Fieller's argument (Paulson 1942), accurate
+ * enough here, where the exact function is slow and near its limits. */
 static double paulson_deviate(double ratio, double above, double below)
 {
     double a = 2.0 / (9.0 * above), b = 2.0 / (9.0 * below), root = cbrt(ratio);

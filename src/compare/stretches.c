@@ -3,9 +3,8 @@
 #include <math.h>
 #include <string.h>
 
-/* Standard deviations by which neighbours differ. The most that a hundred values of noise leave between two halves of
- * them, wherever they are parted, is seldom over 3.5; one value among them stands out by 4 once in two hundred times.
- */
+/* Standard deviations by which neighbours differ. Noise in a hundred values seldom makes two halves of them, however
+ * they are split, differ by more than 3.5; one value among them stands out by 4 once in two hundred times. */
 static const double APART = 4.0;
 
 static double apart(const struct lds_stretch *a, const struct lds_stretch *b)

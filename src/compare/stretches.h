@@ -1,4 +1,4 @@
-/* Parts of an axis over which a change is the same, as far as its noise can tell. */
+/* Stretches of an axis with the same change, within its noise. */
 #ifndef LDS_COMPARE_STRETCHES_H
 #define LDS_COMPARE_STRETCHES_H
 
@@ -7,7 +7,7 @@
 
 struct lds_stretch {
     size_t first, last; /* of the values in it */
-    double mean;        /* weighted by what each knows */
+    double mean;        /* with statistical weights */
     double weight;      /* the sum of 1/u^2 */
     bool touches;       /* the one before it */
 };

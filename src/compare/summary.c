@@ -1,4 +1,4 @@
-/* The answer in a sentence or two: what changed, what did not, what cannot be told. */
+/* The answer in a sentence or two: what changed, what did not, what is uncertain. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,7 +10,7 @@
 #include "record/record.h"
 #include "scrap.h"
 
-enum { NAMED = 4 }; /* changes that are named; the rest are counted */
+enum { NAMED = 4 }; /* at most this many changes are named; the rest are counted */
 
 void lds_name_words(const struct lds_figure_name *name, char *words, size_t size)
 {
@@ -24,7 +24,7 @@ static bool is_moved(const struct lds_change *change)
     return change->judged && (change->word == LDS_LOWER || change->word == LDS_HIGHER);
 }
 
-/* Of a change with an open end, the end that is known. */
+/* For a change with an open end, the known end. */
 static double size_of(const struct lds_change *change)
 {
     if (change->at_least)
@@ -37,7 +37,7 @@ static double weight_of(const struct lds_change *change)
     return size_of(change) / change->matters;
 }
 
-/* Is a to be told before b: leading figures first, then what is worse, then the larger. */
+/* Is a listed before b: leading figures first, then what is worse, then the larger. */
 static bool comes_first(const struct lds_change *a, const struct lds_change *b)
 {
     bool first = lds_figure_listed(&a->name, LDS_LIST_FIRST);
@@ -100,7 +100,7 @@ static bool put_counts(FILE *out, const char *one, const char *many, struct lds_
     return true;
 }
 
-/* "part of the noise along the frequency axis: 1 higher (worse)", of each kind of series. */
+/* "part of the noise along the frequency axis: 1 higher (worse)", for each kind of series. */
 static void put_regions(FILE *out, const struct lds_comparison *comparison, bool any)
 {
     size_t kinds;
@@ -155,7 +155,7 @@ static void put_changed(FILE *out, const struct lds_comparison *comparison)
     fprintf(out, ".");
 }
 
-/* The first limit exceeded by name, the rest by number. */
+/* Names the first limit exceeded, counts the rest. */
 static void put_limits(FILE *out, const struct lds_comparison *comparison)
 {
     const struct lds_limit_result *first = NULL;

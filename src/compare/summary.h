@@ -6,7 +6,7 @@
 
 #include "loadside/compare.h"
 
-/* Writes comparison->summary; anew where one stands there, as after its limits have become fewer. false: no memory. */
+/* Writes comparison->summary, replacing an existing one, for instance after removing limits. false: no memory. */
 bool lds_summary_write(struct lds_comparison *comparison);
 
 #endif

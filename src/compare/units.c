@@ -13,7 +13,7 @@
 
 /* ---- rows ---- */
 
-/* Units may be laid side by side when each may be with the first that has the key. */
+/* Units are comparable if each is comparable with the first that has the key. */
 static bool not_comparable(const struct lds_unit_work *work, const char *key, const struct lds_key *row,
                            char reason[256])
 {
@@ -121,7 +121,7 @@ static bool add_unit(struct lds_unit_work *work, const struct lds_measurement *c
     return true;
 }
 
-/* Units of one name are numbered, or their reasons could not be told apart. */
+/* Numbers units of the same name, since their reasons could not be distinguished otherwise. */
 static bool number_names(struct lds_unit_table *table)
 {
     for (size_t u = 0; u < table->units; u++) {

@@ -1,4 +1,4 @@
-/* Which of some units stands out. */
+/* Which of several units stands out. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -7,8 +7,8 @@
 #include "compare/statistics.h"
 #include "compare/units_work.h"
 
-/* What a unit's figure scatters by through its own measurement, root mean square over the units; values on the scale
- * of changes into scratch. */
+/* Scatter of a unit's figure from its own measurement, root mean square over the units; the values on the scale of
+ * changes go into scratch. */
 static double own_scatter(const struct lds_unit_work *work, const struct lds_unit_row *row, double *matters)
 {
     double square = 0.0;

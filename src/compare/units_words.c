@@ -1,4 +1,4 @@
-/* What is said of units side by side. */
+/* Sentences about units side by side. */
 #include <stdio.h>
 #include <stdlib.h>
 

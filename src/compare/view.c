@@ -29,7 +29,7 @@ static struct lds_seen seen_pair(int side, const struct lds_measurement *capture
                              .series_count = pair->series_count};
 }
 
-/* What a capture shows of the channel or pair; false: nothing. */
+/* The channel or pair in a capture; false: it has none. */
 static bool look(int side, const struct lds_measurement *capture, const int channels[2], struct lds_seen *seen)
 {
     for (size_t c = 0; channels[1] == 0 && c < capture->channels; c++)
@@ -122,7 +122,7 @@ static void pick(const struct lds_view *view, const char *key, struct lds_played
     }
 }
 
-/* All kinds of signal are tried, in the channel itself and in the capture, from silence or from a sine on. */
+/* Tries all kinds of signal, in the channel itself and in the capture, starting from silence or from a sine. */
 bool lds_choose(const struct lds_view *view, const char *key, const struct lds_key *row, struct lds_chosen *chosen)
 {
     enum { KINDS = LDS_SIGNALS - LDS_SIGNAL_SILENCE };

@@ -1,4 +1,4 @@
-/* What the two sides hold of one channel, or of one pair of channels. */
+/* What both sides have of one channel or one pair of channels. */
 #ifndef LDS_COMPARE_VIEW_H
 #define LDS_COMPARE_VIEW_H
 
@@ -9,7 +9,7 @@
 
 enum { LDS_BEFORE, LDS_AFTER };
 
-struct lds_captures { /* of both sides: those before first, then those after */
+struct lds_captures { /* of both sides: first those before, then those after */
     const struct lds_measurement **list;
     int count[2], all;
 };
@@ -25,21 +25,21 @@ struct lds_seen { /* one capture's part */
 };
 
 struct lds_view {
-    int channels[2];       /* the second is 0 where it is one channel */
-    char suffix[24];       /* of a pair's keys that do not say it themselves, ".1-2" */
-    struct lds_seen *seen; /* those before first */
+    int channels[2];       /* the second is 0 for a single channel */
+    char suffix[24];       /* for keys of a pair that do not name the channels themselves, ".1-2" */
+    struct lds_seen *seen; /* first those before */
     int count[2], all;
 };
 
-/* The captures that hold a key under the same condition, those before first. */
+/* The captures that have a key under the same conditions, those before first. */
 struct lds_chosen {
     const struct lds_seen **seen;
     const struct lds_figure **figure;
     int count[2], all;
 };
 
-/* A channel (the second is then 0) or a pair, in those captures of both sides that have it. false: no memory; it is to
- * be freed also then. */
+/* A channel (the second is then 0) or a pair, in the captures of both sides that have it. false: no memory; free it in
+ * either case. */
 bool lds_view_open(struct lds_view *view, const struct lds_captures *captures, const int channels[2]);
 void lds_view_free(struct lds_view *view);
 
@@ -52,23 +52,23 @@ const struct lds_figure *lds_seen_figure(const struct lds_seen *seen, const char
 const struct lds_series *lds_seen_series(const struct lds_seen *seen, const char *key);
 bool lds_seen_has_tone(const struct lds_seen *seen);
 
-/* What was played: in the channel itself, and in the channel of the capture with the highest level. Results that do not
- * say it are taken for a sine where they hold a tone, else for idle. */
+/* What was played: in the channel itself, and in the channel of the capture with the highest level. Results without
+ * this information count as a sine if they have a tone, else as idle. */
 struct lds_played {
     enum lds_signal_kind own, all;
 };
 struct lds_played lds_seen_played(const struct lds_seen *seen);
 
-/* Captures that can be laid side by side for a key: in all of them the same kind of signal was played; where a side
- * holds several, noise and hum come from the idle ones and all else from those with a tone first. false: no memory. */
+/* The captures that are comparable for a key: the same kind of signal was played in all of them. If a side has several
+ * kinds, noise and hum come preferably from idle captures, everything else from those with a tone. false: no memory. */
 bool lds_choose(const struct lds_view *view, const char *key, const struct lds_key *row, struct lds_chosen *chosen);
-/* Room for all captures of the view, of which none is chosen yet, and one more chosen; figure may be NULL. */
+/* Room for all captures of the view, with none chosen yet; and adds one, whose figure may be NULL. */
 bool lds_chosen_room(struct lds_chosen *chosen, const struct lds_view *view);
 void lds_chosen_add(struct lds_chosen *chosen, const struct lds_seen *seen, const struct lds_figure *figure);
-bool lds_chosen_both(const struct lds_chosen *chosen); /* some of each side */
+bool lds_chosen_both(const struct lds_chosen *chosen); /* there are some of each side */
 void lds_chosen_free(struct lds_chosen *chosen);
 
-/* Why the chosen captures' figures of a key may not be compared, into reason; false when they may. */
+/* Why the chosen captures' figures of a key are not comparable, into reason; false if they are. */
 bool lds_not_comparable(const struct lds_view *view, const struct lds_chosen *chosen, const char *key,
                         const struct lds_key *row, char reason[256]);
 

@@ -1,4 +1,4 @@
-/* What one comparison has at hand while it is made. */
+/* The data of a comparison while it is made. */
 #ifndef LDS_COMPARE_WORK_H
 #define LDS_COMPARE_WORK_H
 
@@ -6,11 +6,11 @@
 #include "compare/scatter.h"
 #include "compare/view.h"
 
-struct lds_part { /* of one channel, with the pairs whose second it is */
+struct lds_part { /* of one channel, with the pairs in which it is the second */
     struct lds_compared_channel *out;
     struct lds_view view;
-    struct lds_fact *change; /* beside out->change; of those only shown, matters is NAN */
-    struct lds_fact *line;   /* beside out->line */
+    struct lds_fact *change; /* parallel to out->change; for those only shown, matters is NAN */
+    struct lds_fact *line;   /* parallel to out->line */
 };
 
 struct lds_pair_part { /* of a pair of channels */
@@ -24,7 +24,7 @@ struct lds_work {
     bool repeats;
     struct lds_scatter scatter;
     struct lds_comparison *out;
-    struct lds_part *part; /* out->channels of them */
+    struct lds_part *part; /* with both out->channels */
     size_t pairs;
     struct lds_pair_part *pair;
 };
@@ -37,19 +37,19 @@ bool lds_limits_judge(struct lds_work *work, struct lds_part *part);
 bool lds_hints_find(struct lds_part *part);
 bool lds_notes_find(struct lds_work *work, struct lds_side before, struct lds_side after);
 
-/* Are they the same recording: the same file, or the same figures to the last digit? */
+/* Are they the same recording: the same file, or figures equal to the last digit? */
 bool lds_same_capture(const struct lds_measurement *a, const struct lds_measurement *b);
 
 /* Has a figure an interval and a family to be judged by? */
 bool lds_is_judged(const struct lds_figure *figure);
 
-/* Names captures that stand apart from the repeats of their side. */
+/* Names captures that differ from the other repeats of their side. */
 bool lds_odd_repeats_find(struct lds_work *work);
 
 /* "noise, lines out, 20-20k": the name as people read it. */
 void lds_name_words(const struct lds_figure_name *name, char *words, size_t size);
 
-/* Adds a sentence to a list; to the notes of a comparison or of a table of units. */
+/* Adds a sentence to a list, or to the notes of a comparison or of a table of units. */
 bool lds_say(char ***list, size_t *count, const char *format, ...) __attribute__((format(printf, 3, 4)));
 #define lds_note(owner, ...) lds_say(&(owner)->note, &(owner)->notes, __VA_ARGS__)
 

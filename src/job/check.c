@@ -1,4 +1,4 @@
-/* What would stop a job, and what a full report would want, before anything is measured. */
+/* What would stop a job, and what a full report would need, before anything is measured. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -12,7 +12,7 @@
 #include "scrap.h"
 
 static const double LONG_ENOUGH_S = 10.0; /* docs/guide.md */
-static const size_t REPEATS_SHOWN = 3;    /* from that many on a side, their scatter is seen (docs/figures.md) */
+static const size_t REPEATS_SHOWN = 3;    /* from so many on a side, their scatter is measured (docs/figures.md) */
 
 static bool of_the_sheet(const struct check *check)
 {
@@ -50,7 +50,7 @@ static bool of_the_rating(const struct check *check)
                                    names);
 }
 
-/* Names of the captures that something holds for, "a, b and 3 more"; to be freed. */
+/* Names of the captures for which something holds, "a, b and 3 more"; to be freed. */
 static char *names_of(const struct check *check, bool (*holds)(const struct check *, size_t), size_t *count)
 {
     struct lds_scrap names;
@@ -81,7 +81,7 @@ static bool is_short(const struct check *check, size_t i)
     return check->look[i].good && (double)info->frames / info->rate_hz < LONG_ENOUGH_S * (1.0 - 1e-9);
 }
 
-/* A chain's recording at a rate that no capture has explains nothing. */
+/* A recording of the chain at a rate that no capture has is useless. */
 static bool chain_unlike_any(const struct check *check, size_t i)
 {
     if (!check->sheet->capture[i].role->chain || !check->look[i].good)
@@ -171,7 +171,7 @@ static bool of_groups(const struct check *check)
     return enough;
 }
 
-/* looked: where what was looked at goes, for a job that is measured next; or NULL. */
+/* looked: gets the looks, for a job that is measured next; or NULL. */
 static enum lds_status check_sheet(const struct lds_sheet *sheet, struct lds_look **looked, struct lds_remarks *wrong,
                                    struct lds_remarks *missing, struct lds_remarks *fits, struct lds_error *error)
 {

@@ -4,8 +4,8 @@
 
 #include "job/look.h"
 
-/* lds_job_check for a job that is measured next: what the measurement tells better is left to it. *look is to be freed,
- * also after an error. */
+/* lds_job_check for a job that is measured next: leaves out what the measurement can judge better. Free *look, even
+ * after an error. */
 enum lds_status lds_check_to_run(const struct lds_sheet *sheet, struct lds_look **look, struct lds_remarks *missing,
                                  struct lds_error *error);
 

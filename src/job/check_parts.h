@@ -1,4 +1,4 @@
-/* What the parts of a check share. Each part: false: no memory. */
+/* What the parts of a check share. Each returns false when there is no memory. */
 #ifndef LDS_JOB_CHECK_PARTS_H
 #define LDS_JOB_CHECK_PARTS_H
 
@@ -12,13 +12,13 @@ struct check {
     struct lds_remarks *missing, *fits;
 };
 
-/* Whether each capture holds what its role says, by the short look. */
+/* Whether each capture matches its role, by the short look. */
 bool lds_check_roles(const struct check *check);
 
-/* Whether each power fits the input that it is recorded through. */
+/* Whether each power fits the input through which it is recorded. */
 bool lds_check_inputs(const struct check *check);
 
-/* Whether each capture holds the power that the sheet states, and what the unit is rated for, by the short look. */
+/* Whether each capture has the power that the sheet states and the unit is rated for, by the short look. */
 bool lds_check_powers(const struct check *check);
 
 #endif

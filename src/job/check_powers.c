@@ -1,4 +1,4 @@
-/* Powers and roles of a sheet before anything is measured: against the inputs, and against the captures. */
+/* Powers and roles of a sheet before anything is measured: compared with the inputs and with the captures. */
 #include <math.h>
 #include <stdio.h>
 
@@ -32,14 +32,14 @@ static bool same_question(const struct lds_sheet_capture *a, const struct lds_sh
            lds_bench_volts_per_unit(&a->bench) == lds_bench_volts_per_unit(&b->bench);
 }
 
-/* Whether the input is one that a sine of stated power was, or is to be, recorded through. */
+/* Whether a sine of stated power was, or is to be, recorded through this input. */
 static bool takes_power(const struct check *check, size_t i)
 {
     return !isnan(check->sheet->capture[i].power_w) && !check->look[i].info.in_volts;
 }
 
-/* The power of the unit is held against every range that a capture of stated power uses; an input that idle captures
- * alone use need not take it. */
+/* The power of the unit is compared with every range used by a capture of stated power; an input used only for idle
+ * captures need not take it. */
 static bool of_the_rated_power(const struct check *check)
 {
     const struct lds_sheet *sheet = check->sheet;
@@ -60,7 +60,7 @@ static bool of_the_rated_power(const struct check *check)
     return enough;
 }
 
-/* Once for each power into each range; samples that are volts have none. */
+/* Once for each power into each range; samples in volts have no range. */
 bool lds_check_inputs(const struct check *check)
 {
     const struct lds_sheet *sheet = check->sheet;
@@ -76,7 +76,7 @@ bool lds_check_inputs(const struct check *check)
     return enough;
 }
 
-/* The driven channel whose power is farthest from the stated one; where none is stated, the one with the most. NAN: no
+/* The driven channel whose power is farthest from the stated one; if none is stated, the one with the highest. NAN: no
  * watts. */
 static double farthest_w(const struct check *check, size_t i)
 {
@@ -86,7 +86,7 @@ static double farthest_w(const struct check *check, size_t i)
     if (!capture->role->power || !look->good || !lds_look_calibrated(look, &capture->bench))
         return NAN;
     for (size_t c = 0; c < look->tones; c++) {
-        if (look->tone[c].tones > 1) /* the power of one of them is none of a sine */
+        if (look->tone[c].tones > 1) /* the power of one of several tones is not that of a sine */
             return NAN;
         double watts = look->tone[c].level * look->tone[c].level / capture->bench.load_ohm;
         if (lds_tone_is_driven(look->tone, look->tones, c) &&

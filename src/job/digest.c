@@ -65,7 +65,7 @@ static enum lds_status add(struct lds_job *job, const char *name, const char *pa
     return status;
 }
 
-/* A file that the sheet names, from the folder of the sheet. */
+/* A file that the sheet names, relative to the folder of the sheet. */
 static enum lds_status add_beside(struct lds_job *job, const char *name, struct lds_error *error)
 {
     const char *slash = strrchr(job->sheet->path, '/');

@@ -1,4 +1,4 @@
-/* The files that a report rests on, told apart for good by their SHA-256 (FIPS 180-4). */
+/* The files that a report is based on, identified by their SHA-256 (FIPS 180-4). */
 #ifndef LDS_JOB_DIGEST_H
 #define LDS_JOB_DIGEST_H
 
@@ -9,8 +9,8 @@
 /* Fills the job's list of files: the sheet, its captures, bench files; each once. */
 enum lds_status lds_digest_files(struct lds_job *job, struct lds_error *error);
 
-/* Whether the path is a pipe, a device or standard input ("-"): what was read from it once is gone, and a pipe that
- * nobody writes to waits for ever. A path without anything is none. */
+/* Whether the path is a pipe, a device or standard input ("-"): it can only be read once, and a pipe without a writer
+ * blocks forever. A path that does not exist is not a stream. */
 bool lds_is_stream(const char *path);
 
 #endif

@@ -1,4 +1,4 @@
-/* What is wrong with a sheet: a line of text for each fault, told in the order of the sheet's lines. */
+/* What is wrong with a sheet: a line of text for each fault, reported in the order of the sheet's lines. */
 #ifndef LDS_JOB_FAULTS_H
 #define LDS_JOB_FAULTS_H
 
@@ -8,8 +8,8 @@
 #include "loadside/job.h"
 
 struct lds_fault {
-    int line;     /* of the sheet; 0: of the whole */
-    size_t order; /* in which it was found */
+    int line;     /* of the sheet; 0: the sheet as a whole */
+    size_t order; /* in which they were found */
     char *text;
 };
 
@@ -24,7 +24,7 @@ void lds_fault(struct lds_faults *faults, int line, const char *format, ...) __a
 /* Moves the faults, sorted, to the end of the remarks as "path:line: text". false: no memory. */
 bool lds_faults_tell(struct lds_faults *faults, const char *path, struct lds_remarks *remarks);
 
-/* Frees what was not told. */
+/* Frees the faults that were not reported. */
 void lds_faults_free(struct lds_faults *faults);
 
 #endif

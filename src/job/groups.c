@@ -20,7 +20,7 @@ static bool same_but_tone(const struct lds_sheet_capture *a, const struct lds_sh
            same_power(a->power_w, b->power_w);
 }
 
-/* What is being grouped: captures by their index. */
+/* The captures to group, by their index. */
 struct captures {
     const struct lds_sheet *sheet;
     const struct lds_look *look;
@@ -88,7 +88,7 @@ void lds_grouping_free(struct lds_grouping *grouping)
 
 /* ---- names ---- */
 
-/* A blank between a number and its unit. */
+/* Between a number and its unit, where a blank goes. */
 static bool before_unit(const char *text, const char *blank)
 {
     static const char *const units[] = {"W", "Hz", "kHz"};
@@ -114,7 +114,7 @@ static void make_slug(const char *title, char *slug, size_t size)
     slug[used] = '\0';
 }
 
-/* A group as its names are made. */
+/* A group while it gets its names. */
 struct naming {
     struct captures all;
     const struct lds_grouping *grouping;
@@ -122,7 +122,7 @@ struct naming {
     size_t one; /* its first capture */
 };
 
-/* Whether another group is of the same class, so that benches must tell them apart. */
+/* Whether another group has the same class, so that the names must include the bench. */
 static bool is_shared(const struct naming *naming)
 {
     for (size_t i = 0; i < naming->grouping->groups; i++)
@@ -131,7 +131,7 @@ static bool is_shared(const struct naming *naming)
     return false;
 }
 
-/* Whether another group of the class has a bench of that name. */
+/* Whether another group of the class has a bench of this name. */
 static bool name_is_taken(const struct naming *naming)
 {
     const struct lds_sheet_capture *capture = naming->all.sheet->capture;
@@ -144,7 +144,7 @@ static bool name_is_taken(const struct naming *naming)
     return false;
 }
 
-/* What tells the group from others of its class: for people the name of its bench, else the bench file. */
+/* What distinguishes the group from others of its class: for people the name of its bench, else the bench file. */
 static const char *bench_of(const struct naming *naming, bool for_people)
 {
     const struct lds_sheet_capture *one = &naming->all.sheet->capture[naming->one];
@@ -161,7 +161,7 @@ static bool has_tone(const struct captures *all, size_t i)
     return all->sheet->capture[i].role->tone;
 }
 
-/* Captures with a tone say it when the sheet states one, or when not all are of the same. */
+/* Captures with a tone include it in their names if the sheet states one, or if not all have the same. */
 static bool tones_named(const struct captures *all)
 {
     for (size_t i = 0; i < all->sheet->captures; i++) {

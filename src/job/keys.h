@@ -1,5 +1,5 @@
-/* The keys of a job sheet: one table drives reading, checking, the sheet to fill in, and the test that the
- * documentation agrees. The keys of [bench] are those of a bench file, those of [limits] those of a limits file. */
+/* The keys of a job sheet: one table for reading, checking, the sheet to fill in, and the test that compares it with
+ * the documentation. The keys of [bench] are those of a bench file, those of [limits] those of a limits file. */
 #ifndef LDS_JOB_KEYS_H
 #define LDS_JOB_KEYS_H
 
@@ -15,16 +15,16 @@ enum lds_sheet_section {
     LDS_SHEET_LIMITS,
     LDS_SHEET_CAPTURE,
     LDS_SHEET_SECTIONS,
-    LDS_SHEET_NOWHERE = LDS_SHEET_SECTIONS /* before any section, or in one that is not known */
+    LDS_SHEET_NOWHERE = LDS_SHEET_SECTIONS /* before any section, or in an unknown one */
 };
 
-/* "unit", ...; that of a capture is followed by its name. */
+/* "unit", ...; for a capture, its name follows. */
 const char *lds_sheet_section_name(enum lds_sheet_section section);
 
-/* Of LDS_INI_OWN are the names of channels alone: the keys "channel 1" and so on. */
+/* Only the names of channels are LDS_INI_OWN: the keys "channel 1" and so on. */
 struct lds_sheet_key {
     enum lds_sheet_section section;
-    struct lds_ini_key is; /* its offset is in struct lds_sheet, or in struct lds_sheet_capture */
+    struct lds_ini_key is; /* its offset is within struct lds_sheet or struct lds_sheet_capture */
 };
 
 const struct lds_sheet_key *lds_sheet_keys(size_t *count);

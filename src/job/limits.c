@@ -1,4 +1,4 @@
-/* Which group answers which limit. */
+/* Which group judges which limit. */
 #include "job/limits.h"
 
 #include <stdlib.h>

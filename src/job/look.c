@@ -13,7 +13,7 @@
 static const double SHORTEST_S = 0.2; /* of lds_measure */
 static const double CLOCKS = 5e-4;    /* a player's and a recorder's differ by less (common practice, no source) */
 
-/* The library's message without the path that the sheet's line makes known. */
+/* The library's message without the path, which is clear from the line of the sheet. */
 static const char *without(const char *message, const char *path)
 {
     size_t length = strlen(path);
@@ -29,7 +29,7 @@ static void look_for_tone(const struct lds_sheet_capture *capture, struct lds_ca
     struct lds_error error = {0};
     char stated[32], found[32];
     lds_measure_options_init(&options);
-    options.bench = capture->bench; /* nothing of it is kept */
+    options.bench = capture->bench; /* not owned */
     options.channel = capture->channel;
     options.driven[0] = capture->driven;
     options.drivens = capture->driven > 0;

@@ -1,4 +1,4 @@
-/* Lists of lines that grow. */
+/* Growing lists of lines. */
 #ifndef LDS_JOB_REMARKS_H
 #define LDS_JOB_REMARKS_H
 
@@ -7,7 +7,7 @@
 
 #include "loadside/job.h"
 
-/* Puts a line at the end. false: no memory, which the first notes too (scarce.h); the list is as it was. */
+/* Appends a line. false: no memory, which the first function also notes (scarce.h); the list is unchanged. */
 bool lds_remark(struct lds_remarks *remarks, const char *format, ...) __attribute__((format(printf, 2, 3)));
 bool lds_remark_list(struct lds_remarks *remarks, const char *format, va_list args);
 

@@ -24,7 +24,7 @@ static bool same_power(double a, double b)
     return a == b || (isnan(a) && isnan(b));
 }
 
-/* All but the tone. */
+/* Equal in everything but the tone. */
 static bool stated_alike(const struct repeats *r, size_t i, size_t k)
 {
     const struct lds_sheet_capture *a = &r->all[i], *b = &r->all[k];
@@ -32,7 +32,7 @@ static bool stated_alike(const struct repeats *r, size_t i, size_t k)
            a->channel == b->channel && same_power(a->power_w, b->power_w) && same_text(a->bench_file, b->bench_file);
 }
 
-/* A sine that cannot be read may be of any tone. */
+/* A sine that cannot be read may have any tone. */
 static bool tone_known(const struct repeats *r, size_t i)
 {
     return !r->all[i].role->tone || r->look[i].good || !isnan(r->look[i].tone_hz);
@@ -61,7 +61,7 @@ static void check_number(const struct repeats *r, size_t place)
                   second->name, second->role->tone ? ", tone" : "", first->name, first->line, highest + 1);
 }
 
-/* Numbers of one tone begin anew: the lowest of them goes on from no other tone. */
+/* The numbers of each tone start from the beginning: the lowest does not continue those of another tone. */
 static void check_tone(const struct repeats *r, size_t captures, size_t place)
 {
     const struct lds_sheet_capture *second = &r->all[place], *first = NULL;

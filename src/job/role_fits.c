@@ -6,7 +6,7 @@
 #include "hz_words.h"
 #include "job/tone.h"
 
-/* What the driven channels of a capture hold, the first that is not one tone before all others. */
+/* The tone of the first driven channel, or of the first one with several tones, if there is one. */
 static const struct lds_tone *telling(const struct lds_look *look)
 {
     const struct lds_tone *telling = NULL;
@@ -17,7 +17,8 @@ static const struct lds_tone *telling(const struct lds_look *look)
     return telling;
 }
 
-/* Whether a capture that should hold such a signal may have that tone; a look does not see what moves or stops. */
+/* Whether a capture that should hold such a signal may have that tone; a short look cannot see a signal move or
+ * stop. */
 static bool may_hold(enum lds_signal_kind holds, const struct lds_tone *tone)
 {
     switch (holds) {

@@ -1,5 +1,5 @@
-/* What a capture may be in a job. A row here is all that a new role takes: sheets, checks, measurements, reports and
- * the ledger ask the row, never for a role by its name. */
+/* The possible roles of a capture in a job. A new role needs only a row here: sheets, checks, measurements, reports and
+ * the ledger use the row, never the name of a role. */
 #include <string.h>
 
 #include "ini_key.h"

@@ -4,13 +4,13 @@
 
 #include "loadside/job.h"
 
-/* Of a capture whose section states no role, or one that does not exist: a row without name, not in the table. */
+/* For a capture whose section states no role, or an unknown one: a row without name, not in the table. */
 extern const struct lds_role lds_role_unknown;
 
 /* The first role whose captures should hold that signal; lds_role_unknown: none. */
 const struct lds_role *lds_role_holding(enum lds_signal_kind kind);
 
-/* Names of the roles that something holds for (NULL: of all), as "idle, sine or chain". */
+/* Names of the roles for which something holds (NULL: all), as "idle, sine or chain". */
 void lds_roles_list(bool (*which)(const struct lds_role *role), char *text, size_t size);
 
 #endif

@@ -21,11 +21,10 @@ void lds_job_options_init(struct lds_job_options *options)
 }
 
 /* What is to be measured: each capture up to the end of its group, and recordings of the chain once more up to the end
- * of a group that does not reach as far as they do, since figures over different bands cannot be held against each
- * other. */
+ * of a group that does not reach as far, since figures over different bands cannot be compared. */
 struct plan {
     const struct lds_sheet *sheet;
-    struct lds_look *look; /* of the check */
+    struct lds_look *look; /* from the check */
     struct lds_grouping grouping;
     double *lowest_hz, *highest_hz; /* ends of each group */
     struct lds_task *task;
@@ -42,13 +41,13 @@ static size_t chains_of(const struct lds_sheet *sheet)
     return count;
 }
 
-/* Whether that recording of the chain goes with captures of that side. */
+/* Whether this recording of the chain applies to captures of that side. */
 static bool goes_with(const struct lds_sheet_capture *chain, enum lds_when when)
 {
     return chain->role->chain && (chain->when == LDS_WHEN_ANY || chain->when == when);
 }
 
-/* The chain's measurement up to that end; made by a task that is added where none makes it yet. */
+/* The chain's measurement up to that end; adds a task for it if there is none yet. */
 static struct lds_measurement *chain_to(struct plan *plan, struct lds_job *job, size_t chain, double end_hz)
 {
     if (plan->look[chain].end_hz <= end_hz)
@@ -110,7 +109,7 @@ static void plan_free(struct plan *plan)
     lds_grouping_free(&plan->grouping);
 }
 
-/* The recordings of the chain that can be held against a capture; says what stands in the way when none can. */
+/* Applies the recordings of the chain that fit a capture; reports the reason when none does. */
 static enum lds_status apply_chains_to(struct plan *plan, struct lds_job *job, size_t place, double end_hz,
                                        struct lds_error *error)
 {
@@ -205,7 +204,7 @@ static void find_date(struct lds_job *job)
     for (size_t i = 0; i < job->sheet->captures; i++)
         if (strcmp(job->measurement[i].date, job->date) > 0)
             memcpy(job->date, job->measurement[i].date, sizeof job->date);
-    job->date[strcspn(job->date, "T")] = '\0'; /* the day alone */
+    job->date[strcspn(job->date, "T")] = '\0'; /* only the day */
 }
 
 static enum lds_status run(struct plan *plan, const struct lds_job_options *options, struct lds_job *job,

@@ -1,4 +1,4 @@
-/* Lines of a job sheet. */
+/* The lines of a job sheet. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -116,7 +116,7 @@ static enum lds_status read_lines(struct lds_sheet_reading *reading, const char 
         .section = begin_section,
         .key = take_key,
         .fault = take_fault};
-    if (strcmp(path, "-") != 0 && lds_is_stream(path)) /* "-" is a file of that name here */
+    if (strcmp(path, "-") != 0 && lds_is_stream(path)) /* "-" is a file name here */
         return lds_fail(error, LDS_BAD_USE, "%s: is a pipe or a device; a job reads its files twice: name a file",
                         path);
     return lds_ini_read(path, &format, reading, error);
@@ -131,7 +131,7 @@ static void begin(struct lds_sheet_reading *reading, struct lds_sheet *sheet)
             .power_w = NAN, .load_ohm = NAN, .distortion_percent = NAN, .low_hz = NAN, .high_hz = NAN, .held_s = NAN}};
 }
 
-/* All that is wrong in one run: what stops the job without these faults, too. */
+/* All faults in one run: also what would stop the job without these faults. */
 static void look_too(struct lds_sheet_reading *reading)
 {
     struct lds_look *look = lds_look_at(reading->sheet, &reading->faults);

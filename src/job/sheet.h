@@ -1,5 +1,5 @@
-/* A sheet while it is read: its lines are taken by sheet.c, values by sheet_values.c, and what lines cannot show alone
- * is found by sheet_whole.c. */
+/* A sheet while it is read: sheet.c takes its lines, sheet_values.c the values, and sheet_whole.c finds what single
+ * lines cannot show. */
 #ifndef LDS_JOB_SHEET_H
 #define LDS_JOB_SHEET_H
 
@@ -22,18 +22,18 @@ struct lds_sheet_reading {
     int line; /* being read */
     enum lds_sheet_section section;
     int section_line;
-    char **text; /* what an indented line goes on with; NULL: nothing */
+    char **text; /* what an indented line continues; NULL: nothing */
     size_t stateds;
     struct lds_stated *stated;
 };
 
-/* Takes a key and value of the section that is being read. */
+/* Takes a key and value of the current section. */
 void lds_sheet_take(struct lds_sheet_reading *reading, const char *name, const char *value);
 
-/* An indented line. */
+/* Takes an indented line. */
 void lds_sheet_go_on(struct lds_sheet_reading *reading, const char *name, const char *value);
 
-/* Where a key was stated in the section that begins at a line, or NULL. */
+/* Where a key was stated in the section that starts at a line, or NULL. */
 const struct lds_stated *lds_sheet_stated(const struct lds_sheet_reading *reading, int section_line, const char *name);
 
 /* Benches, paths, and what is wrong with the sheet as a whole. */

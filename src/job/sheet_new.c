@@ -36,7 +36,7 @@ static const char *const section_text[LDS_SHEET_SECTIONS] = {
         "The captures. Three or more a side, numbered by repeat, show what cabling and warming up do.",
 };
 
-/* Pads so that comments stand in one column. */
+/* Pads so that comments are in one column. */
 static void write_key(FILE *out, const char *name, const char *value, const char *meaning, const char *unit)
 {
     int width = fprintf(out, "%s =%s%s", name, value[0] ? " " : "", value);
@@ -63,7 +63,7 @@ static void write_section(FILE *out, enum lds_sheet_section section)
         write_bench_key(out, &bench[i]);
 }
 
-/* Of a capture with all keys, or with those that a capture like one above it needs. */
+/* For a capture with all keys, or with those needed by a capture like one above it. */
 static void write_capture_key(FILE *out, const struct lds_ini_key *key, const char *value, bool all)
 {
     char meaning[240], words[200] = "";
@@ -93,7 +93,7 @@ static void write_capture(FILE *out, const struct lds_role *role, enum lds_when 
     }
 }
 
-/* What was captured before the work, then what after it; the chain at the end. */
+/* First the captures from before the work, then those from after it; the chain at the end. */
 static void write_captures(FILE *out)
 {
     static const enum lds_when sides[] = {LDS_WHEN_BEFORE, LDS_WHEN_AFTER, LDS_WHEN_ANY};

@@ -18,7 +18,7 @@ const struct lds_stated *lds_sheet_stated(const struct lds_sheet_reading *readin
     return NULL;
 }
 
-/* Remembers that the key was stated. value: what is to be taken later, or NULL. */
+/* Remembers that the key was stated. value: to be taken later, or NULL. */
 static void remember(struct lds_sheet_reading *reading, const char *name, const char *value)
 {
     struct lds_stated one = {reading->section, reading->section_line, strdup(name), value ? strdup(value) : NULL,
@@ -61,7 +61,7 @@ static void unknown_key(struct lds_sheet_reading *reading, const char *name)
     note(reading, &error);
 }
 
-/* "channel 2": which one, 0 when the key is none. */
+/* "channel 2": the channel number, 0 for any other key. */
 static int channel_of(const char *name)
 {
     static const char word[] = "channel ";
@@ -72,7 +72,7 @@ static int channel_of(const char *name)
     return (int)number;
 }
 
-/* base: the sheet or the capture that the key's offset counts from. */
+/* base: the sheet or the capture to which the key's offset applies. */
 static void set(struct lds_sheet_reading *reading, const struct lds_ini_key *key, char *base, const char *name,
                 const char *value)
 {
@@ -107,10 +107,10 @@ static void take_known(struct lds_sheet_reading *reading, const char *name, cons
     if (reading->section != LDS_SHEET_BENCH || !lds_bench_key_find(name))
         unknown_key(reading, name);
     else
-        remember(reading, name, value); /* until the bench file is known that it counts over */
+        remember(reading, name, value); /* until the bench file that it overrides is known */
 }
 
-/* "10 uF -> 22 uF" (or a real arrow) into what stands before and after it. */
+/* Splits "10 uF -> 22 uF" (or a real arrow) into the parts before and after. */
 static void take_part(struct lds_sheet_reading *reading, const char *name, const char *value)
 {
     struct lds_sheet *sheet = reading->sheet;
@@ -145,7 +145,7 @@ void lds_sheet_take(struct lds_sheet_reading *reading, const char *name, const c
         if (reading->section_line == 0)
             lds_fault(&reading->faults, reading->line, "'%.64s' stands before any section; put [unit] or another first",
                       name);
-        return; /* else the section was told */
+        return; /* else the section was reported */
     }
     const struct lds_stated *stated = lds_sheet_stated(reading, reading->section_line, name);
     if (stated && reading->section != LDS_SHEET_LIMITS) {

@@ -1,4 +1,4 @@
-/* What the lines of a sheet cannot show alone: benches, paths, captures that contradict each other. */
+/* What single lines of a sheet cannot show: benches, paths, captures that contradict each other. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,7 +9,7 @@
 #include "job/roles.h"
 #include "job/sheet.h"
 
-/* The path taken from the sheet's folder; NULL: no memory. */
+/* The path relative to the sheet's folder; NULL: no memory. */
 static char *beside(const char *sheet, const char *file)
 {
     const char *slash = strrchr(sheet, '/');
@@ -31,7 +31,7 @@ static void load_bench(struct lds_sheet_reading *reading, struct lds_bench *benc
     free(path);
 }
 
-/* The sheet's own bench: its file, and what else [bench] says over that. */
+/* The sheet's own bench: its file, overridden by the other keys of [bench]. */
 static void make_bench(struct lds_sheet_reading *reading, struct lds_bench *bench)
 {
     struct lds_error error = {0};
@@ -50,7 +50,7 @@ static void make_bench(struct lds_sheet_reading *reading, struct lds_bench *benc
     }
 }
 
-/* Where a key of the capture stands, or else its section. */
+/* The line of a key of the capture, or else of its section. */
 static int line_of(const struct lds_sheet_reading *reading, const struct lds_sheet_capture *capture, const char *key)
 {
     const struct lds_stated *stated = lds_sheet_stated(reading, capture->line, key);
@@ -79,7 +79,7 @@ static bool has_power(const struct lds_role *role)
     return role->power;
 }
 
-/* What some roles have alone. */
+/* Rejects what only some roles may have. */
 static void check_has(struct lds_sheet_reading *reading, const struct lds_sheet_capture *capture, const char *key,
                       double stated, bool (*has)(const struct lds_role *))
 {

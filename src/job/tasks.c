@@ -17,11 +17,11 @@ struct pool {
     struct lds_task *task;
     size_t tasks;
     int threads_each;
-    pthread_mutex_t lock; /* of all below */
+    pthread_mutex_t lock; /* protects everything below */
     pthread_cond_t ended;
     size_t next, running;
     bool failed;
-    double *fraction; /* of each task; NAN: not begun, 1: done and not told, INFINITY: told */
+    double *fraction; /* of each task; NAN: not started, 1: done but not reported, INFINITY: reported */
 };
 
 struct place { /* of a task, for its progress */
@@ -38,7 +38,7 @@ static void progress(void *context, const char *doing, double fraction)
     pthread_mutex_unlock(&place->pool->lock);
 }
 
-/* The report names a capture as the sheet does, wherever the sheet stands. */
+/* Gives a capture the name in the sheet, wherever the sheet is. */
 static enum lds_status rename_measurement(struct lds_measurement *measurement, const char *name,
                                           struct lds_error *error)
 {
@@ -97,7 +97,7 @@ static void *work(void *context)
     return NULL;
 }
 
-/* Tells how far the running tasks are. Unlocks meanwhile: the caller's function may take its time. */
+/* Reports how far the running tasks are, without the lock: the caller's function may take its time. */
 static void tell(struct pool *pool, const struct lds_job_options *options, double *copy)
 {
     for (size_t i = 0; i < pool->tasks; i++) {

@@ -1,4 +1,4 @@
-/* Measurements side by side: each by one thread, as many at once as there are threads. */
+/* Measurements in parallel: one thread for each, as many at once as there are threads. */
 #ifndef LDS_JOB_TASKS_H
 #define LDS_JOB_TASKS_H
 
@@ -13,8 +13,8 @@ struct lds_task {
     struct lds_error error;
 };
 
-/* Runs the tasks, in their order. When one fails no other is begun, and the first that failed, in their order, is told:
- * the answer does not depend on the number of threads. */
+/* Runs the tasks in their order. When one fails no other is started, and the first in order that failed is reported:
+ * the result does not depend on the number of threads. */
 enum lds_status lds_tasks_run(const struct lds_sheet *sheet, const struct lds_job_options *options,
                               struct lds_task *task, size_t tasks, struct lds_error *error);
 

@@ -4,7 +4,7 @@
 #include <string.h>
 
 static const double SAME = 0.01;
-static const double DRIVEN = 0.1; /* 20 dB below another: not driven; common practice, no source */
+static const double DRIVEN = 0.1; /* 20 dB below another channel: not driven; common practice, no source */
 
 bool lds_same_tone(double one_hz, double other_hz)
 {

@@ -1,4 +1,4 @@
-/* The tone of a capture: what, beside role and power, tells sines apart. */
+/* The tone of a capture, which besides role and power distinguishes sines. */
 #ifndef LDS_JOB_TONE_H
 #define LDS_JOB_TONE_H
 
@@ -7,10 +7,10 @@
 
 #include "loadside/job.h"
 
-/* Unknown equals unknown; else within 1 %, as tones that are compared (docs/figures.md). */
+/* Unknown equals unknown; else within 1 %, like tones that are compared (docs/figures.md). */
 bool lds_same_tone(double one_hz, double other_hz);
 
-/* Channels that are not driven show the tone of one that is. */
+/* Channels that are not driven show the tone of a driven one. */
 bool lds_tone_is_driven(const struct lds_tone *tone, size_t tones, size_t place);
 
 /* Frequency of the first driven channel; NAN: there is no tone. */
@@ -19,13 +19,14 @@ double lds_tone_of(const struct lds_tone *tone, size_t tones);
 /* Whether a channel was found to be driven. */
 bool lds_is_driven(const struct lds_measurement *measurement, int channel);
 
-/* The figure tone.level in a linear unit, that of other channels of the capture. */
+/* The figure tone.level in a linear unit, comparable between the channels of a capture. */
 double lds_tone_level(const struct lds_figure *level);
 
-/* The tone that tells a capture from others once it is measured: of a sine, the stated one or else the measured. */
+/* The tone of a measured capture that distinguishes it from others: for a sine, the stated one or else the measured
+ * one. */
 double lds_tone_of_capture(const struct lds_sheet_capture *capture, const struct lds_measurement *measurement);
 
-/* The tones that were measured; holds LDS_CHANNELS_MAX. Returns how many. */
+/* The measured tones; tone has room for LDS_CHANNELS_MAX. Returns how many. */
 size_t lds_tones_measured(const struct lds_measurement *measurement, struct lds_tone *tone);
 
 #endif

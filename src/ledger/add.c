@@ -1,4 +1,4 @@
-/* A job into the ledger. */
+/* Adds a job to the ledger. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,7 +10,7 @@
 #include "ledger/schema.h"
 #include "loadside/loadside.h"
 
-/* An adding under way. */
+/* A job while it is added. */
 struct adding {
     struct lds_ledger *ledger;
     const struct lds_job *job;
@@ -31,14 +31,14 @@ static enum lds_status take_id(void *context, sqlite3_stmt *row, struct lds_erro
     return LDS_OK;
 }
 
-/* The unit of that make, type and serial number; a new one where there is none. */
+/* The unit of that make, type and serial number; adds it if there is none. */
 static enum lds_status add_unit(const struct adding *adding, int64_t *unit)
 {
     const struct lds_sheet *sheet = adding->job->sheet;
     const char *make = stated(sheet->make), *type = stated(sheet->type), *serial = stated(sheet->serial);
     enum lds_status status = LDS_OK;
     *unit = 0;
-    if (serial) /* one without cannot be known again: a unit of its own */
+    if (serial) /* one without cannot be recognised again, so it is a unit of its own */
         status = lds_sql_each(adding->ledger, "SELECT id FROM unit WHERE make IS ?1 AND type IS ?2 AND serial = ?3",
                               take_id, unit, adding->error, "ttt", make, type, serial);
     if (status != LDS_OK || *unit)
@@ -73,7 +73,7 @@ static enum lds_status add_parts(struct adding *adding)
     return status;
 }
 
-/* "below floor; band cut", for whoever reads the file by other means. */
+/* "below floor; band cut", for other programs that read the file. */
 static void write_flags(unsigned flags, char *text, size_t size)
 {
     size_t used = 0;
@@ -124,7 +124,7 @@ static enum lds_status add_capture(const struct adding *adding, size_t index)
     return status == LDS_OK ? add_figures(adding, sqlite3_last_insert_rowid(adding->ledger->db), found) : status;
 }
 
-/* The digest is of the rows as they read back. */
+/* The digest is computed from the rows as they read back. */
 static enum lds_status seal(const struct adding *adding)
 {
     char digest[LDS_DIGEST_TEXT];

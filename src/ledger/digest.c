@@ -65,7 +65,7 @@ enum lds_status lds_digest_identity(const struct lds_job *job, char identity[LDS
     return LDS_OK;
 }
 
-/* Columns that are not content: numbers of rows, and the digest itself. */
+/* Columns that are not content: row numbers and the digest itself. */
 static bool left_out(const char *name)
 {
     static const char *const names[] = {"id", "unit_id", "job_id", "capture_id", "digest"};
@@ -82,8 +82,8 @@ static uint64_t bits_of(double number)
     return bits;
 }
 
-/* "NAME", NUL, a letter for the kind, the value, NUL: text as it is, whole numbers in decimal, reals by the 16
- * hexadecimal digits of their IEEE 754 form, which no printing can round. */
+/* "NAME", NUL, a letter for the kind, the value, NUL: text as it is, whole numbers in decimal, reals as the 16
+ * hexadecimal digits of their IEEE 754 form, so that nothing is rounded. */
 static void add_column(struct sha256_ctx *sum, sqlite3_stmt *statement, int column)
 {
     const char *name = sqlite3_column_name(statement, column);
@@ -105,7 +105,7 @@ static void add_column(struct sha256_ctx *sum, sqlite3_stmt *statement, int colu
     sha256_update(sum, (size_t)sqlite3_column_bytes(statement, column) + 1, text ? text : (const uint8_t *)"");
 }
 
-struct table { /* whose rows are being added */
+struct table { /* the table whose rows are being added */
     struct sha256_ctx *sum;
     const char *name;
 };

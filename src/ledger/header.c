@@ -18,8 +18,8 @@ static uint32_t big_endian(const unsigned char *byte)
     return (uint32_t)byte[0] << 24 | (uint32_t)byte[1] << 16 | (uint32_t)byte[2] << 8 | byte[3];
 }
 
-/* Through SQLite's own file layer: to close a descriptor of a file drops every POSIX lock that this process has on it,
- * which that layer knows and open(2) does not ("How To Corrupt An SQLite Database File", 2.2). */
+/* Through SQLite's own file layer: closing any descriptor of a file drops every POSIX lock that this process has on it,
+ * which that layer handles and open(2) does not ("How To Corrupt An SQLite Database File", 2.2). */
 static int read_header(const char *path, unsigned char *header)
 {
     sqlite3_vfs *vfs = sqlite3_vfs_find(NULL);
@@ -46,7 +46,7 @@ static bool all_zero(const unsigned char *header)
     return true;
 }
 
-/* Pages before the first may be there when the very first write was cut short: its journal stands beside it still. */
+/* There may be pages before the first when the very first write was interrupted; its journal is then still there. */
 static bool has_journal(const char *path)
 {
     char *journal = sqlite3_mprintf("%s-journal", path);
@@ -95,8 +95,8 @@ enum lds_status lds_ledger_look(const char *path, enum lds_ledger_file *found, s
     if (!S_ISREG(info.st_mode))
         return lds_fail(error, LDS_BAD_INPUT, "%s: %s: a ledger is a file: name one", path,
                         S_ISDIR(info.st_mode) ? "a folder" : "a device or a pipe");
-    /* Another program may be writing its first page just now: then the second look finds it. The length is that of the
-     * system: SQLite takes a file of one byte for an empty one. */
+    /* Another program may be writing its first page at this moment; then the second look finds it. The length is from
+     * the system: SQLite takes a file of one byte for an empty one. */
     for (int look = 0; look < 2; look++) {
         int code = read_header(path, header);
         if (code != SQLITE_OK)

@@ -1,4 +1,4 @@
-/* The history of one unit: what was kept of it, as series, and where they stand among its kind. */
+/* The history of one unit: its stored figures as series, and where they stand among units of its type. */
 #include "ledger/history.h"
 
 #include <stdlib.h>
@@ -33,7 +33,8 @@ enum lds_status lds_ledger_history(struct lds_ledger *ledger, const struct lds_l
     *history = (struct lds_ledger_history){0};
     if (!copy_unit(&history->unit, unit))
         return lds_fail_memory(error, "the ledger");
-    enum lds_status status = lds_sql_run(ledger, "BEGIN", error); /* one state of the file for all that is read */
+    enum lds_status status = lds_sql_run(ledger, "BEGIN", error); /* one state of the file for everything that is
+                                                                   * read */
     if (status != LDS_OK)
         return status;
     status = lds_kept_read(ledger, unit->id, &kept, error);

@@ -22,7 +22,7 @@ static bool read_capture(sqlite3_stmt *row, struct lds_ledger_capture *capture)
 {
     bool enough = true;
     const char *sha256 = (const char *)sqlite3_column_text(row, 3), *name = (const char *)sqlite3_column_text(row, 4);
-    const struct lds_role *role = lds_role_find(name ? name : ""); /* known: looked at when the file was opened */
+    const struct lds_role *role = lds_role_find(name ? name : ""); /* it is known: checked when the file was opened */
     *capture = (struct lds_ledger_capture){.name = lds_sql_text(row, 1, &enough),
                                            .file = lds_sql_text(row, 2, &enough),
                                            .role = role ? role : &lds_role_unknown,
@@ -75,7 +75,7 @@ static enum lds_status take_job(void *context, sqlite3_stmt *row, struct lds_err
     return enough ? LDS_OK : lds_fail_memory(error, "the ledger");
 }
 
-/* Rows of what belongs to a job begin with its place among those of the unit. */
+/* Rows that belong to a job begin with its place among those of the unit. */
 static struct lds_ledger_job *job_of(const struct lds_kept *kept, sqlite3_stmt *row)
 {
     return &kept->history->job[sqlite3_column_int64(row, 0)];
@@ -114,7 +114,7 @@ static enum lds_status take_figure(void *context, sqlite3_stmt *row, struct lds_
     return LDS_OK;
 }
 
-/* The places of jobs and captures, counted from 0 in the order in which the history holds them. */
+/* The places of jobs and captures, counted from 0 in the order of the history. */
 #define JOBS                                                                                                           \
     "WITH own AS (SELECT *, row_number() OVER (ORDER BY date, id) - 1 AS at FROM job WHERE unit_id = ?1), "            \
     "taken AS (SELECT capture.*, at, row_number() OVER (PARTITION BY job_id ORDER BY place) - 1 AS nth "               \
@@ -143,7 +143,7 @@ static enum lds_status read_rows(struct lds_ledger *ledger, int64_t unit, struct
     return status;
 }
 
-/* The tone by the figures of a capture, as kept before version 3. */
+/* The tone from the figures of a capture stored before version 3. */
 static double tone_of_figures(const struct lds_kept *kept, size_t job, size_t capture)
 {
     struct lds_tone tone[LDS_CHANNELS_MAX];

@@ -1,4 +1,4 @@
-/* Opening a ledger: what the file is, whether it is whole, and bringing it up to date. */
+/* Opens a ledger: checks what the file is and whether it is complete, and updates an older version. */
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,21 +9,21 @@
 #include "ledger/header.h"
 #include "ledger/schema.h"
 
-/* SQLite takes ":memory:" and "file:..." for something else than files of that name. */
+/* SQLite does not take ":memory:" and "file:..." as the names of files. */
 static char *plain_path(const char *path)
 {
     char *plain = NULL;
     return asprintf(&plain, "%s%s", path[0] == '/' ? "" : "./", path) < 0 ? NULL : plain;
 }
 
-/* A rollback journal, SQLite's default, is kept: unlike the write-ahead log it needs no shared memory, so that a ledger
- * may stand on a network share or be read from a disk that takes no writes, and at rest it is one file, which is copied
- * as such. Writers are rare and brief. EXTRA syncs the folder as well, so that a commit outlives a power cut. */
+/* The ledger uses a rollback journal, SQLite's default: unlike the write-ahead log it needs no shared memory, so a
+ * ledger can be on a network share or a read-only disk, and when not in use it is a single file that can be copied.
+ * Writers are rare and brief. EXTRA syncs the folder as well, so that a commit survives a power cut. */
 static enum lds_status prepare(struct lds_ledger *ledger, struct lds_error *error)
 {
     sqlite3_extended_result_codes(ledger->db, 1);
     sqlite3_busy_timeout(ledger->db, LDS_LEDGER_WAIT_MS);
-    /* A file from elsewhere must not make SQLite run anything; see "Defense Against The Dark Arts", sqlite.org. */
+    /* A foreign file must not make SQLite run anything; see "Defense Against The Dark Arts", sqlite.org. */
     (void)sqlite3_db_config(ledger->db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
     (void)sqlite3_db_config(ledger->db, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, NULL);
     return lds_sql_run(ledger,
@@ -78,8 +78,8 @@ static enum lds_status take_role(void *context, sqlite3_stmt *row, struct lds_er
                     ledger->path, name ? name : "");
 }
 
-/* Pages, rows that others belong to, and after the sums of the rows the roles: a newer program of the same version may
- * have more of them. */
+/* Checks pages, references between rows, the sums of the rows, and then the roles: a newer program of the same version
+ * may have more of them. */
 static enum lds_status check_rows(struct lds_ledger *ledger, int version, struct lds_error *error)
 {
     enum lds_status status = lds_sql_each(ledger, "PRAGMA integrity_check(1)", take_answer, ledger, error, "");
@@ -94,7 +94,7 @@ static enum lds_status check_rows(struct lds_ledger *ledger, int version, struct
     return status;
 }
 
-/* Within a transaction. *version: 0 for a file without anything in it yet. */
+/* Within a transaction. *version: 0 for a file that is still empty. */
 static enum lds_status check_whole(struct lds_ledger *ledger, int *version, struct lds_error *error)
 {
     int64_t id = 0, number = 0, tables = 0;
@@ -112,7 +112,7 @@ static enum lds_status check_whole(struct lds_ledger *ledger, int *version, stru
     return check_rows(ledger, *version, error);
 }
 
-/* To write: the lock comes first, so that what was checked is what is brought up to date. */
+/* For writing the lock comes first, so that nothing changes between the check and the update. */
 static enum lds_status open_to_write(struct lds_ledger *ledger, bool create, struct lds_error *error)
 {
     int version = 0;
@@ -126,19 +126,19 @@ static enum lds_status open_to_write(struct lds_ledger *ledger, bool create, str
         status = lds_schema_migrate(ledger, version, LDS_LEDGER_VERSION, error);
     else if (status == LDS_OK)
         status = lds_fail(error, LDS_BAD_INPUT, "%s: empty: no job has been added to this ledger yet", ledger->path);
-    if (version == LDS_LEDGER_VERSION) /* a commit may mend a header that nothing depends on */
+    if (version == LDS_LEDGER_VERSION) /* a commit may repair a header that nothing depends on */
         lds_sql_rollback(ledger);
     return lds_sql_end(ledger, status, error);
 }
 
-/* An older version is read from a copy in memory that is brought up to date. */
+/* An older version is read from a copy in memory that is updated. */
 static enum lds_status copy_to_memory(struct lds_ledger *ledger, struct lds_error *error)
 {
     sqlite3 *memory = NULL;
     int code = sqlite3_open(":memory:", &memory);
     sqlite3_backup *backup = code == SQLITE_OK ? sqlite3_backup_init(memory, "main", ledger->db, "main") : NULL;
     while (backup && (code = sqlite3_backup_step(backup, -1)) == SQLITE_BUSY)
-        sqlite3_sleep(50); /* the file was checked a moment ago; a writer goes on for moments */
+        sqlite3_sleep(50); /* the file was checked a moment ago; writers are brief */
     enum lds_status status = LDS_OK;
     if (!backup || sqlite3_backup_finish(backup) != SQLITE_OK || code != SQLITE_DONE) {
         sqlite3_close(memory);
@@ -167,8 +167,8 @@ static enum lds_status check_to_read(struct lds_ledger *ledger, int flags, int *
     return lds_sql_end(ledger, status, error);
 }
 
-/* A write that was cut short leaves a journal, by which the next one to open puts the file back as it was; that takes
- * leave to write, even of one who reads. */
+/* An interrupted write leaves a journal, from which the next program that opens the file restores it. That needs
+ * permission to write, even for a reader. */
 static enum lds_status open_to_read(struct lds_ledger *ledger, struct lds_error *error)
 {
     int version = 0;

@@ -1,4 +1,4 @@
-/* Where a capture that no job has stands among the units of a type: a history of that capture alone. */
+/* Where a capture that belongs to no job stands among the units of a type: a history with only that capture. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -8,10 +8,10 @@
 #include "job/tone.h"
 #include "ledger/history.h"
 
-/* A sheet states a round power, which the knob is turned to: how far the measured one may be from it. */
+/* A sheet states a round power, to which the knob is set: how far the measured one may be from it. */
 static const double POWER_WITHIN = 0.03;
 
-/* A tone makes it a sine; of several channels the one that is driven the most says the power. */
+/* With a tone it is a sine; of several channels the one with the highest power counts. */
 static void find_role(const struct lds_measurement *measurement, struct lds_ledger_capture *capture)
 {
     struct lds_tone tone[LDS_CHANNELS_MAX];
@@ -58,7 +58,7 @@ static void add_figures(struct lds_kept *kept, int channel, int other, const str
             (struct lds_kept_figure){.channel = channel, .other = other, .place = (int)i + 1, .figure = figure[i]};
 }
 
-/* The keys stay the measurement's own: only the array is to be freed. */
+/* The keys still belong to the measurement: only the array must be freed. */
 static bool fill_figures(struct lds_kept *kept, const struct lds_measurement *measurement)
 {
     size_t room = 1;
@@ -87,8 +87,8 @@ static enum lds_status take_power(void *context, sqlite3_stmt *row, struct lds_e
     return LDS_OK;
 }
 
-/* Puts the power that a sheet stated in place of the measured one: the nearest of the same tone into the same load at
- * the same rate. */
+/* Replaces the measured power by one that a sheet stated: the nearest of the same tone into the same load at the same
+ * rate. */
 static enum lds_status find_power(struct lds_ledger *ledger, const struct lds_ledger_history *history,
                                   struct lds_error *error)
 {
@@ -119,7 +119,8 @@ enum lds_status lds_ledger_place(struct lds_ledger *ledger, const char *make, co
     *history = (struct lds_ledger_history){0};
     if (!fill_history(history, make, type, measurement) || !fill_figures(&kept, measurement))
         return lds_fail_memory(error, "the capture");
-    enum lds_status status = lds_sql_run(ledger, "BEGIN", error); /* one state of the file for all that is read */
+    enum lds_status status = lds_sql_run(ledger, "BEGIN", error); /* one state of the file for everything that is
+                                                                   * read */
     if (status == LDS_OK) {
         status = find_power(ledger, history, error);
         if (status == LDS_OK && !lds_series_make(&kept))

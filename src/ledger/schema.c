@@ -68,14 +68,14 @@ static const char *const steps[] = {
     "  UNIQUE (job_id, place)\n"
     ") STRICT;\n" FIGURE_TABLE,
 
-    /* 1 to 2: the load a sine was driven into, without which its power says little, and what the work changed. */
+    /* 1 to 2: the load of a sine, without which its power says little, and what the work changed. */
     "ALTER TABLE capture ADD COLUMN load_ohm REAL;\n" PART_TABLE,
 
-    /* 2 to 3: the tone of a sine, which parts histories as its power does. */
+    /* 2 to 3: the tone of a sine, which separates histories like its power. */
     "ALTER TABLE capture ADD COLUMN tone_hz REAL;\n",
 
-    /* 3 to 4: a role is any word, for the roles to come. SQLite cannot take a check out of a table: it is made anew,
-     * and so is the one whose rows belong to it, as a table that others refer to cannot be dropped. */
+    /* 3 to 4: a role may be any word, for future roles. SQLite cannot remove a check from a table, so the table is made
+     * again, and so is the one whose rows refer to it, since a table with references to it cannot be dropped. */
     "ALTER TABLE capture RENAME TO old_capture;\n"
     "ALTER TABLE figure RENAME TO old_figure;\n" CAPTURE_TABLE FIGURE_TABLE
     "INSERT INTO capture SELECT * FROM old_capture;\n"

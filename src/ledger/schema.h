@@ -1,17 +1,17 @@
-/* The tables of a ledger, and what brings an older one up to date. */
+/* The tables of a ledger, and the update of an older one. */
 #ifndef LDS_LEDGER_SCHEMA_H
 #define LDS_LEDGER_SCHEMA_H
 
 #include "ledger/sql.h"
 
-/* "LdsL": no other program's files carry it. */
+/* "LdsL": no other program's files have it. */
 enum { LDS_LEDGER_ID = 0x4c64734c, LDS_LEDGER_VERSION = 4 };
 
-/* Takes the ledger from that version (0: empty) to `to`, within the caller's transaction. */
+/* Updates the ledger from that version (0: empty) to `to`, within the caller's transaction. */
 enum lds_status lds_schema_migrate(struct lds_ledger *ledger, int from, int to, struct lds_error *error);
 
-/* LDS_BAD_INPUT unless the tables are, to the letter, those of a ledger of that version: then no column is missing and
- * no trigger or view of another's making can run. */
+/* LDS_BAD_INPUT unless the tables are exactly those of a ledger of that version: then no column is missing and no
+ * foreign trigger or view can run. */
 enum lds_status lds_schema_check(struct lds_ledger *ledger, int version, struct lds_error *error);
 
 #endif

@@ -1,4 +1,4 @@
-/* Figures of many captures into series over time. */
+/* Turns figures of many captures into series over time. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -9,7 +9,7 @@
 #include "job/tone.h"
 #include "ledger/history.h"
 
-/* Unknown equals unknown; else within 1 %, as the edges that a capture really covers follow its own rate. */
+/* Unknown equals unknown; else within 1 %, as the edges that a capture covers depend on its rate. */
 static bool near(double one, double other)
 {
     return isnan(one) || isnan(other) ? isnan(one) && isnan(other) : fabs(one - other) <= 0.01 * fabs(one);
@@ -74,7 +74,7 @@ static struct lds_ledger_point *find_or_add_point(struct lds_ledger_series *seri
     return point;
 }
 
-/* Captures of one job and side, as the point was entered by. */
+/* Captures of one job and side, while they are merged into a point. */
 struct repeats {
     size_t count, known;
     double *value;
@@ -142,7 +142,7 @@ static int compare_series(const void *a, const void *b)
     return 0;
 }
 
-/* Jobs are in order of date already; captures that state no side stand between before and after. */
+/* Jobs are in order of date already; captures without a side go between before and after. */
 static int compare_points(const void *a, const void *b)
 {
     const struct lds_ledger_point *one = a, *other = b;

@@ -6,7 +6,7 @@
 
 #include "fail.h"
 
-/* A switch on the primary code; the words of SQLite itself where none of ours fits. */
+/* A switch on the primary code; SQLite's own message where none of ours fits. */
 enum lds_status lds_sql_fail(struct lds_ledger *ledger, struct lds_error *error)
 {
     int code = ledger->db ? sqlite3_errcode(ledger->db) : SQLITE_NOMEM;
@@ -73,7 +73,7 @@ static void bind(sqlite3_stmt *statement, const char *types, va_list values)
         case 't':
             (void)sqlite3_bind_text(statement, i, va_arg(values, const char *), -1, SQLITE_STATIC);
             break;
-        case 'r': /* SQLite itself makes NULL of a NAN */
+        case 'r': /* SQLite itself turns NAN into NULL */
             (void)sqlite3_bind_double(statement, i, va_arg(values, double));
             break;
         case 'i':

@@ -1,4 +1,4 @@
-/* Where a unit, or a capture of none, stands among all of its make and type. */
+/* Where a unit, or a capture without a unit, stands among all of its make and type. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -7,11 +7,11 @@
 #include "grow.h"
 #include "ledger/history.h"
 
-/* The values of the units, one array a series. */
+/* The values of the units, one array per series. */
 struct population {
     struct lds_ledger_history *history;
-    bool within;    /* what stands is one of the units */
-    size_t room;    /* units, and what stands */
+    bool within;    /* the subject is one of the units */
+    size_t room;    /* units plus the subject */
     double *value;  /* series x room */
     size_t *values; /* of each series */
 };

@@ -1,4 +1,4 @@
-/* The units of a ledger, and the one that a person means. */
+/* The units of a ledger, and the one that a user means. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -61,7 +61,7 @@ void lds_ledger_units_free(struct lds_ledger_unit *unit, size_t units)
     free(unit);
 }
 
-/* How a unit may be called, from the shortest on. */
+/* The possible names of a unit, shortest first. */
 enum { NAMES = 3, NAME_SIZE = 512 };
 struct names {
     char name[NAMES][NAME_SIZE];
@@ -71,7 +71,7 @@ static void name_unit(const struct lds_ledger_unit *unit, struct names *names)
 {
     const char *type = unit->type ? unit->type : "", *make = unit->make ? unit->make : "";
     const char *last = unit->serial ? unit->serial : unit->first_date ? unit->first_date : "";
-    /* A date alone is no name. */
+    /* A date alone is not a name. */
     snprintf(names->name[0], NAME_SIZE, "%s", unit->serial ? last : "");
     snprintf(names->name[1], NAME_SIZE, "%s/%s", type, last);
     snprintf(names->name[2], NAME_SIZE, "%s/%s/%s", make, type, last);
@@ -86,10 +86,10 @@ static void name_type(const struct lds_ledger_unit *unit, struct names *names)
     snprintf(names->name[1], NAME_SIZE, "%s/%s", unit->make ? unit->make : "", unit->type);
 }
 
-/* What a name may stand for. */
+/* What a name may refer to. */
 struct kind {
     void (*name)(const struct lds_ledger_unit *unit, struct names *names);
-    bool shared; /* by several units, as a type is: they count once */
+    bool shared; /* by several units, like a type: they count once */
     const char *word, *clearer, *list;
 };
 
@@ -98,7 +98,7 @@ static const struct kind units_by_name = {name_unit, false, "unit", "TYPE/SERIAL
 static const struct kind types_by_name = {name_type, true, "type", "MAKE/TYPE",
                                           "'loadside ledger FILE' lists the units with their types"};
 
-/* How many have that name; the last of them. */
+/* How many have that name; *last: the last of them. */
 static size_t count_named(const struct kind *kind, const struct lds_ledger_unit *unit, size_t units, const char *name,
                           int (*compare)(const char *, const char *), const struct lds_ledger_unit **found)
 {
@@ -119,7 +119,7 @@ static size_t count_named(const struct kind *kind, const struct lds_ledger_unit 
     return count;
 }
 
-/* The name, of the same kind as the one that was asked for, that is fewest edits away. */
+/* The name of the same kind with the fewest edits from the one requested. */
 static void find_nearest(const struct kind *kind, const struct lds_ledger_unit *unit, size_t units, const char *name,
                          char nearest[NAME_SIZE])
 {

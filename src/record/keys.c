@@ -1,5 +1,5 @@
-/* The table of keys: one row a figure, in the order in which figures are printed, with all that is known of it
- * (loadside/measurement.h). A new figure is a row here and the code that measures it; no report and no comparison
+/* The table of keys: one row per figure, in the order of printing, with everything known about it
+ * (loadside/measurement.h). A new figure needs a row here and the code that measures it; no report and no comparison
  * changes. What a row leaves out is none, no, or the first of its enumeration. */
 #include <math.h>
 #include <stdio.h>
@@ -162,7 +162,7 @@ static const struct lds_key keys[] = {
      .definition = "Magnitude-squared coherence of two channels: near 1 for a shared supply or earth, 0 for "
                    "independent noise."},
 
-    /* Of figures that a later version saved and this one does not know: kept, printed last, and not judged. */
+    /* For figures that a later version saved and this one does not know: kept, printed last, and not judged. */
     {.stem = "", .label = "", .unit = "", .section = LDS_SPURS, .of = LDS_OF_VOLTAGE, .either_sign = true,
      .compared = LDS_NOT_COMPARED},
 };
@@ -198,21 +198,21 @@ const struct lds_key *lds_key_row(enum lds_figure_id id)
     return &keys[i];
 }
 
-/* Keys keep to the unit of their row, and levels, without the scale in volts, to dBFS. */
+/* A key has the unit of its row, but levels without a scale in volts have dBFS. */
 const char *lds_key_unit(const struct lds_key *row, bool calibrated)
 {
     bool level = strcmp(row->unit, "V") == 0 || strcmp(row->unit, "W") == 0 || strcmp(row->unit, "V/√Hz") == 0;
     return level && !calibrated ? "dBFS" : row->unit;
 }
 
-/* Decibels may be of either sign; what else has a size has none below 0. */
+/* Decibels may have either sign; nothing else is below 0. */
 void lds_key_range(const struct lds_key *row, const char *unit, double *least, double *most)
 {
     *least = row->either_sign || strncmp(unit, "dB", 2) == 0 ? -INFINITY : 0.0;
     *most = row->share ? 1.0 : INFINITY;
 }
 
-/* ---- what a key says ---- */
+/* ---- the parts of a key ---- */
 
 /* "20-20k"; or "1k", which is twice that frequency. */
 static bool read_band(const char *text, double hz[2])
@@ -236,7 +236,7 @@ static bool read_channels(const char *text, int channels[2])
     return false;
 }
 
-/* Of a pair its channels, behind the band where it has one. */
+/* The channels of a pair, after the band if there is one. */
 static void read_pair(const char *text, struct lds_figure_name *name)
 {
     char band[64];
@@ -266,7 +266,7 @@ struct lds_figure_name lds_key_read(const char *key)
     return name;
 }
 
-/* Whether the key names the usual band, or none where its figure has none. */
+/* Whether the key names the usual band, or none if its figure has none. */
 static bool is_usual(const struct lds_figure_name *name)
 {
     const double *asked = name->asked_hz, *usual = name->row->usual_hz;

@@ -17,7 +17,7 @@ bool lds_absent_add(struct lds_absent **list, size_t *count, const char *key, co
     __attribute__((format(printf, 4, 5)));
 #define lds_channel_add_absent(channel, key, ...)                                                                      \
     lds_absent_add(&(channel)->absent, &(channel)->absents, key, __VA_ARGS__)
-#define lds_pair_add_absent lds_channel_add_absent /* the members are called the same */
+#define lds_pair_add_absent lds_channel_add_absent /* the members have the same names */
 void lds_absents_free(struct lds_absent *absent, size_t count);
 
 /* Sets value, low, high and u_a of a level figure from a linear rms value in the channel's unit: volts, or full-scale
@@ -27,14 +27,14 @@ void lds_absents_free(struct lds_absent *absent, size_t count);
 void lds_figure_set_level(struct lds_figure *figure, bool calibrated, double value, double low, double high,
                           double u_a);
 
-/* What a figure of that row in that unit can be: -INFINITY and INFINITY where nothing bounds it. */
+/* The range of a figure of that row in that unit; -INFINITY and INFINITY where there is no bound. */
 void lds_key_range(const struct lds_key *row, const char *unit, double *least, double *most);
 /* The unit of its figures: "dBFS" for levels of an uncalibrated channel, else that of the row. */
 const char *lds_key_unit(const struct lds_key *row, bool calibrated);
 
-/* "20", "20k", "100k": a frequency as keys write it. */
+/* "20", "20k", "100k": a frequency as written in keys. */
 void lds_edge_name(double hz, char *text, size_t size);
-/* What a key says behind its stem and a point: "20-20k", "1k", "1-2", "20-20k.1-2"; "" where it says nothing. */
+/* The part of a key after its stem and a point: "20-20k", "1k", "1-2", "20-20k.1-2"; "" if there is none. */
 void lds_figure_detail(const struct lds_figure_name *name, char *text, size_t size);
 
 /* Limits the intervals of all figures to what is possible. Called after the last figure is added. */

@@ -1,4 +1,4 @@
-/* One measurement as cells of tables and as sentences, the same in every output for people. */
+/* One measurement as cells of tables and as sentences, the same in text and HTML. */
 #ifndef LDS_REPORT_CAPTURE_CELLS_H
 #define LDS_REPORT_CAPTURE_CELLS_H
 
@@ -13,12 +13,12 @@
 void lds_recording_write(FILE *out, const struct lds_measurement *measurement);
 void lds_bench_write(FILE *out, const struct lds_measurement *measurement);
 
-/* What was corrected and how far the rest may be off, to follow lds_bench_write. */
+/* What was corrected and the remaining tolerances; follows lds_bench_write. */
 void lds_bench_limits_write(FILE *out, const struct lds_bench *bench);
 void lds_analysis_write(FILE *out, const struct lds_measurement *measurement);
 
-/* What makes a power figure mean something (IEC 60268-3), after the words `before`; what is not known is said. Nothing
- * without a power. */
+/* The conditions that make a power figure meaningful (IEC 60268-3), after the words `before`, including which are not
+ * known. Nothing without a power. */
 void lds_power_write(FILE *out, const char *before, const struct lds_measurement *measurement,
                      const struct lds_channel *channel);
 
@@ -34,7 +34,7 @@ struct lds_section_heading {
 enum { LDS_SECTIONS = 6 };
 extern const struct lds_section_heading lds_sections[LDS_SECTIONS];
 
-/* Whether a channel has a figure of it, or a reason why not. */
+/* Whether a channel has a figure in the section, or a reason why not. */
 bool lds_channel_has_section(const struct lds_channel *channel, enum lds_section section);
 
 /* Whether a key belongs to a section; an unknown key belongs to the last. */
@@ -45,7 +45,7 @@ bool lds_key_belongs(const char *key, int section);
 struct lds_figure_cells {
     char label[160];
     struct lds_reading reading;
-    char second[64]; /* the same in the other way that people read it: "-87.3 dBV", "0.003 %", "" */
+    char second[64]; /* the same in another common form: "-87.3 dBV", "0.003 %", "" */
 };
 void lds_figure_cells_make(struct lds_figure_cells *cells, const struct lds_figure *figure);
 

@@ -1,4 +1,4 @@
-/* What a measurement rests on, in plain words, the same in every output for people. */
+/* The conditions of a measurement in plain words, the same in text and HTML. */
 #include <math.h>
 #include <stdlib.h>
 
@@ -47,8 +47,8 @@ void lds_bench_write(FILE *out, const struct lds_measurement *measurement)
     if (isfinite(bench->usable_to_hz)) {
         char edge[32];
         lds_reading_hz(bench->usable_to_hz, edge, sizeof edge);
-        bool cuts =
-            bench->usable_to_hz < LDS_USABLE_SHARE * measurement->rate_hz; /* in a job: to where its likes reach */
+        bool cuts = bench->usable_to_hz < LDS_USABLE_SHARE * measurement->rate_hz; /* in a job: up to where the other
+                                                                                    * captures reach */
         fprintf(out, ", %s to %s", cuts ? "measured up" : "usable", edge);
     }
 }
@@ -91,7 +91,7 @@ static void write_thd_n(FILE *out, const struct lds_channel *channel)
         fprintf(out, ", from a recording %s", thd_n->flags & LDS_FLAG_CLIPPED ? "that clips" : "with gaps");
 }
 
-/* A tone that comes and goes, moves in level or is cut at its peaks has an average power, and no continuous one of a
+/* A tone that comes and goes, changes level or is clipped has an average power, but not the continuous power of a
  * sine. */
 static bool is_continuous(const struct lds_channel *channel, const struct lds_figure *power)
 {

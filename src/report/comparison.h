@@ -7,7 +7,7 @@
 
 #include "loadside/compare.h"
 
-/* A linear level in the unit that it prints in: volts, else dBFS. */
+/* A linear level in the unit in which it is printed: volts, else dBFS. */
 double lds_compared_level(const struct lds_compared_channel *channel, double linear);
 
 /* "harmonic 3", "mains order 5", "61.23 kHz". */
@@ -22,8 +22,8 @@ const char *lds_limit_result_name(const struct lds_limit_result *limit);
 /* "at most", "at least", "change at most". */
 const char *lds_limit_kind_name(int kind);
 
-/* The unit of a limit, of what it is held against and its interval: the figure's, or that of its change. Where
- * there is no such figure in the comparison, the one that the limit was stated in. */
+/* The unit of a limit, and of the value compared with it: that of the figure or of its change. If the comparison has no
+ * such figure, the unit in which the limit was stated. */
 const char *lds_limit_unit(const struct lds_compared_channel *channel, const struct lds_limit_result *limit);
 
 /* "level", "noise", "distortion", "mains"; "" for the rest. */

@@ -8,7 +8,7 @@ static const char *const fill[2] = {LDS_SKY, LDS_VERMILION};
 static const char *const line[2] = {"linecolor rgb '" LDS_BLUE "' linewidth 3",
                                     "linecolor rgb '" LDS_VERMILION "' linewidth 2 dashtype (8,5)"};
 
-/* The series of the first capture of a side that has it, or one without rows. */
+/* The series of the first capture of a side that has it; without rows if none has. */
 static const struct lds_series *series_of(const struct lds_plot *plot, int s)
 {
     const struct lds_side *side = &plot->side[s].side;
@@ -65,7 +65,7 @@ static bool has_change(const struct lds_plot *plot)
     return known > 1;
 }
 
-/* The points or bands, then those that are called; how many these are. */
+/* Writes the points or bands, followed by those that are called; returns how many these are. */
 static size_t write_change(FILE *out, const struct lds_plot *plot, const struct lds_axis_change *axis)
 {
     const struct lds_column *x = &plot->kind->column[plot->kind->axis];

@@ -1,4 +1,4 @@
-/* One change as cells of a table, the same in every output for people. */
+/* One change as cells of a table, the same in text and HTML. */
 #include "report/comparison_cells.h"
 
 #include <math.h>
@@ -9,14 +9,15 @@
 #include "report/text.h"
 #include "safe_text.h"
 
-static const double LEAST_SHARE = 0.2;      /* an interval above this share of a value leaves it few digits to lose */
+static const double LEAST_SHARE = 0.2;      /* with an interval above this share of a value, the value has few digits to
+                                             * lose */
 static const double FREQUENCY_KNOWN = 1e-4; /* relative: the default clock tolerance */
 
-/* What half of the change's interval is worth at a value, in its unit: the digits that it supports. */
+/* Half of the change's interval at a value, in its unit: decides how many digits to show. */
 static double half_width(const struct lds_change *change, double value)
 {
     double half = (change->high - change->low) / 2.0;
-    if (strcmp(change->unit, "Hz") == 0) /* the clock is the same on both sides, but a frequency is not known so well */
+    if (strcmp(change->unit, "Hz") == 0) /* both sides have the same clock, but a frequency is not known that well */
         return fmax(isfinite(half) ? half : 0.0, FREQUENCY_KNOWN * fabs(value));
     if (strcmp(change->unit, "dB") != 0 || !lds_unit_is_scaled(change->value_unit))
         return half;
@@ -29,7 +30,7 @@ struct scale {
     const char *unit;
     double reference;
     bool whole;
-    double coarser; /* factor on what the interval supports */
+    double coarser; /* factor on the half-width */
 };
 
 static void one_value(const struct lds_change *change, const struct scale *scale, double value,
@@ -56,8 +57,8 @@ static void write_values(const struct lds_change *change, const struct scale *sc
         snprintf(cells->values, sizeof cells->values, "%s%s%s → %s", before.value, space, shown, after.value);
 }
 
-/* "41.3 → 35.2 µV", with fewer digits where that would be too wide; where it would leave less than two, as it is, for a
- * row of its own. */
+/* "41.3 → 35.2 µV", with fewer digits if that would be too wide; with less than two left, unchanged, in a row of its
+ * own. */
 static void make_values(const struct lds_change *change, struct lds_change_cells *cells)
 {
     const char *unit = change->value_unit;
@@ -74,7 +75,7 @@ static void make_values(const struct lds_change *change, struct lds_change_cells
         write_values(change, &scale, cells);
 }
 
-/* "12 or more" of what the word says, else "> 3.1", "< -3.1": an open interval's one end. */
+/* "12 or more" with the word, else "> 3.1", "< -3.1": the known end of an open interval. */
 static void write_bound(struct lds_change_cells *cells, const struct lds_change *change)
 {
     struct lds_reading reading;
@@ -170,7 +171,7 @@ const struct lds_change_table lds_change_tables[LDS_CHANGE_TABLES] = {
     {"Shown, not judged", "", LDS_CHANGES_SHOWN, LDS_CHANGES_SHOWN},
 };
 
-/* Seconds of capture as people say them, rounded up to two digits. */
+/* Seconds of capture in a readable form, rounded up to two digits. */
 static void write_length(char *text, size_t size, double seconds)
 {
     double unit = seconds < 120.0 ? 1.0 : seconds < 7200.0 ? 60.0 : 3600.0;

@@ -1,4 +1,4 @@
-/* One change as cells of a table, the same in every output for people. */
+/* One change as cells of a table, the same in text and HTML. */
 #ifndef LDS_REPORT_COMPARISON_CELLS_H
 #define LDS_REPORT_COMPARISON_CELLS_H
 
@@ -7,25 +7,25 @@
 
 #include "loadside/compare.h"
 
-enum { LDS_CHANGE_VALUES = 18 }; /* columns that both values together take at the most, unless one digit takes more */
+enum { LDS_CHANGE_VALUES = 18 }; /* columns for both values together, unless a single digit needs more */
 
 struct lds_change_cells {
     char label[160];
-    char word[16];                 /* "lower", "higher", also where it did so slightly; "" for all others */
-    char number[40], interval[96]; /* "-7.38", "±0.55"; "" and "12 or more" where it is a bound; "" when not judged */
+    char word[16];                 /* "lower", "higher", also for slight changes; "" for all others */
+    char number[40], interval[96]; /* "-7.38", "±0.55"; "" and "12 or more" if it is a bound; "" when not judged */
     char before[32], after[32];    /* "41.3", "< floor" */
     char unit[24];                 /* of both */
     char values[96];               /* "41.3 → 35.2 µV" */
 };
 void lds_change_cells_make(struct lds_change_cells *cells, const struct lds_change *change);
 
-/* What can be said of a change, in the order in which it is printed. */
+/* The results of a change, in the order of printing. */
 enum lds_change_group {
     LDS_CHANGES_CHANGED,
     LDS_CHANGES_SLIGHT, /* by less than matters */
     LDS_CHANGES_SAME,
-    LDS_CHANGES_LONGER,  /* a longer capture would settle it */
-    LDS_CHANGES_REPEAT,  /* none would, and it was not repeated */
+    LDS_CHANGES_LONGER,  /* a longer capture would decide it */
+    LDS_CHANGES_REPEAT,  /* no length would, and it was not repeated */
     LDS_CHANGES_SCATTER, /* it was repeated, and the repeats scatter too much */
     LDS_CHANGES_CHAIN,   /* the chain hides it */
     LDS_CHANGES_SHOWN,   /* not judged */
@@ -36,7 +36,7 @@ enum lds_change_group lds_change_group_of(const struct lds_change *change);
 size_t lds_changes_count(const struct lds_compared_channel *channel, enum lds_change_group first,
                          enum lds_change_group last);
 
-/* The groups by what they are headed with. */
+/* Headings of the groups. */
 struct lds_change_table {
     const char *heading, *number;
     enum lds_change_group first, last;
@@ -44,7 +44,7 @@ struct lds_change_table {
 enum { LDS_CHANGE_TABLES = 5 };
 extern const struct lds_change_table lds_change_tables[LDS_CHANGE_TABLES];
 
-/* The flags that a row says; others are said by its cells or once for the whole channel. */
+/* The flags shown in a row; others are in its cells or given once for the whole channel. */
 unsigned lds_change_flags(const struct lds_change *change);
 
 /* "captures of 45 s would settle it", or "". */
@@ -53,7 +53,7 @@ void lds_change_advice(const struct lds_change *change, char *text, size_t size)
 /* The same for all rows of a group, or "". */
 const char *lds_change_group_advice(enum lds_change_group group, size_t rows);
 
-/* What such a group's rows have in common, to stand before the advice: "Chain-limited". */
+/* What the rows of such a group have in common, printed before the advice: "Chain-limited". */
 const char *lds_change_group_name(enum lds_change_group group);
 
 /* ---- lines ---- */
@@ -72,7 +72,7 @@ void lds_line_cells_make(struct lds_line_cells *cells, const struct lds_compared
 bool lds_line_is_called(const struct lds_line_change *line);
 double lds_line_strength(const struct lds_line_change *line);
 
-/* Whether a line is shown: it changed, and is among the strongest of its kind that did. */
+/* Whether a line is shown: it changed, and is among the strongest of its kind that changed. */
 bool lds_line_is_shown(const struct lds_compared_channel *channel, const struct lds_line_change *line);
 
 /* "32 weaker ones that changed stand in the JSON and CSV reports", or "". */
@@ -86,14 +86,14 @@ void lds_lines_uncalled(const struct lds_compared_channel *channel, char *text, 
 /* "Noise density over frequency". */
 void lds_axis_title(const struct lds_axis_change *axis, char *text, size_t size);
 
-/* "500 Hz": a place on the axis. */
+/* "500 Hz": a position on the axis. */
 void lds_axis_x_make(const struct lds_axis_change *axis, double x, char *text, size_t size);
 
 /* "Lower from 20 Hz to 500 Hz, by 3.1 ±0.4 dB". */
 void lds_region_sentence(const struct lds_axis_change *axis, const struct lds_axis_span *region, char *text,
                          size_t size);
 
-/* That it is shown to differ nowhere; "" when it is, or is not judged. */
+/* The sentence that there is no difference anywhere; "" if there is one, or it is not judged. */
 void lds_regions_none(const struct lds_axis_change *axis, char *text, size_t size);
 
 /* ---- limits ---- */

@@ -1,4 +1,4 @@
-/* One row a figure, line, limit or region that was compared (docs/csv.md). */
+/* One row for each figure, line, limit or region that was compared (docs/csv.md). */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -14,7 +14,7 @@ static const char columns[] =
     "channel,about,key,label,before,after,value_unit,change,low,high,unit,p,p_adjusted,matters,"
     "word,worse,resolve_seconds,low_hz,high_hz,limit,flags,reason\r\n";
 
-/* Where rows go, and which channel they are of. */
+/* Where rows go, and their channel. */
 struct sheet {
     struct lds_csv_sheet csv;
     const struct lds_compared_channel *channel;
@@ -26,7 +26,7 @@ static json_t *new_row(const struct sheet *sheet, const char *about, const char 
                            LDS_AS("key", lds_json_text(key)), LDS_AS("label", lds_json_text(label)), NULL);
 }
 
-/* A level of a line in the unit that it prints in. */
+/* A level of a line in the unit in which it is printed. */
 static json_t *level(const struct sheet *sheet, double linear)
 {
     return lds_json_real(lds_compared_level(sheet->channel, linear));

@@ -24,10 +24,10 @@ static const struct lds_channel *channel_of(const struct lds_measurement *measur
     return NULL;
 }
 
-/* A harmonic of a side: the mean power of the captures that found it, and the interval when it is one capture's. */
+/* A harmonic of a side: the mean power of the captures that found it; with an interval if only one did. */
 struct bar {
     double db, low_db, high_db;
-    double limit_db; /* the highest of the limits where none found it */
+    double limit_db; /* the highest of the limits if none found it */
     size_t found;
 };
 
@@ -161,7 +161,7 @@ static bool has_changes(const struct lds_plot *plot)
     return drawn_of(plot->compared) > 0;
 }
 
-/* How far the axis reaches to either side: all changes, and as much of their intervals as leaves those readable. */
+/* How far the axis extends on both sides: all changes, and as much of their intervals as keeps them readable. */
 static double reach_of(const struct lds_compared_channel *compared)
 {
     double reach = 0.0, widest = 0.0;
@@ -195,7 +195,7 @@ static int drawn_word(const struct lds_change *change)
     return group <= LDS_CHANGES_SAME ? (int)group : group == LDS_CHANGES_CHAIN ? 4 : 3;
 }
 
-/* One block a word; the open end of an interval lies beyond the axis. */
+/* One block for each word; the open end of an interval is beyond the axis. */
 static void write_changes_data(FILE *out, const struct lds_compared_channel *compared,
                                const struct lds_change *const *change)
 {

@@ -56,7 +56,7 @@ static json_t *lines_array(const struct lds_compared_channel *channel)
     return array;
 }
 
-/* Where along the axis, and what changed there. */
+/* The range on the axis, and its change. */
 static void put_span(json_t *object, const struct lds_axis_change *axis, const struct lds_axis_span *span)
 {
     enum lds_quantity x = axis->kind->column[axis->kind->axis].quantity;
@@ -97,7 +97,7 @@ static json_t *density_object(const struct lds_axis_change *axis)
     return lds_json_object(LDS_AS("regions", regions_array(axis)), LDS_AS("bands", bands), NULL);
 }
 
-/* As the series themselves: rows of x, change, low and high. */
+/* Like the series themselves: rows of x, change, low and high. */
 static json_t *axis_object(const struct lds_axis_change *axis)
 {
     const struct lds_column *x = &axis->kind->column[axis->kind->axis];
@@ -116,7 +116,7 @@ static json_t *axis_object(const struct lds_axis_change *axis)
     return object;
 }
 
-/* "density" is always there, "series" where any was compared. */
+/* "density" is always there, "series" if any was compared. */
 static void put_axes(json_t *object, const struct lds_compared_channel *channel)
 {
     json_t *series = json_object();

@@ -1,4 +1,4 @@
-/* Lines, noise over frequency and limits as cells and sentences, the same in every output for people. */
+/* Lines, noise over frequency and limits as cells and sentences, the same in text and HTML. */
 #include <ctype.h>
 #include <math.h>
 #include <stdio.h>
@@ -16,7 +16,7 @@ bool lds_line_is_called(const struct lds_line_change *line)
     return line->appeared || line->vanished || line->word == LDS_LOWER || line->word == LDS_HIGHER;
 }
 
-/* "12.3 µV", "< 0.31 µV", "?": a level, or the limit that it stays below. */
+/* "12.3 µV", "< 0.31 µV", "?": a level, or its upper limit. */
 static void write_level(char *text, size_t size, const struct lds_compared_channel *channel, double level, double limit)
 {
     struct lds_reading reading;
@@ -139,7 +139,7 @@ void lds_region_sentence(const struct lds_axis_change *axis, const struct lds_ax
     lds_axis_x_make(axis, region->to, to, sizeof to);
     bool fell = region->change < 0.0, at_least = isnan(region->low) || isnan(region->high);
     double low = fell ? -region->high : region->low, high = fell ? -region->low : region->high;
-    /* The word says which way, so the number has no sign. */
+    /* The word gives the direction, so the number has no sign. */
     lds_reading_make(&change, at_least ? low : fabs(region->change), low, high, lds_series_change_unit(axis->kind), NAN,
                      false);
     const char *word = lds_word_name(region->word);
@@ -168,7 +168,7 @@ static void make_amount(char *text, size_t size, double value, double low, doubl
              reading.unit[0] ? " " : "", reading.unit);
 }
 
-/* As it was stated: four digits, without the zeros at the end. */
+/* As stated: four digits, without trailing zeros. */
 static void make_bound(char *text, size_t size, double value, const char *unit)
 {
     struct lds_reading reading;

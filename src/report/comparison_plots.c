@@ -87,7 +87,7 @@ static enum lds_status draw(const struct lds_plot_place *place, const struct lds
     return lds_plot_make(place, &page);
 }
 
-/* Both sides of the series that the plot names, and its change. */
+/* Both sides of the series named in the plot, and its change. */
 static enum lds_status draw_one_series(const struct lds_plot_place *place, const struct lds_plot *plot)
 {
     const struct lds_series_kind *kind = plot->kind;
@@ -107,7 +107,7 @@ static enum lds_status draw_one_series(const struct lds_plot_place *place, const
     return status == LDS_OK ? draw(place, plot, &change) : status;
 }
 
-/* Every series over an axis, of the channel and of the pairs whose second it is. */
+/* Every series over an axis, of the channel and of the pairs in which it is the second. */
 static enum lds_status draw_series(const struct lds_plot_place *place, struct lds_plot *plot)
 {
     size_t kinds;

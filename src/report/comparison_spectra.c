@@ -4,7 +4,7 @@
 
 #include "report/plot.h"
 
-/* Before is drawn wide and light, after narrow and dark over it, so that both show where they coincide. */
+/* Before is drawn wide and light, after narrow and dark on top, so that both can be seen where they coincide. */
 static const char *const spectrum_style[2] = {"linecolor rgb '" LDS_SKY "' linewidth 3",
                                               "linecolor rgb '" LDS_VERMILION "' linewidth 1"};
 static const char *const density_style[2] = {"linecolor rgb '" LDS_BLUE "' linewidth 3",
@@ -27,13 +27,13 @@ static bool has_densities(const struct lds_plot *plot)
     return both_have(plot, "floor");
 }
 
-/* What both sides reach to, over frequency and in level. */
+/* The range of both sides, in frequency and level. */
 struct reach {
     double first_hz, last_hz, low, high;
 };
 
-/* A block of data and a curve for each side. columns: those of the data. from, to: the columns where the frequencies of
- * a row begin and end. */
+/* A block of data and a curve for each side. columns: of the data. from, to: the columns with the lower and upper
+ * frequency of a row. */
 static struct reach draw_both(struct lds_plot_sheet *sheet, const struct lds_plot *plot, const char *key,
                               const char *what, const int *column, int columns, int from, int to)
 {
@@ -75,7 +75,7 @@ static void draw_spectra(struct lds_plot_sheet *sheet, const struct lds_plot *pl
     draw_curves(sheet, plot, spectrum_style);
 }
 
-/* A logarithmic axis with numbers at 1, 2 and 5 of each decade: the floor seldom spans two. */
+/* A logarithmic axis with labels at 1, 2 and 5 of each decade: the floor rarely spans two. */
 static void write_density_tics(FILE *out, double low, double high)
 {
     static const double steps[] = {1.0, 2.0, 5.0};

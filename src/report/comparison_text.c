@@ -1,4 +1,4 @@
-/* A comparison for people: 80 columns, the answer first, then what it rests on, then each channel. */
+/* A comparison for people: 80 columns, the answer first, then its basis, then each channel. */
 #include <stdlib.h>
 
 #include "loadside/report.h"

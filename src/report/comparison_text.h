@@ -1,4 +1,4 @@
-/* The parts of the text of a comparison, one after the other on the page. */
+/* The parts of the text of a comparison, in the order of the page. */
 #ifndef LDS_REPORT_COMPARISON_TEXT_H
 #define LDS_REPORT_COMPARISON_TEXT_H
 
@@ -6,10 +6,10 @@
 
 #include "loadside/compare.h"
 
-/* The figures by what can be said of them: changed, not changed, cannot be told, only shown. */
+/* The figures by result: changed, not changed, uncertain, only shown. */
 void lds_text_changes(FILE *out, const struct lds_compared_channel *channel);
 
-/* Lines that appeared, vanished or changed; where over frequency the noise did; each limit. */
+/* Lines that appeared, vanished or changed; where the noise changed over frequency; each limit. */
 void lds_text_line_changes(FILE *out, const struct lds_compared_channel *channel);
 void lds_text_axes(FILE *out, const struct lds_compared_channel *channel);
 void lds_text_limits(FILE *out, const struct lds_compared_channel *channel);

@@ -1,4 +1,4 @@
-/* One row a figure, as RFC 4180 has it (docs/csv.md). Unknown is an empty cell. */
+/* One row per figure, after RFC 4180 (docs/csv.md). Unknown is an empty cell. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,7 +11,7 @@
 static const char columns[] = "file,channel,key,label,value,unit,low,high,u_a,u_b,dof,band_low_hz,band_high_hz,"
                               "first_order,last_order,flags,absent_reason\r\n";
 
-/* Where rows go, and which channel they are of. */
+/* Where rows go, and their channel. */
 struct sheet {
     struct lds_csv_sheet csv;
     const char *file;
@@ -54,7 +54,7 @@ static double in_unit(const struct sheet *sheet, enum lds_quantity quantity, dou
     return lds_quantity_row(quantity)->level && !sheet->calibrated ? lds_dbfs(number) : number;
 }
 
-/* One number of a row of a series. number: what its key has, the order or the place in the list. */
+/* One number of a row of a series. number: the one in its key, the order or the position in the list. */
 static void write_number(struct sheet *sheet, const struct lds_series *series, size_t i, int c, size_t number)
 {
     const struct lds_series_kind *kind = series->kind;
@@ -82,7 +82,7 @@ static void write_number(struct sheet *sheet, const struct lds_series *series, s
     lds_csv_row(&sheet->csv, row, NULL);
 }
 
-/* Of each row all columns but its order, or its value alone. */
+/* For each row all columns but its order, or only its value. */
 static void write_series(struct sheet *sheet, const struct lds_series *series, size_t count)
 {
     size_t kinds;

@@ -7,7 +7,7 @@
 #include "safe_text.h"
 
 /* Cells with a comma, a quote or a line break are quoted, with quotes doubled (RFC 4180, 2.6 and 2.7). CSV has no
- * escapes; but neither a terminal nor a spreadsheet is to be given control characters, so these become "\x1b" and the
+ * escapes; but neither a terminal nor a spreadsheet should get control characters, so these become "\x1b" and the
  * like. */
 static void write_text(FILE *out, const char *text)
 {
@@ -31,7 +31,7 @@ static void write_text(FILE *out, const char *text)
     free(clean);
 }
 
-/* Of an array the words with "; " between them: flags. */
+/* An array becomes its words with "; " between them: flags. */
 static void write_cell(FILE *out, const json_t *value)
 {
     size_t i;

@@ -15,7 +15,7 @@ static size_t rank(const char *key)
     return row ? (size_t)(row - first) : count;
 }
 
-/* qsort is not stable, but both arrays are pointers into one list: the address settles a tie. */
+/* qsort is not stable, but both arrays are pointers into one list: the address decides between equals. */
 static int by_place(size_t left, size_t right, const void *a, const void *b)
 {
     if (left != right)

@@ -1,4 +1,4 @@
-/* Walking the record: figures in the order of the table of keys, and what reports share. */
+/* Goes through the record: figures in the order of the table of keys, and what reports share. */
 #ifndef LDS_REPORT_FIGURES_H
 #define LDS_REPORT_FIGURES_H
 
@@ -10,22 +10,22 @@
 #include "loadside/compare.h"
 #include "loadside/measurement.h"
 
-/* The figures in table order, those of one row as they were added, unknown keys last. The array is the caller's to
- * free. NULL: no memory (never for 0 figures). */
+/* The figures in table order, those of one row as they were added, unknown keys last. The caller frees the array. NULL:
+ * no memory (never for 0 figures). */
 const struct lds_figure **lds_figures_sorted(const struct lds_figure *figure, size_t count);
 const struct lds_absent **lds_absents_sorted(const struct lds_absent *absent, size_t count);
 
 const struct lds_change **lds_changes_sorted(const struct lds_change *change, size_t count);
 const struct lds_unit_row **lds_unit_rows_sorted(const struct lds_unit_row *row, size_t count);
 
-/* The label of a figure or series; NULL: no table has such a key. Its section, the last where no table has it. */
+/* The label of a figure or series; NULL: no table has such a key. Its section; the last one if no table has it. */
 const char *lds_label_of(const char *key);
 enum lds_section lds_section_of(const char *key);
 
-/* Whether levels of its pairs are volts, as those of its channels are. */
+/* Whether levels of its pairs are in volts, as for its channels. */
 bool lds_pairs_calibrated(const struct lds_measurement *measurement);
 
-/* dBFS of a full-scale rms value, AES17; NAN and -INFINITY as they come. */
+/* dBFS of a full-scale rms value, AES17; NAN and -INFINITY stay. */
 double lds_dbfs(double linear);
 
 /* Percent of a ratio in dB. */
@@ -34,7 +34,8 @@ double lds_percent(double ratio_db);
 /* The words of the flags. */
 void lds_flags_print(FILE *out, unsigned flags, const char *between);
 
-/* Numbers in every output have a point, whatever the user's locale: between the two, printf does as in the C locale. */
+/* Numbers in every output have a point, whatever the user's locale: between these two calls printf works as in the C
+ * locale. */
 struct lds_point_locale {
     locale_t ours, before;
 };

@@ -1,4 +1,4 @@
-/* Everything of a job in one folder. */
+/* Writes everything of a job into one folder. */
 #include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
@@ -51,7 +51,7 @@ static enum lds_status write_changes(const struct lds_job *job, const char *fold
 
 /* ---- plots ---- */
 
-/* Plots of one set of captures, or of the comparison of its two sides: what one thread draws at a time. */
+/* Plots of one set of captures, or of the comparison of its two sides: the work of one thread at a time. */
 struct drawing {
     struct lds_measurement *capture; /* shallow copies; before, after, others */
     size_t captures, before, after;
@@ -88,13 +88,13 @@ static bool draw(void *context, int64_t block, int slot)
 static void tell(void *context, int64_t done)
 {
     struct plots *plots = context;
-    (void)done; /* of blocks, of which there is one */
+    (void)done; /* number of blocks, of which there is one */
     if (plots->options && plots->options->progress)
         plots->options->progress(plots->options->progress_context, "drawing the plots",
                                  (double)atomic_load(&plots->done) / (double)plots->drawings);
 }
 
-/* Adds the captures' own plots, and those of the comparison when there is one. capture is taken over. */
+/* Adds the captures' own plots, and those of the comparison if there is one. Takes ownership of capture. */
 static bool add_drawings(struct plots *plots, const char *folder, const char *slug, struct drawing drawing,
                          const struct lds_comparison *comparison)
 {
@@ -127,7 +127,7 @@ static bool add_group(struct plots *plots, const char *folder, const struct lds_
     return add_drawings(plots, folder, group->slug, drawing, group->compared ? &group->comparison : NULL);
 }
 
-/* In a folder whose name no group has for its slug. */
+/* In a folder whose name is no group's slug. */
 static bool add_chains(struct plots *plots, const char *folder, const struct lds_job *job)
 {
     struct drawing drawing = {.capture = calloc(job->sheet->captures + 1, sizeof *drawing.capture)};

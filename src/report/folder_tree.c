@@ -139,16 +139,16 @@ void lds_tree_remove(const char *folder)
 {
     int fd = open(folder, O_RDONLY | O_DIRECTORY | O_NOFOLLOW | O_CLOEXEC);
     if (fd >= 0) {
-        while (empty(fd, 0)) { /* a listing may lose its place as entries go */
+        while (empty(fd, 0)) { /* a listing may lose its position when entries are removed */
         }
         close(fd);
     }
     (void)rmdir(folder);
 }
 
-/* ---- carrying ---- */
+/* ---- moving files to another folder ---- */
 
-/* Makes the folders of a file below a folder, with the modes that they have where they come from. */
+/* Makes the folders of a file below a folder, with the modes of the originals. */
 static bool make_folders(const char *from, const char *to, const char *file)
 {
     char *part = strdup(file);
@@ -222,7 +222,7 @@ static enum lds_status carry_one(const char *from, const char *to, const char *f
                               name ? name : "a file");
             free(name);
         } else if (errno == ENOENT) {
-            status = LDS_OK; /* somebody took it away meanwhile */
+            status = LDS_OK; /* somebody removed it in the meantime */
         } else if (!copy_file(old, new)) {
             status = fail_at(error, "carried over", old);
         }

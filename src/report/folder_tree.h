@@ -10,7 +10,7 @@
 /* "FOLDER/NAME"; to be freed. NULL: no memory. */
 char *lds_path_in(const char *folder, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* Paths of the files below a folder, from it, sorted; folders are not on the list. */
+/* Relative paths of the files below a folder, sorted; without folders. */
 struct lds_file_list {
     size_t count;
     char **file;
@@ -23,7 +23,7 @@ bool lds_file_list_holds(const struct lds_file_list *list, const char *file);
 /* LDS_IO: a folder cannot be read. */
 enum lds_status lds_tree_list(const char *folder, struct lds_file_list *list, struct lds_error *error);
 
-/* Removes the folder with all that is below it, links not followed. What cannot be removed stays. */
+/* Removes the folder with everything below it; links are not followed. What cannot be removed stays. */
 void lds_tree_remove(const char *folder);
 
 /* Puts the files of one folder into another as well, except those on the list `without`: as hard links, or as copies

@@ -1,4 +1,4 @@
-/* gnuplot as a program of its own, started with an argument vector: no shell ever sees a name. */
+/* Runs gnuplot as a separate program with an argument vector: no shell ever sees a name. */
 #include <errno.h>
 #include <fcntl.h>
 #include <spawn.h>
@@ -51,7 +51,7 @@ enum lds_status lds_gnuplot_run(const char *folder, const char *script, bool *ra
         waited = waitpid(child, &state, 0);
     while (waited < 0 && errno == EINTR);
     if (waited == child && WIFEXITED(state) && WEXITSTATUS(state) == 127)
-        return LDS_OK; /* some systems only find out in the child that there is no such program */
+        return LDS_OK; /* some systems notice only in the child that there is no such program */
     if (waited == child && !(WIFEXITED(state) && WEXITSTATUS(state) == 0))
         return lds_fail(error, LDS_IO,
                         "gnuplot failed on %s (%s %d): see whether \"gnuplot --version\" works, and mend or remove it",

@@ -1,4 +1,4 @@
-/* A group of captures before and after the work: what changed, what did not, and what cannot be told. */
+/* A group of captures before and after the work: what changed, what did not, and what is uncertain. */
 #include <stdlib.h>
 
 #include "report/comparison_cells.h"

@@ -1,4 +1,4 @@
-/* A group of captures with nothing to compare them with: the figures of each. */
+/* A group of captures without comparison: the figures of each. */
 #include <math.h>
 #include <stdlib.h>
 

@@ -1,4 +1,4 @@
-/* A job as one page that needs nothing else: HTML without a script, pictures inside. */
+/* A job as one self-contained page: HTML without scripts, with the pictures inside. */
 #include <libxml/HTMLtree.h>
 #include <libxml/parser.h>
 

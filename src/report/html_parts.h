@@ -1,4 +1,4 @@
-/* The parts of a report's page, one after the other. */
+/* The parts of a report's page, in the order of the page. */
 #ifndef LDS_REPORT_HTML_PARTS_H
 #define LDS_REPORT_HTML_PARTS_H
 
@@ -9,14 +9,14 @@
 /* The style sheet: for a screen of any width, and for A4. */
 extern const char *const lds_html_style;
 
-/* What the group shows: tables of changes, or of figures where there is one side alone. */
+/* The result of the group: tables of changes, or of figures if there is only one side. */
 void lds_html_changes(struct lds_html *html, const struct lds_job_group *group);
 void lds_html_figures(struct lds_html *html, const struct lds_job_group *group);
 
-/* What was seen beside that: figures that are not judged, and what could not be compared. */
+/* Other observations: figures that are not judged, and what could not be compared. */
 void lds_html_shown(struct lds_html *html, const struct lds_job_group *group, xmlNode *section);
 
-/* Pictures, each with what it says in words. */
+/* Pictures, each with its message in words. */
 void lds_html_plots(struct lds_html *html);
 
 /* Title and particulars, the answer, cautions, whether the recordings can be trusted; then conditions, method,
@@ -27,7 +27,7 @@ void lds_html_files(struct lds_html *html);
 
 /* ---- what they share ---- */
 
-/* Pairs of a term and what is said of it; terms that follow each other are set once. */
+/* Pairs of a term and its text; a term that repeats is printed once. */
 void lds_html_rows(struct lds_html *html, xmlNode *parent, const char *style_class,
                    const struct lds_rows_of_words *rows);
 
@@ -38,7 +38,7 @@ void lds_html_list(struct lds_html *html, xmlNode *parent, char *const *line, si
 /* A paragraph; nothing for "". */
 void lds_html_paragraph(struct lds_html *html, xmlNode *parent, const char *text);
 
-/* "Channel 1, left", and what is said of it: "Changes, sine, 10 W, channel 1, left". */
+/* "Channel 1, left", and a caption: "Changes, sine, 10 W, channel 1, left". */
 void lds_html_channel_heading(struct lds_html *html, xmlNode *section, int channel);
 void lds_html_caption(const struct lds_html *html, const char *what, const struct lds_job_group *group, int channel,
                       char *caption, size_t size);
@@ -53,7 +53,7 @@ void lds_html_table_begin(struct lds_html_table *table, struct lds_html_place pl
                           const struct lds_job_group *group, int channel, const struct lds_html_column *column,
                           size_t columns);
 
-/* One that makes a paragraph of each sentence. */
+/* A listener that makes a paragraph of each sentence. */
 struct lds_listener lds_html_listener(struct lds_html_place *place);
 
 #endif

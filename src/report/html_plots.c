@@ -1,4 +1,4 @@
-/* Pictures on a page: those of a group's folder that say most, each with its message in words. */
+/* Pictures on a page: the most informative ones of a group's folder, each with its message in words. */
 #include <ctype.h>
 #include <math.h>
 #include <stdlib.h>
@@ -29,7 +29,7 @@ static bool is_wanted(const struct lds_line_change *line, bool harmonics)
     return lds_line_is_called(line) && (!harmonics || line->kind->family == LDS_FAMILY_DISTORTION);
 }
 
-/* How many of the wanted ones are stronger, or as strong and stand before it. */
+/* How many of the wanted lines are stronger, or equally strong and before it. */
 static size_t rank_of(const struct lds_compared_channel *channel, size_t place, bool harmonics)
 {
     size_t rank = 0;
@@ -97,7 +97,7 @@ static bool noise_differs(const struct lds_compared_channel *channel)
     return lds_compared_axis(channel, "floor")->regions > 0;
 }
 
-/* The rest of a group's pictures stays in its folder. */
+/* The other pictures of a group stay in its folder. */
 static const struct {
     const char *name, *title;
     bool (*wanted)(const struct lds_compared_channel *channel);

@@ -1,8 +1,8 @@
-/* The style sheet of a page: as a printed test report looks, on a screen of any width and on A4. */
+/* The style sheet of a page: like a printed test report, on a screen of any width and on A4. */
 #include "report/html_parts.h"
 
-/* f1 to f8: room for the decimal point and what follows it; w1 to w8: the same beside a number without a point. Digits
- * are all as wide as "0" (1ch); the point is narrower, but in every cell alike. */
+/* f1 to f8: room for the decimal point and the digits after it; w1 to w8: the same next to a number without a point.
+ * All digits are as wide as "0" (1ch); the point is narrower, but the same in every cell. */
 const char *const lds_html_style =
     "html{background:#fff;color:#000;font:16px/1.45 Georgia,'Times New Roman','Liberation Serif','DejaVu "
     "Serif',serif;-webkit-text-size-adjust:100%;text-size-adjust:100%}\n"

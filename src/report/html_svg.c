@@ -8,7 +8,7 @@
 
 #include "scarce.h"
 
-/* Share of the picture's height that its own captions take (src/report/plot_page.c): title, subject, conditions. */
+/* Share of the picture's height with its own captions (src/report/plot_page.c): title, subject, conditions. */
 static const double captions = 0.13;
 
 /* The elements that a picture needs; none of them runs, links to or loads anything. */
@@ -29,7 +29,8 @@ static bool is_kept(const xmlNode *node, const xmlNode *root)
     return false;
 }
 
-/* "url(#a)" and "#a" with the prefix before the a; NULL when it leads out of the picture, or memory runs out. */
+/* "url(#a)" and "#a" with the prefix before the a; NULL when it refers to something outside the picture, or memory runs
+ * out. */
 static char *make_reference(const char *value, const char *prefix)
 {
     char *text = NULL;
@@ -65,7 +66,7 @@ static void set_attribute(struct lds_html *html, xmlNode *node, xmlAttr *attribu
 
 static void set_attributes(struct lds_html *html, xmlNode *node, const char *prefix)
 {
-    /* Each is taken off the front and put back at the end; so the list's length is what must be known before. */
+    /* Each is taken from the front and appended at the end, so the length of the list must be known first. */
     size_t count = 0;
     for (xmlAttr *attribute = node->properties; attribute; attribute = attribute->next)
         count++;
@@ -148,11 +149,11 @@ static void put_words(struct lds_html *html, xmlNode *svg, const char *title, co
     free(label);
 }
 
-/* NULL: no picture, or a broken one. libxml2 does not always say that memory ran out; but then it names no fault of the
- * text either. */
+/* NULL: no picture, or a broken one. libxml2 does not always report that memory ran out; but then it reports no fault
+ * of the text either. */
 static xmlDoc *read_picture(const char *path)
 {
-    /* By its descriptor: a path given to libxml2 would be read as a URI. */
+    /* Opened here, since libxml2 would take a path as a URI. */
     FILE *file = fopen(path, "rb");
     if (!file) {
         if (errno == ENOMEM)
@@ -183,7 +184,7 @@ bool lds_html_svg(struct lds_html *html, xmlNode *parent, const char *path, cons
         char prefix[32];
         snprintf(prefix, sizeof prefix, "plot%u-", ++html->drawn);
         xmlNode *svg = xmlDocCopyNode(root, html->doc, 1);
-        if (svg && lds_scarce_take()) { /* libxml2 leaves names out then */
+        if (svg && lds_scarce_take()) { /* libxml2 leaves out names then */
             xmlFreeNode(svg);
             svg = NULL;
         }

@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { ROWS_TOGETHER = 14 }; /* a table of no more goes to the next page whole */
+enum { ROWS_TOGETHER = 14 }; /* a table with no more rows moves to the next page as a whole */
 
 static const char *class_of(enum lds_html_kind kind)
 {
@@ -40,7 +40,7 @@ void lds_html_table_group(struct lds_html_table *table, const char *heading)
     lds_html_attribute(table->html, head, "scope", "rowgroup");
 }
 
-/* "-7" and ".38" apart, so that all parts after the point can be made equally wide. */
+/* "-7" and ".38" separately, so that all fractions can be made equally wide. */
 static void put_number(struct lds_html_table *table, xmlNode *cell, size_t column, const char *text)
 {
     const char *point = strchr(text, '.');
@@ -81,7 +81,7 @@ void lds_html_table_remark(struct lds_html_table *table, xmlNode *cell, const ch
     lds_html_format(table->html, lds_html_add(table->html, cell, "small"), "(%s)", text);
 }
 
-/* A part after the point gets the width of the longest in its column, a number without one as much room beside it. */
+/* A fraction gets the width of the longest in its column, a number without one the same room beside it. */
 static void set_width(struct lds_html *html, xmlNode *cell, size_t fraction)
 {
     char name[24];

@@ -1,4 +1,4 @@
-/* Tables of a page: a caption, headings with their scope, and numbers whose decimal points stand under each other. */
+/* Tables of a page: a caption, headings with their scope, and numbers aligned at the decimal point. */
 #ifndef LDS_REPORT_HTML_TABLE_H
 #define LDS_REPORT_HTML_TABLE_H
 
@@ -6,9 +6,9 @@
 
 enum lds_html_kind {
     LDS_HTML_LABEL,  /* text that heads its row */
-    LDS_HTML_TEXT,   /* to the left */
-    LDS_HTML_RIGHT,  /* text to the right */
-    LDS_HTML_NUMBER, /* by its decimal point */
+    LDS_HTML_TEXT,   /* aligned left */
+    LDS_HTML_RIGHT,  /* text, aligned right */
+    LDS_HTML_NUMBER, /* aligned at its decimal point */
 };
 
 struct lds_html_column {
@@ -27,7 +27,7 @@ struct lds_html_table {
     size_t rows;
 };
 
-/* The table scrolls by itself where it is wider than the page, and can then be reached by keyboard. */
+/* A table wider than the page scrolls by itself, and can then be reached by keyboard. */
 void lds_html_table_open(struct lds_html_table *table, struct lds_html *html, xmlNode *parent, const char *caption,
                          const struct lds_html_column *column, size_t columns);
 
@@ -38,10 +38,10 @@ void lds_html_table_group(struct lds_html_table *table, const char *heading);
 xmlNode *lds_html_table_row(struct lds_html_table *table, const char *const *text);
 #define LDS_HTML_CELLS(...) ((const char *const[]){__VA_ARGS__, NULL})
 
-/* In brackets and small print after what a cell says; nothing for "". */
+/* A remark in brackets and small print after the text of a cell; nothing for "". */
 void lds_html_table_remark(struct lds_html_table *table, xmlNode *cell, const char *text);
 
-/* Lines the decimal points up, once all rows are there. */
+/* Aligns the decimal points, after all rows were added. */
 void lds_html_table_close(struct lds_html_table *table);
 
 #endif

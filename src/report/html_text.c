@@ -11,7 +11,7 @@
 #include "report/plot.h"
 #include "scarce.h"
 
-/* A sentence on recordings, and those that it holds for. */
+/* A sentence about recordings, and those to which it applies. */
 struct finding {
     char *sentence, *where;
     size_t count;
@@ -20,7 +20,7 @@ struct finding {
 struct findings {
     struct finding *finding;
     size_t count, channels;
-    char place[256]; /* whose sentences are being heard */
+    char place[256]; /* the recording whose sentences are being collected */
 };
 
 static struct finding *finding_of(struct findings *findings, const char *sentence)

@@ -12,12 +12,13 @@ static bool is_forbidden(uint32_t code)
 {
     bool control = (code < 0x20 && code != '\t' && code != '\n') || (code >= 0x7F && code < 0xA0);
     bool noncharacter = (code & 0xFFFE) == 0xFFFE || (code >= 0xFDD0 && code <= 0xFDEF);
-    /* Embeddings, overrides and isolates of direction (Unicode Standard Annex #9) would turn round the words after. */
+    /* Embeddings, overrides and isolates of direction (Unicode Standard Annex #9) would reverse the words that
+     * follow. */
     bool direction = (code >= 0x202A && code <= 0x202E) || (code >= 0x2066 && code <= 0x2069);
     return control || noncharacter || direction;
 }
 
-/* The longest that one byte can become is the three bytes of U+FFFD. */
+/* A byte becomes at most the three bytes of U+FFFD. */
 char *lds_html_clean(const char *text)
 {
     static const char replacement[] = "\xEF\xBF\xBD";

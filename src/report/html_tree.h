@@ -1,4 +1,4 @@
-/* The page of a report as a tree of libxml2, which writes it out and escapes what must be. */
+/* The page of a report as a libxml2 tree, which is written with everything escaped that must be. */
 #ifndef LDS_REPORT_HTML_TREE_H
 #define LDS_REPORT_HTML_TREE_H
 
@@ -12,34 +12,34 @@ struct lds_html {
     const char *plots; /* folder of the pictures; NULL: none */
     xmlDoc *doc;
     xmlNode *main;  /* where sections go */
-    unsigned ids;   /* how many were given out */
-    unsigned drawn; /* pictures that are on the page */
-    bool failed;    /* memory ran out: all that follows does nothing */
+    unsigned ids;   /* number of ids given out */
+    unsigned drawn; /* number of pictures on the page */
+    bool failed;    /* memory ran out: all later calls do nothing */
 };
 
-/* A copy fit for XML and HTML: what is not UTF-8, and each control and noncharacter that either forbids (XML 1.0, 2.2;
+/* A copy fit for XML and HTML: invalid UTF-8, and each control and noncharacter that either forbids (XML 1.0, 2.2;
  * HTML, 13.2.3.5), becomes U+FFFD; a carriage return becomes a line feed. NULL: no memory. */
 char *lds_html_clean(const char *text);
 
-/* A new element at the end of parent. Every parent, node and text here may be NULL, and is then left alone. */
+/* Appends a new element to parent. Every parent, node and text here may be NULL, and is then ignored. */
 xmlNode *lds_html_add(struct lds_html *html, xmlNode *parent, const char *name);
 
 /* The same with a class, NULL for none, and text. */
 xmlNode *lds_html_element(struct lds_html *html, xmlNode *parent, const char *name, const char *style_class,
                           const char *text);
 
-/* Text at the end of an element. */
+/* Appends text to an element. */
 void lds_html_text(struct lds_html *html, xmlNode *node, const char *text);
 void lds_html_format(struct lds_html *html, xmlNode *node, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 
 void lds_html_attribute(struct lds_html *html, xmlNode *node, const char *name, const char *value);
 
-/* Gives the element an id that no other has, and returns it in id. */
+/* Gives the element a unique id, and returns it in id. */
 enum { LDS_HTML_ID = 24 };
 void lds_html_id(struct lds_html *html, xmlNode *node, char id[LDS_HTML_ID]);
 
-/* A section at the end of the page with its heading of the second level. */
+/* Appends a section to the page, with its heading of the second level. */
 xmlNode *lds_html_section(struct lds_html *html, const char *heading);
 
 #endif

@@ -1,4 +1,4 @@
-/* The report of a job as text: the summary first, then tables, conditions, standing texts, files. */
+/* The report of a job as text: the summary first, then tables, conditions, fixed texts, files. */
 #include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
@@ -31,7 +31,7 @@ static void print_row(FILE *out, const char *name, const char *text)
     free(safe_name);
 }
 
-/* A name that stands in the row above is not said again. */
+/* A name equal to that of the row above is not repeated. */
 static void print_rows(FILE *out, const char *heading, const struct lds_rows_of_words *rows)
 {
     if (rows->count > 0 && heading)
@@ -73,7 +73,7 @@ static void print_head(FILE *out, const struct lds_job *job, const struct lds_jo
     print_rows(out, "Tested at", &words->powers);
 }
 
-/* A rule across the page with what stands below it. */
+/* A rule across the page with a heading below it. */
 static void print_chapter(FILE *out, const char *what, const char *name)
 {
     char *safe = lds_words_escape(name);

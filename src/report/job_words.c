@@ -29,7 +29,7 @@ static void put_unit(struct lds_rows_of_words *rows, const struct lds_job *job)
             lds_row_of_words(rows, stated[i][0], "%s", stated[i][1]);
 }
 
-/* A paragraph for each line of the text; empty lines part them only. */
+/* A paragraph for each line of the text; empty lines only separate them. */
 static void put_lines(struct lds_remarks *remarks, const char *text)
 {
     while (text && *text) {

@@ -1,5 +1,5 @@
 /* The words of a job's report, made once for the text and for the page: sentences of the summary, rows of what is
- * known, and the standing texts. All of it is UTF-8 of one line each, not escaped: the writer does that for its own
+ * known, and the fixed texts. All of it is UTF-8 in single lines, not escaped: the writer escapes it for its own
  * format. */
 #ifndef LDS_REPORT_JOB_WORDS_H
 #define LDS_REPORT_JOB_WORDS_H
@@ -25,7 +25,8 @@ struct lds_job_words {
     struct lds_remarks work, notes;       /* of the sheet, a paragraph each; work: "not stated" when there is none */
     struct lds_rows_of_words parts;       /* "C1": "10 uF before, 22 uF after" */
     struct lds_rows_of_words summary;     /* "Changed": "...", the answer; several rows may have one name */
-    struct lds_rows_of_words rating;      /* power as stated with all that makes it mean something, or "not stated" */
+    struct lds_rows_of_words rating;      /* power as stated with everything that makes it meaningful, or "not
+                                           * stated" */
     struct lds_rows_of_words powers;      /* at which power each sine was tested: "sine 10 W after, channel 1" */
     struct lds_rows_of_words conditions;  /* bench, chain, repeatability, analysis */
     struct lds_remarks method;            /* paragraphs */
@@ -34,18 +35,19 @@ struct lds_job_words {
     struct lds_remarks cautions;          /* paragraphs */
 };
 
-/* Memory that runs out is noted (scarce.h); words may then be missing, and title is NULL. To be freed either way. */
+/* Memory that runs out is noted (scarce.h); words may then be missing, and title is NULL. Free *words in either
+ * case. */
 void lds_job_words_make(struct lds_job_words *words, const struct lds_job *job);
 void lds_job_words_free(struct lds_job_words *words);
 
 /* "channel 1, left", or "channel 1" where the sheet does not name it. */
 void lds_job_channel_words(const struct lds_sheet *sheet, int channel, char *words, size_t size);
 
-/* ---- the parts, each in a file of its own ---- */
+/* ---- the parts, each in its own file ---- */
 
 void lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
-/* The same of a scrap, which is closed and freed, unless it is empty. */
+/* The same from a scrap, which is closed and freed; nothing if it is empty. */
 void lds_row_of_scrap(struct lds_rows_of_words *rows, const char *name, struct lds_scrap *scrap, const char *after);
 void lds_rows_of_words_free(struct lds_rows_of_words *rows);
 

@@ -1,4 +1,4 @@
-/* Under what conditions the captures were made and compared. */
+/* The conditions under which the captures were made and compared. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -37,7 +37,7 @@ static char *text_of(writer write, const struct lds_measurement *measurement)
     return scrap.text;
 }
 
-/* A row for each text, with the names of all captures that it holds for. */
+/* A row for each text, with the names of all captures to which it applies. */
 static void put_by_capture(struct lds_rows_of_words *rows, const struct lds_job *job, const char *name, writer write)
 {
     size_t count = job->sheet->captures;
@@ -54,7 +54,7 @@ static void put_by_capture(struct lds_rows_of_words *rows, const struct lds_job 
             if (!text[k] || strcmp(text[k], text[i]) != 0)
                 continue;
             fprintf(names.out, "%s%s", k == i ? "" : ", ", job->sheet->capture[k].name);
-            if (k > i) { /* it has its row */
+            if (k > i) { /* it has its row already */
                 free(text[k]);
                 text[k] = NULL;
             }
@@ -66,7 +66,7 @@ static void put_by_capture(struct lds_rows_of_words *rows, const struct lds_job 
     free(text);
 }
 
-/* Whether any recording of the chain was held against the capture: some figure that the chain adds to says so. */
+/* Whether any recording of the chain was compared with the capture: some figure that the chain affects shows it. */
 static bool was_held(const struct lds_measurement *measurement)
 {
     for (size_t c = 0; c < measurement->channels; c++)
@@ -99,7 +99,7 @@ static void put_chain(struct lds_rows_of_words *rows, const struct lds_job *job)
             chains, chains == 1 ? "" : "s", held, sheet->captures - chains);
 }
 
-/* What intervals of changes take for the scatter from capture to capture, once for all groups that agree. */
+/* The scatter from capture to capture used in the intervals of changes, once for all groups with the same values. */
 static void put_repeatability(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
     static const char *const words[] = {

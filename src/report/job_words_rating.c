@@ -1,4 +1,4 @@
-/* What a capture says of the rating on the sheet: whether it was tested, and whether it is kept. */
+/* What a capture shows about the rating on the sheet: whether it was tested, and whether it is kept. */
 #include <math.h>
 
 #include "job/power.h"
@@ -13,8 +13,8 @@ static void write_percent(FILE *out, const char *name, const struct lds_figure *
     fprintf(out, "%s %s", name, text);
 }
 
-/* Distortion at the power of the rating or above. The sheet does not say whether it means THD or THD+N: what THD+N
- * keeps is kept by both, what THD exceeds is exceeded by both; above the rated power that shows nothing. */
+/* Distortion at the power of the rating or above. The sheet does not say whether it means THD or THD+N: if THD+N is
+ * within the limit both are, if THD exceeds it both do; above the rated power that proves nothing. */
 static void write_distortion(FILE *out, const struct lds_rating *rating, double power_w,
                              const struct lds_channel *channel)
 {

@@ -1,5 +1,5 @@
-/* The standing texts of a job's report: method, definitions, uncertainty, cautions. Definitions and their sources in
- * full: docs/figures.md. */
+/* The fixed texts of a job's report: method, definitions, uncertainty, cautions. Full definitions and their sources:
+ * docs/figures.md. */
 #include <stdlib.h>
 
 #include "job/remarks.h"

@@ -1,4 +1,4 @@
-/* The answer of a job in plain words: what was done, what changed, what did not, what cannot be told, the power. */
+/* The answer of a job in plain words: what was done, what changed, what did not, what is uncertain, the power. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,5 +1,5 @@
-/* The contract "loadside-measurement" version 1 (docs/json.md). Unknown is null, never 0, and nothing but a finite
- * number is ever a number. */
+/* The contract "loadside-measurement" version 1 (docs/json.md). Unknown is null, never 0, and only finite numbers are
+ * written as numbers. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,7 +10,7 @@
 #include "report/json_series.h"
 #include "report/reading.h"
 
-/* To twelve digits: worked out again from a saved value, which has fifteen, it comes out the same. */
+/* To twelve digits: computed again from a saved value, which has fifteen, it gives the same. */
 static double rounded(double x)
 {
     if (!isfinite(x) || x == 0.0)

@@ -1,4 +1,4 @@
-/* The names of the members that a column's numbers have in JSON. */
+/* The names of JSON members for the numbers of a column. */
 #ifndef LDS_REPORT_JSON_NAMES_H
 #define LDS_REPORT_JSON_NAMES_H
 
@@ -8,7 +8,7 @@
 
 enum { LDS_JSON_NAME = 48 };
 
-/* "level_v", "level_dbfs", "frequency_hz"; name: the column's, "low" or "high". */
+/* "level_v", "level_dbfs", "frequency_hz"; name: of the column, "low" or "high". */
 static inline void lds_json_name(const char *name, enum lds_quantity quantity, enum lds_scale_of_levels scale,
                                  char member[LDS_JSON_NAME])
 {

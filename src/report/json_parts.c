@@ -12,7 +12,7 @@
 #include "safe_text.h"
 #include "scarce.h"
 
-/* Digits of a real: 15 give back every decimal that was written with as many, and print -90.4 as -90.4. */
+/* Digits of a real: with 15 every decimal number of up to 15 digits reads back unchanged, and -90.4 prints as -90.4. */
 enum { DIGITS = 15 };
 
 void lds_json_put(json_t *object, const char *name, json_t *value)
@@ -165,8 +165,8 @@ json_t *lds_json_root(const char *format)
                            LDS_AS("program", json_string("loadside " LOADSIDE_VERSION)), NULL);
 }
 
-/* jansson escapes the controls of ASCII alone, not DEL, those past it, nor what turns the direction of text; a terminal
- * acts upon all of them. They stand in strings only, where "\u0085" is the same character; and jansson hands over
+/* jansson escapes only the controls of ASCII, not DEL, later controls or characters that change the direction of text;
+ * terminals act on all of them. They occur only in strings, where "\u0085" is the same character; and jansson passes on
  * whole characters. */
 static int write_escaped(const char *bytes, size_t size, void *context)
 {
@@ -198,7 +198,7 @@ enum lds_status lds_json_write(json_t *root, const char *path, const char *what,
     struct lds_whole_file file;
     enum lds_status status = lds_whole_file_open(&file, path, error);
     if (status == LDS_OK) {
-        /* A failed write stays in the stream's error flag, which the commit looks at: else there was no memory. */
+        /* A failed write sets the stream's error flag, which the commit checks; without the flag, memory ran out. */
         if (json_dump_callback(root, write_escaped, file.out, JSON_INDENT(2) | JSON_REAL_PRECISION(DIGITS)) != 0 &&
             !ferror(file.out))
             lds_scarce_note();

@@ -1,5 +1,5 @@
-/* What the writers of JSON share. Unknown is null, and nothing but a finite number is ever a number. When memory runs
- * out it is noted (scarce.h), and nothing is written at the end. */
+/* Shared by the writers of JSON. Unknown is null, and only finite numbers are written as numbers. When memory runs out
+ * it is noted (scarce.h), and nothing is written in the end. */
 #ifndef LDS_REPORT_JSON_PARTS_H
 #define LDS_REPORT_JSON_PARTS_H
 
@@ -9,29 +9,28 @@
 #include "loadside/compare.h"
 #include "loadside/error.h"
 
-/* A new object of members: a name and a value each, NULL at the end. The values become its own. */
+/* A new object from pairs of a name and a value, NULL at the end. The object owns the values. */
 json_t *lds_json_object(const char *name, ...) __attribute__((sentinel));
 
-/* Puts such members into an object; one alone; one unless it is an object without members; a value
- * into an array. */
+/* Puts such members into an object; a single one; one unless it is an object without members; a value into an array. */
 void lds_json_set(json_t *object, ...) __attribute__((sentinel));
 void lds_json_put(json_t *object, const char *name, json_t *value);
 void lds_json_put_unless_empty(json_t *object, const char *name, json_t *value);
 void lds_json_append(json_t *array, json_t *value);
 
-/* Members that are called as the field that they hold. */
+/* Members with the name of the field that they contain. */
 #define LDS_REAL(record, field) #field, lds_json_real((record)->field)
 #define LDS_PLAIN(record, field) #field, lds_json_plain((record)->field)
 #define LDS_WHOLE(record, field) #field, json_integer((json_int_t)(record)->field)
 #define LDS_YES(record, field) #field, json_boolean((record)->field)
 #define LDS_TEXT(record, field) #field, lds_json_text((record)->field)
 #define LDS_WORDS(record, field) #field, lds_json_words((record)->field)
-#define LDS_AS(name, value) name, (value) /* one of another name */
+#define LDS_AS(name, value) name, (value) /* one with another name */
 
 json_t *lds_json_real(double number);
 json_t *lds_json_reals(const double *number, size_t count);
 
-/* An array of what `make` makes of each element of a list. */
+/* An array of what `make` returns for each element of a list. */
 json_t *lds_json_list(const void *first, size_t count, size_t size, json_t *(*make)(const void *element));
 #define LDS_LIST(first, count, make) lds_json_list(first, count, sizeof *(first), make)
 
@@ -44,11 +43,11 @@ json_t *lds_json_ordinal(int number);               /* null unless above 0 */
 json_t *lds_json_text(const char *words);
 json_t *lds_json_words(const char *words); /* null for "" */
 
-/* An rms level under the name `volts`: volts, or null with the level in dBFS beside it under the name `dbfs`. */
+/* An rms level with the name `volts`: volts, or null, followed by the level in dBFS with the name `dbfs`. */
 void lds_json_put_level(json_t *object, bool calibrated, const char *volts, const char *dbfs, double level);
 
 json_t *lds_json_flags(unsigned flags);
-/* The member "row_flags": such an array for each row; left out where no row has any. */
+/* The member "row_flags": such an array for each row; omitted if no row has any. */
 void lds_json_put_row_flags(json_t *object, json_t *flags);
 
 /* An object of key to reason, in the order of the table of keys. */
@@ -61,10 +60,10 @@ json_t *lds_json_ledger_unit(const void *unit);
 
 json_t *lds_json_texts(char *const *words, size_t count);
 
-/* A new object with the members that every file begins with: format, version 1, program. */
+/* A new object with the members at the start of every file: format, version 1, program. */
 json_t *lds_json_root(const char *format);
 
-/* Writes root to path ("-": standard output), whole or not at all, and frees it. `what` is for "out of memory". */
+/* Writes root to path ("-": standard output), completely or not at all, and frees it. `what` is for "out of memory". */
 enum lds_status lds_json_write(json_t *root, const char *path, const char *what, struct lds_error *error);
 
 #endif

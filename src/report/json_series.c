@@ -33,7 +33,7 @@ static json_t *row_object(const struct lds_series *series, size_t row, bool cali
     return object;
 }
 
-/* Two arrays of one length, named with their units. */
+/* Two arrays of the same length, with their units in the names. */
 static json_t *curve_object(const struct lds_series *series, bool calibrated)
 {
     json_t *object = json_object();
@@ -83,7 +83,7 @@ void lds_json_put_lines(json_t *object, const struct lds_series *series, size_t 
     }
 }
 
-/* Those of one form in an object of their own, unless there are none. */
+/* The series of one form in an object of their own, unless there are none. */
 static void put_form(json_t *object, const char *member, enum lds_series_form form, const struct lds_series *series,
                      size_t count, bool calibrated)
 {

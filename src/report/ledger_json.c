@@ -17,7 +17,7 @@ enum lds_status lds_ledger_units_json(const struct lds_ledger_unit *unit, size_t
     return lds_json_write(root, path, "the JSON of the ledger", error);
 }
 
-/* "before", "after", or null where the sheet states no side. */
+/* "before", "after", or null if the sheet states no side. */
 static json_t *side(enum lds_when when)
 {
     return when == LDS_WHEN_ANY ? json_null() : json_string(lds_when_name(when));

@@ -63,7 +63,7 @@ void lds_series_label(const struct lds_ledger_series *series, char *label, size_
                                       .orders = {series->orders[0], series->orders[1]}};
     char plain[160];
     lds_text_label(series->key, &figure, plain, sizeof plain);
-    char *safe = lds_words_escape(plain); /* an unknown key is as it stands in the file */
+    char *safe = lds_words_escape(plain); /* an unknown key is shown as in the file */
     snprintf(label, size, "%s", safe ? safe : "");
     free(safe);
 }

@@ -1,4 +1,4 @@
-/* What the writers of a ledger's history share. */
+/* Shared by the writers of a ledger's history. */
 #ifndef LDS_REPORT_LEDGER_PARTS_H
 #define LDS_REPORT_LEDGER_PARTS_H
 
@@ -11,7 +11,7 @@ char *lds_ledger_unit_words(const struct lds_ledger_unit *unit);
 void lds_series_condition(const struct lds_ledger_series *series, char *text, size_t size);
 /* "channel 1", "channels 1 and 2". */
 void lds_series_channel(const struct lds_ledger_series *series, char *text, size_t size);
-/* The label of the figure with its band or orders, as other tables have it. */
+/* The label of the figure with its band or orders, as in other tables. */
 void lds_series_label(const struct lds_ledger_series *series, char *label, size_t size);
 
 /* Same role, power, load, tone and sampling rate. */

@@ -1,4 +1,4 @@
-/* A history in pictures: one main figure over the dates, the channels of one condition in it. */
+/* A history in pictures: one main figure over the dates, with the channels of one condition. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -17,10 +17,10 @@ struct picture {
     const struct lds_ledger_series *series[CHANNELS];
     int channels;
     const char *prefix; /* of the unit */
-    double factor;      /* figure to that */
+    double factor;      /* from the figure's unit to this one */
 };
 
-/* Seconds since 1970 of the day that a date begins with; NAN when it begins with none. */
+/* Seconds since 1970 of the day at the start of a date; NAN if there is none. */
 static double day_seconds(const char *date)
 {
     int year = 0, month = 1, day = 1;
@@ -35,7 +35,7 @@ static double seconds_of(const struct picture *picture, const struct lds_ledger_
     return day_seconds(picture->history->job[point->job].date);
 }
 
-/* One block: the points of a channel before the work, or after it (and those that state no side). */
+/* One block: the points of a channel before the work, or after it (including those without a side). */
 static void write_block(FILE *out, const struct picture *picture, const struct lds_ledger_series *series, bool before)
 {
     size_t written = 0;
@@ -136,7 +136,7 @@ static void draw_history(struct lds_plot_sheet *sheet, const void *context)
         draw_channel(sheet, picture, i);
 }
 
-/* Whether the series goes into one picture with the first: all but the channel is the same. */
+/* Whether the series goes into one picture with the first: everything but the channel is the same. */
 static bool joins(const struct lds_ledger_series *first, const struct lds_ledger_series *other)
 {
     return strcmp(first->key, other->key) == 0 && strcmp(first->unit, other->unit) == 0 &&
@@ -169,7 +169,7 @@ static bool anything(const struct picture *picture)
     return false;
 }
 
-/* "sine-1kHz-10W-8ohm-192kHz-thd": conditions and key; nothing in it is from outside but numbers. */
+/* "sine-1kHz-10W-8ohm-192kHz-thd": conditions and key; of outside data it contains only numbers. */
 static void name_picture(const struct lds_ledger_series *series, size_t again, char *name, size_t size)
 {
     char tone[32] = "", power[32] = "", load[32] = "", rate[32] = "", ordinal[24] = "";

@@ -1,4 +1,4 @@
-/* The ledger for people: its units; the history of one, figures in rows and dates in columns, and where it stands. */
+/* The ledger for people: its units; the history of one, with figures in rows and dates in columns, and its standing. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -12,11 +12,11 @@
 #include "safe_text.h"
 #include "scarce.h"
 
-/* Of the list of units: 80 columns in all. */
+/* The list of units: 80 columns in total. */
 enum { MAKE = 19, TYPE = 17, SERIAL = 16, JOBS = 5, DAY = 11 };
-/* Of a history: indent 2, label, unit, then columns of one width: 80 in all. */
+/* A history: indent 2, label, unit, then columns of equal width: 80 in total. */
 enum { LABEL = 27, UNIT = 7, COLUMN = 11, COLUMNS = 4 };
-/* Of the standing: 80 in all. */
+/* The standing: 80 in total. */
 enum { PLACE_LABEL = 25, PLACE_UNIT = 7, VALUE = 8, COUNT = 7 };
 
 static void print_unit(FILE *out, const struct lds_ledger_unit *unit)
@@ -30,7 +30,7 @@ static void print_unit(FILE *out, const struct lds_ledger_unit *unit)
         char *safe = lds_words_escape(text[i]);
         if (safe && lds_words_width(safe) < width[i]) {
             lds_page_left(out, safe, width[i]);
-        } else if (safe) { /* too long for its column: a line of its own, indented to that */
+        } else if (safe) { /* too long for its column: a line of its own, with the same indent */
             fputs(i ? "\n" : "", out);
             lds_page_paragraph(out, indent, 2, "%s", safe);
             fprintf(out, "%*s", indent + width[i], "");
@@ -70,7 +70,7 @@ enum lds_status lds_ledger_units_text(const struct lds_ledger_unit *unit, size_t
 
 /* ---- the history ---- */
 
-/* A column: what one side of a job says. */
+/* A column: one side of a job. */
 struct column {
     size_t job;
     enum lds_when when;
@@ -106,7 +106,7 @@ static struct column *make_columns(const struct lds_ledger_history *history, siz
     return column;
 }
 
-/* A series as a row of a table: one value a column, NAN where it has none. */
+/* A series as a row of a table: one value per column, NAN where it has none. */
 static bool make_row(struct lds_unit_row *row, const struct lds_ledger_series *series, const struct column *column,
                      size_t columns)
 {
@@ -226,7 +226,7 @@ static void print_place(FILE *out, const struct lds_ledger_series *series)
     fprintf(out, "%*zu%*zu%*zu\n", COUNT, standing->lower, COUNT, standing->alike, COUNT, standing->higher);
 }
 
-/* Of all main figures, or of those that other units have too. */
+/* Prints all main figures, or those that other units have too. */
 static void print_places(FILE *out, const struct lds_ledger_history *history, size_t first, size_t last, bool all)
 {
     bool begun = false;
@@ -281,7 +281,7 @@ static void print_job(FILE *out, const struct lds_ledger_job *job)
         fprintf(scrap.out, "%s%s %s to %s", i > 0 ? ", " : " Parts: ", job->part[i].name ? job->part[i].name : "a part",
                 job->part[i].before ? job->part[i].before : "?", job->part[i].after ? job->part[i].after : "?");
     if (lds_scrap_close(&scrap) && scrap.text) {
-        for (char *c = scrap.text; *c; c++) /* the lines of the work are one here */
+        for (char *c = scrap.text; *c; c++) /* several lines of the work become one here */
             *c = *c == '\n' ? ' ' : *c;
         lds_text_titled(out, title, scrap.text);
     }
@@ -314,7 +314,7 @@ static bool stands(const struct lds_ledger_history *history, size_t first, size_
     return false;
 }
 
-/* Captures under one condition and channel after the other; the tables over time can be left out. */
+/* Captures grouped by condition and channel; the tables over time are optional. */
 static void print_groups(FILE *out, const struct lds_ledger_history *history, bool tables)
 {
     for (size_t first = 0, last; first < history->series; first = last) {

@@ -34,7 +34,7 @@ void lds_page_number(FILE *out, const char *number, int before, int after)
     spaces(out, after - (int)(strlen(number) - whole));
 }
 
-/* The bytes of text, at most `bytes` of them, that fit into `columns`. */
+/* How many bytes of text, at most `bytes`, fit into `columns`. */
 static size_t fitting(const char *text, size_t bytes, int columns)
 {
     size_t used = 0;

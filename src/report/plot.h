@@ -8,8 +8,8 @@
 #include "loadside/report.h"
 #include "loadside/series.h"
 
-/* Colours told apart by the colour-blind (Okabe and Ito 2008, "Color Universal Design"); every curve differs in line or
- * point style as well, for print in grey. */
+/* Colours that the colour-blind can distinguish (Okabe and Ito 2008, "Color Universal Design"); curves also differ in
+ * line or point style, for print in grey. */
 #define LDS_BLUE "#0072b2"
 #define LDS_SKY "#56b4e9"
 #define LDS_VERMILION "#d55e00"
@@ -20,11 +20,11 @@
 struct lds_plot_place {
     const char *folder;
     unsigned options;
-    int *drawn; /* becomes 0 when there is no gnuplot: then there are no pictures, only data and scripts */
+    int *drawn; /* set to 0 if there is no gnuplot: then there are only data and scripts */
     struct lds_error *error;
 };
 
-/* The files that a picture is written to. */
+/* The files of a picture. */
 struct lds_plot_sheet {
     FILE *data, *script;
     const char *file; /* name of the data file, in the folder */
@@ -35,35 +35,34 @@ struct lds_plot_sheet {
 struct lds_plot_page {
     const char *stem, *name;
     const char *title;
-    const char *subject, *tail; /* second line: cut when too long, and what always stands after it */
+    const char *subject, *tail; /* second line: cut when too long, and its fixed end */
     const char *conditions;     /* third line */
-    /* Writes the data; axes, then the plot command. Frame and captions are set before. */
+    /* Writes the data; then axes and the plot command. Frame and captions are already set. */
     void (*draw)(struct lds_plot_sheet *sheet, const void *context);
     const void *context;
 };
 
-/* Writes data and script and, as long as *drawn is not 0, the pictures. */
+/* Writes data and script and, unless *drawn is 0, the pictures. */
 enum lds_status lds_plot_make(const struct lds_plot_place *place, const struct lds_plot_page *page);
 
-/* Makes the folder unless it is there, and draws all that goes into it; *place->drawn says whether there are pictures.
- */
+/* Creates the folder if necessary, and draws everything in it; *place->drawn: whether there are pictures. */
 enum lds_status lds_plot_all(const struct lds_plot_place *place,
                              enum lds_status (*draw)(const struct lds_plot_place *place, const void *context),
                              const void *context);
 
-/* Makes the folder unless it is there. */
+/* Creates the folder if necessary. */
 enum lds_status lds_plot_folder(const char *folder, struct lds_error *error);
 
-/* The next curve of the plot command. */
+/* Adds a curve to the plot command. */
 void lds_plot_curve(struct lds_plot_sheet *sheet, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* A side of a comparison; of a picture of one capture that. */
+/* A side of a comparison, or the only one. */
 struct lds_plot_side {
     const char *word; /* "before", "after" */
     struct lds_side side;
     const struct lds_channel *channel; /* of the first capture that has it; NULL: none */
-    /* What the key calls it, "before: NAME, the first of 3", and a picture of all captures: "before: NAME and 2 more";
-     * of one capture its file, and its conditions. */
+    /* Its name in the key, "before: NAME, the first of 3", and in a picture of all captures: "before: NAME and 2 more";
+     * for one capture its file, and its conditions. */
     const char *name, *all;
 };
 
@@ -71,19 +70,20 @@ struct lds_plot_side {
 struct lds_plot {
     struct lds_plot_side side[2];
     const struct lds_compared_channel *compared; /* NULL: one capture */
-    const struct lds_series *series;             /* of one capture: that lds_picture_series is of */
-    int pair[2];                                 /* that has the series; 0: the channel */
-    const struct lds_series_kind *kind;          /* of a picture of any series compared, and its key there */
+    const struct lds_series *series;             /* for one capture: the series of lds_picture_series */
+    int pair[2];                                 /* the pair that has the series; 0: the channel */
+    const struct lds_series_kind *kind;          /* for a picture of any compared series: its kind, and its key in the
+                                                  * comparison */
     char key[64];
 };
 /* "channel 2", "channels 1 and 2", with a text between the word and the numbers. */
 void lds_plot_where(const struct lds_plot *plot, const char *between, char *text, size_t size);
 
 struct lds_picture {
-    const char *name, *title;                    /* "spectrum", "Spectrum"; NULL: of any series, named after it */
+    const char *name, *title;                    /* "spectrum", "Spectrum"; NULL: any series, named after it */
     bool (*wanted)(const struct lds_plot *plot); /* whether there is anything to draw */
     void (*draw)(struct lds_plot_sheet *sheet, const struct lds_plot *plot);
-    bool of_all; /* it shows what all captures of the sides say, not the first of each */
+    bool of_all; /* it shows all captures of the sides, not the first of each */
 };
 
 extern const struct lds_picture lds_picture_spectrum, lds_picture_density, lds_picture_harmonics, lds_picture_residual,
@@ -99,40 +99,40 @@ extern const struct lds_picture lds_picture_both_spectra, lds_picture_both_densi
     "set xlabel 'order of the harmonic' noenhanced\nset ylabel 'level re fundamental, dB' noenhanced\n"                \
     "unset grid\nset grid ytics linecolor rgb '#dddddd' linetype 1 linewidth 0.5\n"
 
-/* Text as a gnuplot string in single quotes, in which gnuplot reads nothing but the quote itself. That stands between
- * double quotes of its own, joined by points: doubling it would be the documented way, but gnuplot 5.4 does not read a
- * string that begins with one so. Controls are escaped before. columns: longer text is cut, with an ellipsis. */
+/* Text as a gnuplot string in single quotes, in which gnuplot interprets only the quote itself. That is put between
+ * double quotes and joined with points: doubling it is the documented way, but gnuplot 5.4 does not read a string that
+ * begins with one. Controls must be escaped before. columns: longer text is cut, with an ellipsis. */
 void lds_plot_string(FILE *out, const char *text, int columns);
 
 /* The last part of a path (may be NULL). */
 const char *lds_plot_base_name(const char *path);
 
-/* What the names of all files of a capture begin with: STEM-channel1-spectrum.svg. No other capture of the array has
- * the same. */
+/* The start of the names of all files of a capture: STEM-channel1-spectrum.svg. No other capture of the array has the
+ * same. */
 enum { LDS_PLOT_STEM = 132 };
 void lds_plot_stem(const struct lds_measurement *measurement, size_t place, char *stem, size_t size);
 
 /* dBV, or dBFS where not calibrated. */
 double lds_plot_decibels(bool calibrated, double level);
 
-/* A number of a series as it is drawn: levels in decibels, densities in V/√Hz or dBFS, all else as it is. */
+/* A number of a series as drawn: levels in decibels, densities in V/√Hz or dBFS, everything else unchanged. */
 double lds_plot_drawn(enum lds_quantity quantity, bool calibrated, double number);
 
-/* The columns that are drawn of a curve and of the floor. */
+/* The columns drawn for a curve and for the floor. */
 extern const int lds_plot_xy[2], lds_plot_floor[4];
 
-/* Rows of a data file: of each column its number, with its limits if it has some; one of unknowns where there are none,
- * since a block must not be empty, or the blocks after it change their numbers. */
+/* Rows of a data file: for each column its number, with its limits if it has any. Without rows, a row of unknowns,
+ * since an empty block would change the numbers of the blocks after it. */
 void lds_plot_rows(FILE *out, const struct lds_series *series, bool calibrated, int columns, const int *column);
 
-/* Lowest and highest of the values above 0 of a column; INFINITY and -INFINITY when there are none. */
+/* Lowest and highest of the values above 0 in a column; INFINITY and -INFINITY when there are none. */
 void lds_plot_range(const struct lds_series *series, int column, double *low, double *high);
 
-/* The x of a curve's first and last row, of which there must be one. */
+/* The x of a curve's first and last row; it must have rows. */
 void lds_plot_ends(const struct lds_series *series, double *first, double *last);
 
-/* Of any series over an axis: the name of its picture, "response-gain" and what comes at its end; its axis; its data,
- * the range of what is drawn, which widens, and the frame for it. */
+/* For any series over an axis: the name of its picture, "response-gain" plus an ending; its axis; its data, which
+ * widens the range to draw, and the frame for it. */
 void lds_plot_series_name(const char *key, const char *end, char *name, size_t size);
 void lds_plot_axis(FILE *out, const struct lds_series_kind *kind, bool calibrated, double first, double last);
 void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calibrated);
@@ -147,11 +147,11 @@ void lds_plot_spectrum_frame(FILE *out, bool volts, double low, double high, dou
 void lds_plot_number(FILE *out, double number);
 void lds_plot_numbers(FILE *out, const double *number, size_t count);
 
-/* A block with nothing written to it gets a row of unknowns: an empty block would change the numbers of those after it.
- */
+/* Ends a block; one without rows gets a row of unknowns, since an empty block would change the numbers of those after
+ * it. */
 void lds_plot_block_end(FILE *out, size_t written, const char *unknowns);
 
-/* The prefix that makes a number, the largest of many, one of 1 to 999, and the factor for it. */
+/* The prefix that makes a number, the largest of many, one of 1 to 999, and its factor. */
 const char *lds_plot_prefix(double largest, double *factor);
 
 /* Runs gnuplot on a script in the folder. LDS_OK with *ran = false when there is no gnuplot. */

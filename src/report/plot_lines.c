@@ -1,4 +1,4 @@
-/* Harmonics as bars with their intervals, and the two waveforms: what is left of the tone, and the mains. */
+/* Harmonics as bars with their intervals, and the two waveforms: the residual and the mains. */
 #include <math.h>
 
 #include "report/plot.h"
@@ -24,7 +24,7 @@ static bool has_harmonics(const struct lds_plot *plot)
     return false;
 }
 
-/* Harmonics that were found, or else the limits of the others; how many there are. */
+/* Writes the harmonics that were found, or the limits of the others; returns how many. */
 static size_t write_orders(FILE *out, const struct lds_series *lines, bool found)
 {
     size_t written = 0;
@@ -43,7 +43,7 @@ static size_t write_orders(FILE *out, const struct lds_series *lines, bool found
     return written;
 }
 
-/* Decades of per cent beside the dB axis. */
+/* Decades of per cent next to the dB axis. */
 static void write_percent_axis(FILE *out, double bottom, double top)
 {
     /* gnuplot takes the text of a tic as a format, hence %%. */
@@ -104,7 +104,7 @@ static bool has_mains(const struct lds_plot *plot)
     return lds_channel_series(plot->side->channel, "mains_waveform")->rows > 1;
 }
 
-/* A waveform and its vertical axis: even about zero, in a prefix that keeps its numbers short. */
+/* A waveform and its vertical axis: symmetric about zero, with a prefix that keeps its numbers short. */
 static void draw_wave(struct lds_plot_sheet *sheet, const struct lds_series *wave, bool calibrated, const char *what,
                       const char *title)
 {

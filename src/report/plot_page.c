@@ -1,4 +1,4 @@
-/* One picture: its data, its script, and what gnuplot makes of them. */
+/* One picture: its data, its script, and running gnuplot on them. */
 #include "report/plot.h"
 
 #include <errno.h>
@@ -85,7 +85,7 @@ const char *lds_plot_prefix(double largest, double *factor)
     return prefixes[step];
 }
 
-/* base: "STEM-NAME", what the names of all its files begin with. */
+/* base: "STEM-NAME", the start of the names of all its files. */
 static void write_frame(FILE *out, const struct lds_plot_page *page, const char *base)
 {
     fprintf(out,
@@ -113,7 +113,7 @@ static void write_frame(FILE *out, const struct lds_plot_page *page, const char 
             base);
 }
 
-/* The plot command is the script's last line, so that another terminal needs a replot alone. */
+/* The plot command is the script's last line, so another terminal only needs a replot. */
 static void write_pictures(FILE *out, const char *base, unsigned options)
 {
     fprintf(out,
@@ -184,7 +184,7 @@ static void remove_pictures(const char *folder, const char *base)
     }
 }
 
-/* Whether these bytes stand among the last of the file. */
+/* Whether these bytes are among the last of the file. */
 static bool ends_with(const char *path, const char *end, size_t bytes)
 {
     enum { LOOK = 32 };

@@ -44,7 +44,7 @@ void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calib
     lds_plot_rows(out, series, calibrated, 2, columns);
 }
 
-/* Rows without a value, whose limit stands alone; how many there are. */
+/* Writes the rows that only have a limit; returns how many. */
 static size_t write_limits(FILE *out, const struct lds_series *series, bool calibrated)
 {
     const struct lds_series_kind *kind = series->kind;

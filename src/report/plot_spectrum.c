@@ -24,7 +24,7 @@ static bool is_seen(const struct lds_series *lines, size_t row)
     return lds_row_is_seen(lines, row) && lds_series_value(lines, row, lines->kind->value) > 0.0;
 }
 
-/* Orders are named only where the last name leaves room on a logarithmic axis. */
+/* Orders are named only where the previous name leaves room on a logarithmic axis. */
 static bool has_room(double frequency_hz, double *named_hz)
 {
     if (*named_hz > 0.0 && frequency_hz < *named_hz * 1.12)
@@ -36,7 +36,7 @@ static bool has_room(double frequency_hz, double *named_hz)
 const int lds_plot_xy[2] = {LDS_CURVE_X, LDS_CURVE_Y};
 const int lds_plot_floor[4] = {LDS_FLOOR_HZ, LDS_FLOOR_DENSITY, LDS_FLOOR_LOW_HZ, LDS_FLOOR_HIGH_HZ};
 
-/* Lines that were found; how many there are. */
+/* Writes the lines that were found; returns how many. */
 static size_t write_lines(FILE *out, const struct lds_series *lines, bool calibrated, bool named)
 {
     double named_hz = 0.0;
@@ -179,7 +179,7 @@ static bool is_noise_band(const struct lds_figure *figure)
            figure->band_hz[1] > figure->band_hz[0];
 }
 
-/* Bands as spans at the foot of the picture, one row higher for each that overlaps; the number of rows. */
+/* Bands as spans at the bottom of the picture, one row higher for each that overlaps; returns the number of rows. */
 static int write_bands(FILE *out, const struct lds_channel *channel)
 {
     double row_end_hz[8] = {0.0};
@@ -211,8 +211,8 @@ static int write_bands(FILE *out, const struct lds_channel *channel)
     return rows;
 }
 
-/* Lines stand far above the noise that this picture is about: it ends a good decade above the floor, or above the
- * density where there is no floor, and says so. rows: of bands at its foot. */
+/* Lines are far above the noise that this picture is about: it ends a good decade above the floor, or above the density
+ * if there is no floor, and says so. rows: of bands at the bottom. */
 static void write_density_range(FILE *out, const struct lds_channel *channel, int rows)
 {
     const struct lds_series *floor_of = lds_channel_series(channel, "floor"),
@@ -251,7 +251,7 @@ static void draw_density(struct lds_plot_sheet *sheet, const struct lds_plot *pl
         last_hz = lds_series_value(floor, floor->rows - 1, LDS_FLOOR_HIGH_HZ);
     if (floor->rows > 1)
         first_hz = lds_series_value(floor, 0, LDS_FLOOR_LOW_HZ);
-    if (first_hz > 10.0 && first_hz < 12.0) /* so that the first decade has its name */
+    if (first_hz > 10.0 && first_hz < 12.0) /* so that the first decade is labelled */
         first_hz = 10.0;
     lds_plot_frequency_axis(sheet->script, fmax(first_hz, 5.0), last_hz);
     int rows = write_bands(sheet->script, channel);

@@ -12,7 +12,7 @@
 
 enum { STEM_LONGEST = 100 };
 
-/* The last part of the path without its suffix, and in it nothing but letters, digits, points and hyphens. */
+/* The last part of the path without its suffix; everything but letters, digits, points and hyphens is replaced. */
 static void make_stem(const char *file, char *stem, size_t size)
 {
     const char *name = lds_plot_base_name(file);
@@ -36,18 +36,18 @@ static void make_stem(const char *file, char *stem, size_t size)
 
 void lds_plot_stem(const struct lds_measurement *measurement, size_t place, char *stem, size_t size)
 {
-    size_t before = 0; /* of the same stem, letters of either case taken as equal */
+    size_t before = 0; /* of the same stem, ignoring case */
     char other[STEM_LONGEST + 8];
     make_stem(measurement[place].file ? measurement[place].file : "", stem, size);
     for (size_t i = 0; i < place; i++) {
         make_stem(measurement[i].file ? measurement[i].file : "", other, sizeof other);
         before += strcasecmp(stem, other) == 0;
     }
-    /* Pictures of a comparison may stand in the same folder. */
+    /* Pictures of a comparison may be in the same folder. */
     before += strcasecmp(stem, "comparison") == 0;
     if (before > 0) {
         size_t length = strlen(stem);
-        /* "_" is in no stem, so that "a_2" cannot be another capture's own name. */
+        /* "_" is in no stem, so "a_2" cannot be another capture's own name. */
         snprintf(stem + length, size - length, "_%zu", before + 1);
     }
 }
@@ -98,7 +98,7 @@ static enum lds_status plot_picture(const struct lds_plot_place *place, const st
     return lds_plot_make(place, &page);
 }
 
-/* Each series over an axis has a picture of its own. suffix: ".1-2" of a pair. */
+/* Each series over an axis has a picture of its own. suffix: ".1-2" for a pair. */
 static enum lds_status plot_series(const struct lds_plot_place *place, struct lds_plot *plot, const char *stem,
                                    const struct lds_series *series, size_t count, const char *suffix)
 {
@@ -117,7 +117,7 @@ static enum lds_status plot_series(const struct lds_plot_place *place, struct ld
     return status;
 }
 
-/* The pictures of a channel, and of the pairs whose second it is. */
+/* The pictures of a channel, and of the pairs in which it is the second. */
 static enum lds_status plot_channel(const struct lds_plot_place *place, struct lds_plot *plot, const char *stem)
 {
     static const struct lds_picture *const pictures[] = {

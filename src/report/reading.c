@@ -22,7 +22,7 @@ bool lds_unit_is_whole(const char *unit)
     return strcmp(unit, "count") == 0 || strcmp(unit, "bit") == 0;
 }
 
-/* Exponent of the first significant digit once the number is rounded to that many of them. */
+/* Exponent of the first significant digit after rounding to that many digits. */
 static int exponent_of(double number, int digits)
 {
     char text[40];
@@ -49,7 +49,7 @@ static double power_of_ten(int exponent)
     return pow(10.0, exponent);
 }
 
-/* Fixed notation with that many decimals; below zero decimals, tens and hundreds are rounded away. */
+/* Fixed notation with that many decimals; a negative number rounds tens and hundreds away. */
 static void write_fixed(char *text, size_t size, double number, int decimals)
 {
     if (fabs(number) >= 1e9) {
@@ -66,7 +66,7 @@ static void write_fixed(char *text, size_t size, double number, int decimals)
         memmove(text, text + 1, strlen(text));
 }
 
-/* A half-width never prints as less than one step of its last digit, nor as less than it is by more than rounding. */
+/* A half-width never prints as less than one step of its last digit, nor as less than it is except for rounding. */
 static void write_width(char *text, size_t size, double width, int decimals)
 {
     double step = power_of_ten(-decimals);
@@ -98,7 +98,7 @@ static void write_interval(struct lds_reading *reading, double value, double low
         snprintf(reading->interval, sizeof reading->interval, "+%s/-%s", up, down);
 }
 
-/* The larger of the finite half-widths: an uneven interval must not give the looser side more than two digits. */
+/* The larger of the finite half-widths: in an uneven interval the wider side must not get more than two digits. */
 static double half_width(double value, double low, double high)
 {
     double width = 0.0;
@@ -183,7 +183,7 @@ void lds_reading_percent(double value_db, double low_db, double high_db, char *t
                    : width > 0.0 ? 1 - exponent_of(width, 2)
                    : value > 0.0 ? 2 - exponent_of(value, 3)
                                  : 0;
-    /* A ratio below -160 dB shows fewer digits instead of a longer row. */
+    /* A ratio below -160 dB shows fewer digits rather than a longer row. */
     int most = fabs(value) >= 1.0 ? 4 : 8;
     decimals = decimals > most ? most : decimals < 0 ? 0 : decimals;
     if (limit) {

@@ -1,4 +1,4 @@
-/* Numbers as people read them: no more digits than the interval supports, a prefix that keeps them short. */
+/* Numbers for people: no more digits than the interval supports, and a prefix that keeps them short. */
 #ifndef LDS_REPORT_READING_H
 #define LDS_REPORT_READING_H
 
@@ -18,16 +18,16 @@ struct lds_reading {
  * -6..LDS_DECIMALS_MAX. */
 int lds_reading_decimals(double half_width);
 
-/* Units that take a prefix when numbers are read, of levels and powers or of those and frequencies; units of whole
+/* Units that take a prefix in a reading: of levels and powers, or of those and frequencies; and units of whole
  * numbers. */
 bool lds_unit_is_linear(const char *unit);
 bool lds_unit_is_scaled(const char *unit);
 bool lds_unit_is_whole(const char *unit);
 
-/* reference: NAN for a unit that takes no prefix (dB, %); 0 for a prefix from f to G that suits the value (Hz only from
- * 100 kHz); else the prefix that suits the reference, so that a column keeps one unit. whole: a count. Without an
- * interval a value prints with three significant digits. value NAN and high known: "< high", high rounded up to two
- * significant digits (to a whole dB and the like without a prefix). */
+/* reference: NAN for a unit without prefixes (dB, %); 0 for a prefix from f to G that suits the value (Hz only from 100
+ * kHz); else the prefix that suits the reference, so that a column keeps one unit. whole: a count. A value without an
+ * interval prints with three significant digits. value NAN and high known: "< high", with high rounded up to two
+ * significant digits (to a whole dB and the like for units without prefix). */
 void lds_reading_make(struct lds_reading *reading, double value, double low, double high, const char *unit,
                       double reference, bool whole);
 

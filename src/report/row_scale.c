@@ -13,13 +13,13 @@ static double own_half(const struct lds_unit_row *row, size_t unit)
     return half > 0.0 ? half : (double)NAN;
 }
 
-/* Half of the interval that says how many digits a column supports: a unit's own, for the middle the widest of any
- * unit, for the spread itself, unless the intervals are far wider; where none is known, the spread. */
+/* Half of the interval that determines the digits of a column: a unit's own; for the middle the widest of any unit; for
+ * the spread itself, unless the intervals are far wider; if none is known, the spread. */
 static double half_of(const struct lds_unit_row *row, int column)
 {
     double half = NAN;
     for (size_t i = 0; column < 0 && i < row->count; i++)
-        half = fmax(half, own_half(row, i)); /* fmax passes NAN over */
+        half = fmax(half, own_half(row, i)); /* fmax ignores NAN */
     if (column == LDS_ROW_SPREAD)
         half = fmax(row->spread, half / 10.0);
     else if (column >= 0)
@@ -56,7 +56,7 @@ static double largest_of(const struct lds_unit_row *row)
     double largest = 0.0;
     for (size_t i = 0; i < row->count; i++)
         largest = fmax(largest, isfinite(row->value[i]) ? fabs(row->value[i]) : 0.0);
-    for (size_t i = 0; largest == 0.0 && i < row->count; i++) /* nothing but upper limits */
+    for (size_t i = 0; largest == 0.0 && i < row->count; i++) /* only upper limits */
         largest = isfinite(row->high[i]) ? fabs(row->high[i]) : 0.0;
     return largest;
 }

@@ -1,4 +1,4 @@
-/* Results that loadside measure --json saved, read back (docs/json.md). */
+/* Reads results that loadside measure --json saved (docs/json.md). */
 #include "loadside/saved.h"
 
 #include <ctype.h>
@@ -16,7 +16,7 @@
 #include "report/saved_parts.h"
 #include "safe_text.h"
 
-/* The first character from here on that is no white space (RFC 8259, 2), or EOF. */
+/* The next character that is not white space (RFC 8259, 2), or EOF. */
 static int next_sign(FILE *file)
 {
     int sign;
@@ -29,7 +29,7 @@ static int next_sign(FILE *file)
 bool lds_saved_is(const char *path)
 {
     struct stat info;
-    if (stat(path, &info) != 0 || !S_ISREG(info.st_mode)) /* a pipe must not lose what is read from it here */
+    if (stat(path, &info) != 0 || !S_ISREG(info.st_mode)) /* reading from a pipe here would lose data */
         return false;
     FILE *file = fopen(path, "re");
     if (!file)
@@ -40,7 +40,7 @@ bool lds_saved_is(const char *path)
     return begins && (second == '"' || second == '}');
 }
 
-/* As lds_bench_load_response takes it: at least two points, frequencies above 0 and rising. */
+/* As lds_bench_load_response requires: at least two points, frequencies above 0 and rising. */
 static void read_response(struct lds_saved_reader *reader, const json_t *object, struct lds_bench *bench)
 {
     const json_t *hz = lds_saved_array_or_null(reader, object, "response_hz");
@@ -65,7 +65,7 @@ static void read_response(struct lds_saved_reader *reader, const json_t *object,
     }
 }
 
-/* The key of bench files that sets the same member, for its range. */
+/* The key of bench files for the same member, for its range. */
 static const struct lds_ini_key *key_at(size_t offset)
 {
     size_t count;
@@ -81,7 +81,7 @@ struct bench_member {
     const char *name;
 };
 
-/* What is null keeps its default, unless that is a number: then a number must be there. */
+/* What is null keeps its default, unless the default is a number: then there must be a number. */
 static void read_quantity(struct lds_saved_reader *reader, const json_t *object, const struct bench_member *member,
                           struct lds_bench *bench)
 {
@@ -117,7 +117,7 @@ static void read_bench(struct lds_saved_reader *reader, const json_t *capture, s
     lds_saved_leave(reader, outside);
 }
 
-static const int64_t MOST_FRAMES = INT64_C(1) << 53; /* whole in a double */
+static const int64_t MOST_FRAMES = INT64_C(1) << 53; /* exact in a double */
 
 static void read_capture(struct lds_saved_reader *reader, const char *key, const json_t *object, void *into,
                          const void *context)
@@ -149,7 +149,7 @@ static void read_capture(struct lds_saved_reader *reader, const char *key, const
                    lds_saved_channel_pair, measurement);
 }
 
-/* Whether this is a result of a version that is known here. */
+/* Checks that this is a result of a known version. */
 static void check_format(struct lds_saved_reader *reader, const json_t *root)
 {
     const char *format = json_string_value(json_object_get(root, "format"));

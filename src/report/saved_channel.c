@@ -10,7 +10,7 @@
 
 static const double MOST_HZ = 1e9, MOST_ORDER = 1e6, MOST_S = 1e12, MOST_SAMPLES = 1e18;
 
-/* In the unit of its key; keys of a later version may have any. */
+/* Checks the unit of its key; keys of a later version may have any. */
 static void check_unit(struct lds_saved_reader *reader, const struct lds_figure *figure, bool calibrated)
 {
     bool known = figure->name.row->stem[0] != '\0';
@@ -18,7 +18,7 @@ static void check_unit(struct lds_saved_reader *reader, const struct lds_figure 
         lds_saved_wrong(reader, "unit", "that of its key");
 }
 
-/* What only some figures have. */
+/* Members that only some figures have. */
 static void read_optional(struct lds_saved_reader *reader, const json_t *object, struct lds_figure *figure)
 {
     figure->band_hz[0] = figure->band_hz[1] = figure->removed_hz = NAN;
@@ -28,7 +28,7 @@ static void read_optional(struct lds_saved_reader *reader, const json_t *object,
         lds_saved_whole_pair(reader, object, "orders", (int)MOST_ORDER, figure->orders);
     if (lds_saved_has(reader, object, "removed_hz"))
         figure->removed_hz = lds_saved_number(reader, object, "removed_hz", 0.0, MOST_HZ);
-    if (lds_saved_has(reader, object, "percent")) /* worked out from the value when it is wanted */
+    if (lds_saved_has(reader, object, "percent")) /* computed from the value when needed */
         (void)lds_saved_number(reader, object, "percent", 0.0, LDS_SAVED_MOST);
 }
 
@@ -57,7 +57,7 @@ static void read_figure(struct lds_saved_reader *reader, const char *key, const 
     figure->u_a = lds_saved_number(reader, object, "u_a", 0.0, most);
     figure->u_b = lds_saved_number(reader, object, "u_b", 0.0, most);
     figure->dof = lds_saved_number(reader, object, "dof", 0.0, LDS_SAVED_MOST);
-    if (isnan(figure->dof) && isfinite(figure->u_a)) /* known, not estimated, which JSON has no number for */
+    if (isnan(figure->dof) && isfinite(figure->u_a)) /* known, not estimated; JSON has no number for that */
         figure->dof = INFINITY;
     read_optional(reader, object, figure);
     figure->flags = lds_saved_flags(reader, object);
@@ -120,7 +120,7 @@ void lds_saved_signal(struct lds_saved_reader *reader, const json_t *owner, stru
     lds_saved_text_into(reader, object, "kind", name, sizeof name);
     if (!name[0])
         lds_saved_wrong(reader, "kind", "text");
-    /* One that is not known is of a later version, and let pass. */
+    /* An unknown one is from a later version, and ignored. */
     for (int kind = LDS_SIGNAL_NONE + 1; kind < LDS_SIGNALS; kind++)
         if (strcmp(name, lds_signal_name((enum lds_signal_kind)kind)) == 0)
             signal->kind = (enum lds_signal_kind)kind;

@@ -9,7 +9,7 @@
 #include "loadside/measurement.h"
 #include "safe_text.h"
 
-/* The place is for a message: one too long for it is cut. */
+/* The place is for a message, so one too long is cut. */
 static size_t stepped(struct lds_saved_reader *reader, int written)
 {
     size_t before = reader->length, room = sizeof reader->place - 1 - before;
@@ -58,7 +58,7 @@ void lds_saved_no_memory(struct lds_saved_reader *reader)
         reader->status = lds_fail_memory(reader->error, "a saved result");
 }
 
-/* The member, or NULL when it is unknown or nothing is read any more. */
+/* The member, or NULL when it is unknown or after an error. */
 static const json_t *known(struct lds_saved_reader *reader, const json_t *object, const char *member)
 {
     const json_t *value = reader->status == LDS_OK ? json_object_get(object, member) : NULL;
@@ -110,7 +110,7 @@ double lds_saved_stated(struct lds_saved_reader *reader, const json_t *object, c
 
 void lds_saved_rising(struct lds_saved_reader *reader, const char *member, double low, double high)
 {
-    /* Fifteen digits are written, so neighbours may change places in the last. */
+    /* Fifteen digits are written, so neighbours may swap in the last one. */
     if (low > high + 1e-12 * fmax(fabs(low), fabs(high)))
         lds_saved_wrong(reader, member, "between its limits, the low one first");
 }

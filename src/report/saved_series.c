@@ -6,7 +6,7 @@
 #include "record/series.h"
 #include "report/json_names.h"
 
-/* An element of an array: a number, or null where it may be unknown, which the axis never is. */
+/* An element of an array: a number, or null if it may be unknown, which the axis never is. */
 static double read_element(struct lds_saved_reader *reader, const json_t *element, const char *member,
                            enum lds_quantity quantity, bool is_axis)
 {
@@ -39,7 +39,7 @@ static struct lds_series *new_series(struct lds_saved_reader *reader, const stru
     return series;
 }
 
-/* Two arrays of one length. */
+/* Two arrays of the same length. */
 static void read_curve(struct lds_saved_reader *reader, const json_t *object, struct lds_series *series,
                        bool calibrated)
 {
@@ -102,7 +102,8 @@ static void read_over_axis(struct lds_saved_reader *reader, const json_t *object
         series->flag[i] = lds_saved_flag_words(reader, json_array_get(flags, i), "row_flags");
 }
 
-/* Those of one form, each with its key in an object of their own. Unknown keys are of a later version, and let pass. */
+/* Those of one form, each with its key in an object of their own. Unknown keys are from a later version, and
+ * ignored. */
 static void read_form(struct lds_saved_reader *reader, const json_t *owner, const char *member,
                       enum lds_series_form form, const struct lds_saved_list *list)
 {
@@ -157,7 +158,7 @@ static void read_limits(struct lds_saved_reader *reader, const json_t *object, s
     lds_series_set_limits(series, row, c, low, high);
 }
 
-/* One band after the other, from low to high, each about its frequency. */
+/* Bands one after the other, in rising order, each around its frequency. */
 static void check_band(struct lds_saved_reader *reader, const struct lds_series *floor)
 {
     size_t row = floor->rows - 1;
@@ -186,7 +187,8 @@ static void read_line(struct lds_saved_reader *reader, const json_t *object, str
             read_limits(reader, object, series, c, calibrated);
     if (kind->match == LDS_MATCH_BANDS)
         check_band(reader, series);
-    if (kind->flags && (kind->match == LDS_MATCH_ORDER || lds_saved_has(reader, object, "flags"))) /* of bands later */
+    if (kind->flags && (kind->match == LDS_MATCH_ORDER || lds_saved_has(reader, object, "flags"))) /* bands got flags
+                                                                                                    * later */
         series->flag[row] = lds_saved_flags(reader, object);
     if (!kind->text)
         return;

@@ -12,8 +12,8 @@ struct lds_saved_list {
     bool calibrated;
 };
 
-/* Adds the lists of lines that stand in the object of a channel, each of which must be there; or the curves and series
- * over an axis of a channel or pair, which need not. */
+/* Adds the lists of lines in the object of a channel, all of which must be there; or the curves and series over an axis
+ * of a channel or pair, which are optional. */
 void lds_saved_lines(struct lds_saved_reader *reader, const json_t *object, const struct lds_saved_list *list);
 void lds_saved_curves(struct lds_saved_reader *reader, const json_t *object, const struct lds_saved_list *list);
 

@@ -59,7 +59,7 @@ static int by_row(const void *left, const void *right)
     return *a < *b ? -1 : *a > *b;
 }
 
-/* Leaves `left` of them, spread evenly. */
+/* Keeps `left` of them, spread evenly. */
 static void thin(size_t *row, size_t count, size_t left)
 {
     for (size_t i = 0; i < left; i++)
@@ -153,7 +153,7 @@ void lds_series_flags_write(const struct lds_series *series, size_t row, char *t
     free(scrap.text);
 }
 
-/* ---- orders that are not there ---- */
+/* ---- orders that were not found ---- */
 
 /* A mains order at the frequency of the tone or of a harmonic cannot be found. */
 static bool is_hidden(const struct lds_series *lines, size_t row)
@@ -168,7 +168,7 @@ static bool is_unseen(const struct lds_series *lines, size_t row)
     return has_order(lines, row) && !lds_row_is_seen(lines, row) && !is_hidden(lines, row);
 }
 
-/* "9, 11 to 20" after the title: the orders for which `is` holds. false: there is none. */
+/* "9, 11 to 20" after the title: the orders for which `is` holds. false: there are none. */
 static bool write_orders(FILE *out, const char *title, const struct lds_series *lines,
                          bool (*is)(const struct lds_series *lines, size_t row))
 {
@@ -195,7 +195,7 @@ static bool write_orders(FILE *out, const char *title, const struct lds_series *
     return runs > 0;
 }
 
-/* "(each < -130 dB)": the highest of the limits, re the fundamental where there is one. */
+/* "(each < -130 dB)": the highest of the limits, relative to the fundamental if there is one. */
 static void write_limit(FILE *out, const struct lds_series *lines, bool calibrated)
 {
     bool relative = lines->kind->columns > LDS_LINE_RELATIVE;
@@ -203,7 +203,7 @@ static void write_limit(FILE *out, const struct lds_series *lines, bool calibrat
     double limit = NAN;
     for (size_t i = 0; i < lines->rows; i++)
         if (is_unseen(lines, i))
-            limit = fmax(limit, lds_series_cell(lines, i, column).high); /* fmax passes NAN over */
+            limit = fmax(limit, lds_series_cell(lines, i, column).high); /* fmax ignores NAN */
     struct lds_reading reading;
     if (!isfinite(limit))
         return;

@@ -1,4 +1,4 @@
-/* Series as tables for people: the rows that are shown and what stands in their cells, the same in text and HTML. */
+/* Series as tables for people: the rows to show and the text of their cells, the same in text and HTML. */
 #ifndef LDS_REPORT_SERIES_CELLS_H
 #define LDS_REPORT_SERIES_CELLS_H
 
@@ -9,11 +9,11 @@
 
 enum lds_cell_part { LDS_CELL_VALUE, LDS_CELL_INTERVAL, LDS_CELL_UNIT, LDS_CELL_PERCENT };
 
-enum lds_cell_place {                 /* in its column */
-                      LDS_CELL_LABEL, /* heads its row; to the right in text */
+enum lds_cell_place {                 /* alignment in its column */
+                      LDS_CELL_LABEL, /* heads its row; aligned right in text */
                       LDS_CELL_LEFT,
                       LDS_CELL_RIGHT,
-                      LDS_CELL_POINT, /* by its decimal point */
+                      LDS_CELL_POINT, /* aligned at its decimal point */
 };
 
 struct lds_cell_view {
@@ -30,30 +30,29 @@ struct lds_table_view {
     const char *key;     /* of the series */
     const char *caption; /* "Harmonics" */
     const char *heading; /* the line above it in text; NULL: the label of the series */
-    const char *more;    /* what rows that are left out are called: "weaker orders"; NULL: none are */
-    const char *none;    /* said where there are no rows; NULL: nothing is */
-    bool flags_below;    /* flags of a row take a line of their own in text */
+    const char *more;    /* name for rows that are left out: "weaker orders"; NULL: none are */
+    const char *none;    /* shown if there are no rows; NULL: nothing is */
+    bool flags_below;    /* flags of a row get a line of their own in text */
     size_t cells;
     struct lds_cell_view cell[LDS_CELL_VIEWS];
 };
 
-/* How a series is shown; NULL: it is no table. */
+/* How a series is shown; NULL: not as a table. */
 const struct lds_table_view *lds_table_view_of(const struct lds_series_kind *kind);
 
-/* The rows that are shown, in the order in which they are, and how many more there are; the caller's to free. NULL: no
- * memory. */
+/* The rows to show, in their order, and how many more there are; the caller frees the array. NULL: no memory. */
 size_t *lds_series_pick(const struct lds_series *series, size_t *shown, size_t *more);
 
-/* The largest number of those that could be shown, whose prefix the cells take. */
+/* The largest of the numbers that could be shown; it determines the prefix of the cells. */
 double lds_series_largest(const struct lds_series *series);
 
 void lds_series_cell_write(const struct lds_series *series, size_t row, const struct lds_cell_view *view,
                            bool calibrated, double largest, char *text, size_t size);
 
-/* Flags of a row, but for what is said once for the whole channel. */
+/* Flags of a row, except those given once for the whole channel. */
 void lds_series_flags_write(const struct lds_series *series, size_t row, char *text, size_t size);
 
-/* Says which orders were not found above the noise or are hidden by the tone. */
+/* Reports which orders were not found above the noise or are hidden by the tone. */
 void lds_series_unseen_say(const struct lds_series *series, bool calibrated, const struct lds_listener *listener);
 
 /* Whether the value of a row was found above the noise. */

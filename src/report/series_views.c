@@ -1,4 +1,4 @@
-/* How each series is shown to people. Those over an axis that have no view of their own share one. */
+/* How each series is shown to people. Series over an axis without a view of their own share one. */
 #include <string.h>
 
 #include "report/series_cells.h"

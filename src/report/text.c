@@ -17,7 +17,7 @@ void lds_text_titled(FILE *out, const char *title, const char *text)
 {
     size_t indent = strlen(title);
     fputs(title, out);
-    /* The title takes the place of the first line's indent. */
+    /* The title replaces the indent of the first line. */
     struct lds_scrap body;
     if (!lds_scrap_open(&body))
         return;

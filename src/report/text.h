@@ -1,4 +1,4 @@
-/* The parts of the text report, one after the other on the page. */
+/* The parts of the text report, in the order of the page. */
 #ifndef LDS_REPORT_TEXT_H
 #define LDS_REPORT_TEXT_H
 
@@ -13,7 +13,7 @@ struct lds_listener {
     void (*hear)(void *context, const char *sentence);
     void *context;
 };
-/* One that prints each as a paragraph. */
+/* A listener that prints each as a paragraph. */
 struct lds_listener lds_text_listener(FILE *out);
 
 /* Says whether the recording can be trusted: what is wrong with it, where and how often. */
@@ -23,7 +23,7 @@ void lds_trust_say(const struct lds_channel *channel, const struct lds_listener 
 void lds_text_series(FILE *out, const struct lds_series *series, size_t count, bool calibrated,
                      enum lds_section section);
 
-/* The rows of the figures of a section, sorted, and why others of it are absent. */
+/* The rows of a section's figures, sorted, and why others are absent. */
 void lds_text_section(FILE *out, const struct lds_figure *const *figure, size_t figures,
                       const struct lds_absent *const *absent, size_t absents, enum lds_section section);
 
@@ -36,7 +36,7 @@ void lds_text_titled(FILE *out, const char *title, const char *text);
 /* The first column of a row: its label after two blanks. A label that is too wide gets a line of its own above. */
 void lds_text_label_column(FILE *out, const char *label, int width);
 
-/* Prints a text, which is made in memory first, whole or not at all. Memory that runs out meanwhile is noted
+/* Prints a text that is first made in memory, completely or not at all. Memory that runs out meanwhile is noted
  * (scarce.h). */
 enum lds_status lds_text_print(FILE *out, void (*print)(FILE *page, const void *context), const void *context,
                                struct lds_error *error);
@@ -45,20 +45,20 @@ enum lds_status lds_text_print(FILE *out, void (*print)(FILE *page, const void *
 void lds_capture_print(FILE *page, const struct lds_measurement *measurement);
 void lds_comparison_print(FILE *page, const void *comparison);
 
-/* "WHAT A, B and C: reason.", once for each reason, of the keys of a section. */
+/* Prints "WHAT A, B and C: reason.", once for each reason, for the keys of a section. */
 enum { LDS_TEXT_ANY_SECTION = -1 };
 void lds_absents_say(const char *what, const struct lds_absent *const *absent, size_t count, int section,
                      const struct lds_listener *listener);
 void lds_text_absents(FILE *out, const char *what, const struct lds_absent *const *absent, size_t count, int section);
 
-/* A line's frequency in a table, and the columns that it takes. */
+/* A line's frequency in a table, and its width in columns. */
 enum { LDS_TEXT_FREQUENCY_COLUMNS = 13 };
 void lds_frequency_make(double frequency_hz, char *text, size_t size);
 
-/* "noise, lines out, 20 Hz to 20 kHz": the label of a key with what its suffix asks for. figure may be NULL. */
+/* "noise, lines out, 20 Hz to 20 kHz": the label of a key with the meaning of its suffix. figure may be NULL. */
 void lds_text_label(const char *key, const struct lds_figure *figure, char *label, size_t size);
 
-/* Says the scrap, unless it is empty, and frees it. */
+/* Passes on the scrap, unless it is empty, and frees it. */
 void lds_text_scrap_say(struct lds_scrap *scrap, const struct lds_listener *listener);
 /* Prints the scrap as a paragraph, unless it is empty, and frees it. */
 void lds_text_scrap_print(struct lds_scrap *scrap, FILE *out, int indent, int hanging);

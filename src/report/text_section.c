@@ -1,4 +1,4 @@
-/* One section of the text report: a row a figure, then why others are absent. */
+/* One section of the text report: a row per figure, then why others are absent. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,7 +11,7 @@
 #include "report/text.h"
 #include "safe_text.h"
 
-/* indent 2, label, digits before and after the point, interval, unit and second reading: 80 columns in all. */
+/* indent 2, label, digits before and after the point, interval, unit and second reading: 80 columns in total. */
 enum { LABEL = 34, BEFORE = 5, AFTER = 6, INTERVAL = 14, REST = 18 };
 
 void lds_text_scrap_say(struct lds_scrap *scrap, const struct lds_listener *listener)
@@ -88,7 +88,7 @@ void lds_text_label(const char *key, const struct lds_figure *figure, char *labe
     free(scrap.text);
 }
 
-/* Flags that have no words of their own below or that are said once for the whole channel. */
+/* Flags without words of their own below, or given once for the whole channel. */
 static const unsigned said_elsewhere =
     LDS_FLAG_BELOW_FLOOR | LDS_FLAG_BAND_CUT | LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE;
 
@@ -128,7 +128,7 @@ static double dbv(double volts)
     return 20.0 * log10(volts);
 }
 
-/* The same figure in the other way that people read it. */
+/* The same figure in another common form. */
 static void second_reading(const struct lds_figure *figure, enum lds_print print, char *text, size_t size)
 {
     text[0] = '\0';
@@ -180,7 +180,7 @@ static void print_cells(FILE *out, const struct lds_figure_cells *cells)
     fputc('\n', out);
 }
 
-/* Whether the cells keep to their columns; numbers of an absurd size do not. */
+/* Whether the cells fit their columns; absurdly large numbers do not. */
 static bool fit(const struct lds_figure_cells *cells)
 {
     const struct lds_reading *reading = &cells->reading;

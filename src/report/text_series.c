@@ -7,7 +7,7 @@
 #include "report/text.h"
 #include "safe_text.h"
 
-enum { ORIGIN = 36 }; /* columns left beside the row */
+enum { ORIGIN = 36 }; /* columns left next to the row */
 
 static void print_cell(FILE *out, const struct lds_cell_view *view, const char *text)
 {

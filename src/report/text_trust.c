@@ -1,4 +1,4 @@
-/* What must be known before any other figure is believed, in plain sentences. */
+/* In plain sentences, what must be known before any other figure is believed. */
 #include <math.h>
 #include <string.h>
 
@@ -8,7 +8,7 @@
 
 enum { TIMES_LISTED = 4 };
 
-/* Every flag that any figure or line of the channel carries. */
+/* All flags of any figure or line of the channel. */
 static unsigned all_flags(const struct lds_channel *channel)
 {
     unsigned flags = 0;
@@ -99,7 +99,7 @@ static void say_amplifier(const struct lds_channel *channel, const struct lds_li
 
 static const struct {
     unsigned flag;
-    const char *sentence, *marked; /* marked: where figures carry the flag */
+    const char *sentence, *marked; /* marked: if figures have the flag */
 } faults[] = {
     {LDS_FLAG_CLIPPED, "The recording clips.", "The recording clips: the figures marked so are those of the clipping."},
     {LDS_FLAG_GAP, "The recording has gaps.",
@@ -117,7 +117,7 @@ static bool is_odd(const struct lds_signal *signal)
     return signal->words[0] && (signal->kind == LDS_SIGNAL_SINE || signal->kind == LDS_SIGNAL_SILENCE);
 }
 
-/* To warm up helps a tone alone that was there throughout. */
+/* Warming up helps only a tone that was there throughout. */
 static const char *drift_words(const struct lds_signal *signal, unsigned flags)
 {
     if (is_odd(signal))
@@ -132,7 +132,7 @@ static const char *drift_words(const struct lds_signal *signal, unsigned flags)
 
 enum { NAMED = 3 };
 
-/* Figures that the chain adds to, and how many of them carry the flag. */
+/* Figures that the chain affects, and how many of them have the flag. */
 struct share {
     unsigned flag;
     size_t figures, marked, lines;
@@ -180,7 +180,7 @@ static void write_marked(FILE *out, const struct lds_channel *channel, const str
         fputs(share->lines == 1 ? "a single line" : "single lines", out);
 }
 
-/* all: of every figure that the chain adds to; some: what comes before the names of those that it is said of. */
+/* all: for every figure that the chain affects; some: goes before the names of the figures. */
 static void say_chain(const struct lds_channel *channel, unsigned flag, const char *all, const char *some,
                       const struct lds_listener *listener)
 {

@@ -1,4 +1,4 @@
-/* One row a figure and unit (docs/csv.md). */
+/* One row per figure and unit (docs/csv.md). */
 #include <stdlib.h>
 
 #include "loadside/report.h"

@@ -6,7 +6,7 @@
 #include "report/figures.h"
 #include "report/json_parts.h"
 
-/* Units count from 1, as people do and channels are. */
+/* Units are counted from 1, like channels. */
 static json_t *row_object(const struct lds_unit_row *row)
 {
     return lds_json_object(LDS_TEXT(row, unit), LDS_AS("values", lds_json_reals(row->value, row->count)),

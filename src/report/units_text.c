@@ -1,4 +1,4 @@
-/* Units side by side for people: 80 columns, a figure a row, units in columns, in blocks where they are many. */
+/* Units side by side for people: 80 columns, a figure per row, units in columns, in blocks if there are many. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,10 +10,10 @@
 #include "report/text.h"
 #include "safe_text.h"
 
-/* indent 2, label, unit, then columns of one width and a mark: 78 in all. */
+/* indent 2, label, unit, then columns of equal width and a mark: 78 in total. */
 enum { LABEL = 34, UNIT = 10, COLUMN = 8, COLUMNS = 4 };
 
-/* The mark stands in the first column of the next cell. */
+/* The mark is in the first column of the next cell. */
 static void print_cell(FILE *out, const char *text, bool after_mark, bool marked)
 {
     lds_page_right(out, text, after_mark ? COLUMN - 1 : COLUMN);

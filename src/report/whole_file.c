@@ -105,7 +105,7 @@ static bool print_standard(const struct lds_scrap *scrap)
 
 static bool close_synced(FILE *out, bool sync)
 {
-    errno = 0; /* the flush comes first: it meets the same full disk again, and says why */
+    errno = 0; /* the flush comes first: it meets the same full disk again, and gives the reason */
     bool good = fflush(out) == 0 && !ferror(out) && (!sync || fsync(fileno(out)) == 0);
     int reason = errno;
     if (fclose(out) != 0)

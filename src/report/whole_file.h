@@ -1,5 +1,5 @@
-/* Output files that are there whole or not at all: written beside their place, synced, then renamed; to standard output
- * from memory. */
+/* Output files that appear completely or not at all: written next to their place, synced, then renamed; for standard
+ * output, collected in memory. */
 #ifndef LDS_REPORT_WHOLE_FILE_H
 #define LDS_REPORT_WHOLE_FILE_H
 
@@ -9,19 +9,19 @@
 #include "loadside/error.h"
 #include "scrap.h"
 
-struct lds_whole_file { /* stays where it is while it is open */
+struct lds_whole_file { /* must not be moved while it is open */
     FILE *out;          /* where to write */
-    char *path;         /* where it will stand, links followed */
-    char *temporary;    /* where it stands meanwhile; NULL when written straight: "-", a device, a pipe */
-    bool standard;      /* kept in scrap until it is whole, then printed */
+    char *path;         /* its final place, links followed */
+    char *temporary;    /* its temporary place; NULL when written directly: "-", a device, a pipe */
+    bool standard;      /* collected in scrap until complete, then printed */
     struct lds_scrap scrap;
 };
 
-/* Opens path ("-": standard output). On success exactly one of commit and abandon is to follow. */
+/* Opens path ("-": standard output). After success call exactly one of commit and abandon. */
 enum lds_status lds_whole_file_open(struct lds_whole_file *file, const char *path, struct lds_error *error);
 
-/* Puts the file in its place, once every byte is known to be on the disk. On error nothing is left behind, and what
- * stood there before still does. */
+/* Moves the file to its place, once every byte is known to be on the disk. After an error nothing is left behind, and
+ * the previous file is still there. */
 enum lds_status lds_whole_file_commit(struct lds_whole_file *file, struct lds_error *error);
 
 /* Leaves nothing behind. */

@@ -16,7 +16,7 @@
 #include "report/whole_file.h"
 #include "safe_text.h"
 
-static const char LIST[] = ".loadside-files"; /* what loadside made in the folder, a path a line */
+static const char LIST[] = ".loadside-files"; /* what loadside made in the folder, one path per line */
 
 static enum lds_status fail_folder(struct lds_error *error, const char *path, int reason)
 {
@@ -30,7 +30,7 @@ static enum lds_status fail_folder(struct lds_error *error, const char *path, in
     return status;
 }
 
-/* The path without slashes at its end, links followed. */
+/* The path without trailing slashes, links followed. */
 static char *bare(const char *path)
 {
     char *real = realpath(path, NULL);
@@ -42,7 +42,7 @@ static char *bare(const char *path)
     return strndup(path, length);
 }
 
-/* Splits the path into the folder that holds it ("" for none named, with a slash else) and its name. */
+/* Splits the path into its parent folder ("" if none is named, else with a slash) and its name. */
 static int parent_length(const char *path)
 {
     const char *slash = strrchr(path, '/');
@@ -71,7 +71,7 @@ static bool read_list(const char *folder, struct lds_file_list *list)
     return enough;
 }
 
-/* Every file that is in the new folder now, and the list itself, in the order that bsearch wants. */
+/* Every file that is in the new folder now, and the list itself, in the order that bsearch needs. */
 static enum lds_status write_list(const char *folder, struct lds_error *error)
 {
     struct lds_file_list list;
@@ -121,7 +121,7 @@ enum lds_status lds_whole_folder_check(const char *path, struct lds_error *error
     return status;
 }
 
-/* A folder of that name that no run holds. It is locked until the descriptor is closed; -1: held, or gone. */
+/* A folder of that name that no run uses. It is locked until the descriptor is closed; -1: in use, or gone. */
 static int lock_folder(const char *path)
 {
     struct stat held, there;

@@ -10,12 +10,12 @@
 #define LDS_HOT
 #endif
 
-/* Four doubles anywhere in memory, worked on at once. A loop over an array of sums says the same, but gcc 12 makes
- * something much slower of it: it gathers each lane's values from several rounds before it adds them. */
+/* Four doubles anywhere in memory, processed at once. A loop over an array of sums would mean the same, but gcc 12
+ * makes it much slower: it gathers each lane's values from several rounds before it adds them. */
 typedef double lds_four __attribute__((vector_size(32), aligned(8), may_alias));
 typedef long long lds_four_mask __attribute__((vector_size(32), aligned(8), may_alias));
 
-/* Where the comparison of two held, the first; else the second. */
+/* Per lane the first value where the comparison is true, else the second. */
 #define lds_four_choose(held, first, second)                                                                           \
     ((lds_four)(((held) & (lds_four_mask)(first)) | (~(held) & (lds_four_mask)(second))))
 

@@ -43,9 +43,9 @@ static double noise_about(const struct lds_mains_spectrum *spectrum, const struc
     return comb->floor[(int)order] * spectrum->enbw_hz;
 }
 
-/* A modulation that gives the tone a sideband of this power gives harmonic m at most m^2 times as much relative power
- * (phase modulation; the same for amplitude modulation). So a sideband that stands out of the noise, where the
- * modulation cannot be strong enough, is the mains alone. */
+/* A modulation that gives the tone a sideband of this relative power gives harmonic m at most m^2 times as much (phase
+ * modulation), or just as much (amplitude modulation). So a sideband that stands out of the noise, where the modulation
+ * cannot be strong enough, is the mains alone. */
 static bool possible(const struct lds_mains_tones *tones, int harmonic, double of_tone, double noise)
 {
     const double most = harmonic * harmonic * of_tone * tones->power[harmonic - 1];
