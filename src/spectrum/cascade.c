@@ -15,9 +15,8 @@ struct framer {
     int index; /* of the level in the plan */
     const struct lds_plan_level *level;
     struct lds_sliding sliding;
-    double *windowed;
-    double complex *spectrum;
-    double *power; /* for the average over all frames */
+    double complex *spectrum; /* the windowed samples are transformed in place */
+    double *power;            /* for the average over all frames */
     double *sum[LDS_BLOCKS];
     int count[LDS_BLOCKS];
     int frames;
@@ -47,8 +46,8 @@ struct lds_cascade {
 static size_t framer_room(const struct lds_plan_level *level)
 {
     size_t n = (size_t)level->n, bins = n / 2 + 1;
-    return lds_store_room(2 * n * sizeof(double)) + lds_store_room(n * sizeof(double)) +
-           lds_store_room(bins * sizeof(double complex)) + (LDS_BLOCKS + 1) * lds_store_room(bins * sizeof(double));
+    return lds_store_room(2 * n * sizeof(double)) + lds_store_room(bins * sizeof(double complex)) +
+           (LDS_BLOCKS + 1) * lds_store_room(bins * sizeof(double));
 }
 
 static bool framer_init(struct framer *framer, struct lds_store *store, int index, const struct lds_plan_level *level,
@@ -60,7 +59,6 @@ static bool framer_init(struct framer *framer, struct lds_store *store, int inde
     framer->start_s = start_s;
     double *buffer = lds_store_take(store, 2 * n * sizeof *buffer);
     lds_sliding_init(&framer->sliding, buffer, n, (size_t)level->hop);
-    framer->windowed = lds_store_take(store, n * sizeof *framer->windowed);
     framer->spectrum = lds_store_take(store, bins * sizeof *framer->spectrum);
     framer->power = lds_store_take(store, bins * sizeof *framer->power);
     for (int b = 0; b < LDS_BLOCKS; b++)
@@ -147,8 +145,8 @@ static void frame_done(struct lds_cascade *c, struct framer *f, const double *x)
 {
     const struct lds_plan_level *level = f->level;
     size_t n = (size_t)level->n;
-    multiply(x, level->window, f->windowed, n);
-    fftw_execute_dft_r2c(level->fft, f->windowed, (fftw_complex *)f->spectrum);
+    multiply(x, level->window, (double *)f->spectrum, n);
+    fftw_execute_dft_r2c(level->fft, (double *)f->spectrum, (fftw_complex *)f->spectrum);
     double centre_s = f->start_s + ((double)f->frames * level->hop + 0.5 * level->n) / level->rate_hz;
     int block = (int)(LDS_BLOCKS * centre_s / c->seconds);
     block = block < LDS_BLOCKS ? block : LDS_BLOCKS - 1;

@@ -71,12 +71,10 @@ static bool level_make(struct lds_plan_level *level, const struct lds_plan *plan
     if (!level->window)
         return false;
     lds_window_fill(&lds_window_analysis, (size_t)level->n, level->window);
-    double *in = fftw_alloc_real((size_t)level->n);
-    double complex *out = (double complex *)fftw_alloc_complex((size_t)level->n / 2 + 1);
-    if (in && out)
-        level->fft = lds_fft_real(level->n, in, out);
-    fftw_free(in);
-    fftw_free(out);
+    double complex *place = (double complex *)fftw_alloc_complex((size_t)level->n / 2 + 1);
+    if (place)
+        level->fft = lds_fft_real(level->n, (double *)place, place);
+    fftw_free(place);
     return level->fft != NULL;
 }
 

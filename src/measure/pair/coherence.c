@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "constants.h"
+#include "measure/pair/kept_frames.h"
 #include "spectrum/simd.h"
 
 enum { RE, IM, XX, YY, PARTS };
@@ -14,7 +15,7 @@ bool lds_coherence_init(struct lds_coherence *coherence, const struct lds_plan *
     memset(coherence, 0, sizeof *coherence);
     coherence->plan = plan;
     for (int i = 0; i < plan->levels; i++) {
-        coherence->sum[i] = calloc(PARTS * ((size_t)plan->level[i].n / 2 + 1), sizeof *coherence->sum[i]);
+        coherence->sum[i] = calloc(PARTS * lds_kept_bins(plan, i).count, sizeof *coherence->sum[i]);
         if (!coherence->sum[i])
             return false;
     }
@@ -28,27 +29,39 @@ void lds_coherence_free(struct lds_coherence *coherence)
     memset(coherence, 0, sizeof *coherence);
 }
 
+/* All bins of a part stand together, so that several are done at once. */
 LDS_HOT static void add_frame(const double *restrict x, const double *restrict y, double *restrict sum, size_t bins)
 {
+    double *restrict re = sum + RE * bins, *restrict im = sum + IM * bins;
+    double *restrict xx = sum + XX * bins, *restrict yy = sum + YY * bins;
     for (size_t i = 0; i < bins; i++) {
         double a = x[2 * i], b = x[2 * i + 1], c = y[2 * i], d = y[2 * i + 1];
-        sum[PARTS * i + RE] += a * c + b * d;
-        sum[PARTS * i + IM] += b * c - a * d;
-        sum[PARTS * i + XX] += a * a + b * b;
-        sum[PARTS * i + YY] += c * c + d * d;
+        re[i] += a * c + b * d;
+        im[i] += b * c - a * d;
+        xx[i] += a * a + b * b;
+        yy[i] += c * c + d * d;
     }
+}
+
+/* The sums of one bin. */
+static void read_sums(const struct lds_coherence *coherence, int level, int bin, double sum[PARTS])
+{
+    struct lds_kept_bins bins = lds_kept_bins(coherence->plan, level);
+    for (size_t part = 0; part < PARTS; part++)
+        sum[part] = coherence->sum[level][part * bins.count + (size_t)bin - bins.first];
 }
 
 void lds_coherence_frame(struct lds_coherence *coherence, int level, const double complex *x, const double complex *y)
 {
-    size_t bins = (size_t)coherence->plan->level[level].n / 2 + 1;
+    size_t bins = lds_kept_bins(coherence->plan, level).count;
     add_frame((const double *)x, (const double *)y, coherence->sum[level], bins);
     coherence->frames[level]++;
 }
 
 double lds_coherence_transfer(const struct lds_coherence *coherence, int level, int bin, bool of_first, int *frames)
 {
-    const double *sum = coherence->sum[level] + PARTS * bin;
+    double sum[PARTS];
+    read_sums(coherence, level, bin, sum);
     double reference = sum[of_first ? XX : YY];
     *frames = coherence->frames[level];
     return reference > 0.0 ? (sum[RE] * sum[RE] + sum[IM] * sum[IM]) / (reference * reference) : 0.0;
@@ -111,8 +124,8 @@ static void in_level(const struct lds_coherence *coherence, const struct lds_flo
     double n = coherence->frames[level], mean = 0.0, bins = 0.0, slope;
     *part = (struct part){0};
     for (int k = a->first; k < a->last && n >= 2.0; k++) {
-        const double *sum = coherence->sum[level] + PARTS * k;
-        double f = k * a->bin_hz;
+        double f = k * a->bin_hz, sum[PARTS];
+        read_sums(coherence, level, k, sum);
         if (f < low_hz || f > high_hz || !usable(x, y, level, k, sum))
             continue;
         mean += (sum[RE] * sum[RE] + sum[IM] * sum[IM]) / (sum[XX] * sum[YY]);

@@ -10,14 +10,14 @@
 
 struct lds_coherence {
     const struct lds_plan *plan;
-    /* Sums over the frames for n/2 + 1 bins: X conj(Y), |X|^2, |Y|^2. The powers must be from the same frames as the
+    /* Sums over the frames for each kept bin: X conj(Y), |X|^2, |Y|^2. The powers must be from the same frames as the
      * cross spectrum, or their ratio would not be a coherence. */
     double *sum[LDS_LEVELS_MAX];
     int frames[LDS_LEVELS_MAX];
 };
 
 bool lds_coherence_init(struct lds_coherence *coherence, const struct lds_plan *plan);
-/* The same frame of both channels. */
+/* The same frame of both channels, from the first kept bin. */
 void lds_coherence_frame(struct lds_coherence *coherence, int level, const double complex *x, const double complex *y);
 void lds_coherence_free(struct lds_coherence *coherence);
 

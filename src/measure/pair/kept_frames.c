@@ -1,5 +1,6 @@
 #include "measure/pair/kept_frames.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -10,6 +11,15 @@ enum { MORE = 4 }; /* places at a time */
 int lds_kept_stride(const struct lds_plan *plan, int level)
 {
     return level > plan->audio ? KEEP_FAST : KEEP_SLOW;
+}
+
+struct lds_kept_bins lds_kept_bins(const struct lds_plan *plan, int level)
+{
+    const struct lds_plan_level *l = &plan->level[level];
+    double bin_hz = l->rate_hz / l->n;
+    double first = fmax(0.0, floor(l->low_hz / bin_hz) - LDS_LOBE_BINS);
+    double last = fmin(0.5 * l->n, ceil(l->high_hz / bin_hz) + LDS_LOBE_BINS);
+    return (struct lds_kept_bins){(size_t)first, (size_t)(last - first) + 1};
 }
 
 static bool make_room(struct lds_kept_frames *kept)
@@ -32,19 +42,19 @@ bool lds_kept_frames_add(struct lds_kept_frames *kept, const struct lds_plan *pl
 {
     if (frame->index % lds_kept_stride(plan, frame->level) != 0)
         return true;
-    size_t bins = (size_t)plan->level[frame->level].n / 2 + 1;
+    struct lds_kept_bins bins = lds_kept_bins(plan, frame->level);
     if (!make_room(kept))
         return false;
     /* A place serves frames of any level in turn, so it grows to the longest. */
     struct lds_frame_place *place = &kept->place[kept->count];
-    if (place->room < bins) {
+    if (place->room < bins.count) {
         free(place->bins);
-        place->bins = malloc(bins * sizeof *place->bins);
-        place->room = place->bins ? bins : 0;
+        place->bins = malloc(bins.count * sizeof *place->bins);
+        place->room = place->bins ? bins.count : 0;
         if (!place->bins)
             return false;
     }
-    memcpy(place->bins, frame->spectrum, bins * sizeof *place->bins);
+    memcpy(place->bins, frame->spectrum + bins.first, bins.count * sizeof *place->bins);
     kept->frame[kept->count++] = (struct lds_kept_frame){frame->level, place->bins};
     return true;
 }

@@ -7,9 +7,15 @@
 /* One in this many frames of a level is kept. */
 int lds_kept_stride(const struct lds_plan *plan, int level);
 
+/* The bins that the composite spectrum takes from a level, and a few on either side: no others are kept. */
+struct lds_kept_bins {
+    size_t first, count;
+};
+struct lds_kept_bins lds_kept_bins(const struct lds_plan *plan, int level);
+
 struct lds_kept_frame {
     int level;
-    const double complex *spectrum;
+    const double complex *spectrum; /* from the first kept bin */
 };
 
 /* Of one block; zeroed to begin with. */
