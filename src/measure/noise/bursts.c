@@ -6,6 +6,7 @@
 
 #include "measure/statistics/median.h"
 #include "spectrum/fft.h"
+#include "spectrum/simd.h"
 
 /* Where the level's rate allows it, the frame is transformed back at half the rate, as the bins above 20 kHz are
  * removed anyway. Frames step by a quarter, so the middle quarter of each, with its window divided out, gives new
@@ -15,9 +16,8 @@ struct lds_bursts {
     const struct lds_plan_level *level;
     int stride; /* samples of the level per sample used */
     double rate_hz;
-    fftw_plan inverse;
-    double complex *spectrum;
-    double *samples;
+    fftw_plan forward;
+    double *samples;     /* n + 2: transformed in place */
     unsigned char *keep; /* bins that are noise and within the band */
     int kept;
     double band_hz[2];
@@ -60,12 +60,11 @@ struct lds_bursts *lds_bursts_new(const struct lds_plan *plan, double tone_hz)
     b->band_hz[0] = LDS_BURST_LOW_HZ;
     b->band_hz[1] = fmin(LDS_BURST_HIGH_HZ, b->level->high_hz);
     b->last_impulse_s = -INFINITY;
-    b->spectrum = (double complex *)fftw_alloc_complex(n / 2 + 1);
-    b->samples = fftw_alloc_real(n);
+    b->samples = fftw_alloc_real(n + 2);
     b->keep = calloc((size_t)b->level->n / 2 + 1, 1);
-    if (b->spectrum && b->samples && b->keep)
-        b->inverse = lds_fft_real_back((int)n, b->spectrum, b->samples);
-    if (!b->inverse) {
+    if (b->samples && b->keep)
+        b->forward = lds_fft_real((int)n, b->samples, (double complex *)b->samples);
+    if (!b->forward) {
         lds_bursts_free(b);
         return NULL;
     }
@@ -77,8 +76,7 @@ void lds_bursts_free(struct lds_bursts *bursts)
 {
     if (!bursts)
         return;
-    lds_fft_free(bursts->inverse);
-    fftw_free(bursts->spectrum);
+    lds_fft_free(bursts->forward);
     fftw_free(bursts->samples);
     free(bursts->keep);
     free(bursts);
@@ -93,26 +91,70 @@ static double robust_sigma(const double *x, size_t n, double *scratch)
     return lds_median(scratch, count) / 0.6745;
 }
 
+/* The middle `count` of the n samples whose transform is the spectrum, n times as large; they come to the front. The
+ * Hartley transform is its own inverse (Bracewell, J. Opt. Soc. Am. 73 (1983) 1832; from memory), so FFTW's forward
+ * transform does it, which is faster than the one back: h[k] = Re X[k] - Im X[k] becomes x[j] = Re Y[j] - Im Y[j]. */
+static void transform_back(struct lds_bursts *b, const double complex *spectrum, size_t n, size_t count)
+{
+    double *h = b->samples;
+    h[0] = b->keep[0] ? creal(spectrum[0]) : 0.0;
+    h[n / 2] = b->keep[n / 2] ? creal(spectrum[n / 2]) : 0.0;
+    for (size_t k = 1; k < n / 2; k++) {
+        double complex bin = b->keep[k] ? spectrum[k] : 0.0;
+        h[k] = creal(bin) - cimag(bin);
+        h[n - k] = creal(bin) + cimag(bin);
+    }
+    fftw_execute(b->forward);
+    const size_t half = count / 2, first = n / 2 - half;
+    const double complex *y = (double complex *)b->samples + first; /* beyond what is written, as count <= n/2 */
+    h[0] = creal(y[0]) - cimag(y[0]);
+    for (size_t j = 1; j <= half; j++) {
+        double re = creal(y[j]), im = cimag(y[j]);
+        h[count - j] = re + im;
+        h[j] = re - im;
+    }
+}
+
+/* Sums of squares and fourth powers. */
+LDS_HOT static void add_moments(const double *x, size_t n, double *second, double *fourth)
+{
+    lds_four squares = {0}, fourths = {0};
+    size_t i = 0;
+    for (; i + 4 <= n; i += 4) {
+        lds_four square = *(const lds_four *)(x + i) * *(const lds_four *)(x + i);
+        squares += square;
+        fourths += square * square;
+    }
+    for (; i < n; i++) {
+        squares[0] += x[i] * x[i];
+        fourths[0] += x[i] * x[i] * x[i] * x[i];
+    }
+    for (int k = 0; k < 4; k++) {
+        *second += squares[k];
+        *fourth += fourths[k];
+    }
+}
+
+LDS_HOT static void divide(double *restrict x, const double *restrict window, size_t stride, size_t n, double scale)
+{
+    for (size_t i = 0; i < n; i++)
+        x[i] /= window[stride * i] * scale;
+}
+
 void lds_bursts_frame(struct lds_bursts *b, const struct lds_frame *frame)
 {
     if (b->kept < b->level->n / 64)
         return;
     size_t stride = (size_t)b->stride, n = (size_t)b->level->n / stride, count = (size_t)b->level->hop / stride;
-    size_t first = (n - count) / 2;
-    for (size_t i = 0; i <= n / 2; i++)
-        b->spectrum[i] = b->keep[i] ? frame->spectrum[i] : 0.0;
-    fftw_execute(b->inverse);
-    double *x = b->samples + first;
-    for (size_t i = 0; i < count; i++)
-        x[i] /= b->level->window[stride * (first + i)] * (double)b->level->n;
-    double sigma = robust_sigma(x, count, b->samples);
+    double *x = b->samples;
+    transform_back(b, frame->spectrum, n, count);
+    divide(x, b->level->window + stride * (n - count) / 2, stride, count, (double)b->level->n);
+    add_moments(x, count, &b->second, &b->fourth);
+    double sigma = robust_sigma(x, count, x + count);
     b->sigma = b->sigma > 0.0 ? SMOOTH * sigma + (1.0 - SMOOTH) * b->sigma : sigma;
     double limit = LIMIT_SIGMA * b->sigma;
     double start_s = frame->centre_s - 0.5 * (double)count / b->rate_hz;
     for (size_t i = 0; i < count; i++) {
-        double square = x[i] * x[i];
-        b->second += square;
-        b->fourth += square * square;
         if (fabs(x[i]) > limit && limit > 0.0) {
             double at_s = start_s + (double)i / b->rate_hz;
             if (at_s - b->last_impulse_s > APART_S)
