@@ -8,6 +8,7 @@
 #include <sys/stat.h>
 
 #include "fail.h"
+#include "grow.h"
 
 enum { BLOCK = 1 << 16 };
 
@@ -52,17 +53,14 @@ static enum lds_status add(struct lds_job *job, const char *name, const char *pa
     for (size_t i = 0; i < job->files; i++)
         if (strcmp(job->file[i].file, name) == 0)
             return LDS_OK;
-    struct lds_job_file file = {.file = strdup(name)};
-    struct lds_job_file *grown = realloc(job->file, (job->files + 1) * sizeof *grown);
-    if (grown)
-        job->file = grown;
-    if (!grown || !file.file) {
-        free(file.file);
+    char *copy = strdup(name);
+    struct lds_job_file *file = copy ? lds_grow(&job->file, &job->files, sizeof *file) : NULL;
+    if (!file) {
+        free(copy);
         return lds_fail_memory(error, "the list of files");
     }
-    enum lds_status status = digest(path, &file, error);
-    grown[job->files++] = file;
-    return status;
+    file->file = copy;
+    return digest(path, file, error);
 }
 
 /* A file that the sheet names, relative to the folder of the sheet. */

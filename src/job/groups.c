@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "grow.h"
 #include "hz_words.h"
 #include "job/tone.h"
 
@@ -68,11 +69,10 @@ bool lds_grouping_make(struct lds_grouping *grouping, const struct lds_sheet *sh
         while (g < grouping->groups && !belongs(&all, grouping->group[g].capture[0], i))
             g++;
         struct lds_captures_of_group *group = &grouping->group[g];
-        size_t *grown = realloc(group->capture, (group->count + 1) * sizeof *grown);
-        if (!grown)
+        size_t *capture = lds_grow(&group->capture, &group->count, sizeof *capture);
+        if (!capture)
             return false;
-        group->capture = grown;
-        grown[group->count++] = i;
+        *capture = i;
         grouping->groups = g == grouping->groups ? g + 1 : grouping->groups;
     }
     return grouping->group != NULL;

@@ -3,19 +3,20 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "grow.h"
 #include "scarce.h"
 
 bool lds_remark_list(struct lds_remarks *remarks, const char *format, va_list args)
 {
-    char *line = NULL;
-    char **grown = realloc(remarks->line, (remarks->count + 1) * sizeof *grown);
-    if (!grown)
+    char *text = NULL;
+    if (vasprintf(&text, format, args) < 0)
         return false;
-    remarks->line = grown;
-    if (vasprintf(&line, format, args) < 0)
-        return false;
-    grown[remarks->count++] = line;
-    return true;
+    char **line = lds_grow(&remarks->line, &remarks->count, sizeof *line);
+    if (line)
+        *line = text;
+    else
+        free(text);
+    return line != NULL;
 }
 
 bool lds_remark(struct lds_remarks *remarks, const char *format, ...)

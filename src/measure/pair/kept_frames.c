@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "grow.h"
+
 /* One in two of the frames, which overlap by three quarters; one in four on the fastest levels, which have plenty. */
 enum { KEEP_SLOW = 2, KEEP_FAST = 4 };
 enum { MORE = 4 }; /* places at a time */
@@ -27,13 +29,9 @@ static bool make_room(struct lds_kept_frames *kept)
     if (kept->count < kept->room)
         return true;
     size_t room = kept->room + MORE;
-    struct lds_kept_frame *frames = realloc(kept->frame, room * sizeof *frames);
-    kept->frame = frames ? frames : kept->frame;
-    struct lds_frame_place *places = frames ? realloc(kept->place, room * sizeof *places) : NULL;
-    if (!places)
+    if (!lds_resize(&kept->frame, room, sizeof *kept->frame) || !lds_resize(&kept->place, room, sizeof *kept->place))
         return false;
-    memset(places + kept->room, 0, MORE * sizeof *places);
-    kept->place = places;
+    memset(kept->place + kept->room, 0, MORE * sizeof *kept->place);
     kept->room = room;
     return true;
 }
