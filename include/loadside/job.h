@@ -10,14 +10,16 @@
 extern "C" {
 #endif
 
-/* What a capture is in a job: one row of a table. Two captures are of one role when they point to the same row. */
+/* The kind of a capture in a job: one row of a table. Two captures have the same role when they point to the same
+ * row. */
 struct lds_role {
     const char *name;           /* in sheets, results and ledgers: "idle", "sine", "chain" */
-    enum lds_signal_kind holds; /* what it should show; LDS_SIGNAL_NONE: anything */
-    bool chain;          /* of the capture chain alone: held against other captures, not compared, without a history */
-    bool tone;           /* a frequency may be stated, and captures of different tones are not compared */
-    bool power;          /* a power into the load of the bench may be stated, and the ledger tells them apart by it */
-    const char *without; /* what a report lacks that has none: a sentence; NULL: nothing */
+    enum lds_signal_kind holds; /* the signal that it should have; LDS_SIGNAL_NONE: anything */
+    bool chain;          /* of the capture chain alone: compared with each capture to mark figures, but without changes
+                          * or a history */
+    bool tone;           /* a frequency may be stated; captures of different tones are not compared */
+    bool power;          /* a power into the load of the bench may be stated; the ledger separates captures by it */
+    const char *without; /* what a report without such a capture lacks: a sentence; NULL: nothing */
     const char *note;    /* for the sheet to fill in; NULL: it has no such capture */
 };
 /* All roles, in the order in which they are listed. */

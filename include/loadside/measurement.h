@@ -34,12 +34,11 @@ enum lds_flag {
 enum { LDS_FLAGS = 15 };
 const char *lds_flag_name(enum lds_flag flag);
 
-/* What a key says of its figure. */
+/* The parts of a key. */
 struct lds_figure_name {
-    const struct lds_key
-        *row;           /* of the table of keys; never NULL: keys that it does not have share a row of their own */
-    double asked_hz[2]; /* band of "noise.band.20-20k"; of "noise.density.1k" twice 1 kHz; NAN: it names none */
-    int channels[2];    /* of "crosstalk.1-2"; 0: it names none */
+    const struct lds_key *row; /* of the table of keys; never NULL: unknown keys share a row of their own */
+    double asked_hz[2];        /* band of "noise.band.20-20k"; for "noise.density.1k" twice 1 kHz; NAN: none */
+    int channels[2];           /* of "crosstalk.1-2"; 0: none */
 };
 
 struct lds_figure {
@@ -69,7 +68,7 @@ struct lds_problem {
 struct lds_absent {
     char *key;
     char *reason;
-    struct lds_figure_name name; /* of a series: a row that is none of the table's */
+    struct lds_figure_name name; /* for a series: a row that is not in the table */
 };
 
 struct lds_series; /* loadside/series.h */
@@ -168,7 +167,7 @@ enum lds_chain_rule {                     /* effect of the capture chain on the 
                       LDS_CHAIN_COHERENT, /* it may add or cancel: harmonics and figures made from them, and hum */
 };
 
-/* Figures that code asks for by name. Most have none of these: what is to be known of them is in their row. */
+/* Figures that code asks for by name. Most are not listed here: their row has everything that matters about them. */
 enum lds_figure_id {
     LDS_FIGURE_OTHER,
     LDS_FIGURE_CLIPPED,
@@ -182,44 +181,44 @@ enum lds_figure_id {
     LDS_FIGURE_THD_N,
     LDS_FIGURE_SNR,
     LDS_FIGURE_RESIDUAL_PEAK,
-    LDS_FIGURE_NOISE, /* from 20 Hz to 20 kHz, lines out */
+    LDS_FIGURE_NOISE, /* from 20 Hz to 20 kHz, without lines */
     LDS_FIGURE_MAINS_FREQUENCY,
     LDS_FIGURE_MAINS_TOTAL,
     LDS_FIGURE_BALANCE,
 };
 
-/* What a figure is of. In this order a tone that moves gets into it more and more. */
+/* What a figure is of. The order is that of how much a moving tone affects it. */
 enum lds_of {
     LDS_OF_RECORDING, /* the recording itself */
-    LDS_OF_VOLTAGE,   /* all there is: the tone's sidebands are part of it */
-    LDS_OF_REST,      /* what is there beside tone and harmonics: sidebands get into it */
-    LDS_OF_RESIDUAL,  /* what is told re the tone */
-    LDS_OF_TONE,      /* the tone, or harmonics that are followed with it */
+    LDS_OF_VOLTAGE,   /* the whole signal, which includes the tone's sidebands */
+    LDS_OF_REST,      /* what there is besides tone and harmonics, which sidebands affect */
+    LDS_OF_RESIDUAL,  /* what is given relative to the tone */
+    LDS_OF_TONE,      /* the tone, or harmonics that are tracked with it */
 };
 
-/* At which tone two captures must be made for the figure to be compared. */
+/* Which tone two captures must share for the figure to be compared. */
 enum lds_tone_rule { LDS_NO_TONE_RULE, LDS_SAME_FREQUENCY, LDS_SAME_TONE /* and the same level */ };
 
 enum lds_compared {
-    LDS_JUDGED,       /* where its family has something that matters */
-    LDS_SHOWN,        /* both values, without a judgement */
-    LDS_NOT_COMPARED, /* it is of the recording and not of the amplifier */
+    LDS_JUDGED,       /* if something matters in its family */
+    LDS_SHOWN,        /* both values, but no judgement */
+    LDS_NOT_COMPARED, /* it is a property of the recording, not of the amplifier */
 };
 
-/* Which kinds of power, each with a scatter of its own, a figure holds beside that of its family. */
+/* Which kinds of power, each with its own scatter, a figure includes besides that of its family. */
 enum lds_holds {
     LDS_HOLDS_FAMILY,    /* none */
     LDS_HOLDS_LINES,     /* noise with hum and spurs */
-    LDS_HOLDS_HARMONICS, /* the same with harmonics: all but the tone */
+    LDS_HOLDS_HARMONICS, /* the same with harmonics: everything but the tone */
     LDS_HOLDS_ALL,       /* the tone too */
 };
 
 enum lds_weighting { LDS_UNWEIGHTED, LDS_WEIGHTED_A, LDS_WEIGHTED_ITU468 };
 
-/* Short lists of figures. Of those with a band only the usual one is in them. */
+/* Short lists of figures; of those with a band only the usual one. */
 enum lds_list {
     LDS_LIST_FIRST = 1,  /* named ahead of others in the summary of a comparison */
-    LDS_LIST_ANSWER = 2, /* named in the answer of a job even where they are no worse */
+    LDS_LIST_ANSWER = 2, /* named in the answer of a job even if they are not worse */
     LDS_LIST_LEDGER = 4, /* in the tables of a unit's history */
 };
 
@@ -233,24 +232,24 @@ struct lds_key {
     enum lds_print print;
     enum lds_figure_id id;
     enum lds_of of;
-    double usual_hz[2]; /* the band that is meant where none is named; 0: the key then has no band */
+    double usual_hz[2]; /* the band if none is named; the key then has no band. 0: there is none */
     bool directed;      /* of a pair: the key says from which channel to which, "crosstalk.1-2" */
-    bool either_sign;   /* it may be below 0, decibels or not; a change of volts is then told in volts */
-    bool share;         /* 1 at the most */
+    bool either_sign;   /* it may be below 0, in decibels or not; a change of volts is then given in volts */
+    bool share;         /* at most 1 */
 
     enum lds_compared compared;
     enum lds_tone_rule tone;
     enum lds_holds holds;
     enum lds_weighting weighting;
-    bool to_half_rate;           /* of an idle output it holds all noise up to half the rate */
-    int spare_orders;            /* so many orders more or less are still the same figure */
-    enum lds_chain_rule chain;   /* of a shape: no rule, but the flags of what it is a shape of */
-    enum lds_figure_id shape_of; /* it says nothing about a size; LDS_FIGURE_OTHER: it is no shape */
+    bool to_half_rate;           /* of an idle output it includes all noise up to half the rate */
+    int spare_orders;            /* with this many orders more or less it is still the same figure */
+    enum lds_chain_rule chain;   /* for a shape: no rule, but the flags of the figure for its size */
+    enum lds_figure_id shape_of; /* it says nothing about a size; LDS_FIGURE_OTHER: it is not a shape */
 
     unsigned lists;         /* enum lds_list bits */
     bool restates;          /* another figure says the same */
-    const char *term;       /* what the definition defines; neighbours may share both. NULL: none in a job's report */
-    const char *definition; /* a sentence; sources in full: docs/figures.md */
+    const char *term;       /* the term that is defined; neighbours may share both. NULL: not in a job's report */
+    const char *definition; /* a sentence; full sources: docs/figures.md */
 };
 
 /* The row of a key (the longest stem that equals the key or ends at a dot in it), or NULL. */
@@ -260,14 +259,14 @@ const struct lds_key *lds_keys(size_t *count);
 /* The row of a figure that has a name in code. */
 const struct lds_key *lds_key_row(enum lds_figure_id id);
 
-/* What a key says; what follows the stem and is neither band, frequency nor channels is passed over. */
+/* Reads a key; anything after the stem that is not a band, a frequency or channels is ignored. */
 struct lds_figure_name lds_key_read(const char *key);
-/* Whether it is of that figure, in its usual band where it has one. */
+/* Whether it is of that figure, in its usual band if it has one. */
 bool lds_figure_is(const struct lds_figure_name *name, enum lds_figure_id id);
 /* Whether it is in one of these lists (enum lds_list bits). */
 bool lds_figure_listed(const struct lds_figure_name *name, unsigned lists);
 
-/* The figure of that name, in its usual band where it has one, or NULL. */
+/* The figure of that name, in its usual band if it has one, or NULL. */
 const struct lds_figure *lds_channel_find(const struct lds_channel *channel, enum lds_figure_id id);
 const struct lds_figure *lds_pair_find(const struct lds_pair *pair, enum lds_figure_id id);
 /* The figure of that key, or NULL. */

@@ -25,8 +25,8 @@ void source_close(struct source *source);
 bool source_measure(struct source *source, const struct common *common, struct lds_measure_options *options,
                     double end_hz, struct measured *measured);
 
-/* Several of them, open at once so that it is known how far all of them reach before any is measured, with all that
- * measuring them takes. */
+/* Several of them, all opened before any is measured, to know how far all of them reach; with everything needed to
+ * measure them. */
 struct sources {
     const struct common *common;
     struct lds_measure_options measure;
@@ -37,14 +37,14 @@ struct sources {
     bool good;                  /* none had to be left out */
 };
 
-/* Opens those that can be, says what is wrong with the others and leaves them out; measures the chain's recordings.
- * false: the bench or the options do not suit them, a chain cannot be measured, or memory ran out, which was said. The
- * sources are to be closed either way. */
+/* Opens those that can be opened, prints what is wrong with the others and leaves them out; measures the chain's
+ * recordings. false: the bench or the options do not suit them, a chain cannot be measured, or no memory, which has
+ * been reported. Close the sources in either case. */
 bool sources_open(struct sources *sources, const struct common *common, int count, char *const *paths);
 void sources_close(struct sources *sources);
 
 /* Measures the sources from first to before last up to where all of them reach, so that all figures cover the same
- * bands. false: one could not be measured, which was said. */
+ * bands. false: one could not be measured, which has been reported. */
 bool sources_measure(struct sources *sources, size_t first, size_t last, struct measured *measured);
 
 /* An option that was given and applies only to captures, or NULL. */

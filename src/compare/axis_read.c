@@ -50,7 +50,7 @@ static bool channel_differs(const struct lds_view *channel, const struct lds_cho
 static bool choose(const struct lds_axis *axis, struct lds_chosen *chosen, bool *ok)
 {
     const struct lds_key *row = lds_key_row(LDS_FIGURE_NOISE);
-    const char *level = lds_key_row(LDS_FIGURE_RMS)->stem; /* that every capture has */
+    const char *level = lds_key_row(LDS_FIGURE_RMS)->stem; /* which every capture has */
     struct lds_compared_channel *out = axis->of[axis->of[1] != NULL]->out;
     char reason[256], key[96];
     if (axis->kind->match == LDS_MATCH_BANDS) {

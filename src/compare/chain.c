@@ -130,7 +130,7 @@ static double coherent_u(double margin_db, double *below_db, double *above_db)
     return half / M_SQRT2;
 }
 
-/* The figure in dB of how large it is; one that falls as the amplifier gets worse (SINAD, SNR) with the other sign. */
+/* The figure for its size in dB; one that falls as the amplifier gets worse (SINAD, SNR) with the opposite sign. */
 static double size_db(const struct lds_figure *figure, double value)
 {
     double db = lds_in_db(value, figure->unit);
@@ -199,9 +199,9 @@ static const struct lds_figure *figure_in(const struct lds_measurement *m, const
     return NULL;
 }
 
-/* The recording of the chain that fits a figure or series best: one without a tone for what has none, and one with the
- * tone for what has, or needs it. row: NULL of a series. not_alike: there was one, but recorded under another
- * condition. */
+/* The recording of the chain that suits a figure or series best: one without a tone for captures without, one with the
+ * tone for captures with, or for figures that need it. row: NULL for a series. not_alike: there was one, but recorded
+ * under other conditions. */
 static const struct lds_measurement *recording(const struct marked *m, const char *key, const struct lds_key *row,
                                                bool *not_alike)
 {

@@ -6,8 +6,8 @@
 
 #include "compare/work.h"
 
-/* Of a pair, what is asked for without channels is asked for with any: the channel that the limit is told with says
- * which. What is asked for without a band holds for each. */
+/* For a pair, a limit without channels applies to any: the channel with which it is listed determines them. A limit
+ * without a band applies to each band. */
 static bool is_asked(const struct lds_figure_name *asked, const struct lds_figure_name *name)
 {
     bool band = isnan(asked->asked_hz[0]) ||

@@ -198,7 +198,7 @@ double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen
         double part = most[k] * scatter->declared_db[kind_family[k]];
         square += most[k] > 0.0 ? part * part : 0.0;
     }
-    if (row->id == LDS_FIGURE_SNR) /* the level of the tone over it */
+    if (row->id == LDS_FIGURE_SNR) /* the tone's level is part of it */
         square += scatter->declared_db[LDS_FAMILY_LEVEL] * scatter->declared_db[LDS_FAMILY_LEVEL];
     return sqrt(square);
 }

@@ -21,8 +21,8 @@ void lds_scatter_find(const struct lds_compare_options *options, const struct ld
 bool lds_repeats_tell(const struct lds_scatter *scatter, enum lds_family family, const int count[2]);
 
 /* Standard uncertainty from one capture to the next of the chosen figures, on their scale (dB, or V for DC); 0 for keys
- * that are only shown. A figure that holds several kinds of power (noise with hum in, THD+N) takes each kind's scatter
- * by its share. */
+ * that are only shown. A figure with several kinds of power (noise with hum, THD+N) gets each kind's scatter by its
+ * share. */
 double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen *chosen);
 
 /* Smallest change that matters in a family, dB; NAN where none does. */

@@ -12,8 +12,8 @@ struct lds_stretch {
     bool touches;       /* the one before it */
 };
 
-/* Joins neighbouring stretches that touch, the most alike first, until those left differ by more than chance. Each
- * begins as one value, which is independent of the others. Returns how many are left, in order. */
+/* Joins neighbouring stretches that touch, the most similar first, until those left differ by more than chance. Each
+ * starts as one value, independent of the others. Returns how many are left, in order. */
 size_t lds_stretches_join(struct lds_stretch *stretch, size_t count);
 
 #endif

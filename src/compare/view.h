@@ -45,7 +45,7 @@ void lds_view_free(struct lds_view *view);
 
 struct lds_seen lds_seen_channel(int side, const struct lds_measurement *capture, const struct lds_channel *channel);
 
-/* The key of a figure as the comparison has it: that of a pair says which channels. */
+/* The key of a figure as used in the comparison: that of a pair includes the channels. */
 void lds_view_key(const struct lds_view *view, const struct lds_figure *figure, char *key, size_t size);
 
 const struct lds_figure *lds_seen_figure(const struct lds_seen *seen, const char *key);

@@ -5,7 +5,7 @@
 
 #include "fail.h"
 
-/* Tables of today, as the version made them that last changed them. */
+/* The current tables, as made by the version that last changed them. */
 #define UNIT_AND_JOB_TABLES                                                                                            \
     "CREATE TABLE unit (\n"                                                                                            \
     "  id INTEGER PRIMARY KEY,\n"                                                                                      \
@@ -53,8 +53,8 @@
     "  PRIMARY KEY (capture_id, channel, other, place)\n"                                                              \
     ") STRICT, WITHOUT ROWID;\n"
 
-/* Each step takes a ledger from the version of its place to the next. A step that has left the house never changes: a
- * new one follows it, and columns it adds allow NULL, so that the digests of older jobs stay true (digest.h). */
+/* Each step updates a ledger from the version of its index to the next. A released step never changes; a new one
+ * follows it, and columns it adds allow NULL, so that the digests of older jobs stay valid (digest.h). */
 static const char *const steps[] = {
     "" UNIT_AND_JOB_TABLES "CREATE TABLE capture (\n"
     "  id INTEGER PRIMARY KEY,\n"
@@ -84,7 +84,7 @@ static const char *const steps[] = {
     "DROP TABLE old_capture;\n",
 };
 
-/* A new ledger: to the letter what all steps come to, without the pages that they leave empty. */
+/* A new ledger: exactly the result of all steps, without the pages that they leave empty. */
 static const char all_steps[] = UNIT_AND_JOB_TABLES CAPTURE_TABLE FIGURE_TABLE PART_TABLE;
 
 _Static_assert(sizeof steps / sizeof steps[0] == LDS_LEDGER_VERSION, "a step for each version");

@@ -72,7 +72,7 @@ static bool occurs(const struct lds_job *job, const struct lds_key *row)
     return false;
 }
 
-/* Of each figure that the job has; of neighbours with one definition once. */
+/* One for each figure that the job has; neighbours with the same definition share it. */
 static void put_definitions(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
     size_t keys;
