@@ -53,6 +53,10 @@ struct lds_figure {
     int orders[2];     /* first and last harmonic; 0 when the figure has none */
     double removed_hz; /* width of the lines removed from the band; NAN when it does not apply */
     unsigned flags;    /* enum lds_flag bits */
+    /* A figure made from several captures stands in the first of them. `other` says where the others are in the list of
+     * captures, counted from that one: 1 is the next. NULL: made from its own capture alone. */
+    size_t others;
+    int *other;
 };
 
 /* The kind of a problem with the amplifier, not the recording: it limits the tone's peaks. */

@@ -8,8 +8,10 @@
 
 static void free_figures(struct lds_figure *figure, size_t count)
 {
-    for (size_t i = 0; i < count; i++)
+    for (size_t i = 0; i < count; i++) {
         free(figure[i].key);
+        free(figure[i].other);
+    }
     free(figure);
 }
 

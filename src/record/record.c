@@ -52,6 +52,16 @@ struct lds_figure *lds_pair_add(struct lds_pair *pair, const char *key, bool cal
     return append_figure(&pair->figure, &pair->figures, key, calibrated);
 }
 
+bool lds_figure_over(struct lds_figure *figure, const int *other, size_t others)
+{
+    int *copy = malloc(others * sizeof *copy);
+    if (!copy)
+        return false;
+    figure->other = memcpy(copy, other, others * sizeof *copy);
+    figure->others = others;
+    return true;
+}
+
 bool lds_absent_add(struct lds_absent **list, size_t *count, const char *key, const char *format, ...)
 {
     char *reason = NULL, *name = strdup(key);

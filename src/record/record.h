@@ -12,6 +12,9 @@
 struct lds_figure *lds_channel_add(struct lds_channel *channel, const char *key);
 struct lds_figure *lds_pair_add(struct lds_pair *pair, const char *key, bool calibrated);
 
+/* Notes that the figure was made from other captures too (see struct lds_figure). false: no memory. */
+bool lds_figure_over(struct lds_figure *figure, const int *other, size_t others);
+
 /* Appends an absent key with its reason (printf format) to a list. false: no memory. */
 bool lds_absent_add(struct lds_absent **list, size_t *count, const char *key, const char *format, ...)
     __attribute__((format(printf, 4, 5)));

@@ -1,5 +1,6 @@
 /* One row per figure, after RFC 4180 (docs/csv.md). Unknown is an empty cell. */
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -7,6 +8,7 @@
 #include "record/quantities.h"
 #include "report/csv_parts.h"
 #include "report/json_parts.h"
+#include "scrap.h"
 
 static const char columns[] = "file,channel,key,label,value,unit,low,high,u_a,u_b,dof,band_low_hz,band_high_hz,"
                               "first_order,last_order,flags,absent_reason\r\n";
@@ -14,6 +16,8 @@ static const char columns[] = "file,channel,key,label,value,unit,low,high,u_a,u_
 /* Where rows go, and their channel. */
 struct sheet {
     struct lds_csv_sheet csv;
+    const struct lds_measurement *measurement; /* the capture, and those after it */
+    size_t captures;
     const char *file;
     char channel[32];
     bool calibrated;
@@ -23,6 +27,21 @@ static json_t *new_row(const struct sheet *sheet, const char *key, const char *l
 {
     return lds_json_object(LDS_TEXT(sheet, file), LDS_TEXT(sheet, channel), LDS_AS("key", lds_json_text(key)),
                            LDS_AS("label", lds_json_text(label)), NULL);
+}
+
+/* Of a figure made from several captures: "a.wav; b.wav". */
+static void put_files(json_t *row, const struct sheet *sheet, const struct lds_figure *figure)
+{
+    struct lds_scrap scrap;
+    if (figure->others == 0 || !lds_scrap_open(&scrap))
+        return;
+    fputs(sheet->file, scrap.out);
+    for (size_t i = 0; i < figure->others; i++)
+        if ((size_t)figure->other[i] < sheet->captures && sheet->measurement[figure->other[i]].file)
+            fprintf(scrap.out, "; %s", sheet->measurement[figure->other[i]].file);
+    if (lds_scrap_close(&scrap))
+        lds_json_put(row, "file", lds_json_text(scrap.text));
+    free(scrap.text);
 }
 
 static void write_figures(struct sheet *sheet, const struct lds_figure *figure, size_t count)
@@ -35,6 +54,7 @@ static void write_figures(struct sheet *sheet, const struct lds_figure *figure, 
                      LDS_AS("band_high_hz", lds_json_real(f->band_hz[1])),
                      LDS_AS("first_order", lds_json_ordinal(f->orders[0])),
                      LDS_AS("last_order", lds_json_ordinal(f->orders[1])), NULL);
+        put_files(row, sheet, f);
         lds_csv_row(&sheet->csv, row, lds_json_figure(f));
     }
     free(sorted);
@@ -121,6 +141,7 @@ static void write_problems(struct sheet *sheet, const struct lds_channel *channe
 
 static void write_capture(struct sheet *sheet, const struct lds_measurement *measurement)
 {
+    sheet->measurement = measurement;
     sheet->file = measurement->file ? measurement->file : "";
     for (size_t i = 0; i < measurement->channels; i++) {
         const struct lds_channel *channel = &measurement->channel[i];
@@ -147,7 +168,9 @@ enum lds_status lds_report_csv(const struct lds_measurement *measurement, size_t
     enum lds_status status = lds_csv_begin(&sheet.csv, columns, path, error);
     if (status != LDS_OK)
         return status;
-    for (size_t i = 0; i < count; i++)
+    for (size_t i = 0; i < count; i++) {
+        sheet.captures = count - i;
         write_capture(&sheet, &measurement[i]);
+    }
     return lds_csv_finish(&sheet.csv, error);
 }

@@ -38,12 +38,26 @@ json_t *lds_json_figure(const struct lds_figure *figure)
     return object;
 }
 
-static json_t *figures_object(const struct lds_figure *figure, size_t count)
+/* Places in the list of captures; at: that of the figure's own. */
+static json_t *captures_array(const struct lds_figure *figure, size_t at)
+{
+    json_t *array = json_array();
+    lds_json_append(array, json_integer((json_int_t)at));
+    for (size_t i = 0; i < figure->others; i++)
+        lds_json_append(array, json_integer((json_int_t)at + figure->other[i]));
+    return array;
+}
+
+static json_t *figures_object(const struct lds_figure *figure, size_t count, size_t at)
 {
     json_t *object = json_object();
     const struct lds_figure **sorted = lds_figures_sorted(figure, count);
-    for (size_t i = 0; sorted && i < count; i++)
-        lds_json_put(object, sorted[i]->key, lds_json_figure(sorted[i]));
+    for (size_t i = 0; sorted && i < count; i++) {
+        json_t *one = lds_json_figure(sorted[i]);
+        if (sorted[i]->others > 0)
+            lds_json_put(one, "captures", captures_array(sorted[i], at));
+        lds_json_put(object, sorted[i]->key, one);
+    }
     free(sorted);
     return object;
 }
@@ -79,12 +93,11 @@ static json_t *signal_object(const struct lds_signal *signal)
     return object;
 }
 
-static json_t *channel_object(const void *element)
+static json_t *channel_object(const struct lds_channel *channel, size_t at)
 {
-    const struct lds_channel *channel = element;
     json_t *object = lds_json_object(LDS_WHOLE(channel, channel), LDS_YES(channel, calibrated),
                                      LDS_AS("signal", signal_object(&channel->signal)),
-                                     LDS_AS("figures", figures_object(channel->figure, channel->figures)), NULL);
+                                     LDS_AS("figures", figures_object(channel->figure, channel->figures, at)), NULL);
     lds_json_put_lines(object, channel->series, channel->series_count, channel->calibrated);
     lds_json_set(object, LDS_AS("problems", problems_array(channel)),
                  LDS_AS("absent", lds_json_absents(channel->absent, channel->absents)), NULL);
@@ -92,10 +105,10 @@ static json_t *channel_object(const void *element)
     return object;
 }
 
-static json_t *pair_object(const struct lds_pair *pair, bool calibrated)
+static json_t *pair_object(const struct lds_pair *pair, bool calibrated, size_t at)
 {
     json_t *object = lds_json_object(LDS_AS("channels", lds_json_pair(pair->channels[0], pair->channels[1])),
-                                     LDS_AS("figures", figures_object(pair->figure, pair->figures)),
+                                     LDS_AS("figures", figures_object(pair->figure, pair->figures, at)),
                                      LDS_AS("absent", lds_json_absents(pair->absent, pair->absents)), NULL);
     lds_json_put_curves(object, pair->series, pair->series_count, calibrated);
     return object;
@@ -118,25 +131,27 @@ static json_t *bench_object(const struct lds_bench *bench)
         LDS_AS("response_db", response_array(bench->response_db, bench->response_points)), NULL);
 }
 
-static json_t *capture_object(const void *element)
+static json_t *capture_object(const struct lds_measurement *measurement, size_t at)
 {
-    const struct lds_measurement *measurement = element;
-    json_t *pairs = json_array();
+    json_t *channels = json_array(), *pairs = json_array();
+    for (size_t i = 0; i < measurement->channels; i++)
+        lds_json_append(channels, channel_object(&measurement->channel[i], at));
     for (size_t i = 0; i < measurement->pairs; i++)
-        lds_json_append(pairs, pair_object(&measurement->pair[i], lds_pairs_calibrated(measurement)));
+        lds_json_append(pairs, pair_object(&measurement->pair[i], lds_pairs_calibrated(measurement), at));
     return lds_json_object(
         LDS_TEXT(measurement, file), LDS_AS("encoding", lds_json_words(measurement->format)),
         LDS_WORDS(measurement, date), LDS_PLAIN(measurement, rate_hz), LDS_WHOLE(measurement, frames),
         LDS_REAL(measurement, seconds), LDS_REAL(measurement, window_s), LDS_WHOLE(measurement, averages),
         LDS_AS("bench", bench_object(&measurement->bench)), LDS_AS("signal", signal_object(&measurement->signal)),
-        LDS_AS("channels", LDS_LIST(measurement->channel, measurement->channels, channel_object)),
-        LDS_AS("pairs", pairs), NULL);
+        LDS_AS("channels", channels), LDS_AS("pairs", pairs), NULL);
 }
 
 enum lds_status lds_report_json(const struct lds_measurement *measurement, size_t count, const char *path,
                                 struct lds_error *error)
 {
-    json_t *root = lds_json_root("loadside-measurement");
-    lds_json_put(root, "captures", LDS_LIST(measurement, count, capture_object));
+    json_t *root = lds_json_root("loadside-measurement"), *captures = json_array();
+    for (size_t i = 0; i < count; i++)
+        lds_json_append(captures, capture_object(&measurement[i], i));
+    lds_json_put(root, "captures", captures);
     return lds_json_write(root, path, "the JSON report", error);
 }

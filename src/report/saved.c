@@ -147,6 +147,7 @@ static void read_capture(struct lds_saved_reader *reader, const char *key, const
                    sizeof *measurement->channel, lds_saved_channel, measurement);
     lds_saved_list(reader, object, "pairs", &measurement->pair, &measurement->pairs, sizeof *measurement->pair,
                    lds_saved_channel_pair, measurement);
+    reader->capture++;
 }
 
 /* Checks that this is a result of a known version. */
@@ -208,7 +209,8 @@ enum lds_status lds_saved_read(const char *path, struct lds_measurement **measur
     json_t *root = load(&reader, path);
     check_format(&reader, root);
     if (root && reader.status == LDS_OK) {
-        if (json_array_size(lds_saved_array(&reader, root, "captures")) == 0)
+        reader.captures = json_array_size(lds_saved_array(&reader, root, "captures"));
+        if (reader.captures == 0)
             lds_saved_wrong(&reader, "captures", "an array with at least one capture");
         lds_saved_list(&reader, root, "captures", measurement, count, sizeof **measurement, read_capture, NULL);
     }

@@ -18,6 +18,28 @@ static void check_unit(struct lds_saved_reader *reader, const struct lds_figure 
         lds_saved_wrong(reader, "unit", "that of its key");
 }
 
+/* Which other captures of the file the figure was made from. */
+static void read_captures(struct lds_saved_reader *reader, const json_t *object, struct lds_figure *figure)
+{
+    size_t count;
+    const json_t *array = lds_saved_array(reader, object, "captures");
+    figure->other = lds_saved_room(reader, array, sizeof *figure->other, &count);
+    for (size_t i = 0; figure->other && i < count; i++) {
+        const json_t *place = json_array_get(array, i);
+        json_int_t ahead = json_integer_value(place) - (json_int_t)reader->capture;
+        bool first = i == 0, rising = i < 2 || ahead > figure->other[i - 2];
+        if (count < 2 || !json_is_integer(place) || (first ? ahead != 0 : ahead < 1) || !rising ||
+            ahead >= (json_int_t)(reader->captures - reader->capture)) {
+            lds_saved_wrong(reader, "captures", "this capture and others after it, in their order");
+            return;
+        }
+        if (!first)
+            figure->other[figure->others++] = (int)ahead;
+    }
+    if (count == 0)
+        lds_saved_wrong(reader, "captures", "this capture and others after it, in their order");
+}
+
 /* Members that only some figures have. */
 static void read_optional(struct lds_saved_reader *reader, const json_t *object, struct lds_figure *figure)
 {
@@ -28,6 +50,8 @@ static void read_optional(struct lds_saved_reader *reader, const json_t *object,
         lds_saved_whole_pair(reader, object, "orders", (int)MOST_ORDER, figure->orders);
     if (lds_saved_has(reader, object, "removed_hz"))
         figure->removed_hz = lds_saved_number(reader, object, "removed_hz", 0.0, MOST_HZ);
+    if (lds_saved_has(reader, object, "captures"))
+        read_captures(reader, object, figure);
     if (lds_saved_has(reader, object, "percent")) /* computed from the value when needed */
         (void)lds_saved_number(reader, object, "percent", 0.0, LDS_SAVED_MOST);
 }

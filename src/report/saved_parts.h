@@ -21,6 +21,7 @@ struct lds_saved_reader {
     size_t length;   /* of place */
     enum lds_status status;
     struct lds_error *error;
+    size_t capture, captures; /* the place of the one that is being read, and how many there are */
 };
 
 /* Steps to a member or an element: returns the length to pass to lds_saved_leave. */
