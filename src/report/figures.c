@@ -3,44 +3,30 @@
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
-#include <string.h>
 
 #include "scarce.h"
 
-static size_t rank(const char *key)
+/* By the row of the table; of one row, as they were added: both are elements of one list. */
+static int by_place(const void *row, const void *other_row, const void *element, const void *other)
 {
-    size_t count;
-    const struct lds_key *first = lds_keys(&count);
-    const struct lds_key *row = lds_key_find(key);
-    return row ? (size_t)(row - first) : count;
-}
-
-/* qsort is not stable, but both arrays are pointers into one list: the address decides between equals. */
-static int by_place(size_t left, size_t right, const void *a, const void *b)
-{
-    if (left != right)
-        return left < right ? -1 : 1;
-    return (uintptr_t)a < (uintptr_t)b ? -1 : (uintptr_t)a > (uintptr_t)b;
-}
-
-/* Both point at pointers to a struct that begins with its key. */
-static int compare_keys(const void *left, const void *right)
-{
-    const char *const *a, *const *b;
-    memcpy(&a, left, sizeof a);
-    memcpy(&b, right, sizeof b);
-    return by_place(rank(*a), rank(*b), a, b);
+    uintptr_t one = (uintptr_t)(row != other_row ? row : element),
+              two = (uintptr_t)(row != other_row ? other_row : other);
+    return (one > two) - (one < two);
 }
 
 #define SORTED(function, type)                                                                                         \
+    static int function##_order(const void *left, const void *right)                                                   \
+    {                                                                                                                  \
+        const type *const *a = left, *const *b = right;                                                                \
+        return by_place((*a)->name.row, (*b)->name.row, *a, *b);                                                       \
+    }                                                                                                                  \
     const type **function(const type *element, size_t count)                                                           \
     {                                                                                                                  \
-        _Static_assert(offsetof(type, key) == 0, "compare_keys looks for the key there");                              \
         const type **sorted = malloc((count + 1) * sizeof *sorted);                                                    \
         for (size_t i = 0; sorted && i < count; i++)                                                                   \
             sorted[i] = &element[i];                                                                                   \
         if (sorted)                                                                                                    \
-            qsort(sorted, count, sizeof *sorted, compare_keys);                                                        \
+            qsort(sorted, count, sizeof *sorted, function##_order);                                                    \
         else                                                                                                           \
             lds_scarce_note();                                                                                         \
         return sorted;                                                                                                 \

@@ -148,6 +148,12 @@ static void test_table_is_sound(void **state)
         assert_true(keys[i].label[0] != '\0');
         assert_true(strlen(keys[i].unit) < sizeof((struct lds_figure *)0)->unit);
         assert_true(i == 0 || keys[i].section >= keys[i - 1].section);
+        assert_true((keys[i].term == NULL) == (keys[i].definition == NULL));
+        assert_true(!keys[i].directed || keys[i].section == LDS_PAIR);
+        if (keys[i].id != LDS_FIGURE_OTHER)
+            assert_ptr_equal(lds_key_row(keys[i].id), &keys[i]); /* no two have one name */
+        if (keys[i].shape_of != LDS_FIGURE_OTHER)
+            assert_int_equal(lds_key_row(keys[i].shape_of)->chain, keys[i].chain);
     }
     assert_string_equal(lds_key_find("thd.400-30k")->stem, "thd");
     assert_string_equal(lds_key_find("thd_n.400-30k")->stem, "thd_n");
