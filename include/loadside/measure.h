@@ -15,6 +15,12 @@ struct lds_band {
     double low_hz, high_hz;
 };
 
+/* What the user says was played. */
+struct lds_stated_signal {
+    enum lds_signal_kind kind; /* NONE: not stated, it is recognised */
+    double frequency_hz[2];    /* as in struct lds_signal; NAN: not stated. Those of tones are then searched for */
+};
+
 struct lds_measure_options {
     struct lds_bench bench;              /* used unchanged; the measurement keeps a copy */
     struct lds_band band[LDS_BANDS_MAX]; /* bands requested besides the default ones */
@@ -23,9 +29,10 @@ struct lds_measure_options {
     int driven[LDS_CHANNELS_MAX]; /* driven channels, from 1; `drivens` of them */
     size_t drivens;               /* 0: decided from their levels (docs/figures.md) */
     double mains_hz;              /* nominal mains; NAN: the bench's, else searched between 45 and 65 Hz */
-    double tone_hz;               /* tone to measure; NAN: search; 0: there is none (idle) */
-    int threads;                  /* 0: as many as cores. The result is the same to the bit for any number */
-    bool curves;                  /* fill the curves for plots */
+    double tone_hz;               /* tone to measure; NAN: search, or as `signal` says; 0: there is none (idle) */
+    struct lds_stated_signal signal;
+    int threads; /* 0: as many as cores. The result is the same to the bit for any number */
+    bool curves; /* fill the curves for plots */
     /* Called now and then from the thread that called lds_measure; NULL: not wanted. */
     void (*progress)(void *context, const char *doing, double fraction);
     void *progress_context;

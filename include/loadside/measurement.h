@@ -103,6 +103,9 @@ struct lds_signal {
     char words[128];        /* "two tones, 19 kHz and 20 kHz"; "" if the kind says it all */
 };
 
+/* What such a signal is called in a sentence: "two tones", "a sweep"; NONE: "". */
+const char *lds_signal_phrase(enum lds_signal_kind kind);
+
 /* Whether level, lines and noise of such a signal stay the same throughout; if not, its noise is not the
  * amplifier's. */
 bool lds_signal_is_steady(enum lds_signal_kind kind);

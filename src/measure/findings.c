@@ -19,7 +19,8 @@ void lds_findings_begin(struct lds_findings *findings, const struct lds_pass_sha
         .calibrated = !isnan(volts),
         .scout = *scout,
         .driven = driven,
-        .signal = {.delay_s = NAN, .clock_ppm = NAN, .inverted = -1, .frequency_hz = {NAN, NAN}},
+        .signal =
+            {.kind = shape->stated.kind, .delay_s = NAN, .clock_ppm = NAN, .inverted = -1, .frequency_hz = {NAN, NAN}},
         .audio = shape->plan->audio,
     };
 }

@@ -40,7 +40,7 @@ struct lds_pass_shape {
     double mains_hz;    /* nominal or NAN */
     double lines_to_hz; /* highest harmonic wanted */
     bool keep_frames;   /* for coherence with another channel */
-    bool tone_stated;   /* by the user, or the user stated that there is none */
+    struct lds_stated_signal stated;
 };
 
 struct lds_findings {

@@ -35,6 +35,7 @@ struct pass {
     struct lds_measure_options in_volts; /* the same for captures that state volts themselves */
     struct lds_error *error;
     enum lds_status status;
+    struct lds_stated_signal stated;
     struct selection selection;
     struct lds_scout scout[LDS_CHANNELS_MAX];
     struct lds_driven_look driven_look[LDS_CHANNELS_MAX];
@@ -107,11 +108,34 @@ static enum lds_status check(struct pass *p)
     return LDS_OK;
 }
 
-/* A tone is searched and tracked on the audio level. */
-static enum lds_status check_tone(const struct pass *p)
+/* tone_hz is short for a stated sine, or for silence. */
+static struct lds_stated_signal stated_signal(const struct lds_measure_options *options)
 {
-    double tone_hz = p->options->tone_hz, rate_hz = p->info->rate_hz;
-    if (isnan(tone_hz) || tone_hz == 0.0)
+    if (options->signal.kind != LDS_SIGNAL_NONE || isnan(options->tone_hz))
+        return options->signal;
+    if (options->tone_hz == 0.0)
+        return (struct lds_stated_signal){LDS_SIGNAL_SILENCE, {NAN, NAN}};
+    return (struct lds_stated_signal){LDS_SIGNAL_SINE, {options->tone_hz, NAN}};
+}
+
+static bool has_tones(const struct lds_stated_signal *stated)
+{
+    return stated->kind == LDS_SIGNAL_SINE || stated->kind == LDS_SIGNAL_TWO_TONE;
+}
+
+/* What the look is asked for, see struct lds_scout_request: no tone where the signal is stated and has none. */
+static double given_hz(const struct lds_stated_signal *stated)
+{
+    if (stated->kind == LDS_SIGNAL_NONE)
+        return NAN;
+    return has_tones(stated) ? stated->frequency_hz[0] : 0.0;
+}
+
+/* A tone is searched and tracked on the audio level. */
+static enum lds_status check_tone(const struct pass *p, double tone_hz)
+{
+    double rate_hz = p->info->rate_hz;
+    if (isnan(tone_hz))
         return LDS_OK;
     int shift = lds_audio_shift(rate_hz);
     double look = fmin(LOOK_SAMPLES, ldexp((double)p->info->frames, -shift));
@@ -123,6 +147,15 @@ static enum lds_status check_tone(const struct pass *p)
                     "a tone of %.6g Hz was stated; %.3g s at %.6g Hz can hold one from %.3g to %.6g Hz: state the tone "
                     "that was played, or 0 when there is none",
                     tone_hz, (double)p->info->frames / rate_hz, rate_hz, least, most);
+}
+
+static enum lds_status check_signal(const struct pass *p)
+{
+    const struct lds_stated_signal *stated = &p->stated;
+    enum lds_status status = has_tones(stated) ? check_tone(p, stated->frequency_hz[0]) : LDS_OK;
+    if (status == LDS_OK && stated->kind == LDS_SIGNAL_TWO_TONE)
+        status = check_tone(p, stated->frequency_hz[1]);
+    return status;
 }
 
 static double lines_to(const struct pass *p)
@@ -188,8 +221,15 @@ static bool run_look(void *context, int64_t block, int slot)
     const struct lds_scout_request request = {.rate_hz = p->look_rate_hz,
                                               .in_volts = p->info->in_volts,
                                               .volts_per_unit = lds_bench_volts_per_unit(&p->options->bench),
-                                              .given_hz = p->options->tone_hz};
-    return lds_scout_look(p->look + item->index * p->look_length, p->look_got, &request, &p->scout[item->index]);
+                                              .given_hz = given_hz(&p->stated)};
+    struct lds_scout *scout = &p->scout[item->index];
+    if (!lds_scout_look(p->look + item->index * p->look_length, p->look_got, &request, scout))
+        return false;
+    if (p->stated.kind == LDS_SIGNAL_TWO_TONE && !isnan(p->stated.frequency_hz[1]) && !isnan(scout->tone_hz)) {
+        scout->second_hz = p->stated.frequency_hz[1];
+        scout->tones = 2;
+    }
+    return true;
 }
 
 /* Looks again at a channel without a tone, near the strongest tone of another channel. */
@@ -206,7 +246,7 @@ static bool run_second_look(void *context, int64_t block, int slot)
     for (size_t i = 0; i < p->look_got; i++)
         square += x[i] * x[i] / (double)p->look_got;
     look->rms = sqrt(square);
-    if (strongest < 0 || !isnan(look->scout->tone_hz) || p->options->tone_hz == 0.0)
+    if (strongest < 0 || !isnan(look->scout->tone_hz) || given_hz(&p->stated) == 0.0)
         return true;
     const struct lds_scout_request request = {.rate_hz = p->look_rate_hz,
                                               .in_volts = p->info->in_volts,
@@ -358,7 +398,7 @@ static enum lds_status prepare(struct pass *p)
                                        .mains_hz = mains_hz,
                                        .lines_to_hz = lines_hz,
                                        .keep_frames = p->pairs > 0,
-                                       .tone_stated = !isnan(p->options->tone_hz)};
+                                       .stated = p->stated};
     p->block_frames = BLOCK_SAMPLES / p->info->channels;
     p->blocks = (p->info->frames + p->block_frames - 1) / p->block_frames;
     p->findings = calloc(p->selection.count, sizeof *p->findings);
@@ -465,7 +505,11 @@ static enum lds_status begin_measurement(const struct lds_capture *capture, cons
 static void begin_pass(struct pass *p, struct lds_capture *capture, const struct lds_measure_options *options,
                        struct lds_error *error)
 {
-    *p = (struct pass){.capture = capture, .info = lds_capture_info(capture), .options = options, .error = error};
+    *p = (struct pass){.capture = capture,
+                       .info = lds_capture_info(capture),
+                       .options = options,
+                       .error = error,
+                       .stated = stated_signal(options)};
     if (p->info->in_volts) {
         p->in_volts = *options;
         p->in_volts.bench.full_scale_v = 1.0;
@@ -512,7 +556,7 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
     if (status == LDS_OK)
         status = check(&p);
     if (status == LDS_OK)
-        status = check_tone(&p);
+        status = check_signal(&p);
     if (status == LDS_OK)
         status = look_for_tones(&p);
     if (status == LDS_OK)
@@ -533,4 +577,5 @@ void lds_measure_options_init(struct lds_measure_options *options)
     lds_bench_init(&options->bench);
     options->mains_hz = NAN;
     options->tone_hz = NAN;
+    options->signal = (struct lds_stated_signal){LDS_SIGNAL_NONE, {NAN, NAN}};
 }

@@ -1,36 +1,33 @@
-/* Names of signals. */
+/* Names of signals, and what is known of each kind. */
 #include "loadside/measurement.h"
 
-/* A switch without default, so that a new kind warns here. */
+static const struct {
+    const char *name, *phrase;
+    bool steady; /* level, lines and noise are the same throughout */
+} kinds[LDS_SIGNALS] = {
+    [LDS_SIGNAL_NONE] = {"", "", true},
+    [LDS_SIGNAL_SILENCE] = {"silence", "silence", true},
+    [LDS_SIGNAL_SINE] = {"sine", "a tone", true},
+    [LDS_SIGNAL_TWO_TONE] = {"two-tone", "two tones", true},
+    [LDS_SIGNAL_SWEEP] = {"sweep", "a sweep", false},
+    [LDS_SIGNAL_STAIRCASE] = {"staircase", "a tone that steps in level", false},
+    [LDS_SIGNAL_BURST] = {"burst", "a tone in bursts", false},
+    [LDS_SIGNAL_NOISE] = {"noise", "noise", true},
+    [LDS_SIGNAL_PROGRAMME] = {"programme", "music, speech or the like", false},
+    [LDS_SIGNAL_POWER_ON] = {"power-on", "the amplifier being switched on", false},
+};
+
 const char *lds_signal_name(enum lds_signal_kind kind)
 {
-    switch (kind) {
-    case LDS_SIGNAL_NONE:
-        return "";
-    case LDS_SIGNAL_SILENCE:
-        return "silence";
-    case LDS_SIGNAL_SINE:
-        return "sine";
-    case LDS_SIGNAL_TWO_TONE:
-        return "two-tone";
-    case LDS_SIGNAL_SWEEP:
-        return "sweep";
-    case LDS_SIGNAL_STAIRCASE:
-        return "staircase";
-    case LDS_SIGNAL_BURST:
-        return "burst";
-    case LDS_SIGNAL_NOISE:
-        return "noise";
-    case LDS_SIGNAL_PROGRAMME:
-        return "programme";
-    case LDS_SIGNAL_POWER_ON:
-        return "power-on";
-    }
-    return "";
+    return kinds[kind].name;
+}
+
+const char *lds_signal_phrase(enum lds_signal_kind kind)
+{
+    return kinds[kind].phrase;
 }
 
 bool lds_signal_is_steady(enum lds_signal_kind kind)
 {
-    return kind == LDS_SIGNAL_NONE || kind == LDS_SIGNAL_SILENCE || kind == LDS_SIGNAL_SINE ||
-           kind == LDS_SIGNAL_TWO_TONE || kind == LDS_SIGNAL_NOISE;
+    return kinds[kind].steady;
 }

@@ -589,6 +589,7 @@ static void test_stated(void **state)
     options.tone_hz = 1000.0;
     sim_measure(s.x, s.n, s.rate_hz, &options, &m);
     assert_int_equal(m.signal.kind, LDS_SIGNAL_SINE);
+    assert_false(m.signal.stated);
     assert_non_null(sim_figure(&m, "thd_n"));
     lds_measurement_free(&m);
     options.tone_hz = 0.0;
@@ -599,10 +600,46 @@ static void test_stated(void **state)
     free(s.x);
 }
 
+/* Every kind can be stated, whatever the capture shows: here two tones. */
+static void test_stated_kinds(void **state)
+{
+    (void)state;
+    struct scene s;
+    struct lds_measure_options options;
+    begin(&s, 2, 2.0, 2.0);
+    struct sim_tone tones[] = {{.frequency_hz = 1100.0, .level = 0.1}, {.frequency_hz = 1900.0, .level = 0.05}};
+    for (int i = 0; i < 2; i++)
+        sim_add_tone(s.x, s.n, s.rate_hz, &tones[i]);
+    add_amplifier(&s);
+    for (int kind = LDS_SIGNAL_SILENCE; kind < LDS_SIGNALS; kind++) {
+        struct lds_measurement m;
+        bool tone = kind == LDS_SIGNAL_SINE || kind == LDS_SIGNAL_TWO_TONE;
+        sim_options_init(&options);
+        options.signal = (struct lds_stated_signal){(enum lds_signal_kind)kind, {1100.0, 1900.0}};
+        sim_measure(s.x, s.n, s.rate_hz, &options, &m);
+        assert_int_equal(m.signal.kind, kind);
+        assert_true(m.signal.stated);
+        if (kind != LDS_SIGNAL_SILENCE)
+            assert_true(fabs(m.signal.frequency_hz[0] / 1100.0 - 1.0) < 1e-6);
+        if (kind > LDS_SIGNAL_SINE)
+            assert_true(m.signal.frequency_hz[1] == 1900.0);
+        assert_int_equal(sim_figure(&m, "thd_n") != NULL, kind == LDS_SIGNAL_SINE);
+        assert_int_equal(sim_figure(&m, "tone.level") != NULL, tone);
+        assert_int_equal(sim_figure(&m, "noise.a") != NULL, lds_signal_is_steady((enum lds_signal_kind)kind));
+        const char *why = lds_channel_absent(&m.channel[0], "thd_n"),
+                   *phrase = lds_signal_phrase((enum lds_signal_kind)kind);
+        if (kind > LDS_SIGNAL_TWO_TONE)
+            assert_true(strncmp(why, phrase, strlen(phrase)) == 0);
+        lds_measurement_free(&m);
+    }
+    free(s.x);
+}
+
 int main(int argc, char **argv)
 {
     runs = argc > 1 ? atoi(argv[1]) : runs;
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_kinds), cmocka_unit_test(test_stated),
-                                       cmocka_unit_test(test_hum_or_tone), cmocka_unit_test(test_computed_hum)};
+                                       cmocka_unit_test(test_stated_kinds), cmocka_unit_test(test_hum_or_tone),
+                                       cmocka_unit_test(test_computed_hum)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

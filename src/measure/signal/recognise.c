@@ -39,7 +39,7 @@ static bool finish(void *state, struct lds_findings *findings)
     }
     struct lds_course_result course;
     lds_course_finish(state, findings->audio_start_s, &course);
-    const struct lds_signal_evidence evidence = {.stated = findings->shape->tone_stated,
+    const struct lds_signal_evidence evidence = {.stated = findings->shape->stated,
                                                  .in_volts = findings->info->in_volts,
                                                  .volts_per_unit = lds_bench_volts_per_unit(findings->bench),
                                                  .seconds = findings->seconds,
@@ -50,6 +50,8 @@ static bool finish(void *state, struct lds_findings *findings)
     if (!lds_signal_recognise(&evidence, &found))
         return false;
     findings->signal = found.signal;
+    /* A tone given by tone_hz only tells the search where to look. */
+    findings->signal.stated = found.signal.stated && findings->options->signal.kind != LDS_SIGNAL_NONE;
     findings->from_s = found.from_s;
     findings->to_s = found.to_s;
     memcpy(findings->unsteady, found.unsteady, sizeof findings->unsteady);

@@ -227,12 +227,26 @@ static void give_reason(struct lds_signal_found *found)
                  found->signal.words);
 }
 
+/* The look has found where a stated tone is, or that there is none. */
+static void as_stated(const struct lds_signal_evidence *e, struct lds_signal *signal)
+{
+    enum lds_signal_kind kind = e->stated.kind;
+    if (kind <= LDS_SIGNAL_TWO_TONE) {
+        as_looked(e->scout, signal);
+        signal->stated = signal->kind == kind;
+        return;
+    }
+    signal->stated = true;
+    decide(signal, kind, e->stated.frequency_hz[0], e->stated.frequency_hz[1]);
+    words(signal, "%s, as was stated", lds_signal_phrase(kind));
+}
+
 bool lds_signal_recognise(const struct lds_signal_evidence *e, struct lds_signal_found *found)
 {
     *found = (struct lds_signal_found){.from_s = NAN, .to_s = NAN};
     found->signal = (struct lds_signal){.delay_s = NAN, .clock_ppm = NAN, .inverted = -1, .frequency_hz = {NAN, NAN}};
-    if (e->stated)
-        as_looked(e->scout, &found->signal);
+    if (e->stated.kind != LDS_SIGNAL_NONE)
+        as_stated(e, &found->signal);
     else if (!judge(e, found))
         return false;
     give_reason(found);

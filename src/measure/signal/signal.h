@@ -4,13 +4,13 @@
 
 #include <stdbool.h>
 
-#include "loadside/measurement.h"
+#include "loadside/measure.h"
 #include "measure/signal/course.h"
 #include "measure/signal/scout.h"
 #include "spectrum/density.h"
 
 struct lds_signal_evidence {
-    bool stated; /* the user stated the tone, or that there is none */
+    struct lds_stated_signal stated;
     bool in_volts;
     double volts_per_unit; /* at the load; NAN: not calibrated */
     double seconds;
