@@ -110,6 +110,8 @@ const char *lds_signal_phrase(enum lds_signal_kind kind);
  * amplifier's. */
 bool lds_signal_is_steady(enum lds_signal_kind kind);
 
+struct lds_flag_rules;
+
 struct lds_channel {
     int channel;     /* from 1 */
     bool calibrated; /* linear unit is V; else full-scale rms units, printed in dBFS (AES17) */
@@ -122,6 +124,7 @@ struct lds_channel {
     struct lds_problem *problem;
     size_t series_count;
     struct lds_series *series;
+    const struct lds_flag_rules *flag_rules; /* while it is measured: flags that its figures get; else NULL */
 };
 
 struct lds_pair {

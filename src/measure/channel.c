@@ -5,7 +5,8 @@
 #include <string.h>
 
 #include "measure/analyser.h"
-#include "measure/figures.h"
+#include "measure/flags.h"
+#include "measure/health/problems.h"
 #include "record/record.h"
 
 typedef bool take_samples(void *state, const double *x, size_t n);
@@ -169,14 +170,17 @@ bool lds_channel_pass_figures(struct lds_channel_pass *pass, struct lds_channel 
         if (pass->state[i] && analyser->after_jumps && !analyser->after_jumps(pass->state[i], findings))
             return false;
     }
+    if (!lds_problems_find(findings))
+        return false;
+    lds_flags_find(findings);
+    channel->flag_rules = &findings->flags;
     for (int i = 0; i < LDS_ANALYSERS; i++) {
         const struct lds_analyser *analyser = lds_analysers[i];
         if (analyser->figures && lds_analyser_is_for(analyser, findings->signal.kind) &&
             !analyser->figures(pass->state[i], channel, findings))
             return false;
     }
-    lds_trust_flags(channel, findings);
-    lds_signal_flags(channel, findings);
+    channel->flag_rules = NULL;
     lds_figures_bound(channel->figure, channel->figures);
     return true;
 }

@@ -34,6 +34,7 @@ double lds_findings_line_hz(const struct lds_findings *start)
 void lds_findings_free(struct lds_findings *findings)
 {
     free(findings->health.problem);
+    free(findings->problem);
     lds_track_free(&findings->track);
     free(findings->harmonic);
     lds_spur_list_free(&findings->spurs);

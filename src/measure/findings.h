@@ -14,6 +14,7 @@
 #include "measure/spurs/spurs.h"
 #include "measure/tone/beside_tone.h"
 #include "measure/tone/tracker.h"
+#include "record/record.h"
 #include "spectrum/cascade.h"
 #include "spectrum/density.h"
 
@@ -43,6 +44,9 @@ struct lds_pass_shape {
     struct lds_stated_signal stated;
 };
 
+/* Does it equal another channel, or invert it, or is it dead? */
+enum lds_identical { LDS_NOT_IDENTICAL, LDS_IDENTICAL, LDS_OTHERS_NOT_SEEN };
+
 struct lds_findings {
     const struct lds_pass_shape *shape;
     const struct lds_measure_options *options;
@@ -59,6 +63,12 @@ struct lds_findings {
     char unsteady[192];              /* why noise, hum and spurs are not the amplifier's own; "": they are */
     double from_s, to_s;             /* where a tone with silence around it is; else NAN */
     struct lds_health_result health;
+    enum lds_identical identical;
+    size_t problems; /* of the health and of the tone, in order of time */
+    struct lds_problem *problem;
+    int64_t gaps;                /* of the health, and jumps of the tone that those do not explain */
+    struct lds_flag_rules flags; /* of its figures */
+    unsigned harmonic_flags;     /* of its harmonics */
     struct lds_density density;
     int audio; /* the level on which lines up to 20 kHz are measured */
     struct lds_track track;
@@ -72,7 +82,8 @@ struct lds_findings {
     struct lds_beside_tone beside;
     struct lds_lines lines;
     struct lds_floor floor;
-    struct lds_spur_list spurs; /* levels in full-scale units */
+    struct lds_noise_scale noise_scale; /* of that floor */
+    struct lds_spur_list spurs;         /* levels in full-scale units */
 };
 
 /* What is known before the pass: shape and options, scale, what the first look found (copied), and what is driven (not
@@ -83,8 +94,5 @@ void lds_findings_begin(struct lds_findings *findings, const struct lds_pass_sha
  * not its own but not hum or noise either. NAN: none. Known before the pass. */
 double lds_findings_line_hz(const struct lds_findings *start);
 void lds_findings_free(struct lds_findings *findings);
-
-/* Flags that faults of the recording put on the figures they affect, and "chain not measured". Call last. */
-void lds_trust_flags(struct lds_channel *channel, const struct lds_findings *findings);
 
 #endif

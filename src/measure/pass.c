@@ -10,6 +10,7 @@
 #include "measure/channel.h"
 #include "measure/findings.h"
 #include "measure/pair/coherence.h"
+#include "measure/pair/identical.h"
 #include "measure/pair/pairs.h"
 #include "measure/signal/driven.h"
 #include "measure/signal/scout.h"
@@ -470,6 +471,7 @@ static enum lds_status record(struct pass *p, struct lds_measurement *m)
         m->channel[c].channel = p->selection.index[c] + 1;
     }
     p->record = m->channel;
+    lds_identical_find(p->findings, p->selection.count);
     if (!each_channel(p, run_figures))
         return lds_fail_memory(p->error, "the record");
     choose_signal(p, m);
@@ -482,7 +484,7 @@ static enum lds_status record(struct pass *p, struct lds_measurement *m)
             return lds_fail_memory(p->error, "the record");
         lds_figures_bound(m->pair[i].figure, m->pair[i].figures);
     }
-    return lds_identical_figures(m, p->findings) ? LDS_OK : lds_fail_memory(p->error, "the record");
+    return LDS_OK;
 }
 
 static enum lds_status begin_measurement(const struct lds_capture *capture, const struct lds_measure_options *options,

@@ -44,7 +44,12 @@ static struct lds_figure *append_figure(struct lds_figure **list, size_t *count,
 
 struct lds_figure *lds_channel_add(struct lds_channel *channel, const char *key)
 {
-    return append_figure(&channel->figure, &channel->figures, key, channel->calibrated);
+    struct lds_figure *figure = append_figure(&channel->figure, &channel->figures, key, channel->calibrated);
+    const struct lds_flag_rules *rules = channel->flag_rules;
+    if (figure && rules)
+        figure->flags =
+            rules->of[figure->name.row->of] | (figure->name.row->chain == LDS_CHAIN_NONE ? 0u : rules->chain);
+    return figure;
 }
 
 struct lds_figure *lds_pair_add(struct lds_pair *pair, const char *key, bool calibrated)

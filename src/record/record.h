@@ -6,6 +6,12 @@
 
 #include "loadside/measurement.h"
 
+/* The flags that figures of a channel get as they are appended. */
+struct lds_flag_rules {
+    unsigned of[LDS_OF_TONE + 1]; /* by what they are of */
+    unsigned chain;               /* of those that the capture chain changes */
+};
+
 /* Appends a figure of that key with every number NAN, orders 0, no flags, and the unit from the table of keys ("dBFS"
  * for volts, watts and densities of an uncalibrated channel). NULL: no memory. The pointer is valid until the next
  * append. */

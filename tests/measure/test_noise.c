@@ -25,8 +25,9 @@ struct finding {
 };
 
 static void measure(const double *x, size_t n, double rate_hz, const struct lds_lines *known,
-                    const struct lds_noise_request *request, struct finding *finding)
+                    const struct lds_bench *bench, const struct lds_noise_request *request, struct finding *finding)
 {
+    struct lds_noise_scale scale;
     struct lds_density density;
     struct lds_floor floor;
     spectrum_of(x, n, rate_hz, &density);
@@ -36,8 +37,9 @@ static void measure(const double *x, size_t n, double rate_hz, const struct lds_
     assert_non_null(finding->channel);
     finding->measurement.channels = 1;
     finding->measurement.channel = finding->channel;
-    finding->channel->calibrated = request->bench && !isnan(lds_bench_volts_per_unit(request->bench));
-    assert_true(lds_noise_measure(finding->channel, &floor, request));
+    finding->channel->calibrated = bench && !isnan(lds_bench_volts_per_unit(bench));
+    lds_noise_scale_init(&scale, bench, &floor);
+    assert_true(lds_noise_measure(finding->channel, &floor, &scale, request));
     lds_floor_free(&floor);
     lds_density_free(&density);
 }
@@ -80,9 +82,9 @@ static void white_noise_in_volts(void **state)
     memset(x, 0, N * sizeof *x);
     sim_add_white(x, N, RATE, 1e-6 / 20.0, &random);
     static const struct lds_band asked[] = {{400.0, 30e3}, {20.0, 20e3}, {400.0, 30e3}};
-    struct lds_noise_request request = {.bench = &bench, .band = asked, .bands = 3, .flags = LDS_FLAG_GAP};
+    struct lds_noise_request request = {.band = asked, .bands = 3};
     struct finding f;
-    measure(x, N, RATE, NULL, &request, &f);
+    measure(x, N, RATE, NULL, &bench, &request, &f);
     check_level(&f, "noise.band.20-20k", 1e-6 * sqrt(19980.0));
     check_level(&f, "noise.total.20-20k", 1e-6 * sqrt(19980.0));
     check_level(&f, "noise.band.400-30k", 1e-6 * sqrt(29600.0));
@@ -91,7 +93,7 @@ static void white_noise_in_volts(void **state)
     check_level(&f, "noise.itu468", 1e-6 * sqrt(107334.5));
     check_level(&f, "noise.density.1k", 1e-6);
     check_level(&f, "noise.density.10k", 1e-6);
-    assert_true(figure(&f, "noise.a")->flags == LDS_FLAG_GAP);
+    assert_true(figure(&f, "noise.a")->flags == 0);
     assert_string_equal(figure(&f, "noise.a")->unit, "V");
     assert_non_null(lds_channel_absent(f.channel, "noise.band.100k-500k"));
     assert_non_null(lds_channel_absent(f.channel, "noise.density.100k"));
@@ -131,9 +133,9 @@ static void bench_is_undone(void **state)
     double *x = sim_samples(N);
     memset(x, 0, N * sizeof *x);
     sim_add_white(x, N, RATE, 1e-6, &random);
-    struct lds_noise_request request = {.bench = &bench};
+    struct lds_noise_request request = {0};
     struct finding f;
-    measure(x, N, RATE, NULL, &request, &f);
+    measure(x, N, RATE, NULL, &bench, &request, &f);
     const struct lds_figure *band = figure(&f, "noise.band.20-20k");
     /* integral of 1 + (200/f)^2 */
     double power = 14980.0 + 200.0 * 200.0 * (1.0 / 20.0 - 1.0 / 15e3);
@@ -160,7 +162,7 @@ static void uncalibrated_is_dbfs(void **state)
     sim_add_white(x, N, RATE, 1e-6, &random);
     struct lds_noise_request request = {0};
     struct finding f;
-    measure(x, N, RATE, NULL, &request, &f);
+    measure(x, N, RATE, NULL, NULL, &request, &f);
     const struct lds_figure *a = figure(&f, "noise.a");
     assert_string_equal(a->unit, "dBFS");
     check_close(a->value, 20.0 * log10(1e-6 * sqrt(2.0 * 12467.18)), 0.1);
@@ -190,9 +192,9 @@ static void hum_counts_where_it_should(void **state)
     lds_bench_init(&bench);
     bench.full_scale_v = 1.0;
     bench.attenuation = 1.0;
-    struct lds_noise_request request = {.bench = &bench};
+    struct lds_noise_request request = {0};
     struct finding f;
-    measure(x, N, RATE, &known, &request, &f);
+    measure(x, N, RATE, &known, &bench, &request, &f);
     check_close(figure(&f, "noise.band.20-20k")->value / (1e-7 * sqrt(19980.0)), 1.0, 0.02);
     check_close(figure(&f, "noise.total.20-20k")->value / hypot(1e-4, 1e-7 * sqrt(19980.0)), 1.0, 0.01);
     double weighted = 1e-4 * pow(10.0, sim_a_weighting_db(100.0) / 20.0);
@@ -215,7 +217,7 @@ static void corner_and_slope(void **state)
     sim_colour_add(colour, x, &random);
     struct lds_noise_request request = {0};
     struct finding f;
-    measure(x, N, RATE, NULL, &request, &f);
+    measure(x, N, RATE, NULL, NULL, &request, &f);
     const struct lds_figure *corner = figure(&f, "noise.corner");
     check_close(corner->value, 300.0, 20.0);
     assert_true(corner->low < 305.0 && corner->high > 295.0 && corner->high - corner->low < 80.0);
@@ -267,7 +269,7 @@ static void slope_and_bandwidth(void **state)
         static const struct lds_band asked = {20.0, 30e3};
         struct lds_noise_request request = {.band = &asked, .bands = 1};
         struct finding f;
-        measure(x, N, RATE, NULL, &request, &f);
+        measure(x, N, RATE, NULL, NULL, &request, &f);
         check_close(figure(&f, "capture.bandwidth")->value, shape[s].edge_hz, shape[s].reach_hz);
         assert_int_equal((figure(&f, "noise.band.20-30k")->flags & LDS_FLAG_BANDWIDTH) != 0, s == 1);
         assert_int_equal(figure(&f, "noise.band.20-20k")->flags & LDS_FLAG_BANDWIDTH, 0);
@@ -291,7 +293,7 @@ static void silence_is_absent(void **state)
     memset(x, 0, RATE * sizeof *x);
     struct lds_noise_request request = {0};
     struct finding f;
-    measure(x, RATE, RATE, NULL, &request, &f);
+    measure(x, RATE, RATE, NULL, NULL, &request, &f);
     assert_non_null(strstr(lds_channel_absent(f.channel, "noise.band.20-20k"), "silence"));
     assert_non_null(lds_channel_absent(f.channel, "noise.a"));
     assert_non_null(lds_channel_absent(f.channel, "noise.corner"));
@@ -319,12 +321,12 @@ static void intervals_hold(void **state)
         struct lds_bench bench;
         lds_bench_init(&bench);
         bench.full_scale_v = bench.attenuation = 1.0;
-        struct lds_noise_request request = {.bench = &bench};
+        struct lds_noise_request request = {0};
         for (int r = 0; r < RUNS; r++) {
             memset(x, 0, N * sizeof *x);
             sim_colour_add(colour, x, &random);
             struct finding f;
-            measure(x, N, RATE, NULL, &request, &f);
+            measure(x, N, RATE, NULL, &bench, &request, &f);
             for (int i = 0; i < 2; i++)
                 held[i] += figure(&f, key[i])->low <= truth[i] && truth[i] <= figure(&f, key[i])->high;
             finding_free(&f);

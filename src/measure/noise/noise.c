@@ -22,7 +22,7 @@ struct noise {
     struct lds_channel *channel;
     const struct lds_floor *floor;
     const struct lds_noise_request *request;
-    struct lds_noise_scale scale;
+    const struct lds_noise_scale *scale;
 };
 
 /* One figure to compute from a band. */
@@ -44,7 +44,7 @@ static void set_figure(const struct noise *noise, struct lds_figure *figure, con
     bool unsteady;
     lds_band_interval(band, &u_power, &figure->dof, &low_power, &high_power, &unsteady);
     double value = sqrt(band->power / width_hz), u_a = 0.5 * value * u_power / band->power;
-    double u_b = value * noise->scale.relative_u_b, reach = LDS_COVERAGE * u_b;
+    double u_b = value * noise->scale->relative_u_b, reach = LDS_COVERAGE * u_b;
     double low = value - hypot(value - sqrt(low_power / width_hz), reach);
     double high = value + hypot(sqrt(high_power / width_hz) - value, reach);
     lds_figure_set_level(figure, noise->channel->calibrated, value, fmax(low, 0.0), high, u_a);
@@ -59,14 +59,14 @@ static bool add_figure(const struct noise *noise, const struct wanted *wanted)
     double covered[2];
     char reason[160];
     bool cut;
-    if (!lds_noise_covered(noise->floor, &noise->scale, wanted->band.low_hz, wanted->band.high_hz, covered, &cut,
+    if (!lds_noise_covered(noise->floor, noise->scale, wanted->band.low_hz, wanted->band.high_hz, covered, &cut,
                            reason))
         return lds_channel_add_absent(channel, wanted->key, "%s", reason);
     if (covered[1] < wanted->least_hz)
         return lds_channel_add_absent(channel, wanted->key,
                                       "the weighting needs the band to 20 kHz, and it ends at %.6g Hz", covered[1]);
     struct lds_band_power band;
-    lds_noise_band(noise->floor, &noise->scale, covered[0], covered[1], wanted->keep, wanted->weight, &band);
+    lds_noise_band(noise->floor, noise->scale, covered[0], covered[1], wanted->keep, wanted->weight, &band);
     double width = covered[1] - covered[0];
     if (band.removed_hz > REMOVED_MOST * width)
         return lds_channel_add_absent(
@@ -80,8 +80,8 @@ static bool add_figure(const struct noise *noise, const struct wanted *wanted)
     figure->band_hz[0] = covered[0];
     figure->band_hz[1] = covered[1];
     figure->removed_hz = band.removed_hz;
-    figure->flags = noise->request->flags | (cut ? LDS_FLAG_BAND_CUT : 0u);
-    if (covered[1] > noise->scale.edge_hz * 1.001)
+    figure->flags |= cut ? LDS_FLAG_BAND_CUT : 0u;
+    if (covered[1] > noise->scale->edge_hz * 1.001)
         figure->flags |= LDS_FLAG_BANDWIDTH;
     set_figure(noise, figure, &band, wanted->density ? width : 1.0);
     return true;
@@ -192,23 +192,20 @@ bool lds_noise_absent(struct lds_channel *channel, const struct lds_noise_reques
     return ok;
 }
 
-bool lds_noise_measure(struct lds_channel *channel, const struct lds_floor *floor,
+bool lds_noise_measure(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale,
                        const struct lds_noise_request *request)
 {
-    struct noise noise = {.channel = channel, .floor = floor, .request = request};
-    lds_noise_scale_init(&noise.scale, request->bench, floor);
+    struct noise noise = {.channel = channel, .floor = floor, .scale = scale, .request = request};
     return add_bandwidth(&noise) && add_bands(&noise) && add_weighted(&noise) && add_densities(&noise) &&
-           lds_noise_shape(channel, floor, &noise.scale, request->flags) &&
-           lds_noise_curve(channel, floor, &noise.scale);
+           lds_noise_shape(channel, floor, scale) && lds_noise_curve(channel, floor, scale);
 }
 
 static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
 {
     (void)state;
-    const struct lds_noise_request request = {
-        .bench = findings->bench, .band = findings->options->band, .bands = findings->options->bands};
+    const struct lds_noise_request request = {.band = findings->options->band, .bands = findings->options->bands};
     return findings->unsteady[0] ? lds_noise_absent(channel, &request, findings->unsteady)
-                                 : lds_noise_measure(channel, &findings->floor, &request);
+                                 : lds_noise_measure(channel, &findings->floor, &findings->noise_scale, &request);
 }
 
 const struct lds_analyser lds_analyse_noise = {.figures = figures};

@@ -8,17 +8,17 @@
 #include "loadside/measure.h"
 #include "measure/spurs/lines.h"
 
+struct lds_noise_scale;
+
 struct lds_noise_request {
-    const struct lds_bench *bench; /* scale, response to divide out, usable_to, calibration limits */
-    const struct lds_band *band;   /* bands requested besides the default ones */
+    const struct lds_band *band; /* bands requested besides the default ones */
     size_t bands;
-    unsigned flags; /* from the capture's health, set on every figure */
 };
 
 /* Appends noise.band.*, noise.total.*, noise.a, noise.itu468, noise.density.*, noise.corner, noise.slope,
  * capture.bandwidth and the curve noise.floor, or the reason why one is absent. The tone and its harmonics are excluded
  * from all of them, hum and spurs from all but noise.total, noise.a and noise.itu468. false: no memory. */
-bool lds_noise_measure(struct lds_channel *channel, const struct lds_floor *floor,
+bool lds_noise_measure(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale,
                        const struct lds_noise_request *request);
 
 /* Marks all of them absent with the reason. false: no memory. */

@@ -114,8 +114,7 @@ static void fit_corner(int n, const struct point *point, struct straight *fit)
     }
 }
 
-static bool add_corner(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale,
-                       unsigned flags)
+static bool add_corner(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale)
 {
     static const char *const key = "noise.corner";
     struct point point[BANDS_MAX];
@@ -148,7 +147,6 @@ static bool add_corner(struct lds_channel *channel, const struct lds_floor *floo
     figure->dof = INFINITY;
     figure->band_hz[0] = point[0].low_hz;
     figure->band_hz[1] = point[n - 1].high_hz;
-    figure->flags = flags;
     return true;
 }
 
@@ -180,8 +178,7 @@ static double fit_slope(int n, const struct point *point, struct straight *fit)
     return high;
 }
 
-static bool add_slope(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale,
-                      unsigned flags)
+static bool add_slope(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale)
 {
     static const char *const key = "noise.slope";
     struct point point[BANDS_MAX];
@@ -206,14 +203,12 @@ static bool add_slope(struct lds_channel *channel, const struct lds_floor *floor
     figure->high = fit.b + reach;
     figure->band_hz[0] = point[0].low_hz;
     figure->band_hz[1] = point[n - 1].high_hz;
-    figure->flags = flags;
     if (figure->low > -1.0 && figure->high < 1.0)
         figure->flags |= LDS_FLAG_FLAT;
     return true;
 }
 
-bool lds_noise_shape(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale,
-                     unsigned flags)
+bool lds_noise_shape(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale)
 {
-    return add_corner(channel, floor, scale, flags) && add_slope(channel, floor, scale, flags);
+    return add_corner(channel, floor, scale) && add_slope(channel, floor, scale);
 }

@@ -9,7 +9,6 @@
 bool lds_noise_curve(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale);
 
 /* Appends noise.corner and noise.slope, or the reasons why they are absent. false: no memory. */
-bool lds_noise_shape(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale,
-                     unsigned flags);
+bool lds_noise_shape(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale);
 
 #endif

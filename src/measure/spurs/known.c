@@ -245,6 +245,7 @@ static bool finish(void *state, struct lds_findings *findings)
         return false;
     if (lds_beside_tone_matters(&findings->beside, &findings->floor))
         findings->floor.zoom = &findings->beside.zoom;
+    lds_noise_scale_init(&findings->noise_scale, findings->bench, &findings->floor);
     judge_harmonics(findings);
     /* Both tones were needed to find the lines; from here on "tone" means a single one. */
     if (findings->signal.kind == LDS_SIGNAL_TWO_TONE)
@@ -255,9 +256,7 @@ static bool finish(void *state, struct lds_findings *findings)
 static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
 {
     (void)state;
-    struct lds_noise_scale scale;
-    lds_noise_scale_init(&scale, findings->bench, &findings->floor);
-    return findings->unsteady[0] || lds_spurs_record(channel, &findings->spurs, &scale);
+    return findings->unsteady[0] || lds_spurs_record(channel, &findings->spurs, &findings->noise_scale);
 }
 
 const struct lds_analyser lds_analyse_lines = {.finish = finish, .figures = figures};

@@ -48,7 +48,8 @@ static bool add_harmonic(struct lds_series *lines, const struct lds_harmonic *h,
     lds_series_set_limits(lines, row, LDS_LINE_LEVEL, scale * sqrt(low), scale * sqrt(high));
     lds_series_set_limits(lines, row, LDS_LINE_RELATIVE, low > 0.0 ? db_ratio(low, fundamental) : (double)NAN,
                           db_ratio(high, fundamental));
-    lines->flag[row] = (h->detected ? 0u : LDS_FLAG_BELOW_FLOOR) | (h->near_mains ? LDS_FLAG_NEAR_LINE : 0u);
+    lines->flag[row] = findings->harmonic_flags | (h->detected ? 0u : LDS_FLAG_BELOW_FLOOR) |
+                       (h->near_mains ? LDS_FLAG_NEAR_LINE : 0u);
     return true;
 }
 
@@ -236,7 +237,7 @@ static bool add_thd_n(struct lds_channel *channel, const struct band *band, cons
     figure->u_a = thd_n.u_a;
     figure->u_b = 0.0;
     figure->dof = thd_n.dof;
-    figure->flags = thd_n.flags;
+    figure->flags |= thd_n.flags;
     set_band(figure, band);
     return true;
 }
@@ -305,18 +306,17 @@ static bool band_figures(struct lds_channel *channel, const struct lds_findings 
 
 bool lds_distortion_figures(struct lds_channel *channel, const struct lds_findings *findings)
 {
-    struct lds_noise_scale scale;
-    lds_noise_scale_init(&scale, findings->bench, &findings->floor);
+    const struct lds_noise_scale *scale = &findings->noise_scale;
     if (findings->has_tone && !add_harmonics(channel, findings))
         return false;
-    if (!band_figures(channel, findings, &scale, 20.0, 20000.0, ""))
+    if (!band_figures(channel, findings, scale, 20.0, 20000.0, ""))
         return false;
     for (size_t i = 0; i < findings->options->bands; i++) {
         const struct lds_band *asked = &findings->options->band[i];
         char name[40], suffix[48];
         lds_band_name(asked->low_hz, asked->high_hz, name, sizeof name);
         snprintf(suffix, sizeof suffix, ".%s", name);
-        if (!band_figures(channel, findings, &scale, asked->low_hz, asked->high_hz, suffix))
+        if (!band_figures(channel, findings, scale, asked->low_hz, asked->high_hz, suffix))
             return false;
     }
     return true;

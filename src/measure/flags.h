@@ -1,0 +1,10 @@
+/* Flags that faults of the recording, and what was played, set on figures and harmonics. */
+#ifndef LDS_MEASURE_FLAGS_H
+#define LDS_MEASURE_FLAGS_H
+
+#include "measure/findings.h"
+
+/* Fills findings->flags and ->harmonic_flags; all else has been found. */
+void lds_flags_find(struct lds_findings *findings);
+
+#endif
