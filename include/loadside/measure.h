@@ -9,7 +9,7 @@
 extern "C" {
 #endif
 
-enum { LDS_BANDS_MAX = 16 };
+enum { LDS_BANDS_MAX = 16, LDS_PAIRS_MAX = 32 };
 
 struct lds_band {
     double low_hz, high_hz;
@@ -28,6 +28,8 @@ struct lds_measure_options {
     int channel;                  /* 1..: only this one; 0: all */
     int driven[LDS_CHANNELS_MAX]; /* driven channels, from 1; `drivens` of them */
     size_t drivens;               /* 0: decided from their levels (docs/figures.md) */
+    int pair[LDS_PAIRS_MAX][2];   /* pairs of channels to measure together, from 1; `pairs` of them */
+    size_t pairs;                 /* 0: the first channel measured with the second, the third with the fourth, ... */
     double mains_hz;              /* nominal mains; NAN: the bench's, else searched between 45 and 65 Hz */
     double tone_hz;               /* tone to measure; NAN: search, or as `signal` says; 0: there is none (idle) */
     struct lds_stated_signal signal;

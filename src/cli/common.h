@@ -14,6 +14,7 @@ struct common {
     struct file_list chain;
     int channel;
     struct whole_list driven;
+    struct pair_list pairs;
     struct band_list bands;
     double mains_hz, tone_hz; /* NAN: not given */
     const char *encoding;

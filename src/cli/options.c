@@ -16,7 +16,8 @@ const enum lds_family family_of_word[] = {LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LD
 
 bool option_repeats(enum option_kind kind)
 {
-    return kind == OPTION_BAND || kind == OPTION_WHOLES || kind == OPTION_FILES || kind == OPTION_FAMILIES;
+    return kind == OPTION_BAND || kind == OPTION_WHOLES || kind == OPTION_PAIRS || kind == OPTION_FILES ||
+           kind == OPTION_FAMILIES;
 }
 
 const struct option_row *option_at(const struct command *command, size_t number)
@@ -136,6 +137,10 @@ void option_expects(const struct option_row *row, char *text, size_t size)
     case OPTION_WHOLES:
         snprintf(text, size, "whole numbers from %.0f to %.0f with commas between", row->least, row->most);
         return;
+    case OPTION_PAIRS:
+        snprintf(text, size, "pairs of two different channels from %.0f to %.0f, at most %d", row->least, row->most,
+                 LDS_PAIRS_MAX);
+        return;
     case OPTION_BAND:
         snprintf(text, size, "two frequencies in Hz, the lower first");
         return;
@@ -174,6 +179,26 @@ static bool take_wholes(const struct option_row *row, const char *value, struct 
         if (!known && list->count < sizeof list->value / sizeof list->value[0])
             list->value[list->count++] = whole;
         rest = rest[length] ? rest + length + 1 : NULL;
+    }
+    return true;
+}
+
+/* "1-2" or "1-3,2-4" */
+static bool take_pairs(const struct option_row *row, const char *value, struct pair_list *list)
+{
+    for (const char *rest = value; rest;) {
+        char number[2][8] = {"", ""};
+        int used = 0;
+        if (list->count == LDS_PAIRS_MAX || sscanf(rest, "%7[0-9]-%7[0-9]%n", number[0], number[1], &used) != 2)
+            return false;
+        int *pair = list->pair[list->count];
+        for (int i = 0; i < 2; i++)
+            if (!parse_whole(number[i], row->least, row->most, &pair[i]))
+                return false;
+        if (pair[0] == pair[1] || (rest[used] != ',' && rest[used] != '\0'))
+            return false;
+        list->count++;
+        rest = rest[used] ? rest + used + 1 : NULL;
     }
     return true;
 }
@@ -255,6 +280,9 @@ static bool take_value(const struct option_row *row, const char *value, void *se
         break;
     case OPTION_WHOLES:
         good = take_wholes(row, value, place);
+        break;
+    case OPTION_PAIRS:
+        good = take_pairs(row, value, place);
         break;
     case OPTION_FAMILIES:
         good = take_family(row, value, place);

@@ -16,6 +16,7 @@ enum option_kind {
     OPTION_QUANTITY, /* double, least..most in unit */
     OPTION_WHOLE,    /* int, least..most */
     OPTION_WHOLES,   /* struct whole_list, "1" or "1,3", each least..most; may be repeated */
+    OPTION_PAIRS,    /* struct pair_list, "1-2" or "1-3,2-4", each number least..most; may be repeated */
     OPTION_BAND,     /* struct band_list; may be repeated */
     OPTION_FILES,    /* struct file_list; may be repeated */
     OPTION_FAMILIES, /* struct family_list, each least..most dB; may be repeated */
@@ -28,6 +29,11 @@ struct band_list {
 
 struct whole_list {
     int value[LDS_CHANNELS_MAX];
+    size_t count;
+};
+
+struct pair_list {
+    int pair[LDS_PAIRS_MAX][2];
     size_t count;
 };
 
@@ -49,7 +55,7 @@ struct option_row {
     enum option_kind kind;
     size_t place;             /* offsetof the value in the command's settings */
     const char *unit;         /* OPTION_QUANTITY: "V", "ohm", "Hz", or "" */
-    double least, most;       /* OPTION_QUANTITY, OPTION_WHOLE, OPTION_WHOLES, OPTION_FAMILIES */
+    double least, most;       /* OPTION_QUANTITY, OPTION_WHOLE, OPTION_WHOLES, OPTION_PAIRS, OPTION_FAMILIES */
     const char *const *words; /* OPTION_WORD: NULL at the end; OPTION_FAMILIES: the one for all families */
     const char *example;      /* a value as people would write it; for errors and the manual */
     const char *group;        /* heading of this row and the following ones; NULL: as for the previous row */
@@ -75,6 +81,8 @@ struct option_row {
     OPTION_FIELDS(option, "N", OPTION_WHOLE, at, text), OPTION_RANGE(1, to), .example = sample
 #define WHOLES_OPTION(option, at, to, sample, text)                                                                    \
     OPTION_FIELDS(option, "N", OPTION_WHOLES, at, text), OPTION_RANGE(1, to), .example = sample
+#define PAIRS_OPTION(option, at, to, sample, text)                                                                     \
+    OPTION_FIELDS(option, "N-N", OPTION_PAIRS, at, text), OPTION_RANGE(1, to), .example = sample
 #define BAND_OPTION(option, at, sample, text) OPTION_FIELDS(option, "LO-HI", OPTION_BAND, at, text), .example = sample
 #define FAMILIES_OPTION(option, at, from, to, sample, text)                                                            \
     OPTION_FIELDS(option, "FAMILY=DB", OPTION_FAMILIES, at, text), OPTION_RANGE(from, to), .example = sample

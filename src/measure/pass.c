@@ -49,8 +49,12 @@ struct pass {
     struct lds_channel_pass *channel[LDS_CHANNELS_MAX];
     struct lds_findings *findings;
     size_t pairs;
-    struct lds_coherence coherence[LDS_CHANNELS_MAX / 2];
-    double *look; /* a short stretch of each channel, look_length samples each, of which look_got were read */
+    struct pair {
+        size_t of[2]; /* places in the selection */
+        struct lds_coherence coherence;
+    } pair[LDS_PAIRS_MAX];
+    bool coherent; /* whether the coherence is measured */
+    double *look;  /* a short stretch of each channel, look_length samples each, of which look_got were read */
     size_t look_length, look_got;
     double look_rate_hz;
     struct lds_channel *record;
@@ -82,6 +86,37 @@ static bool each_channel(struct pass *p, bool (*run)(void *context, int64_t bloc
     return lds_schedule(stage, (int)p->selection.count, 1, thread_count(p->options), NULL, NULL);
 }
 
+/* Takes a pair that was asked for, the lower channel first. One that is there already is not taken again. */
+static enum lds_status take_pair(struct pass *p, const int asked[2])
+{
+    const int low = asked[0] < asked[1] ? asked[0] : asked[1], high = asked[0] + asked[1] - low;
+    if (low < 1 || high > p->info->channels || low == high)
+        return lds_fail(p->error, LDS_BAD_USE,
+                        "the pair %d-%d was asked for, but the capture holds %d channel%s: choose two of 1 to %d",
+                        asked[0], asked[1], p->info->channels, p->info->channels == 1 ? "" : "s", p->info->channels);
+    if (p->options->channel > 0)
+        return lds_fail(p->error, LDS_BAD_USE,
+                        "the pair %d-%d was asked for, but only channel %d: leave one of them out", asked[0], asked[1],
+                        p->options->channel);
+    const struct pair pair = {.of = {(size_t)low - 1, (size_t)high - 1}}; /* all channels are measured */
+    for (size_t i = 0; i < p->pairs; i++)
+        if (p->pair[i].of[0] == pair.of[0] && p->pair[i].of[1] == pair.of[1])
+            return LDS_OK;
+    p->pair[p->pairs++] = pair;
+    return LDS_OK;
+}
+
+static enum lds_status choose_pairs(struct pass *p)
+{
+    enum lds_status status = LDS_OK;
+    for (size_t i = 0; status == LDS_OK && i < p->options->pairs; i++)
+        status = take_pair(p, p->options->pair[i]);
+    if (p->options->pairs == 0)
+        for (; 2 * p->pairs + 1 < p->selection.count; p->pairs++)
+            p->pair[p->pairs] = (struct pair){.of = {2 * p->pairs, 2 * p->pairs + 1}};
+    return status;
+}
+
 static enum lds_status check(struct pass *p)
 {
     const struct lds_capture_info *info = p->info;
@@ -106,7 +141,7 @@ static enum lds_status check(struct pass *p)
     for (int c = 0; c < info->channels; c++)
         if (p->options->channel == 0 || p->options->channel == c + 1)
             p->selection.index[p->selection.count++] = c;
-    return LDS_OK;
+    return choose_pairs(p);
 }
 
 /* tone_hz is short for a stated sine, or for silence. */
@@ -319,11 +354,12 @@ static bool run_pair(void *context, int64_t block, int slot)
 {
     struct item *item = context;
     struct pass *p = item->pass;
-    const struct lds_kept_frames *a = lds_channel_pass_kept(p->channel[2 * item->index], slot);
-    const struct lds_kept_frames *b = lds_channel_pass_kept(p->channel[2 * item->index + 1], slot);
+    struct pair *pair = &p->pair[item->index];
+    const struct lds_kept_frames *a = lds_channel_pass_kept(p->channel[pair->of[0]], slot);
+    const struct lds_kept_frames *b = lds_channel_pass_kept(p->channel[pair->of[1]], slot);
     (void)block;
     for (size_t i = 0; i < a->count && i < b->count; i++)
-        lds_coherence_frame(&p->coherence[item->index], a->frame[i].level, a->frame[i].spectrum, b->frame[i].spectrum);
+        lds_coherence_frame(&pair->coherence, a->frame[i].level, a->frame[i].spectrum, b->frame[i].spectrum);
     return true;
 }
 
@@ -345,7 +381,7 @@ static void tick(void *context, int64_t done)
 
 static enum lds_status run_pass(struct pass *p)
 {
-    enum { STAGES = 1 + LDS_CHANNELS_MAX + LDS_CHANNELS_MAX / 2 };
+    enum { STAGES = 1 + LDS_CHANNELS_MAX + LDS_PAIRS_MAX };
     struct lds_stage stage[STAGES];
     struct item item[STAGES];
     int count = 0;
@@ -356,10 +392,10 @@ static enum lds_status run_pass(struct pass *p)
         item[count] = (struct item){p, c};
         stage[count] = (struct lds_stage){.run = run_channel, .context = &item[count], .needs = {0, -1}};
     }
-    for (size_t i = 0; i < p->pairs; i++, count++) {
+    for (size_t i = 0; p->coherent && i < p->pairs; i++, count++) {
         item[count] = (struct item){p, i};
-        int first = 1 + 2 * (int)i;
-        stage[count] = (struct lds_stage){.run = run_pair, .context = &item[count], .needs = {first, first + 1}};
+        const int needs[2] = {1 + (int)p->pair[i].of[0], 1 + (int)p->pair[i].of[1]};
+        stage[count] = (struct lds_stage){.run = run_pair, .context = &item[count], .needs = {needs[0], needs[1]}};
     }
     enum lds_status status = lds_capture_seek(p->capture, 0, p->error);
     if (status != LDS_OK)
@@ -391,14 +427,14 @@ static enum lds_status prepare(struct pass *p)
     if (!lds_plan_make(&p->plan, p->info->rate_hz, p->info->frames, isfinite(lowest) ? lowest : 0.0, lines_hz))
         return lds_fail_memory(p->error, "the analysis");
     double mains_hz = isnan(p->options->mains_hz) ? p->options->bench.mains_hz : p->options->mains_hz;
-    p->pairs = p->selection.count <= CHANNELS_COHERENT ? p->selection.count / 2 : 0;
+    p->coherent = p->pairs > 0 && p->selection.count <= CHANNELS_COHERENT;
     p->shape = (struct lds_pass_shape){.plan = &p->plan,
                                        .options = p->options,
                                        .info = p->info,
                                        .seconds = (double)p->info->frames / p->info->rate_hz,
                                        .mains_hz = mains_hz,
                                        .lines_to_hz = lines_hz,
-                                       .keep_frames = p->pairs > 0,
+                                       .keep_frames = p->coherent,
                                        .stated = p->stated};
     p->block_frames = BLOCK_SAMPLES / p->info->channels;
     p->blocks = (p->info->frames + p->block_frames - 1) / p->block_frames;
@@ -409,8 +445,8 @@ static enum lds_status prepare(struct pass *p)
         memory = memory && p->block[s];
     }
     memory = memory && each_channel(p, run_new);
-    for (size_t i = 0; memory && i < p->pairs; i++)
-        memory = lds_coherence_init(&p->coherence[i], &p->plan);
+    for (size_t i = 0; memory && p->coherent && i < p->pairs; i++)
+        memory = lds_coherence_init(&p->pair[i].coherence, &p->plan);
     return memory ? LDS_OK : lds_fail_memory(p->error, "the analysis");
 }
 
@@ -421,7 +457,7 @@ static void release(struct pass *p)
     for (size_t c = 0; c < p->selection.count; c++)
         lds_channel_pass_free(p->channel[c]);
     for (size_t i = 0; i < p->pairs; i++)
-        lds_coherence_free(&p->coherence[i]);
+        lds_coherence_free(&p->pair[i].coherence);
     for (size_t c = 0; p->findings && c < p->selection.count; c++)
         lds_findings_free(&p->findings[c]);
     free(p->findings);
@@ -463,8 +499,8 @@ static enum lds_status record(struct pass *p, struct lds_measurement *m)
     m->window_s = audio->n / audio->rate_hz;
     m->averages = p->findings[0].density.level[p->plan.audio].frames;
     m->channel = calloc(p->selection.count, sizeof *m->channel);
-    m->pair = p->selection.count > 1 ? calloc(p->selection.count / 2, sizeof *m->pair) : NULL;
-    if (!m->channel || (p->selection.count > 1 && !m->pair))
+    m->pair = p->pairs > 0 ? calloc(p->pairs, sizeof *m->pair) : NULL;
+    if (!m->channel || (p->pairs > 0 && !m->pair))
         return lds_fail_memory(p->error, "the record");
     for (size_t c = 0; c < p->selection.count; c++) {
         m->channels = c + 1;
@@ -475,12 +511,13 @@ static enum lds_status record(struct pass *p, struct lds_measurement *m)
     if (!each_channel(p, run_figures))
         return lds_fail_memory(p->error, "the record");
     choose_signal(p, m);
-    for (size_t i = 0; i < p->selection.count / 2; i++) {
+    for (size_t i = 0; i < p->pairs; i++) {
+        const size_t *of = p->pair[i].of;
         m->pairs = i + 1;
-        m->pair[i].channels[0] = p->selection.index[2 * i] + 1;
-        m->pair[i].channels[1] = p->selection.index[2 * i + 1] + 1;
-        const struct lds_coherence *coherence = i < p->pairs ? &p->coherence[i] : NULL;
-        if (!lds_pair_figures(&m->pair[i], &p->findings[2 * i], &p->findings[2 * i + 1], coherence))
+        m->pair[i].channels[0] = p->selection.index[of[0]] + 1;
+        m->pair[i].channels[1] = p->selection.index[of[1]] + 1;
+        const struct lds_coherence *coherence = p->coherent ? &p->pair[i].coherence : NULL;
+        if (!lds_pair_figures(&m->pair[i], &p->findings[of[0]], &p->findings[of[1]], coherence))
             return lds_fail_memory(p->error, "the record");
         lds_figures_bound(m->pair[i].figure, m->pair[i].figures);
     }

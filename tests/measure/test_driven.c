@@ -195,6 +195,75 @@ static void test_four(void **state)
     lds_measurement_free(&m);
 }
 
+static void check_pair(const struct lds_measurement *m, size_t pair, const char *key, double truth_db)
+{
+    const struct lds_figure *figure = crosstalk(m, pair, key);
+    check_close(figure->value, truth_db, 0.01);
+    if (!(figure->low < truth_db && truth_db < figure->high && figure->high - figure->low < 0.05))
+        fail_msg("%s: %.6f to %.6f, %.6f was put in", key, figure->low, figure->high, truth_db);
+}
+
+/* Any two channels can be a pair. */
+static void test_pairs_asked(void **state)
+{
+    (void)state;
+    static const double level_db[] = {0.0, -60.0, -1.3, -45.0}; /* the noise is 150 dB and more below all of them */
+    static const int pairs[][2] = {{1, 3}, {4, 2}, {4, 1}, {3, 2}, {2, 3}};
+    double *channel[MOST];
+    struct lds_measurement m;
+    struct lds_measure_options options;
+    sim_options_init(&options);
+    memcpy(options.pair, pairs, sizeof pairs);
+    options.pairs = sizeof pairs / sizeof pairs[0];
+    begin(channel, 4);
+    for (int c = 0; c < 4; c++)
+        add(channel[c], FREQUENCY_HZ, 0.5 * pow(10.0, level_db[c] / 20.0));
+    finish(channel, 4, 1e-8, &options, &m);
+    assert_int_equal(m.pairs, 4); /* 3-2 and 2-3 are one */
+    static const int numbers[][2] = {{1, 3}, {2, 4}, {1, 4}, {2, 3}};
+    for (size_t p = 0; p < m.pairs; p++) {
+        assert_memory_equal(m.pair[p].channels, numbers[p], sizeof numbers[p]);
+        assert_non_null(lds_pair_figure(&m.pair[p], "noise.coherence.20-20k"));
+    }
+    check_pair(&m, 0, "balance", -1.3);
+    assert_string_equal(absent(&m, 1, "crosstalk"), "no channel is driven");
+    check_pair(&m, 2, "crosstalk.1-4", -45.0);
+    check_pair(&m, 3, "crosstalk.3-2", -58.7);
+    lds_measurement_free(&m);
+}
+
+/* A pair that cannot be measured is one error. */
+static void test_pairs_wrong(void **state)
+{
+    (void)state;
+    static const struct {
+        int pair[2], channel;
+        const char *message;
+    } wrong[] = {
+        {{1, 3}, 0, "the pair 1-3 was asked for, but the capture holds 2 channels: choose two of 1 to 2"},
+        {{0, 1}, 0, "the pair 0-1 was asked for, but the capture holds 2 channels: choose two of 1 to 2"},
+        {{2, 2}, 0, "the pair 2-2 was asked for, but the capture holds 2 channels: choose two of 1 to 2"},
+        {{1, 2}, 2, "the pair 1-2 was asked for, but only channel 2: leave one of them out"},
+    };
+    double *x = sim_samples(2 * SAMPLES);
+    for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
+        struct lds_measurement m;
+        struct lds_measure_options options;
+        struct lds_capture *capture = NULL;
+        struct lds_error error = {0};
+        sim_options_init(&options);
+        memcpy(options.pair[0], wrong[i].pair, sizeof wrong[i].pair);
+        options.pairs = 1;
+        options.channel = wrong[i].channel;
+        assert_int_equal(lds_capture_from_memory(x, SAMPLES, 2, RATE, &capture, &error), LDS_OK);
+        assert_int_equal(lds_measure(capture, &options, &m, &error), LDS_BAD_USE);
+        assert_string_equal(error.message, wrong[i].message);
+        lds_measurement_free(&m);
+        lds_capture_close(capture);
+    }
+    free(x);
+}
+
 /* What was stated applies, both ways. */
 static void test_stated(void **state)
 {
@@ -257,8 +326,9 @@ static void test_something_else(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_relative), cmocka_unit_test(test_balance), cmocka_unit_test(test_two_tones),
-        cmocka_unit_test(test_four),     cmocka_unit_test(test_stated),  cmocka_unit_test(test_something_else),
+        cmocka_unit_test(test_relative), cmocka_unit_test(test_balance),        cmocka_unit_test(test_two_tones),
+        cmocka_unit_test(test_four),     cmocka_unit_test(test_pairs_asked),    cmocka_unit_test(test_pairs_wrong),
+        cmocka_unit_test(test_stated),   cmocka_unit_test(test_something_else),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
