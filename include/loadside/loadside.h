@@ -6,6 +6,7 @@
 #ifndef LOADSIDE_H
 #define LOADSIDE_H
 
+#include "loadside/answer.h"
 #include "loadside/bench.h"
 #include "loadside/capture.h"
 #include "loadside/compare.h"

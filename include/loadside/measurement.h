@@ -225,7 +225,16 @@ enum lds_holds {
 
 enum lds_weighting { LDS_UNWEIGHTED, LDS_WEIGHTED_A, LDS_WEIGHTED_ITU468 };
 
-/* Short lists of figures; of those with a band only the usual one. */
+/* Whether a figure is among those that are read first. */
+enum lds_glance {
+    LDS_GLANCE_NO,
+    LDS_GLANCE_YES,   /* and where it is absent the reason is */
+    LDS_GLANCE_THERE, /* where it is there; why not is not said */
+    LDS_GLANCE_FOUND, /* only when it is above 0 */
+    LDS_GLANCE_ALONE, /* only when no other of its section is there */
+};
+
+/* Short lists of figures. Of those with a band only the usual one is in them. */
 enum lds_list {
     LDS_LIST_FIRST = 1,  /* named ahead of others in the summary of a comparison */
     LDS_LIST_ANSWER = 2, /* named in the answer of a job even if they are not worse */
@@ -256,6 +265,9 @@ struct lds_key {
     enum lds_chain_rule chain;   /* for a shape: no rule, but the flags of the figure for its size */
     enum lds_figure_id shape_of; /* it says nothing about a size; LDS_FIGURE_OTHER: it is not a shape */
 
+    enum lds_glance glance;
+    int rank;               /* in the answer of a comparison, from 1, in its usual band; 0: it does not lead there */
+    const char *noun;       /* what the sentences of the answer call it; NULL: it stands in the table alone */
     unsigned lists;         /* enum lds_list bits */
     bool restates;          /* another figure says the same */
     const char *term;       /* the term that is defined; neighbours may share both. NULL: not in a job's report */
@@ -273,6 +285,8 @@ const struct lds_key *lds_key_row(enum lds_figure_id id);
 struct lds_figure_name lds_key_read(const char *key);
 /* Whether it is of that figure, in its usual band if it has one. */
 bool lds_figure_is(const struct lds_figure_name *name, enum lds_figure_id id);
+/* Its rank in the answer of a comparison, from 1; 0: it does not lead there. */
+int lds_figure_rank(const struct lds_figure_name *name);
 /* Whether it is in one of these lists (enum lds_list bits). */
 bool lds_figure_listed(const struct lds_figure_name *name, unsigned lists);
 

@@ -13,7 +13,13 @@
 extern "C" {
 #endif
 
-/* Text for people, 80 columns, UTF-8. */
+/* What matters of each capture, on one screen a channel (40 lines of 80 columns, UTF-8). options: LDS_SCREEN_KEYS puts
+ * the key of each figure beside its label. */
+enum { LDS_SCREEN_KEYS = 1 };
+enum lds_status lds_report_screen(const struct lds_measurement *measurement, size_t count, unsigned options, FILE *out,
+                                  struct lds_error *error);
+
+/* All of it: text for people, 80 columns, UTF-8. */
 enum lds_status lds_report_text(const struct lds_measurement *measurement, size_t count, FILE *out,
                                 struct lds_error *error);
 
@@ -34,9 +40,12 @@ enum { LDS_PLOT_PDF = 1 };
 enum lds_status lds_report_plots(const struct lds_measurement *measurement, size_t count, const char *folder,
                                  unsigned options, int *drawn, struct lds_error *error);
 
-/* The same for a comparison: text that begins with the answer; the JSON contract "loadside-comparison" version 1;
- * CSV; and plots of both sides (measurements: those that were compared; plots that need curves are left out without
- * them). */
+/* The same for a comparison: the answer on one screen (LDS_SCREEN_KEYS: keys in place of labels); all of it as text;
+ * the JSON contract "loadside-comparison" version 1; CSV; and plots of both sides (the measurements are those that were
+ * compared; without curves, what needs them is left out).
+ */
+enum lds_status lds_comparison_screen(const struct lds_comparison *comparison, unsigned options, FILE *out,
+                                      struct lds_error *error);
 enum lds_status lds_comparison_text(const struct lds_comparison *comparison, FILE *out, struct lds_error *error);
 enum lds_status lds_comparison_json(const struct lds_comparison *comparison, const char *path, struct lds_error *error);
 enum lds_status lds_comparison_csv(const struct lds_comparison *comparison, const char *path, struct lds_error *error);

@@ -64,6 +64,13 @@ const struct option_row common_plot_options[] = {
     {0},
 };
 
+const struct option_row common_view_options[] = {
+    {.group = "What the table shows",
+     SWITCH_OPTION("full", PLACE(full), "every figure and line, not only those that are read first")},
+    {SWITCH_OPTION("keys", PLACE(keys), "the keys of figures, as limits and JSON have them")},
+    {0},
+};
+
 const struct option_row common_last_options[] = {
     {SWITCH_OPTION("quiet", PLACE(quiet), "no table")},
     {.group = "How", SWITCH_OPTION("no-progress", PLACE(no_progress), "do not show progress on a terminal")},

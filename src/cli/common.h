@@ -21,7 +21,7 @@ struct common {
     double rate_hz; /* NAN: not given; 0 where the command has no such option */
     int channels;
     const char *json, *csv, *plots;
-    bool pdf, quiet, no_progress;
+    bool pdf, quiet, no_progress, full, keys;
     int threads;
 };
 
@@ -43,6 +43,7 @@ extern const char *const common_caution[];
 
 /* Options of commands with a struct common; a row without a name ends each group. */
 extern const struct option_row common_bench_options[], common_what_options[], common_headerless_options[],
+    common_view_options[],
     common_result_options[], common_plot_options[], common_last_options[];
 
 #endif

@@ -37,9 +37,15 @@ static const struct option_row own_options[] = {
     {0},
 };
 
-static const struct option_row *const options[] = {
-    own_options,           common_bench_options, common_what_options, common_headerless_options,
-    common_result_options, common_plot_options,  common_last_options, NULL};
+static const struct option_row *const options[] = {own_options,
+                                                   common_bench_options,
+                                                   common_what_options,
+                                                   common_headerless_options,
+                                                   common_view_options,
+                                                   common_result_options,
+                                                   common_plot_options,
+                                                   common_last_options,
+                                                   NULL};
 
 static const char *const text[] = {
     "Compares captures of one amplifier from before and after a modification, and says of each figure whether it is "
@@ -146,6 +152,8 @@ static enum lds_status write(const void *found, struct target *to, struct lds_er
 {
     const struct found *all = found;
     switch (to->form) {
+    case FORM_SCREEN:
+        return lds_comparison_screen(&all->comparison, to->screen_options, stdout, error);
     case FORM_TEXT:
         return lds_comparison_text(&all->comparison, stdout, error);
     case FORM_JSON:

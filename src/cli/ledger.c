@@ -68,6 +68,7 @@ static enum lds_status write_units(const void *found, struct target *to, struct 
 {
     const struct list *list = found;
     switch (to->form) {
+    case FORM_SCREEN:
     case FORM_TEXT:
         return lds_ledger_units_text(list->unit, list->units, stdout, error);
     case FORM_JSON:
@@ -83,6 +84,7 @@ static enum lds_status write_units(const void *found, struct target *to, struct 
 static enum lds_status write_history(const void *found, struct target *to, struct lds_error *error)
 {
     switch (to->form) {
+    case FORM_SCREEN:
     case FORM_TEXT:
         return lds_history_text(found, stdout, error);
     case FORM_JSON:

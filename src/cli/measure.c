@@ -9,13 +9,9 @@
 #include "say.h"
 #include "sources.h"
 
-static const struct option_row *const options[] = {common_bench_options,
-                                                   common_what_options,
-                                                   common_headerless_options,
-                                                   common_result_options,
-                                                   common_plot_options,
-                                                   common_last_options,
-                                                   NULL};
+static const struct option_row *const options[] = {
+    common_bench_options,  common_what_options, common_headerless_options, common_view_options,
+    common_result_options, common_plot_options, common_last_options,       NULL};
 
 static const char *const text[] = {
     "Measures each capture, a recording of an amplifier's output across a load resistor, and prints its figures with "
@@ -42,6 +38,8 @@ static enum lds_status write(const void *found, struct target *to, struct lds_er
 {
     const struct measured *measured = found;
     switch (to->form) {
+    case FORM_SCREEN:
+        return lds_report_screen(measured->measurement, measured->count, to->screen_options, stdout, error);
     case FORM_TEXT:
         return lds_report_text(measured->measurement, measured->count, stdout, error);
     case FORM_JSON:

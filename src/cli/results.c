@@ -14,7 +14,9 @@ bool results_write(const struct common *common, results_writer *write, const voi
     } asked[] = {
         {"--json", common->json, FORM_JSON}, {"--csv", common->csv, FORM_CSV}, {"--plots", common->plots, FORM_PLOTS}};
     struct lds_error error = {0};
-    struct target standard = {.form = FORM_TEXT, .path = "-"}; /* only JSON or CSV, else the table */
+    struct target standard = {.form = common->full ? FORM_TEXT : FORM_SCREEN,
+                              .path = "-", /* JSON or CSV alone, else the table */
+                              .screen_options = common->keys ? LDS_SCREEN_KEYS : 0};
     const char *subject = common->quiet ? NULL : "table";
     bool good = true;
     for (size_t i = 0; i < sizeof asked / sizeof asked[0]; i++) {
@@ -23,7 +25,8 @@ bool results_write(const struct common *common, results_writer *write, const voi
             standard.form = asked[i].form;
             subject = asked[i].option;
         } else if (asked[i].path) {
-            struct target to = {asked[i].form, asked[i].path, common->pdf ? LDS_PLOT_PDF : 0, 0};
+            struct target to = {
+                .form = asked[i].form, .path = asked[i].path, .plot_options = common->pdf ? LDS_PLOT_PDF : 0};
             enum lds_status status = write(found, &to, &error);
             if (status != LDS_OK)
                 say(asked[i].option, "%s", error.message);

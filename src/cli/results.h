@@ -4,12 +4,12 @@
 
 #include "common.h"
 
-enum form { FORM_TEXT, FORM_JSON, FORM_CSV, FORM_PLOTS };
+enum form { FORM_SCREEN, FORM_TEXT, FORM_JSON, FORM_CSV, FORM_PLOTS };
 
 struct target {
     enum form form;
-    const char *path; /* of the file, "-" for standard output, or of the folder for plots; text goes to stdout */
-    unsigned plot_options;
+    const char *path; /* of the file, "-" for standard output, or of the folder for plots; screen and text go to stdout */
+    unsigned plot_options, screen_options;
     int drawn; /* set by plots */
 };
 

@@ -54,6 +54,7 @@ static enum lds_status write(const void *found, struct target *to, struct lds_er
 {
     const struct tables *tables = found;
     switch (to->form) {
+    case FORM_SCREEN:
     case FORM_TEXT:
         return lds_units_text(tables->table, tables->count, stdout, error);
     case FORM_JSON:

@@ -46,7 +46,7 @@ bool lds_is_judged(const struct lds_figure *figure);
 /* Names captures that differ from the other repeats of their side. */
 bool lds_odd_repeats_find(struct lds_work *work);
 
-/* "noise, lines out, 20-20k": the name as people read it. */
+/* "noise without hum, 20-20k": the name as people read it. */
 void lds_name_words(const struct lds_figure_name *name, char *words, size_t size);
 
 /* Adds a sentence to a list, or to the notes of a comparison or of a table of units. */

@@ -14,6 +14,12 @@ static void print_files(FILE *out, const char *side, char *const *file, size_t c
         lds_text_titled(out, i == 0 ? side : "        ", file[i][0] ? file[i] : "a capture without a name");
 }
 
+void lds_text_sides(FILE *out, const struct lds_comparison *comparison)
+{
+    print_files(out, "before  ", comparison->before_file, comparison->before_files);
+    print_files(out, "after   ", comparison->after_file, comparison->after_files);
+}
+
 static void print_channel(FILE *out, const struct lds_compared_channel *channel)
 {
     const struct lds_absent **absent = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
@@ -38,8 +44,7 @@ void lds_comparison_print(FILE *page, const void *context)
     const struct lds_comparison *comparison = context;
     lds_page_paragraph(page, 0, 0, "%s", comparison->summary ? comparison->summary : "");
     fputc('\n', page);
-    print_files(page, "before  ", comparison->before_file, comparison->before_files);
-    print_files(page, "after   ", comparison->after_file, comparison->after_files);
+    lds_text_sides(page, comparison);
     fputc('\n', page);
     for (size_t i = 0; i < comparison->notes; i++)
         lds_page_paragraph(page, 0, 2, "- %s", comparison->note[i]);

@@ -6,7 +6,10 @@
 
 #include "loadside/compare.h"
 
-/* The figures by result: changed, not changed, uncertain, only shown. */
+/* The files of both sides. */
+void lds_text_sides(FILE *out, const struct lds_comparison *comparison);
+
+/* The figures by what can be said of them: changed, not changed, cannot be told, only shown. */
 void lds_text_changes(FILE *out, const struct lds_compared_channel *channel);
 
 /* Lines that appeared, vanished or changed; where the noise changed over frequency; each limit. */

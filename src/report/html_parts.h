@@ -9,7 +9,12 @@
 /* The style sheet: for a screen of any width, and for A4. */
 extern const char *const lds_html_style;
 
-/* The result of the group: tables of changes, or of figures if there is only one side. */
+/* The page for the client, and the picture on it. */
+struct lds_client;
+void lds_html_client(struct lds_html *html);
+void lds_html_client_plot(struct lds_html *html, xmlNode *parent, const struct lds_client *client);
+
+/* What the group shows: tables of changes, or of figures where there is one side alone. */
 void lds_html_changes(struct lds_html *html, const struct lds_job_group *group);
 void lds_html_figures(struct lds_html *html, const struct lds_job_group *group);
 

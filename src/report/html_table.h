@@ -16,7 +16,7 @@ struct lds_html_column {
     enum lds_html_kind kind;
 };
 
-enum { LDS_HTML_COLUMNS = 8 };
+enum { LDS_HTML_COLUMNS = 12 };
 
 struct lds_html_table {
     struct lds_html *html;

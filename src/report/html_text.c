@@ -83,20 +83,13 @@ static void put_recordings(struct lds_html *html, xmlNode *section)
 
 void lds_html_front(struct lds_html *html, const struct lds_job_words *words)
 {
-    xmlNode *header = lds_html_add(html, html->main, "header");
-    lds_html_element(html, header, "h1", NULL, words->title);
-    lds_html_rows(html, header, "facts", &words->unit);
-    xmlNode *section = lds_html_section(html, "Summary");
-    lds_html_rows(html, section, NULL, &words->summary);
-    if (words->notes.count > 0)
-        lds_html_lines(html, lds_html_section(html, "Notes"), &words->notes);
-    section = lds_html_section(html, "Cautions");
-    lds_html_list(html, section, words->cautions.line, words->cautions.count);
-    if (html->job->missing.count > 0) {
-        section = lds_html_section(html, "What would make this report fuller");
-        lds_html_list(html, section, html->job->missing.line, html->job->missing.count);
-    }
-    put_recordings(html, lds_html_section(html, "Can the recordings be trusted?"));
+    xmlNode *section = lds_html_section(html, "Appendix: the job");
+    lds_html_rows(html, section, "facts", &words->unit);
+    lds_html_rows(html, section, NULL, &words->parts);
+    lds_html_rows(html, section, NULL, &words->rating);
+    lds_html_rows(html, section, NULL, &words->powers);
+    lds_html_lines(html, section, &words->notes);
+    put_recordings(html, lds_html_section(html, "Are the captures sound?"));
 }
 
 void lds_html_back(struct lds_html *html, const struct lds_job_words *words)

@@ -1,9 +1,10 @@
-/* The report of a job as text: the summary first, then tables, conditions, fixed texts, files. */
+/* The report of a job as text: the client's page first, then tables, conditions, standing texts, files. */
 #include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "loadside/report.h"
+#include "report/client_text.h"
 #include "report/figures.h"
 #include "report/job_words.h"
 #include "report/page.h"
@@ -60,12 +61,8 @@ static void print_list(FILE *out, const void *remarks)
 
 static void print_head(FILE *out, const struct lds_job *job, const struct lds_job_words *words)
 {
-    lds_page_paragraph(out, 0, 0, "%s", words->title ? words->title : "");
+    lds_client_print(out, job);
     print_rows(out, "Unit and job", &words->unit);
-    print_rows(out, "Summary", &words->summary);
-    if (job->missing.count > 0)
-        lds_text_heading(out, "What would make this report fuller");
-    print_list(out, &job->missing);
     print_paragraphs(out, "What was done", &words->work);
     print_rows(out, "Parts changed", &words->parts);
     print_paragraphs(out, "Notes", &words->notes);
@@ -111,14 +108,6 @@ enum lds_status lds_remarks_text(const struct lds_remarks *remarks, FILE *out, s
     return lds_text_print(out, print_list, remarks, error);
 }
 
-static void print_summary(FILE *out, const void *job)
-{
-    struct lds_job_words words;
-    lds_job_words_make(&words, job);
-    print_rows(out, NULL, &words.summary);
-    lds_job_words_free(&words);
-}
-
 static void print_all(FILE *out, const void *context)
 {
     const struct lds_job *job = context;
@@ -129,7 +118,6 @@ static void print_all(FILE *out, const void *context)
     print_paragraphs(out, "Method", &words.method);
     print_rows(out, "Definitions", &words.definitions);
     print_paragraphs(out, "Uncertainty", &words.uncertainty);
-    print_paragraphs(out, "Cautions", &words.cautions);
     print_files(out, job);
     print_tables(out, job);
     lds_job_words_free(&words);
@@ -142,5 +130,5 @@ enum lds_status lds_job_text(const struct lds_job *job, FILE *out, struct lds_er
 
 enum lds_status lds_job_summary(const struct lds_job *job, FILE *out, struct lds_error *error)
 {
-    return lds_text_print(out, print_summary, job, error);
+    return lds_text_print(out, lds_client_print, job, error);
 }

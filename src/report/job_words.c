@@ -60,12 +60,11 @@ void lds_job_words_make(struct lds_job_words *words, const struct lds_job *job)
     lds_job_words_powers(words, job);
     lds_job_words_conditions(words, job);
     lds_job_words_standing(words, job);
-    lds_job_words_summary(words, job);
 }
 
 void lds_job_words_free(struct lds_job_words *words)
 {
-    struct lds_rows_of_words *const rows[] = {&words->unit,   &words->parts,      &words->summary,    &words->rating,
+    struct lds_rows_of_words *const rows[] = {&words->unit,   &words->parts,      &words->rating,
                                               &words->powers, &words->conditions, &words->definitions};
     struct lds_remarks *const lines[] = {&words->work, &words->notes, &words->method, &words->uncertainty,
                                          &words->cautions};

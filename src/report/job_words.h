@@ -1,5 +1,5 @@
-/* The words of a job's report, made once for the text and for the page: sentences of the summary, rows of what is
- * known, and the fixed texts. All of it is UTF-8 in single lines, not escaped: the writer escapes it for its own
+/* The words of a job's report, made once for the text and for the page: rows of what is
+ * known, and the standing texts. All of it is UTF-8 of one line each, not escaped: the writer does that for its own
  * format. */
 #ifndef LDS_REPORT_JOB_WORDS_H
 #define LDS_REPORT_JOB_WORDS_H
@@ -24,9 +24,7 @@ struct lds_job_words {
     struct lds_rows_of_words unit;        /* maker, type, serial number, client, date, place, by; the rest left out */
     struct lds_remarks work, notes;       /* of the sheet, a paragraph each; work: "not stated" when there is none */
     struct lds_rows_of_words parts;       /* "C1": "10 uF before, 22 uF after" */
-    struct lds_rows_of_words summary;     /* "Changed": "...", the answer; several rows may have one name */
-    struct lds_rows_of_words rating;      /* power as stated with everything that makes it meaningful, or "not
-                                           * stated" */
+    struct lds_rows_of_words rating;      /* power as stated with all that makes it mean something, or "not stated" */
     struct lds_rows_of_words powers;      /* at which power each sine was tested: "sine 10 W after, channel 1" */
     struct lds_rows_of_words conditions;  /* bench, chain, repeatability, analysis */
     struct lds_remarks method;            /* paragraphs */
@@ -51,7 +49,6 @@ void lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const ch
 void lds_row_of_scrap(struct lds_rows_of_words *rows, const char *name, struct lds_scrap *scrap, const char *after);
 void lds_rows_of_words_free(struct lds_rows_of_words *rows);
 
-void lds_job_words_summary(struct lds_job_words *words, const struct lds_job *job);
 /* "Rating: not tested: 10 W is less than the rated 25 W." of a channel with a power. */
 void lds_job_rating_write(FILE *out, const struct lds_rating *rating, const struct lds_measurement *measurement,
                           const struct lds_channel *channel);

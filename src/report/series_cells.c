@@ -66,9 +66,8 @@ static void thin(size_t *row, size_t count, size_t left)
         row[i] = row[i * (count - 1) / (left - 1)];
 }
 
-size_t *lds_series_pick(const struct lds_series *series, size_t *shown, size_t *more)
+size_t *lds_series_strongest(const struct lds_series *series, size_t most, size_t *shown, size_t *more)
 {
-    const struct lds_table_view *view = lds_table_view_of(series->kind);
     size_t *row = malloc((series->rows + 1) * sizeof *row), count = 0;
     *shown = *more = 0;
     if (!row) {
@@ -78,7 +77,7 @@ size_t *lds_series_pick(const struct lds_series *series, size_t *shown, size_t *
     for (size_t i = 0; i < series->rows; i++)
         if (can_be_shown(series, i))
             row[count++] = i;
-    *shown = view->more && count > ROWS_SHOWN ? ROWS_SHOWN : count;
+    *shown = count > most ? most : count;
     *more = count - *shown;
     if (series->kind->form == LDS_FORM_OVER_AXIS) {
         if (*more > 0)
@@ -89,6 +88,11 @@ size_t *lds_series_pick(const struct lds_series *series, size_t *shown, size_t *
     if (series->kind->match == LDS_MATCH_ORDER)
         qsort(row, *shown, sizeof *row, by_row);
     return row;
+}
+
+size_t *lds_series_pick(const struct lds_series *series, size_t *shown, size_t *more)
+{
+    return lds_series_strongest(series, lds_table_view_of(series->kind)->more ? ROWS_SHOWN : SIZE_MAX, shown, more);
 }
 
 /* ---- cells ---- */

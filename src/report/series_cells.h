@@ -26,6 +26,17 @@ struct lds_cell_view {
 };
 enum { LDS_CELL_VIEWS = 8 };
 
+/* How the strongest rows are listed where there is room for little, several on a line of text. */
+struct lds_screen_view {
+    const char *label; /* NULL: not at all */
+    size_t rows;
+    int column;    /* of the value */
+    int width;     /* columns of text that a row takes */
+    bool by_order; /* "2nd" in place of its frequency */
+    bool decibels; /* the value is a ratio, and its unit stands in the label */
+    bool others;   /* says below what the rest lies */
+};
+
 struct lds_table_view {
     const char *key;     /* of the series */
     const char *caption; /* "Harmonics" */
@@ -35,6 +46,7 @@ struct lds_table_view {
     bool flags_below;    /* flags of a row get a line of their own in text */
     size_t cells;
     struct lds_cell_view cell[LDS_CELL_VIEWS];
+    struct lds_screen_view screen;
 };
 
 /* How a series is shown; NULL: not as a table. */
@@ -43,7 +55,10 @@ const struct lds_table_view *lds_table_view_of(const struct lds_series_kind *kin
 /* The rows to show, in their order, and how many more there are; the caller frees the array. NULL: no memory. */
 size_t *lds_series_pick(const struct lds_series *series, size_t *shown, size_t *more);
 
-/* The largest of the numbers that could be shown; it determines the prefix of the cells. */
+/* The same with no more than `most` of the strongest. */
+size_t *lds_series_strongest(const struct lds_series *series, size_t most, size_t *shown, size_t *more);
+
+/* The largest number of those that could be shown, whose prefix the cells take. */
 double lds_series_largest(const struct lds_series *series);
 
 void lds_series_cell_write(const struct lds_series *series, size_t row, const struct lds_cell_view *view,

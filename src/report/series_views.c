@@ -20,6 +20,7 @@ static const struct lds_table_view views[] = {
                  {"95 % interval", LDS_CELL_LEFT, LDS_LINE_RELATIVE, LDS_CELL_INTERVAL, 11, 0, NULL},
                  {"per cent", LDS_CELL_RIGHT, LDS_LINE_RELATIVE, LDS_CELL_PERCENT, 13, 0, NULL},
                  {"phase", LDS_CELL_RIGHT, LDS_LINE_PHASE, LDS_CELL_VALUE, 7, 0, NULL}},
+        .screen = {"harmonics, dB", 8, LDS_LINE_RELATIVE, 14, true, true, true},
     },
     {
         .key = "mains",
@@ -32,6 +33,7 @@ static const struct lds_table_view views[] = {
                  {"level", LDS_CELL_POINT, LDS_LINE_LEVEL, LDS_CELL_VALUE, 8, 7, NULL},
                  {"95 % interval", LDS_CELL_LEFT, LDS_LINE_LEVEL, LDS_CELL_INTERVAL, 14, 0, NULL},
                  {"unit", LDS_CELL_LEFT, LDS_LINE_LEVEL, LDS_CELL_UNIT, 0, 0, NULL}},
+        .screen = {"hum, strongest", 6, LDS_LINE_LEVEL, 19, false, false, false},
     },
     {
         .key = "spurs",
@@ -44,6 +46,7 @@ static const struct lds_table_view views[] = {
                  {"level", LDS_CELL_POINT, LDS_SPUR_LEVEL, LDS_CELL_VALUE, 6, 4, NULL},
                  {"unit", LDS_CELL_LEFT, LDS_SPUR_LEVEL, LDS_CELL_UNIT, 6, 0, NULL},
                  {"over threshold, dB", LDS_CELL_POINT, LDS_SPUR_MARGIN, LDS_CELL_VALUE, 6, 2, " dB"}},
+        .screen = {"other lines", 4, LDS_SPUR_LEVEL, 22, false, false, false},
     },
 };
 

@@ -228,13 +228,12 @@ void lds_trust_say(const struct lds_channel *channel, const struct lds_listener 
     if (flags & LDS_FLAG_DRIFTING)
         listener->hear(listener->context, drift_words(&channel->signal, flags));
     if (!faulty && !(flags & LDS_FLAG_DRIFTING))
-        listener->hear(listener->context, checked ? "Nothing in the recording speaks against the figures below."
-                                                  : "The recording itself was not looked over.");
+        listener->hear(listener->context, checked ? "Capture sound: no clipping, gaps or missing bits."
+                                                  : "The capture itself was not checked.");
     say_amplifier(channel, listener);
     say_chain(channel, LDS_FLAG_CHAIN_NOT_MEASURED,
-              "The capture chain was not recorded by itself: how much of the noise and distortion is its own is not "
-              "known.",
-              "No recording of the capture chain tells of", listener);
+              "The capture chain was not measured: part of the noise and distortion may be its own.",
+              "The capture chain was not measured for", listener);
     say_chain(
         channel, LDS_FLAG_CHAIN_NOT_COMPARABLE,
         "The recording of the capture chain is not comparable with this one: how much of the noise and distortion "

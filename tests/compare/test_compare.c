@@ -85,8 +85,8 @@ static void test_words(void **state)
     assert_int_equal(c.channel[0].words[LDS_LOWER], 1);
     assert_int_equal(c.repeatability, LDS_REPEAT_DEFAULT);
     assert_true(c.channel[0].calibrated);
-    assert_contains(c.summary, "mains, total higher by 10 dB (worse)");
-    assert_contains(c.summary, "noise, lines out, 20-20k lower by 1.5 dB");
+    assert_contains(c.summary, "hum, total higher by 10 dB (worse)");
+    assert_contains(c.summary, "noise without hum, 20-20k lower by 1.5 dB");
     assert_true(has_text(c.note, c.notes, "one capture a side cannot show"));
     free_pair(&b, &a, &c);
 }
@@ -99,9 +99,9 @@ static void test_summary_in_order(void **state)
         double noise_db, hum_db;
         const char *summary;
     } cases[] = {
-        {-8.0, -8.0, "Changed: noise, lines out, 20-20k lower by 8 dB; mains, total lower by 8 dB;"},
-        {-1.0, -20.0, "Changed: mains, total lower by 20 dB; noise, lines out, 20-20k lower by 1 dB;"},
-        {-8.0, 6.0, "Changed: mains, total higher by 6 dB (worse); noise, lines out, 20-20k lower by 8 dB."},
+        {-8.0, -8.0, "Changed: noise without hum, 20-20k lower by 8 dB; hum, total lower by 8 dB;"},
+        {-1.0, -20.0, "Changed: hum, total lower by 20 dB; noise without hum, 20-20k lower by 1 dB;"},
+        {-8.0, 6.0, "Changed: hum, total higher by 6 dB (worse); noise without hum, 20-20k lower by 8 dB."},
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         struct lds_measurement b, a;
@@ -231,7 +231,7 @@ static void test_sinks_below_the_floor(void **state)
     assert_int_equal(buzz->word, LDS_LOWER);
     assert_true(buzz->at_least && isnan(buzz->change) && isnan(buzz->low) && isnan(buzz->after));
     assert_true(buzz->high < -20.0 && buzz->high > -26.0);
-    assert_contains(c.summary, "mains, buzz lower by at least 23 dB");
+    assert_contains(c.summary, "hum, buzz lower by at least 23 dB");
     free_pair(&b, &a, &c);
 }
 
@@ -836,7 +836,7 @@ static void test_limits(void **state)
     assert_true(c.worse);
     assert_contains(c.summary, "2 figures are not compared.");
     assert_contains(c.summary,
-                    "2 limits are exceeded: noise, lines out, 20-20k and 1 more. 3 limits are not shown either way.");
+                    "2 limits are exceeded: noise without hum, 20-20k and 1 more. 3 limits are not shown either way.");
     free_pair(&b, &a, &c);
 }
 

@@ -1,0 +1,170 @@
+/* Which figures carry the answer: what became worse, what people ask for first, then the largest other changes. */
+#include <math.h>
+#include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "grow.h"
+#include "report/answer_parts.h"
+
+static int rank_of(const struct lds_answer_figure *figure)
+{
+    return lds_figure_rank(&figure->name);
+}
+
+/* ---- candidates: each key of each group ---- */
+
+struct candidates {
+    size_t count;
+    struct lds_answer_figure *figure;
+};
+
+static struct lds_answer_figure *find(const struct candidates *all, size_t group, const char *key)
+{
+    for (size_t i = 0; i < all->count; i++)
+        if (all->figure[i].group == group && strcmp(all->figure[i].key, key) == 0)
+            return &all->figure[i];
+    return NULL;
+}
+
+static bool add(struct candidates *all, size_t group, int channel, const struct lds_change *change)
+{
+    struct lds_answer_figure *figure = find(all, group, change->key);
+    if (!figure) {
+        figure = lds_grow(&all->figure, &all->count, sizeof *figure);
+        if (!figure)
+            return false;
+        figure->group = group;
+        figure->key = change->key;
+        figure->name = lds_key_read(change->key);
+    }
+    figure->channel[figure->channels] = channel;
+    figure->change[figure->channels++] = change;
+    return true;
+}
+
+static bool gather(struct candidates *all, const struct lds_answer_group *group, size_t groups)
+{
+    for (size_t g = 0; g < groups; g++)
+        for (size_t c = 0; c < group[g].comparison->channels; c++) {
+            const struct lds_compared_channel *channel = &group[g].comparison->channel[c];
+            for (size_t i = 0; i < channel->changes; i++)
+                if (channel->change[i].judged && !add(all, g, channel->channel, &channel->change[i]))
+                    return false;
+        }
+    return true;
+}
+
+/* ---- which of them ---- */
+
+static bool is_worse(const struct lds_answer_figure *figure)
+{
+    for (size_t i = 0; i < figure->channels; i++)
+        if (figure->change[i]->worse)
+            return true;
+    return false;
+}
+
+/* Hum and noise are best told without a signal, all else with one; then the first group counts. */
+static bool is_better_place(const struct lds_answer_group *group, size_t one, size_t other, enum lds_section section)
+{
+    bool idle = section == LDS_NOISE || section == LDS_MAINS;
+    if ((group[one].idle == idle) != (group[other].idle == idle))
+        return group[one].idle == idle;
+    return one < other;
+}
+
+static bool is_in_its_place(const struct candidates *all, const struct lds_answer_group *group, size_t groups,
+                            const struct lds_answer_figure *figure)
+{
+    for (size_t g = 0; g < groups; g++)
+        if (g != figure->group && find(all, g, figure->key) &&
+            is_better_place(group, g, figure->group, figure->name.row->section))
+            return false;
+    return true;
+}
+
+/* The largest change over what matters of it; 0: it is the same, or cannot be told. */
+static double weight_of(const struct lds_answer_figure *figure)
+{
+    double largest = 0.0;
+    for (size_t i = 0; i < figure->channels; i++) {
+        const struct lds_change *change = figure->change[i];
+        if (change->word == LDS_LOWER || change->word == LDS_HIGHER)
+            largest = fmax(largest, fabs(change->change) / change->matters); /* fmax passes NAN over */
+    }
+    return largest;
+}
+
+/* Level in another way, or THD+N with the other sign. */
+static bool is_said_by_others(const struct lds_key *row)
+{
+    return row->section == LDS_LEVEL || row->restates;
+}
+
+/* How much the figure belongs to the answer; 0: not at all. */
+static double claim_of(const struct candidates *all, const struct lds_answer_group *group, size_t groups,
+                       const struct lds_answer_figure *figure)
+{
+    int rank = rank_of(figure);
+    bool in_place = is_in_its_place(all, group, groups, figure);
+    if (is_worse(figure))
+        return (rank > 0 ? 4e6 : 3e6) + fmin(weight_of(figure), 1e6);
+    if (rank > 0 && in_place)
+        return 2e6 - rank;
+    return in_place && rank == 0 && !is_said_by_others(figure->name.row) ? fmin(weight_of(figure), 1e6) : 0.0;
+}
+
+struct claim {
+    double size;
+    const struct lds_answer_figure *figure;
+};
+
+static int by_claim(const void *left, const void *right)
+{
+    const struct claim *a = left, *b = right;
+    if (a->size != b->size)
+        return a->size > b->size ? -1 : 1;
+    return a->figure < b->figure ? -1 : a->figure > b->figure;
+}
+
+/* Those with a rank first, then all others in the order of the table of keys. */
+static size_t place_of(const struct lds_answer_figure *figure)
+{
+    size_t count;
+    const struct lds_key *first = lds_keys(&count);
+    int rank = rank_of(figure);
+    return rank > 0 ? (size_t)rank : count + (size_t)(figure->name.row - first);
+}
+
+static int by_place(const void *left, const void *right)
+{
+    const struct claim *a = left, *b = right;
+    size_t one = place_of(a->figure), other = place_of(b->figure);
+    if (one != other)
+        return one < other ? -1 : 1;
+    return a->figure < b->figure ? -1 : a->figure > b->figure;
+}
+
+bool lds_answer_choose(struct lds_answer *answer, const struct lds_answer_group *group, size_t groups)
+{
+    struct candidates all = {0};
+    bool enough = gather(&all, group, groups);
+    struct claim *claim = enough ? calloc(all.count + 1, sizeof *claim) : NULL;
+    size_t count = 0;
+    for (size_t i = 0; claim && i < all.count; i++) {
+        double size = claim_of(&all, group, groups, &all.figure[i]);
+        if (size > 0.0)
+            claim[count++] = (struct claim){size, &all.figure[i]};
+    }
+    if (claim) {
+        qsort(claim, count, sizeof *claim, by_claim);
+        count = count < LDS_ANSWER_FIGURES ? count : LDS_ANSWER_FIGURES;
+        qsort(claim, count, sizeof *claim, by_place);
+        for (size_t i = 0; i < count; i++)
+            answer->figure[answer->figures++] = *claim[i].figure;
+    }
+    free(all.figure);
+    free(claim);
+    return claim != NULL;
+}

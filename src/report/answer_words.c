@@ -1,0 +1,378 @@
+/* The answer in sentences: "Hum is 19 dB lower in both channels. Hiss and level did not change." */
+#include <ctype.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "grow.h"
+#include "report/answer_parts.h"
+#include "report/reading.h"
+#include "report/text.h"
+#include "scarce.h"
+#include "scrap.h"
+
+enum { PHRASE = 128 };
+
+struct telling {
+    FILE *out;
+    const struct lds_answer *answer;
+    const struct lds_answer_group *group;
+    size_t groups;
+    char *const *name;
+    int only; /* this channel; 0: all */
+};
+
+/* ---- what happened to a figure in a channel ---- */
+
+enum outcome { MOVED, SLIGHT, SAME, UNTOLD, HIDDEN };
+
+static enum outcome outcome_of(const struct lds_change *change)
+{
+    switch (change->word) {
+    case LDS_LOWER:
+    case LDS_HIGHER:
+        return MOVED;
+    case LDS_SLIGHTLY_LOWER:
+    case LDS_SLIGHTLY_HIGHER:
+        return SLIGHT;
+    case LDS_SAME:
+        return SAME;
+    case LDS_HIDDEN_BY_CHAIN:
+        return HIDDEN;
+    case LDS_UNRESOLVED:
+        return UNTOLD;
+    }
+    return UNTOLD;
+}
+
+/* "19 dB", "7.4 dB", "12 mV": no finer than 0.1 dB. */
+static void write_size(const struct lds_change *change, char *text, size_t size)
+{
+    bool down = change->word == LDS_LOWER || change->word == LDS_SLIGHTLY_LOWER;
+    double amount = fabs(change->at_least ? (down ? change->high : change->low) : change->change);
+    struct lds_reading reading;
+    if (!isfinite(amount)) {
+        text[0] = '\0';
+    } else if (strcmp(change->unit, "dB") == 0) {
+        snprintf(text, size, "%s%.*f dB ", change->at_least ? "at least " : "", amount < 9.95, amount);
+    } else {
+        lds_reading_make(&reading, amount, NAN, NAN, change->unit, 0.0, false);
+        snprintf(text, size, "%s%s %s ", change->at_least ? "at least " : "", reading.value, reading.unit);
+    }
+}
+
+/* "19 dB lower", "unchanged" */
+static void write_phrase(const struct lds_change *change, char *text, size_t size)
+{
+    char amount[PHRASE - 24];
+    bool down = change->word == LDS_LOWER || change->word == LDS_SLIGHTLY_LOWER;
+    switch (outcome_of(change)) {
+    case MOVED:
+        write_size(change, amount, sizeof amount);
+        snprintf(text, size, "%s%s%s", amount, down ? "lower" : "higher", change->worse ? " (worse)" : "");
+        break;
+    case SLIGHT:
+        snprintf(text, size, "slightly %s", down ? "lower" : "higher");
+        break;
+    case SAME:
+        snprintf(text, size, "unchanged");
+        break;
+    case UNTOLD:
+        snprintf(text, size, "not settled");
+        break;
+    case HIDDEN:
+        snprintf(text, size, "hidden by the capture chain");
+        break;
+    }
+}
+
+/* ---- names ---- */
+
+static const char *noun_of(const struct lds_answer_figure *figure)
+{
+    const struct lds_figure_name *name = &figure->name;
+    return lds_figure_rank(name) > 0 ? name->row->noun : NULL;
+}
+
+/* Whether figures of one name may come from two groups. */
+static bool has_several_titles(const struct telling *telling)
+{
+    size_t titles = 0;
+    for (size_t g = 0; g < telling->groups; g++)
+        titles += telling->group[g].title != NULL;
+    return titles > 1;
+}
+
+static void write_noun(const struct telling *telling, const struct lds_answer_figure *figure, bool titled, char *text,
+                       size_t size)
+{
+    const char *noun = noun_of(figure);
+    const char *title = titled ? telling->group[figure->group].title : NULL;
+    char label[160];
+    if (noun)
+        snprintf(label, sizeof label, "%s", noun);
+    else
+        lds_text_label(figure->key, NULL, label, sizeof label);
+    snprintf(text, size, "%s%s%s", label, title ? " at " : "", title ? title : "");
+}
+
+/* " on the left", " in channel 1" */
+static void write_place(const struct telling *telling, int channel, char *text, size_t size)
+{
+    const char *name = telling->name ? telling->name[channel] : NULL;
+    if (!name)
+        snprintf(text, size, " in channel %d", channel);
+    else if (strcmp(name, "left") == 0 || strcmp(name, "right") == 0)
+        snprintf(text, size, " on the %s", name);
+    else
+        snprintf(text, size, " in %s", name);
+}
+
+/* ---- lists ---- */
+
+struct words {
+    size_t count;
+    char **word;
+};
+
+static void put(struct words *words, const char *text)
+{
+    char **word = lds_grow(&words->word, &words->count, sizeof *word);
+    if (!word || !(*word = strdup(text)))
+        lds_scarce_note();
+}
+
+static void print_list(FILE *out, const struct words *words)
+{
+    for (size_t i = 0; i < words->count; i++)
+        fprintf(out, "%s%s",
+                i == 0                  ? ""
+                : i + 1 == words->count ? " and "
+                                        : ", ",
+                words->word[i] ? words->word[i] : "");
+}
+
+static void free_words(struct words *words)
+{
+    for (size_t i = 0; i < words->count; i++)
+        free(words->word[i]);
+    free(words->word);
+    *words = (struct words){0};
+}
+
+/* A sentence of a list: its first letter large, a full stop and a blank behind it. */
+static void print_sentence(FILE *out, const char *before, struct words *words, const char *after)
+{
+    struct lds_scrap scrap;
+    if (words->count > 0 && lds_scrap_open(&scrap)) {
+        fputs(before, scrap.out);
+        print_list(scrap.out, words);
+        fputs(after, scrap.out);
+        if (lds_scrap_close(&scrap))
+            fprintf(out, "%c%s ", toupper((unsigned char)scrap.text[0]), scrap.text + 1);
+        free(scrap.text);
+    }
+    free_words(words);
+}
+
+/* ---- sentences ---- */
+
+static bool is_in(const struct telling *telling, const struct lds_answer_figure *figure, size_t place)
+{
+    return telling->only == 0 || telling->only == figure->channel[place];
+}
+
+static bool is_worse(const struct telling *telling, const struct lds_answer_figure *figure)
+{
+    for (size_t i = 0; i < figure->channels; i++)
+        if (is_in(telling, figure, i) && figure->change[i]->worse)
+            return true;
+    return false;
+}
+
+/* Whether a figure that has a name says already that something is worse. */
+static bool is_covered(const struct telling *telling)
+{
+    for (size_t i = 0; i < telling->answer->figures; i++)
+        if (noun_of(&telling->answer->figure[i]) && is_worse(telling, &telling->answer->figure[i]))
+            return true;
+    return false;
+}
+
+/* Whether sentences speak of the figure: it has a name for them, or became worse without one that did. */
+static bool is_said(const struct telling *telling, const struct lds_answer_figure *figure)
+{
+    bool here = false;
+    for (size_t i = 0; i < figure->channels; i++)
+        here = here || is_in(telling, figure, i);
+    return here && (noun_of(figure) || (is_worse(telling, figure) && !is_covered(telling)));
+}
+
+/* Whether all channels, or the only one, say the same; then *phrase is what they say. */
+static bool is_one_phrase(const struct telling *telling, const struct lds_answer_figure *figure, char *phrase,
+                          enum outcome *outcome)
+{
+    bool any = false;
+    for (size_t i = 0; i < figure->channels; i++) {
+        char other[PHRASE];
+        if (!is_in(telling, figure, i))
+            continue;
+        write_phrase(figure->change[i], other, sizeof other);
+        if (any && strcmp(other, phrase) != 0)
+            return false;
+        snprintf(phrase, PHRASE, "%s", other);
+        *outcome = outcome_of(figure->change[i]);
+        any = true;
+    }
+    return any;
+}
+
+static void print_by_channel(const struct telling *telling, const struct lds_answer_figure *figure)
+{
+    struct words words = {0};
+    char noun[256], before[300];
+    for (size_t i = 0; i < figure->channels; i++) {
+        char phrase[PHRASE], place[80], both[PHRASE + sizeof place];
+        write_phrase(figure->change[i], phrase, sizeof phrase);
+        write_place(telling, figure->channel[i], place, sizeof place);
+        snprintf(both, sizeof both, "%s%s", phrase, place);
+        put(&words, both);
+    }
+    write_noun(telling, figure, true, noun, sizeof noun);
+    snprintf(before, sizeof before, "%s is ", noun);
+    print_sentence(telling->out, before, &words, ".");
+}
+
+static const char *where_words(const struct telling *telling, const struct lds_answer_figure *figure)
+{
+    bool pair = figure->name.row->section == LDS_PAIR;
+    return telling->only || pair || figure->channels < 2 ? ""
+           : figure->channels == 2                       ? " in both channels"
+                                                         : " in all channels";
+}
+
+/* What is shown to have changed, a sentence a figure. */
+static void print_changes(const struct telling *telling)
+{
+    for (size_t i = 0; i < telling->answer->figures; i++) {
+        const struct lds_answer_figure *figure = &telling->answer->figure[i];
+        char phrase[PHRASE], noun[256], sentence[512];
+        enum outcome outcome = SAME;
+        struct words words = {0};
+        if (!is_said(telling, figure))
+            continue;
+        if (!is_one_phrase(telling, figure, phrase, &outcome)) {
+            print_by_channel(telling, figure);
+        } else if (outcome == MOVED || outcome == SLIGHT) {
+            write_noun(telling, figure, true, noun, sizeof noun);
+            snprintf(sentence, sizeof sentence, "%s is %s%s", noun, phrase, where_words(telling, figure));
+            put(&words, sentence);
+            print_sentence(telling->out, "", &words, ".");
+        }
+    }
+}
+
+/* The figures of which all channels have that outcome, in one sentence. */
+static void print_outcome(const struct telling *telling, enum outcome wanted, const char *before, const char *after)
+{
+    struct words words = {0};
+    for (size_t i = 0; i < telling->answer->figures; i++) {
+        const struct lds_answer_figure *figure = &telling->answer->figure[i];
+        char phrase[PHRASE], noun[256];
+        enum outcome outcome = SAME;
+        if (!is_said(telling, figure) || !is_one_phrase(telling, figure, phrase, &outcome) || outcome != wanted)
+            continue;
+        write_noun(telling, figure, has_several_titles(telling), noun, sizeof noun);
+        put(&words, noun);
+    }
+    print_sentence(telling->out, before, &words, after);
+}
+
+/* ---- what else rose ---- */
+
+struct tally {
+    size_t worse, lines, regions;
+    bool moved;
+};
+
+static void count_channel(const struct lds_compared_channel *channel, struct tally *tally)
+{
+    for (size_t i = 0; i < channel->changes; i++) {
+        tally->worse += channel->change[i].judged && channel->change[i].worse;
+        tally->moved = tally->moved || (channel->change[i].judged && outcome_of(&channel->change[i]) == MOVED);
+    }
+    for (size_t i = 0; i < channel->lines; i++)
+        tally->lines += channel->line[i].word == LDS_HIGHER;
+    for (size_t a = 0; a < channel->axes; a++)
+        for (size_t i = 0; i < channel->axis[a].regions; i++)
+            tally->regions +=
+                (channel->axis[a].kind->worse == LDS_WORSE_UP && channel->axis[a].region[i].word == LDS_HIGHER) ||
+                (channel->axis[a].kind->worse == LDS_WORSE_DOWN && channel->axis[a].region[i].word == LDS_LOWER);
+}
+
+/* Worse figures that the sentences above name. */
+static size_t count_said(const struct telling *telling)
+{
+    size_t said = 0;
+    for (size_t i = 0; i < telling->answer->figures; i++)
+        for (size_t c = 0; c < telling->answer->figure[i].channels; c++)
+            if (is_said(telling, &telling->answer->figure[i]) && is_in(telling, &telling->answer->figure[i], c))
+                said += telling->answer->figure[i].change[c]->worse;
+    return said;
+}
+
+static void print_rest(const struct telling *telling)
+{
+    struct tally tally = {0};
+    for (size_t g = 0; g < telling->groups; g++)
+        for (size_t c = 0; c < telling->group[g].comparison->channels; c++)
+            if (telling->only == 0 || telling->only == telling->group[g].comparison->channel[c].channel)
+                count_channel(&telling->group[g].comparison->channel[c], &tally);
+    size_t more = tally.worse - count_said(telling);
+    if (more > 0)
+        fprintf(telling->out, "%zu more figure%s worse. ", more, more == 1 ? " is" : "s are");
+    if (tally.lines > 0)
+        fprintf(telling->out, "%zu single line%s higher (worse). ", tally.lines, tally.lines == 1 ? " is" : "s are");
+    if (tally.regions > 0)
+        fprintf(telling->out, "%zu part%s of a curve %s worse. ", tally.regions, tally.regions == 1 ? "" : "s",
+                tally.regions == 1 ? "is" : "are");
+    if (tally.worse + tally.lines + tally.regions == 0)
+        fputs(tally.moved ? "Nothing is worse. " : "", telling->out);
+}
+
+static char *tell(const struct telling *what)
+{
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
+        return NULL;
+    struct telling telling = *what;
+    telling.out = scrap.out;
+    print_changes(&telling);
+    print_outcome(&telling, SAME, "", " did not change.");
+    print_outcome(&telling, UNTOLD, "whether ", " changed cannot be told.");
+    print_outcome(&telling, HIDDEN, "", ": any change is hidden by the capture chain.");
+    print_rest(&telling);
+    if (!lds_scrap_close(&scrap))
+        return NULL;
+    if (scrap.size > 0) /* the last blank */
+        scrap.text[scrap.size - 1] = '\0';
+    return scrap.text;
+}
+
+bool lds_answer_say(struct lds_answer *answer, const struct lds_answer_group *group, size_t groups, char *const *name)
+{
+    struct telling telling = {NULL, answer, group, groups, name, 0};
+    answer->verdict = tell(&telling);
+    if (!answer->verdict)
+        return false;
+    size_t channels = groups > 0 ? group[0].comparison->channels : 0;
+    answer->channel_verdict = calloc(channels + 1, sizeof *answer->channel_verdict);
+    for (size_t c = 0; answer->channel_verdict && c < channels; c++) {
+        telling.only = group[0].comparison->channel[c].channel;
+        answer->channel_verdict[answer->channels++] = tell(&telling);
+        if (!answer->channel_verdict[c])
+            return false;
+    }
+    return answer->channel_verdict != NULL;
+}

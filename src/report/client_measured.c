@@ -1,0 +1,76 @@
+/* The table of the client's page where there is nothing to compare: what was found. */
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "report/client_parts.h"
+#include "report/screen.h"
+#include "scarce.h"
+
+static const struct lds_figure *find(const struct lds_channel *channel, const struct lds_key *row)
+{
+    for (size_t i = 0; i < channel->figures; i++)
+        if (channel->figure[i].name.row == row &&
+            (isfinite(channel->figure[i].value) || isfinite(channel->figure[i].high)))
+            return &channel->figure[i];
+    return NULL;
+}
+
+/* The first capture that has the figure. */
+static const struct lds_measurement *capture_with(const struct lds_job *job, const struct lds_key *row)
+{
+    for (size_t i = 0; i < job->sheet->captures; i++)
+        for (size_t c = 0; job->sheet->capture[i].role != LDS_ROLE_CHAIN && c < job->measurement[i].channels; c++)
+            if (find(&job->measurement[i].channel[c], row))
+                return &job->measurement[i];
+    return NULL;
+}
+
+static void write_cell(const struct lds_figure *figure, char *text, size_t size)
+{
+    char number[40], unit[24];
+    lds_screen_number(figure->value, figure->low, figure->high, figure->unit, number, unit, sizeof number);
+    snprintf(text, size, "%.14s %.8s", number, unit);
+}
+
+static void add_row(struct lds_client *client, const struct lds_measurement *m, const struct lds_key *key)
+{
+    struct lds_client_row *row = &client->row[client->rows++];
+    if (client->channels == 0)
+        for (size_t c = 0; c < m->channels && c < LDS_CHANNELS_MAX; c++)
+            client->channel[client->channels++] = m->channel[c].channel;
+    for (size_t c = 0; c < m->channels; c++) {
+        const struct lds_figure *figure = find(&m->channel[c], key);
+        size_t place = 0;
+        while (place < client->channels && client->channel[place] != m->channel[c].channel)
+            place++;
+        if (!figure || place == client->channels)
+            continue;
+        lds_client_label(figure->key, NULL, row->label, sizeof row->label);
+        write_cell(figure, row->cell[place].after, sizeof row->cell[place].after);
+    }
+}
+
+void lds_client_measured(struct lds_client *client, const struct lds_job *job)
+{
+    size_t keys, before = 0, after = 0;
+    const struct lds_key *key = lds_keys(&keys);
+    for (size_t i = 0; i < keys && client->rows < LDS_ANSWER_FIGURES; i++) {
+        const struct lds_measurement *m =
+            key[i].glance == LDS_GLANCE_NO || key[i].section == LDS_PAIR ? NULL : capture_with(job, &key[i]);
+        if (m)
+            add_row(client, m, &key[i]);
+    }
+    for (size_t i = 0; i < job->sheet->captures; i++) {
+        before += job->sheet->capture[i].when == LDS_WHEN_BEFORE;
+        after += job->sheet->capture[i].when == LDS_WHEN_AFTER;
+    }
+    const char *why = before > 0 && after == 0   ? "Captures from before the work; nothing is compared yet."
+                      : after > 0 && before == 0 ? "Captures from after the work alone: nothing can be compared."
+                      : before > 0               ? "No two captures of one kind are from before and after the work: "
+                                                   "nothing can be compared."
+                                                 : "These are the figures as measured; nothing is compared.";
+    client->verdict = strdup(why);
+    if (!client->verdict)
+        lds_scarce_note();
+}

@@ -1,0 +1,105 @@
+/* The client's page as text: what the command says of a job, and how its report as text begins. */
+#include <ctype.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "report/client.h"
+#include "report/client_text.h"
+#include "report/page.h"
+#include "report/text.h"
+#include "safe_text.h"
+
+enum { LABEL = 36, WORD = 9, BEFORE = 4, AFTER = 3, INTERVAL = 7, VALUES = 19 };
+
+static void print_paragraph(FILE *out, const char *text)
+{
+    if (text && text[0]) {
+        lds_page_paragraph(out, 0, 0, "%s", text);
+        fputc('\n', out);
+    }
+}
+
+static void print_name(FILE *out, const struct lds_sheet *sheet, int channel, bool compared)
+{
+    char name[160];
+    const char *given = sheet->channel_name[channel];
+    char *safe = given ? lds_words_escape(given) : NULL;
+    if (safe)
+        snprintf(name, sizeof name, "%s", safe);
+    else
+        snprintf(name, sizeof name, "channel %d", channel);
+    free(safe);
+    name[0] = (char)toupper((unsigned char)name[0]);
+    if (!compared) {
+        fprintf(out, "%s\n", name);
+        return;
+    }
+    lds_page_left(out, name, 2 + LABEL + WORD);
+    lds_page_left(out, "change, dB", BEFORE + AFTER + INTERVAL);
+    lds_page_right(out, "before → after", VALUES);
+    fputc('\n', out);
+}
+
+/* "slightly lower" has no room; the sign of the change says which way. */
+static const char *word_of(const struct lds_client_cell *cell)
+{
+    enum lds_word word = cell->of->word;
+    return word == LDS_SLIGHTLY_LOWER || word == LDS_SLIGHTLY_HIGHER ? "slightly"
+           : word == LDS_UNRESOLVED                                  ? "unclear"
+           : word == LDS_HIDDEN_BY_CHAIN                             ? "hidden"
+                                                                     : lds_word_name(word);
+}
+
+static void print_row(FILE *out, const struct lds_client_row *row, const struct lds_client_cell *cell)
+{
+    char values[96];
+    snprintf(values, sizeof values, "%s → %s %s", cell->before, cell->after, row->unit);
+    if (lds_words_width(row->label) >= LABEL || lds_words_width(values) > VALUES) {
+        lds_page_paragraph(out, 2, 2, "%s: %s, %s %s; %s", row->label, word_of(cell), cell->change, cell->interval,
+                           values);
+        return;
+    }
+    fputs("  ", out);
+    lds_page_left(out, row->label, LABEL);
+    lds_page_left(out, word_of(cell), WORD);
+    lds_page_number(out, cell->change, BEFORE, AFTER);
+    lds_page_left(out, cell->interval, INTERVAL);
+    lds_page_right(out, values, VALUES);
+    fputc('\n', out);
+}
+
+static void print_table(FILE *out, const struct lds_client *client, const struct lds_sheet *sheet)
+{
+    for (size_t c = 0; c < client->channels; c++) {
+        print_name(out, sheet, client->channel[c], client->compared);
+        for (size_t i = 0; i < client->rows; i++) {
+            const struct lds_client_row *row = &client->row[i];
+            const struct lds_client_cell *cell = &row->cell[c];
+            if (cell->of) {
+                print_row(out, row, cell);
+            } else if (!client->compared && cell->after[0]) {
+                fputs("  ", out);
+                lds_page_left(out, row->label, LABEL);
+                fprintf(out, "%s\n", cell->after);
+            }
+        }
+        fputc('\n', out);
+    }
+}
+
+void lds_client_print(FILE *out, const void *context)
+{
+    const struct lds_job *job = context;
+    struct lds_client client;
+    lds_client_make(&client, job);
+    lds_page_paragraph(out, 0, 0, "%s", client.heading ? client.heading : "");
+    print_paragraph(out, client.about);
+    print_paragraph(out, client.verdict);
+    print_paragraph(out, client.beware);
+    print_table(out, &client, job->sheet);
+    print_paragraph(out, client.limits);
+    print_paragraph(out, client.power);
+    print_paragraph(out, client.done);
+    print_paragraph(out, client.sure);
+    lds_client_free(&client);
+}

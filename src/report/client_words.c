@@ -1,0 +1,162 @@
+/* The sentences of the client's page beside the verdict. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "job/tone.h"
+#include "report/client_parts.h"
+#include "report/comparison.h"
+#include "report/comparison_cells.h"
+#include "report/date_words.h"
+#include "report/job_words.h"
+#include "scarce.h"
+#include "scrap.h"
+
+static char *closed(struct lds_scrap *scrap)
+{
+    return lds_scrap_close(scrap) ? scrap->text : NULL;
+}
+
+/* ---- limits ---- */
+
+static void put_over(FILE *out, const struct lds_job *job, const struct lds_job_group *group)
+{
+    for (size_t c = 0; c < group->comparison.channels; c++) {
+        const struct lds_compared_channel *channel = &group->comparison.channel[c];
+        for (size_t i = 0; i < channel->limits; i++) {
+            struct lds_limit_cells cells;
+            char where[160];
+            if (channel->limit[i].result != LDS_OVER)
+                continue;
+            lds_limit_cells_make(&cells, channel, &channel->limit[i]);
+            lds_job_channel_words(job->sheet, channel->channel, where, sizeof where);
+            fprintf(out, " Exceeded: %s, %s, %s: %s, limit %s %s.", group->title, where, cells.label, cells.found,
+                    cells.kind, cells.bound);
+        }
+    }
+}
+
+static char *limits_words(const struct lds_job *job)
+{
+    size_t count[LDS_LIMIT_RESULTS] = {0};
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
+        return NULL;
+    for (size_t g = 0; g < job->groups; g++) {
+        size_t of_group[LDS_LIMIT_RESULTS];
+        lds_comparison_limits(&job->group[g].comparison, of_group);
+        for (int i = 0; i < LDS_LIMIT_RESULTS; i++)
+            count[i] += of_group[i];
+    }
+    size_t all = count[LDS_WITHIN] + count[LDS_OVER] + count[LDS_NOT_SHOWN];
+    if (all > 0 && count[LDS_WITHIN] == all)
+        fprintf(scrap.out, all == 1 ? "The limit agreed for this job is met." : "All %zu limits of this job are met.",
+                all);
+    else if (all > 0)
+        fprintf(scrap.out, "Of %zu limits, %zu are met, %zu exceeded, %zu not shown either way.", all,
+                count[LDS_WITHIN], count[LDS_OVER], count[LDS_NOT_SHOWN]);
+    else if (job->sheet->limits > 0)
+        fputs("The limits of this job were not judged: nothing was compared.", scrap.out);
+    for (size_t g = 0; g < job->groups; g++)
+        put_over(scrap.out, job, &job->group[g]);
+    return closed(&scrap);
+}
+
+/* ---- power ---- */
+
+/* The sine of the side after (or the only side) with the highest power. */
+static const struct lds_channel *strongest(const struct lds_job *job, const struct lds_measurement **of)
+{
+    const struct lds_channel *found = NULL;
+    double highest = 0.0;
+    for (size_t i = 0; i < job->sheet->captures; i++) {
+        const struct lds_measurement *m = &job->measurement[i];
+        bool counts = job->sheet->capture[i].role == LDS_ROLE_SINE && job->sheet->capture[i].when != LDS_WHEN_BEFORE;
+        for (size_t c = 0; counts && c < m->channels; c++) {
+            const struct lds_figure *power = lds_channel_find(&m->channel[c], LDS_FIGURE_TONE_POWER);
+            if (power && power->value > highest && lds_is_driven(m, m->channel[c].channel)) {
+                highest = power->value;
+                found = &m->channel[c];
+                *of = m;
+            }
+        }
+    }
+    return found;
+}
+
+static char *power_words(const struct lds_job *job)
+{
+    const struct lds_measurement *m = NULL;
+    const struct lds_channel *channel = strongest(job, &m);
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
+        return NULL;
+    if (channel) {
+        const struct lds_figure *power = lds_channel_find(channel, LDS_FIGURE_TONE_POWER);
+        fprintf(scrap.out, "Tested at up to %.4g W", power->value);
+        if (isfinite(m->bench.load_ohm))
+            fprintf(scrap.out, " into %.4g Ω", m->bench.load_ohm);
+        fputs(". ", scrap.out);
+        if (isfinite(job->sheet->rating.power_w))
+            lds_job_rating_write(scrap.out, &job->sheet->rating, m, channel);
+    }
+    return closed(&scrap);
+}
+
+/* ---- the rest ---- */
+
+static char *beware_words(const struct lds_job *job)
+{
+    struct lds_rows_of_words rows = {0};
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
+        return NULL;
+    lds_job_words_beware(&rows, job);
+    for (size_t i = 0; i < rows.count; i++)
+        fprintf(scrap.out, "%s%s", i ? " " : "", rows.row[i].text);
+    lds_rows_of_words_free(&rows);
+    return closed(&scrap);
+}
+
+static bool any_repeats(const struct lds_job *job)
+{
+    for (size_t g = 0; g < job->groups; g++)
+        if (job->group[g].compared && job->group[g].comparison.repeatability == LDS_REPEAT_DEFAULT)
+            return false;
+    return true;
+}
+
+static char *sure_words(const struct lds_job *job, bool compared)
+{
+    char *text = NULL;
+    int length =
+        compared ? asprintf(&text,
+                            "± is a 95 %% interval: it holds the true change 19 times in 20, re-cabling included%s. "
+                            "“Same” means that any change is smaller than what matters.",
+                            any_repeats(job) ? "" : " (its size is assumed, since no capture was repeated)")
+                 : asprintf(&text, "Intervals in the appendix are 95 %%: they hold the true value 19 times in 20.");
+    if (length < 0)
+        lds_scarce_note();
+    return length < 0 ? NULL : text;
+}
+
+static char *by_words(const struct lds_job *job)
+{
+    char date[48], *text = NULL;
+    lds_date_words(job->date, date, sizeof date);
+    if (asprintf(&text, "Measured by %s%s%s", job->sheet->by ? job->sheet->by : "", job->sheet->by ? ", " : "(name), ",
+                 date) >= 0)
+        return text;
+    lds_scarce_note();
+    return NULL;
+}
+
+void lds_client_words(struct lds_client *client, const struct lds_job *job)
+{
+    client->limits = limits_words(job);
+    client->power = power_words(job);
+    client->beware = beware_words(job);
+    client->sure = sure_words(job, client->compared);
+    client->by = by_words(job);
+}

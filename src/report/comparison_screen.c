@@ -1,0 +1,220 @@
+/* A comparison on one screen: what changed in a sentence or two, the figures that carry it, limits, reservations. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "loadside/answer.h"
+#include "loadside/report.h"
+#include "report/comparison_cells.h"
+#include "report/comparison_text.h"
+#include "report/figures.h"
+#include "report/page.h"
+#include "report/screen.h"
+#include "report/text.h"
+#include "safe_text.h"
+#include "scarce.h"
+
+/* indent 2, label, word, change before and after its point, interval, both values: 80 columns in all. */
+enum { LABEL = 35, WORD = 9, BEFORE = 4, AFTER = 4, INTERVAL = 8, VALUES = LDS_CHANGE_VALUES };
+
+struct comparison_screen {
+    FILE *out;
+    const struct lds_comparison *comparison;
+    const struct lds_answer *answer;
+    bool keys;
+};
+
+/* "slightly" leaves the direction to the sign of the change. */
+static const char *short_word(enum lds_word word)
+{
+    switch (word) {
+    case LDS_LOWER:
+        return "lower";
+    case LDS_HIGHER:
+        return "higher";
+    case LDS_SLIGHTLY_LOWER:
+    case LDS_SLIGHTLY_HIGHER:
+        return "slightly";
+    case LDS_SAME:
+        return "same";
+    case LDS_UNRESOLVED:
+        return "unclear";
+    case LDS_HIDDEN_BY_CHAIN:
+        return "hidden";
+    }
+    return "";
+}
+
+/* Change and interval; in dB no finer than 0.01. */
+static void write_change(const struct lds_change *change, struct lds_change_cells *cells)
+{
+    lds_change_cells_make(cells, change);
+    if (strcmp(change->unit, "dB") != 0 || change->at_least || !isfinite(change->change))
+        return;
+    char interval[96] = "";
+    lds_screen_decibels(change->change, change->low, change->high, "", cells->number, interval, sizeof cells->number);
+    snprintf(cells->interval, sizeof cells->interval, "%s", interval);
+}
+
+static bool fit(const struct lds_change_cells *cells)
+{
+    size_t whole = strcspn(cells->number, ".");
+    return whole <= BEFORE && strlen(cells->number) - whole < AFTER && lds_words_width(cells->interval) < INTERVAL &&
+           lds_words_width(cells->values) <= VALUES && lds_words_width(cells->label) < LABEL;
+}
+
+static void print_change(const struct comparison_screen *screen, const struct lds_change *change)
+{
+    struct lds_change_cells cells;
+    write_change(change, &cells);
+    if (screen->keys)
+        snprintf(cells.label, sizeof cells.label, "%s", change->key);
+    if (!fit(&cells)) {
+        lds_page_paragraph(screen->out, 2, 2, "%s: %s, %s%s%s%s; %s", cells.label, short_word(change->word),
+                           cells.number, cells.number[0] ? " " : "", cells.interval,
+                           strcmp(change->unit, "dB") == 0 ? " dB" : "", cells.values);
+        return;
+    }
+    fputs("  ", screen->out);
+    lds_page_left(screen->out, cells.label, LABEL);
+    lds_page_left(screen->out, short_word(change->word), WORD);
+    lds_page_number(screen->out, cells.number, BEFORE, AFTER);
+    lds_page_left(screen->out, cells.interval, INTERVAL);
+    lds_page_right(screen->out, cells.values, VALUES);
+    fputc('\n', screen->out);
+}
+
+static void print_heading(FILE *out, int channel)
+{
+    char name[32];
+    snprintf(name, sizeof name, "Channel %d", channel);
+    fputc('\n', out);
+    lds_page_left(out, name, 2 + LABEL + WORD);
+    lds_page_left(out, "change, dB", BEFORE + AFTER + INTERVAL);
+    lds_page_right(out, "before → after", VALUES);
+    fputc('\n', out);
+}
+
+static void print_table(const struct comparison_screen *screen, const struct lds_compared_channel *channel)
+{
+    bool any = false;
+    for (size_t i = 0; i < screen->answer->figures; i++) {
+        const struct lds_answer_figure *figure = &screen->answer->figure[i];
+        for (size_t c = 0; c < figure->channels; c++)
+            if (figure->channel[c] == channel->channel) {
+                if (!any)
+                    print_heading(screen->out, channel->channel);
+                print_change(screen, figure->change[c]);
+                any = true;
+            }
+    }
+}
+
+/* ---- what is said once ---- */
+
+/* "Cannot be told: noise density at 1 kHz: captures of 11 s would settle it." */
+static void print_untold(FILE *out, const struct lds_compared_channel *channel)
+{
+    for (size_t i = 0; i < channel->changes; i++) {
+        const struct lds_change *change = &channel->change[i];
+        enum lds_change_group group = lds_change_group_of(change);
+        char advice[80], label[160];
+        if (group < LDS_CHANGES_LONGER || group > LDS_CHANGES_CHAIN)
+            continue;
+        lds_text_label(change->key, NULL, label, sizeof label);
+        lds_change_advice(change, advice, sizeof advice);
+        lds_page_paragraph(out, 2, 2, "Cannot be told in channel %d: %s%s%s", channel->channel, label,
+                           advice[0] ? ": " : "", advice[0] ? advice : lds_change_group_advice(group, 1));
+    }
+}
+
+static void print_limits(FILE *out, const struct lds_comparison *comparison)
+{
+    size_t count[LDS_LIMIT_RESULTS];
+    lds_comparison_limits(comparison, count);
+    if (count[LDS_WITHIN] + count[LDS_OVER] + count[LDS_NOT_SHOWN] == 0)
+        return;
+    fprintf(out, "\nLimits: %zu met, %zu exceeded, %zu not shown either way.\n", count[LDS_WITHIN], count[LDS_OVER],
+            count[LDS_NOT_SHOWN]);
+    for (size_t c = 0; c < comparison->channels; c++)
+        for (size_t i = 0; i < comparison->channel[c].limits; i++) {
+            const struct lds_compared_channel *channel = &comparison->channel[c];
+            struct lds_limit_cells cells;
+            if (channel->limit[i].result == LDS_WITHIN)
+                continue;
+            lds_limit_cells_make(&cells, channel, &channel->limit[i]);
+            lds_page_paragraph(out, 2, 2, "%s in channel %d: %s: %s; limit %s %s",
+                               channel->limit[i].result == LDS_OVER ? "Exceeded" : "Not shown", channel->channel,
+                               cells.label, cells.found[0] ? cells.found : "not known", cells.kind, cells.bound);
+        }
+}
+
+/* How many judged figures are not in the table. */
+static size_t count_others(const struct comparison_screen *screen)
+{
+    size_t judged = 0, shown = 0;
+    for (size_t c = 0; c < screen->comparison->channels; c++)
+        for (size_t i = 0; i < screen->comparison->channel[c].changes; i++)
+            judged += screen->comparison->channel[c].change[i].judged;
+    for (size_t i = 0; i < screen->answer->figures; i++)
+        shown += screen->answer->figure[i].channels;
+    return judged > shown ? judged - shown : 0;
+}
+
+static void print_verdicts(const struct comparison_screen *screen)
+{
+    const struct lds_answer *answer = screen->answer;
+    for (size_t c = 0; c < answer->channels; c++)
+        if (answer->channels == 1)
+            lds_page_paragraph(screen->out, 0, 0, "%s", answer->channel_verdict[c]);
+        else
+            lds_page_paragraph(screen->out, 0, 2, "Channel %d: %s", screen->comparison->channel[c].channel,
+                               answer->channel_verdict[c]);
+}
+
+static void print_screen(const struct comparison_screen *screen)
+{
+    const struct lds_comparison *comparison = screen->comparison;
+    FILE *out = screen->out;
+    print_verdicts(screen);
+    fputc('\n', out);
+    lds_text_sides(out, comparison);
+    for (size_t c = 0; c < comparison->channels; c++)
+        print_table(screen, &comparison->channel[c]);
+    print_limits(out, comparison);
+    size_t others = count_others(screen);
+    fputc('\n', out);
+    for (size_t c = 0; c < comparison->channels; c++)
+        print_untold(out, &comparison->channel[c]);
+    if (others > 0)
+        lds_page_paragraph(out, 2, 2, "%zu more figure%s compared, and every single line: --full prints them.", others,
+                           others == 1 ? " was" : "s were");
+    for (size_t i = 0; i < comparison->notes; i++)
+        lds_page_paragraph(out, 2, 2, "%s", comparison->note[i]);
+}
+
+struct request {
+    const struct lds_comparison *comparison;
+    unsigned options;
+};
+
+static void print_comparison(FILE *page, const void *context)
+{
+    const struct request *request = context;
+    const struct lds_answer_group group = {.comparison = request->comparison};
+    struct lds_answer answer;
+    struct lds_error error;
+    if (lds_answer_make(&answer, &group, 1, NULL, &error) == LDS_OK)
+        print_screen(
+            &(struct comparison_screen){page, request->comparison, &answer, (request->options & LDS_SCREEN_KEYS) != 0});
+    else
+        lds_scarce_note();
+    lds_answer_free(&answer);
+}
+
+enum lds_status lds_comparison_screen(const struct lds_comparison *comparison, unsigned options, FILE *out,
+                                      struct lds_error *error)
+{
+    const struct request request = {comparison, options};
+    return lds_text_print(out, print_comparison, &request, error);
+}

@@ -1,0 +1,22 @@
+/* Notes at the foot of a table: each sentence once, called by its number. */
+#ifndef LDS_REPORT_FOOTNOTES_H
+#define LDS_REPORT_FOOTNOTES_H
+
+#include <stddef.h>
+#include <stdio.h>
+
+enum { LDS_FOOTNOTES = 24, LDS_MARKS_SIZE = 32 };
+
+struct lds_footnotes {
+    size_t count;
+    char *sentence[LDS_FOOTNOTES];
+};
+
+/* Appends the raised number of the sentence to marks, which holds LDS_MARKS_SIZE; a new sentence joins the notes. */
+void lds_footnote(struct lds_footnotes *notes, const char *sentence, char *marks);
+
+void lds_footnotes_print(const struct lds_footnotes *notes, FILE *out);
+
+void lds_footnotes_free(struct lds_footnotes *notes);
+
+#endif

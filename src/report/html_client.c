@@ -1,0 +1,188 @@
+/* The first page of a report, for the client: one A4 page in print. */
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "report/client.h"
+#include "report/html_parts.h"
+#include "report/html_table.h"
+#include "report/job_words.h"
+
+enum { WIDE = 2 }; /* so many channels stand side by side; more of them below each other */
+
+static void put_paragraph(struct lds_html *html, xmlNode *parent, const char *style_class, const char *text)
+{
+    if (text && text[0])
+        lds_html_element(html, parent, "p", style_class, text);
+}
+
+/* "Left", or "Channel 1". */
+static void write_name(const struct lds_html *html, int channel, char *name, size_t size)
+{
+    const char *given = html->job->sheet->channel_name[channel];
+    if (given)
+        snprintf(name, size, "%s", given);
+    else
+        snprintf(name, size, "channel %d", channel);
+    if (name[0] >= 'a' && name[0] <= 'z')
+        name[0] = (char)(name[0] - 'a' + 'A');
+}
+
+/* ---- the table ---- */
+
+/* The names of the channels over their columns. */
+static void put_names(struct lds_html *html, const struct lds_html_table *table, const struct lds_client *client,
+                      size_t columns)
+{
+    xmlNode *head = table->table ? xmlGetLastChild(table->table) : NULL;
+    xmlNode *first = head ? head->children : NULL;
+    if (!first)
+        return;
+    char span[16];
+    snprintf(span, sizeof span, "%zu", columns);
+    xmlNode *row = lds_html_add(html, head, "tr");
+    lds_html_attribute(html, row, "class", "names");
+    lds_html_attribute(html, lds_html_add(html, row, "td"), "colspan", "2");
+    for (size_t c = 0; c < client->channels; c++) {
+        char name[160];
+        write_name(html, client->channel[c], name, sizeof name);
+        xmlNode *cell = lds_html_element(html, row, "th", NULL, name);
+        lds_html_attribute(html, cell, "colspan", span);
+        lds_html_attribute(html, cell, "scope", "colgroup");
+    }
+    lds_html_add(html, row, "td");
+    if (row && !html->failed)
+        xmlAddPrevSibling(first, row);
+}
+
+/* A minus sign as long as the plus. */
+static const char *minus(const char *number, char *text, size_t size)
+{
+    snprintf(text, size, "%s%s", number[0] == '-' ? "−" : "", number + (number[0] == '-'));
+    return text;
+}
+
+static void mark_change(struct lds_html *html, xmlNode *cell, size_t cells)
+{
+    for (size_t i = 0; cell && i < cells; i++)
+        cell = cell->next;
+    lds_html_attribute(html, cell, "class", "changed");
+}
+
+static bool has_moved(const struct lds_client_row *row, size_t channels)
+{
+    for (size_t c = 0; c < channels; c++)
+        if (row->cell[c].of && (row->cell[c].of->word == LDS_LOWER || row->cell[c].of->word == LDS_HIGHER))
+            return true;
+    return false;
+}
+
+/* Channels side by side. */
+static void put_wide(struct lds_html *html, xmlNode *parent, const struct lds_client *client)
+{
+    static const struct lds_html_column of_channel[] = {
+        {"before", LDS_HTML_NUMBER}, {"after", LDS_HTML_NUMBER}, {"change, dB", LDS_HTML_NUMBER}, {"±", LDS_HTML_TEXT}};
+    struct lds_html_column column[LDS_HTML_COLUMNS] = {{"figure", LDS_HTML_LABEL}, {"unit", LDS_HTML_TEXT}};
+    struct lds_html_table table;
+    size_t columns = 2;
+    for (size_t c = 0; c < client->channels; c++)
+        for (size_t i = 0; i < sizeof of_channel / sizeof of_channel[0]; i++)
+            column[columns++] = of_channel[i];
+    column[columns++] = (struct lds_html_column){"result", LDS_HTML_TEXT};
+    lds_html_table_open(&table, html, parent, "Before and after", column, columns);
+    put_names(html, &table, client, 4);
+    for (size_t i = 0; i < client->rows; i++) {
+        const struct lds_client_row *row = &client->row[i];
+        const char *text[LDS_HTML_COLUMNS + 1] = {row->label, row->unit};
+        char change[WIDE][32];
+        size_t cells = 2;
+        for (size_t c = 0; c < client->channels; c++) {
+            text[cells++] = row->cell[c].before;
+            text[cells++] = row->cell[c].after;
+            text[cells++] = minus(row->cell[c].change, change[c], sizeof change[c]);
+            text[cells++] = row->cell[c].interval;
+        }
+        text[cells++] = row->word;
+        xmlNode *first = lds_html_table_row(&table, text);
+        if (has_moved(row, client->channels))
+            mark_change(html, first, cells - 1);
+    }
+    lds_html_table_close(&table);
+}
+
+/* A row for each channel. */
+static void put_long(struct lds_html *html, xmlNode *parent, const struct lds_client *client)
+{
+    static const struct lds_html_column column[] = {{"figure", LDS_HTML_LABEL}, {"channel", LDS_HTML_TEXT},
+                                                    {"unit", LDS_HTML_TEXT},    {"before", LDS_HTML_NUMBER},
+                                                    {"after", LDS_HTML_NUMBER}, {"change, dB", LDS_HTML_NUMBER},
+                                                    {"±", LDS_HTML_TEXT},       {"result", LDS_HTML_TEXT}};
+    struct lds_html_table table;
+    lds_html_table_open(&table, html, parent, "Before and after", column, sizeof column / sizeof column[0]);
+    for (size_t i = 0; i < client->rows; i++)
+        for (size_t c = 0; c < client->channels; c++) {
+            const struct lds_client_cell *cell = &client->row[i].cell[c];
+            char name[160], change[32];
+            if (!cell->of)
+                continue;
+            write_name(html, client->channel[c], name, sizeof name);
+            lds_html_table_row(&table, LDS_HTML_CELLS(client->row[i].label, name, client->row[i].unit, cell->before,
+                                                      cell->after, minus(cell->change, change, sizeof change),
+                                                      cell->interval, lds_word_name(cell->of->word)));
+        }
+    lds_html_table_close(&table);
+}
+
+/* What was found, where there is nothing to compare. */
+static void put_measured(struct lds_html *html, xmlNode *parent, const struct lds_client *client)
+{
+    struct lds_html_column column[LDS_HTML_COLUMNS] = {{"figure", LDS_HTML_LABEL}};
+    char name[LDS_HTML_COLUMNS][160];
+    struct lds_html_table table;
+    size_t shown = client->channels < LDS_HTML_COLUMNS - 1 ? client->channels : LDS_HTML_COLUMNS - 1;
+    for (size_t c = 0; c < shown; c++) {
+        write_name(html, client->channel[c], name[c], sizeof name[c]);
+        column[c + 1] = (struct lds_html_column){name[c], LDS_HTML_RIGHT};
+    }
+    lds_html_table_open(&table, html, parent, "As measured", column, shown + 1);
+    for (size_t i = 0; i < client->rows; i++) {
+        const char *text[LDS_HTML_COLUMNS + 1] = {client->row[i].label};
+        for (size_t c = 0; c < shown; c++)
+            text[c + 1] = client->row[i].cell[c].after;
+        lds_html_table_row(&table, text);
+    }
+    lds_html_table_close(&table);
+}
+
+static void put_table(struct lds_html *html, xmlNode *parent, const struct lds_client *client)
+{
+    if (client->rows == 0)
+        return;
+    if (!client->compared)
+        put_measured(html, parent, client);
+    else if (client->channels <= WIDE)
+        put_wide(html, parent, client);
+    else
+        put_long(html, parent, client);
+}
+
+void lds_html_client(struct lds_html *html)
+{
+    struct lds_client client;
+    lds_client_make(&client, html->job);
+    xmlNode *page = lds_html_element(html, html->main, "section", "client", NULL);
+    xmlNode *header = lds_html_add(html, page, "header");
+    lds_html_element(html, header, "h1", NULL, client.heading);
+    put_paragraph(html, header, NULL, client.about);
+    put_paragraph(html, page, "verdict", client.verdict);
+    put_paragraph(html, page, "beware", client.beware);
+    put_paragraph(html, page, "done", client.done);
+    put_paragraph(html, page, "done", client.limits);
+    put_paragraph(html, page, "done", client.power);
+    put_table(html, page, &client);
+    if (client.compared)
+        lds_html_client_plot(html, page, &client);
+    xmlNode *foot = lds_html_element(html, page, "div", "foot", NULL);
+    lds_html_element(html, foot, "p", NULL, client.sure);
+    lds_html_element(html, foot, "p", "sign", client.by);
+    lds_client_free(&client);
+}

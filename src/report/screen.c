@@ -1,0 +1,182 @@
+/* One screen a channel: whether the capture is sound, the figures that are read first, and notes at the foot. */
+#include "report/screen.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "loadside/report.h"
+#include "report/capture_cells.h"
+#include "report/figures.h"
+#include "report/page.h"
+#include "report/series_cells.h"
+#include "report/text.h"
+#include "scarce.h"
+#include "scrap.h"
+
+/* "before.wav: 10 s at 192 kHz, WAV 24 bit, 2026-05-17. Sound card behind a divider, load 8 Ω." */
+static void print_capture_line(FILE *out, const struct lds_measurement *m)
+{
+    const struct lds_bench *bench = &m->bench;
+    char rate[32], load[48] = "";
+    lds_reading_hz(m->rate_hz, rate, sizeof rate);
+    if (isfinite(bench->load_ohm))
+        snprintf(load, sizeof load, ", load %.4g Ω", bench->load_ohm);
+    bool calibrated = m->channels > 0 && m->channel[0].calibrated;
+    lds_page_paragraph(out, 0, 0, "%s: %.4g s at %s%s%s%s%.10s. Bench: %s%s%s.", m->file ? m->file : "", m->seconds,
+                       rate, m->format[0] ? ", " : "", m->format, m->date[0] ? ", " : "", m->date,
+                       bench->name  ? bench->name
+                       : calibrated ? "calibrated"
+                                    : "not calibrated",
+                       calibrated ? "" : ": levels in dBFS (a full-scale sine is 0 dBFS)", load);
+}
+
+static void hear_words(void *context, const char *sentence)
+{
+    struct lds_scrap *scrap = context;
+    fprintf(scrap->out, "%s ", sentence);
+}
+
+static void print_trust(FILE *out, const struct lds_channel *channel)
+{
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
+        return;
+    const struct lds_listener listener = {hear_words, &scrap};
+    lds_trust_say(channel, &listener);
+    lds_text_scrap_print(&scrap, out, 2, 0);
+}
+
+/* Whether another figure of the section is there to be read first. */
+static bool has_other(const struct lds_figure *const *figure, size_t figures, enum lds_section section)
+{
+    for (size_t i = 0; i < figures; i++)
+        if (figure[i]->name.row->section == section && figure[i]->name.row->glance != LDS_GLANCE_NO &&
+            figure[i]->name.row->glance != LDS_GLANCE_ALONE)
+            return true;
+    return false;
+}
+
+static bool is_read_first(const struct lds_figure *const *figure, size_t figures, size_t place)
+{
+    const struct lds_figure *one = figure[place];
+    switch (one->name.row->glance) {
+    case LDS_GLANCE_NO:
+        return false;
+    case LDS_GLANCE_YES:
+    case LDS_GLANCE_THERE:
+        return isfinite(one->value) || isfinite(one->high);
+    case LDS_GLANCE_FOUND:
+        return one->value > 0.0;
+    case LDS_GLANCE_ALONE:
+        return !has_other(figure, figures, one->name.row->section);
+    }
+    return false;
+}
+
+static void print_section(struct lds_screen *screen, const struct lds_figure *const *figure, size_t figures,
+                          const struct lds_channel *channel, enum lds_section section)
+{
+    bool any = false;
+    for (size_t i = 0; i < figures; i++) {
+        if (figure[i]->name.row->section != section || !is_read_first(figure, figures, i))
+            continue;
+        fputs(any ? "" : "\n", screen->out);
+        any = true;
+        lds_screen_row(screen, figure[i], NULL);
+    }
+    for (size_t i = 0; i < channel->series_count; i++) {
+        const struct lds_series *series = &channel->series[i];
+        const struct lds_table_view *view = lds_table_view_of(series->kind);
+        if (series->kind->section == section && view && view->screen.label)
+            lds_screen_lines(screen, series, channel->calibrated);
+    }
+}
+
+/* Of figures in several bands those are missed of which there is none. */
+static bool is_missed(const struct lds_channel *channel, const struct lds_key *row)
+{
+    for (size_t i = 0; i < channel->figures; i++)
+        if (channel->figure[i].name.row == row)
+            return false;
+    return row->glance == LDS_GLANCE_YES;
+}
+
+static void print_absents(FILE *out, const struct lds_channel *channel, const struct lds_absent *const *absent,
+                          size_t count)
+{
+    const struct lds_absent **first = calloc(count + 1, sizeof *first);
+    size_t kept = 0;
+    if (!first) {
+        lds_scarce_note();
+        return;
+    }
+    for (size_t i = 0; i < count; i++)
+        if (is_missed(channel, absent[i]->name.row))
+            first[kept++] = absent[i];
+    fputs(kept > 0 ? "\n" : "", out);
+    lds_text_absents(out, "No", first, kept, LDS_TEXT_ANY_SECTION);
+    free(first);
+}
+
+static void print_channel(struct lds_screen *screen, const struct lds_channel *channel)
+{
+    const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);
+    const struct lds_absent **absent = lds_absents_sorted(channel->absent, channel->absents);
+    fprintf(screen->out, "\nChannel %d\n", channel->channel);
+    print_trust(screen->out, channel);
+    for (size_t i = 0; figure && absent && i < LDS_SECTIONS; i++)
+        print_section(screen, figure, channel->figures, channel, lds_sections[i].section);
+    if (figure && absent)
+        print_absents(screen->out, channel, absent, channel->absents);
+    free(figure);
+    free(absent);
+}
+
+static void print_pair(struct lds_screen *screen, const struct lds_pair *pair)
+{
+    const struct lds_figure **figure = lds_figures_sorted(pair->figure, pair->figures);
+    for (size_t i = 0; figure && i < pair->figures; i++)
+        if (is_read_first(figure, pair->figures, i))
+            lds_screen_row(screen, figure[i], pair->channels);
+    free(figure);
+}
+
+static void print_capture(struct lds_screen *screen)
+{
+    const struct lds_measurement *m = screen->measurement;
+    print_capture_line(screen->out, m);
+    for (size_t i = 0; i < m->channels; i++)
+        print_channel(screen, &m->channel[i]);
+    fputs(m->pairs > 0 ? "\n" : "", screen->out);
+    for (size_t i = 0; i < m->pairs; i++)
+        print_pair(screen, &m->pair[i]);
+    if (screen->notes.count > 0)
+        fputc('\n', screen->out);
+    lds_footnotes_print(&screen->notes, screen->out);
+    lds_footnotes_free(&screen->notes);
+}
+
+struct screens {
+    const struct lds_measurement *measurement;
+    size_t count;
+    unsigned options;
+};
+
+static void print_all(FILE *page, const void *context)
+{
+    const struct screens *all = context;
+    for (size_t i = 0; i < all->count; i++) {
+        struct lds_screen screen = {
+            .out = page, .keys = (all->options & LDS_SCREEN_KEYS) != 0, .measurement = &all->measurement[i]};
+        fputs(i > 0 ? "\n\n" : "", page);
+        print_capture(&screen);
+    }
+}
+
+enum lds_status lds_report_screen(const struct lds_measurement *measurement, size_t count, unsigned options, FILE *out,
+                                  struct lds_error *error)
+{
+    const struct screens all = {measurement, count, options};
+    return lds_text_print(out, print_all, &all, error);
+}

@@ -1,0 +1,38 @@
+/* What a channel shows at a glance, on one screen: rows of figures, lists of lines, notes at the foot. */
+#ifndef LDS_REPORT_SCREEN_H
+#define LDS_REPORT_SCREEN_H
+
+#include <stdio.h>
+
+#include "loadside/measurement.h"
+#include "loadside/series.h"
+#include "report/footnotes.h"
+
+struct lds_screen {
+    FILE *out;
+    struct lds_footnotes notes;
+    bool keys; /* the key of a figure stands beside its label */
+    const struct lds_measurement *measurement;
+};
+
+/* One figure: label, value with its unit, dB, interval, the numbers of its notes. channels: the two of a pair, where the
+ * label is to say them; else NULL. */
+void lds_screen_row(struct lds_screen *screen, const struct lds_figure *figure, const int *channels);
+
+/* The strongest lines of a series, several on a text line. */
+void lds_screen_lines(struct lds_screen *screen, const struct lds_series *series, bool calibrated);
+
+/* The notes that flags call for, appended to marks (LDS_MARKS_SIZE). band_hz: what was covered; NULL: no band. */
+void lds_screen_marks(struct lds_screen *screen, unsigned flags, const double *band_hz, char *marks);
+
+/* "8.944" and "V": four significant digits at the most, fewer where the interval supports no more. */
+void lds_screen_number(double value, double low, double high, const char *unit, char *number, char *prefixed,
+                       size_t size);
+
+/* "-83.27 dB" and "±0.05": no finer than 0.01 dB. Both texts hold `size`. */
+void lds_screen_decibels(double value, double low, double high, const char *unit, char *db, char *interval,
+                         size_t size);
+
+enum { LDS_SCREEN_LABEL = 36 }; /* columns of labels, after an indent of two */
+
+#endif

@@ -1,0 +1,260 @@
+/* Figures on one screen: four significant digits, decibels no finer than 0.01, notes by number. */
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "report/capture_cells.h"
+#include "report/figures.h"
+#include "report/page.h"
+#include "report/screen.h"
+#include "report/text.h"
+#include "safe_text.h"
+
+/* Columns: label, number before and after its point, unit, decibels before and after their point, interval. */
+enum { BEFORE = 5, AFTER = 8, UNIT = 5, DB_BEFORE = 5, DB_AFTER = 9, INTERVAL = 8 };
+static const double DIGITS = 0.0105;  /* half-width re value at which a reading has three or four significant digits */
+static const double PERCENT_DB = 0.3; /* and a ratio in per cent three */
+static const double FINEST_DB = 0.01;
+static const double UNEVEN_DB = 0.3; /* sides of an interval that are smaller are not told apart */
+
+/* A row as it is printed. */
+struct cells {
+    char label[160];
+    char number[40], unit[24];
+    char db[40], interval[40];
+    char rest[80];
+    char marks[LDS_MARKS_SIZE];
+};
+
+void lds_screen_number(double value, double low, double high, const char *unit, char *number, char *prefixed,
+                       size_t size)
+{
+    struct lds_reading reading;
+    double least = DIGITS * fabs(value);
+    if (isfinite(value)) {
+        low = fmin(isfinite(low) ? low : value, value - least);
+        high = fmax(isfinite(high) ? high : value, value + least);
+    }
+    lds_reading_make(&reading, value, low, high, unit, 0.0, false);
+    snprintf(number, size, "%s", reading.value);
+    snprintf(prefixed, size, "%s", reading.unit);
+}
+
+static double rounded_up(double width, int decimals)
+{
+    double step = pow(10.0, -decimals);
+    return fmax(ceil(width / step - 0.5) * step, step);
+}
+
+/* The interval in decibels: the larger side, or both where they differ by much. */
+static void write_interval(double up, double down, int decimals, char *text, size_t size)
+{
+    double larger = fmax(up, down), smaller = fmin(up, down);
+    if (!isfinite(larger) && isfinite(smaller))
+        snprintf(text, size, isfinite(up) ? "+%.*f/-∞" : "+∞/-%.*f", decimals, rounded_up(smaller, decimals));
+    else if (smaller < 0.5 * larger && larger >= UNEVEN_DB)
+        snprintf(text, size, "+%.*f/-%.*f", decimals > 0, rounded_up(up, decimals > 0), decimals > 0,
+                 rounded_up(down, decimals > 0));
+    else
+        snprintf(text, size, "±%.*f", decimals, rounded_up(larger, decimals));
+}
+
+void lds_screen_decibels(double value, double low, double high, const char *unit, char *db, char *interval, size_t size)
+{
+    interval[0] = db[0] = '\0';
+    if (!isfinite(value)) {
+        if (isfinite(high))
+            snprintf(db, size, "< %.0f %s", ceil(high), unit);
+        return;
+    }
+    double up = high - value, down = value - low, width = fmax(isfinite(up) ? up : 0.0, isfinite(down) ? down : 0.0);
+    int decimals = lds_reading_decimals(fmax(width, 10.0 * FINEST_DB));
+    decimals = decimals < 0 ? 0 : decimals;
+    snprintf(db, size, "%.*f%s%s", decimals, value, unit[0] ? " " : "", unit);
+    if (db[0] == '-' && strspn(db, "-0.") == strcspn(db, " ")) /* no "-0.00" */
+        memmove(db, db + 1, strlen(db));
+    if (isfinite(up) || isfinite(down))
+        write_interval(isnan(up) ? INFINITY : up, isnan(down) ? INFINITY : down, decimals, interval, size);
+}
+
+static void write_db(struct cells *cells, double value, double low, double high, const char *unit)
+{
+    lds_screen_decibels(value, low, high, unit, cells->db, cells->interval, sizeof cells->db);
+}
+
+static double db_of(double volts)
+{
+    return volts > 0.0 ? 20.0 * log10(volts) : volts == 0.0 ? -INFINITY : NAN;
+}
+
+static void write_percent(struct cells *cells, const struct lds_figure *figure)
+{
+    double least = PERCENT_DB;
+    char text[40];
+    lds_reading_percent(figure->value, fmin(figure->low, figure->value - least),
+                        isfinite(figure->value) ? fmax(figure->high, figure->value + least) : figure->high, text,
+                        sizeof text);
+    size_t digits = strlen(text) > 2 ? strlen(text) - 2 : strlen(text);
+    snprintf(cells->number, sizeof cells->number, "%.*s", (int)digits, text);
+    snprintf(cells->unit, sizeof cells->unit, "%s", text[digits] ? "%" : "");
+}
+
+static void write_number(struct cells *cells, const struct lds_figure *figure)
+{
+    lds_screen_number(figure->value, figure->low, figure->high, figure->unit, cells->number, cells->unit,
+                      sizeof cells->unit);
+}
+
+static void write_plain(struct cells *cells, const struct lds_figure *figure)
+{
+    struct lds_figure_cells full;
+    lds_figure_cells_make(&full, figure);
+    snprintf(cells->number, sizeof cells->number, "%s", full.reading.value);
+    snprintf(cells->unit, sizeof cells->unit, "%s", full.reading.unit);
+    snprintf(cells->rest, sizeof cells->rest, "%s", full.reading.interval);
+}
+
+static void write_load(struct cells *cells, const struct lds_bench *bench)
+{
+    if (isfinite(bench->load_ohm))
+        snprintf(cells->rest, sizeof cells->rest, "into %.4g Ω", bench->load_ohm);
+}
+
+static void fill(struct cells *cells, const struct lds_figure *figure, const struct lds_bench *bench)
+{
+    enum lds_print print = figure->name.row->print;
+    bool decibels = strncmp(figure->unit, "dB", 2) == 0;
+    if (decibels) {
+        write_db(cells, figure->value, figure->low, figure->high, figure->unit);
+        if (print == LDS_PRINT_RATIO)
+            write_percent(cells, figure);
+    } else if (print == LDS_PRINT_VOLTS) {
+        write_number(cells, figure);
+        write_db(cells, db_of(figure->value), db_of(figure->low), db_of(figure->high), "dBV");
+    } else if (print == LDS_PRINT_PLAIN || print == LDS_PRINT_HZ) {
+        write_plain(cells, figure);
+    } else {
+        write_number(cells, figure);
+        if (print == LDS_PRINT_WATTS)
+            write_load(cells, bench);
+    }
+}
+
+/* "-90.66 dB" with the point in its column. */
+static void print_db(FILE *out, const char *db)
+{
+    if (strchr(db, '.') || !db[0] || db[0] == '<')
+        lds_page_number(out, db, db[0] == '<' ? DB_BEFORE - 2 : DB_BEFORE, db[0] == '<' ? DB_AFTER + 2 : DB_AFTER);
+    else {
+        const char *unit = strchr(db, ' ');
+        int digits = unit ? (int)(unit - db) : (int)strlen(db);
+        fprintf(out, "%*s", DB_BEFORE - digits, "");
+        lds_page_left(out, db, DB_AFTER + digits);
+    }
+}
+
+static void print_columns(FILE *out, const struct cells *cells)
+{
+    fputs("  ", out);
+    lds_page_left(out, cells->label, LDS_SCREEN_LABEL);
+    lds_page_number(out, cells->number, BEFORE, AFTER);
+    lds_page_left(out, cells->unit, UNIT);
+    if (cells->rest[0]) {
+        fprintf(out, "%s", cells->rest);
+        fputs(cells->marks[0] ? "  " : "", out);
+    } else {
+        print_db(out, cells->db);
+        int wide = lds_words_width(cells->interval);
+        lds_page_left(out, cells->interval, !cells->marks[0] ? 0 : wide < INTERVAL ? INTERVAL : wide + 1);
+    }
+    fputs(cells->marks, out);
+}
+
+static void print(FILE *out, const struct cells *cells)
+{
+    struct lds_scrap line;
+    if (!lds_scrap_open(&line))
+        return;
+    print_columns(line.out, cells);
+    if (lds_scrap_close(&line)) {
+        while (line.size > 0 && line.text[line.size - 1] == ' ')
+            line.size--;
+        fprintf(out, "%.*s\n", (int)line.size, line.text);
+    }
+    free(line.text);
+}
+
+void lds_screen_marks(struct lds_screen *screen, unsigned flags, const double *band_hz, char *marks)
+{
+    static const struct {
+        unsigned flag;
+        const char *sentence;
+    } notes[] = {
+        {LDS_FLAG_UNSTEADY, "changes during the capture, by more than steady noise would."},
+        {LDS_FLAG_CLIPPED, "is touched by clipping: it may be that of the clipping."},
+        {LDS_FLAG_GAP, "is touched by a gap in the capture: it may be that of the gap."},
+        {LDS_FLAG_BANDWIDTH, "reaches past the edge where the capture's own filter cuts off."},
+        {LDS_FLAG_FEW_BITS, "may be the rounding of a capture that uses few bits."},
+        {LDS_FLAG_IDENTICAL, "is that of another channel too: look at the wiring."},
+        {LDS_FLAG_DRIFTING, "the tone moves, or is not there all the time: the figure needs it steady."},
+        {LDS_FLAG_NEAR_LINE, "stands on an order of the mains: the limits allow for hum there. A tone off the mains, "
+                             "such as 997 Hz, avoids it."},
+        {LDS_FLAG_NEAR_CHAIN, "is near what the capture chain adds by itself: the limits allow for it."},
+        {LDS_FLAG_CHAIN_LIMITED, "is the capture chain's own: that of the amplifier lies below."},
+    };
+    if (flags & LDS_FLAG_BAND_CUT && band_hz && isfinite(band_hz[0]) && isfinite(band_hz[1])) {
+        char low[32], high[32], sentence[128];
+        lds_reading_hz(band_hz[0], low, sizeof low);
+        lds_reading_hz(band_hz[1], high, sizeof high);
+        snprintf(sentence, sizeof sentence, "covers %s to %s: the capture reaches no further.", low, high);
+        lds_footnote(&screen->notes, sentence, marks);
+    }
+    for (size_t i = 0; i < sizeof notes / sizeof notes[0]; i++)
+        if (flags & notes[i].flag)
+            lds_footnote(&screen->notes, notes[i].sentence, marks);
+}
+
+/* A label that is too long for its column takes a line of its own. */
+static void print_label(FILE *out, struct cells *cells)
+{
+    if (lds_words_width(cells->label) < LDS_SCREEN_LABEL)
+        return;
+    lds_page_paragraph(out, 2, 2, "%s", cells->label);
+    cells->label[0] = '\0';
+}
+
+/* The key takes the place of the decibels and the notes. */
+static void put_key(const struct lds_figure *figure, struct cells *cells)
+{
+    snprintf(cells->rest, sizeof cells->rest, "%s", figure->key);
+    if (!cells->number[0] && cells->db[0]) {
+        const char *unit = strchr(cells->db, ' ');
+        snprintf(cells->unit, sizeof cells->unit, "%s", unit ? unit + 1 : "");
+        snprintf(cells->number, sizeof cells->number, "%.*s", unit ? (int)(unit - cells->db) : 0, cells->db);
+    }
+    cells->marks[0] = '\0';
+}
+
+/* What a figure covers is left out of its label where there is no room for it. */
+static void write_label(const struct lds_figure *figure, const int *channels, char *label, size_t size)
+{
+    char key[96];
+    snprintf(key, sizeof key, channels ? "%s.%d-%d" : "%s", figure->key, channels ? channels[0] : 0,
+             channels ? channels[1] : 0);
+    lds_text_label(key, figure, label, size);
+    if (lds_words_width(label) >= LDS_SCREEN_LABEL)
+        lds_text_label(key, NULL, label, size);
+}
+
+void lds_screen_row(struct lds_screen *screen, const struct lds_figure *figure, const int *channels)
+{
+    struct cells cells = {.label = ""};
+    write_label(figure, channels, cells.label, sizeof cells.label);
+    fill(&cells, figure, &screen->measurement->bench);
+    if (screen->keys)
+        put_key(figure, &cells);
+    else
+        lds_screen_marks(screen, figure->flags, figure->band_hz, cells.marks);
+    print_label(screen->out, &cells);
+    print(screen->out, &cells);
+}

@@ -1,0 +1,283 @@
+/* The answer says what the figures say: random comparisons, each sentence held against the changes it speaks of. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+#include <ctype.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "loadside/answer.h"
+
+enum { COMPARISONS = 1000, KEYS = 14, CHANNELS = 2 };
+
+static const char *const keys[KEYS] = {"tone.level",
+                                       "level.rms",
+                                       "thd",
+                                       "thd_n",
+                                       "sinad",
+                                       "snr",
+                                       "noise.a",
+                                       "level.dc",
+                                       "noise.band.20-20k",
+                                       "noise.band.20k-100k",
+                                       "mains.total",
+                                       "mains.odd",
+                                       "mains.buzz",
+                                       "balance.1-2"};
+/* What the sentences call them; NULL: nothing. */
+static const char *const nouns[KEYS] = {"level",     NULL,   "distortion", NULL,  NULL, NULL, NULL,
+                                        "DC offset", "hiss", NULL,         "hum", NULL, NULL, "balance"};
+
+static uint64_t state;
+
+static unsigned dice(unsigned sides)
+{
+    state = state * 6364136223846793005u + 1442695040888963407u;
+    return (unsigned)(state >> 33) % sides;
+}
+
+static struct lds_change random_change(const char *key)
+{
+    const struct lds_key *row = lds_key_find(key);
+    struct lds_change change = {.key = (char *)(uintptr_t)key, .judged = true, .matters = 0.5};
+    bool volts = strcmp(key, "level.dc") == 0;
+    change.word = (enum lds_word)dice(LDS_WORDS);
+    double size = volts ? 1e-3 * (1 + dice(200)) : 0.1 * (6 + dice(300));
+    bool down = change.word == LDS_LOWER || change.word == LDS_SLIGHTLY_LOWER;
+    bool up = change.word == LDS_HIGHER || change.word == LDS_SLIGHTLY_HIGHER;
+    snprintf(change.unit, sizeof change.unit, volts ? "V" : "dB");
+    change.change = down ? -size : up ? size : 0.01;
+    change.low = change.change - 0.1 * size;
+    change.high = change.change + 0.1 * size;
+    bool moved = change.word == LDS_LOWER || change.word == LDS_HIGHER;
+    change.worse = moved && ((row->worse == LDS_WORSE_UP && up) || (row->worse == LDS_WORSE_DOWN && down));
+    if (moved && dice(8) == 0) {
+        change.at_least = true;
+        change.change = NAN;
+        *(down ? &change.low : &change.high) = NAN;
+    }
+    return change;
+}
+
+struct made {
+    struct lds_comparison comparison;
+    struct lds_compared_channel channel[CHANNELS];
+    struct lds_change change[CHANNELS][KEYS];
+};
+
+static void make(struct made *made, size_t channels)
+{
+    *made = (struct made){.comparison = {.channels = channels, .channel = made->channel}};
+    for (size_t c = 0; c < channels; c++) {
+        made->channel[c] = (struct lds_compared_channel){.channel = (int)c + 1, .change = made->change[c]};
+        for (size_t k = 0; k < KEYS; k++) {
+            bool pair = strncmp(keys[k], "balance", 7) == 0;
+            if (dice(4) > 0 && (!pair || c == 1))
+                made->change[c][made->channel[c].changes++] = random_change(keys[k]);
+        }
+    }
+}
+
+static const struct lds_change *find(const struct lds_compared_channel *channel, const char *key)
+{
+    for (size_t i = 0; i < channel->changes; i++)
+        if (strcmp(channel->change[i].key, key) == 0)
+            return &channel->change[i];
+    return NULL;
+}
+
+static bool in_table(const struct lds_answer *answer, const char *key, int channel)
+{
+    for (size_t i = 0; i < answer->figures; i++)
+        for (size_t c = 0; c < answer->figure[i].channels; c++)
+            if (strcmp(answer->figure[i].key, key) == 0 && answer->figure[i].channel[c] == channel)
+                return true;
+    return false;
+}
+
+/* The sentences of the verdict that hold the noun, in small letters. */
+static void sentence_of(const char *verdict, const char *noun, char *sentence, size_t size)
+{
+    sentence[0] = '\0';
+    for (const char *from = verdict; *from;) {
+        const char *end = strstr(from, ". ");
+        size_t length = end ? (size_t)(end - from) + 1 : strlen(from);
+        char one[400];
+        snprintf(one, sizeof one, "%.*s", (int)length, from);
+        for (char *c = one; *c; c++)
+            *c = (char)tolower((unsigned char)*c);
+        char lower[64];
+        snprintf(lower, sizeof lower, "%s", noun);
+        for (char *c = lower; *c; c++)
+            *c = (char)tolower((unsigned char)*c);
+        const char *at = strstr(one, lower);
+        if (at && (at == one || at[-1] == ' '))
+            snprintf(sentence + strlen(sentence), size - strlen(sentence), "%s ", one);
+        from += length;
+        from += strspn(from, " ");
+    }
+}
+
+/* What the sentence must hold of a change. */
+static void expected(const struct lds_change *change, char *words, size_t size)
+{
+    bool down = change->word == LDS_LOWER || change->word == LDS_SLIGHTLY_LOWER;
+    double amount = fabs(!change->at_least ? change->change : down ? change->high : change->low);
+    const char *least = change->at_least ? "at least " : "", *way = down ? "lower" : "higher";
+    if (change->word == LDS_SAME)
+        snprintf(words, size, "did not change");
+    else if (change->word == LDS_UNRESOLVED)
+        snprintf(words, size, "cannot be told");
+    else if (change->word == LDS_HIDDEN_BY_CHAIN)
+        snprintf(words, size, "hidden by the capture chain");
+    else if (change->word == LDS_SLIGHTLY_LOWER || change->word == LDS_SLIGHTLY_HIGHER)
+        snprintf(words, size, "slightly %s", way);
+    else if (strcmp(change->unit, "dB") == 0)
+        snprintf(words, size, "%s%.*f db %s%s", least, amount < 9.95 ? 1 : 0, amount, way,
+                 change->worse ? " (worse)" : "");
+    else /* volts: the number is that of the reading, whose tests are elsewhere */
+        snprintf(words, size, "v %s%s", way, change->worse ? " (worse)" : "");
+}
+
+static void hold(const struct made *made, const struct lds_answer *answer, size_t c, int number)
+{
+    const struct lds_compared_channel *channel = &made->channel[c];
+    const char *verdict = answer->channel_verdict[c];
+    size_t worse = 0;
+    bool moved = false;
+    for (size_t k = 0; k < KEYS; k++) {
+        const struct lds_change *change = find(channel, keys[k]);
+        char sentence[512], words[96];
+        if (!change)
+            continue;
+        worse += change->worse;
+        moved = moved || change->word == LDS_LOWER || change->word == LDS_HIGHER;
+        if (!nouns[k] || !in_table(answer, keys[k], channel->channel))
+            continue;
+        sentence_of(verdict, nouns[k], sentence, sizeof sentence);
+        expected(change, words, sizeof words);
+        if (!strstr(sentence, words))
+            fail_msg("comparison %d: '%s' expected of %s in '%s'", number, words, keys[k], verdict);
+    }
+    bool nothing = strstr(verdict, "Nothing is worse.") != NULL;
+    bool says_worse = strstr(verdict, "worse") != NULL && !nothing;
+    if (says_worse != (worse > 0) || nothing != (moved && worse == 0))
+        fail_msg("comparison %d: %zu are worse, and it says '%s'", number, worse, verdict);
+}
+
+static void sentences_agree_with_the_table(void **unused)
+{
+    (void)unused;
+    state = 20260517;
+    for (int i = 0; i < COMPARISONS; i++) {
+        struct made made;
+        struct lds_answer answer;
+        struct lds_error error;
+        make(&made, 1 + dice(CHANNELS));
+        const struct lds_answer_group group = {.comparison = &made.comparison};
+        assert_int_equal(lds_answer_make(&answer, &group, 1, NULL, &error), LDS_OK);
+        assert_int_equal(answer.channels, made.comparison.channels);
+        assert_true(answer.figures <= LDS_ANSWER_FIGURES);
+        for (size_t c = 0; c < answer.channels; c++)
+            hold(&made, &answer, c, i);
+        lds_answer_free(&answer);
+    }
+}
+
+/* What is worse stands in the table before anything else is left out. */
+static void what_is_worse_is_in_the_table(void **unused)
+{
+    (void)unused;
+    state = 1;
+    for (int i = 0; i < COMPARISONS; i++) {
+        struct made made;
+        struct lds_answer answer;
+        struct lds_error error;
+        make(&made, CHANNELS);
+        const struct lds_answer_group group = {.comparison = &made.comparison};
+        assert_int_equal(lds_answer_make(&answer, &group, 1, NULL, &error), LDS_OK);
+        bool left_out = false, calm = false;
+        for (size_t c = 0; c < CHANNELS; c++)
+            for (size_t k = 0; k < made.channel[c].changes; k++)
+                left_out =
+                    left_out || (made.change[c][k].worse && !in_table(&answer, made.change[c][k].key, (int)c + 1));
+        for (size_t f = 0; f < answer.figures; f++) {
+            bool worse = false;
+            for (size_t c = 0; c < answer.figure[f].channels; c++)
+                worse = worse || answer.figure[f].change[c]->worse;
+            calm = calm || !worse;
+        }
+        assert_false(left_out && calm);
+        lds_answer_free(&answer);
+    }
+}
+
+/* Groups of a job: hum is taken from the idle one, distortion from the tone, and names stand for channels. */
+static void groups_and_names(void **unused)
+{
+    (void)unused;
+    struct lds_change idle[] = {{.key = "mains.total",
+
+                                 .unit = "dB",
+                                 .judged = true,
+                                 .change = -19.2,
+                                 .matters = 1,
+                                 .word = LDS_LOWER},
+                                {.key = "noise.band.20-20k",
+
+                                 .unit = "dB",
+                                 .judged = true,
+                                 .change = 0,
+                                 .matters = 1,
+                                 .word = LDS_SAME}};
+    struct lds_change right[] = {{.key = "mains.total",
+
+                                  .unit = "dB",
+                                  .judged = true,
+                                  .change = -21.0,
+                                  .matters = 1,
+                                  .word = LDS_LOWER}};
+    struct lds_change sine[] = {{.key = "mains.total",
+
+                                 .unit = "dB",
+                                 .judged = true,
+                                 .change = -12,
+                                 .matters = 1,
+                                 .word = LDS_LOWER},
+                                {.key = "thd",
+
+                                 .unit = "dB",
+                                 .judged = true,
+                                 .change = -7.4,
+                                 .matters = 1,
+                                 .word = LDS_LOWER}};
+    struct lds_compared_channel of_idle[] = {{.channel = 1, .changes = 2, .change = idle},
+                                             {.channel = 2, .changes = 1, .change = right}};
+    struct lds_compared_channel of_sine[] = {{.channel = 1, .changes = 2, .change = sine}};
+    struct lds_comparison one = {.channels = 1, .channel = of_sine}, other = {.channels = 2, .channel = of_idle};
+    const struct lds_answer_group group[] = {{.comparison = &one, .title = "10 W"},
+                                             {.comparison = &other, .idle = true}};
+    char left[] = "left", right_name[] = "right";
+    char *const name[LDS_CHANNELS_MAX + 1] = {NULL, left, right_name};
+    struct lds_answer answer;
+    struct lds_error error;
+    assert_int_equal(lds_answer_make(&answer, group, 2, name, &error), LDS_OK);
+    assert_string_equal(answer.verdict, "Hum is 19 dB lower on the left and 21 dB lower on the right. Distortion at "
+                                        "10 W is 7.4 dB lower. Hiss did not change. Nothing is worse.");
+    lds_answer_free(&answer);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(sentences_agree_with_the_table),
+        cmocka_unit_test(what_is_worse_is_in_the_table),
+        cmocka_unit_test(groups_and_names),
+    };
+    return cmocka_run_group_tests_name("answer", tests, NULL, NULL);
+}
