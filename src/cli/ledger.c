@@ -119,7 +119,7 @@ static bool show_history(const struct settings *settings, struct lds_ledger *led
 /* Only a table. */
 static enum lds_status write_standing(const void *found, struct target *to, struct lds_error *error)
 {
-    return to->form == FORM_TEXT ? lds_standing_text(found, stdout, error) : LDS_BAD_USE;
+    return to->form == FORM_SCREEN ? lds_standing_text(found, stdout, error) : LDS_BAD_USE;
 }
 
 static bool measure_one(const struct settings *settings, struct measured *measured)

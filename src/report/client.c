@@ -29,7 +29,7 @@ static const char *make_title(const struct lds_job *job, const struct lds_job_gr
 {
     const struct lds_sheet_capture *capture = capture_of(job, group->after_capture[0]);
     const char *words = strchr(group->title, ',');
-    if (capture->role != LDS_ROLE_SINE || !words)
+    if (!capture->role->power || !words)
         return NULL;
     snprintf(title, size, "%s", words + 2);
     return title;
@@ -46,7 +46,7 @@ static bool make_parts(struct parts *parts, const struct lds_job *job)
         struct lds_answer_group *part = &parts->group[parts->count];
         part->comparison = &group->comparison;
         part->title = make_title(job, group, parts->title[parts->count], sizeof parts->title[0]);
-        part->idle = capture_of(job, group->after_capture[0])->role == LDS_ROLE_IDLE;
+        part->idle = capture_of(job, group->after_capture[0])->role->holds == LDS_SIGNAL_SILENCE;
         parts->count++;
     }
     return parts->group && parts->title;

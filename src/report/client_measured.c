@@ -20,7 +20,7 @@ static const struct lds_figure *find(const struct lds_channel *channel, const st
 static const struct lds_measurement *capture_with(const struct lds_job *job, const struct lds_key *row)
 {
     for (size_t i = 0; i < job->sheet->captures; i++)
-        for (size_t c = 0; job->sheet->capture[i].role != LDS_ROLE_CHAIN && c < job->measurement[i].channels; c++)
+        for (size_t c = 0; !job->sheet->capture[i].role->chain && c < job->measurement[i].channels; c++)
             if (find(&job->measurement[i].channel[c], row))
                 return &job->measurement[i];
     return NULL;

@@ -65,14 +65,23 @@ static char *limits_words(const struct lds_job *job)
 
 /* ---- power ---- */
 
-/* The sine of the side after (or the only side) with the highest power. */
+static bool any_after(const struct lds_job *job)
+{
+    for (size_t i = 0; i < job->sheet->captures; i++)
+        if (job->sheet->capture[i].role->power && job->sheet->capture[i].when == LDS_WHEN_AFTER)
+            return true;
+    return false;
+}
+
+/* The sine of the side after with the highest power, of either side where there is none after. */
 static const struct lds_channel *strongest(const struct lds_job *job, const struct lds_measurement **of)
 {
     const struct lds_channel *found = NULL;
     double highest = 0.0;
+    bool after = any_after(job);
     for (size_t i = 0; i < job->sheet->captures; i++) {
         const struct lds_measurement *m = &job->measurement[i];
-        bool counts = job->sheet->capture[i].role == LDS_ROLE_SINE && job->sheet->capture[i].when != LDS_WHEN_BEFORE;
+        bool counts = job->sheet->capture[i].role->power && (!after || job->sheet->capture[i].when == LDS_WHEN_AFTER);
         for (size_t c = 0; counts && c < m->channels; c++) {
             const struct lds_figure *power = lds_channel_find(&m->channel[c], LDS_FIGURE_TONE_POWER);
             if (power && power->value > highest && lds_is_driven(m, m->channel[c].channel)) {
@@ -114,7 +123,7 @@ static char *beware_words(const struct lds_job *job)
         return NULL;
     lds_job_words_beware(&rows, job);
     for (size_t i = 0; i < rows.count; i++)
-        fprintf(scrap.out, "%s%s", i ? " " : "", rows.row[i].text);
+        fprintf(scrap.out, "%s%s", i ? " " : "Beware: ", rows.row[i].text);
     lds_rows_of_words_free(&rows);
     return closed(&scrap);
 }

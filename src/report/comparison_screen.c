@@ -149,6 +149,14 @@ static void print_limits(FILE *out, const struct lds_comparison *comparison)
         }
 }
 
+static size_t count_not_compared(const struct lds_comparison *comparison)
+{
+    size_t count = 0;
+    for (size_t c = 0; c < comparison->channels; c++)
+        count += comparison->channel[c].not_compared;
+    return count;
+}
+
 /* How many judged figures are not in the table. */
 static size_t count_others(const struct comparison_screen *screen)
 {
@@ -186,11 +194,15 @@ static void print_screen(const struct comparison_screen *screen)
     fputc('\n', out);
     for (size_t c = 0; c < comparison->channels; c++)
         print_untold(out, &comparison->channel[c]);
+    size_t not_compared = count_not_compared(comparison);
     if (others > 0)
         lds_page_paragraph(out, 2, 2, "%zu more figure%s compared, and every single line: --full prints them.", others,
                            others == 1 ? " was" : "s were");
+    if (not_compared > 0)
+        lds_page_paragraph(out, 2, 2, "%zu figure%s not be compared: --full says why.", not_compared,
+                           not_compared == 1 ? " could" : "s could");
     for (size_t i = 0; i < comparison->notes; i++)
-        lds_page_paragraph(out, 2, 2, "%s", comparison->note[i]);
+        lds_page_paragraph(out, 2, 2, "Note: %s.", comparison->note[i]);
 }
 
 struct request {

@@ -206,7 +206,7 @@ void lds_screen_marks(struct lds_screen *screen, unsigned flags, const double *b
         char low[32], high[32], sentence[128];
         lds_reading_hz(band_hz[0], low, sizeof low);
         lds_reading_hz(band_hz[1], high, sizeof high);
-        snprintf(sentence, sizeof sentence, "covers %s to %s: the capture reaches no further.", low, high);
+        snprintf(sentence, sizeof sentence, "covers %s to %s, not all of the band asked for.", low, high);
         lds_footnote(&screen->notes, sentence, marks);
     }
     for (size_t i = 0; i < sizeof notes / sizeof notes[0]; i++)
