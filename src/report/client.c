@@ -55,23 +55,19 @@ static bool make_parts(struct parts *parts, const struct lds_job *job)
 static void put_heading(struct lds_client *client, const struct lds_job *job)
 {
     const struct lds_sheet *sheet = job->sheet;
-    const char *type = sheet->type ? sheet->type : sheet->make ? sheet->make : "Amplifier";
+    const char *make = sheet->make ? sheet->make : "", *type = sheet->type ? sheet->type : "";
     char date[48];
     struct lds_scrap about;
-    if (asprintf(&client->heading, "%s%s%s", type, sheet->serial ? ", serial " : "",
-                 sheet->serial ? sheet->serial : "") < 0) {
+    if (asprintf(&client->heading, "%s%s%s%s%s", make[0] || type[0] ? make : "Amplifier", make[0] && type[0] ? " " : "",
+                 type, sheet->serial ? ", serial " : "", sheet->serial ? sheet->serial : "") < 0) {
         client->heading = NULL;
         lds_scarce_note();
     }
     if (!lds_scrap_open(&about))
         return;
     const char *between = "";
-    if (sheet->make && sheet->type) {
-        fputs(sheet->make, about.out);
-        between = ", ";
-    }
     if (sheet->client) {
-        fprintf(about.out, "%sfor %s", between, sheet->client);
+        fprintf(about.out, "for %s", sheet->client);
         between = ", ";
     }
     lds_date_words(job->date, date, sizeof date);

@@ -25,8 +25,8 @@ struct lds_client_row {
 };
 
 struct lds_client {
-    char *heading; /* "Sedge 25, serial 0025" */
-    char *about;   /* "Thistlecote, for the village hall, 17 May 2026" */
+    char *heading; /* "Thistlecote Sedge 25, serial 0025" */
+    char *about;   /* "for the village hall, 17 May 2026" */
     char *verdict;
     char *done;   /* the work in a paragraph */
     char *limits; /* "All 16 limits of this job are met."; "" without limits */

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "job/tone.h"
+#include "report/capture_cells.h"
 #include "report/client_parts.h"
 #include "report/comparison.h"
 #include "report/comparison_cells.h"
@@ -102,11 +103,8 @@ static char *power_words(const struct lds_job *job)
     if (!lds_scrap_open(&scrap))
         return NULL;
     if (channel) {
-        const struct lds_figure *power = lds_channel_find(channel, LDS_FIGURE_TONE_POWER);
-        fprintf(scrap.out, "Tested at up to %.4g W", power->value);
-        if (isfinite(m->bench.load_ohm))
-            fprintf(scrap.out, " into %.4g Ω", m->bench.load_ohm);
-        fputs(". ", scrap.out);
+        lds_power_write(scrap.out, "Tested at up to ", m, channel);
+        fputc(' ', scrap.out);
         if (isfinite(job->sheet->rating.power_w))
             lds_job_rating_write(scrap.out, &job->sheet->rating, m, channel);
     }

@@ -10,7 +10,7 @@
 #include "safe_text.h"
 
 /* indent 2, label, word, digits before and after the point, interval, both values: 80 columns in all. */
-enum { LABEL = 34, WORD = 6, BEFORE = 4, AFTER = 5, INTERVAL = 11, VALUES = LDS_CHANGE_VALUES };
+enum { LABEL = 35, WORD = 6, BEFORE = 4, AFTER = 5, INTERVAL = 10, VALUES = LDS_CHANGE_VALUES };
 
 static bool fit(const struct lds_change_cells *cells)
 {

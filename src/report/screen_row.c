@@ -178,8 +178,12 @@ static void print(FILE *out, const struct cells *cells)
     print_columns(line.out, cells);
     if (lds_scrap_close(&line)) {
         while (line.size > 0 && line.text[line.size - 1] == ' ')
-            line.size--;
-        fprintf(out, "%.*s\n", (int)line.size, line.text);
+            line.text[--line.size] = '\0';
+        if (lds_words_width(line.text) <= LDS_PAGE_COLUMNS)
+            fprintf(out, "%s\n", line.text);
+        else /* numbers of an absurd size */
+            lds_page_paragraph(out, 2, 2, "%s: %s %s %s %s %s %s", cells->label, cells->number, cells->unit, cells->db,
+                               cells->interval, cells->rest, cells->marks);
     }
     free(line.text);
 }

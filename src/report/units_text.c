@@ -10,8 +10,8 @@
 #include "report/text.h"
 #include "safe_text.h"
 
-/* indent 2, label, unit, then columns of equal width and a mark: 78 in total. */
-enum { LABEL = 34, UNIT = 10, COLUMN = 8, COLUMNS = 4 };
+/* indent 2, label, unit, then columns of one width and a mark: 78 in all. */
+enum { LABEL = 35, UNIT = 9, COLUMN = 8, COLUMNS = 4 };
 
 /* The mark is in the first column of the next cell. */
 static void print_cell(FILE *out, const char *text, bool after_mark, bool marked)

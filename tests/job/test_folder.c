@@ -116,9 +116,9 @@ static void text_fits_and_is_safe(void **state)
     char *text = made_bytes(at("report/report.txt"), &size);
     assert_non_null(text);
     assert_non_null(strstr(text, "Thistlecote Sedge 25"));
-    assert_non_null(strstr(text, "Changed"));
+    assert_non_null(strstr(text, "95 % interval"));
     assert_non_null(strstr(text, "channels driven     not stated"));
-    assert_non_null(strstr(text, "Cautions"));
+    assert_null(strstr(text, "Cautions")); /* those are for who measures */
     for (const char *line = text; *line; line += strcspn(line, "\n") + (line[strcspn(line, "\n")] != '\0')) {
         int columns = 0;
         for (const char *c = line; *c && *c != '\n'; c++) {

@@ -249,11 +249,11 @@ static void test_text(void **state)
 {
     (void)state;
     static const char *const parts[] = {
-        "lower   -2.60  ±0.20      -90.40 → -93.00 dB",
-        "higher   1.94  ±0.36          40.0 → 50.0 µV",
+        "lower   -2.60  ±0.20     -90.40 → -93.00 dB",
+        "higher   1.94  ±0.36         40.0 → 50.0 µV",
         "      unsteady\n",
         "\n  hum, buzz: lower 8.8 or more dB, -82.5 → -97.5 dBFS\n",
-        "lower          12 or more  93.0 µV → < floor",
+        "lower          12 or more 93.0 µV → < floor",
         "      captures of 46 s would settle it\n",
         "no length of capture will settle it: repeat the capture on both sides\n",
         "the capture chain hides it",
@@ -263,8 +263,8 @@ static void test_text(void **state)
         "appeared",
         "      unexplained: check for oscillation\n",
         "The other 2 lines: 1 changed by less than matters; of 1 it cannot be told.",
-        ("\nChanged, by less than matters             change, dB              before → after\n"
-         "  residual, peak                    lower   -0.29  ±0.11"),
+        ("\nChanged, by less than matters              change, dB             before → after\n"
+         "  residual, peak                     lower   -0.29  ±0.11"),
         "      the repeats scatter too much: more of them, or steadier ones, would tell\n",
         "Higher from 8.9 kHz to 11.1 kHz, by 3.10 ±0.70 dB",
         "within: THD -93.00 ±0.20 dB; at most -86.02 dB",
@@ -311,9 +311,9 @@ static void test_units_text(void **state)
     table.rows = 2;
     char *text = text_of(NULL, &table);
     static const char *const parts[] = {
-        "  noise without hum, 20 Hz to 20 kHz µV             1.5    0.23   1.234    21.1*\n",
-        "  noise without hum, 20 Hz to 20 kHz µV           1.500  < 0.20    9.00\n",
-        "  SNR                               dB           -2.00    0.74   -1.00   -2.00\n",
+        "  noise without hum, 20 Hz to 20 kHz µV            1.5    0.23   1.234    21.1*\n",
+        "  noise without hum, 20 Hz to 20 kHz µV          1.500  < 0.20    9.00\n",
+        "  SNR                                dB          -2.00    0.74   -1.00   -2.00\n",
         "  * stands out from the other units\n",
     };
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
@@ -478,8 +478,7 @@ static void test_csv(void **state)
     assert_true(asprintf(&path, "%s/a.csv", folder) > 0);
     assert_int_equal(lds_comparison_csv(&comparison, path, NULL), LDS_OK);
     char *text = read_all(path);
-    assert_non_null(
-        strstr(text, "\r\n1,figure,thd,THD,-90.4,-93,dB,-2.6,-2.8,-2.4,dB,1e-09,1e-08,1,lower,no,"));
+    assert_non_null(strstr(text, "\r\n1,figure,thd,THD,-90.4,-93,dB,-2.6,-2.8,-2.4,dB,1e-09,1e-08,1,lower,no,"));
     const char *region = strstr(text, "\r\n1,region,noise.region.1,"),
                *over = strstr(text, "\r\n1,at most,noise.band.20-20k,");
     assert_true(region && over && strstr(text, ",appeared,yes,") && strstr(text, ",vanished,no,"));

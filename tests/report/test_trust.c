@@ -14,7 +14,7 @@
 
 static const char NOTHING[] = "Capture sound: no clipping, gaps or missing bits.";
 static const char WARM_UP[] = "let the amplifier and the source warm up";
-static const char NO_CHAIN[] = "The capture chain was not recorded by itself";
+static const char NO_CHAIN[] = "The capture chain was not measured";
 
 static void hear(void *context, const char *sentence)
 {
@@ -136,9 +136,8 @@ static void the_chain_is_missed_where_it_is_missing(void **state)
     (void)state;
     static const unsigned flags[] = {LDS_FLAG_CHAIN_NOT_MEASURED, LDS_FLAG_CHAIN_NOT_COMPARABLE};
     static const char *const all[] = {NO_CHAIN, "The recording of the capture chain is not comparable with this one"};
-    static const char *const some[] = {
-        "No recording of the capture chain tells of THD: how much",
-        "The recording of the capture chain is not comparable in THD: how"};
+    static const char *const some[] = {"The capture chain was not measured for THD: how much",
+                                       "The recording of the capture chain is not comparable in THD: how"};
     for (int f = 0; f < 2; f++)
         for (int marked = 0; marked < 3; marked++) {
             char heard[2000];
