@@ -54,7 +54,7 @@ static void what_a_full_report_wants(void **state)
     static const char *const words[][2] = {{"not named", "[unit]"},
                                            {"No client", "[job]"},
                                            {"Limits are judged", "none has"},
-                                           {"No date", "youngest"},
+                                           {"No date", "latest"},
                                            {"done to the unit", "work"},
                                            {"power, load, distortion", "held"},
                                            {"No load", "(b)"},

@@ -14,7 +14,7 @@
 
 static const char NOTHING[] = "Capture sound: no clipping, gaps or missing bits.";
 static const char WARM_UP[] = "let the amplifier and the source warm up";
-static const char NO_CHAIN[] = "The capture chain was not measured";
+static const char NO_CHAIN[] = "The capture chain was not measured:";
 
 static void hear(void *context, const char *sentence)
 {
