@@ -8,7 +8,8 @@ enum form { FORM_SCREEN, FORM_TEXT, FORM_JSON, FORM_CSV, FORM_PLOTS };
 
 struct target {
     enum form form;
-    const char *path; /* of the file, "-" for standard output, or of the folder for plots; screen and text go to stdout */
+    const char
+        *path; /* of the file, "-" for standard output, or of the folder for plots; screen and text go to stdout */
     unsigned plot_options, screen_options;
     int drawn; /* set by plots */
 };

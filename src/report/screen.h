@@ -15,8 +15,8 @@ struct lds_screen {
     const struct lds_measurement *measurement;
 };
 
-/* One figure: label, value with its unit, dB, interval, the numbers of its notes. channels: the two of a pair, where the
- * label is to say them; else NULL. */
+/* One figure: label, value with its unit, dB, interval, the numbers of its notes. channels: the two of a pair, where
+ * the label is to say them; else NULL. */
 void lds_screen_row(struct lds_screen *screen, const struct lds_figure *figure, const int *channels);
 
 /* The strongest lines of a series, several on a text line. */
