@@ -12,6 +12,8 @@
 extern "C" {
 #endif
 
+struct lds_channel_bench;
+
 struct lds_bench {
     double full_scale_v;        /* V peak at the input that gives a sample of 1.0; NAN: not calibrated */
     double attenuation;         /* voltage ratio of the divider before the input, >= 1 */
@@ -31,8 +33,23 @@ struct lds_bench {
     double *response_hz; /* response_points frequencies, in rising order; NULL: flat */
     double *response_db; /* response_points gains of the chain, dB */
     size_t response_points;
-    char *name; /* the name that the bench gives itself; NULL: not stated */
+    char *name;      /* the name that the bench gives itself; NULL: not stated */
+    size_t channels; /* that have a bench of their own; those have none below them */
+    struct lds_channel_bench *channel;
 };
+
+/* One channel with a bench of its own, such as that which holds the amplifier's input. */
+struct lds_channel_bench {
+    int channel; /* from 1 */
+    struct lds_bench bench;
+};
+
+/* The bench of a channel: its own, or else the capture's. */
+const struct lds_bench *lds_bench_of(const struct lds_bench *bench, int channel);
+
+/* Gives a channel a bench of its own, a copy of the capture's as it is now, and returns it. NULL: no memory, or it has
+ * one already. */
+struct lds_bench *lds_bench_add(struct lds_bench *bench, int channel);
 
 /* Sets the defaults above. Never fails. */
 void lds_bench_init(struct lds_bench *bench);

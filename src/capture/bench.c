@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "fail.h"
+#include "grow.h"
 
 void lds_bench_init(struct lds_bench *bench)
 {
@@ -32,10 +33,22 @@ static double *copy_doubles(const double *from, size_t count)
     return to;
 }
 
+static enum lds_status copy_channel(struct lds_bench *bench, const struct lds_channel_bench *from,
+                                    struct lds_error *error)
+{
+    struct lds_channel_bench *one = lds_grow(&bench->channel, &bench->channels, sizeof *one);
+    if (!one)
+        return lds_fail_memory(error, "a copy of the bench");
+    one->channel = from->channel;
+    return lds_bench_copy(&one->bench, &from->bench, error);
+}
+
 enum lds_status lds_bench_copy(struct lds_bench *to, const struct lds_bench *from, struct lds_error *error)
 {
     struct lds_bench copy = *from;
     size_t points = from->response_points;
+    copy.channels = 0;
+    copy.channel = NULL;
     copy.name = from->name ? strdup(from->name) : NULL;
     copy.response_hz = points ? copy_doubles(from->response_hz, points) : NULL;
     copy.response_db = points ? copy_doubles(from->response_db, points) : NULL;
@@ -44,8 +57,33 @@ enum lds_status lds_bench_copy(struct lds_bench *to, const struct lds_bench *fro
         lds_bench_init(to);
         return lds_fail_memory(error, "a copy of the bench");
     }
-    *to = copy;
-    return LDS_OK;
+    enum lds_status status = LDS_OK;
+    for (size_t i = 0; status == LDS_OK && i < from->channels; i++)
+        status = copy_channel(&copy, &from->channel[i], error);
+    if (status == LDS_OK)
+        *to = copy;
+    else
+        lds_bench_free(&copy);
+    return status;
+}
+
+const struct lds_bench *lds_bench_of(const struct lds_bench *bench, int channel)
+{
+    for (size_t i = 0; i < bench->channels; i++)
+        if (bench->channel[i].channel == channel)
+            return &bench->channel[i].bench;
+    return bench;
+}
+
+struct lds_bench *lds_bench_add(struct lds_bench *bench, int channel)
+{
+    struct lds_error error;
+    struct lds_bench alone = *bench;
+    alone.channels = 0;
+    const struct lds_channel_bench one = {.channel = channel, .bench = alone};
+    if (lds_bench_of(bench, channel) != bench || copy_channel(bench, &one, &error) != LDS_OK)
+        return NULL;
+    return &bench->channel[bench->channels - 1].bench;
 }
 
 /* dB of the response curve: linear over log frequency between points, constant beyond the ends. */
@@ -90,5 +128,8 @@ void lds_bench_free(struct lds_bench *bench)
     free(bench->response_hz);
     free(bench->response_db);
     free(bench->name);
+    for (size_t i = 0; i < bench->channels; i++)
+        lds_bench_free(&bench->channel[i].bench);
+    free(bench->channel);
     lds_bench_init(bench);
 }

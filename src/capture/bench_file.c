@@ -13,6 +13,7 @@
 #include "fail.h"
 #include "grow.h"
 #include "ini_file.h"
+#include "loadside/capture.h"
 #include "text_file.h"
 
 #define AT(member) offsetof(struct lds_bench, member)
@@ -72,16 +73,54 @@ enum lds_status lds_bench_key_set(struct lds_bench *bench, const struct lds_ini_
 struct reading {
     struct lds_bench bench; /* a copy, dropped on error */
     const char *path;
-    bool seen[KEYS];
+    struct lds_bench *target; /* the bench, or that of the channel whose section it is */
+    int section_line;
+    bool seen[KEYS]; /* in this section */
 };
+
+/* "channel 2" */
+static bool channel_number(const char *section, int *channel)
+{
+    int used = 0;
+    char number[4];
+    if (sscanf(section, "channel %3[0-9]%n", number, &used) != 1 || section[used])
+        return false;
+    *channel = (int)strtol(number, NULL, 10);
+    return *channel >= 1 && *channel <= LDS_CHANNELS_MAX;
+}
+
+/* What [channel N] does not state is as in [bench], which stands before it. */
+static enum lds_status enter_section(struct reading *reading, const struct lds_ini_place *at, const char *name,
+                                     struct lds_error *error)
+{
+    int channel = 0;
+    if (!channel_number(at->section, &channel)) {
+        if (lds_ini_under(at, "bench", name, error))
+            return LDS_BAD_USE;
+        if (reading->bench.channels > 0)
+            return lds_fail(error, LDS_BAD_USE,
+                            "'%.64s' stands after a [channel N]; all of [bench] stands before those", name);
+        reading->target = &reading->bench;
+        return LDS_OK;
+    }
+    if (reading->section_line == at->section_line)
+        return LDS_OK;
+    memset(reading->seen, 0, sizeof reading->seen);
+    if (lds_bench_of(&reading->bench, channel) != &reading->bench)
+        return lds_fail(error, LDS_BAD_USE, "[channel %d] is there twice; one section a channel was expected", channel);
+    reading->target = lds_bench_add(&reading->bench, channel);
+    reading->section_line = at->section_line;
+    return reading->target ? LDS_OK : lds_fail_memory(error, "the bench of a channel");
+}
 
 static enum lds_status take_key(void *context, const struct lds_ini_place *at, const char *name, const char *value,
                                 struct lds_error *error)
 {
     struct reading *reading = context;
     const struct lds_ini_key *key = lds_bench_key_find(name);
-    if (lds_ini_under(at, "bench", name, error))
-        return LDS_BAD_USE;
+    enum lds_status status = enter_section(reading, at, name, error);
+    if (status)
+        return status;
     if (!key) {
         const char *names[KEYS];
         for (size_t i = 0; i < KEYS; i++)
@@ -91,7 +130,7 @@ static enum lds_status take_key(void *context, const struct lds_ini_place *at, c
     if (reading->seen[key - keys])
         return lds_fail(error, LDS_BAD_USE, "%s is stated twice (an indented line continues the one before)", name);
     reading->seen[key - keys] = true;
-    return lds_bench_key_set(&reading->bench, key, value, reading->path, error);
+    return lds_bench_key_set(reading->target, key, value, reading->path, error);
 }
 
 enum lds_status lds_bench_load(struct lds_bench *bench, const char *path, struct lds_error *error)

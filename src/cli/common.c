@@ -168,20 +168,32 @@ bool common_check_paths(const struct common *common, int count, char *const *inp
     return !common->plots || output_check_folder("--plots", common->plots);
 }
 
+/* Puts an option over what the bench says, also of channels that say the same. */
+static void override(struct lds_bench *bench, size_t offset, double value)
+{
+    double *whole = (double *)((char *)bench + offset);
+    if (!given(value))
+        return;
+    for (size_t i = 0; i < bench->channels; i++) {
+        double *own = (double *)((char *)&bench->channel[i].bench + offset);
+        *own = *own == *whole || (isnan(*own) && isnan(*whole)) ? value : *own;
+    }
+    *whole = value;
+}
+
 /* The bench file, overridden by the options. */
 static bool fill_bench(const struct common *common, struct lds_bench *bench)
 {
     struct lds_error error = {0};
     if (common->bench && !say_unless(lds_bench_load(bench, common->bench, &error), common->bench, &error))
         return false;
-    if (given(common->full_scale_v))
-        bench->full_scale_v = common->full_scale_v;
-    if (given(common->attenuation))
-        bench->attenuation = common->attenuation;
-    if (given(common->load_ohm))
-        bench->load_ohm = common->load_ohm;
+    override(bench, offsetof(struct lds_bench, full_scale_v), common->full_scale_v);
+    override(bench, offsetof(struct lds_bench, attenuation), common->attenuation);
+    override(bench, offsetof(struct lds_bench, load_ohm), common->load_ohm);
     if (common->dc_coupled)
         bench->dc_coupled = true;
+    for (size_t i = 0; common->dc_coupled && i < bench->channels; i++)
+        bench->channel[i].bench.dc_coupled = true;
     if (given(common->attenuation) && isnan(bench->full_scale_v)) {
         say("--attenuation", "no full scale to go with it; volts need both; add --full-scale V");
         return false;

@@ -176,7 +176,7 @@ static bool pool_and_add(const struct line_question *q, const struct lds_reading
 
 static double bench_u_db(const struct lds_seen *seen)
 {
-    return 20.0 / M_LN10 * lds_bench_level_u(&seen->capture->bench);
+    return 20.0 / M_LN10 * lds_bench_level_u(lds_seen_bench(seen));
 }
 
 /* One order of the tone or the mains. */

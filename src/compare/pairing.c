@@ -76,7 +76,7 @@ static bool missing(const struct question *q)
 
 static bool load_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
 {
-    double before = b->capture->bench.load_ohm, after = a->capture->bench.load_ohm;
+    double before = lds_seen_bench(b)->load_ohm, after = lds_seen_bench(a)->load_ohm;
     if (isnan(before) || isnan(after) || close_to(before, after, LOAD_SAME))
         return false;
     return say(q, "the load: %.4g ohm %s, %.4g ohm %s", before, q->name[0], after, q->name[1]);
@@ -238,9 +238,9 @@ static bool same_number(double a, double b)
 
 bool lds_bench_is_shared(const struct lds_chosen *chosen)
 {
-    const struct lds_bench *first = &chosen->seen[0]->capture->bench;
+    const struct lds_bench *first = lds_seen_bench(chosen->seen[0]);
     for (int i = 0; i < chosen->all; i++) {
-        const struct lds_bench *bench = &chosen->seen[i]->capture->bench;
+        const struct lds_bench *bench = lds_seen_bench(chosen->seen[i]);
         if (!same_number(first->full_scale_v, bench->full_scale_v) ||
             !same_number(first->attenuation, bench->attenuation) || !same_number(first->load_ohm, bench->load_ohm) ||
             !same_number(first->offset_v, bench->offset_v))

@@ -84,6 +84,11 @@ const struct lds_series *lds_seen_series(const struct lds_seen *seen, const char
     return lds_series_find(seen->series, seen->series_count, key);
 }
 
+const struct lds_bench *lds_seen_bench(const struct lds_seen *seen)
+{
+    return lds_bench_of(&seen->capture->bench, seen->channel ? seen->channel->channel : 0);
+}
+
 bool lds_seen_has_tone(const struct lds_seen *seen)
 {
     for (size_t c = 0; c < seen->capture->channels; c++) {

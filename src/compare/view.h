@@ -50,6 +50,8 @@ void lds_view_key(const struct lds_view *view, const struct lds_figure *figure, 
 
 const struct lds_figure *lds_seen_figure(const struct lds_seen *seen, const char *key);
 const struct lds_series *lds_seen_series(const struct lds_seen *seen, const char *key);
+/* The bench of the channel; of a pair, of the capture. */
+const struct lds_bench *lds_seen_bench(const struct lds_seen *seen);
 bool lds_seen_has_tone(const struct lds_seen *seen);
 
 /* What was played: in the channel itself, and in the channel of the capture with the highest level. Results without

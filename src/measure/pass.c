@@ -33,7 +33,7 @@ struct pass {
     struct lds_capture *capture;
     const struct lds_capture_info *info;
     const struct lds_measure_options *options;
-    struct lds_measure_options in_volts; /* the same for captures that state volts themselves */
+    struct lds_bench bench[LDS_CHANNELS_MAX]; /* of each channel measured; what it points at is that of the options */
     struct lds_error *error;
     enum lds_status status;
     struct lds_stated_signal stated;
@@ -117,6 +117,18 @@ static enum lds_status choose_pairs(struct pass *p)
     return status;
 }
 
+/* Where the capture states volts it has no full scale; no channel is trusted farther than the capture. */
+static void choose_benches(struct pass *p)
+{
+    const struct lds_bench *whole = &p->options->bench;
+    for (size_t c = 0; c < p->selection.count; c++) {
+        p->bench[c] = *lds_bench_of(whole, p->selection.index[c] + 1);
+        p->bench[c].usable_to_hz = fmin(p->bench[c].usable_to_hz, whole->usable_to_hz);
+        if (p->info->in_volts)
+            p->bench[c].full_scale_v = 1.0;
+    }
+}
+
 static enum lds_status check(struct pass *p)
 {
     const struct lds_capture_info *info = p->info;
@@ -141,6 +153,7 @@ static enum lds_status check(struct pass *p)
     for (int c = 0; c < info->channels; c++)
         if (p->options->channel == 0 || p->options->channel == c + 1)
             p->selection.index[p->selection.count++] = c;
+    choose_benches(p);
     return choose_pairs(p);
 }
 
@@ -256,7 +269,7 @@ static bool run_look(void *context, int64_t block, int slot)
     (void)slot;
     const struct lds_scout_request request = {.rate_hz = p->look_rate_hz,
                                               .in_volts = p->info->in_volts,
-                                              .volts_per_unit = lds_bench_volts_per_unit(&p->options->bench),
+                                              .volts_per_unit = lds_bench_volts_per_unit(&p->bench[item->index]),
                                               .given_hz = given_hz(&p->stated)};
     struct lds_scout *scout = &p->scout[item->index];
     if (!lds_scout_look(p->look + item->index * p->look_length, p->look_got, &request, scout))
@@ -286,7 +299,7 @@ static bool run_second_look(void *context, int64_t block, int slot)
         return true;
     const struct lds_scout_request request = {.rate_hz = p->look_rate_hz,
                                               .in_volts = p->info->in_volts,
-                                              .volts_per_unit = lds_bench_volts_per_unit(&p->options->bench),
+                                              .volts_per_unit = lds_bench_volts_per_unit(&p->bench[item->index]),
                                               .given_hz = p->scout[strongest].tone_hz};
     return lds_scout_look(x, p->look_got, &request, &look->at_strongest);
 }
@@ -411,7 +424,7 @@ static bool run_new(void *context, int64_t block, int slot)
     struct pass *p = item->pass;
     (void)block;
     (void)slot;
-    lds_findings_begin(&p->findings[item->index], &p->shape, &p->options->bench, &p->scout[item->index],
+    lds_findings_begin(&p->findings[item->index], &p->shape, &p->bench[item->index], &p->scout[item->index],
                        &p->driven[item->index]);
     p->channel[item->index] = lds_channel_pass_new(&p->findings[item->index]);
     return p->channel[item->index] != NULL;
@@ -549,11 +562,6 @@ static void begin_pass(struct pass *p, struct lds_capture *capture, const struct
                        .options = options,
                        .error = error,
                        .stated = stated_signal(options)};
-    if (p->info->in_volts) {
-        p->in_volts = *options;
-        p->in_volts.bench.full_scale_v = 1.0;
-        p->options = &p->in_volts;
-    }
 }
 
 enum lds_status lds_measure_tones(struct lds_capture *capture, const struct lds_measure_options *options,
@@ -567,10 +575,10 @@ enum lds_status lds_measure_tones(struct lds_capture *capture, const struct lds_
         status = look_for_tones(&p);
     if (status != LDS_OK)
         return status;
-    const struct lds_bench *bench = &p.options->bench;
-    double scale = lds_bench_volts_per_unit(bench);
     for (size_t c = 0; c < p.selection.count; c++) {
         const struct lds_scout *scout = &p.scout[c];
+        const struct lds_bench *bench = &p.bench[c];
+        double scale = lds_bench_volts_per_unit(bench);
         tone[c] = (struct lds_tone){.channel = p.selection.index[c] + 1,
                                     .frequency_hz = scout->tone_hz,
                                     .level = NAN,

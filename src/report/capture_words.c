@@ -51,6 +51,13 @@ void lds_bench_write(FILE *out, const struct lds_measurement *measurement)
                                                                                     * captures reach */
         fprintf(out, ", %s to %s", cuts ? "measured up" : "usable", edge);
     }
+    for (size_t i = 0; i < bench->channels; i++) {
+        const struct lds_bench *own = &bench->channel[i].bench;
+        fprintf(out, "; channel %d: full scale %.5g V peak, divider %.5g:1", bench->channel[i].channel,
+                own->full_scale_v, own->attenuation);
+        if (isfinite(own->load_ohm))
+            fprintf(out, ", load %.4g Ω", own->load_ohm);
+    }
 }
 
 void lds_bench_limits_write(FILE *out, const struct lds_bench *bench)
@@ -108,8 +115,9 @@ void lds_power_write(FILE *out, const char *before, const struct lds_measurement
     if (!power || !isfinite(power->value))
         return;
     fprintf(out, "%s%.4g W", before, power->value);
-    if (isfinite(measurement->bench.load_ohm))
-        fprintf(out, " into %.4g Ω", measurement->bench.load_ohm);
+    double load_ohm = lds_bench_of(&measurement->bench, channel->channel)->load_ohm;
+    if (isfinite(load_ohm))
+        fprintf(out, " into %.4g Ω", load_ohm);
     if (tone && isfinite(tone->value)) {
         char hz[32];
         lds_reading_hz(tone->value, hz, sizeof hz);

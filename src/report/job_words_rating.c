@@ -43,7 +43,7 @@ void lds_job_rating_write(FILE *out, const struct lds_rating *rating, const stru
 {
     const struct lds_figure *power = lds_channel_find(channel, LDS_FIGURE_TONE_POWER);
     const struct lds_figure *thd_n = lds_channel_find(channel, LDS_FIGURE_THD_N);
-    double load_ohm = measurement->bench.load_ohm;
+    double load_ohm = lds_bench_of(&measurement->bench, channel->channel)->load_ohm;
     fputs("Rating: ", out);
     if (!isfinite(rating->power_w))
         fputs("not stated", out);

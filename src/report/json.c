@@ -134,8 +134,13 @@ static json_t *bench_object(const struct lds_bench *bench)
 static json_t *capture_object(const struct lds_measurement *measurement, size_t at)
 {
     json_t *channels = json_array(), *pairs = json_array();
-    for (size_t i = 0; i < measurement->channels; i++)
-        lds_json_append(channels, channel_object(&measurement->channel[i], at));
+    for (size_t i = 0; i < measurement->channels; i++) {
+        json_t *channel = channel_object(&measurement->channel[i], at);
+        const struct lds_bench *own = lds_bench_of(&measurement->bench, measurement->channel[i].channel);
+        if (own != &measurement->bench)
+            lds_json_put(channel, "bench", bench_object(own));
+        lds_json_append(channels, channel);
+    }
     for (size_t i = 0; i < measurement->pairs; i++)
         lds_json_append(pairs, pair_object(&measurement->pair[i], lds_pairs_calibrated(measurement), at));
     return lds_json_object(

@@ -117,6 +117,25 @@ static void read_bench(struct lds_saved_reader *reader, const json_t *capture, s
     lds_saved_leave(reader, outside);
 }
 
+/* Those of single channels. */
+static void read_own_benches(struct lds_saved_reader *reader, const json_t *capture,
+                             struct lds_measurement *measurement)
+{
+    const json_t *array = json_object_get(capture, "channels");
+    for (size_t i = 0; i < measurement->channels && reader->status == LDS_OK; i++) {
+        const json_t *one = json_array_get(array, i);
+        if (!lds_saved_has(reader, one, "bench"))
+            continue;
+        struct lds_bench *own = lds_bench_add(&measurement->bench, measurement->channel[i].channel);
+        if (!own) {
+            reader->status = lds_fail_memory(reader->error, "a saved result");
+            return;
+        }
+        lds_bench_free(own);
+        read_bench(reader, one, own);
+    }
+}
+
 static const int64_t MOST_FRAMES = INT64_C(1) << 53; /* exact in a double */
 
 static void read_capture(struct lds_saved_reader *reader, const char *key, const json_t *object, void *into,
@@ -145,6 +164,7 @@ static void read_capture(struct lds_saved_reader *reader, const char *key, const
         lds_saved_wrong(reader, "channels", "an array of 1 to 64 channels");
     lds_saved_list(reader, object, "channels", &measurement->channel, &measurement->channels,
                    sizeof *measurement->channel, lds_saved_channel, measurement);
+    read_own_benches(reader, object, measurement);
     lds_saved_list(reader, object, "pairs", &measurement->pair, &measurement->pairs, sizeof *measurement->pair,
                    lds_saved_channel_pair, measurement);
     reader->capture++;

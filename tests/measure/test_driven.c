@@ -232,6 +232,60 @@ static void test_pairs_asked(void **state)
     lds_measurement_free(&m);
 }
 
+/* The amplifier's input in channel 1 and its output in channel 2, each through its own divider: 0.1 V and 4 V. */
+static void test_two_benches(void **state)
+{
+    (void)state;
+    static const double volts[] = {0.1, 4.0}, per_unit[] = {2.0, 20.0};
+    for (int swapped = 0; swapped < 2; swapped++) {
+        double *channel[MOST];
+        struct lds_measurement m;
+        struct lds_measure_options options;
+        sim_options_init(&options);
+        options.bench.full_scale_v = 2.0;
+        options.bench.load_ohm = 8.0;
+        options.bench.calibration_percent = 1.0;
+        struct lds_bench *own = lds_bench_add(&options.bench, swapped ? 1 : 2);
+        assert_non_null(own);
+        assert_null(lds_bench_add(&options.bench, swapped ? 1 : 2));
+        own->attenuation = 10.0;
+        own->calibration_percent = 2.0;
+        begin(channel, 2);
+        for (int c = 0; c < 2; c++)
+            add(channel[c ^ swapped], FREQUENCY_HZ, volts[c] / per_unit[c]);
+        options.driven[0] = 1;
+        options.driven[1] = 2;
+        options.drivens = 2;
+        finish(channel, 2, 1e-8, &options, &m);
+        for (int c = 0; c < 2; c++) {
+            const struct lds_figure *level = lds_channel_figure(&m.channel[c ^ swapped], "tone.level");
+            double limits = 1.96 * (c + 1) / 100.0 / sqrt(3.0); /* of 1 % and 2 % */
+            check_close(level->value / volts[c], 1.0, 1e-5);
+            check_close(level->high / level->value - 1.0, limits, 0.01 * limits);
+            check_close(1.0 - level->low / level->value, limits, 0.01 * limits);
+            check_close(lds_bench_of(&m.bench, 1 + (c ^ swapped))->attenuation, c ? 10.0 : 1.0, 0.0);
+        }
+        const struct lds_figure *gain = crosstalk(&m, 0, "balance");
+        double truth_db = 20.0 * log10(40.0) * (swapped ? -1.0 : 1.0);
+        double u_db = 20.0 / log(10.0) * hypot(0.01, 0.02) / sqrt(3.0);
+        check_close(gain->value, truth_db, 1e-4);
+        check_close(gain->high - gain->value, 1.96 * u_db, 0.01 * u_db);
+        check_close(gain->value - gain->low, 1.96 * u_db, 0.01 * u_db);
+        lds_measurement_free(&m);
+        options.drivens = 1; /* the other shows crosstalk alone */
+        options.driven[0] = swapped ? 1 : 2;
+        begin(channel, 2);
+        add(channel[1 ^ swapped], FREQUENCY_HZ, volts[1] / per_unit[1]);
+        add(channel[swapped], FREQUENCY_HZ, 1e-3 / per_unit[0]);
+        finish(channel, 2, 1e-8, &options, &m);
+        const struct lds_figure *over = crosstalk(&m, 0, swapped ? "crosstalk.1-2" : "crosstalk.2-1");
+        check_close(over->value, 20.0 * log10(1e-3 / 4.0), 1e-3);
+        check_close(over->high - over->value, 1.96 * u_db, 0.02 * u_db);
+        lds_measurement_free(&m);
+        lds_bench_free(&options.bench);
+    }
+}
+
 /* A pair that cannot be measured is one error. */
 static void test_pairs_wrong(void **state)
 {
@@ -326,9 +380,9 @@ static void test_something_else(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_relative), cmocka_unit_test(test_balance),        cmocka_unit_test(test_two_tones),
-        cmocka_unit_test(test_four),     cmocka_unit_test(test_pairs_asked),    cmocka_unit_test(test_pairs_wrong),
-        cmocka_unit_test(test_stated),   cmocka_unit_test(test_something_else),
+        cmocka_unit_test(test_relative),    cmocka_unit_test(test_balance),     cmocka_unit_test(test_two_tones),
+        cmocka_unit_test(test_four),        cmocka_unit_test(test_pairs_asked), cmocka_unit_test(test_pairs_wrong),
+        cmocka_unit_test(test_two_benches), cmocka_unit_test(test_stated),      cmocka_unit_test(test_something_else),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

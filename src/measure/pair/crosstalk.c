@@ -7,6 +7,7 @@
 #include <stdio.h>
 
 #include "measure/pair/kept_frames.h"
+#include "measure/pair/pair_scale.h"
 #include "measure/spurs/known.h"
 #include "measure/statistics/noncentral.h"
 #include "measure/statistics/uncertainty.h"
@@ -98,7 +99,7 @@ static bool measure(const struct way *way, const struct lds_coherence *coherence
     return true;
 }
 
-static void set_figure(struct lds_figure *figure, const struct transfer *t)
+static void set_figure(struct lds_figure *figure, const struct transfer *t, const struct lds_pair_scale *scale)
 {
     double power = t->raw - t->noise, low = t->raw, high = t->raw;
     bool detected = t->raw > 0.0;
@@ -107,15 +108,15 @@ static void set_figure(struct lds_figure *figure, const struct transfer *t)
         lds_noncentral_limits(t->raw, t->noise, 1, &low, &high);
     }
     figure->flags |= t->near_mains ? LDS_FLAG_NEAR_LINE : 0u;
-    figure->high = lds_power_db(high);
+    figure->high = lds_power_db(high) + scale->db;
     figure->u_b = 0.0;
     figure->dof = INFINITY;
     if (!detected || power <= 0.0) {
         figure->flags |= LDS_FLAG_BELOW_FLOOR;
         return;
     }
-    figure->value = lds_power_db(power);
-    figure->low = low > 0.0 ? lds_power_db(low) : (double)NAN;
+    figure->value = lds_power_db(power) + scale->db;
+    figure->low = low > 0.0 ? lds_power_db(low) + scale->db : (double)NAN;
     figure->u_a = 10.0 / M_LN10 * sqrt(2.0 * power * t->noise + t->noise * t->noise) / power;
 }
 
@@ -129,10 +130,17 @@ static bool add_way(struct lds_pair *pair, const struct way *way, const struct l
     if (!measure(way, coherence, &transfer))
         return lds_pair_add_absent(pair, key, "the capture is too short for an average at %.6g Hz",
                                    way->from->track.frequency_hz);
+    struct lds_pair_scale scale;
+    if (!lds_pair_scale(pair, way->from_first ? way->from : way->to, way->from_first ? way->to : way->from,
+                        way->from->track.frequency_hz, &scale))
+        return lds_pair_add_absent(pair, key, "%s", LDS_PAIR_UNLIKE);
+    scale.db = way->from_first ? scale.db : -scale.db;
     struct lds_figure *figure = lds_pair_add(pair, key, true);
     if (!figure)
         return false;
-    set_figure(figure, &transfer);
+    set_figure(figure, &transfer, &scale);
+    if (scale.u_db > 0.0)
+        lds_figure_add_bench(figure, scale.u_db);
     return true;
 }
 

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "measure/pair/crosstalk.h"
+#include "measure/pair/pair_scale.h"
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
 
@@ -63,11 +64,16 @@ static bool add_balance(struct lds_pair *pair, const struct lds_findings *a, con
         return lds_pair_add_absent(pair, "balance", "not both channels carry a tone");
     if (!lds_share_tone(a, b))
         return lds_pair_add_absent(pair, "balance", "the channels carry different tones");
+    struct lds_pair_scale scale;
+    if (!lds_pair_scale(pair, a, b, a->track.frequency_hz, &scale))
+        return lds_pair_add_absent(pair, "balance", "%s", LDS_PAIR_UNLIKE);
     struct lds_figure *figure = lds_pair_add(pair, "balance", true);
     if (!figure)
         return false;
-    double value = 20.0 * log10(b->track.level / a->track.level);
+    double value = 20.0 * log10(b->track.level / a->track.level) + scale.db;
     lds_figure_set_normal(figure, value, hypot(tone_u_db(a), tone_u_db(b)), INFINITY);
+    if (scale.u_db > 0.0)
+        lds_figure_add_bench(figure, scale.u_db);
     return true;
 }
 
