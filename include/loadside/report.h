@@ -33,10 +33,15 @@ enum lds_status lds_report_json(const struct lds_measurement *measurement, size_
 enum lds_status lds_report_csv(const struct lds_measurement *measurement, size_t count, const char *path,
                                struct lds_error *error);
 
-enum { LDS_PLOT_PDF = 1 };
+enum {
+    LDS_PLOT_PDF = 1,
+    LDS_PLOT_PAGE = 2,   /* draw only what the page of a job may show, as SVG */
+    LDS_PLOT_SCRIPTS = 4 /* draw nothing */
+};
 
 /* gnuplot scripts, their data and, if gnuplot is installed, PNG and SVG (and PDF on request) of every channel of every
- * capture, into folder, which is created if missing. *drawn: whether gnuplot ran. */
+ * capture, into folder, which is created if missing. Scripts and data are always those of all pictures. *drawn: 0 when
+ * there is no gnuplot. */
 enum lds_status lds_report_plots(const struct lds_measurement *measurement, size_t count, const char *folder,
                                  unsigned options, int *drawn, struct lds_error *error);
 
@@ -95,7 +100,8 @@ enum lds_status lds_job_html(const struct lds_job *job, const char *plots_folder
                              struct lds_error *error);
 
 struct lds_folder_options {
-    int threads; /* 0: as many as cores. The report does not depend on it */
+    int threads;    /* 0: as many as cores. The report does not depend on it */
+    bool all_plots; /* draw every picture, as PNG too; without it those that the page may show, as SVG */
     /* Called now and then from the thread that called lds_job_folder; NULL: not wanted. */
     void (*progress)(void *context, const char *doing, double fraction);
     void *progress_context;

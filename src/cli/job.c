@@ -16,6 +16,7 @@ struct settings {
     const char *out;
     const char *ledger;
     bool check;
+    bool all_plots;
     const char *new_sheet;
     bool quiet, no_progress;
     int threads;
@@ -33,6 +34,9 @@ static const struct option_row own_options[] = {
                    "measure nothing: say what is wrong or missing, and whether each power fits the input")},
     {FILE_OPTION("new", "FILE", PLACE(new_sheet), "sheet.ini",
                  "write a sheet to fill in; an existing file is not changed")},
+    {SWITCH_OPTION("all-plots", PLACE(all_plots),
+                   "draw every plot, as PNG too, and not only those of the page; scripts and data of all are written "
+                   "in any case")},
     {.group = "How", SWITCH_OPTION("quiet", PLACE(quiet), "no summary on standard output")},
     {SWITCH_OPTION("no-progress", PLACE(no_progress), "do not show progress on a terminal")},
     {WHOLE_OPTION("threads", PLACE(threads), 1024, "2",
@@ -120,7 +124,7 @@ static enum exit_status finish(const struct lds_job *job, const char *folder, co
     struct progress progress;
     int drawn = 0;
     progress_start(&progress, !settings->no_progress, folder);
-    const struct lds_folder_options write = {settings->threads, progress_show, &progress};
+    const struct lds_folder_options write = {settings->threads, settings->all_plots, progress_show, &progress};
     enum lds_status status = lds_job_folder(job, folder, &write, &drawn, &error);
     progress_end(&progress);
     if (!say_unless(status, folder, &error))

@@ -264,6 +264,6 @@ static void draw_changes(struct lds_plot_sheet *sheet, const struct lds_plot *pl
                 sheet->file, word, word, drawn_as[word].style, drawn_as[word].title);
 }
 
-const struct lds_picture lds_picture_both_harmonics = {"harmonics", "Harmonics before and after", has_harmonics,
-                                                       draw_harmonics, true};
-const struct lds_picture lds_picture_changes = {"changes", "Changes", has_changes, draw_changes, true};
+const struct lds_picture lds_picture_both_harmonics = {
+    "harmonics", "Harmonics before and after", has_harmonics, draw_harmonics, true, true};
+const struct lds_picture lds_picture_changes = {"changes", "Changes", has_changes, draw_changes, true, false};

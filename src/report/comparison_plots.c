@@ -82,6 +82,7 @@ static enum lds_status draw(const struct lds_plot_place *place, const struct lds
                                        .subject = picture->of_all ? plot->side[0].all : plot->side[0].name,
                                        .tail = tail,
                                        .conditions = picture->of_all ? plot->side[1].all : plot->side[1].name,
+                                       .on_page = picture->on_page,
                                        .draw = draw_picture,
                                        .context = &(struct drawing){picture, plot}};
     return lds_plot_make(place, &page);
@@ -166,6 +167,6 @@ enum lds_status lds_comparison_plots(const struct lds_comparison *comparison, st
                                      struct lds_side after, const char *folder, unsigned options, int *drawn,
                                      struct lds_error *error)
 {
-    return lds_plot_all(&(struct lds_plot_place){folder, options, drawn, error}, plot_channels,
+    return lds_plot_all(&(struct lds_plot_place){folder, options, drawn, error, NULL}, plot_channels,
                         &(struct compared){comparison, {before, after}});
 }

@@ -109,7 +109,7 @@ static void draw_densities(struct lds_plot_sheet *sheet, const struct lds_plot *
     draw_curves(sheet, plot, density_style);
 }
 
-const struct lds_picture lds_picture_both_spectra = {"spectra", "Spectra before and after", has_spectra, draw_spectra,
-                                                     false};
-const struct lds_picture lds_picture_both_densities = {"densities", "Noise density before and after", has_densities,
-                                                       draw_densities, false};
+const struct lds_picture lds_picture_both_spectra = {
+    "spectra", "Spectra before and after", has_spectra, draw_spectra, false, true};
+const struct lds_picture lds_picture_both_densities = {
+    "densities", "Noise density before and after", has_densities, draw_densities, false, true};

@@ -56,6 +56,7 @@ struct drawing {
     struct lds_measurement *capture; /* shallow copies; before, after, others */
     size_t captures, before, after;
     const struct lds_comparison *comparison; /* NULL: the plots of the captures */
+    unsigned options;                        /* of the plots */
     char *folder;
     struct plots *plots;
     int drawn;
@@ -77,10 +78,10 @@ static bool draw(void *context, int64_t block, int slot)
     (void)slot;
     if (d->comparison)
         d->status = lds_comparison_plots(d->comparison, (struct lds_side){d->capture, d->before},
-                                         (struct lds_side){d->capture + d->before, d->after}, d->folder, 0, &d->drawn,
-                                         &d->error);
+                                         (struct lds_side){d->capture + d->before, d->after}, d->folder, d->options,
+                                         &d->drawn, &d->error);
     else
-        d->status = lds_report_plots(d->capture, d->captures, d->folder, 0, &d->drawn, &d->error);
+        d->status = lds_report_plots(d->capture, d->captures, d->folder, d->options, &d->drawn, &d->error);
     atomic_fetch_add(&d->plots->done, 1);
     return d->status == LDS_OK;
 }
@@ -102,6 +103,7 @@ static bool add_drawings(struct plots *plots, const char *folder, const char *sl
         struct drawing *place = &plots->drawing[plots->drawings++];
         *place = drawing;
         place->comparison = i == 1 ? comparison : NULL;
+        place->options = plots->options && plots->options->all_plots ? 0 : i == 1 ? LDS_PLOT_PAGE : drawing.options;
         place->folder = lds_path_in(folder, "%s", slug);
         place->plots = plots;
         if (i == 1)
@@ -116,7 +118,8 @@ static bool add_drawings(struct plots *plots, const char *folder, const char *sl
 
 static bool add_group(struct plots *plots, const char *folder, const struct lds_job_group *group)
 {
-    struct drawing drawing = {.before = group->before, .after = group->after};
+    struct drawing drawing = {
+        .before = group->before, .after = group->after, .options = group->compared ? LDS_PLOT_SCRIPTS : LDS_PLOT_PAGE};
     drawing.capture = calloc(group->before + group->after + group->other + 1, sizeof *drawing.capture);
     for (size_t i = 0; drawing.capture && i < group->before; i++)
         drawing.capture[drawing.captures++] = *group->before_capture[i];
@@ -130,7 +133,8 @@ static bool add_group(struct plots *plots, const char *folder, const struct lds_
 /* In a folder whose name is no group's slug. */
 static bool add_chains(struct plots *plots, const char *folder, const struct lds_job *job)
 {
-    struct drawing drawing = {.capture = calloc(job->sheet->captures + 1, sizeof *drawing.capture)};
+    struct drawing drawing = {.capture = calloc(job->sheet->captures + 1, sizeof *drawing.capture),
+                              .options = LDS_PLOT_SCRIPTS};
     for (size_t i = 0; drawing.capture && i < job->sheet->captures; i++)
         if (job->sheet->capture[i].role->chain)
             drawing.capture[drawing.captures++] = job->measurement[i];

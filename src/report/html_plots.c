@@ -213,7 +213,7 @@ void lds_html_plots(struct lds_html *html)
     lds_html_paragraph(
         html, place.parent,
         html->drawn == 0 ? "The plots were not drawn, since gnuplot was not there; their data and scripts stand in the "
-                           "folder of the plots."
-                         : "Further plots, their data and the scripts that draw them stand in the "
-                           "folder of the plots.");
+                           "folder plots."
+                         : "The folder plots holds the data and scripts of these and further plots; "
+                           "loadside job --all-plots draws them all.");
 }

@@ -238,5 +238,5 @@ static enum lds_status draw_all(const struct lds_plot_place *place, const void *
 enum lds_status lds_history_plots(const struct lds_ledger_history *history, const char *folder, unsigned options,
                                   int *drawn, struct lds_error *error)
 {
-    return lds_plot_all(&(struct lds_plot_place){folder, options, drawn, error}, draw_all, history);
+    return lds_plot_all(&(struct lds_plot_place){folder, options, drawn, error, NULL}, draw_all, history);
 }

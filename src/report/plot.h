@@ -16,12 +16,20 @@
 #define LDS_GREEN "#009e73"
 #define LDS_GREY "#9aa5b0"
 
+/* Pictures whose data and scripts are written, to be drawn by one gnuplot: starting it takes longer than drawing. */
+enum { LDS_PLOT_BATCH = 100 };
+struct lds_plot_queue {
+    char *base[LDS_PLOT_BATCH]; /* "STEM-NAME" */
+    size_t count;
+};
+
 /* Where pictures go. */
 struct lds_plot_place {
     const char *folder;
     unsigned options;
     int *drawn; /* set to 0 if there is no gnuplot: then there are only data and scripts */
     struct lds_error *error;
+    struct lds_plot_queue *queue; /* of lds_plot_all */
 };
 
 /* The files of a picture. */
@@ -37,12 +45,13 @@ struct lds_plot_page {
     const char *title;
     const char *subject, *tail; /* second line: cut when too long, and its fixed end */
     const char *conditions;     /* third line */
+    bool on_page;               /* the page of a job may show it */
     /* Writes the data; then axes and the plot command. Frame and captions are already set. */
     void (*draw)(struct lds_plot_sheet *sheet, const void *context);
     const void *context;
 };
 
-/* Writes data and script and, unless *drawn is 0, the pictures. */
+/* Writes data and script, and queues the picture to be drawn unless the options leave it out. */
 enum lds_status lds_plot_make(const struct lds_plot_place *place, const struct lds_plot_page *page);
 
 /* Creates the folder if necessary, and draws everything in it; *place->drawn: whether there are pictures. */
@@ -71,6 +80,7 @@ struct lds_plot {
     struct lds_plot_side side[2];
     const struct lds_compared_channel *compared; /* NULL: one capture */
     const struct lds_series *series;             /* for one capture: the series of lds_picture_series */
+    bool first;                                  /* of the captures that are drawn */
     int pair[2];                                 /* the pair that has the series; 0: the channel */
     const struct lds_series_kind *kind;          /* for a picture of any compared series: its kind, and its key in the
                                                   * comparison */
@@ -83,7 +93,8 @@ struct lds_picture {
     const char *name, *title;                    /* "spectrum", "Spectrum"; NULL: any series, named after it */
     bool (*wanted)(const struct lds_plot *plot); /* whether there is anything to draw */
     void (*draw)(struct lds_plot_sheet *sheet, const struct lds_plot *plot);
-    bool of_all; /* it shows all captures of the sides, not the first of each */
+    bool of_all;  /* it shows all captures of the sides, not the first of each */
+    bool on_page; /* the page of a job may show it */
 };
 
 extern const struct lds_picture lds_picture_spectrum, lds_picture_density, lds_picture_harmonics, lds_picture_residual,
@@ -154,7 +165,9 @@ void lds_plot_block_end(FILE *out, size_t written, const char *unknowns);
 /* The prefix that makes a number, the largest of many, one of 1 to 999, and its factor. */
 const char *lds_plot_prefix(double largest, double *factor);
 
-/* Runs gnuplot on a script in the folder. LDS_OK with *ran = false when there is no gnuplot. */
-enum lds_status lds_gnuplot_run(const char *folder, const char *script, bool *ran, struct lds_error *error);
+/* Runs gnuplot on scripts in the folder, after a command. LDS_OK with *ran = false when there is no gnuplot; *state, as
+ * waitpid has it, is 0 when it ran without an error. */
+enum lds_status lds_gnuplot_run(const char *folder, const char *command, char *const *script, size_t scripts, bool *ran,
+                                int *state, struct lds_error *error);
 
 #endif

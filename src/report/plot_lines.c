@@ -151,6 +151,7 @@ static void draw_mains(struct lds_plot_sheet *sheet, const struct lds_plot *plot
     draw_wave(sheet, wave, calibrated, "mains waveform", "mean over the capture, one period of the mains");
 }
 
-const struct lds_picture lds_picture_harmonics = {"harmonics", "Harmonics", has_harmonics, draw_harmonics, false};
-const struct lds_picture lds_picture_residual = {"residual", "Residual", has_residual, draw_residual, false};
-const struct lds_picture lds_picture_mains = {"mains", "Mains waveform", has_mains, draw_mains, false};
+const struct lds_picture lds_picture_harmonics = {"harmonics",    "Harmonics", has_harmonics,
+                                                  draw_harmonics, false,       false};
+const struct lds_picture lds_picture_residual = {"residual", "Residual", has_residual, draw_residual, false, false};
+const struct lds_picture lds_picture_mains = {"mains", "Mains waveform", has_mains, draw_mains, false, false};

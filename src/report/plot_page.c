@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 #include "fail.h"
@@ -108,17 +109,18 @@ static void write_frame(FILE *out, const struct lds_plot_page *page, const char 
     lds_plot_string(out, page->conditions, CAPTION_COLUMNS);
     fprintf(out,
             " at graph 0, screen 0.885 left noenhanced\n"
-            "set terminal pngcairo size 1200,800 font 'sans,12' background rgb 'white' noenhanced\n"
-            "set output '%s.png'\n",
+            "set terminal svg size 960,640 font 'sans,15' background rgb 'white' noenhanced\n"
+            "set output '%s.svg'\n",
             base);
 }
 
-/* The plot command is the script's last line, so another terminal only needs a replot. */
+/* The plot command ends without a new line, so another terminal only needs a replot. */
 static void write_pictures(FILE *out, const char *base, unsigned options)
 {
     fprintf(out,
-            "\nset output '%s.svg'\n"
-            "set terminal svg size 960,640 font 'sans,15' background rgb 'white' noenhanced\n"
+            "\nif (!exists('svg_only')) {\n"
+            "set output '%s.png'\n"
+            "set terminal pngcairo size 1200,800 font 'sans,12' background rgb 'white' noenhanced\n"
             "replot\n",
             base);
     if (options & LDS_PLOT_PDF)
@@ -127,7 +129,7 @@ static void write_pictures(FILE *out, const char *base, unsigned options)
                 "set terminal pdfcairo size 24cm,16cm font 'sans,11' noenhanced\n"
                 "replot\n",
                 base);
-    fputs("unset output\n", out);
+    fputs("}\nunset output\n", out);
 }
 
 static char *join(const char *folder, const char *base, const char *suffix)
@@ -198,31 +200,70 @@ static bool ends_with(const char *path, const char *end, size_t bytes)
 
 /* gnuplot does not report a full disk, so this looks whether the pictures are complete: PNG ends with the chunk IEND
  * (ISO/IEC 15948), SVG with its closing tag. */
-static bool is_whole(const char *folder, const char *base)
+static bool is_whole(const struct lds_plot_place *place, const char *base)
 {
     static const char png[] = "IEND\xAE\x42\x60\x82", svg[] = "</svg>";
-    char *one = join(folder, base, "png"), *other = join(folder, base, "svg");
-    bool whole = one && other && ends_with(one, png, 8) && ends_with(other, svg, 6);
+    char *one = join(place->folder, base, "png"), *other = join(place->folder, base, "svg");
+    bool whole = one && other && ends_with(other, svg, 6) && (place->options & LDS_PLOT_PAGE || ends_with(one, png, 8));
     free(one);
     free(other);
     return whole;
 }
 
-static enum lds_status draw(const struct lds_plot_place *place, const char *base)
+/* Says which script failed: the first without all of its pictures. */
+static enum lds_status check_pictures(const struct lds_plot_place *place, int state)
 {
-    char *script = join(NULL, base, "gp");
-    if (!script)
-        return lds_fail_memory(place->error, "the plots");
-    bool ran = false;
-    enum lds_status status = lds_gnuplot_run(place->folder, script, &ran, place->error);
-    if (status == LDS_OK && ran && !is_whole(place->folder, base))
-        status = lds_fail(place->error, LDS_IO,
-                          "gnuplot left half of a picture of %s: free some space, or choose another place", script);
-    if (status != LDS_OK)
-        remove_pictures(place->folder, base);
-    else if (!ran)
+    const struct lds_plot_queue *queue = place->queue;
+    size_t failed = 0;
+    while (failed < queue->count && is_whole(place, queue->base[failed]))
+        failed++;
+    if (state != 0)
+        return lds_fail(
+            place->error, LDS_IO,
+            "gnuplot failed on %s.gp (%s %d): see whether \"gnuplot --version\" works, and mend or remove it",
+            queue->base[failed < queue->count ? failed : 0], WIFSIGNALED(state) ? "signal" : "exit status",
+            WIFSIGNALED(state) ? WTERMSIG(state) : WEXITSTATUS(state));
+    if (failed < queue->count)
+        return lds_fail(place->error, LDS_IO,
+                        "gnuplot left half of a picture of %s.gp: free some space, or choose another place",
+                        queue->base[failed]);
+    return LDS_OK;
+}
+
+static enum lds_status run_queue(const struct lds_plot_place *place)
+{
+    const struct lds_plot_queue *queue = place->queue;
+    char *script[LDS_PLOT_BATCH] = {NULL};
+    bool ran = false, enough = true;
+    int state = 0;
+    for (size_t i = 0; i < queue->count; i++)
+        enough = (script[i] = join(NULL, queue->base[i], "gp")) != NULL && enough;
+    enum lds_status status = enough
+                                 ? lds_gnuplot_run(place->folder, place->options & LDS_PLOT_PAGE ? "svg_only = 1" : "",
+                                                   script, queue->count, &ran, &state, place->error)
+                                 : lds_fail_memory(place->error, "the plots");
+    if (status == LDS_OK && ran)
+        status = check_pictures(place, state);
+    else if (status == LDS_OK)
         *place->drawn = 0;
-    free(script);
+    for (size_t i = 0; i < queue->count; i++)
+        free(script[i]);
+    return status;
+}
+
+/* Draws what is queued, unless something failed before or there is no gnuplot. */
+static enum lds_status empty_queue(const struct lds_plot_place *place, enum lds_status status)
+{
+    struct lds_plot_queue *queue = place->queue;
+    bool draws = status == LDS_OK && *place->drawn && queue->count > 0;
+    if (draws)
+        status = run_queue(place);
+    for (size_t i = 0; i < queue->count; i++) {
+        if (draws && status != LDS_OK)
+            remove_pictures(place->folder, queue->base[i]);
+        free(queue->base[i]);
+    }
+    queue->count = 0;
     return status;
 }
 
@@ -232,10 +273,12 @@ enum lds_status lds_plot_make(const struct lds_plot_place *place, const struct l
     if (asprintf(&base, "%s-%s", page->stem, page->name) < 0)
         return lds_fail_memory(place->error, "the plots");
     enum lds_status status = write_files(place, page, base);
-    if (status == LDS_OK && *place->drawn)
-        status = draw(place, base);
-    free(base);
-    return status;
+    if (status != LDS_OK || place->options & LDS_PLOT_SCRIPTS || (place->options & LDS_PLOT_PAGE && !page->on_page)) {
+        free(base);
+        return status;
+    }
+    place->queue->base[place->queue->count++] = base;
+    return place->queue->count == LDS_PLOT_BATCH ? empty_queue(place, LDS_OK) : LDS_OK;
 }
 
 enum lds_status lds_plot_all(const struct lds_plot_place *place,
@@ -250,7 +293,10 @@ enum lds_status lds_plot_all(const struct lds_plot_place *place,
     if (status != LDS_OK)
         return status;
     *place->drawn = 1;
-    status = draw_each(place, context);
+    struct lds_plot_queue queue = {.count = 0};
+    struct lds_plot_place queued = *place;
+    queued.queue = &queue;
+    status = empty_queue(&queued, draw_each(&queued, context));
     lds_point_locale_leave(&locale);
     if (status != LDS_OK)
         *place->drawn = 0;

@@ -93,6 +93,7 @@ static enum lds_status plot_picture(const struct lds_plot_place *place, const st
                                        .subject = lds_plot_base_name(plot->side->name),
                                        .tail = tail,
                                        .conditions = plot->side->all,
+                                       .on_page = picture->on_page && plot->first,
                                        .draw = draw,
                                        .context = &(struct drawing){picture, plot}};
     return lds_plot_make(place, &page);
@@ -111,8 +112,8 @@ static enum lds_status plot_series(const struct lds_plot_place *place, struct ld
         plot->series = &series[i];
         lds_plot_series_name(kind->key, suffix, name, sizeof name);
         snprintf(title, sizeof title, "%c%s", toupper((unsigned char)kind->label[0]), kind->label + 1);
-        status =
-            plot_picture(place, plot, stem, &(struct lds_picture){name, title, NULL, lds_picture_series.draw, false});
+        status = plot_picture(place, plot, stem,
+                              &(struct lds_picture){name, title, NULL, lds_picture_series.draw, false, false});
     }
     return status;
 }
@@ -162,7 +163,8 @@ static enum lds_status plot_captures(const struct lds_plot_place *place, const v
         if (!lds_scrap_close(&conditions))
             return lds_fail_memory(place->error, "the plots");
         for (size_t k = 0; status == LDS_OK && k < measurement->channels; k++) {
-            struct lds_plot plot = {.side = {{.side = {measurement, 1},
+            struct lds_plot plot = {.first = i == 0,
+                                    .side = {{.side = {measurement, 1},
                                               .channel = &measurement->channel[k],
                                               .name = measurement->file ? measurement->file : "",
                                               .all = conditions.text}}};
@@ -176,6 +178,6 @@ static enum lds_status plot_captures(const struct lds_plot_place *place, const v
 enum lds_status lds_report_plots(const struct lds_measurement *measurement, size_t count, const char *folder,
                                  unsigned options, int *drawn, struct lds_error *error)
 {
-    return lds_plot_all(&(struct lds_plot_place){folder, options, drawn, error}, plot_captures,
+    return lds_plot_all(&(struct lds_plot_place){folder, options, drawn, error, NULL}, plot_captures,
                         &(struct captures){measurement, count});
 }

@@ -406,11 +406,18 @@ static void same_bytes(void **state)
     sleep(1); /* a date in a file would differ */
     assert_int_equal(lds_job_folder(&again, at("two"), &(struct lds_folder_options){.threads = 3}, &later, &error),
                      LDS_OK);
+    compare_trees("one", "two");
+    assert_int_equal(drawn, later);
+    assert_int_equal(exists("two/plots/idle/comparison-channel1-spectra.svg"), drawn);
+    assert_false(exists("two/plots/idle/comparison-channel1-spectra.png"));
+    assert_false(exists("two/plots/idle/x1-channel1-spectrum.svg"));
+    assert_int_equal(lds_job_folder(&again, at("all"), &(struct lds_folder_options){.all_plots = true}, &later, &error),
+                     LDS_OK);
+    assert_int_equal(exists("all/plots/idle/comparison-channel1-spectra.png"), drawn);
+    assert_int_equal(exists("all/plots/idle/x1-channel1-spectrum.svg"), drawn);
     lds_job_free(&again);
     lds_sheet_free(&small);
     setenv("PATH", "/nowhere", 1);
-    compare_trees("one", "two");
-    assert_int_equal(drawn, later);
     if (!drawn)
         print_message("no gnuplot: pictures were not compared\n");
 }

@@ -81,6 +81,58 @@ static void test_draws_everything(void **state)
     lds_measurement_free(&both[1]);
 }
 
+/* For the page of a job: only the spectrum of the first capture, as SVG; or nothing. Scripts and data are complete. */
+static void test_draws_for_the_page(void **state)
+{
+    (void)state;
+    static const struct {
+        unsigned options;
+        int pictures;
+    } cases[] = {{LDS_PLOT_PAGE, 2}, {LDS_PLOT_SCRIPTS, 0}};
+    struct lds_measurement both[2] = {sample_measurement("a.wav", true), sample_measurement("b.wav", false)};
+    for (size_t i = 0; i < 2; i++) {
+        char *folder = new_folder();
+        int drawn = 0, scripts, data, pictures;
+        struct lds_error error = {0};
+        if (lds_report_plots(both, 2, folder, cases[i].options, &drawn, &error) != LDS_OK)
+            fail_msg("%s", error.message);
+        take_away(folder, &scripts, &data, &pictures);
+        assert_int_equal(drawn, 1);
+        assert_int_equal(scripts, 4 * 5);
+        assert_int_equal(data, scripts);
+        assert_int_equal(pictures, cases[i].pictures);
+    }
+    lds_measurement_free(&both[0]);
+    lds_measurement_free(&both[1]);
+}
+
+/* More pictures than one gnuplot draws. */
+static void test_many(void **state)
+{
+    (void)state;
+    enum { CAPTURES = 120 };
+    struct lds_measurement *many = calloc(CAPTURES, sizeof *many);
+    assert_non_null(many);
+    for (size_t i = 0; i < CAPTURES; i++) {
+        many[i] = sample_measurement("same.wav", true);
+        keep_channels(&many[i], 1);
+        static const char *const none[] = {"spectrum", "density", "residual", "floor", "mains_waveform"};
+        for (size_t k = 0; k < sizeof none / sizeof none[0]; k++)
+            sample_cut(&many[i].channel[0], none[k], 0);
+    }
+    char *folder = new_folder();
+    int drawn = 0, scripts, data, pictures;
+    struct lds_error error = {0};
+    if (lds_report_plots(many, CAPTURES, folder, 0, &drawn, &error) != LDS_OK)
+        fail_msg("%s", error.message);
+    take_away(folder, &scripts, &data, &pictures);
+    assert_int_equal(scripts, CAPTURES);
+    assert_int_equal(pictures, 2 * CAPTURES);
+    for (size_t i = 0; i < CAPTURES; i++)
+        lds_measurement_free(&many[i]);
+    free(many);
+}
+
 static void test_nasty_names(void **state)
 {
     (void)state;
@@ -200,8 +252,12 @@ int main(void)
         return SKIPPED;
     }
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_draws_everything), cmocka_unit_test(test_nasty_names),
-        cmocka_unit_test(test_bare_channels),    cmocka_unit_test(test_without_gnuplot),
+        cmocka_unit_test(test_draws_everything),
+        cmocka_unit_test(test_draws_for_the_page),
+        cmocka_unit_test(test_many),
+        cmocka_unit_test(test_nasty_names),
+        cmocka_unit_test(test_bare_channels),
+        cmocka_unit_test(test_without_gnuplot),
         cmocka_unit_test(test_no_folder),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
