@@ -56,7 +56,7 @@ struct drawing {
     struct lds_measurement *capture; /* shallow copies; before, after, others */
     size_t captures, before, after;
     const struct lds_comparison *comparison; /* NULL: the plots of the captures */
-    unsigned options;                        /* of the plots */
+    unsigned options;                        /* LDS_PLOT_PAGE, LDS_PLOT_SCRIPTS */
     char *folder;
     struct plots *plots;
     int drawn;

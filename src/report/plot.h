@@ -17,7 +17,7 @@
 #define LDS_GREY "#9aa5b0"
 
 /* Pictures whose data and scripts are written, to be drawn by one gnuplot: starting it takes longer than drawing. */
-enum { LDS_PLOT_BATCH = 100 };
+enum { LDS_PLOT_BATCH = 40 };
 struct lds_plot_queue {
     char *base[LDS_PLOT_BATCH]; /* "STEM-NAME" */
     size_t count;

@@ -45,6 +45,11 @@ static void write_at(const char *name, const char *text)
     assert_int_equal(fclose(out), 0);
 }
 
+static bool exists(const char *name)
+{
+    return access(at(name), F_OK) == 0;
+}
+
 static bool says(const char *name, const char *text)
 {
     size_t size;

@@ -110,7 +110,7 @@ static void test_draws_for_the_page(void **state)
 static void test_many(void **state)
 {
     (void)state;
-    enum { CAPTURES = 120 };
+    enum { CAPTURES = 42 };
     struct lds_measurement *many = calloc(CAPTURES, sizeof *many);
     assert_non_null(many);
     for (size_t i = 0; i < CAPTURES; i++) {
