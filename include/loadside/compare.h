@@ -151,8 +151,7 @@ struct lds_comparison {
     char **note; /* shown at the top: the same file twice, an odd repeat, one capture a side, ... */
     size_t channels;
     struct lds_compared_channel *channel;
-    char *summary; /* the answer in a sentence or two */
-    bool worse;    /* something is worse, or over a limit */
+    bool worse; /* something is worse, or over a limit */
 };
 
 /* Compares the two sides, each with one or more measurements of the same channels, made over the same band if the

@@ -234,13 +234,6 @@ enum lds_glance {
     LDS_GLANCE_ALONE, /* only when no other of its section is there */
 };
 
-/* Short lists of figures. Of those with a band only the usual one is in them. */
-enum lds_list {
-    LDS_LIST_FIRST = 1,  /* named ahead of others in the summary of a comparison */
-    LDS_LIST_ANSWER = 2, /* named in the answer of a job even if they are not worse */
-    LDS_LIST_LEDGER = 4, /* in the tables of a unit's history */
-};
-
 struct lds_key {
     const char *stem;  /* "noise.band": the key, or its part before .LO-HI or .F */
     const char *label; /* "noise, lines out" */
@@ -268,7 +261,7 @@ struct lds_key {
     enum lds_glance glance;
     int rank;               /* in the answer of a comparison, from 1, in its usual band; 0: it does not lead there */
     const char *noun;       /* what the sentences of the answer call it; NULL: it stands in the table alone */
-    unsigned lists;         /* enum lds_list bits */
+    bool history;           /* in the tables of a unit's history, in its usual band */
     bool restates;          /* another figure says the same */
     const char *term;       /* the term that is defined; neighbours may share both. NULL: not in a job's report */
     const char *definition; /* a sentence; full sources: docs/figures.md */
@@ -287,8 +280,8 @@ struct lds_figure_name lds_key_read(const char *key);
 bool lds_figure_is(const struct lds_figure_name *name, enum lds_figure_id id);
 /* Its rank in the answer of a comparison, from 1; 0: it does not lead there. */
 int lds_figure_rank(const struct lds_figure_name *name);
-/* Whether it is in one of these lists (enum lds_list bits). */
-bool lds_figure_listed(const struct lds_figure_name *name, unsigned lists);
+/* Whether it is in the tables of a unit's history. */
+bool lds_figure_in_history(const struct lds_figure_name *name);
 
 /* The figure of that name, in its usual band if it has one, or NULL. */
 const struct lds_figure *lds_channel_find(const struct lds_channel *channel, enum lds_figure_id id);

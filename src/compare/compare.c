@@ -7,7 +7,6 @@
 #include <string.h>
 
 #include "compare/regions.h"
-#include "compare/summary.h"
 #include "compare/work.h"
 #include "fail.h"
 #include "loadside/capture.h"
@@ -214,7 +213,7 @@ static bool run(struct lds_work *work, struct lds_side before, struct lds_side a
             return false;
         out->worse = out->worse || channel_is_worse(&out->channel[c]);
     }
-    return lds_notes_find(work, before, after) && lds_summary_write(out);
+    return lds_notes_find(work, before, after);
 }
 
 static void free_work(struct lds_work *work)

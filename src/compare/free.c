@@ -40,7 +40,6 @@ void lds_comparison_free(struct lds_comparison *comparison)
     free_texts(comparison->before_file, comparison->before_files);
     free_texts(comparison->after_file, comparison->after_files);
     free_texts(comparison->note, comparison->notes);
-    free(comparison->summary);
     *comparison = (struct lds_comparison){0};
 }
 

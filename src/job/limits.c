@@ -4,8 +4,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "compare/summary.h"
-
 /* Whether the limit could be judged in any group. */
 static bool is_answered(const struct lds_job *job, const struct lds_limit_result *limit)
 {
@@ -20,14 +18,12 @@ static bool is_answered(const struct lds_job *job, const struct lds_limit_result
     return false;
 }
 
-bool lds_job_limits_place(struct lds_job *job)
+void lds_job_limits_place(struct lds_job *job)
 {
-    bool enough = true;
     for (size_t g = 0; g < job->groups; g++) {
-        size_t left_out = 0;
         for (size_t c = 0; c < job->group[g].comparison.channels; c++) {
             struct lds_compared_channel *channel = &job->group[g].comparison.channel[c];
-            size_t kept = 0, all = channel->limits;
+            size_t kept = 0;
             for (size_t i = 0; i < channel->limits; i++) {
                 struct lds_limit_result own = channel->limit[i];
                 bool elsewhere = own.reason && is_answered(job, &own);
@@ -40,9 +36,6 @@ bool lds_job_limits_place(struct lds_job *job)
                 }
             }
             channel->limits = kept;
-            left_out += all - kept;
         }
-        enough = (left_out == 0 || lds_summary_write(&job->group[g].comparison)) && enough;
     }
-    return enough;
 }

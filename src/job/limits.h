@@ -4,8 +4,8 @@
 
 #include "loadside/job.h"
 
-/* Removes limits that a group cannot judge, such as THD of an idle output, from it and from the summary of its
- * comparison if another group judges them. false: no memory. */
-bool lds_job_limits_place(struct lds_job *job);
+/* Removes limits that a group cannot judge, such as THD of an idle output, from it
+ * if another group judges them. */
+void lds_job_limits_place(struct lds_job *job);
 
 #endif

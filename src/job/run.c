@@ -178,8 +178,7 @@ static enum lds_status compare_groups(struct plan *plan, struct lds_job *job, co
             status = compare_group(&job->group[g], &compare, plan->lowest_hz[g], plan->highest_hz[g], error);
             job->worse = job->worse || (!status && job->group[g].comparison.worse);
         }
-    if (!lds_job_limits_place(job) && !status)
-        status = lds_fail_memory(error, "the limits");
+    lds_job_limits_place(job);
     return status;
 }
 

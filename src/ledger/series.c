@@ -40,7 +40,7 @@ static struct lds_ledger_series describe(const struct lds_kept *kept, const stru
         .other = figure->other,
         .band_hz = {figure->figure.band_hz[0], figure->figure.band_hz[1]},
         .orders = {figure->figure.orders[0], figure->figure.orders[1]},
-        .main = lds_figure_listed(&figure->figure.name, LDS_LIST_LEDGER),
+        .main = lds_figure_in_history(&figure->figure.name),
         .name = figure->figure.name,
     };
     memcpy(series.unit, figure->figure.unit, sizeof series.unit);

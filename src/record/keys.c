@@ -44,7 +44,7 @@ static const struct lds_key keys[] = {
      .print = LDS_PRINT_DB, .of = LDS_OF_VOLTAGE, .compared = LDS_NOT_COMPARED},
     {.stem = "level.dc", .label = "DC", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .either_sign = true, .tone = LDS_SAME_FREQUENCY,
-     .lists = LDS_LIST_FIRST | LDS_LIST_ANSWER | LDS_LIST_LEDGER, .term = "DC",
+     .history = true, .term = "DC",
      .definition = "Mean of the voltage, given only for an input that passes DC.",
      .glance = LDS_GLANCE_THERE, .rank = 8, .noun = "DC offset"},
     {.stem = "tone.frequency", .label = "frequency of the tone", .unit = "Hz", .section = LDS_LEVEL,
@@ -52,11 +52,10 @@ static const struct lds_key keys[] = {
      .glance = LDS_GLANCE_THERE},
     {.stem = "tone.level", .label = "level of the tone", .unit = "V", .section = LDS_LEVEL,
      .family = LDS_FAMILY_LEVEL, .print = LDS_PRINT_VOLTS, .id = LDS_FIGURE_TONE_LEVEL, .of = LDS_OF_TONE,
-     .tone = LDS_SAME_FREQUENCY, .lists = LDS_LIST_FIRST | LDS_LIST_ANSWER,
-     .glance = LDS_GLANCE_THERE, .rank = 7, .noun = "level"},
+     .tone = LDS_SAME_FREQUENCY, .glance = LDS_GLANCE_THERE, .rank = 7, .noun = "level"},
     {.stem = "tone.power", .label = "power", .unit = "W", .section = LDS_LEVEL,
      .family = LDS_FAMILY_LEVEL, .print = LDS_PRINT_WATTS, .id = LDS_FIGURE_TONE_POWER, .of = LDS_OF_TONE,
-     .tone = LDS_SAME_FREQUENCY, .lists = LDS_LIST_LEDGER, .term = "power",
+     .tone = LDS_SAME_FREQUENCY, .history = true, .term = "power",
      .definition = "Square of the rms of the tone over the load: continuous average sine power (IEC 60268-3). It "
                    "means something only with the load, the distortion, the frequency range, the channels driven and "
                    "the time held beside it.",
@@ -65,14 +64,14 @@ static const struct lds_key keys[] = {
     {.stem = "thd", .label = "THD", .unit = "dB", .section = LDS_TONE,
      .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_RATIO, .id = LDS_FIGURE_THD,
      .of = LDS_OF_TONE, .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_COHERENT,
-     .lists = LDS_LIST_FIRST | LDS_LIST_ANSWER | LDS_LIST_LEDGER, .term = "THD",
+     .history = true, .term = "THD",
      .definition = "Rms sum of the harmonics in the band over the fundamental, their noise taken off: total harmonic "
                    "distortion relative to the fundamental (IEC 60268-3 divides by the total instead, from memory).",
      .glance = LDS_GLANCE_YES, .rank = 3, .noun = "distortion"},
     {.stem = "thd_n", .label = "THD+N", .unit = "dB", .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION,
      .worse = LDS_WORSE_UP, .print = LDS_PRINT_RATIO, .id = LDS_FIGURE_THD_N, .of = LDS_OF_TONE,
      .tone = LDS_SAME_TONE, .holds = LDS_HOLDS_HARMONICS, .chain = LDS_CHAIN_COHERENT,
-     .lists = LDS_LIST_ANSWER | LDS_LIST_LEDGER, .term = "THD+N",
+     .history = true, .term = "THD+N",
      .definition = "Rms of all in the band but the fundamental over rms of all in the band (AES17; IEC 60268-3).",
      .glance = LDS_GLANCE_YES, .rank = 4},
     {.stem = "sinad", .label = "SINAD", .unit = "dB", .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION,
@@ -81,7 +80,7 @@ static const struct lds_key keys[] = {
      .definition = "THD+N with the other sign."},
     {.stem = "snr", .label = "SNR", .unit = "dB", .section = LDS_TONE, .family = LDS_FAMILY_NOISE,
      .worse = LDS_WORSE_DOWN, .print = LDS_PRINT_DB, .id = LDS_FIGURE_SNR, .of = LDS_OF_RESIDUAL,
-     .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_POWER, .lists = LDS_LIST_LEDGER, .term = "SNR",
+     .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_POWER, .history = true, .term = "SNR",
      .definition = "Level of the tone over the noise in the band, harmonics and hum taken out."},
     {.stem = "residual.peak", .label = "residual, peak", .unit = "V", .section = LDS_TONE,
      .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .id = LDS_FIGURE_RESIDUAL_PEAK,
@@ -98,7 +97,7 @@ static const struct lds_key keys[] = {
     {.stem = "noise.band", .label = "noise without hum", .unit = "V", .section = LDS_NOISE,
      .family = LDS_FAMILY_NOISE, .worse = LDS_WORSE_UP, .print = LDS_PRINT_VOLTS, .id = LDS_FIGURE_NOISE,
      .of = LDS_OF_REST, .usual_hz = {20.0, 20e3}, .chain = LDS_CHAIN_POWER,
-     .lists = LDS_LIST_FIRST | LDS_LIST_ANSWER | LDS_LIST_LEDGER, .term = "noise without hum",
+     .history = true, .term = "noise without hum",
      .definition = "Rms of the noise in the band, every line (hum, spurs) taken out.",
      .glance = LDS_GLANCE_YES, .rank = 6, .noun = "hiss"},
     {.stem = "noise.total", .label = "noise with hum", .unit = "V", .section = LDS_NOISE,
@@ -108,7 +107,7 @@ static const struct lds_key keys[] = {
     {.stem = "noise.a", .label = "noise with hum, A-weighted", .unit = "V", .section = LDS_NOISE,
      .family = LDS_FAMILY_NOISE, .worse = LDS_WORSE_UP, .print = LDS_PRINT_VOLTS, .of = LDS_OF_REST,
      .holds = LDS_HOLDS_LINES, .weighting = LDS_WEIGHTED_A, .chain = LDS_CHAIN_POWER,
-     .lists = LDS_LIST_ANSWER | LDS_LIST_LEDGER, .term = "A-weighted noise",
+     .history = true, .term = "A-weighted noise",
      .definition = "Weighted as IEC 61672-1 has it, 20 Hz to 20 kHz, hum and spurs in.",
      .glance = LDS_GLANCE_YES, .rank = 5},
     {.stem = "noise.itu468", .label = "noise with hum, ITU-R 468", .unit = "V", .section = LDS_NOISE,
@@ -140,7 +139,7 @@ static const struct lds_key keys[] = {
     {.stem = "mains.total", .label = "hum, total", .unit = "V", .section = LDS_MAINS,
      .family = LDS_FAMILY_MAINS, .worse = LDS_WORSE_UP, .print = LDS_PRINT_VOLTS, .id = LDS_FIGURE_MAINS_TOTAL,
      .of = LDS_OF_REST, .spare_orders = 1, .chain = LDS_CHAIN_COHERENT,
-     .lists = LDS_LIST_FIRST | LDS_LIST_ANSWER | LDS_LIST_LEDGER, .term = "mains", .definition = mains,
+     .history = true, .term = "mains", .definition = mains,
      .glance = LDS_GLANCE_YES, .rank = 1, .noun = "hum"},
     {.stem = "mains.odd", .label = "hum, odd", .unit = "V", .section = LDS_MAINS, .family = LDS_FAMILY_MAINS,
      .worse = LDS_WORSE_UP, .print = LDS_PRINT_VOLTS, .of = LDS_OF_REST, .spare_orders = 2,
@@ -156,20 +155,20 @@ static const struct lds_key keys[] = {
      .print = LDS_PRINT_DB, .of = LDS_OF_REST, .spare_orders = 2, .term = "mains", .definition = mains},
     {.stem = "mains.modulation", .label = "hum sidebands re tone", .unit = "dB", .section = LDS_MAINS,
      .family = LDS_FAMILY_MAINS, .worse = LDS_WORSE_UP, .print = LDS_PRINT_RATIO, .of = LDS_OF_REST,
-     .tone = LDS_SAME_TONE, .spare_orders = 2, .chain = LDS_CHAIN_COHERENT, .lists = LDS_LIST_LEDGER,
+     .tone = LDS_SAME_TONE, .spare_orders = 2, .chain = LDS_CHAIN_COHERENT, .history = true,
      .term = "mains sidebands",
      .definition = "Sidebands of the tone at one and two times the mains frequency, relative to the tone.",
      .glance = LDS_GLANCE_THERE},
 
     {.stem = "balance", .label = "balance", .unit = "dB", .section = LDS_PAIR, .family = LDS_FAMILY_LEVEL,
      .print = LDS_PRINT_DB, .id = LDS_FIGURE_BALANCE, .of = LDS_OF_TONE, .tone = LDS_SAME_FREQUENCY,
-     .lists = LDS_LIST_FIRST | LDS_LIST_ANSWER, .term = "balance",
+     .term = "balance",
      .definition = "Level of the tone in the second channel over that in the first.",
      .glance = LDS_GLANCE_YES, .rank = 10, .noun = "balance"},
     {.stem = "crosstalk", .label = "crosstalk", .unit = "dB", .section = LDS_PAIR,
      .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_DB, .of = LDS_OF_RESIDUAL,
      .directed = true, .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_COHERENT,
-     .lists = LDS_LIST_FIRST | LDS_LIST_ANSWER | LDS_LIST_LEDGER, .term = "crosstalk",
+     .history = true, .term = "crosstalk",
      .definition = "Level at the frequency of the tone in a channel not driven over that in the driven one.",
      .glance = LDS_GLANCE_YES, .rank = 9, .noun = "crosstalk"},
     {.stem = "noise.coherence", .label = "coherence of the noise", .unit = "", .section = LDS_PAIR,
@@ -299,9 +298,9 @@ int lds_figure_rank(const struct lds_figure_name *name)
     return is_usual(name) ? name->row->rank : 0;
 }
 
-bool lds_figure_listed(const struct lds_figure_name *name, unsigned lists)
+bool lds_figure_in_history(const struct lds_figure_name *name)
 {
-    return name->row->lists & lists && is_usual(name);
+    return name->row->history && is_usual(name);
 }
 
 /* A switch without default, so that a new flag warns here. */

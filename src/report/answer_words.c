@@ -292,7 +292,7 @@ static void print_outcome(const struct telling *telling, enum outcome wanted, co
 /* ---- what else rose ---- */
 
 struct tally {
-    size_t worse, lines, regions;
+    size_t worse, lines;
     bool moved;
 };
 
@@ -304,11 +304,6 @@ static void count_channel(const struct lds_compared_channel *channel, struct tal
     }
     for (size_t i = 0; i < channel->lines; i++)
         tally->lines += channel->line[i].word == LDS_HIGHER;
-    for (size_t a = 0; a < channel->axes; a++)
-        for (size_t i = 0; i < channel->axis[a].regions; i++)
-            tally->regions +=
-                (channel->axis[a].kind->worse == LDS_WORSE_UP && channel->axis[a].region[i].word == LDS_HIGHER) ||
-                (channel->axis[a].kind->worse == LDS_WORSE_DOWN && channel->axis[a].region[i].word == LDS_LOWER);
 }
 
 /* Worse figures that the sentences above name. */
@@ -322,6 +317,43 @@ static size_t count_said(const struct telling *telling)
     return said;
 }
 
+/* Parts of the curves of a kind that went that way. */
+static size_t count_regions(const struct telling *telling, const struct lds_series_kind *kind, enum lds_word word)
+{
+    size_t count = 0;
+    for (size_t g = 0; g < telling->groups; g++)
+        for (size_t c = 0; c < telling->group[g].comparison->channels; c++) {
+            const struct lds_compared_channel *channel = &telling->group[g].comparison->channel[c];
+            for (size_t a = 0; (telling->only == 0 || telling->only == channel->channel) && a < channel->axes; a++)
+                for (size_t i = 0; i < channel->axis[a].regions; i++)
+                    count += channel->axis[a].kind == kind && channel->axis[a].region[i].word == word;
+        }
+    return count;
+}
+
+/* "Part of the noise along the frequency axis is higher (worse)." Returns whether one is worse. */
+static bool print_regions(const struct telling *telling)
+{
+    static const struct {
+        enum lds_word word;
+        const char *name;
+        enum lds_worse worse;
+    } ways[] = {{LDS_LOWER, "lower", LDS_WORSE_DOWN}, {LDS_HIGHER, "higher", LDS_WORSE_UP}};
+    size_t kinds;
+    bool any = false;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    for (size_t k = 0; k < kinds; k++)
+        for (size_t w = 0; w < sizeof ways / sizeof ways[0]; w++) {
+            bool worse = kind[k].worse == ways[w].worse;
+            if (count_regions(telling, &kind[k], ways[w].word) == 0)
+                continue;
+            fprintf(telling->out, "Part of the %s is %s%s. ", kind[k].part ? kind[k].part : kind[k].label, ways[w].name,
+                    worse ? " (worse)" : "");
+            any = any || worse;
+        }
+    return any;
+}
+
 static void print_rest(const struct telling *telling)
 {
     struct tally tally = {0};
@@ -332,13 +364,30 @@ static void print_rest(const struct telling *telling)
     size_t more = tally.worse - count_said(telling);
     if (more > 0)
         fprintf(telling->out, "%zu more figure%s worse. ", more, more == 1 ? " is" : "s are");
-    if (tally.lines > 0)
-        fprintf(telling->out, "%zu single line%s higher (worse). ", tally.lines, tally.lines == 1 ? " is" : "s are");
-    if (tally.regions > 0)
-        fprintf(telling->out, "%zu part%s of a curve %s worse. ", tally.regions, tally.regions == 1 ? "" : "s",
-                tally.regions == 1 ? "is" : "are");
-    if (tally.worse + tally.lines + tally.regions == 0)
+    if (tally.lines == 1)
+        fputs("A single line is higher (worse). ", telling->out);
+    else if (tally.lines > 1)
+        fprintf(telling->out, "%zu single lines are higher (worse). ", tally.lines);
+    if (!print_regions(telling) && tally.worse + tally.lines == 0)
         fputs(tally.moved ? "Nothing is worse. " : "", telling->out);
+}
+
+/* "2 limits are exceeded: THD and 1 more." */
+static void print_limits(const struct telling *telling)
+{
+    size_t over = 0;
+    char first[160] = "";
+    for (size_t g = 0; g < telling->groups; g++)
+        for (size_t c = 0; c < telling->group[g].comparison->channels; c++) {
+            const struct lds_compared_channel *channel = &telling->group[g].comparison->channel[c];
+            for (size_t i = 0; i < channel->limits && (telling->only == 0 || telling->only == channel->channel); i++)
+                if (channel->limit[i].result == LDS_OVER && over++ == 0)
+                    lds_text_label(channel->limit[i].key, NULL, first, sizeof first);
+        }
+    if (over == 1)
+        fprintf(telling->out, "A limit is exceeded: %s. ", first);
+    else if (over > 1)
+        fprintf(telling->out, "%zu limits are exceeded: %s and %zu more. ", over, first, over - 1);
 }
 
 static char *tell(const struct telling *what)
@@ -353,6 +402,7 @@ static char *tell(const struct telling *what)
     print_outcome(&telling, UNTOLD, "whether ", " changed cannot be told.");
     print_outcome(&telling, HIDDEN, "", ": any change is hidden by the capture chain.");
     print_rest(&telling);
+    print_limits(&telling);
     if (!lds_scrap_close(&scrap))
         return NULL;
     if (scrap.size > 0) /* the last blank */

@@ -4,11 +4,13 @@
 #include <string.h>
 
 #include "compare/regions.h"
+#include "loadside/answer.h"
 #include "loadside/report.h"
 #include "report/comparison.h"
 #include "report/figures.h"
 #include "report/json_names.h"
 #include "report/json_parts.h"
+#include "scarce.h"
 
 static json_t *file_object(const void *element)
 {
@@ -167,13 +169,26 @@ static json_t *families_object(const double db[LDS_FAMILIES])
     return object;
 }
 
+static json_t *summary(const struct lds_comparison *comparison)
+{
+    const struct lds_answer_group group = {.comparison = comparison};
+    struct lds_answer answer;
+    struct lds_error error;
+    if (lds_answer_make(&answer, &group, 1, NULL, &error) != LDS_OK)
+        lds_scarce_note();
+    json_t *text = answer.verdict ? json_string(answer.verdict) : NULL;
+    lds_answer_free(&answer);
+    return text;
+}
+
 enum lds_status lds_comparison_json(const struct lds_comparison *comparison, const char *path, struct lds_error *error)
 {
     json_t *root = lds_json_root("loadside-comparison");
     lds_json_set(root, LDS_AS("before", LDS_LIST(comparison->before_file, comparison->before_files, file_object)),
                  LDS_AS("after", LDS_LIST(comparison->after_file, comparison->after_files, file_object)),
                  LDS_AS("repeatability", json_string(lds_repeatability_name(comparison->repeatability))),
-                 LDS_AS("repeatability_db", families_object(comparison->repeat_db)), LDS_TEXT(comparison, summary),
+                 LDS_AS("repeatability_db", families_object(comparison->repeat_db)),
+                 LDS_AS("summary", summary(comparison)),
                  LDS_AS("notes", lds_json_texts(comparison->note, comparison->notes)),
                  LDS_AS("channels", LDS_LIST(comparison->channel, comparison->channels, channel_object)),
                  LDS_YES(comparison, worse), NULL);

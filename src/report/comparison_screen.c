@@ -169,22 +169,11 @@ static size_t count_others(const struct comparison_screen *screen)
     return judged > shown ? judged - shown : 0;
 }
 
-static void print_verdicts(const struct comparison_screen *screen)
-{
-    const struct lds_answer *answer = screen->answer;
-    for (size_t c = 0; c < answer->channels; c++)
-        if (answer->channels == 1)
-            lds_page_paragraph(screen->out, 0, 0, "%s", answer->channel_verdict[c]);
-        else
-            lds_page_paragraph(screen->out, 0, 2, "Channel %d: %s", screen->comparison->channel[c].channel,
-                               answer->channel_verdict[c]);
-}
-
 static void print_screen(const struct comparison_screen *screen)
 {
     const struct lds_comparison *comparison = screen->comparison;
     FILE *out = screen->out;
-    print_verdicts(screen);
+    lds_text_verdicts(out, comparison, screen->answer);
     fputc('\n', out);
     lds_text_sides(out, comparison);
     for (size_t c = 0; c < comparison->channels; c++)

@@ -7,6 +7,7 @@
 #include "report/page.h"
 #include "report/text.h"
 #include "safe_text.h"
+#include "scarce.h"
 
 static void print_files(FILE *out, const char *side, char *const *file, size_t count)
 {
@@ -18,6 +19,15 @@ void lds_text_sides(FILE *out, const struct lds_comparison *comparison)
 {
     print_files(out, "before  ", comparison->before_file, comparison->before_files);
     print_files(out, "after   ", comparison->after_file, comparison->after_files);
+}
+
+void lds_text_verdicts(FILE *out, const struct lds_comparison *comparison, const struct lds_answer *answer)
+{
+    for (size_t c = 0; c < answer->channels; c++)
+        if (answer->channels == 1)
+            lds_page_paragraph(out, 0, 0, "%s", answer->channel_verdict[c]);
+        else
+            lds_page_paragraph(out, 0, 2, "Channel %d: %s", comparison->channel[c].channel, answer->channel_verdict[c]);
 }
 
 static void print_channel(FILE *out, const struct lds_compared_channel *channel)
@@ -42,7 +52,14 @@ static void print_channel(FILE *out, const struct lds_compared_channel *channel)
 void lds_comparison_print(FILE *page, const void *context)
 {
     const struct lds_comparison *comparison = context;
-    lds_page_paragraph(page, 0, 0, "%s", comparison->summary ? comparison->summary : "");
+    const struct lds_answer_group group = {.comparison = comparison};
+    struct lds_answer answer;
+    struct lds_error error;
+    if (lds_answer_make(&answer, &group, 1, NULL, &error) == LDS_OK)
+        lds_text_verdicts(page, comparison, &answer);
+    else
+        lds_scarce_note();
+    lds_answer_free(&answer);
     fputc('\n', page);
     lds_text_sides(page, comparison);
     fputc('\n', page);

@@ -4,7 +4,10 @@
 
 #include <stdio.h>
 
-#include "loadside/compare.h"
+#include "loadside/answer.h"
+
+/* What happened to each channel, in sentences. */
+void lds_text_verdicts(FILE *out, const struct lds_comparison *comparison, const struct lds_answer *answer);
 
 /* The files of both sides. */
 void lds_text_sides(FILE *out, const struct lds_comparison *comparison);

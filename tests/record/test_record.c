@@ -216,7 +216,7 @@ static void test_figures_are_found_by_name(void **state)
     assert_null(lds_channel_find(&channel, LDS_FIGURE_THD_N));
     static const bool first[] = {false, true, false, true, false};
     for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
-        assert_int_equal(lds_figure_listed(&channel.figure[i].name, LDS_LIST_FIRST), first[i]);
+        assert_int_equal(lds_figure_rank(&channel.figure[i].name) > 0, first[i]);
     for (int id = LDS_FIGURE_OTHER + 1; id <= LDS_FIGURE_BALANCE; id++)
         assert_int_equal(lds_key_row((enum lds_figure_id)id)->id, id);
     struct lds_measurement measurement = {.channels = 1, .channel = calloc(1, sizeof channel)};

@@ -160,7 +160,6 @@ static char why[] = "it covers 20 to 20000 Hz before, 20 to 10000 Hz after", thd
 static struct lds_absent not_compared[] = {{.key = thd_n, .reason = why, .name = {0}}};
 static char hint_text[] = "hint (common practice): check for oscillation", *hints[] = {hint_text};
 static char note_text[] = "one capture a side cannot show what re-cabling does", *notes[] = {note_text};
-static char answer[] = "Changed: THD lower by 2.6 dB. One thing cannot be told.";
 static struct lds_compared_channel channel = {
     .channel = 1,
     .calibrated = true,
@@ -193,7 +192,6 @@ static struct lds_comparison comparison_of(char **before, char **after)
         .note = notes,
         .channels = 1,
         .channel = &channel,
-        .summary = answer,
         .worse = true,
     };
 }
@@ -203,6 +201,8 @@ static char other[] = "after.wav", *after_files[] = {other};
 static double values[] = {1e-6, 1.1e-6, 0.9e-6, NAN, 9e-6}, lows[] = {0.9e-6, 1e-6, 0.8e-6, NAN, 8.9e-6},
               highs[] = {1.1e-6, 1.2e-6, 1e-6, 0.2e-6, 9.1e-6};
 static struct lds_unit_row rows[] = {{noise, "V", 5, values, lows, highs, 1.05e-6, 0.15e-6, 4, 1e-6, true, {0}}};
+
+static char units_answer[] = "None of the units stands out.";
 
 static struct lds_unit_table table_of(char **names)
 {
@@ -215,7 +215,7 @@ static struct lds_unit_table table_of(char **names)
                                    .not_compared_why = not_compared,
                                    .notes = 1,
                                    .note = notes,
-                                   .summary = answer,
+                                   .summary = units_answer,
                                    .worse = true};
 }
 
@@ -248,6 +248,7 @@ static char *text_of(const struct lds_comparison *comparison, const struct lds_u
 static void test_text(void **state)
 {
     (void)state;
+    static const char answer[] = "Hum is at least 12 dB lower. Distortion is 2.6 dB lower.";
     static const char *const parts[] = {
         "lower   -2.60  ±0.20     -90.40 → -93.00 dB",
         "higher   1.94  ±0.36         40.0 → 50.0 µV",
@@ -276,7 +277,8 @@ static void test_text(void **state)
     char before[] = "before.wav", *files[] = {before};
     const struct lds_comparison comparison = comparison_of(files, after_files);
     char *text = text_of(&comparison, NULL);
-    assert_int_equal(strncmp(text, answer, strlen(answer)), 0);
+    if (strstr(text, answer) != text)
+        fail_msg("\"%s\" expected first in: %s", answer, text);
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
         if (!strstr(text, parts[i])) {
             fputs(text, stderr);

@@ -289,7 +289,12 @@ static void test_compared(void **state)
     assert_true(r->from > 2400.0 && r->from < 2600.0 && fabs(r->to - 20e3) < 1e-6 && r->word == LDS_LOWER);
     assert_true(r->low < r->change && r->change < r->high && r->high < -0.2 && r->p_adjusted < 1e-6);
     assert_false(c.worse); /* a response has no worse direction */
-    check_has(c.summary, "part of the gain along the frequency axis: 1 lower");
+    const struct lds_answer_group group = {.comparison = &c};
+    struct lds_answer answer;
+    struct lds_error error;
+    assert_int_equal(lds_answer_make(&answer, &group, 1, NULL, &error), LDS_OK);
+    check_has(answer.verdict, "Part of the gain along the frequency axis is lower.");
+    lds_answer_free(&answer);
     lds_comparison_free(&c);
     lds_measurement_free(&a);
     a = capture("a.wav", 0, 0.0, 0.0);
