@@ -59,6 +59,21 @@ static enum lds_status set_quantity(const struct lds_ini_key *key, double *place
     return LDS_OK;
 }
 
+static enum lds_status set_rails(const struct lds_ini_key *key, double *place, const char *text,
+                                 struct lds_error *error)
+{
+    char first[64];
+    double rail[2] = {NAN, NAN};
+    const char *comma = strchr(text, ',');
+    snprintf(first, sizeof first, "%.*s", comma ? (int)(comma - text) : (int)strlen(text), text);
+    enum lds_status status = set_quantity(key, &rail[0], first, error);
+    if (!status && comma)
+        status = set_quantity(key, &rail[1], comma + 1, error);
+    if (!status)
+        memcpy(place, rail, sizeof rail);
+    return status;
+}
+
 static enum lds_status set_whole(const struct lds_ini_key *key, int *place, const char *text, struct lds_error *error)
 {
     double value;
@@ -151,6 +166,8 @@ enum lds_status lds_ini_set(const struct lds_ini_key *key, void *base, const cha
             return lds_fail(error, LDS_BAD_USE, "%s is '%.64s'; two frequencies were expected, as in 20 Hz - 20 kHz",
                             key->name, value);
         return LDS_OK;
+    case LDS_INI_RAILS:
+        return set_rails(key, place, value, error);
     case LDS_INI_YES_NO:
         return set_yes_no(key, place, value, error);
     case LDS_INI_WORD:

@@ -15,6 +15,7 @@ enum lds_ini_kind {                   /* of the value, and of the member that it
                     LDS_INI_QUANTITY, /* double; a time may also be in min */
                     LDS_INI_WHOLE,    /* int */
                     LDS_INI_BAND,     /* double[2]: two frequencies, the second above the first */
+                    LDS_INI_RAILS,    /* double[2]: one or two quantities, separated by a comma; NAN: no second one */
                     LDS_INI_YES_NO,   /* bool */
                     LDS_INI_WORD,     /* an enum that starts at 0 */
                     LDS_INI_ROW,      /* const T *, a row of a table */

@@ -21,6 +21,7 @@ struct lds_role {
     bool power;          /* a power into the load of the bench may be stated; the ledger separates captures by it */
     const char *without; /* what a report without such a capture lacks: a sentence; NULL: nothing */
     const char *note;    /* for the sheet to fill in; NULL: it has no such capture */
+    const char *play;    /* how to make such a capture: a sentence; NULL: as for a sine, which has a power */
 };
 /* All roles, in the order in which they are listed. */
 const struct lds_role *lds_roles(size_t *count);
@@ -65,6 +66,7 @@ struct lds_sheet {
     char *path;
     char *bench_file; /* of [bench], as written in the sheet; NULL: none */
     char *make, *type, *serial;
+    double supply_v[2]; /* the unit's supply rails, NAN: not stated; the second only where there are two */
     char *client, *by, *place, *date; /* date: ISO 8601 */
     char *work, *notes;               /* may have several lines, separated by '\n' */
     char *channel_name[LDS_CHANNELS_MAX + 1];
@@ -96,13 +98,19 @@ void lds_sheet_free(struct lds_sheet *sheet);
 /* Writes a commented sheet to fill in. An existing file is left alone: LDS_BAD_USE. */
 enum lds_status lds_sheet_new(const char *path, struct lds_error *error);
 
-/* Opens every capture, and takes a short look for the tone of each sine; measures nothing. *wrong: what stops the job
- * (missing, unreadable, a channel that does not exist, lengths or rates that do not match, a tone other than the stated
- * one, the same capture twice, repeats with another tone); *missing: what a full report would need (no recording of the
- * chain, no load, only one capture, a power that does not fit the input, ...); *fits: whether each stated power fits
- * the input, with the highest that does. LDS_BAD_INPUT when *wrong is not empty. All three must be freed. */
-enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_remarks *wrong, struct lds_remarks *missing,
-                              struct lds_remarks *fits, struct lds_error *error);
+struct lds_job_checked {
+    struct lds_remarks wrong; /* what stops the job: unreadable, a channel that does not exist, lengths or rates that do
+                               * not match, a tone other than the stated one, the same capture twice, ... */
+    struct lds_remarks missing;  /* what a full report would need: a recording of the chain, a load, ... */
+    struct lds_remarks fits;     /* what each input takes, and whether the supply and each stated power fit it */
+    struct lds_remarks captures; /* one line each: that it is made, or how to make it */
+    size_t to_make;              /* captures that state no file, or one that does not exist yet */
+};
+
+/* Opens the captures that exist, and takes a short look for the tone of each sine; measures nothing. LDS_BAD_INPUT when
+ * something is wrong; a capture still to make is not. *checked must be freed, even after an error. */
+enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_job_checked *checked, struct lds_error *error);
+void lds_job_checked_free(struct lds_job_checked *checked);
 
 struct lds_job_group {           /* captures of one role, power, tone and channel, which are compared with each other */
     char *title;                 /* "idle", "sine, 10 W", "sine, 10 W, 6 kHz" */
@@ -144,8 +152,8 @@ struct lds_job_options {
 void lds_job_options_init(struct lds_job_options *options);
 
 /* Measures every capture (those of one group up to the end that all of them reach), applies the chain, compares each
- * group. *job must be freed with lds_job_free, even after an error; the sheet must outlive it. The result does not
- * depend on the number of threads. */
+ * group. LDS_BAD_INPUT when a capture is still to make. *job must be freed with lds_job_free, even after an error; the
+ * sheet must outlive it. The result does not depend on the number of threads. */
 enum lds_status lds_job_run(const struct lds_sheet *sheet, const struct lds_job_options *options, struct lds_job *job,
                             struct lds_error *error);
 void lds_job_free(struct lds_job *job);

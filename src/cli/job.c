@@ -31,7 +31,8 @@ static const struct option_row own_options[] = {
     {FILE_OPTION("ledger", "FILE", PLACE(ledger), "amplifiers.ledger",
                  "also store the figures in this ledger, which is created if missing")},
     {SWITCH_OPTION("check", PLACE(check),
-                   "measure nothing: say what is wrong or missing, and whether each power fits the input")},
+                   "measure nothing: say what is wrong or missing, whether each power fits the input, and which "
+                   "captures are to make")},
     {FILE_OPTION("new", "FILE", PLACE(new_sheet), "sheet.ini",
                  "write a sheet to fill in; an existing file is not changed")},
     {SWITCH_OPTION("all-plots", PLACE(all_plots),
@@ -60,7 +61,7 @@ static const char *const text[] = {
     "folder are kept.",
     "Exit status: 0 nothing is worse and nothing over a limit, 1 something is, 2 an error; of --check: 0 the job can "
     "be "
-    "run, 2 it cannot.",
+    "run, or could with the captures still to make, 2 it cannot.",
     NULL,
 };
 
@@ -96,17 +97,22 @@ static bool print_remarks(const char *title, const struct lds_remarks *remarks)
     return false;
 }
 
-static enum exit_status print_check(const struct lds_remarks *wrong, const struct lds_remarks *missing,
-                                    const struct lds_remarks *fits)
+static enum exit_status print_check(const struct lds_job_checked *checked)
 {
+    bool stopped = checked->wrong.count > 0;
     fputs("Before anything is connected\n", stdout);
     for (size_t i = 0; common_caution[i]; i++)
         describe_paragraph(common_caution[i], stdout);
-    if (!print_remarks("Does the voltage fit the input?", fits) ||
-        !print_remarks("What a full report would want", missing))
+    if (!print_remarks("Does the voltage fit the input?", &checked->fits) ||
+        !print_remarks("The captures", &checked->captures) ||
+        !print_remarks("What a full report would want", &checked->missing))
         return EXIT_TROUBLE;
-    printf("\n%s\n", wrong->count > 0 ? "The job cannot be run." : "The job can be run.");
-    return wrong->count > 0 ? EXIT_TROUBLE : EXIT_DONE;
+    if (!stopped && checked->to_make > 0)
+        printf("\nThe job can be run once the %s made.\n",
+               checked->to_make == 1 ? "missing capture is" : "missing captures are");
+    else
+        printf("\nThe job %s be run.\n", stopped ? "cannot" : "can");
+    return stopped ? EXIT_TROUBLE : EXIT_DONE;
 }
 
 /* SHEET with "-report" instead of its suffix. */
@@ -188,7 +194,7 @@ static enum exit_status measure_job(const struct lds_sheet *sheet, const char *f
     run.threads = settings->threads;
     bool shown = progress_many_start(&progress, !settings->no_progress, sheet->captures);
     for (size_t i = 0; shown && i < sheet->captures; i++)
-        progress_many_name(&progress, i, sheet->capture[i].file);
+        progress_many_name(&progress, i, sheet->capture[i].file ? sheet->capture[i].file : sheet->capture[i].name);
     run.progress = shown ? progress_many_show : NULL;
     run.progress_context = &progress;
     enum lds_status ran = lds_job_run(sheet, &run, &job, &error);
@@ -203,24 +209,22 @@ static enum exit_status measure_job(const struct lds_sheet *sheet, const char *f
 static enum exit_status run_sheet(const struct lds_sheet *sheet, const struct settings *settings)
 {
     struct lds_error error = {0};
-    struct lds_remarks wrong, missing, fits;
+    struct lds_job_checked found;
     enum exit_status status = EXIT_TROUBLE;
-    enum lds_status checked = lds_job_check(sheet, &wrong, &missing, &fits, &error);
+    enum lds_status checked = lds_job_check(sheet, &found, &error);
     char *folder = settings->out ? strdup(settings->out) : default_folder(sheet->path);
-    if (checked != LDS_OK && wrong.count == 0)
+    if (checked != LDS_OK && found.wrong.count == 0)
         say_about(sheet->path, error.message);
     else
-        say_all(sheet->path, &wrong);
+        say_all(sheet->path, &found.wrong);
     if (settings->check)
-        status = checked != LDS_OK && wrong.count == 0 ? EXIT_TROUBLE : print_check(&wrong, &missing, &fits);
+        status = checked != LDS_OK && found.wrong.count == 0 ? EXIT_TROUBLE : print_check(&found);
     else if (checked == LDS_OK && !folder)
         say("memory", "none left for the job; close other programs");
     else if (checked == LDS_OK && say_unless(lds_job_folder_check(folder, &error), folder, &error) &&
              (!settings->ledger || check_ledger(settings->ledger, folder)))
         status = measure_job(sheet, folder, settings);
-    lds_remarks_free(&wrong);
-    lds_remarks_free(&missing);
-    lds_remarks_free(&fits);
+    lds_job_checked_free(&found);
     free(folder);
     return status;
 }

@@ -72,7 +72,8 @@ static bool lacks_load(const struct check *check, size_t i)
 
 static bool lacks_scale(const struct check *check, size_t i)
 {
-    return check->look[i].good && !lds_look_calibrated(&check->look[i], &check->sheet->capture[i].bench);
+    return (check->look[i].good || check->look[i].to_make) &&
+           !lds_look_calibrated(&check->look[i], &check->sheet->capture[i].bench);
 }
 
 static bool is_short(const struct check *check, size_t i)
@@ -171,21 +172,33 @@ static bool of_groups(const struct check *check)
     return enough;
 }
 
+void lds_job_checked_free(struct lds_job_checked *checked)
+{
+    lds_remarks_free(&checked->wrong);
+    lds_remarks_free(&checked->missing);
+    lds_remarks_free(&checked->fits);
+    lds_remarks_free(&checked->captures);
+}
+
 /* looked: gets the looks, for a job that is measured next; or NULL. */
-static enum lds_status check_sheet(const struct lds_sheet *sheet, struct lds_look **looked, struct lds_remarks *wrong,
-                                   struct lds_remarks *missing, struct lds_remarks *fits, struct lds_error *error)
+static enum lds_status check_sheet(const struct lds_sheet *sheet, struct lds_look **looked,
+                                   struct lds_job_checked *checked, struct lds_error *error)
 {
     struct lds_faults faults = {0};
     struct lds_grouping grouping;
-    *wrong = *missing = *fits = (struct lds_remarks){0};
+    struct lds_remarks *wrong = &checked->wrong;
+    *checked = (struct lds_job_checked){0};
     struct lds_look *look = lds_look_at(sheet, &faults);
     bool enough = lds_grouping_make(&grouping, sheet, look);
     if (enough) {
         lds_repeats_check(sheet, look, &faults);
-        const struct check check = {sheet, look, &grouping, missing, fits};
-        enough = lds_check_inputs(&check) && (looked || (lds_check_roles(&check) && lds_check_powers(&check))) &&
+        const struct check check = {sheet, look, &grouping, &checked->missing, &checked->fits, &checked->captures};
+        enough = lds_check_benches(&check) && lds_check_inputs(&check) &&
+                 (looked || (lds_check_roles(&check) && lds_check_powers(&check) && lds_check_captures(&check))) &&
                  of_roles(&check) && of_captures(&check) && of_groups(&check) && of_the_sheet(&check) &&
                  of_the_rating(&check);
+        for (size_t i = 0; i < sheet->captures; i++)
+            checked->to_make += look[i].to_make;
     }
     enough = enough && lds_faults_tell(&faults, sheet->path, wrong);
     lds_faults_free(&faults);
@@ -201,18 +214,39 @@ static enum lds_status check_sheet(const struct lds_sheet *sheet, struct lds_loo
     return lds_fail(error, LDS_BAD_INPUT, "%.800s%s", wrong->line[0], wrong->count > 1 ? " (and more)" : "");
 }
 
-enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_remarks *wrong, struct lds_remarks *missing,
-                              struct lds_remarks *fits, struct lds_error *error)
+enum lds_status lds_job_check(const struct lds_sheet *sheet, struct lds_job_checked *checked, struct lds_error *error)
 {
-    return check_sheet(sheet, NULL, wrong, missing, fits, error);
+    return check_sheet(sheet, NULL, checked, error);
+}
+
+/* One line, however many are missing: the check lists them. */
+static enum lds_status refuse(const struct lds_sheet *sheet, const struct lds_look *look, size_t to_make,
+                              struct lds_error *error)
+{
+    size_t first = 0;
+    while (!look[first].to_make)
+        first++;
+    const struct lds_sheet_capture *capture = &sheet->capture[first];
+    const char *file = capture->file ? capture->file : "no file stated";
+    if (to_make == 1)
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "%s:%d: [capture %.64s] is still to be made (%.200s); make it, or take its section out",
+                        sheet->path, capture->line, capture->name, file);
+    return lds_fail(error, LDS_BAD_INPUT,
+                    "%s:%d: [capture %.64s] is still to be made (%.200s), and %zu more; make them ('loadside job "
+                    "--check' lists them), or take their sections out",
+                    sheet->path, capture->line, capture->name, file, to_make - 1);
 }
 
 enum lds_status lds_check_to_run(const struct lds_sheet *sheet, struct lds_look **look, struct lds_remarks *missing,
                                  struct lds_error *error)
 {
-    struct lds_remarks wrong, fits;
-    enum lds_status status = check_sheet(sheet, look, &wrong, missing, &fits, error);
-    lds_remarks_free(&wrong);
-    lds_remarks_free(&fits);
+    struct lds_job_checked checked;
+    enum lds_status status = check_sheet(sheet, look, &checked, error);
+    if (!status && checked.to_make > 0)
+        status = refuse(sheet, *look, checked.to_make, error);
+    *missing = checked.missing;
+    checked.missing = (struct lds_remarks){0};
+    lds_job_checked_free(&checked);
     return status;
 }

@@ -18,11 +18,14 @@ static bool of_power(const struct check *check, const char *whose, double power_
         return true;
     bool fits = power_w <= highest_w * (1.0 + 1e-9), closely = power_w > highest_w * LITTLE_ROOM;
     const char *answer = !fits ? "it does NOT fit" : closely ? "it fits, with less than 1 dB to spare" : "it fits";
+    char remedy[80] = "";
+    if (!fits)
+        snprintf(remedy, sizeof remedy, " With attenuation = %.3g it would fit.", lds_attenuation_for(bench, peak_v));
     bool enough = lds_remark(
         check->fits,
         "%s: %.4g W into %.4g Ω swings to %.3g V peak, and the input takes %.3g V at the load: %s. The highest sine "
-        "power that fits is %.3g W.",
-        whose, power_w, bench->load_ohm, peak_v, lds_bench_volts_per_unit(bench), answer, highest_w);
+        "power that fits is %.3g W.%s",
+        whose, power_w, bench->load_ohm, peak_v, lds_bench_volts_per_unit(bench), answer, highest_w, remedy);
     return enough && (fits || lds_remark(check->missing, "%s", check->fits->line[check->fits->count - 1]));
 }
 

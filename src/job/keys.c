@@ -28,6 +28,7 @@ static const struct lds_sheet_key keys[] = {
     {LDS_SHEET_UNIT, {"make", LDS_INI_TEXT, "", OF_SHEET(make), 0, 0, false, NOT_STATED, .meaning = "maker of the unit"}},
     {LDS_SHEET_UNIT, {"type", LDS_INI_TEXT, "", OF_SHEET(type), 0, 0, false, NOT_STATED, .meaning = "its type"}},
     {LDS_SHEET_UNIT, {"serial", LDS_INI_TEXT, "", OF_SHEET(serial), 0, 0, false, NOT_STATED, .meaning = "its serial number"}},
+    {LDS_SHEET_UNIT, {"supply", LDS_INI_RAILS, "V", OF_SHEET(supply_v), -1e4, 1e4, false, NOT_STATED, .meaning = "its supply rails against ground, one or two, as in 35 V or 35 V, -35 V"}},
     {LDS_SHEET_UNIT, {"channel 1", LDS_INI_OWN, "", OF_SHEET(channel_name), 0, 0, false, "a number alone", .meaning = "what channel 1 of the captures is, such as left; likewise channel 2 and so on"}},
 
     {LDS_SHEET_RATING, {"power", LDS_INI_QUANTITY, "W", OF_SHEET(rating.power_w), 0, 1e5, true, NOT_STATED, .meaning = "power that the maker or the client states"}},

@@ -1,8 +1,10 @@
 #include "job/look.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 #include "hz_words.h"
 #include "job/digest.h"
@@ -58,6 +60,10 @@ static void look_at(const struct lds_sheet_capture *capture, struct lds_look *lo
 {
     struct lds_capture *opened = NULL;
     struct lds_error error = {0};
+    struct stat info;
+    look->to_make = !capture->path || (stat(capture->path, &info) != 0 && errno == ENOENT);
+    if (look->to_make)
+        return;
     if (lds_is_stream(capture->path)) {
         lds_fault(faults, capture->line, "%s: is a pipe or a device; a job reads its files twice: name a file",
                   capture->file);
@@ -121,8 +127,7 @@ struct lds_look *lds_look_at(const struct lds_sheet *sheet, struct lds_faults *f
     struct lds_look *look = calloc(sheet->captures + 1, sizeof *look);
     for (size_t i = 0; look && i < sheet->captures; i++) {
         look[i].tone_hz = sheet->capture[i].frequency_hz;
-        if (sheet->capture[i].path)
-            look_at(&sheet->capture[i], &look[i], faults);
+        look_at(&sheet->capture[i], &look[i], faults);
     }
     if (look)
         find_close(sheet, look);

@@ -10,7 +10,8 @@
 #include "loadside/measure.h"
 
 struct lds_look {
-    bool good; /* it can be read */
+    bool good;    /* it can be read */
+    bool to_make; /* it does not exist yet, or the sheet does not name its file */
     struct lds_capture_info info;
     double end_hz;  /* how far its figures reach */
     double tone_hz; /* of a sine: the stated one, or that of the first driven channel; NAN: none, or not known */

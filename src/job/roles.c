@@ -9,7 +9,8 @@ static const struct lds_role roles[] = {
     {.name = "idle",
      .holds = LDS_SIGNAL_SILENCE,
      .without = "No idle capture (role = idle): noise and hum are those beside a tone.",
-     .note = "output idle, input of the unit shorted"},
+     .note = "output idle, input of the unit shorted",
+     .play = "Play nothing: output idle, input of the unit shorted."},
     {.name = "sine",
      .holds = LDS_SIGNAL_SINE,
      .tone = true,
@@ -21,7 +22,8 @@ static const struct lds_role roles[] = {
      .chain = true,
      .without = "No recording of the capture chain (role = chain): how much of noise and distortion is its own will "
                 "not be known.",
-     .note = "the recorder alone: its input shorted, or the generator straight into it"},
+     .note = "the recorder alone: its input shorted, or the generator straight into it",
+     .play = "Record the recorder alone: its input shorted, or the generator straight into it."},
 };
 
 const struct lds_role lds_role_unknown = {.name = "", .holds = LDS_SIGNAL_NONE};

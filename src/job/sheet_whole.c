@@ -94,11 +94,6 @@ static void check_has(struct lds_sheet_reading *reading, const struct lds_sheet_
 static void check_capture(struct lds_sheet_reading *reading, const struct lds_sheet_capture *capture)
 {
     struct lds_faults *faults = &reading->faults;
-    if (!capture->file)
-        lds_fault(faults, capture->line,
-                  "[capture %.64s] states no file; file = CAPTURE expected; add it, or take the "
-                  "section out",
-                  capture->name);
     if (!lds_sheet_stated(reading, capture->line, "role")) {
         char roles[200];
         lds_roles_list(NULL, roles, sizeof roles);

@@ -19,7 +19,12 @@ static void check(const char *text, enum lds_status expected, struct lds_remarks
     struct lds_sheet sheet;
     struct lds_error error = {0};
     made_read(&sheet, text);
-    assert_int_equal(lds_job_check(&sheet, wrong, missing, fits, &error), expected);
+    struct lds_job_checked checked;
+    assert_int_equal(lds_job_check(&sheet, &checked, &error), expected);
+    *wrong = checked.wrong;
+    *missing = checked.missing;
+    *fits = checked.fits;
+    lds_remarks_free(&checked.captures);
     lds_sheet_free(&sheet);
 }
 
@@ -33,8 +38,7 @@ static void what_stops_a_job(void **state)
         "[capture a]\nfile = nowhere.wav\nrole = idle\n[capture b]\nfile = short.wav\nrole = sine\n"
         "[capture c]\nfile = idle-before.wav\nrole = idle\nchannel = 3\n[capture d]\nfile = words.wav\nrole = chain\n",
         LDS_BAD_INPUT, &wrong, &missing, &fits);
-    assert_int_equal(wrong.count, 4);
-    assert_true(made_holds(&wrong, "sheet.ini:1: nowhere.wav: ", "No such file"));
+    assert_int_equal(wrong.count, 3);
     assert_true(made_holds(&wrong, "sheet.ini:4: short.wav: holds 0.1 s", "0.2 s"));
     assert_true(made_holds(&wrong, "sheet.ini:7: idle-before.wav: channel 3", "the file holds 2"));
     assert_true(made_holds(&wrong, "sheet.ini:11: words.wav: ", ""));
@@ -97,12 +101,75 @@ static void the_stated_power_is_held_against_benches_that_take_power(void **stat
           "[capture b]\nfile = sine-before.wav\nrole = sine\npower = 10\n"
           "[capture c]\nfile = sine-after.wav\nrole = sine\nbench = sensitive.ini\n",
           LDS_OK, &wrong, &missing, &fits);
-    assert_int_equal(fits.count, 2); /* 20 W and 10 W, both of b */
+    assert_int_equal(fits.count, 4); /* what two inputs take; 20 W and 10 W, both of b */
     assert_true(made_holds(&fits, "recorded as b is: 20 W", "it fits"));
     for (size_t i = 0; i < missing.count; i++)
         assert_null(strstr(missing.line[i], "does NOT fit"));
     lds_remarks_free(&missing);
     lds_remarks_free(&fits);
+}
+
+/* Nothing is captured yet: the bench alone says what fits, and the job is refused. */
+static void before_any_capture(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    struct lds_job_checked checked;
+    struct lds_job job;
+    struct lds_job_options options;
+    struct lds_error error = {0};
+    made_read(&sheet, "[unit]\nsupply = 41 V, -38 V\n[bench]\nfull_scale = 1.5 V\nattenuation = 20\nload = 4\n"
+                      "[capture a]\nfile =\nrole = idle\n"
+                      "[capture b]\nfile = not-yet.wav\nrole = sine\npower = 25 W\nfrequency = 997 Hz\ndriven = 2\n"
+                      "[capture c]\nfile = nor-this.wav\nrole = sine\n"
+                      "[capture d]\nrole = sine\n"
+                      "[capture e]\nfile = idle-after.wav\nrole = idle\nrepeat = 2\n"
+                      "[capture f]\nfile =\nrole = chain\n");
+    assert_int_equal(lds_job_check(&sheet, &checked, &error), LDS_OK);
+    assert_int_equal(checked.to_make, 5);
+    assert_int_equal(checked.captures.count, 6);
+    /* 1.5 V x 20 = 30 V; 30^2/(2 x 4) = 112.5 W; sqrt(25 x 4) = 10 V; 14.14 V/30 V = 0.471; 41 V/1.5 V = 27.33 */
+    assert_true(made_holds(&checked.fits, "full scale 1.5 V behind 20:1", "up to 30 V peak, a sine of 112 W into 4 Ω"));
+    assert_true(made_holds(&checked.fits, "41 V on the load, 2.05 V on the input", "NOT fit; with attenuation = 27.4"));
+    assert_true(made_holds(&checked.fits, "bridged", "the whole supply, 79 V"));
+    assert_true(made_holds(&checked.captures, "a: to make (its file is not named yet)", "Play nothing"));
+    assert_true(made_holds(&checked.captures, "b: to make (not-yet.wav). Play a sine of 997 Hz into channel 2 alone",
+                           "10 V rms, 14.1 V peak, at the load (25 W into 4 Ω); the capture then peaks at 0.471"));
+    assert_true(made_holds(&checked.captures, "c: to make (nor-this.wav). Play a sine, such as 1 kHz,", "power ="));
+    assert_true(made_holds(&checked.captures, "e: made (idle-after.wav: ", "2 channels, 48 kHz"));
+    assert_true(made_holds(&checked.captures, "f: to make", "the recorder alone"));
+    lds_job_checked_free(&checked);
+    lds_job_options_init(&options);
+    assert_int_equal(lds_job_run(&sheet, &options, &job, &error), LDS_BAD_INPUT);
+    assert_non_null(strstr(error.message, "[capture a] is still to be made (no file stated), and 4 more"));
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+}
+
+/* The supply is held against every input, and one rail may be all there is. */
+static void the_supply_and_the_inputs(void **state)
+{
+    (void)state;
+    static const struct {
+        const char *supply, *fits, *bridged;
+    } row[] = {{"20 V", "20 V on the load, 2 V on the input, whose full scale is 2 V: it fits", "20 V, can"},
+               {"20.1 V", "with attenuation = 10.1 it would", "20.1 V, can"},
+               {"-50", "50 V on the load, 5 V on the input, whose full scale is 2 V: it does NOT", "50 V, can"},
+               {"15 V,-15 V", "15 V on the load, 1.5 V on the input, whose full scale is 2 V: it fits", "30 V, can"}};
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        char text[400];
+        struct lds_remarks wrong, missing, fits;
+        snprintf(text, sizeof text,
+                 "[unit]\nsupply = %s\n[bench]\nfull_scale = 2 V\nattenuation = 10\n[capture a]\nrole = idle\n",
+                 row[i].supply);
+        check(text, LDS_OK, &wrong, &missing, &fits);
+        assert_int_equal(fits.count, 3);
+        assert_true(made_holds(&fits, "up to 20 V peak.", "full scale 2 V"));
+        assert_true(made_holds(&fits, row[i].fits, "at worst"));
+        assert_true(made_holds(&fits, row[i].bridged, "bridged"));
+        lds_remarks_free(&missing);
+        lds_remarks_free(&fits);
+    }
 }
 
 static char *json_of(const struct lds_job *job)
@@ -388,6 +455,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(what_stops_a_job),
         cmocka_unit_test(what_a_full_report_wants),
+        cmocka_unit_test(before_any_capture),
+        cmocka_unit_test(the_supply_and_the_inputs),
         cmocka_unit_test(the_stated_power_is_held_against_benches_that_take_power),
         cmocka_unit_test(same_for_any_number_of_threads),
         cmocka_unit_test(the_chain_is_applied),

@@ -26,12 +26,13 @@ static char *summary_of(const char *text, struct lds_remarks *missing)
 {
     struct lds_sheet sheet;
     struct lds_job job;
-    struct lds_remarks wrong, fits;
+    struct lds_job_checked checked;
     struct lds_error error = {0};
     char *summary = NULL;
     size_t size;
     made_read(&sheet, text);
-    assert_int_equal(lds_job_check(&sheet, &wrong, missing, &fits, &error), LDS_OK);
+    assert_int_equal(lds_job_check(&sheet, &checked, &error), LDS_OK);
+    *missing = checked.missing;
     made_run(&sheet, 2, &job);
     FILE *out = open_memstream(&summary, &size);
     assert_non_null(out);
@@ -48,7 +49,8 @@ static char *summary_of(const char *text, struct lds_remarks *missing)
         assert_null(strstr(job.missing.line[i], "capture holds"));
     lds_job_free(&job);
     lds_sheet_free(&sheet);
-    lds_remarks_free(&fits);
+    lds_remarks_free(&checked.fits);
+    lds_remarks_free(&checked.captures);
     return summary;
 }
 

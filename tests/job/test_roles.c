@@ -83,15 +83,15 @@ static void roles(void **state)
         char text[400];
         struct lds_sheet sheet;
         struct lds_job job;
-        struct lds_remarks wrong, missing, fits;
+        struct lds_job_checked checked;
         struct lds_error error = {0};
         make("p.wav", (unsigned)i, row[i].played, row[i].first_hz, row[i].second_hz);
         snprintf(text, sizeof text,
                  "[bench]\nfull_scale = 2 V\nattenuation = 10\nload = 8 ohm\n[capture p]\nfile = p.wav\nrole = %s\n",
                  row[i].role);
         made_read(&sheet, text);
-        assert_int_equal(lds_job_check(&sheet, &wrong, &missing, &fits, &error), LDS_OK);
-        bool said = holds(&missing, row[i].check && row[i].check[0] ? row[i].check : "this capture holds");
+        assert_int_equal(lds_job_check(&sheet, &checked, &error), LDS_OK);
+        bool said = holds(&checked.missing, row[i].check && row[i].check[0] ? row[i].check : "this capture holds");
         if ((!row[i].check || row[i].check[0]) && said != (row[i].check != NULL)) /* "": a look need not notice it */
             fail_msg("row %zu: the check is wrong", i);
         made_run(&sheet, 2, &job);
@@ -100,8 +100,7 @@ static void roles(void **state)
         assert_false(holds(&job.missing, "this capture holds"));
         lds_job_free(&job);
         lds_sheet_free(&sheet);
-        lds_remarks_free(&missing);
-        lds_remarks_free(&fits);
+        lds_job_checked_free(&checked);
     }
 }
 
@@ -124,7 +123,6 @@ static char *faults_of(const struct lds_role *role, const char *key, struct lds_
         free(faults);
         faults = more;
     }
-    lds_remarks_free(&wrong);
     return faults;
 }
 
@@ -185,22 +183,20 @@ static void every_lack(void **state)
     for (size_t i = 0; i < roles; i++) {
         char text[200];
         struct lds_sheet sheet;
-        struct lds_remarks wrong, missing, fits;
+        struct lds_job_checked checked;
         make("s.wav", 2, SILENCE, 0.0, 0.0);
         snprintf(text, sizeof text,
                  "[capture p]\nfile = r.wav\nrole = %s\n[capture q]\nfile = s.wav\nrole = %s\nrepeat = 2\n",
                  role[i].name, role[i].chain ? "idle" : role[i].name);
         made_read(&sheet, text);
-        assert_int_equal(lds_job_check(&sheet, &wrong, &missing, &fits, NULL), LDS_OK);
+        assert_int_equal(lds_job_check(&sheet, &checked, NULL), LDS_OK);
         for (size_t k = 0; k < roles; k++) {
             bool there = k == i || (role[i].chain && strcmp(role[k].name, "idle") == 0);
-            if (role[k].without && holds(&missing, role[k].without) == there)
+            if (role[k].without && holds(&checked.missing, role[k].without) == there)
                 fail_msg("role = %s: %s", role[i].name, role[k].without);
         }
         lds_sheet_free(&sheet);
-        lds_remarks_free(&wrong);
-        lds_remarks_free(&missing);
-        lds_remarks_free(&fits);
+        lds_job_checked_free(&checked);
     }
 }
 

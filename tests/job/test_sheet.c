@@ -97,7 +97,8 @@ static void faults(void **state)
         {"[limits]\nthdd = at most 1 %\n", ":2: unknown key 'thdd'", "'thd'"},
         {"[capture]\nfile = y.wav\nrole = idle\nchannel = 2\n", ":1: a capture without a name",
          "[capture idle before]"},
-        {"[capture y]\nrole = idle\nrepeat = 2\n", ":1: [capture y] states no file", "file ="},
+        {"[unit]\nsupply = 35 V, x\n", ":2: supply is ' x'", "number in V"},
+        {"[unit]\nsupply = 35 V -35 V\n", ":2: supply is '35 V -35 V'", "number in V"},
         {"[capture y]\nfile = y.wav\n", ":1: [capture y] states no role", "chain"},
         {"[capture y]\nfile = y.wav\nrole = sin\n", ":3: role is 'sin'", "is 'sine' meant"},
         {"[capture y]\nfile = y.wav\nrole = sine\nside = x\n", ":4: side is 'x'", "was expected"},
@@ -171,11 +172,12 @@ static void captures_at_once(void **state)
     struct lds_remarks wrong;
     struct lds_error error = {0};
     made_capture("there.wav", 1, 48000, 2, 0.3, 1e-3, 0.0);
-    const char *path = files_text("bad.ini", "[capture a]\nfile = nowhere.wav\nrole = sine\npower = 10 W\n"
+    files_text("words.wav", "these are words\n");
+    const char *path = files_text("bad.ini", "[capture a]\nfile = words.wav\nrole = sine\npower = 10 W\n"
                                              "[capture b]\nfile = there.wav\nrole = idle\nchannel = 7\n");
     assert_int_equal(lds_sheet_read(path, &sheet, &wrong, &error), LDS_BAD_INPUT);
     assert_int_equal(wrong.count, 3);
-    assert_non_null(strstr(wrong.line[0], ":1: nowhere.wav: "));
+    assert_non_null(strstr(wrong.line[0], ":1: words.wav: "));
     assert_non_null(strstr(wrong.line[1], ":4: a power of 10 W without a load"));
     assert_non_null(strstr(wrong.line[2], ":5: there.wav: channel 7"));
     lds_remarks_free(&wrong);

@@ -35,14 +35,16 @@ static void check(const struct row *row, size_t rows, struct lds_remarks *wrong)
 {
     char text[4000];
     struct lds_sheet sheet;
-    struct lds_remarks missing, fits;
+    struct lds_job_checked checked;
     struct lds_error error = {0};
     write_sheet(text, sizeof text, row, rows);
     made_read(&sheet, text);
-    enum lds_status status = lds_job_check(&sheet, wrong, &missing, &fits, &error);
+    enum lds_status status = lds_job_check(&sheet, &checked, &error);
+    *wrong = checked.wrong;
     assert_int_equal(status, wrong->count > 0 ? LDS_BAD_INPUT : LDS_OK);
-    lds_remarks_free(&missing);
-    lds_remarks_free(&fits);
+    lds_remarks_free(&checked.missing);
+    lds_remarks_free(&checked.fits);
+    lds_remarks_free(&checked.captures);
     lds_sheet_free(&sheet);
 }
 
