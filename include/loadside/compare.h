@@ -148,7 +148,8 @@ struct lds_comparison {
     enum lds_repeatability repeatability;
     double repeat_db[LDS_FAMILIES]; /* as used; NAN for families decided by repeats */
     size_t notes;
-    char **note; /* shown at the top: the same file twice, an odd repeat, one capture a side, ... */
+    char **note;              /* shown at the top: the same file twice, an odd repeat, one capture a side, ... */
+    const char *scatter_note; /* the one of them that says where the scatter from capture to capture is from; or NULL */
     size_t channels;
     struct lds_compared_channel *channel;
     bool worse; /* something is worse, or over a limit */

@@ -154,6 +154,8 @@ static bool note_repeatability(struct lds_work *work)
     }
     bool ok = lds_scrap_close(&scrap) && lds_note(work->out, "%s", scrap.text);
     free(scrap.text);
+    if (ok)
+        work->out->scatter_note = work->out->note[work->out->notes - 1];
     return ok;
 }
 

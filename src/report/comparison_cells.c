@@ -59,10 +59,9 @@ static void write_values(const struct lds_change *change, const struct scale *sc
 
 /* "41.3 → 35.2 µV", with fewer digits if that would be too wide; with less than two left, unchanged, in a row of its
  * own. */
-static void make_values(const struct lds_change *change, struct lds_change_cells *cells)
+static void make_values(const struct lds_change *change, double larger, struct lds_change_cells *cells)
 {
     const char *unit = change->value_unit;
-    double larger = fmax(fabs(change->before), fabs(change->after));
     struct scale scale = {unit, lds_unit_is_scaled(unit) ? larger : NAN, lds_unit_is_whole(unit), 1.0};
     write_values(change, &scale, cells);
     while (lds_words_width(cells->values) > LDS_CHANGE_VALUES &&
@@ -103,12 +102,17 @@ static const char *direction_of(enum lds_word word)
 
 void lds_change_cells_make(struct lds_change_cells *cells, const struct lds_change *change)
 {
+    lds_change_cells_scaled(cells, change, fmax(fabs(change->before), fabs(change->after)));
+}
+
+void lds_change_cells_scaled(struct lds_change_cells *cells, const struct lds_change *change, double largest)
+{
     struct lds_reading reading;
     lds_text_label(change->key, NULL, cells->label, sizeof cells->label);
     bool bound = !isfinite(change->change) || change->at_least;
     snprintf(cells->word, sizeof cells->word, "%s", direction_of(change->word));
     cells->number[0] = cells->interval[0] = '\0';
-    make_values(change, cells);
+    make_values(change, largest, cells);
     if (!change->judged)
         return;
     lds_reading_make(&reading, change->change, change->low, change->high, change->unit,

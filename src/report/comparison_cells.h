@@ -18,6 +18,8 @@ struct lds_change_cells {
     char values[96];               /* "41.3 → 35.2 µV" */
 };
 void lds_change_cells_make(struct lds_change_cells *cells, const struct lds_change *change);
+/* The same with the unit that suits `largest`: values of a row share one. */
+void lds_change_cells_scaled(struct lds_change_cells *cells, const struct lds_change *change, double largest);
 
 /* The results of a change, in the order of printing. */
 enum lds_change_group {
@@ -67,6 +69,9 @@ struct lds_line_cells {
 };
 void lds_line_cells_make(struct lds_line_cells *cells, const struct lds_compared_channel *channel,
                          const struct lds_line_change *line);
+/* Both levels without their unit, which is the one that suits `largest`, the linear level of another line. */
+void lds_line_levels(struct lds_line_cells *cells, const struct lds_compared_channel *channel,
+                     const struct lds_line_change *line, double largest, char *unit, size_t size);
 
 /* Whether a line changed, by its word; its level on the side where it is stronger. */
 bool lds_line_is_called(const struct lds_line_change *line);

@@ -16,18 +16,39 @@ bool lds_line_is_called(const struct lds_line_change *line)
     return line->appeared || line->vanished || line->word == LDS_LOWER || line->word == LDS_HIGHER;
 }
 
-/* "12.3 µV", "< 0.31 µV", "?": a level, or its upper limit. */
+/* A level, or its upper limit; false: neither is known. reference: as of lds_reading_make. */
+static bool read_level(struct lds_reading *reading, const struct lds_compared_channel *channel, double level,
+                       double limit, double reference)
+{
+    bool volts = channel->calibrated;
+    double high = isfinite(level) ? NAN : lds_compared_level(channel, limit);
+    lds_reading_make(reading, lds_compared_level(channel, level), NAN, high, volts ? "V" : "dBFS",
+                     volts ? reference : NAN, false);
+    return isfinite(level) || isfinite(high);
+}
+
+/* "12.3 µV", "< 0.31 µV", "not found". */
 static void write_level(char *text, size_t size, const struct lds_compared_channel *channel, double level, double limit)
 {
     struct lds_reading reading;
-    bool volts = channel->calibrated;
-    double high = isfinite(level) ? NAN : lds_compared_level(channel, limit);
-    lds_reading_make(&reading, lds_compared_level(channel, level), NAN, high, volts ? "V" : "dBFS", volts ? 0.0 : NAN,
-                     false);
-    if (isfinite(level) || isfinite(high))
+    if (read_level(&reading, channel, level, limit, 0.0))
         snprintf(text, size, "%s %s", reading.value, reading.unit);
     else
         snprintf(text, size, "not found");
+}
+
+void lds_line_levels(struct lds_line_cells *cells, const struct lds_compared_channel *channel,
+                     const struct lds_line_change *line, double largest, char *unit, size_t size)
+{
+    const double level[] = {line->before, line->after};
+    char *const text[] = {cells->before, cells->after};
+    for (int side = 0; side < 2; side++) {
+        struct lds_reading reading;
+        bool known = read_level(&reading, channel, level[side], line->limit, lds_compared_level(channel, largest));
+        snprintf(text[side], sizeof cells->before, "%s", known ? reading.value : "not found");
+        if (known)
+            snprintf(unit, size, "%s", reading.unit);
+    }
 }
 
 void lds_line_cells_make(struct lds_line_cells *cells, const struct lds_compared_channel *channel,

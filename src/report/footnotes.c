@@ -6,8 +6,7 @@
 #include "report/page.h"
 #include "scarce.h"
 
-/* "¹", "²³": superscripts of Unicode. */
-static void write_raised(size_t number, char *text, size_t size)
+void lds_footnote_number(size_t number, char *text, size_t size)
 {
     static const char *const digit[] = {"⁰", "¹", "²", "³", "⁴", "⁵", "⁶", "⁷", "⁸", "⁹"};
     snprintf(text, size, "%s%s", number >= 10 ? digit[number / 10 % 10] : "", digit[number % 10]);
@@ -29,7 +28,7 @@ void lds_footnote(struct lds_footnotes *notes, const char *sentence, char *marks
         notes->count++;
     }
     char number[16];
-    write_raised(place + 1, number, sizeof number);
+    lds_footnote_number(place + 1, number, sizeof number);
     if (!strstr(marks, number))
         snprintf(marks + used, LDS_MARKS_SIZE - used, "%s", number);
 }
@@ -38,7 +37,7 @@ void lds_footnotes_print(const struct lds_footnotes *notes, FILE *out)
 {
     for (size_t i = 0; i < notes->count; i++) {
         char number[16];
-        write_raised(i + 1, number, sizeof number);
+        lds_footnote_number(i + 1, number, sizeof number);
         lds_page_paragraph(out, 2, 2, "%s %s", number, notes->sentence[i]);
     }
 }

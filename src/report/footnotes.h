@@ -15,6 +15,9 @@ struct lds_footnotes {
 /* Appends the raised number of the sentence to marks, which holds LDS_MARKS_SIZE; a new sentence joins the notes. */
 void lds_footnote(struct lds_footnotes *notes, const char *sentence, char *marks);
 
+/* "¹", "²³": superscripts of Unicode. */
+void lds_footnote_number(size_t number, char *text, size_t size);
+
 void lds_footnotes_print(const struct lds_footnotes *notes, FILE *out);
 
 void lds_footnotes_free(struct lds_footnotes *notes);

@@ -1,192 +1,199 @@
-/* A group of captures before and after the work: what changed, what did not, and what is uncertain. */
+/* A group of captures before and after the work, its channels side by side: figures, and those that are only shown. */
 #include <stdlib.h>
+#include <string.h>
 
-#include "report/comparison_cells.h"
+#include "report/change_rows.h"
 #include "report/figures.h"
-#include "report/html_parts.h"
-#include "report/html_table.h"
+#include "report/html_beside.h"
 
-/* The result comes first, as in the text: on a narrow screen the other columns scroll. */
-static const struct lds_html_column change_columns[] = {
-    {"figure", LDS_HTML_LABEL},       {"result", LDS_HTML_TEXT},   {"change, dB", LDS_HTML_NUMBER},
-    {"95 % interval", LDS_HTML_TEXT}, {"before", LDS_HTML_NUMBER}, {"after", LDS_HTML_NUMBER},
-    {"unit", LDS_HTML_TEXT},
+static const struct lds_html_column judged_columns[] = {{"before", LDS_HTML_NUMBER},
+                                                        {"after", LDS_HTML_NUMBER},
+                                                        {"change, dB", LDS_HTML_NUMBER},
+                                                        {"±", LDS_HTML_TEXT},
+                                                        {"result", LDS_HTML_TEXT}};
+static const struct lds_html_column shown_columns[] = {{"before", LDS_HTML_NUMBER}, {"after", LDS_HTML_NUMBER}};
+enum {
+    JUDGED = sizeof judged_columns / sizeof judged_columns[0],
+    SHOWN = sizeof shown_columns / sizeof shown_columns[0]
 };
-static const struct lds_html_column shown_columns[] = {
-    {"figure", LDS_HTML_LABEL}, {"before", LDS_HTML_NUMBER}, {"after", LDS_HTML_NUMBER}, {"unit", LDS_HTML_TEXT}};
 
-static void put_flags(struct lds_html_table *table, xmlNode *cell, unsigned flags)
+void lds_html_beside_open(struct lds_html_beside *table, struct lds_html_place place, const struct lds_beside *beside,
+                          const struct lds_html_beside_form *form)
 {
-    struct lds_scrap scrap;
-    if (!flags || !lds_scrap_open(&scrap))
-        return;
-    lds_flags_print(scrap.out, flags, "; ");
-    if (lds_scrap_close(&scrap))
-        lds_html_table_remark(table, cell, scrap.text);
-    free(scrap.text);
+    size_t columns = 2;
+    *table = (struct lds_html_beside){.place = place};
+    table->column[0] = (struct lds_html_column){form->label, LDS_HTML_LABEL};
+    table->column[1] = (struct lds_html_column){"unit", LDS_HTML_TEXT};
+    for (size_t c = 0; c < beside->channels; c++)
+        for (size_t i = 0; i < form->columns; i++)
+            table->column[columns++] = form->column[i];
+    lds_html_table_begin(&table->table, place, form->caption, form->group, 0, table->column, columns);
+    int number[LDS_SIDE_BY_SIDE];
+    for (size_t c = 0; c < beside->channels; c++)
+        number[c] = beside->channel[c]->channel;
+    lds_html_table_channels(&table->table, 2, number, beside->channels, form->columns);
 }
 
-static void put_change(struct lds_html_table *table, const struct lds_change *change)
+void lds_html_beside_close(struct lds_html_beside *table)
 {
-    struct lds_change_cells cells;
-    char advice[80], word[64];
-    lds_change_cells_make(&cells, change);
-    lds_change_advice(change, advice, sizeof advice);
-    snprintf(word, sizeof word, "%s%s", change->judged ? lds_word_name(change->word) : "",
-             change->worse ? ", worse" : "");
-    xmlNode *label =
-        lds_html_table_row(table, change->judged ? LDS_HTML_CELLS(cells.label, word, cells.number, cells.interval,
-                                                                  cells.before, cells.after, cells.unit)
-                                                 : LDS_HTML_CELLS(cells.label, cells.before, cells.after, cells.unit));
-    put_flags(table, label, lds_change_flags(change));
-    lds_html_table_remark(table, label, advice);
+    lds_html_table_close(&table->table);
+    lds_html_notes(table->place.html, table->place.parent, &table->notes);
+    lds_footnotes_free(&table->notes);
 }
 
-/* The rows of a group of changes; returns how many. */
-static size_t put_group(struct lds_html_table *table, const struct lds_change *const *change, size_t count,
-                        enum lds_change_group group)
+const char *lds_html_marked(const char *label, const char *marks, char *text, size_t size)
 {
-    size_t put = 0;
-    for (size_t i = 0; i < count; i++)
-        if (lds_change_group_of(change[i]) == group) {
-            put_change(table, change[i]);
-            put++;
+    snprintf(text, size, "%s%s%s", label, marks[0] ? " " : "", marks);
+    return text;
+}
+
+static void note_flags(struct lds_html_beside *table, unsigned flags, char *marks)
+{
+    for (unsigned flag = 1; flag && flag <= flags; flag <<= 1) {
+        struct lds_scrap scrap;
+        if (!(flags & flag) || !lds_scrap_open(&scrap))
+            continue;
+        lds_flags_print(scrap.out, flag, "; ");
+        if (lds_scrap_close(&scrap) && scrap.text[0])
+            lds_footnote(&table->notes, scrap.text, marks);
+        free(scrap.text);
+    }
+}
+
+static void put_change(struct lds_html_beside *table, const struct lds_change_row *row, size_t channels, bool judged)
+{
+    struct lds_change_cells cells[LDS_SIDE_BY_SIDE];
+    char word[LDS_SIDE_BY_SIDE][64], label[256], marks[LDS_MARKS_SIZE] = "";
+    const char *text[LDS_HTML_COLUMNS + 1] = {NULL, ""};
+    size_t used = 2;
+    lds_change_row_cells(row, cells);
+    for (size_t c = 0; c < channels; c++) {
+        const struct lds_change *change = row->of[c];
+        const char *const all[] = {cells[c].before, cells[c].after, cells[c].number, cells[c].interval, word[c]};
+        word[c][0] = '\0';
+        if (change) {
+            note_flags(table, lds_change_flags(change), marks);
+            text[0] = cells[c].label;
+            text[1] = cells[c].unit;
+            snprintf(word[c], sizeof word[c], "%s%s", change->judged ? lds_word_name(change->word) : "",
+                     change->worse ? ", worse" : "");
         }
-    return put;
+        for (size_t i = 0; i < (judged ? JUDGED : SHOWN); i++)
+            text[used++] = all[i];
+    }
+    text[0] = lds_html_marked(text[0] ? text[0] : "", marks, label, sizeof label);
+    lds_html_table_row(&table->table, text);
 }
 
-static void put_judged(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
-                       const struct lds_compared_channel *channel, const struct lds_change *const *change)
+static bool has_group(const struct lds_change_row *row, size_t rows, const struct lds_change_table *part)
 {
-    struct lds_html_table table;
-    const char *advice[LDS_CHANGES_SHOWN + 1] = {""};
-    if (lds_changes_count(channel, LDS_CHANGES_CHANGED, LDS_CHANGES_CHAIN) == 0)
-        return;
-    lds_html_table_begin(&table, (struct lds_html_place){html, section}, "Changes", group, channel->channel,
-                         change_columns, sizeof change_columns / sizeof change_columns[0]);
-    for (int t = 0; t < LDS_CHANGE_TABLES; t++) {
+    for (size_t i = 0; i < rows; i++)
+        if (row[i].group >= part->first && row[i].group <= part->last)
+            return true;
+    return false;
+}
+
+static void put_part(struct lds_html_beside *table, const struct lds_change_row *row, size_t rows, size_t channels,
+                     const struct lds_change_table *part)
+{
+    for (enum lds_change_group group = part->first; group <= part->last; group++)
+        for (size_t i = 0; i < rows; i++)
+            if (row[i].group == group)
+                put_change(table, &row[i], channels, part->last != LDS_CHANGES_SHOWN);
+}
+
+static void put_judged(const struct lds_html_place *place, const struct lds_job_group *group,
+                       const struct lds_beside *beside)
+{
+    const struct lds_html_beside_form form = {"Changes", "figure", group, judged_columns, JUDGED};
+    struct lds_html_beside table;
+    size_t rows;
+    struct lds_change_row *row = lds_change_rows(beside, &rows);
+    bool open = false;
+    for (int t = 0; t < LDS_CHANGE_TABLES - 1; t++) {
         const struct lds_change_table *part = &lds_change_tables[t];
-        if (part->last == LDS_CHANGES_SHOWN || lds_changes_count(channel, part->first, part->last) == 0)
+        if (!has_group(row, rows, part))
             continue;
-        lds_html_table_group(&table, part->heading);
-        for (enum lds_change_group one = part->first; one <= part->last; one++)
-            advice[one] = lds_change_group_advice(one, put_group(&table, change, channel->changes, one));
+        if (!open)
+            lds_html_beside_open(&table, *place, beside, &form);
+        open = true;
+        lds_html_table_group(&table.table, part->heading);
+        put_part(&table, row, rows, beside->channels, part);
     }
-    lds_html_table_close(&table);
-    for (int one = 0; one < LDS_CHANGES_SHOWN; one++)
-        if (advice[one] && advice[one][0])
-            lds_html_format(html, lds_html_add(html, section, "p"), "%s: %s.",
-                            lds_change_group_name((enum lds_change_group)one), advice[one]);
+    if (open)
+        lds_html_beside_close(&table);
+    free(row);
 }
 
-static void put_lines(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
-                      const struct lds_compared_channel *channel)
+static void put_shown(const struct lds_html_place *place, const struct lds_job_group *group,
+                      const struct lds_beside *beside)
 {
-    static const struct lds_html_column columns[] = {
-        {"line", LDS_HTML_LABEL},         {"result", LDS_HTML_TEXT},     {"change, dB", LDS_HTML_NUMBER},
-        {"95 % interval", LDS_HTML_TEXT}, {"frequency", LDS_HTML_RIGHT}, {"before", LDS_HTML_RIGHT},
-        {"after", LDS_HTML_RIGHT},
-    };
-    struct lds_html_table table = {0};
-    char text[400];
-    for (size_t i = 0; i < channel->lines; i++) {
-        struct lds_line_cells cells;
-        if (!lds_line_is_shown(channel, &channel->line[i]))
-            continue;
-        if (!table.html)
-            lds_html_table_begin(&table, (struct lds_html_place){html, section}, "Lines that changed", group,
-                                 channel->channel, columns, sizeof columns / sizeof columns[0]);
-        lds_line_cells_make(&cells, channel, &channel->line[i]);
-        xmlNode *label =
-            lds_html_table_row(&table, LDS_HTML_CELLS(cells.label, cells.word, cells.number, cells.interval,
-                                                      cells.frequency, cells.before, cells.after));
-        lds_html_table_remark(&table, label, channel->line[i].origin);
+    const struct lds_change_table *part = &lds_change_tables[LDS_CHANGE_TABLES - 1];
+    const struct lds_html_beside_form form = {part->heading, "figure", group, shown_columns, SHOWN};
+    struct lds_html_beside table;
+    size_t rows;
+    struct lds_change_row *row = lds_change_rows(beside, &rows);
+    if (has_group(row, rows, part)) {
+        lds_html_beside_open(&table, *place, beside, &form);
+        put_part(&table, row, rows, beside->channels, part);
+        lds_html_beside_close(&table);
     }
-    if (table.html)
-        lds_html_table_close(&table);
-    char weaker[160], uncalled[192];
-    lds_lines_weaker(channel, weaker, sizeof weaker);
-    lds_lines_uncalled(channel, uncalled, sizeof uncalled);
-    snprintf(text, sizeof text, "%s%s%s", weaker, weaker[0] ? ". " : "", uncalled);
-    lds_html_paragraph(html, section, text);
+    free(row);
 }
 
-static void put_axes(struct lds_html *html, xmlNode *section, const struct lds_compared_channel *channel)
+/* ---- what could not be compared ---- */
+
+struct sentences {
+    struct lds_footnotes each;
+    size_t heard[LDS_FOOTNOTES]; /* by how many channels */
+};
+
+static void hear(void *context, const char *sentence)
 {
-    char sentence[192];
-    for (size_t a = 0; a < channel->axes; a++) {
-        const struct lds_axis_change *axis = &channel->axis[a];
-        lds_axis_title(axis, sentence, sizeof sentence);
-        xmlNode *paragraph = lds_html_add(html, section, "p");
-        lds_html_format(html, paragraph, "%s: ", sentence);
-        for (size_t i = 0; i < axis->regions; i++) {
-            lds_region_sentence(axis, &axis->region[i], sentence, sizeof sentence);
-            lds_html_format(html, paragraph, "%s. ", sentence);
-        }
-        lds_regions_none(axis, sentence, sizeof sentence);
-        lds_html_text(html, paragraph, sentence);
-    }
+    struct sentences *all = context;
+    char marks[LDS_MARKS_SIZE] = "";
+    lds_footnote(&all->each, sentence, marks);
+    for (size_t i = 0; i < all->each.count; i++)
+        all->heard[i] += strcmp(all->each.sentence[i], sentence) == 0;
 }
 
-static void put_limits(struct lds_html *html, xmlNode *section, const struct lds_job_group *group,
-                       const struct lds_compared_channel *channel)
+/* Each sentence once. */
+static void put_absents(const struct lds_html_place *place, const struct lds_comparison *comparison)
 {
-    static const struct lds_html_column columns[] = {
-        {"figure", LDS_HTML_LABEL}, {"limit", LDS_HTML_TEXT}, {"found", LDS_HTML_TEXT}, {"result", LDS_HTML_TEXT}};
-    struct lds_html_table table;
-    char text[400];
-    if (channel->limits == 0)
-        return;
-    lds_html_table_begin(&table, (struct lds_html_place){html, section}, "Limits", group, channel->channel, columns,
-                         sizeof columns / sizeof columns[0]);
-    for (size_t i = 0; i < channel->limits; i++) {
-        struct lds_limit_cells cells;
-        lds_limit_cells_make(&cells, channel, &channel->limit[i]);
-        snprintf(text, sizeof text, "%s %s", cells.kind, cells.bound);
-        xmlNode *label = lds_html_table_row(&table, LDS_HTML_CELLS(cells.label, text, cells.found, cells.result));
-        lds_html_table_remark(&table, label, channel->limit[i].reason);
+    struct sentences all = {0};
+    const struct lds_listener listener = {hear, &all};
+    for (size_t c = 0; c < comparison->channels; c++) {
+        const struct lds_compared_channel *channel = &comparison->channel[c];
+        const struct lds_absent **absent = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
+        if (absent)
+            lds_absents_say("Not compared:", absent, channel->not_compared, LDS_TEXT_ANY_SECTION, &listener);
+        free(absent);
     }
-    lds_html_table_close(&table);
+    for (size_t i = 0; i < all.each.count; i++)
+        lds_html_sentence(place, all.each.sentence[i]);
+    lds_footnotes_free(&all.each);
+}
+
+static void put_notes(const struct lds_html_place *place, const struct lds_comparison *comparison)
+{
+    for (size_t i = 0; i < comparison->notes; i++)
+        if (comparison->note[i] != comparison->scatter_note)
+            lds_html_sentence(place, comparison->note[i]);
 }
 
 void lds_html_changes(struct lds_html *html, const struct lds_job_group *group)
 {
     char heading[256];
-    snprintf(heading, sizeof heading, "Before and after: %s", group->title);
-    xmlNode *section = lds_html_section(html, heading);
-    lds_html_list(html, section, group->comparison.note, group->comparison.notes);
-    for (size_t i = 0; i < group->comparison.channels; i++) {
-        const struct lds_compared_channel *channel = &group->comparison.channel[i];
-        const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
-        lds_html_channel_heading(html, section, channel->channel);
-        if (change)
-            put_judged(html, section, group, channel, change);
-        put_limits(html, section, group, channel);
-        put_lines(html, section, group, channel);
-        put_axes(html, section, channel);
-        lds_html_list(html, section, channel->hint, channel->hints);
-        free(change);
+    snprintf(heading, sizeof heading, "Appendix: before and after, %s", group->title);
+    const struct lds_html_place place = {html, lds_html_section(html, heading)};
+    const struct lds_comparison *comparison = &group->comparison;
+    put_notes(&place, comparison);
+    for (size_t c = 0; c < comparison->channels; c += LDS_SIDE_BY_SIDE) {
+        const struct lds_beside beside = lds_beside_from(comparison, c);
+        put_judged(&place, group, &beside);
+        lds_html_line_changes(&place, group, &beside);
+        put_shown(&place, group, &beside);
     }
-}
-
-void lds_html_shown(struct lds_html *html, const struct lds_job_group *group, xmlNode *section)
-{
-    for (size_t i = 0; group->compared && i < group->comparison.channels; i++) {
-        const struct lds_compared_channel *channel = &group->comparison.channel[i];
-        const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
-        const struct lds_absent **absent = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
-        struct lds_html_place place = {html, lds_html_add(html, section, "div")};
-        const struct lds_listener listener = lds_html_listener(&place);
-        if (change && lds_changes_count(channel, LDS_CHANGES_SHOWN, LDS_CHANGES_SHOWN) > 0) {
-            struct lds_html_table table;
-            lds_html_table_begin(&table, place, "Shown, not judged", group, channel->channel, shown_columns,
-                                 sizeof shown_columns / sizeof shown_columns[0]);
-            put_group(&table, change, channel->changes, LDS_CHANGES_SHOWN);
-            lds_html_table_close(&table);
-        }
-        if (absent)
-            lds_absents_say("Not compared:", absent, channel->not_compared, LDS_TEXT_ANY_SECTION, &listener);
-        free(change);
-        free(absent);
-    }
+    lds_html_axes(&place, comparison);
+    put_absents(&place, comparison);
 }

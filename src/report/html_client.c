@@ -5,7 +5,6 @@
 #include "report/client.h"
 #include "report/html_parts.h"
 #include "report/html_table.h"
-#include "report/job_words.h"
 
 enum { WIDE = 2 }; /* so many channels stand side by side; more of them below each other */
 
@@ -15,44 +14,7 @@ static void put_paragraph(struct lds_html *html, xmlNode *parent, const char *st
         lds_html_element(html, parent, "p", style_class, text);
 }
 
-/* "Left", or "Channel 1". */
-static void write_name(const struct lds_html *html, int channel, char *name, size_t size)
-{
-    const char *given = html->job->sheet->channel_name[channel];
-    if (given)
-        snprintf(name, size, "%s", given);
-    else
-        snprintf(name, size, "channel %d", channel);
-    if (name[0] >= 'a' && name[0] <= 'z')
-        name[0] = (char)(name[0] - 'a' + 'A');
-}
-
 /* ---- the table ---- */
-
-/* The names of the channels over their columns. */
-static void put_names(struct lds_html *html, const struct lds_html_table *table, const struct lds_client *client,
-                      size_t columns)
-{
-    xmlNode *head = table->table ? xmlGetLastChild(table->table) : NULL;
-    xmlNode *first = head ? head->children : NULL;
-    if (!first)
-        return;
-    char span[16];
-    snprintf(span, sizeof span, "%zu", columns);
-    xmlNode *row = lds_html_add(html, head, "tr");
-    lds_html_attribute(html, row, "class", "names");
-    lds_html_attribute(html, lds_html_add(html, row, "td"), "colspan", "2");
-    for (size_t c = 0; c < client->channels; c++) {
-        char name[160];
-        write_name(html, client->channel[c], name, sizeof name);
-        xmlNode *cell = lds_html_element(html, row, "th", NULL, name);
-        lds_html_attribute(html, cell, "colspan", span);
-        lds_html_attribute(html, cell, "scope", "colgroup");
-    }
-    lds_html_add(html, row, "td");
-    if (row && !html->failed)
-        xmlAddPrevSibling(first, row);
-}
 
 /* A minus sign as long as the plus. */
 static const char *minus(const char *number, char *text, size_t size)
@@ -89,7 +51,7 @@ static void put_wide(struct lds_html *html, xmlNode *parent, const struct lds_cl
             column[columns++] = of_channel[i];
     column[columns++] = (struct lds_html_column){"result", LDS_HTML_TEXT};
     lds_html_table_open(&table, html, parent, "Before and after", column, columns);
-    put_names(html, &table, client, 4);
+    lds_html_table_channels(&table, 2, client->channel, client->channels, 4);
     for (size_t i = 0; i < client->rows; i++) {
         const struct lds_client_row *row = &client->row[i];
         const char *text[LDS_HTML_COLUMNS + 1] = {row->label, row->unit};
@@ -124,7 +86,7 @@ static void put_long(struct lds_html *html, xmlNode *parent, const struct lds_cl
             char name[160], change[32];
             if (!cell->of)
                 continue;
-            write_name(html, client->channel[c], name, sizeof name);
+            lds_html_channel_name(html, client->channel[c], name, sizeof name);
             lds_html_table_row(&table, LDS_HTML_CELLS(client->row[i].label, name, client->row[i].unit, cell->before,
                                                       cell->after, minus(cell->change, change, sizeof change),
                                                       cell->interval, lds_word_name(cell->of->word)));
@@ -140,7 +102,7 @@ static void put_measured(struct lds_html *html, xmlNode *parent, const struct ld
     struct lds_html_table table;
     size_t shown = client->channels < LDS_HTML_COLUMNS - 1 ? client->channels : LDS_HTML_COLUMNS - 1;
     for (size_t c = 0; c < shown; c++) {
-        write_name(html, client->channel[c], name[c], sizeof name[c]);
+        lds_html_channel_name(html, client->channel[c], name[c], sizeof name[c]);
         column[c + 1] = (struct lds_html_column){name[c], LDS_HTML_RIGHT};
     }
     lds_html_table_open(&table, html, parent, "As measured", column, shown + 1);

@@ -189,7 +189,7 @@ void lds_html_figures(struct lds_html *html, const struct lds_job_group *group)
                  {"after", group->after_capture, group->after},
                  {"", group->other_capture, group->other}};
     char heading[256];
-    snprintf(heading, sizeof heading, "Figures: %s", group->title);
+    snprintf(heading, sizeof heading, "Appendix: figures, %s", group->title);
     struct place place = {.html = html, .section = lds_html_section(html, heading), .group = group};
     for (size_t s = 0; s < sizeof sides / sizeof sides[0]; s++)
         for (size_t i = 0; i < sides[s].count; i++) {

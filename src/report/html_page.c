@@ -35,12 +35,13 @@ static void build(struct lds_html *html, const struct lds_job_words *words)
     html->main = lds_html_add(html, lds_html_add(html, root, "body"), "main");
     lds_html_client(html);
     lds_html_plots(html);
-    lds_html_front(html, words);
     for (size_t i = 0; i < html->job->groups; i++)
         if (html->job->group[i].compared)
             lds_html_changes(html, &html->job->group[i]);
         else
             lds_html_figures(html, &html->job->group[i]);
+    lds_html_limits(html);
+    lds_html_front(html, words);
     lds_html_back(html, words);
     lds_html_files(html);
 }

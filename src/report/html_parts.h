@@ -2,6 +2,7 @@
 #ifndef LDS_REPORT_HTML_PARTS_H
 #define LDS_REPORT_HTML_PARTS_H
 
+#include "report/footnotes.h"
 #include "report/html_table.h"
 #include "report/job_words.h"
 #include "report/text.h"
@@ -18,14 +19,13 @@ void lds_html_client_plot(struct lds_html *html, xmlNode *parent, const struct l
 void lds_html_changes(struct lds_html *html, const struct lds_job_group *group);
 void lds_html_figures(struct lds_html *html, const struct lds_job_group *group);
 
-/* Other observations: figures that are not judged, and what could not be compared. */
-void lds_html_shown(struct lds_html *html, const struct lds_job_group *group, xmlNode *section);
+/* The limits of all groups in one table; nothing without limits. */
+void lds_html_limits(struct lds_html *html);
 
 /* Pictures, each with its message in words. */
 void lds_html_plots(struct lds_html *html);
 
-/* Title and particulars, the answer, cautions, whether the recordings can be trusted; then conditions, method,
- * uncertainty, definitions, figures that are not judged; files. */
+/* The job, and whether its captures are sound; conditions, method, uncertainty, definitions; files. */
 void lds_html_front(struct lds_html *html, const struct lds_job_words *words);
 void lds_html_back(struct lds_html *html, const struct lds_job_words *words);
 void lds_html_files(struct lds_html *html);
@@ -43,8 +43,8 @@ void lds_html_list(struct lds_html *html, xmlNode *parent, char *const *line, si
 /* A paragraph; nothing for "". */
 void lds_html_paragraph(struct lds_html *html, xmlNode *parent, const char *text);
 
-/* "Channel 1, left", and a caption: "Changes, sine, 10 W, channel 1, left". */
-void lds_html_channel_heading(struct lds_html *html, xmlNode *section, int channel);
+/* "Left", or "Channel 1"; a caption: "Figures, sine, 10 W, left". */
+void lds_html_channel_name(const struct lds_html *html, int channel, char *name, size_t size);
 void lds_html_caption(const struct lds_html *html, const char *what, const struct lds_job_group *group, int channel,
                       char *caption, size_t size);
 
@@ -57,6 +57,16 @@ struct lds_html_place {
 void lds_html_table_begin(struct lds_html_table *table, struct lds_html_place place, const char *what,
                           const struct lds_job_group *group, int channel, const struct lds_html_column *column,
                           size_t columns);
+
+/* Names of channels over their columns: `before` columns stand at the left of them, `span` belong to each. */
+void lds_html_table_channels(struct lds_html_table *table, size_t before, const int *channel, size_t channels,
+                             size_t span);
+
+/* Notes under a table: each with its number. */
+void lds_html_notes(struct lds_html *html, xmlNode *parent, const struct lds_footnotes *notes);
+
+/* A small paragraph under a table, beginning with a capital. */
+void lds_html_sentence(const struct lds_html_place *place, const char *text);
 
 /* A listener that makes a paragraph of each sentence. */
 struct lds_listener lds_html_listener(struct lds_html_place *place);

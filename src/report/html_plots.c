@@ -4,14 +4,16 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "grow.h"
 #include "report/capture_cells.h"
+#include "report/client.h"
 #include "report/comparison_cells.h"
 #include "report/html_parts.h"
 #include "report/html_svg.h"
 #include "report/plot.h"
 #include "scarce.h"
 
-enum { LINES_NAMED = 3 };
+enum { LINES_NAMED = 3, PICTURES = 6 }; /* two pages of pictures */
 
 /* "harmonic 2 lower, by 13.00 dB": the cells of a line as words. */
 static void write_line(FILE *out, const struct lds_compared_channel *channel, const struct lds_line_change *line)
@@ -86,26 +88,30 @@ static void write_density(FILE *out, const struct lds_compared_channel *channel)
     write_regions(out, lds_compared_axis(channel, "floor"));
 }
 
-static bool always(const struct lds_compared_channel *channel)
-{
-    (void)channel;
-    return true;
-}
+/* The kinds of pictures of a group, the most telling first. Others stay in its folder. */
+enum kind { SPECTRA, HARMONICS, DENSITIES, AXIS };
 
-static bool noise_differs(const struct lds_compared_channel *channel)
-{
-    return lds_compared_axis(channel, "floor")->regions > 0;
-}
-
-/* The other pictures of a group stay in its folder. */
 static const struct {
     const char *name, *title;
-    bool (*wanted)(const struct lds_compared_channel *channel);
     void (*write)(FILE *out, const struct lds_compared_channel *channel);
 } compared[] = {
-    {"spectra", "Spectra before and after", always, write_all_lines},
-    {"harmonics", "Harmonics before and after", always, write_harmonics},
-    {"densities", "Noise density before and after", noise_differs, write_density},
+    [SPECTRA] = {"spectra", "Spectra before and after", write_all_lines},
+    [HARMONICS] = {"harmonics", "Harmonics before and after", write_harmonics},
+    [DENSITIES] = {"densities", "Noise density before and after", write_density},
+};
+
+/* A picture that the page could show. */
+struct candidate {
+    const struct lds_job_group *group;
+    const struct lds_compared_channel *channel;
+    enum kind kind;
+    size_t axis;
+    unsigned rank; /* the lowest are shown */
+};
+
+struct candidates {
+    struct candidate *one;
+    size_t count;
 };
 
 /* A picture with a caption under it; nothing when it is not there. */
@@ -143,27 +149,129 @@ static void put_of_channel(const struct lds_html_place *place, const struct lds_
     free(message->text);
 }
 
-static void put_compared(const struct lds_html_place *place, const struct lds_job_group *group,
-                         const struct lds_compared_channel *channel)
+static void put_axis(const struct lds_html_place *place, const struct candidate *one, struct lds_scrap *message)
+{
+    const struct lds_axis_change *axis = &one->channel->axis[one->axis];
+    char name[64], title[96];
+    lds_plot_series_name(axis->key, "", name, sizeof name);
+    lds_axis_title(axis, title, sizeof title - sizeof " before and after");
+    strcat(title, " before and after");
+    write_regions(message->out, axis);
+    put_of_channel(place, one->group, one->channel->channel, "comparison", name, title, message);
+}
+
+static void put_candidate(const struct lds_html_place *place, const struct candidate *one)
 {
     struct lds_scrap message;
-    for (size_t i = 0; i < sizeof compared / sizeof compared[0]; i++) {
-        if (!compared[i].wanted(channel) || !lds_scrap_open(&message))
-            continue;
-        compared[i].write(message.out, channel);
-        put_of_channel(place, group, channel->channel, "comparison", compared[i].name, compared[i].title, &message);
+    if (!lds_scrap_open(&message))
+        return;
+    if (one->kind == AXIS) {
+        put_axis(place, one, &message);
+        return;
     }
-    for (size_t i = 0; i < channel->axes; i++) {
-        const struct lds_axis_change *axis = &channel->axis[i];
-        char name[64], title[96];
-        if (axis->kind->match == LDS_MATCH_BANDS || !lds_scrap_open(&message))
-            continue;
-        lds_plot_series_name(axis->key, "", name, sizeof name);
-        lds_axis_title(axis, title, sizeof title - sizeof " before and after");
-        strcat(title, " before and after");
-        write_regions(message.out, axis);
-        put_of_channel(place, group, channel->channel, "comparison", name, title, &message);
+    compared[one->kind].write(message.out, one->channel);
+    put_of_channel(place, one->group, one->channel->channel, "comparison", compared[one->kind].name,
+                   compared[one->kind].title, &message);
+}
+
+/* ---- which of them ---- */
+
+/* Whether the client's page says of a group that something changed. */
+static bool is_spoken_of(const struct lds_client *client, const struct lds_job_group *group)
+{
+    for (size_t i = 0; i < client->rows; i++)
+        for (size_t c = 0; c < client->channels; c++) {
+            const struct lds_change *change = client->row[i].cell[c].of;
+            for (size_t k = 0; change && k < group->comparison.channels; k++) {
+                const struct lds_compared_channel *channel = &group->comparison.channel[k];
+                if (lds_change_group_of(change) == LDS_CHANGES_CHANGED && change >= channel->change &&
+                    change < channel->change + channel->changes)
+                    return true;
+            }
+        }
+    return false;
+}
+
+static bool any_harmonic(const struct lds_compared_channel *channel)
+{
+    for (size_t i = 0; i < channel->lines; i++)
+        if (is_wanted(&channel->line[i], true))
+            return true;
+    return false;
+}
+
+static void add(struct candidates *all, struct candidate candidate)
+{
+    struct candidate *place = lds_grow(&all->one, &all->count, sizeof *place);
+    if (place)
+        *place = candidate;
+    else
+        lds_scarce_note();
+}
+
+/* What changed goes before what did not. */
+static void collect(struct candidates *all, const struct lds_job_group *group, bool spoken)
+{
+    for (size_t c = 0; c < group->comparison.channels; c++) {
+        const struct lds_compared_channel *channel = &group->comparison.channel[c];
+        const bool harmonics = any_harmonic(channel), noise = lds_compared_axis(channel, "floor")->regions > 0;
+        const struct candidate of_channel = {.group = group, .channel = channel};
+        struct candidate one = of_channel;
+        one.rank = spoken ? 0 : 3;
+        add(all, one);
+        one.kind = HARMONICS;
+        one.rank = harmonics && spoken ? 0 : harmonics ? 2 : 4;
+        add(all, one);
+        one.kind = DENSITIES;
+        one.rank = 1;
+        if (noise)
+            add(all, one);
+        for (size_t a = 0; a < channel->axes; a++) {
+            one = of_channel;
+            one.kind = AXIS;
+            one.axis = a;
+            one.rank = channel->axis[a].regions > 0 ? 1 : 5;
+            if (channel->axis[a].kind->match != LDS_MATCH_BANDS)
+                add(all, one);
+        }
     }
+}
+
+/* The rank up to which all are shown, and how many of the rank after it still fit. */
+static unsigned rank_limit(const struct candidates *all, size_t *further)
+{
+    for (unsigned rank = 0;; rank++) {
+        size_t below = 0, equal = 0;
+        for (size_t i = 0; i < all->count; i++) {
+            below += all->one[i].rank < rank;
+            equal += all->one[i].rank == rank;
+        }
+        if (below + equal >= PICTURES || below + equal == all->count) {
+            *further = PICTURES - below;
+            return rank;
+        }
+    }
+}
+
+static void put_compared(const struct lds_html_place *place)
+{
+    const struct lds_job *job = place->html->job;
+    struct candidates all = {0};
+    struct lds_client client;
+    size_t further;
+    lds_client_make(&client, job);
+    for (size_t g = 0; g < job->groups; g++)
+        if (job->group[g].compared)
+            collect(&all, &job->group[g], is_spoken_of(&client, &job->group[g]));
+    const unsigned limit = rank_limit(&all, &further);
+    for (size_t i = 0; i < all.count; i++) {
+        if (all.one[i].rank > limit || (all.one[i].rank == limit && further == 0))
+            continue;
+        further -= all.one[i].rank == limit;
+        put_candidate(place, &all.one[i]);
+    }
+    lds_client_free(&client);
+    free(all.one);
 }
 
 static void put_single(const struct lds_html_place *place, const struct lds_job_group *group,
@@ -201,13 +309,14 @@ static const struct lds_measurement *first_of(const struct lds_job_group *group)
 
 void lds_html_plots(struct lds_html *html)
 {
-    const struct lds_html_place place = {html, lds_html_section(html, "Plots")};
+    const struct lds_html_place place = {html, lds_html_section(html, "What the plots show")};
+    lds_html_attribute(html, place.parent, "class", "plots");
+    if (html->plots)
+        put_compared(&place);
     for (size_t g = 0; html->plots && g < html->job->groups; g++) {
         const struct lds_job_group *group = &html->job->group[g];
         const struct lds_measurement *single = group->compared ? NULL : first_of(group);
-        for (size_t c = 0; group->compared && c < group->comparison.channels; c++)
-            put_compared(&place, group, &group->comparison.channel[c]);
-        for (size_t c = 0; single && c < single->channels; c++)
+        for (size_t c = 0; single && c < single->channels && html->drawn < PICTURES; c++)
             put_single(&place, group, single, &single->channel[c]);
     }
     lds_html_paragraph(

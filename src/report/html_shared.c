@@ -1,10 +1,10 @@
 /* What the parts of a page share. */
-#include <ctype.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "report/html_parts.h"
+#include "scarce.h"
 
 void lds_html_rows(struct lds_html *html, xmlNode *parent, const char *style_class,
                    const struct lds_rows_of_words *rows)
@@ -38,12 +38,17 @@ void lds_html_paragraph(struct lds_html *html, xmlNode *parent, const char *text
         lds_html_element(html, parent, "p", NULL, text);
 }
 
-void lds_html_channel_heading(struct lds_html *html, xmlNode *section, int channel)
+/* Only ASCII letters: others have no capital that is known here. */
+static void begin_large(char *text)
 {
-    char words[160];
-    lds_job_channel_words(html->job->sheet, channel, words, sizeof words);
-    words[0] = (char)toupper((unsigned char)words[0]);
-    lds_html_element(html, section, "h3", NULL, words);
+    if (text[0] >= 'a' && text[0] <= 'z')
+        text[0] = (char)(text[0] - 'a' + 'A');
+}
+
+void lds_html_channel_name(const struct lds_html *html, int channel, char *name, size_t size)
+{
+    lds_job_channel_words(html->job->sheet, channel, name, size);
+    begin_large(name);
 }
 
 void lds_html_caption(const struct lds_html *html, const char *what, const struct lds_job_group *group, int channel,
@@ -62,6 +67,55 @@ void lds_html_table_begin(struct lds_html_table *table, struct lds_html_place pl
     char caption[400];
     lds_html_caption(place.html, what, group, channel, caption, sizeof caption);
     lds_html_table_open(table, place.html, place.parent, caption, column, columns);
+}
+
+void lds_html_table_channels(struct lds_html_table *table, size_t before, const int *channel, size_t channels,
+                             size_t span)
+{
+    struct lds_html *html = table->html;
+    xmlNode *head = table->table ? xmlGetLastChild(table->table) : NULL;
+    xmlNode *first = head ? head->children : NULL;
+    size_t after = table->columns - before - channels * span;
+    char columns[16];
+    if (!first)
+        return;
+    xmlNode *row = lds_html_add(html, head, "tr");
+    lds_html_attribute(html, row, "class", "names");
+    snprintf(columns, sizeof columns, "%zu", before);
+    lds_html_attribute(html, lds_html_add(html, row, "td"), "colspan", columns);
+    snprintf(columns, sizeof columns, "%zu", span);
+    for (size_t c = 0; c < channels; c++) {
+        char name[160];
+        lds_html_channel_name(html, channel[c], name, sizeof name);
+        xmlNode *cell = lds_html_element(html, row, "th", NULL, name);
+        lds_html_attribute(html, cell, "colspan", columns);
+        lds_html_attribute(html, cell, "scope", "colgroup");
+    }
+    for (size_t i = 0; i < after; i++)
+        lds_html_add(html, row, "td");
+    if (row && !html->failed)
+        xmlAddPrevSibling(first, row);
+}
+
+void lds_html_notes(struct lds_html *html, xmlNode *parent, const struct lds_footnotes *notes)
+{
+    for (size_t i = 0; i < notes->count; i++) {
+        char number[16];
+        lds_footnote_number(i + 1, number, sizeof number);
+        lds_html_format(html, lds_html_element(html, parent, "p", "note", NULL), "%s %s", number, notes->sentence[i]);
+    }
+}
+
+void lds_html_sentence(const struct lds_html_place *place, const char *text)
+{
+    char *copy = strdup(text);
+    if (!copy) {
+        lds_scarce_note();
+        return;
+    }
+    begin_large(copy);
+    lds_html_element(place->html, place->parent, "p", "note", copy);
+    free(copy);
 }
 
 static void hear(void *context, const char *sentence)

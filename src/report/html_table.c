@@ -3,7 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { ROWS_TOGETHER = 14 }; /* a table with no more rows moves to the next page as a whole */
+enum { ROWS_TOGETHER = 14 }; /* a table, or a group of rows, with no more rows moves to the next page as a whole */
 
 static const char *class_of(enum lds_html_kind kind)
 {
@@ -106,11 +106,21 @@ static void set_widths(struct lds_html_table *table, xmlNode *row)
             set_width(table->html, cell, table->fraction[column] < 8 ? table->fraction[column] : 8);
 }
 
+static void keep_together(struct lds_html *html, xmlNode *node, size_t rows)
+{
+    if (rows <= ROWS_TOGETHER)
+        lds_html_attribute(html, node, "class", "whole");
+}
+
 void lds_html_table_close(struct lds_html_table *table)
 {
-    for (xmlNode *body = table->html->failed ? NULL : table->table->children; body; body = body->next)
-        for (xmlNode *row = body->children; row && xmlStrEqual(body->name, BAD_CAST "tbody"); row = row->next)
+    for (xmlNode *body = table->html->failed ? NULL : table->table->children; body; body = body->next) {
+        if (!xmlStrEqual(body->name, BAD_CAST "tbody"))
+            continue;
+        for (xmlNode *row = body->children; row; row = row->next)
             set_widths(table, row);
-    if (!table->html->failed && table->rows <= ROWS_TOGETHER)
-        lds_html_attribute(table->html, table->table, "class", "whole");
+        keep_together(table->html, body, (size_t)xmlChildElementCount(body));
+    }
+    if (!table->html->failed)
+        keep_together(table->html, table->table, table->rows);
 }

@@ -83,10 +83,10 @@ static void put_recordings(struct lds_html *html, xmlNode *section)
 
 void lds_html_front(struct lds_html *html, const struct lds_job_words *words)
 {
-    xmlNode *section = lds_html_section(html, "Appendix: the job");
+    xmlNode *section = lds_html_section(html, "The job");
     lds_html_rows(html, section, "facts", &words->unit);
     lds_html_rows(html, section, NULL, &words->parts);
-    lds_html_rows(html, section, NULL, &words->rating);
+    lds_html_rows(html, section, "facts", &words->rating);
     lds_html_rows(html, section, NULL, &words->powers);
     lds_html_lines(html, section, &words->notes);
     put_recordings(html, lds_html_section(html, "Are the captures sound?"));
@@ -98,13 +98,6 @@ void lds_html_back(struct lds_html *html, const struct lds_job_words *words)
     lds_html_lines(html, lds_html_section(html, "Method"), &words->method);
     lds_html_lines(html, lds_html_section(html, "Uncertainty"), &words->uncertainty);
     lds_html_rows(html, lds_html_section(html, "Definitions"), NULL, &words->definitions);
-    xmlNode *tables = NULL;
-    for (size_t i = 0; i < html->job->groups; i++)
-        if (html->job->group[i].compared) {
-            if (!tables)
-                tables = lds_html_element(html, lds_html_section(html, "Further figures"), "div", "aside", NULL);
-            lds_html_shown(html, &html->job->group[i], tables);
-        }
 }
 
 void lds_html_files(struct lds_html *html)

@@ -25,7 +25,7 @@ struct lds_job_words {
     struct lds_remarks work, notes;       /* of the sheet, a paragraph each; work: "not stated" when there is none */
     struct lds_rows_of_words parts;       /* "C1": "10 uF before, 22 uF after" */
     struct lds_rows_of_words rating;      /* power as stated with all that makes it mean something, or "not stated" */
-    struct lds_rows_of_words powers;      /* at which power each sine was tested: "sine 10 W after, channel 1" */
+    struct lds_rows_of_words powers;      /* at which power each sine was tested: "sine 10 W after, left" */
     struct lds_rows_of_words conditions;  /* bench, chain, repeatability, analysis */
     struct lds_remarks method;            /* paragraphs */
     struct lds_rows_of_words definitions; /* of the figures that occur, with their standards */
@@ -38,7 +38,7 @@ struct lds_job_words {
 void lds_job_words_make(struct lds_job_words *words, const struct lds_job *job);
 void lds_job_words_free(struct lds_job_words *words);
 
-/* "channel 1, left", or "channel 1" where the sheet does not name it. */
+/* "left", or "channel 1" where the sheet does not name it. */
 void lds_job_channel_words(const struct lds_sheet *sheet, int channel, char *words, size_t size);
 
 /* ---- the parts, each in its own file ---- */

@@ -46,5 +46,8 @@ void lds_rows_of_words_free(struct lds_rows_of_words *rows)
 void lds_job_channel_words(const struct lds_sheet *sheet, int channel, char *words, size_t size)
 {
     const char *name = channel > 0 && channel <= LDS_CHANNELS_MAX ? sheet->channel_name[channel] : NULL;
-    snprintf(words, size, name ? "channel %d, %s" : "channel %d", channel, name);
+    if (name)
+        snprintf(words, size, "%s", name);
+    else
+        snprintf(words, size, "channel %d", channel);
 }

@@ -108,6 +108,9 @@ function put_marks() {
         const rows = [...table.querySelectorAll('tbody tr')].map(row => row.cells[0].lastChild.textContent.slice(0, -3));
         marks.push({ kind: 'table', caption, head, rows, name: marks.at(-1).name });
     }
+    const foot = document.querySelector('.client .foot'), plots = document.querySelector('.plots h2');
+    if (foot) both(foot, 'foot', 'the foot of the client\'s page');
+    if (plots) both(plots, 'plots', plots.textContent);
     for (const heading of document.querySelectorAll('h2, h3')) {
         const next = heading.nextElementSibling;
         if (!next) continue;
@@ -141,6 +144,10 @@ function break_faults(marks, places) {
             const [top] = at(`${mark.word}top`), [end] = at(`${mark.word}end`);
             if (!top || !end) faults.push(`${mark.kind} "${mark.name}": not in the PDF`);
             else if (top !== end) faults.push(`${mark.kind} "${mark.name}": cut, from page ${top} to page ${end}`);
+        } else if (mark.kind === 'foot' || mark.kind === 'plots') {
+            const wanted = mark.kind === 'foot' ? 1 : 2, pages = [...at(`${mark.word}top`), ...at(`${mark.word}end`)];
+            if (pages.length === 0 || pages.some(page => page !== wanted))
+                faults.push(`"${mark.name}": on page ${pages.join(' and ')}, not on page ${wanted}`);
         } else if (mark.kind === 'table') {
             const heads = at(`${mark.head}top`), pages = mark.rows.map(word => at(`${word}top`)[0]);
             if (at(`${mark.caption}end`)[0] !== pages[0]) faults.push(`"${mark.name}": its caption is on another page`);
@@ -151,6 +158,20 @@ function break_faults(marks, places) {
         }
     }
     return faults;
+}
+
+/* The client's page, two of plots, and two for each group that was compared. */
+function count_faults(groups, pages) {
+    const most = 3 + 2 * groups.compared;
+    return groups.others > 0 || pages <= most ? [] : [`${pages} pages; ${most} at most for ${groups.compared} groups`];
+}
+
+function count_groups() {
+    const headings = [...document.querySelectorAll('h2')].map(heading => heading.textContent);
+    return {
+        compared: headings.filter(text => text.startsWith('Appendix: before and after')).length,
+        others: headings.filter(text => text.startsWith('Appendix: figures')).length,
+    };
 }
 
 function tidy_faults() {
@@ -188,10 +209,11 @@ async function print(browser) {
     const info = execFileSync('pdfinfo', [pdf], { encoding: 'utf8' });
     const pages = Number(/Pages:\s*(\d+)/.exec(info)[1]);
     say(`prints on A4, ${pages} pages`, /Page size:.*A4/.test(info) ? [] : [/Page size:.*/.exec(info)[0]]);
+    say('as few pages as they should be', count_faults(await page.evaluate(count_groups), pages));
     const marks = await page.evaluate(put_marks);
     await page.pdf({ path: marked, preferCSSPageSize: true, printBackground: true });
     const marked_pages = Number(/Pages:\s*(\d+)/.exec(execFileSync('pdfinfo', [marked], { encoding: 'utf8' }))[1]);
-    say('page breaks cut no row, plot or heading; heads repeat', [
+    say('page breaks cut no row, plot or heading; heads repeat; the client\'s page is the first', [
         ...(marked_pages === pages ? [] : [`the marks moved the pages: ${marked_pages} instead of ${pages}`]),
         ...break_faults(marks, pages_of(marked))]);
     fs.unlinkSync(marked);

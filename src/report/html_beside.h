@@ -1,0 +1,36 @@
+/* Tables of a page with two channels side by side, and the notes under them. */
+#ifndef LDS_REPORT_HTML_BESIDE_H
+#define LDS_REPORT_HTML_BESIDE_H
+
+#include "report/change_rows.h"
+#include "report/footnotes.h"
+#include "report/html_parts.h"
+
+struct lds_html_beside {
+    struct lds_html_place place;
+    struct lds_html_table table;
+    struct lds_html_column column[LDS_HTML_COLUMNS];
+    struct lds_footnotes notes;
+};
+
+struct lds_html_beside_form {
+    const char *caption, *label; /* "Changes"; heading of the first column */
+    const struct lds_job_group *group;
+    const struct lds_html_column *column; /* of each channel, after the label and the unit */
+    size_t columns;
+};
+
+void lds_html_beside_open(struct lds_html_beside *table, struct lds_html_place place, const struct lds_beside *beside,
+                          const struct lds_html_beside_form *form);
+/* With the notes under it. */
+void lds_html_beside_close(struct lds_html_beside *table);
+
+/* "THD ¹": a label with the numbers of its notes. */
+const char *lds_html_marked(const char *label, const char *marks, char *text, size_t size);
+
+/* Single lines that changed; where a curve changed. */
+void lds_html_line_changes(const struct lds_html_place *place, const struct lds_job_group *group,
+                           const struct lds_beside *beside);
+void lds_html_axes(const struct lds_html_place *place, const struct lds_comparison *comparison);
+
+#endif
