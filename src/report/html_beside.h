@@ -6,6 +6,10 @@
 #include "report/footnotes.h"
 #include "report/html_parts.h"
 
+/* The columns of a channel where changes are judged. */
+enum { LDS_HTML_JUDGED = 5 };
+extern const struct lds_html_column lds_html_judged[LDS_HTML_JUDGED];
+
 struct lds_html_beside {
     struct lds_html_place place;
     struct lds_html_table table;
@@ -27,10 +31,5 @@ void lds_html_beside_close(struct lds_html_beside *table);
 
 /* "THD ¹": a label with the numbers of its notes. */
 const char *lds_html_marked(const char *label, const char *marks, char *text, size_t size);
-
-/* Single lines that changed; where a curve changed. */
-void lds_html_line_changes(const struct lds_html_place *place, const struct lds_job_group *group,
-                           const struct lds_beside *beside);
-void lds_html_axes(const struct lds_html_place *place, const struct lds_comparison *comparison);
 
 #endif

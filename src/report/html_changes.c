@@ -5,47 +5,10 @@
 #include "report/change_rows.h"
 #include "report/figures.h"
 #include "report/html_beside.h"
+#include "report/html_lines.h"
 
-static const struct lds_html_column judged_columns[] = {{"before", LDS_HTML_NUMBER},
-                                                        {"after", LDS_HTML_NUMBER},
-                                                        {"change, dB", LDS_HTML_NUMBER},
-                                                        {"±", LDS_HTML_TEXT},
-                                                        {"result", LDS_HTML_TEXT}};
 static const struct lds_html_column shown_columns[] = {{"before", LDS_HTML_NUMBER}, {"after", LDS_HTML_NUMBER}};
-enum {
-    JUDGED = sizeof judged_columns / sizeof judged_columns[0],
-    SHOWN = sizeof shown_columns / sizeof shown_columns[0]
-};
-
-void lds_html_beside_open(struct lds_html_beside *table, struct lds_html_place place, const struct lds_beside *beside,
-                          const struct lds_html_beside_form *form)
-{
-    size_t columns = 2;
-    *table = (struct lds_html_beside){.place = place};
-    table->column[0] = (struct lds_html_column){form->label, LDS_HTML_LABEL};
-    table->column[1] = (struct lds_html_column){"unit", LDS_HTML_TEXT};
-    for (size_t c = 0; c < beside->channels; c++)
-        for (size_t i = 0; i < form->columns; i++)
-            table->column[columns++] = form->column[i];
-    lds_html_table_begin(&table->table, place, form->caption, form->group, 0, table->column, columns);
-    int number[LDS_SIDE_BY_SIDE];
-    for (size_t c = 0; c < beside->channels; c++)
-        number[c] = beside->channel[c]->channel;
-    lds_html_table_channels(&table->table, 2, number, beside->channels, form->columns);
-}
-
-void lds_html_beside_close(struct lds_html_beside *table)
-{
-    lds_html_table_close(&table->table);
-    lds_html_notes(table->place.html, table->place.parent, &table->notes);
-    lds_footnotes_free(&table->notes);
-}
-
-const char *lds_html_marked(const char *label, const char *marks, char *text, size_t size)
-{
-    snprintf(text, size, "%s%s%s", label, marks[0] ? " " : "", marks);
-    return text;
-}
+enum { SHOWN = sizeof shown_columns / sizeof shown_columns[0] };
 
 static void note_flags(struct lds_html_beside *table, unsigned flags, char *marks)
 {
@@ -78,7 +41,7 @@ static void put_change(struct lds_html_beside *table, const struct lds_change_ro
             snprintf(word[c], sizeof word[c], "%s%s", change->judged ? lds_word_name(change->word) : "",
                      change->worse ? ", worse" : "");
         }
-        for (size_t i = 0; i < (judged ? JUDGED : SHOWN); i++)
+        for (size_t i = 0; i < (judged ? LDS_HTML_JUDGED : SHOWN); i++)
             text[used++] = all[i];
     }
     text[0] = lds_html_marked(text[0] ? text[0] : "", marks, label, sizeof label);
@@ -105,7 +68,7 @@ static void put_part(struct lds_html_beside *table, const struct lds_change_row 
 static void put_judged(const struct lds_html_place *place, const struct lds_job_group *group,
                        const struct lds_beside *beside)
 {
-    const struct lds_html_beside_form form = {"Changes", "figure", group, judged_columns, JUDGED};
+    const struct lds_html_beside_form form = {"Changes", "figure", group, lds_html_judged, LDS_HTML_JUDGED};
     struct lds_html_beside table;
     size_t rows;
     struct lds_change_row *row = lds_change_rows(beside, &rows);

@@ -1,16 +1,11 @@
 /* Single lines that changed, where a curve changed, and the limits, each for all channels. */
+#include "report/html_lines.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "report/html_beside.h"
-
-static const struct lds_html_column columns[] = {{"before", LDS_HTML_NUMBER},
-                                                 {"after", LDS_HTML_NUMBER},
-                                                 {"change, dB", LDS_HTML_NUMBER},
-                                                 {"±", LDS_HTML_TEXT},
-                                                 {"result", LDS_HTML_TEXT}};
-enum { COLUMNS = sizeof columns / sizeof columns[0] };
 
 /* The strongest level of a row decides its unit. */
 static double largest_of(const struct lds_line_row *row)
@@ -37,10 +32,10 @@ static void put_line(struct lds_html_beside *table, const struct lds_beside *bes
             if (row->of[c]->origin[0])
                 lds_footnote(&table->notes, row->of[c]->origin, marks);
         }
-        const char *const all[COLUMNS] = {cells[c].before, cells[c].after, cells[c].number, cells[c].interval,
-                                          cells[c].word};
+        const char *const all[LDS_HTML_JUDGED] = {cells[c].before, cells[c].after, cells[c].number, cells[c].interval,
+                                                  cells[c].word};
         memcpy(&text[used], all, sizeof all);
-        used += COLUMNS;
+        used += LDS_HTML_JUDGED;
     }
     lds_html_marked(name, marks, label, sizeof label);
     lds_html_table_row(&table->table, text);
@@ -61,7 +56,7 @@ static void put_rest(const struct lds_html_place *place, const struct lds_compar
 void lds_html_line_changes(const struct lds_html_place *place, const struct lds_job_group *group,
                            const struct lds_beside *beside)
 {
-    const struct lds_html_beside_form form = {"Lines that changed", "line", group, columns, COLUMNS};
+    const struct lds_html_beside_form form = {"Lines that changed", "line", group, lds_html_judged, LDS_HTML_JUDGED};
     struct lds_html_beside table;
     size_t rows;
     struct lds_line_row *row = lds_line_rows(beside, &rows);
