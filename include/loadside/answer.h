@@ -36,10 +36,9 @@ struct lds_answer {
     char **channel_verdict; /* of each, one sentence or two */
 };
 
-/* name: what channels are called, [1] channel 1 and so on ("left"); NULL, or NULL for one: "channel 1". LDS_NO_MEMORY.
- * *answer points into the comparisons, and is to be freed in any case. */
+/* LDS_NO_MEMORY. *answer points into the comparisons, and is to be freed in any case. */
 enum lds_status lds_answer_make(struct lds_answer *answer, const struct lds_answer_group *group, size_t groups,
-                                char *const *name, struct lds_error *error);
+                                struct lds_error *error);
 void lds_answer_free(struct lds_answer *answer);
 
 #ifdef __cplusplus

@@ -33,10 +33,22 @@ struct lds_bench {
     double *response_hz; /* response_points frequencies, in rising order; NULL: flat */
     double *response_db; /* response_points gains of the chain, dB */
     size_t response_points;
-    char *name;      /* the name that the bench gives itself; NULL: not stated */
+    char *name;   /* the name that the bench gives itself; NULL: not stated */
+    size_t names; /* of channels: "left" */
+    struct lds_channel_name *channel_name;
     size_t channels; /* that have a bench of their own; those have none below them */
     struct lds_channel_bench *channel;
 };
+
+struct lds_channel_name {
+    int channel; /* from 1 */
+    char *name;
+};
+
+/* What a channel is called; NULL: it has no name. */
+const char *lds_bench_channel_name(const struct lds_bench *bench, int channel);
+/* Names a channel, anew where it has a name. false: no memory. */
+bool lds_bench_name_channel(struct lds_bench *bench, int channel, const char *name);
 
 /* One channel with a bench of its own, such as that which holds the amplifier's input. */
 struct lds_channel_bench {

@@ -121,6 +121,7 @@ struct lds_limit_result {
 
 struct lds_compared_channel {
     int channel;
+    char *name;      /* "left"; NULL: none */
     bool calibrated; /* linear levels are in V, else relative to full scale; for the side after */
     size_t changes;
     struct lds_change *change;

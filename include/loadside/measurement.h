@@ -114,6 +114,7 @@ struct lds_flag_rules;
 
 struct lds_channel {
     int channel;     /* from 1 */
+    char *name;      /* "left", of the bench or the job sheet; NULL: none */
     bool calibrated; /* linear unit is V; else full-scale rms units, printed in dBFS (AES17) */
     struct lds_signal signal;
     size_t figures;

@@ -47,8 +47,9 @@ enum lds_status lds_bench_copy(struct lds_bench *to, const struct lds_bench *fro
 {
     struct lds_bench copy = *from;
     size_t points = from->response_points;
-    copy.channels = 0;
+    copy.channels = copy.names = 0;
     copy.channel = NULL;
+    copy.channel_name = NULL;
     copy.name = from->name ? strdup(from->name) : NULL;
     copy.response_hz = points ? copy_doubles(from->response_hz, points) : NULL;
     copy.response_db = points ? copy_doubles(from->response_db, points) : NULL;
@@ -58,6 +59,9 @@ enum lds_status lds_bench_copy(struct lds_bench *to, const struct lds_bench *fro
         return lds_fail_memory(error, "a copy of the bench");
     }
     enum lds_status status = LDS_OK;
+    for (size_t i = 0; status == LDS_OK && i < from->names; i++)
+        if (!lds_bench_name_channel(&copy, from->channel_name[i].channel, from->channel_name[i].name))
+            status = lds_fail_memory(error, "a copy of the bench");
     for (size_t i = 0; status == LDS_OK && i < from->channels; i++)
         status = copy_channel(&copy, &from->channel[i], error);
     if (status == LDS_OK)
@@ -65,6 +69,35 @@ enum lds_status lds_bench_copy(struct lds_bench *to, const struct lds_bench *fro
     else
         lds_bench_free(&copy);
     return status;
+}
+
+static struct lds_channel_name *find_name(const struct lds_bench *bench, int channel)
+{
+    for (size_t i = 0; i < bench->names; i++)
+        if (bench->channel_name[i].channel == channel)
+            return &bench->channel_name[i];
+    return NULL;
+}
+
+const char *lds_bench_channel_name(const struct lds_bench *bench, int channel)
+{
+    const struct lds_channel_name *found = find_name(bench, channel);
+    return found ? found->name : NULL;
+}
+
+bool lds_bench_name_channel(struct lds_bench *bench, int channel, const char *name)
+{
+    char *own = strdup(name);
+    struct lds_channel_name *one = own ? find_name(bench, channel) : NULL;
+    if (own && !one)
+        one = lds_grow(&bench->channel_name, &bench->names, sizeof *one);
+    if (!one) {
+        free(own);
+        return false;
+    }
+    free(one->name);
+    *one = (struct lds_channel_name){channel, own};
+    return true;
 }
 
 const struct lds_bench *lds_bench_of(const struct lds_bench *bench, int channel)
@@ -79,7 +112,7 @@ struct lds_bench *lds_bench_add(struct lds_bench *bench, int channel)
 {
     struct lds_error error;
     struct lds_bench alone = *bench;
-    alone.channels = 0;
+    alone.channels = alone.names = 0;
     const struct lds_channel_bench one = {.channel = channel, .bench = alone};
     if (lds_bench_of(bench, channel) != bench || copy_channel(bench, &one, &error) != LDS_OK)
         return NULL;
@@ -131,5 +164,8 @@ void lds_bench_free(struct lds_bench *bench)
     for (size_t i = 0; i < bench->channels; i++)
         lds_bench_free(&bench->channel[i].bench);
     free(bench->channel);
+    for (size_t i = 0; i < bench->names; i++)
+        free(bench->channel_name[i].name);
+    free(bench->channel_name);
     lds_bench_init(bench);
 }

@@ -73,7 +73,8 @@ enum lds_status lds_bench_key_set(struct lds_bench *bench, const struct lds_ini_
 struct reading {
     struct lds_bench bench; /* a copy, dropped on error */
     const char *path;
-    struct lds_bench *target; /* the bench, or that of the channel whose section it is */
+    struct lds_bench *target; /* the bench, or that of the channel whose section it is; NULL: not made yet */
+    int channel;              /* whose section it is; 0: [bench] */
     int section_line;
     bool seen[KEYS]; /* in this section */
 };
@@ -106,11 +107,26 @@ static enum lds_status enter_section(struct reading *reading, const struct lds_i
     if (reading->section_line == at->section_line)
         return LDS_OK;
     memset(reading->seen, 0, sizeof reading->seen);
-    if (lds_bench_of(&reading->bench, channel) != &reading->bench)
+    if (lds_bench_of(&reading->bench, channel) != &reading->bench || lds_bench_channel_name(&reading->bench, channel))
         return lds_fail(error, LDS_BAD_USE, "[channel %d] is there twice; one section a channel was expected", channel);
-    reading->target = lds_bench_add(&reading->bench, channel);
+    reading->target = NULL;
+    reading->channel = channel;
     reading->section_line = at->section_line;
-    return reading->target ? LDS_OK : lds_fail_memory(error, "the bench of a channel");
+    return LDS_OK;
+}
+
+/* The name in a section of a channel is that of the channel; any other key gives it a bench of its own. */
+static enum lds_status set_key(struct reading *reading, const struct lds_ini_key *key, const char *value,
+                               struct lds_error *error)
+{
+    if (reading->channel > 0 && strcmp(key->name, "name") == 0)
+        return lds_bench_name_channel(&reading->bench, reading->channel, value)
+                   ? LDS_OK
+                   : lds_fail_memory(error, "the name of a channel");
+    if (!reading->target)
+        reading->target = lds_bench_add(&reading->bench, reading->channel);
+    return reading->target ? lds_bench_key_set(reading->target, key, value, reading->path, error)
+                           : lds_fail_memory(error, "the bench of a channel");
 }
 
 static enum lds_status take_key(void *context, const struct lds_ini_place *at, const char *name, const char *value,
@@ -130,7 +146,7 @@ static enum lds_status take_key(void *context, const struct lds_ini_place *at, c
     if (reading->seen[key - keys])
         return lds_fail(error, LDS_BAD_USE, "%s is stated twice (an indented line continues the one before)", name);
     reading->seen[key - keys] = true;
-    return lds_bench_key_set(reading->target, key, value, reading->path, error);
+    return set_key(reading, key, value, error);
 }
 
 enum lds_status lds_bench_load(struct lds_bench *bench, const char *path, struct lds_error *error)

@@ -65,6 +65,10 @@ static bool make_parts(struct lds_work *work)
         work->part[c].out = &out->channel[c];
         if (!lds_view_open(&work->part[c].view, &work->captures, (const int[2]){channels[c], 0}))
             return false;
+        const char *name = work->part[c].view.seen[work->part[c].view.count[0]].channel->name;
+        out->channel[c].name = name ? strdup(name) : NULL;
+        if (name && !out->channel[c].name)
+            return false;
         out->channel[c].calibrated = work->part[c].view.seen[work->part[c].view.count[0]].channel->calibrated;
     }
     work->pair = calloc((size_t)(count * count) + 1, sizeof *work->pair);

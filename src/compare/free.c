@@ -12,6 +12,7 @@ static void free_texts(char **text, size_t count)
 
 static void free_channel(struct lds_compared_channel *channel)
 {
+    free(channel->name);
     for (size_t i = 0; i < channel->changes; i++)
         free(channel->change[i].key);
     for (size_t i = 0; i < channel->limits; i++) {

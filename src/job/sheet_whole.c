@@ -65,6 +65,11 @@ static void fill_capture(struct lds_sheet_reading *reading, struct lds_sheet_cap
         load_bench(reading, &capture->bench, capture->bench_file, line_of(reading, capture, "bench"));
     else if (lds_bench_copy(&capture->bench, bench, &error) != LDS_OK)
         reading->faults.no_memory = true;
+    for (int channel = 1; channel <= LDS_CHANNELS_MAX; channel++) {
+        const char *name = reading->sheet->channel_name[channel];
+        if (name && !lds_bench_name_channel(&capture->bench, channel, name))
+            reading->faults.no_memory = true;
+    }
     if (capture->file && !(capture->path = beside(reading->sheet->path, capture->file)))
         reading->faults.no_memory = true;
 }

@@ -518,6 +518,10 @@ static enum lds_status record(struct pass *p, struct lds_measurement *m)
     for (size_t c = 0; c < p->selection.count; c++) {
         m->channels = c + 1;
         m->channel[c].channel = p->selection.index[c] + 1;
+        const char *name = lds_bench_channel_name(&m->bench, m->channel[c].channel);
+        m->channel[c].name = name ? strdup(name) : NULL;
+        if (name && !m->channel[c].name)
+            return lds_fail_memory(p->error, "the record");
     }
     p->record = m->channel;
     lds_identical_find(p->findings, p->selection.count);

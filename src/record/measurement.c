@@ -17,6 +17,7 @@ static void free_figures(struct lds_figure *figure, size_t count)
 
 static void free_channel(struct lds_channel *channel)
 {
+    free(channel->name);
     free_figures(channel->figure, channel->figures);
     lds_absents_free(channel->absent, channel->absents);
     free(channel->problem);

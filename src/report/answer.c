@@ -8,13 +8,13 @@
 #include "scarce.h"
 
 enum lds_status lds_answer_make(struct lds_answer *answer, const struct lds_answer_group *group, size_t groups,
-                                char *const *name, struct lds_error *error)
+                                struct lds_error *error)
 {
     struct lds_point_locale locale;
     *answer = (struct lds_answer){0};
     bool enough = lds_point_locale_enter(&locale);
     if (enough) {
-        enough = lds_answer_choose(answer, group, groups) && lds_answer_say(answer, group, groups, name);
+        enough = lds_answer_choose(answer, group, groups) && lds_answer_say(answer, group, groups);
         lds_point_locale_leave(&locale);
     }
     enough = !lds_scarce_take() && enough;

@@ -8,6 +8,6 @@
 bool lds_answer_choose(struct lds_answer *answer, const struct lds_answer_group *group, size_t groups);
 
 /* Puts the sentences together. false: no memory. */
-bool lds_answer_say(struct lds_answer *answer, const struct lds_answer_group *group, size_t groups, char *const *name);
+bool lds_answer_say(struct lds_answer *answer, const struct lds_answer_group *group, size_t groups);
 
 #endif

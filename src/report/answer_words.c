@@ -19,7 +19,6 @@ struct telling {
     const struct lds_answer *answer;
     const struct lds_answer_group *group;
     size_t groups;
-    char *const *name;
     int only; /* this channel; 0: all */
 };
 
@@ -117,10 +116,19 @@ static void write_noun(const struct telling *telling, const struct lds_answer_fi
     snprintf(text, size, "%s%s%s", label, title ? " at " : "", title ? title : "");
 }
 
+static const char *name_of(const struct telling *telling, int channel)
+{
+    for (size_t g = 0; g < telling->groups; g++)
+        for (size_t c = 0; c < telling->group[g].comparison->channels; c++)
+            if (telling->group[g].comparison->channel[c].channel == channel)
+                return telling->group[g].comparison->channel[c].name;
+    return NULL;
+}
+
 /* " on the left", " in channel 1" */
 static void write_place(const struct telling *telling, int channel, char *text, size_t size)
 {
-    const char *name = telling->name ? telling->name[channel] : NULL;
+    const char *name = name_of(telling, channel);
     if (!name)
         snprintf(text, size, " in channel %d", channel);
     else if (strcmp(name, "left") == 0 || strcmp(name, "right") == 0)
@@ -410,9 +418,9 @@ static char *tell(const struct telling *what)
     return scrap.text;
 }
 
-bool lds_answer_say(struct lds_answer *answer, const struct lds_answer_group *group, size_t groups, char *const *name)
+bool lds_answer_say(struct lds_answer *answer, const struct lds_answer_group *group, size_t groups)
 {
-    struct telling telling = {NULL, answer, group, groups, name, 0};
+    struct telling telling = {NULL, answer, group, groups, 0};
     answer->verdict = tell(&telling);
     if (!answer->verdict)
         return false;

@@ -97,7 +97,7 @@ void lds_client_make(struct lds_client *client, const struct lds_job *job)
     bool enough = make_parts(&parts, job);
     client->compared = parts.count > 0;
     if (enough && client->compared) {
-        enough = lds_answer_make(&answer, parts.group, parts.count, job->sheet->channel_name, &error) == LDS_OK;
+        enough = lds_answer_make(&answer, parts.group, parts.count, &error) == LDS_OK;
         lds_client_rows(client, &answer, parts.group);
         client->verdict = answer.verdict;
         answer.verdict = NULL;

@@ -153,6 +153,8 @@ static json_t *channel_object(const void *element)
         LDS_WHOLE(channel, channel), LDS_YES(channel, calibrated), LDS_AS("changes", changes_object(channel)),
         LDS_AS("not_compared", lds_json_absents(channel->not_compared_why, channel->not_compared)),
         LDS_AS("lines", lines_array(channel)), NULL);
+    if (channel->name)
+        lds_json_set(object, LDS_TEXT(channel, name), NULL);
     put_axes(object, channel);
     for (int i = 0; i < LDS_WORDS; i++)
         lds_json_put(words, lds_word_name((enum lds_word)i), json_integer(channel->words[i]));
@@ -174,7 +176,7 @@ static json_t *summary(const struct lds_comparison *comparison)
     const struct lds_answer_group group = {.comparison = comparison};
     struct lds_answer answer;
     struct lds_error error;
-    if (lds_answer_make(&answer, &group, 1, NULL, &error) != LDS_OK)
+    if (lds_answer_make(&answer, &group, 1, &error) != LDS_OK)
         lds_scarce_note();
     json_t *text = answer.verdict ? json_string(answer.verdict) : NULL;
     lds_answer_free(&answer);

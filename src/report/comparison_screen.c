@@ -84,15 +84,17 @@ static void print_change(const struct comparison_screen *screen, const struct ld
     fputc('\n', screen->out);
 }
 
-static void print_heading(FILE *out, int channel)
+static void print_heading(FILE *out, const struct lds_compared_channel *channel)
 {
-    char name[32];
-    snprintf(name, sizeof name, "Channel %d", channel);
+    char title[160], *safe;
+    lds_channel_title(channel->name, channel->channel, title, sizeof title);
+    safe = lds_words_escape(title);
     fputc('\n', out);
-    lds_page_left(out, name, 2 + LABEL + WORD);
+    lds_page_left(out, safe ? safe : "", 2 + LABEL + WORD);
     lds_page_left(out, "change, dB", BEFORE + AFTER + INTERVAL);
     lds_page_right(out, "before → after", VALUES);
     fputc('\n', out);
+    free(safe);
 }
 
 static void print_table(const struct comparison_screen *screen, const struct lds_compared_channel *channel)
@@ -103,7 +105,7 @@ static void print_table(const struct comparison_screen *screen, const struct lds
         for (size_t c = 0; c < figure->channels; c++)
             if (figure->channel[c] == channel->channel) {
                 if (!any)
-                    print_heading(screen->out, channel->channel);
+                    print_heading(screen->out, channel);
                 print_change(screen, figure->change[c]);
                 any = true;
             }
@@ -205,7 +207,7 @@ static void print_comparison(FILE *page, const void *context)
     const struct lds_answer_group group = {.comparison = request->comparison};
     struct lds_answer answer;
     struct lds_error error;
-    if (lds_answer_make(&answer, &group, 1, NULL, &error) == LDS_OK)
+    if (lds_answer_make(&answer, &group, 1, &error) == LDS_OK)
         print_screen(
             &(struct comparison_screen){page, request->comparison, &answer, (request->options & LDS_SCREEN_KEYS) != 0});
     else

@@ -26,14 +26,17 @@ void lds_text_verdicts(FILE *out, const struct lds_comparison *comparison, const
     for (size_t c = 0; c < answer->channels; c++)
         if (answer->channels == 1)
             lds_page_paragraph(out, 0, 0, "%s", answer->channel_verdict[c]);
-        else
-            lds_page_paragraph(out, 0, 2, "Channel %d: %s", comparison->channel[c].channel, answer->channel_verdict[c]);
+        else {
+            char title[160];
+            lds_channel_title(comparison->channel[c].name, comparison->channel[c].channel, title, sizeof title);
+            lds_page_paragraph(out, 0, 2, "%s: %s", title, answer->channel_verdict[c]);
+        }
 }
 
 static void print_channel(FILE *out, const struct lds_compared_channel *channel)
 {
     const struct lds_absent **absent = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
-    lds_text_heading(out, "Channel %d", channel->channel);
+    lds_text_channel_heading(out, channel->name, channel->channel);
     lds_text_changes(out, channel);
     lds_text_line_changes(out, channel);
     lds_text_axes(out, channel);
@@ -55,7 +58,7 @@ void lds_comparison_print(FILE *page, const void *context)
     const struct lds_answer_group group = {.comparison = comparison};
     struct lds_answer answer;
     struct lds_error error;
-    if (lds_answer_make(&answer, &group, 1, NULL, &error) == LDS_OK)
+    if (lds_answer_make(&answer, &group, 1, &error) == LDS_OK)
         lds_text_verdicts(page, comparison, &answer);
     else
         lds_scarce_note();

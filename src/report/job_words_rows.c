@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "grow.h"
+#include "report/text.h"
 #include "scarce.h"
 
 void lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const char *format, ...)
@@ -46,8 +47,5 @@ void lds_rows_of_words_free(struct lds_rows_of_words *rows)
 void lds_job_channel_words(const struct lds_sheet *sheet, int channel, char *words, size_t size)
 {
     const char *name = channel > 0 && channel <= LDS_CHANNELS_MAX ? sheet->channel_name[channel] : NULL;
-    if (name)
-        snprintf(words, size, "%s", name);
-    else
-        snprintf(words, size, "channel %d", channel);
+    lds_channel_words(name, channel, words, size);
 }

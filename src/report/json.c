@@ -98,6 +98,8 @@ static json_t *channel_object(const struct lds_channel *channel, size_t at)
     json_t *object = lds_json_object(LDS_WHOLE(channel, channel), LDS_YES(channel, calibrated),
                                      LDS_AS("signal", signal_object(&channel->signal)),
                                      LDS_AS("figures", figures_object(channel->figure, channel->figures, at)), NULL);
+    if (channel->name)
+        lds_json_set(object, LDS_TEXT(channel, name), NULL);
     lds_json_put_lines(object, channel->series, channel->series_count, channel->calibrated);
     lds_json_set(object, LDS_AS("problems", problems_array(channel)),
                  LDS_AS("absent", lds_json_absents(channel->absent, channel->absents)), NULL);

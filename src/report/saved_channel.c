@@ -165,6 +165,8 @@ void lds_saved_channel(struct lds_saved_reader *reader, const char *key, const j
     const struct lds_measurement *measurement = context;
     (void)key;
     channel->channel = (int)lds_saved_whole(reader, object, "channel", 1, LDS_CHANNELS_MAX);
+    if (lds_saved_has(reader, object, "name"))
+        channel->name = lds_saved_text(reader, object, "name");
     channel->calibrated = lds_saved_yes(reader, object, "calibrated");
     lds_saved_signal(reader, object, &channel->signal);
     lds_saved_map(reader, object, "figures", &channel->figure, &channel->figures, sizeof *channel->figure, read_figure,

@@ -123,7 +123,10 @@ static void print_channel(struct lds_screen *screen, const struct lds_channel *c
 {
     const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);
     const struct lds_absent **absent = lds_absents_sorted(channel->absent, channel->absents);
-    fprintf(screen->out, "\nChannel %d\n", channel->channel);
+    char title[160];
+    lds_channel_title(channel->name, channel->channel, title, sizeof title);
+    fputc('\n', screen->out);
+    lds_page_paragraph(screen->out, 0, 0, "%s", title);
     print_trust(screen->out, channel);
     for (size_t i = 0; figure && absent && i < LDS_SECTIONS; i++)
         print_section(screen, figure, channel->figures, channel, lds_sections[i].section);

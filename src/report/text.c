@@ -1,4 +1,5 @@
 /* The report for people: 80 columns, trust first, then level and power, distortion, noise, mains and other lines. */
+#include <ctype.h>
 #include <errno.h>
 #include <stdarg.h>
 #include <stdlib.h>
@@ -71,12 +72,35 @@ void lds_text_label_column(FILE *out, const char *label, int width)
     lds_page_left(out, fits ? label : "", width);
 }
 
+void lds_channel_words(const char *name, int channel, char *words, size_t size)
+{
+    if (name)
+        snprintf(words, size, "%s", name);
+    else
+        snprintf(words, size, "channel %d", channel);
+}
+
+void lds_channel_title(const char *name, int channel, char *words, size_t size)
+{
+    lds_channel_words(name, channel, words, size);
+    words[0] = (char)toupper((unsigned char)words[0]);
+}
+
+void lds_text_channel_heading(FILE *out, const char *name, int channel)
+{
+    char title[160], *safe;
+    lds_channel_title(name, channel, title, sizeof title);
+    safe = lds_words_escape(title);
+    lds_text_heading(out, "%s", safe ? safe : "");
+    free(safe);
+}
+
 static void print_channel(FILE *out, const struct lds_measurement *measurement, const struct lds_channel *channel)
 {
     const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);
     const struct lds_absent **absent = lds_absents_sorted(channel->absent, channel->absents);
     const struct lds_listener listener = lds_text_listener(out);
-    lds_text_heading(out, "Channel %d", channel->channel);
+    lds_text_channel_heading(out, channel->name, channel->channel);
     for (size_t i = 0; figure && absent && i < LDS_SECTIONS; i++) {
         enum lds_section section = lds_sections[i].section;
         if (section != LDS_TRUST && section != LDS_SPURS && !lds_channel_has_section(channel, section))

@@ -63,4 +63,9 @@ void lds_text_scrap_say(struct lds_scrap *scrap, const struct lds_listener *list
 /* Prints the scrap as a paragraph, unless it is empty, and frees it. */
 void lds_text_scrap_print(struct lds_scrap *scrap, FILE *out, int indent, int hanging);
 
+/* "left", or "channel 1" without a name; to begin a line with; and as a heading. */
+void lds_channel_words(const char *name, int channel, char *words, size_t size);
+void lds_channel_title(const char *name, int channel, char *words, size_t size);
+void lds_text_channel_heading(FILE *out, const char *name, int channel);
+
 #endif

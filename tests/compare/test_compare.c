@@ -64,7 +64,7 @@ static void assert_says(const struct lds_comparison *comparison, const char *wor
     const struct lds_answer_group group = {.comparison = comparison};
     struct lds_answer answer;
     struct lds_error error = {0};
-    assert_int_equal(lds_answer_make(&answer, &group, 1, NULL, &error), LDS_OK);
+    assert_int_equal(lds_answer_make(&answer, &group, 1, &error), LDS_OK);
     assert_contains(answer.verdict, words);
     lds_answer_free(&answer);
 }

@@ -180,7 +180,7 @@ static void sentences_agree_with_the_table(void **unused)
         struct lds_error error;
         make(&made, 1 + dice(CHANNELS));
         const struct lds_answer_group group = {.comparison = &made.comparison};
-        assert_int_equal(lds_answer_make(&answer, &group, 1, NULL, &error), LDS_OK);
+        assert_int_equal(lds_answer_make(&answer, &group, 1, &error), LDS_OK);
         assert_int_equal(answer.channels, made.comparison.channels);
         assert_true(answer.figures <= LDS_ANSWER_FIGURES);
         for (size_t c = 0; c < answer.channels; c++)
@@ -200,7 +200,7 @@ static void what_is_worse_is_in_the_table(void **unused)
         struct lds_error error;
         make(&made, CHANNELS);
         const struct lds_answer_group group = {.comparison = &made.comparison};
-        assert_int_equal(lds_answer_make(&answer, &group, 1, NULL, &error), LDS_OK);
+        assert_int_equal(lds_answer_make(&answer, &group, 1, &error), LDS_OK);
         bool left_out = false, calm = false;
         for (size_t c = 0; c < CHANNELS; c++)
             for (size_t k = 0; k < made.channel[c].changes; k++)
@@ -221,6 +221,7 @@ static void what_is_worse_is_in_the_table(void **unused)
 static void groups_and_names(void **unused)
 {
     (void)unused;
+    char left[] = "left", right_name[] = "right";
     struct lds_change idle[] = {{.key = "mains.total",
 
                                  .unit = "dB",
@@ -256,17 +257,15 @@ static void groups_and_names(void **unused)
                                  .change = -7.4,
                                  .matters = 1,
                                  .word = LDS_LOWER}};
-    struct lds_compared_channel of_idle[] = {{.channel = 1, .changes = 2, .change = idle},
-                                             {.channel = 2, .changes = 1, .change = right}};
-    struct lds_compared_channel of_sine[] = {{.channel = 1, .changes = 2, .change = sine}};
+    struct lds_compared_channel of_idle[] = {{.channel = 1, .name = left, .changes = 2, .change = idle},
+                                             {.channel = 2, .name = right_name, .changes = 1, .change = right}};
+    struct lds_compared_channel of_sine[] = {{.channel = 1, .name = left, .changes = 2, .change = sine}};
     struct lds_comparison one = {.channels = 1, .channel = of_sine}, other = {.channels = 2, .channel = of_idle};
     const struct lds_answer_group group[] = {{.comparison = &one, .title = "10 W"},
                                              {.comparison = &other, .idle = true}};
-    char left[] = "left", right_name[] = "right";
-    char *const name[LDS_CHANNELS_MAX + 1] = {NULL, left, right_name};
     struct lds_answer answer;
     struct lds_error error;
-    assert_int_equal(lds_answer_make(&answer, group, 2, name, &error), LDS_OK);
+    assert_int_equal(lds_answer_make(&answer, group, 2, &error), LDS_OK);
     assert_string_equal(answer.verdict, "Hum is 19 dB lower on the left and 21 dB lower on the right. Distortion at "
                                         "10 W is 7.4 dB lower. Hiss did not change. Nothing is worse.");
     lds_answer_free(&answer);

@@ -292,7 +292,7 @@ static void test_compared(void **state)
     const struct lds_answer_group group = {.comparison = &c};
     struct lds_answer answer;
     struct lds_error error;
-    assert_int_equal(lds_answer_make(&answer, &group, 1, NULL, &error), LDS_OK);
+    assert_int_equal(lds_answer_make(&answer, &group, 1, &error), LDS_OK);
     check_has(answer.verdict, "Part of the gain along the frequency axis is lower.");
     lds_answer_free(&answer);
     lds_comparison_free(&c);
