@@ -124,6 +124,17 @@ static char *default_folder(const char *sheet)
     return asprintf(&folder, "%.*s-report", length, sheet) < 0 ? NULL : folder;
 }
 
+/* For whoever works at the bench, and so not in the report. */
+static void say_missing(const struct lds_job *job)
+{
+    struct lds_error error = {0};
+    if (job->missing.count == 0)
+        return;
+    fflush(stdout);
+    fputs("\nTo make the report fuller:\n", stderr);
+    (void)lds_remarks_text(&job->missing, stderr, &error);
+}
+
 static enum exit_status finish(const struct lds_job *job, const char *folder, const struct settings *settings)
 {
     struct lds_error error = {0};
@@ -145,6 +156,7 @@ static enum exit_status finish(const struct lds_job *job, const char *folder, co
             return output_failed("summary", error.message);
         say_escaped(folder, safe, sizeof safe);
         printf("\nThe report is in %s\n", safe);
+        say_missing(job);
     }
     return job->worse ? EXIT_WORSE : EXIT_DONE;
 }

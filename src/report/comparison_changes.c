@@ -54,22 +54,23 @@ static void print_heading(FILE *out, const char *heading, const char *number)
     fputc('\n', out);
 }
 
-static void print_group(FILE *out, const struct lds_change *const *change, size_t count, enum lds_change_group group)
+static void print_group(FILE *out, const struct lds_change *const *change, size_t count, enum lds_change_group group,
+                        bool bench)
 {
     size_t printed = 0;
     for (size_t i = 0; i < count; i++) {
-        if (lds_change_group_of(change[i]) != group)
+        if (lds_change_group_of(change[i]) != group || (change[i]->name.row->restates && !bench))
             continue;
-        char advice[80];
+        char text[80];
         print_row(out, change[i]);
         printed++;
-        lds_change_advice(change[i], advice, sizeof advice);
-        lds_page_paragraph(out, 6, 0, "%s", advice);
+        lds_change_advice(change[i], text, sizeof text);
+        lds_page_paragraph(out, 6, 0, "%s", bench ? text : "");
     }
-    lds_page_paragraph(out, 6, 0, "%s", lds_change_group_advice(group, printed));
+    lds_page_paragraph(out, 6, 0, "%s", bench ? lds_change_group_advice(group, printed) : "");
 }
 
-void lds_text_changes(FILE *out, const struct lds_compared_channel *channel)
+void lds_text_changes(FILE *out, const struct lds_compared_channel *channel, bool bench)
 {
     const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
     for (size_t t = 0; change && t < LDS_CHANGE_TABLES; t++) {
@@ -78,7 +79,7 @@ void lds_text_changes(FILE *out, const struct lds_compared_channel *channel)
             continue;
         print_heading(out, table->heading, table->number);
         for (enum lds_change_group group = table->first; group <= table->last; group++)
-            print_group(out, change, channel->changes, group);
+            print_group(out, change, channel->changes, group, bench);
     }
     free(change);
 }

@@ -33,18 +33,25 @@ void lds_text_verdicts(FILE *out, const struct lds_comparison *comparison, const
         }
 }
 
-static void print_channel(FILE *out, const struct lds_compared_channel *channel)
+static void print_hints(FILE *out, const struct lds_compared_channel *channel)
 {
-    const struct lds_absent **absent = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
-    lds_text_channel_heading(out, channel->name, channel->channel);
-    lds_text_changes(out, channel);
-    lds_text_line_changes(out, channel);
-    lds_text_axes(out, channel);
-    lds_text_limits(out, channel);
     if (channel->hints > 0)
         fputs("\nHints\n", out);
     for (size_t i = 0; i < channel->hints; i++)
         lds_page_paragraph(out, 2, 2, "%s", channel->hint[i]);
+}
+
+/* bench: with what is to do at the bench. */
+static void print_channel(FILE *out, const struct lds_compared_channel *channel, bool bench)
+{
+    const struct lds_absent **absent = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
+    lds_text_channel_heading(out, channel->name, channel->channel);
+    lds_text_changes(out, channel, bench);
+    lds_text_line_changes(out, channel);
+    lds_text_axes(out, channel);
+    lds_text_limits(out, channel);
+    if (bench)
+        print_hints(out, channel);
     if (absent && channel->not_compared > 0) {
         fputs("\nNot compared\n", out);
         lds_text_absents(out, "", absent, channel->not_compared, LDS_TEXT_ANY_SECTION);
@@ -52,7 +59,25 @@ static void print_channel(FILE *out, const struct lds_compared_channel *channel)
     free(absent);
 }
 
-void lds_comparison_print(FILE *page, const void *context)
+static void print_tables(FILE *page, const struct lds_comparison *comparison, bool bench)
+{
+    const bool scatter = comparison->scatter_note && !bench;
+    lds_text_sides(page, comparison);
+    if (comparison->notes > scatter)
+        fputc('\n', page);
+    for (size_t i = 0; i < comparison->notes; i++)
+        if (bench || comparison->note[i] != comparison->scatter_note)
+            lds_page_paragraph(page, 0, 2, "- %s", comparison->note[i]);
+    for (size_t i = 0; i < comparison->channels; i++)
+        print_channel(page, &comparison->channel[i], bench);
+}
+
+void lds_comparison_tables(FILE *page, const struct lds_comparison *comparison)
+{
+    print_tables(page, comparison, false);
+}
+
+static void print_comparison(FILE *page, const void *context)
 {
     const struct lds_comparison *comparison = context;
     const struct lds_answer_group group = {.comparison = comparison};
@@ -64,15 +89,10 @@ void lds_comparison_print(FILE *page, const void *context)
         lds_scarce_note();
     lds_answer_free(&answer);
     fputc('\n', page);
-    lds_text_sides(page, comparison);
-    fputc('\n', page);
-    for (size_t i = 0; i < comparison->notes; i++)
-        lds_page_paragraph(page, 0, 2, "- %s", comparison->note[i]);
-    for (size_t i = 0; i < comparison->channels; i++)
-        print_channel(page, &comparison->channel[i]);
+    print_tables(page, comparison, true);
 }
 
 enum lds_status lds_comparison_text(const struct lds_comparison *comparison, FILE *out, struct lds_error *error)
 {
-    return lds_text_print(out, lds_comparison_print, comparison, error);
+    return lds_text_print(out, print_comparison, comparison, error);
 }

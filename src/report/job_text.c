@@ -1,4 +1,5 @@
-/* The report of a job as text: the client's page first, then tables, conditions, standing texts, files. */
+/* The report of a job as text: the client's page first, then the appendix: changes, the job, conditions,
+ * standing texts, files, every capture. */
 #include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
@@ -59,9 +60,8 @@ static void print_list(FILE *out, const void *remarks)
         lds_page_paragraph(out, INDENT, 2, "- %s", list->line[i]);
 }
 
-static void print_head(FILE *out, const struct lds_job *job, const struct lds_job_words *words)
+static void print_job(FILE *out, const struct lds_job_words *words)
 {
-    lds_client_print(out, job);
     print_rows(out, "Unit and job", &words->unit);
     print_paragraphs(out, "What was done", &words->work);
     print_rows(out, "Parts changed", &words->parts);
@@ -77,19 +77,23 @@ static void print_chapter(FILE *out, const char *what, const char *name)
     fputs("\n\n", out);
     for (int i = 0; i < LDS_PAGE_COLUMNS; i++)
         fputs("━", out);
-    fprintf(out, "\n%s: %s\n\n", what, safe ? safe : "");
+    fprintf(out, "\nAppendix: %s%s\n\n", what, safe ? safe : "");
     free(safe);
 }
 
-static void print_tables(FILE *out, const struct lds_job *job)
+static void print_changes(FILE *out, const struct lds_job *job)
 {
     for (size_t i = 0; i < job->groups; i++)
         if (job->group[i].compared) {
-            print_chapter(out, "Before and after", job->group[i].title);
-            lds_comparison_print(out, &job->group[i].comparison);
+            print_chapter(out, "before and after, ", job->group[i].title);
+            lds_comparison_tables(out, &job->group[i].comparison);
         }
+}
+
+static void print_captures(FILE *out, const struct lds_job *job)
+{
     for (size_t i = 0; i < job->sheet->captures; i++) {
-        print_chapter(out, "Capture", job->sheet->capture[i].name);
+        print_chapter(out, "capture ", job->sheet->capture[i].name);
         lds_capture_print(out, &job->measurement[i]);
     }
 }
@@ -113,13 +117,16 @@ static void print_all(FILE *out, const void *context)
     const struct lds_job *job = context;
     struct lds_job_words words;
     lds_job_words_make(&words, job);
-    print_head(out, job, &words);
+    lds_client_print(out, job);
+    print_changes(out, job);
+    print_chapter(out, "the job", "");
+    print_job(out, &words);
     print_rows(out, "Conditions", &words.conditions);
     print_paragraphs(out, "Method", &words.method);
     print_rows(out, "Definitions", &words.definitions);
     print_paragraphs(out, "Uncertainty", &words.uncertainty);
     print_files(out, job);
-    print_tables(out, job);
+    print_captures(out, job);
     lds_job_words_free(&words);
 }
 

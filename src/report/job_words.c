@@ -66,8 +66,7 @@ void lds_job_words_free(struct lds_job_words *words)
 {
     struct lds_rows_of_words *const rows[] = {&words->unit,   &words->parts,      &words->rating,
                                               &words->powers, &words->conditions, &words->definitions};
-    struct lds_remarks *const lines[] = {&words->work, &words->notes, &words->method, &words->uncertainty,
-                                         &words->cautions};
+    struct lds_remarks *const lines[] = {&words->work, &words->notes, &words->method, &words->uncertainty};
     free(words->title);
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
         lds_rows_of_words_free(rows[i]);

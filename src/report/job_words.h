@@ -30,7 +30,6 @@ struct lds_job_words {
     struct lds_remarks method;            /* paragraphs */
     struct lds_rows_of_words definitions; /* of the figures that occur, with their standards */
     struct lds_remarks uncertainty;       /* paragraphs */
-    struct lds_remarks cautions;          /* paragraphs */
 };
 
 /* Memory that runs out is noted (scarce.h); words may then be missing, and title is NULL. Free *words in either

@@ -1,4 +1,4 @@
-/* The fixed texts of a job's report: method, definitions, uncertainty, cautions. Full definitions and their sources:
+/* The fixed texts of a job's report: method, definitions, uncertainty. Full definitions and their sources:
  * docs/figures.md. */
 #include <stdlib.h>
 
@@ -36,18 +36,7 @@ static const char *const uncertainty[] = {
      "explains "
      "says more of the chain than of the amplifier, and is marked."),
     "What the bench does not state (a tolerance of the load, of the calibration) is in no interval.",
-};
-
-static const char *const cautions[] = {
-    "Inside an amplifier, mains voltage and charged reservoir capacitors can kill, also after it was switched off. "
-    "Load "
-    "resistors get hot enough to burn.",
-    "An output that is not ground-referenced (bridged) is shorted by the grounded input of a sound card, and tens of "
-    "volts destroy such an input. Before connecting, work out whether the voltage fits: the highest sine power that "
-    "does "
-    "is (full_scale × attenuation)² / (2 × load) (common practice).",
-    ("These figures hold for this unit, this load and these conditions. They are no test of electrical safety, which "
-     "local codes and qualified practice rule."),
+    "These figures hold for this unit, this load and these conditions. They are no test of electrical safety.",
 };
 
 static bool any_of(const struct lds_figure *figure, size_t figures, const struct lds_key *row)
@@ -99,6 +88,5 @@ void lds_job_words_standing(struct lds_job_words *words, const struct lds_job *j
 {
     put_all(&words->method, method, sizeof method / sizeof *method);
     put_all(&words->uncertainty, uncertainty, sizeof uncertainty / sizeof *uncertainty);
-    put_all(&words->cautions, cautions, sizeof cautions / sizeof *cautions);
     put_definitions(&words->definitions, job);
 }

@@ -52,13 +52,13 @@ static void print_power(FILE *out, const struct lds_measurement *measurement, co
 
 void lds_text_heading(FILE *out, const char *format, ...)
 {
+    char text[256];
     va_list args;
-    fputc('\n', out);
     va_start(args, format);
-    int length = vfprintf(out, format, args);
+    vsnprintf(text, sizeof text, format, args);
     va_end(args);
-    fputc('\n', out);
-    for (int i = 0; i < length; i++)
+    fprintf(out, "\n%s\n", text);
+    for (int i = lds_words_width(text); i > 0; i--)
         fputs("─", out);
     fputc('\n', out);
 }

@@ -4,6 +4,7 @@
 
 #include <stdio.h>
 
+#include "loadside/compare.h"
 #include "loadside/error.h"
 #include "loadside/measurement.h"
 #include "scrap.h"
@@ -41,9 +42,11 @@ void lds_text_label_column(FILE *out, const char *label, int width);
 enum lds_status lds_text_print(FILE *out, void (*print)(FILE *page, const void *context), const void *context,
                                struct lds_error *error);
 
-/* One capture, and a comparison, on such a page. */
+/* One capture on such a page. */
 void lds_capture_print(FILE *page, const struct lds_measurement *measurement);
-void lds_comparison_print(FILE *page, const void *comparison);
+
+/* The tables of a comparison as a report has them: without what is still to do at the bench. */
+void lds_comparison_tables(FILE *page, const struct lds_comparison *comparison);
 
 /* Prints "WHAT A, B and C: reason.", once for each reason, for the keys of a section. */
 enum { LDS_TEXT_ANY_SECTION = -1 };
