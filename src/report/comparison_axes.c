@@ -50,7 +50,7 @@ static void draw_both(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
             sheet->file, i, fill[i]);
     for (int i = 0; i < 2; i++) {
         lds_plot_curve(sheet, "'%s' index %d using 1:2 with lines %s title ", sheet->file, i, line[i]);
-        lds_plot_string(sheet->script, plot->side[i].name, 100);
+        lds_plot_string(sheet->script, plot->side[i].name, 42);
     }
 }
 

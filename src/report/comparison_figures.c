@@ -128,7 +128,7 @@ static void draw_harmonics(struct lds_plot_sheet *sheet, const struct lds_plot *
     for (int i = 0; i < 2; i++) {
         lds_plot_curve(sheet, "'%s' index %d using 1:3:($1-%.2f):($1+%.2f):(%.0f):3 with boxxyerror %s title ",
                        sheet->file, i, half_bar, half_bar, bottom, bar_style[i]);
-        lds_plot_string(sheet->script, plot->side[i].all, 100);
+        lds_plot_string(sheet->script, plot->side[i].all, 42);
     }
     for (int i = 0; intervals && i < 2; i++)
         lds_plot_curve(
@@ -228,22 +228,19 @@ static void draw_changes(struct lds_plot_sheet *sheet, const struct lds_plot *pl
     bool present[WORDS_DRAWN] = {false};
     double reach = reach_of(compared);
     write_changes_data(sheet->data, compared, change);
-    fprintf(
-        sheet->script,
-        "set lmargin 40\nset rmargin 6\nset label 1 at screen 0.03, screen 0.96\nset label 2 at screen 0.03, screen "
-        "0.92\nset label 3 at screen 0.03, screen 0.885\nset key at screen 0.03, screen 0.07 vertical maxrows 2 "
-        "width 4\n"
-        "set xrange [%.6g:%.6g]\nset yrange [0.4:%.1f]\nunset ytics\nset border 1 linecolor rgb 'black'\n"
-        "set xlabel 'change, after less before, dB, with its 95 %% interval' noenhanced\n"
-        "set arrow 1 from first 0, graph 0 to first 0, graph 1 nohead linewidth 1 linecolor rgb 'black' back\n",
-        -reach, reach, (double)rows + 0.6);
+    fprintf(sheet->script,
+            "set lmargin at screen 0.42\nset rmargin at screen 0.95\n"
+            "set xrange [%.6g:%.6g]\nset yrange [0.4:%.1f]\nunset ytics\nset border 1 linecolor rgb 'black'\n"
+            "set xlabel 'change, after less before, dB, with its 95 %% interval' noenhanced\n"
+            "set arrow 1 from first 0, graph 0 to first 0, graph 1 nohead linewidth 1 linecolor rgb 'black' back\n",
+            -reach, reach, (double)rows + 0.6);
     for (size_t i = 0; change && i < compared->changes; i++) {
         char label[160];
         if (!is_drawn(change[i]))
             continue;
         lds_text_label(change[i]->key, NULL, label, sizeof label);
         fprintf(sheet->script, "set label %zu ", row + 10);
-        lds_plot_string(sheet->script, label, 46);
+        lds_plot_string(sheet->script, label, 40);
         fprintf(sheet->script, " at graph -0.01, first %zu right noenhanced\n", row);
         present[drawn_word(change[i])] = true;
         row--;

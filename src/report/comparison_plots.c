@@ -133,8 +133,9 @@ static enum lds_status draw_series(const struct lds_plot_place *place, struct ld
 
 static enum lds_status plot_channel(const struct lds_plot_place *place, struct lds_plot *plot)
 {
-    static const struct lds_picture *const pictures[] = {&lds_picture_changes, &lds_picture_both_spectra,
-                                                         &lds_picture_both_densities, &lds_picture_both_harmonics};
+    static const struct lds_picture *const pictures[] = {&lds_picture_changes,        &lds_picture_both_spectra,
+                                                         &lds_picture_both_densities, &lds_picture_both_harmonics,
+                                                         &lds_picture_both_residuals, &lds_picture_both_mains};
     enum lds_status status = LDS_OK;
     for (size_t i = 0; status == LDS_OK && i < sizeof pictures / sizeof pictures[0]; i++)
         status = draw(place, plot, pictures[i]);

@@ -2,11 +2,8 @@
 #include <math.h>
 #include <string.h>
 
-#include "report/plot.h"
+#include "report/plot_levels.h"
 
-/* Before is drawn wide and light, after narrow and dark on top, so that both can be seen where they coincide. */
-static const char *const spectrum_style[2] = {"linecolor rgb '" LDS_SKY "' linewidth 3",
-                                              "linecolor rgb '" LDS_VERMILION "' linewidth 1"};
 static const char *const density_style[2] = {"linecolor rgb '" LDS_BLUE "' linewidth 3",
                                              "linecolor rgb '" LDS_VERMILION "' linewidth 3 dashtype (8,5)"};
 
@@ -56,23 +53,23 @@ static struct reach draw_both(struct lds_plot_sheet *sheet, const struct lds_plo
     return reach;
 }
 
-static void draw_curves(struct lds_plot_sheet *sheet, const struct lds_plot *plot, const char *const style[2])
+void lds_plot_side_curves(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
     for (int i = 0; i < 2; i++) {
-        lds_plot_curve(sheet, "'%s' index %d using 1:2 with lines %s title ", sheet->file, i, style[i]);
-        lds_plot_string(sheet->script, plot->side[i].name, 100);
+        lds_plot_curve(sheet, "'%s' index %d using 1:2 with lines %s title ", sheet->file, i, density_style[i]);
+        lds_plot_string(sheet->script, plot->side[i].name, 42);
     }
 }
 
 static void draw_spectra(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
-    bool volts = plot->side[0].channel->calibrated;
-    struct reach reach =
-        draw_both(sheet, plot, "spectrum",
-                  volts ? "frequency/Hz rms level of the bin/dBV" : "frequency/Hz rms level of the bin/dBFS",
-                  lds_plot_xy, 2, LDS_CURVE_X, LDS_CURVE_X);
-    lds_plot_spectrum_frame(sheet->script, volts, reach.low, reach.high, 0.3);
-    draw_curves(sheet, plot, spectrum_style);
+    for (int i = 0; i < 2; i++) {
+        const struct lds_channel *channel = plot->side[i].channel;
+        fprintf(sheet->data, "%s# %s, noise in 1 Hz, lines out: frequency/Hz level/%s\n", i ? "\n\n" : "",
+                plot->side[i].word, channel->calibrated ? "dBV" : "dBFS");
+        lds_plot_floor_write(sheet->data, channel);
+    }
+    lds_plot_lines_compared(sheet, plot);
 }
 
 /* A logarithmic axis with labels at 1, 2 and 5 of each decade: the floor rarely spans two. */
@@ -106,7 +103,7 @@ static void draw_densities(struct lds_plot_sheet *sheet, const struct lds_plot *
         fprintf(sheet->script, "set yrange [%.0f:%.0f]\n", 5.0 * floor(lds_plot_decibels(false, reach.low) / 5.0 - 0.4),
                 5.0 * ceil(lds_plot_decibels(false, reach.high) / 5.0 + 0.4));
     fprintf(sheet->script, "set ylabel 'noise density, lines out, %s' noenhanced\n", volts ? "V/√Hz" : "dBFS in 1 Hz");
-    draw_curves(sheet, plot, density_style);
+    lds_plot_side_curves(sheet, plot);
 }
 
 const struct lds_picture lds_picture_both_spectra = {

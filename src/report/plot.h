@@ -100,7 +100,8 @@ struct lds_picture {
 extern const struct lds_picture lds_picture_spectrum, lds_picture_density, lds_picture_harmonics, lds_picture_residual,
     lds_picture_mains, lds_picture_series;
 extern const struct lds_picture lds_picture_both_spectra, lds_picture_both_densities, lds_picture_both_series,
-    lds_picture_change, lds_picture_both_harmonics, lds_picture_changes;
+    lds_picture_change, lds_picture_both_harmonics, lds_picture_both_residuals, lds_picture_both_mains,
+    lds_picture_changes;
 
 /* Curves that several pictures have. */
 #define LDS_PLOT_INTERVAL                                                                                              \
@@ -150,9 +151,8 @@ void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calib
 void lds_plot_series_range(const struct lds_series *series, bool calibrated, double *low, double *high);
 void lds_plot_series_frame(FILE *out, const struct lds_series_kind *kind, bool calibrated, double low, double high);
 
-/* A logarithmic axis of frequency; the vertical axis of spectra, with room above in steps of 10 dB. */
+/* A logarithmic axis of frequency. */
 void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz);
-void lds_plot_spectrum_frame(FILE *out, bool volts, double low, double high, double room);
 
 /* A row of a data file: "NaN" when a number is unknown, which gnuplot leaves out. */
 void lds_plot_number(FILE *out, double number);

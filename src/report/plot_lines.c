@@ -1,4 +1,4 @@
-/* Harmonics as bars with their intervals, and the two waveforms: the residual and the mains. */
+/* Harmonics as points with their intervals. */
 #include <math.h>
 
 #include "report/plot.h"
@@ -56,7 +56,8 @@ static void write_percent_axis(FILE *out, double bottom, double top)
             fprintf(out, "%s'%s %%%%' %d", between, names[i], -20 * i);
             between = ", ";
         }
-    fprintf(out, ")\nset y2range [%.0f:%.0f]\nset border 11 linecolor rgb 'black'\nset rmargin 14\n", bottom, top);
+    fprintf(out, ")\nset y2range [%.0f:%.0f]\nset border 11 linecolor rgb 'black'\nset rmargin at screen 0.87\n",
+            bottom, top);
 }
 
 static void draw_harmonics(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
@@ -94,64 +95,5 @@ static void draw_harmonics(struct lds_plot_sheet *sheet, const struct lds_plot *
                        sheet->file);
 }
 
-static bool has_residual(const struct lds_plot *plot)
-{
-    return lds_channel_series(plot->side->channel, "residual")->rows > 1;
-}
-
-static bool has_mains(const struct lds_plot *plot)
-{
-    return lds_channel_series(plot->side->channel, "mains_waveform")->rows > 1;
-}
-
-/* A waveform and its vertical axis: symmetric about zero, with a prefix that keeps its numbers short. */
-static void draw_wave(struct lds_plot_sheet *sheet, const struct lds_series *wave, bool calibrated, const char *what,
-                      const char *title)
-{
-    double factor, largest = 0.0;
-    for (size_t i = 0; i < wave->rows; i++)
-        largest = fmax(largest, fabs(lds_series_value(wave, i, LDS_CURVE_Y)));
-    const char *prefix = lds_plot_prefix(largest, &factor);
-    largest = largest > 0.0 ? largest * factor : 1.0;
-    fprintf(sheet->script, "set yrange [%.6g:%.6g]\n", -1.15 * largest, 1.15 * largest);
-    if (calibrated)
-        fprintf(sheet->script, "set ylabel '%s, %sV' noenhanced\n", what, prefix);
-    else
-        fprintf(sheet->script, "set ylabel '%s, %.0e of full scale' noenhanced\n", what, 1.0 / factor);
-    fputs("set xzeroaxis linetype 1 linewidth 1 linecolor rgb 'black'\n", sheet->script);
-    lds_plot_rows(sheet->data, wave, true, 2, lds_plot_xy);
-    lds_plot_curve(sheet, "'%s' using 1:($2*%.0f) with lines linewidth 2 linecolor rgb '" LDS_BLUE "' title '%s'",
-                   sheet->file, factor, title);
-}
-
-static void draw_residual(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
-{
-    bool calibrated = plot->side->channel->calibrated;
-    fprintf(sheet->data, "# phase of the tone/degree (cosine) residual/%s\n", calibrated ? "V" : "full scale");
-    fputs("set xrange [0:360]\nset xtics 45\nset format x '%g°'\n"
-          "set xlabel 'phase of the tone, from its positive peak' noenhanced\n"
-          "set arrow 1 from first 90, graph 0 to first 90, graph 1 nohead linecolor rgb 'black' dashtype 3\n"
-          "set arrow 2 from first 270, graph 0 to first 270, graph 1 nohead linecolor rgb 'black' dashtype 3\n"
-          "set label 4 'the tone crosses zero' at first 90, graph 1.02 center noenhanced\n"
-          "set label 5 'the tone crosses zero' at first 270, graph 1.02 center noenhanced\n",
-          sheet->script);
-    draw_wave(sheet, lds_channel_series(plot->side->channel, "residual"), calibrated, "residual",
-              "harmonics from the 2nd on, one period of the tone");
-}
-
-static void draw_mains(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
-{
-    const struct lds_series *wave = lds_channel_series(plot->side->channel, "mains_waveform");
-    bool calibrated = plot->side->channel->calibrated;
-    double first, last;
-    lds_plot_ends(wave, &first, &last);
-    double step = (last - first) / (double)(wave->rows - 1);
-    fprintf(sheet->data, "# time/ms mains waveform/%s\n", calibrated ? "V" : "full scale");
-    fprintf(sheet->script, "set xrange [0:%.6g]\nset xlabel 'time, ms' noenhanced\n", last + step);
-    draw_wave(sheet, wave, calibrated, "mains waveform", "mean over the capture, one period of the mains");
-}
-
 const struct lds_picture lds_picture_harmonics = {"harmonics",    "Harmonics", has_harmonics,
                                                   draw_harmonics, false,       false};
-const struct lds_picture lds_picture_residual = {"residual", "Residual", has_residual, draw_residual, false, false};
-const struct lds_picture lds_picture_mains = {"mains", "Mains waveform", has_mains, draw_mains, false, false};

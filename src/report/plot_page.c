@@ -89,27 +89,28 @@ const char *lds_plot_prefix(double largest, double *factor)
 /* base: "STEM-NAME", the start of the names of all its files. */
 static void write_frame(FILE *out, const struct lds_plot_page *page, const char *base)
 {
-    fprintf(out,
-            "# Draws %s. Run it with gnuplot in the folder where it stands.\n"
-            "reset\n"
-            "set encoding utf8\n"
-            "set lmargin 12\n"
-            "set rmargin 10\n"
-            "set tmargin 7\n"
-            "set border 3 linecolor rgb 'black'\n"
-            "set tics nomirror out\n"
-            "set grid linecolor rgb '#dddddd' linetype 1 linewidth 0.5\n"
-            "set bmargin 7\n"
-            "set key at graph 0, screen 0.07 left top horizontal Left reverse noenhanced\n"
-            "set label 1 '%s' at graph 0, screen 0.96 left noenhanced font ',15'\n"
-            "set label 2 ",
-            base, page->title);
+    fprintf(
+        out,
+        "# Draws %s. Run it with gnuplot in the folder where it stands.\n"
+        "reset\n"
+        "set encoding utf8\n"
+        "set lmargin at screen 0.115\n"
+        "set rmargin at screen 0.97\n"
+        "set tmargin at screen 0.83\n"
+        "set bmargin at screen 0.235\n"
+        "set border 3 linecolor rgb 'black'\n"
+        "set tics nomirror out\n"
+        "set grid linecolor rgb '#dddddd' linetype 1 linewidth 0.5\n"
+        "set key at screen 0.02, screen 0.12 left top vertical maxrows 3 Left reverse noenhanced width 1 samplen 3\n"
+        "set label 1 '%s' at screen 0.03, screen 0.96 left noenhanced font ',20'\n"
+        "set label 2 ",
+        base, page->title);
     lds_plot_string(out, page->subject, CAPTION_COLUMNS - 15);
-    fprintf(out, " . '%s' at graph 0, screen 0.92 left noenhanced\nset label 3 ", page->tail);
+    fprintf(out, " . '%s' at screen 0.03, screen 0.92 left noenhanced\nset label 3 ", page->tail);
     lds_plot_string(out, page->conditions, CAPTION_COLUMNS);
     fprintf(out,
-            " at graph 0, screen 0.885 left noenhanced\n"
-            "set terminal svg size 960,640 font 'sans,15' background rgb 'white' noenhanced\n"
+            " at screen 0.03, screen 0.885 left noenhanced\n"
+            "set terminal svg size 960,640 font 'sans,17' background rgb 'white' noenhanced\n"
             "set output '%s.svg'\n",
             base);
 }
@@ -120,13 +121,13 @@ static void write_pictures(FILE *out, const char *base, unsigned options)
     fprintf(out,
             "\nif (!exists('svg_only')) {\n"
             "set output '%s.png'\n"
-            "set terminal pngcairo size 1200,800 font 'sans,12' background rgb 'white' noenhanced\n"
+            "set terminal pngcairo size 1200,800 font 'sans,16' background rgb 'white' noenhanced\n"
             "replot\n",
             base);
     if (options & LDS_PLOT_PDF)
         fprintf(out,
                 "set output '%s.pdf'\n"
-                "set terminal pdfcairo size 24cm,16cm font 'sans,11' noenhanced\n"
+                "set terminal pdfcairo size 17.4cm,11.6cm font 'sans,8.7' noenhanced\n"
                 "replot\n",
                 base);
     fputs("}\nunset output\n", out);

@@ -5,8 +5,9 @@
 
 #include "report/figures.h"
 #include "report/plot.h"
+#include "report/plot_levels.h"
 #include "report/reading.h"
-#include "report/series_cells.h"
+#include "scarce.h"
 
 static bool has_spectrum(const struct lds_plot *plot)
 {
@@ -17,11 +18,6 @@ static bool has_density(const struct lds_plot *plot)
 {
     return lds_channel_series(plot->side->channel, "density")->rows > 1 ||
            lds_channel_series(plot->side->channel, "floor")->rows > 1;
-}
-
-static bool is_seen(const struct lds_series *lines, size_t row)
-{
-    return lds_row_is_seen(lines, row) && lds_series_value(lines, row, lines->kind->value) > 0.0;
 }
 
 /* Orders are named only where the previous name leaves room on a logarithmic axis. */
@@ -35,27 +31,6 @@ static bool has_room(double frequency_hz, double *named_hz)
 
 const int lds_plot_xy[2] = {LDS_CURVE_X, LDS_CURVE_Y};
 const int lds_plot_floor[4] = {LDS_FLOOR_HZ, LDS_FLOOR_DENSITY, LDS_FLOOR_LOW_HZ, LDS_FLOOR_HIGH_HZ};
-
-/* Writes the lines that were found; returns how many. */
-static size_t write_lines(FILE *out, const struct lds_series *lines, bool calibrated, bool named)
-{
-    double named_hz = 0.0;
-    size_t written = 0;
-    for (size_t i = 0; i < lines->rows; i++) {
-        double frequency_hz = lds_series_value(lines, i, lines->kind->axis);
-        if (!is_seen(lines, i))
-            continue;
-        fprintf(out, "%.9g %.6g ", frequency_hz,
-                lds_plot_decibels(calibrated, lds_series_value(lines, i, lines->kind->value)));
-        if (named && has_room(frequency_hz, &named_hz))
-            fprintf(out, "\"%d\"\n", (int)lds_series_value(lines, i, LDS_LINE_ORDER));
-        else
-            fputs("\"\"\n", out);
-        written++;
-    }
-    lds_plot_block_end(out, written, "NaN NaN \"\"");
-    return written;
-}
 
 double lds_plot_decibels(bool calibrated, double level)
 {
@@ -110,18 +85,6 @@ void lds_plot_ends(const struct lds_series *series, double *first, double *last)
     *last = lds_series_value(series, series->rows - 1, series->kind->axis);
 }
 
-void lds_plot_spectrum_frame(FILE *out, bool volts, double low, double high, double room)
-{
-    if (!(high > 0.0)) /* nothing but silence */
-        low = high = 1e-9;
-    fprintf(out,
-            "set yrange [%.0f:%.0f]\nset ylabel 'rms level of a bin, %s' noenhanced\n"
-            "set label 4 'lines read true; noise steps where the width of a bin changes' at graph 1, graph 1.02 right "
-            "noenhanced\n",
-            10.0 * floor(lds_plot_decibels(volts, low) / 10.0 - 0.5),
-            10.0 * ceil(lds_plot_decibels(volts, high) / 10.0 + room), volts ? "dBV" : "dBFS");
-}
-
 void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz)
 {
     fprintf(out,
@@ -135,42 +98,83 @@ void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz)
             first_hz, last_hz);
 }
 
+/* Each kind of line has a mark of its own, which also differs in print without colour. */
+static const struct {
+    const char *title, *style;
+} marks[] = {
+    [LDS_PLOT_TONE] = {"tone and harmonics, with their order",
+                       "pointtype 7 pointsize 1.0 linecolor rgb '" LDS_VERMILION "'"},
+    [LDS_PLOT_MAINS] = {"mains orders", "pointtype 8 pointsize 1.0 linewidth 1.5 linecolor rgb '" LDS_GREEN "'"},
+    [LDS_PLOT_SPUR] = {"other lines", "pointtype 12 pointsize 1.5 linewidth 2 linecolor rgb 'black'"},
+    [LDS_PLOT_SIDEBAND] = {"sidebands of the tone, from the mains",
+                           "pointtype 4 pointsize 1.0 linewidth 1.5 linecolor rgb '" LDS_BLUE "'"},
+    [LDS_PLOT_PEAK] = {"further peaks, not measured as lines",
+                       "pointtype 2 pointsize 0.9 linewidth 1.5 linecolor rgb 'black'"},
+};
+
+/* A block of the lines of a kind; returns how many. */
+static size_t write_lines(FILE *out, const struct lds_channel *channel, const struct lds_plot_lines *lines,
+                          enum lds_plot_line_kind kind, double bottom)
+{
+    double named_hz = 0.0;
+    size_t written = 0;
+    fprintf(out, "\n\n# %s: frequency/Hz level floor/%s order\n", marks[kind].title,
+            channel->calibrated ? "dBV" : "dBFS");
+    for (size_t i = 0; i < lines->count; i++) {
+        const struct lds_plot_line *line = &lines->line[i];
+        if (line->kind != kind)
+            continue;
+        double floor = lds_plot_decibels(channel->calibrated, lds_plot_floor_at(channel, line->hz));
+        fprintf(out, "%.9g %.6g %.6g ", line->hz, lds_plot_decibels(channel->calibrated, line->level),
+                isfinite(floor) ? floor : bottom);
+        if (line->order > 1 && has_room(line->hz, &named_hz))
+            fprintf(out, "\"%d\"\n", line->order);
+        else
+            fputs("\"\"\n", out);
+        written++;
+    }
+    lds_plot_block_end(out, written, "NaN NaN NaN \"\"");
+    return written;
+}
+
+static void draw_lines(struct lds_plot_sheet *sheet, const struct lds_channel *channel,
+                       const struct lds_plot_lines *lines)
+{
+    enum { KINDS = sizeof marks / sizeof marks[0] };
+    struct lds_plot_reach reach;
+    double bottom, top;
+    size_t count[KINDS];
+    lds_plot_reach_start(&reach);
+    lds_plot_reach_add(&reach, channel, lines);
+    lds_plot_levels_frame(sheet->script, &reach, channel->calibrated, 0.12, &bottom, &top);
+    for (int k = 0; k < KINDS; k++)
+        count[k] = write_lines(sheet->data, channel, lines, (enum lds_plot_line_kind)k, bottom);
+    lds_plot_curve(sheet,
+                   "'%s' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE
+                   "' linewidth 2.5 title 'noise in 1 Hz, lines out'",
+                   sheet->file);
+    for (int k = 0; k < KINDS; k++)
+        if (count[k] > 0)
+            lds_plot_curve(sheet,
+                           "'' index %d using 1:3:(0):($2-$3) with vectors nohead linewidth 1 linecolor rgb '#555555' "
+                           "notitle, '' index %d using 1:2 with points %s title '%s'",
+                           k + 1, k + 1, marks[k].style, marks[k].title);
+    if (count[LDS_PLOT_TONE] > 0)
+        lds_plot_curve(sheet, "'' index %d using 1:2:4 with labels offset character 0,0.9 noenhanced notitle",
+                       LDS_PLOT_TONE + 1);
+}
+
 static void draw_spectrum(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
     const struct lds_channel *channel = plot->side->channel;
-    const struct lds_series *curve = lds_channel_series(channel, "spectrum"),
-                            *harmonics = lds_channel_series(channel, "harmonics"),
-                            *spurs = lds_channel_series(channel, "spurs");
-    bool volts = channel->calibrated;
-    const char *unit = volts ? "dBV" : "dBFS";
-    double low, high, first_hz, last_hz;
-    fprintf(sheet->data, "# frequency/Hz rms level of the bin/%s\n", unit);
-    lds_plot_rows(sheet->data, curve, volts, 2, lds_plot_xy);
-    fprintf(sheet->data, "\n\n# the tone and its harmonics: frequency/Hz level/%s order\n", unit);
-    size_t orders = write_lines(sheet->data, harmonics, volts, true);
-    fprintf(sheet->data, "\n\n# mains orders: frequency/Hz level/%s order\n", unit);
-    size_t mains = write_lines(sheet->data, lds_channel_series(channel, "mains"), volts, false);
-    fprintf(sheet->data, "\n\n# other lines: frequency/Hz level/%s\n", unit);
-    write_lines(sheet->data, spurs, volts, false);
-    lds_plot_range(curve, LDS_CURVE_Y, &low, &high);
-    lds_plot_ends(curve, &first_hz, &last_hz);
-    for (size_t i = 0; i < harmonics->rows; i++)
-        if (is_seen(harmonics, i))
-            high = fmax(high, lds_series_value(harmonics, i, LDS_LINE_LEVEL));
-    lds_plot_frequency_axis(sheet->script, fmax(first_hz, 5.0), last_hz);
-    lds_plot_spectrum_frame(sheet->script, volts, low, high, 0.7);
-    lds_plot_curve(sheet, "'%s' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 1 title 'spectrum'",
-                   sheet->file);
-    if (mains > 0)
-        lds_plot_curve(sheet, "'' index 2 using 1:2 with points pointtype 8 pointsize 1.1 linewidth 1.5 linecolor rgb "
-                              "'" LDS_GREEN "' title 'mains orders'");
-    if (spurs->rows > 0)
-        lds_plot_curve(sheet, "'' index 3 using 1:2 with points pointtype 12 pointsize 1.5 linewidth 2 linecolor rgb "
-                              "'black' title 'other lines'");
-    if (orders > 0)
-        lds_plot_curve(sheet, "'' index 1 using 1:2 with points pointtype 7 pointsize 1.0 linecolor rgb '" LDS_VERMILION
-                              "' title 'tone and harmonics, with their order'"
-                              ", '' index 1 using 1:2:3 with labels offset character 0,0.9 noenhanced notitle");
+    struct lds_plot_lines lines;
+    fprintf(sheet->data, "# noise in 1 Hz, lines out: frequency/Hz level/%s\n", channel->calibrated ? "dBV" : "dBFS");
+    lds_plot_floor_write(sheet->data, channel);
+    if (lds_plot_lines_make(&lines, channel))
+        draw_lines(sheet, channel, &lines);
+    else
+        lds_scarce_note();
+    free(lines.line);
 }
 
 static bool is_noise_band(const struct lds_figure *figure)

@@ -12,20 +12,13 @@
 
 enum { LABEL = 20 };
 
-static void ordinal(int order, char *text, size_t size)
-{
-    int tens = order / 10 % 10, ones = order % 10;
-    const char *end = tens == 1 ? "th" : ones == 1 ? "st" : ones == 2 ? "nd" : ones == 3 ? "rd" : "th";
-    snprintf(text, size, "%d%s", order, end);
-}
-
 /* "2nd", "150 Hz", "21.5 kHz" */
 static void write_name(const struct lds_series *series, size_t row, char *text, size_t size)
 {
     const struct lds_series_kind *kind = series->kind;
     double hz = lds_series_value(series, row, kind->match == LDS_MATCH_ORDER ? LDS_LINE_HZ : kind->axis);
     if (lds_table_view_of(kind)->screen.by_order)
-        ordinal((int)lds_series_value(series, row, LDS_LINE_ORDER), text, size);
+        lds_text_ordinal((int)lds_series_value(series, row, LDS_LINE_ORDER), text, size);
     else if (hz < 1e4)
         snprintf(text, size, "%.0f Hz", hz);
     else

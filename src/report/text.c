@@ -190,3 +190,10 @@ enum lds_status lds_report_text(const struct lds_measurement *measurement, size_
 {
     return lds_text_print(out, print_captures, &(struct captures){measurement, count}, error);
 }
+
+void lds_text_ordinal(int order, char *text, size_t size)
+{
+    int tens = order / 10 % 10, ones = order % 10;
+    const char *end = tens == 1 ? "th" : ones == 1 ? "st" : ones == 2 ? "nd" : ones == 3 ? "rd" : "th";
+    snprintf(text, size, "%d%s", order, end);
+}

@@ -71,4 +71,7 @@ void lds_channel_words(const char *name, int channel, char *words, size_t size);
 void lds_channel_title(const char *name, int channel, char *words, size_t size);
 void lds_text_channel_heading(FILE *out, const char *name, int channel);
 
+/* "2nd". */
+void lds_text_ordinal(int order, char *text, size_t size);
+
 #endif

@@ -531,7 +531,7 @@ static void test_plots(void **state)
         if (lds_comparison_plots(&comparison, (struct lds_side){&both[0], 1}, (struct lds_side){&both[1], 1}, folder, 0,
                                  &drawn, &error) != LDS_OK)
             fail_msg("\"%s\": %s", nasty_names[i], error.message);
-        assert_int_equal(take_away(folder, drawn ? ".png" : ".gp"), 5);
+        assert_int_equal(take_away(folder, drawn ? ".png" : ".gp"), 7);
         lds_measurement_free(&both[0]);
         lds_measurement_free(&both[1]);
         free(folder);
