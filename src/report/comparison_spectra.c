@@ -4,9 +4,6 @@
 
 #include "report/plot_levels.h"
 
-static const char *const density_style[2] = {"linecolor rgb '" LDS_BLUE "' linewidth 3",
-                                             "linecolor rgb '" LDS_VERMILION "' linewidth 3 dashtype (8,5)"};
-
 static bool both_have(const struct lds_plot *plot, const char *key)
 {
     const struct lds_channel *before = plot->side[0].channel, *after = plot->side[1].channel;
@@ -51,14 +48,6 @@ static struct reach draw_both(struct lds_plot_sheet *sheet, const struct lds_plo
         reach.low = reach.high = 1e-9;
     lds_plot_frequency_axis(sheet->script, fmax(reach.first_hz, 5.0), reach.last_hz);
     return reach;
-}
-
-void lds_plot_side_curves(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
-{
-    for (int i = 0; i < 2; i++) {
-        lds_plot_curve(sheet, "'%s' index %d using 1:2 with lines %s title ", sheet->file, i, density_style[i]);
-        lds_plot_string(sheet->script, plot->side[i].name, 42);
-    }
 }
 
 static void draw_spectra(struct lds_plot_sheet *sheet, const struct lds_plot *plot)

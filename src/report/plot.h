@@ -151,6 +151,9 @@ void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calib
 void lds_plot_series_range(const struct lds_series *series, bool calibrated, double *low, double *high);
 void lds_plot_series_frame(FILE *out, const struct lds_series_kind *kind, bool calibrated, double low, double high);
 
+/* The curves of the first two blocks, named after the sides. */
+void lds_plot_side_curves(struct lds_plot_sheet *sheet, const struct lds_plot *plot);
+
 /* A logarithmic axis of frequency. */
 void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz);
 

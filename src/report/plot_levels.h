@@ -40,9 +40,6 @@ void lds_plot_reach_add(struct lds_plot_reach *reach, const struct lds_channel *
 void lds_plot_levels_frame(FILE *out, const struct lds_plot_reach *reach, bool volts, double room, double *bottom,
                            double *top);
 
-/* The curves of the first two blocks, named after the sides. */
-void lds_plot_side_curves(struct lds_plot_sheet *sheet, const struct lds_plot *plot);
-
 /* Blocks and curves of all lines before and after, behind the blocks of the two floors; writes the axes too. */
 void lds_plot_lines_compared(struct lds_plot_sheet *sheet, const struct lds_plot *plot);
 

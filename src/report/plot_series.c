@@ -14,6 +14,17 @@ void lds_plot_where(const struct lds_plot *plot, const char *between, char *text
                  plot->compared ? plot->compared->channel : plot->side->channel->channel);
 }
 
+static const char *const side_style[2] = {"linecolor rgb '" LDS_BLUE "' linewidth 3",
+                                          "linecolor rgb '" LDS_VERMILION "' linewidth 3 dashtype (8,5)"};
+
+void lds_plot_side_curves(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
+{
+    for (int i = 0; i < 2; i++) {
+        lds_plot_curve(sheet, "'%s' index %d using 1:2 with lines %s title ", sheet->file, i, side_style[i]);
+        lds_plot_string(sheet->script, plot->side[i].name, 42);
+    }
+}
+
 void lds_plot_series_name(const char *key, const char *end, char *name, size_t size)
 {
     snprintf(name, size, "%s%s", key, end);

@@ -1,7 +1,7 @@
 /* Waveforms over one period: the residual and the mains, of one capture or before and after. */
 #include <math.h>
 
-#include "report/plot_levels.h"
+#include "report/plot.h"
 
 struct wave {
     const struct lds_series *series;
