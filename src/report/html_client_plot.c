@@ -7,7 +7,7 @@
 #include "report/html_parts.h"
 
 /* In the units of the picture, of which 1000 are as wide as the page. */
-enum { WIDTH = 1000, LEFT = 330, RIGHT = 985, ROW = 34, TOP = 6, BELOW = 62, MARK = 5 };
+enum { WIDTH = 1000, LEFT = 365, RIGHT = 985, ROW = 34, TOP = 6, BELOW = 62, MARK = 5 };
 
 struct scale {
     double from, to; /* dB */

@@ -40,7 +40,7 @@ FATAL_TRIED = 4
 
 GNUPLOT = r"""#!/bin/sh
 # stands for gnuplot: pictures that end as its own do
-sed -n "s/^set output '\(.*\)'.*/\1/p" "$2" | while read -r name; do
+cat -- *.gp | sed -n "s/.*set output '\([^']*\)'.*/\1/p" | while read -r name; do
     case $name in
     *.svg) echo '<svg xmlns="http://www.w3.org/2000/svg" width="960" height="640"></svg>' ;;
     *) printf '%040dIEND\256\102\140\202' 0 ;;
