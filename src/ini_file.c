@@ -15,6 +15,7 @@ struct reading {
     FILE *file;
     struct lds_ini_place at;
     int expects_key;        /* the last line that should hold a key and value, until inih confirms it; 0: none */
+    bool guarded;           /* the ';' of its quoted value stand as GUARD */
     bool begun;             /* this section has a key, which an indented line continues */
     int first_line;         /* of the first fault, after which everything is ignored; 0: none */
     struct lds_error first; /* without path and line */
@@ -49,6 +50,24 @@ static void begin_section(struct reading *reading, const char *start, const char
         reading->format->section(reading->context, at, end != NULL, &error);
         fault(reading, at->line, &error);
     }
+}
+
+enum { GUARD = 1 }; /* a control character in the place of ';', which inih would take for a comment */
+
+/* A value in double quotes may hold ';'. It ends with the first quote before a blank or the line's end. */
+static bool guard_quoted(char *line)
+{
+    char *value = strpbrk(line, "=:");
+    value = value ? value + 1 + strspn(value + 1, " \t") : NULL;
+    if (!value || *value != '"')
+        return false;
+    char *end = strchr(value + 1, '"');
+    while (end && !strchr(" \t\r\n", end[1]))
+        end = strchr(end + 1, '"');
+    for (char *at = value; end && at < end; at++)
+        if (*at == ';')
+            *at = GUARD;
+    return end != NULL;
 }
 
 /* Looks at a line before inih does. */
@@ -107,6 +126,7 @@ static char *next_line(char *text, int size, void *context)
         strcpy(text, "#\n");
     } else {
         look(reading, text);
+        reading->guarded = reading->expects_key > 0 && guard_quoted(text);
     }
     return text;
 }
@@ -117,8 +137,13 @@ static int take_key(void *context, const char *section, const char *name, const 
     struct lds_error error = {0};
     (void)section; /* not used, as inih cuts it to 50 characters */
     reading->expects_key = 0;
+    char plain[INI_MAX_LINE];
+    snprintf(plain, sizeof plain, "%s", value);
+    for (char *at = plain; reading->guarded && *at; at++)
+        if (*at == GUARD)
+            *at = ';';
     if (!reading->first.status)
-        reading->format->key(reading->context, &reading->at, name, value, &error);
+        reading->format->key(reading->context, &reading->at, name, plain, &error);
     fault(reading, reading->at.line, &error);
     reading->begun = true;
     return 1;

@@ -28,6 +28,17 @@ static enum lds_status set_text(char **place, const char *value, struct lds_erro
     return LDS_OK;
 }
 
+static enum lds_status set_path(char **place, const char *value, struct lds_error *error)
+{
+    size_t length = strlen(value);
+    enum lds_status status = set_text(place, value, error);
+    if (status || length < 2 || value[0] != '"' || value[length - 1] != '"')
+        return status;
+    memmove(*place, value + 1, length - 2);
+    (*place)[length - 2] = '\0';
+    return LDS_OK;
+}
+
 static bool is_date(const char *text)
 {
     static const int days[] = {31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
@@ -154,6 +165,8 @@ enum lds_status lds_ini_set(const struct lds_ini_key *key, void *base, const cha
             return lds_fail(error, LDS_BAD_USE, "%s is '%.64s'; year-month-day was expected, as in 2026-05-17",
                             key->name, value);
         return set_text(place, value, error);
+    case LDS_INI_PATH:
+        return set_path(place, value, error);
     case LDS_INI_TEXT:
     case LDS_INI_LINES:
         return set_text(place, value, error);

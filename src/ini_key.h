@@ -10,6 +10,7 @@
 
 enum lds_ini_kind {                   /* of the value, and of the member that it sets */
                     LDS_INI_TEXT,     /* char *, NULL or on the heap */
+                    LDS_INI_PATH,     /* the same; double quotes around it are left out */
                     LDS_INI_LINES,    /* the same; indented lines may continue it */
                     LDS_INI_DATE,     /* the same; 2026-05-17 */
                     LDS_INI_QUANTITY, /* double; a time may also be in min */

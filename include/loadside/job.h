@@ -98,6 +98,13 @@ void lds_sheet_free(struct lds_sheet *sheet);
 /* Writes a commented sheet to fill in. An existing file is left alone: LDS_BAD_USE. */
 enum lds_status lds_sheet_new(const char *path, struct lds_error *error);
 
+/* The same, with a section for each capture in a folder: its role, tone, power, side, driven channel and number as far
+ * as they can be told from the capture, its name and date, each with the reason in a comment. bench_file: NULL: the
+ * bench file in the folder, if it is the only one. *said: what was found, and a line for each file that was passed
+ * over. LDS_BAD_INPUT: no capture there. *said must be freed, even after an error. */
+enum lds_status lds_sheet_from(const char *path, const char *folder, const char *bench_file, struct lds_remarks *said,
+                               struct lds_error *error);
+
 struct lds_job_checked {
     struct lds_remarks wrong; /* what stops the job: unreadable, a channel that does not exist, lengths or rates that do
                                * not match, a tone other than the stated one, the same capture twice, ... */

@@ -17,7 +17,7 @@ struct settings {
     const char *ledger;
     bool check;
     bool all_plots;
-    const char *new_sheet;
+    const char *new_sheet, *from, *bench;
     bool quiet, no_progress;
     int threads;
 };
@@ -38,6 +38,10 @@ static const struct option_row own_options[] = {
     {SWITCH_OPTION("all-plots", PLACE(all_plots),
                    "draw every plot, as PNG too, and not only those of the page; scripts and data of all are written "
                    "in any case")},
+    {FOLDER_OPTION("from", PLACE(from), "captures",
+                   "with --new: propose the sheet from the captures in this folder, each line with its reason")},
+    {FILE_OPTION("bench", "FILE", PLACE(bench), "sedge25.ini",
+                 "with --from: bench file of the captures; the only one in the folder when not given")},
     {.group = "How", SWITCH_OPTION("quiet", PLACE(quiet), "no summary on standard output")},
     {SWITCH_OPTION("no-progress", PLACE(no_progress), "do not show progress on a terminal")},
     {WHOLE_OPTION("threads", PLACE(threads), 1024, "2",
@@ -67,6 +71,7 @@ static const char *const text[] = {
 
 static const struct example examples[] = {
     {"loadside job --new sheet.ini", "a sheet to fill in"},
+    {"loadside job --new sheet.ini --from captures", "a sheet proposed from the captures in a folder"},
     {"loadside job --check sheet.ini", "what is wrong or missing, and whether each power fits"},
     {"loadside job sheet.ini --out report", "the report, in the folder report"},
     {"loadside job sheet.ini --ledger amplifiers.ledger", "the report, and the figures stored for years to come"},
@@ -80,12 +85,6 @@ static void say_all(const char *path, const struct lds_remarks *wrong)
         say_about(path, wrong->line[i]);
 }
 
-static enum exit_status make_new(const char *path)
-{
-    struct lds_error error = {0};
-    return say_unless(lds_sheet_new(path, &error), path, &error) ? EXIT_DONE : EXIT_TROUBLE;
-}
-
 static bool print_remarks(const char *title, const struct lds_remarks *remarks)
 {
     struct lds_error error = {0};
@@ -95,6 +94,20 @@ static bool print_remarks(const char *title, const struct lds_remarks *remarks)
         return true;
     output_failed("standard output", error.message);
     return false;
+}
+
+static enum exit_status make_new(const struct settings *settings)
+{
+    struct lds_error error = {0};
+    struct lds_remarks said = {0};
+    const char *path = settings->new_sheet;
+    enum lds_status status = settings->from ? lds_sheet_from(path, settings->from, settings->bench, &said, &error)
+                                            : lds_sheet_new(path, &error);
+    bool good = say_unless(status, path, &error);
+    if (good && settings->from && !settings->quiet)
+        good = print_remarks("Proposed; read each line and its reason, then run job --check", &said);
+    lds_remarks_free(&said);
+    return good ? EXIT_DONE : EXIT_TROUBLE;
 }
 
 static enum exit_status print_check(const struct lds_job_checked *checked)
@@ -269,6 +282,11 @@ static bool check_settings(const struct settings *settings, int operands)
                               : "--ledger");
         return false;
     }
+    if (settings->bench ? !settings->from : settings->from && !settings->new_sheet) {
+        say(settings->bench ? "--bench" : "--from", "found without %s; --new FILE --from DIR expected; add it",
+            settings->bench ? "--from" : "--new");
+        return false;
+    }
     if (!settings->new_sheet && operands != 1) {
         say("job", "%d sheets found; one expected; name it, or make one with --new FILE", operands);
         return false;
@@ -281,7 +299,7 @@ static enum exit_status run_job(const void *chosen, int operands, char **operand
     const struct settings *settings = chosen;
     if (!check_settings(settings, operands))
         return EXIT_TROUBLE;
-    return settings->new_sheet ? make_new(settings->new_sheet) : read_sheet(operand[0], settings);
+    return settings->new_sheet ? make_new(settings) : read_sheet(operand[0], settings);
 }
 
 const struct command job_command = {

@@ -46,9 +46,9 @@ static const struct lds_sheet_key keys[] = {
     {LDS_SHEET_JOB, {"work", LDS_INI_LINES, "", OF_SHEET(work), 0, 0, false, NOT_STATED, .meaning = "what was done to the unit; further lines are indented"}},
     {LDS_SHEET_JOB, {"notes", LDS_INI_LINES, "", OF_SHEET(notes), 0, 0, false, NOT_STATED, .meaning = "what else the report should say; further lines are indented"}},
 
-    {LDS_SHEET_BENCH, {"file", LDS_INI_TEXT, "", OF_SHEET(bench_file), 0, 0, false, "none", .meaning = "bench file of all captures that do not state one; other keys here override it"}},
+    {LDS_SHEET_BENCH, {"file", LDS_INI_PATH, "", OF_SHEET(bench_file), 0, 0, false, "none", .meaning = "bench file of all captures that do not state one; other keys here override it"}},
 
-    {LDS_SHEET_CAPTURE, {"file", LDS_INI_TEXT, "", OF_CAPTURE(file), 0, 0, false, "must be stated", .meaning = "the capture, from the folder of the sheet"}},
+    {LDS_SHEET_CAPTURE, {"file", LDS_INI_PATH, "", OF_CAPTURE(file), 0, 0, false, "must be stated", .meaning = "the capture, from the folder of the sheet"}},
     {LDS_SHEET_CAPTURE, {"role", LDS_INI_ROW, "", OF_CAPTURE(role), 0, 0, false, "must be stated", .meaning = "what was captured", .word = role_word, .row = role_row}},
     {LDS_SHEET_CAPTURE, {"side", LDS_INI_WORD, "", OF_CAPTURE(when), 0, 0, false, "neither", .meaning = "before or after the work; neither: measured, not compared", .word = side_word}},
     {LDS_SHEET_CAPTURE, {"power", LDS_INI_QUANTITY, "W", OF_CAPTURE(power_w), 0, 1e5, true, NOT_STATED, .meaning = "power of a sine into the load of the bench"}},
@@ -56,7 +56,7 @@ static const struct lds_sheet_key keys[] = {
     {LDS_SHEET_CAPTURE, {"channel", LDS_INI_WHOLE, "", OF_CAPTURE(channel), 1, LDS_CHANNELS_MAX, false, "all", .meaning = "only this channel of the file"}},
     {LDS_SHEET_CAPTURE, {"driven", LDS_INI_WHOLE, "", OF_CAPTURE(driven), 1, LDS_CHANNELS_MAX, false, "decided from the levels", .meaning = "the only driven channel of the file"}},
     {LDS_SHEET_CAPTURE, {"repeat", LDS_INI_WHOLE, "", OF_CAPTURE(repeat), 1, 9999, false, "1", .meaning = "number of a capture of the same tone that was taken again, with the cables connected anew"}},
-    {LDS_SHEET_CAPTURE, {"bench", LDS_INI_TEXT, "", OF_CAPTURE(bench_file), 0, 0, false, "that of [bench]", .meaning = "bench file of this capture"}},
+    {LDS_SHEET_CAPTURE, {"bench", LDS_INI_PATH, "", OF_CAPTURE(bench_file), 0, 0, false, "that of [bench]", .meaning = "bench file of this capture"}},
     {LDS_SHEET_CAPTURE, {"note", LDS_INI_TEXT, "", OF_CAPTURE(note), 0, 0, false, NOT_STATED, .meaning = "what the report should say about it"}},
 };
 /* clang-format on */

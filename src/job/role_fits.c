@@ -4,6 +4,7 @@
 #include <stdio.h>
 
 #include "hz_words.h"
+#include "job/roles.h"
 #include "job/tone.h"
 
 /* The tone of the first driven channel, or of the first one with several tones, if there is one. */
@@ -48,6 +49,20 @@ static void write_tones(const struct lds_tone *tone, char *text, size_t size)
         snprintf(text, size, "two tones, %s and %s", first, second);
     else
         snprintf(text, size, "%d tones at once", tone->tones);
+}
+
+const struct lds_role *lds_role_of_look(const struct lds_look *look, char *words, size_t size)
+{
+    const struct lds_tone *tone = telling(look);
+    size_t count;
+    const struct lds_role *role = lds_roles(&count);
+    char tones[80];
+    write_tones(tone, tones, sizeof tones);
+    snprintf(words, size, "%s%s", tones, tone && tone->perhaps_hum ? ", which may be hum" : "");
+    for (size_t i = 0; i < count; i++)
+        if (role[i].holds != LDS_SIGNAL_NONE && may_hold(role[i].holds, tone))
+            return &role[i];
+    return &lds_role_unknown;
 }
 
 void lds_role_by_look(const struct lds_sheet_capture *capture, const struct lds_look *look, char *words, size_t size)

@@ -11,7 +11,7 @@ enum { LDS_SHEET_CAPTURES_MAX = 512 };
 struct lds_stated { /* a key that was stated, or a key and value to be taken later */
     enum lds_sheet_section section;
     int section_line;
-    char *name, *value; /* value: NULL when it was taken already */
+    char *name, *value; /* value: NULL when it was taken already, "" for an empty one */
     int line;
 };
 

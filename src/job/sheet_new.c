@@ -10,6 +10,7 @@
 #include "fail.h"
 #include "job/keys.h"
 #include "job/roles.h"
+#include "job/sheet_write.h"
 
 static const char head[] =
     "; Job sheet of loadside: what was done to a unit, and which captures were taken. Fill in what is known, leave "
@@ -37,7 +38,7 @@ static const char *const section_text[LDS_SHEET_SECTIONS] = {
 };
 
 /* Pads so that comments are in one column. */
-static void write_key(FILE *out, const char *name, const char *value, const char *meaning, const char *unit)
+void lds_sheet_write_key(FILE *out, const char *name, const char *value, const char *meaning, const char *unit)
 {
     int width = fprintf(out, "%s =%s%s", name, value[0] ? " " : "", value);
     fprintf(out, "%*s; %s%s%s\n", width < 26 ? 26 - width : 1, "", meaning, *unit ? ", in " : "", unit);
@@ -47,17 +48,29 @@ static void write_bench_key(FILE *out, const struct lds_ini_key *key)
 {
     char meaning[160];
     snprintf(meaning, sizeof meaning, "when empty: %s", key->fallback);
-    write_key(out, key->name, "", meaning, key->unit);
+    lds_sheet_write_key(out, key->name, "", meaning, key->unit);
 }
 
-static void write_section(FILE *out, enum lds_sheet_section section)
+void lds_sheet_write_title(FILE *out, enum lds_sheet_section section)
+{
+    fprintf(out, "\n; %s\n", section_text[section]);
+    if (section != LDS_SHEET_CAPTURE)
+        fprintf(out, "[%s]\n", lds_sheet_section_name(section));
+}
+
+void lds_sheet_write_head(FILE *out)
+{
+    fputs(head, out);
+}
+
+void lds_sheet_write_section(FILE *out, enum lds_sheet_section section)
 {
     size_t count;
     const struct lds_sheet_key *keys = lds_sheet_keys(&count);
-    fprintf(out, "\n; %s\n[%s]\n", section_text[section], lds_sheet_section_name(section));
+    lds_sheet_write_title(out, section);
     for (size_t i = 0; i < count; i++)
         if (keys[i].section == section)
-            write_key(out, keys[i].is.name, "", keys[i].is.meaning, keys[i].is.unit);
+            lds_sheet_write_key(out, keys[i].is.name, "", keys[i].is.meaning, keys[i].is.unit);
     const struct lds_ini_key *bench = lds_bench_keys(&count);
     for (size_t i = 0; section == LDS_SHEET_BENCH && i < count; i++)
         write_bench_key(out, &bench[i]);
@@ -71,7 +84,7 @@ static void write_capture_key(FILE *out, const struct lds_ini_key *key, const ch
         lds_roles_list(NULL, words, sizeof words);
     snprintf(meaning, sizeof meaning, "%s%s%s", key->meaning, words[0] ? ": " : "", words);
     if (all)
-        write_key(out, key->name, value, meaning, key->unit);
+        lds_sheet_write_key(out, key->name, value, meaning, key->unit);
     else if (value[0] || strcmp(key->name, "file") == 0 || strcmp(key->name, "power") == 0)
         fprintf(out, "%s =%s%s\n", key->name, value[0] ? " " : "", value);
 }
@@ -108,16 +121,23 @@ static void write_captures(FILE *out)
             }
 }
 
-static void write_sheet(FILE *out)
+static void write_sheet(FILE *out, const void *nothing)
 {
-    fputs(head, out);
+    (void)nothing;
+    lds_sheet_write_head(out);
     for (int section = 0; section < LDS_SHEET_CAPTURE; section++)
-        write_section(out, (enum lds_sheet_section)section);
-    fprintf(out, "\n; %s\n", section_text[LDS_SHEET_CAPTURE]);
+        lds_sheet_write_section(out, (enum lds_sheet_section)section);
+    lds_sheet_write_title(out, LDS_SHEET_CAPTURE);
     write_captures(out);
 }
 
 enum lds_status lds_sheet_new(const char *path, struct lds_error *error)
+{
+    return lds_sheet_create(path, write_sheet, NULL, error);
+}
+
+enum lds_status lds_sheet_create(const char *path, void (*write)(FILE *out, const void *context), const void *context,
+                                 struct lds_error *error)
 {
     int fd = open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
     if (fd < 0 && errno == EEXIST)
@@ -127,7 +147,7 @@ enum lds_status lds_sheet_new(const char *path, struct lds_error *error)
     int reason = errno;
     bool good = out != NULL;
     if (out) {
-        write_sheet(out);
+        write(out, context);
         errno = 0;
         good = fflush(out) == 0 && !ferror(out) && fsync(fd) == 0;
         reason = errno;

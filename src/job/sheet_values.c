@@ -99,7 +99,7 @@ static void take_known(struct lds_sheet_reading *reading, const char *name, cons
         bool meant = key->kind == LDS_INI_OWN ? channel_of(name) > 0 : strcmp(key->name, name) == 0;
         if (keys[i].section != reading->section || !meant)
             continue;
-        remember(reading, name, NULL);
+        remember(reading, name, *value ? NULL : "");
         if (*value || key->kind == LDS_INI_LINES)
             set(reading, key, base, name, value);
         return;

@@ -99,7 +99,8 @@ static void check_has(struct lds_sheet_reading *reading, const struct lds_sheet_
 static void check_capture(struct lds_sheet_reading *reading, const struct lds_sheet_capture *capture)
 {
     struct lds_faults *faults = &reading->faults;
-    if (!lds_sheet_stated(reading, capture->line, "role")) {
+    const struct lds_stated *role = lds_sheet_stated(reading, capture->line, "role");
+    if (!role || role->value) { /* or empty */
         char roles[200];
         lds_roles_list(NULL, roles, sizeof roles);
         lds_fault(faults, capture->line, "[capture %.64s] states no role; role = %s expected; add it", capture->name,
