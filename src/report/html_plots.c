@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "grow.h"
 #include "report/capture_cells.h"
@@ -13,7 +14,7 @@
 #include "report/plot.h"
 #include "scarce.h"
 
-enum { LINES_NAMED = 3, PICTURES = 6 }; /* two pages of pictures */
+enum { LINES_NAMED = 3, PICTURES = 4 }; /* two pages of pictures as wide as the text */
 
 /* "harmonic 2 lower, by 13.00 dB": the cells of a line as words. */
 static void write_line(FILE *out, const struct lds_compared_channel *channel, const struct lds_line_change *line)
@@ -110,6 +111,7 @@ struct candidate {
 };
 
 struct candidates {
+    const struct lds_html *html;
     struct candidate *one;
     size_t count;
 };
@@ -132,46 +134,27 @@ static void put(struct lds_html *html, xmlNode *section, const char *path, const
     lds_html_format(html, lds_html_add(html, figure, "figcaption"), "%s: %s.", title, message);
 }
 
+/* NULL: no memory, which is noted. */
+static char *picture_path(const struct lds_html *html, const struct lds_job_group *group, int channel, const char *stem,
+                          const char *name)
+{
+    char *path = NULL;
+    if (asprintf(&path, "%s/%s/%s-channel%d-%s.svg", html->plots, group->slug, stem, channel, name) >= 0)
+        return path;
+    lds_scarce_note();
+    return NULL;
+}
+
 /* A picture of a channel, the file STEM-channelN-NAME, with its message, which is freed. */
 static void put_of_channel(const struct lds_html_place *place, const struct lds_job_group *group, int channel,
                            const char *stem, const char *name, const char *what, struct lds_scrap *message)
 {
-    char title[400], *path = NULL;
+    char title[400], *path = picture_path(place->html, group, channel, stem, name);
     lds_html_caption(place->html, what, group, channel, title, sizeof title);
-    bool enough = lds_scrap_close(message) && asprintf(&path, "%s/%s/%s-channel%d-%s.svg", place->html->plots,
-                                                       group->slug, stem, channel, name) >= 0;
-    if (enough)
+    if (lds_scrap_close(message) && path)
         put(place->html, place->parent, path, title, message->text[0] ? message->text : "levels over frequency");
-    if (enough)
-        free(path);
-    else
-        lds_scarce_note();
+    free(path);
     free(message->text);
-}
-
-static void put_axis(const struct lds_html_place *place, const struct candidate *one, struct lds_scrap *message)
-{
-    const struct lds_axis_change *axis = &one->channel->axis[one->axis];
-    char name[64], title[96];
-    lds_plot_series_name(axis->key, "", name, sizeof name);
-    lds_axis_title(axis, title, sizeof title - sizeof " before and after");
-    strcat(title, " before and after");
-    write_regions(message->out, axis);
-    put_of_channel(place, one->group, one->channel->channel, "comparison", name, title, message);
-}
-
-static void put_candidate(const struct lds_html_place *place, const struct candidate *one)
-{
-    struct lds_scrap message;
-    if (!lds_scrap_open(&message))
-        return;
-    if (one->kind == AXIS) {
-        put_axis(place, one, &message);
-        return;
-    }
-    compared[one->kind].write(message.out, one->channel);
-    put_of_channel(place, one->group, one->channel->channel, "comparison", compared[one->kind].name,
-                   compared[one->kind].title, &message);
 }
 
 /* ---- which of them ---- */
@@ -200,41 +183,66 @@ static bool any_harmonic(const struct lds_compared_channel *channel)
     return false;
 }
 
-static void add(struct candidates *all, struct candidate candidate)
+/* "spectra", as in the name of the file. */
+static void write_name(const struct candidate *one, char *name, size_t size)
 {
-    struct candidate *place = lds_grow(&all->one, &all->count, sizeof *place);
-    if (place)
-        *place = candidate;
+    if (one->kind == AXIS)
+        lds_plot_series_name(one->channel->axis[one->axis].key, "", name, size);
     else
+        snprintf(name, size, "%s", compared[one->kind].name);
+}
+
+/* Only what was drawn takes a place. */
+static void add(struct candidates *all, const struct candidate *candidate)
+{
+    char name[64];
+    write_name(candidate, name, sizeof name);
+    char *path = picture_path(all->html, candidate->group, candidate->channel->channel, "comparison", name);
+    bool drawn = path && access(path, R_OK) == 0;
+    free(path);
+    struct candidate *place = drawn ? lds_grow(&all->one, &all->count, sizeof *place) : NULL;
+    if (place)
+        *place = *candidate;
+    else if (drawn)
         lds_scarce_note();
+}
+
+/* A tone's distortion shows in its harmonics; everything else in the spectra. */
+static void collect_kind(struct candidates *all, const struct lds_job_group *group, bool spoken, enum kind kind)
+{
+    for (size_t c = 0; c < group->comparison.channels; c++) {
+        struct candidate one = {.group = group, .channel = &group->comparison.channel[c], .kind = kind};
+        const bool harmonics = any_harmonic(one.channel);
+        if (kind == SPECTRA)
+            one.rank = !spoken ? 3 : harmonics ? 1 : 0;
+        else if (kind == HARMONICS)
+            one.rank = harmonics && spoken ? 0 : harmonics ? 2 : 4;
+        else
+            one.rank = 1;
+        if (kind != DENSITIES || lds_compared_axis(one.channel, "floor")->regions > 0)
+            add(all, &one);
+    }
+}
+
+static void collect_axes(struct candidates *all, const struct lds_job_group *group)
+{
+    for (size_t c = 0; c < group->comparison.channels; c++) {
+        const struct lds_compared_channel *channel = &group->comparison.channel[c];
+        for (size_t a = 0; a < channel->axes; a++) {
+            struct candidate one = {group, channel, AXIS, a, channel->axis[a].regions > 0 ? 1 : 5};
+            if (channel->axis[a].kind->match != LDS_MATCH_BANDS)
+                add(all, &one);
+        }
+    }
 }
 
 /* What changed goes before what did not. */
 static void collect(struct candidates *all, const struct lds_job_group *group, bool spoken)
 {
-    for (size_t c = 0; c < group->comparison.channels; c++) {
-        const struct lds_compared_channel *channel = &group->comparison.channel[c];
-        const bool harmonics = any_harmonic(channel), noise = lds_compared_axis(channel, "floor")->regions > 0;
-        const struct candidate of_channel = {.group = group, .channel = channel};
-        struct candidate one = of_channel;
-        one.rank = spoken ? 0 : 3;
-        add(all, one);
-        one.kind = HARMONICS;
-        one.rank = harmonics && spoken ? 0 : harmonics ? 2 : 4;
-        add(all, one);
-        one.kind = DENSITIES;
-        one.rank = 1;
-        if (noise)
-            add(all, one);
-        for (size_t a = 0; a < channel->axes; a++) {
-            one = of_channel;
-            one.kind = AXIS;
-            one.axis = a;
-            one.rank = channel->axis[a].regions > 0 ? 1 : 5;
-            if (channel->axis[a].kind->match != LDS_MATCH_BANDS)
-                add(all, one);
-        }
-    }
+    collect_kind(all, group, spoken, SPECTRA);
+    collect_kind(all, group, spoken, HARMONICS);
+    collect_kind(all, group, spoken, DENSITIES);
+    collect_axes(all, group);
 }
 
 /* The rank up to which all are shown, and how many of the rank after it still fit. */
@@ -253,10 +261,35 @@ static unsigned rank_limit(const struct candidates *all, size_t *further)
     }
 }
 
+static void put_axis(const struct lds_html_place *place, const struct candidate *one, struct lds_scrap *message)
+{
+    const struct lds_axis_change *axis = &one->channel->axis[one->axis];
+    char name[64], title[96];
+    write_name(one, name, sizeof name);
+    lds_axis_title(axis, title, sizeof title - sizeof " before and after");
+    strcat(title, " before and after");
+    write_regions(message->out, axis);
+    put_of_channel(place, one->group, one->channel->channel, "comparison", name, title, message);
+}
+
+static void put_candidate(const struct lds_html_place *place, const struct candidate *one)
+{
+    struct lds_scrap message;
+    if (!lds_scrap_open(&message))
+        return;
+    if (one->kind == AXIS) {
+        put_axis(place, one, &message);
+        return;
+    }
+    compared[one->kind].write(message.out, one->channel);
+    put_of_channel(place, one->group, one->channel->channel, "comparison", compared[one->kind].name,
+                   compared[one->kind].title, &message);
+}
+
 static void put_compared(const struct lds_html_place *place)
 {
     const struct lds_job *job = place->html->job;
-    struct candidates all = {0};
+    struct candidates all = {.html = place->html};
     struct lds_client client;
     size_t further;
     lds_client_make(&client, job);

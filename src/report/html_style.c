@@ -94,4 +94,4 @@ const char *const lds_html_style =
     "p,li,dd{orphans:3;widows:3}\n"
     "figure{margin:.6rem 0}\n"
     ".plot{margin:.2rem 0}\n"
-    ".plot svg{min-width:0;width:100%;max-height:74mm}}\n";
+    ".plot svg{min-width:0;width:100%;max-height:110mm}}\n";

@@ -18,6 +18,7 @@
 #include "record/series.h"
 #include "report/comparison_cells.h"
 #include "report/html_tree.h"
+#include "report/plot.h"
 #include "report/sample.h"
 
 static const char *const hostile[] = {
@@ -421,6 +422,32 @@ static void test_pictures(void **state)
     empty(&made);
 }
 
+/* Two pages of them, those of what changed: of channel 2 nothing did. */
+static void test_at_most_four_pictures(void **state)
+{
+    (void)state;
+    struct fixture made;
+    char *plots = make_plots(), *group = in(plots, "sine"), series[64], name[128];
+    lds_plot_series_name("response.gain", "", series, sizeof series);
+    snprintf(name, sizeof name, "comparison-channel1-%s.svg", series);
+    char *path = in(group, name);
+    FILE *out = fopen(path, "w");
+    assert_non_null(out);
+    fputs(picture, out);
+    assert_int_equal(fclose(out), 0);
+    fill(&made, "plain");
+    char *page = page_of(&made, plots);
+    assert_int_equal(count(page, "<figure>"), 4);
+    assert_int_equal(count(page, ">Harmonics before and after, plain, plain:"), 1);
+    assert_int_equal(count(page, ">Gain re 1 kHz over frequency before and after, plain, plain:"), 1);
+    assert_int_equal(count(page, ">Harmonics before and after, plain, channel 2:"), 0);
+    free(page);
+    free(path);
+    free(group);
+    remove_plots(plots);
+    empty(&made);
+}
+
 static void test_without_pictures(void **state)
 {
     (void)state;
@@ -527,6 +554,7 @@ int main(void)
         cmocka_unit_test(test_clean),
         cmocka_unit_test(test_hostile_names_stay_text),
         cmocka_unit_test(test_pictures),
+        cmocka_unit_test(test_at_most_four_pictures),
         cmocka_unit_test(test_without_pictures),
         cmocka_unit_test(test_numbers_are_those_of_the_text),
         cmocka_unit_test(test_cannot_be_written),
