@@ -109,6 +109,44 @@ static void test_nasty_names(void **state)
     }
 }
 
+/* The lines from one channel's heading to the next heading, or to the end. */
+static int lines_of_channel(const char *text, const char *heading, const char *next)
+{
+    const char *from = strstr(text, heading), *to = next ? strstr(text, next) : NULL;
+    int lines = 0;
+    assert_non_null(from);
+    for (const char *c = from; *c && c != to; c++)
+        lines += *c == '\n';
+    return lines;
+}
+
+/* A channel is one screen of 40 lines, also where every figure and line has every flag, and its notes below are few. */
+static void test_screen_is_short(void **state)
+{
+    (void)state;
+    for (int flagged = 0; flagged < 2; flagged++)
+        for (enum form form = SCREEN; form < FORMS; form++) {
+            struct lds_measurement measurement = sample_measurement("a.wav", true);
+            for (int c = 0; flagged && c < 2; c++) {
+                struct lds_channel *channel = &measurement.channel[c];
+                for (size_t i = 0; i < channel->figures; i++)
+                    channel->figure[i].flags = (1u << LDS_FLAGS) - 1;
+                for (size_t k = 0; k < channel->series_count; k++)
+                    for (size_t i = 0; channel->series[k].flag && i < channel->series[k].rows; i++)
+                        channel->series[k].flag[i] |= LDS_FLAG_NEAR_LINE | LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CLIPPED;
+            }
+            char *text = written_as(form, &measurement, 1);
+            int first = lines_of_channel(text, "Channel 1\n", "Channel 2\n"),
+                second = lines_of_channel(text, "Channel 2\n", "\n  ¹ "),
+                notes = lines_of_channel(text, "\n  ¹ ", NULL);
+            if (first > 40 || second > 40 || notes > 24)
+                fail_msg("%d and %d lines, %d of notes: %s", first, second, notes, text);
+            assert_page(text, 0);
+            free(text);
+            lds_measurement_free(&measurement);
+        }
+}
+
 static double any(unsigned *seed)
 {
     *seed = *seed * 1664525u + 1013904223u;
@@ -215,8 +253,11 @@ static void test_full_disk(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_golden),     cmocka_unit_test(test_nasty_names),
-        cmocka_unit_test(test_any_values), cmocka_unit_test(test_trust_comes_first),
+        cmocka_unit_test(test_golden),
+        cmocka_unit_test(test_nasty_names),
+        cmocka_unit_test(test_screen_is_short),
+        cmocka_unit_test(test_any_values),
+        cmocka_unit_test(test_trust_comes_first),
         cmocka_unit_test(test_full_disk),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
