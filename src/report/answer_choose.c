@@ -77,6 +77,8 @@ static bool is_better_place(const struct lds_answer_group *group, size_t one, si
 static bool is_in_its_place(const struct candidates *all, const struct lds_answer_group *group, size_t groups,
                             const struct lds_answer_figure *figure)
 {
+    if (figure->name.row->section == LDS_TONE && figure->name.row->noun && rank_of(figure) > 0)
+        return true; /* distortion at every power and tone */
     for (size_t g = 0; g < groups; g++)
         if (g != figure->group && find(all, g, figure->key) &&
             is_better_place(group, g, figure->group, figure->name.row->section))

@@ -113,7 +113,10 @@ static void write_noun(const struct telling *telling, const struct lds_answer_fi
         snprintf(label, sizeof label, "%s", noun);
     else
         lds_text_label(figure->key, NULL, label, sizeof label);
-    snprintf(text, size, "%s%s%s", label, title ? " at " : "", title ? title : "");
+    if (title && strchr(title, ','))
+        snprintf(text, size, "%s (%s)", label, title);
+    else
+        snprintf(text, size, "%s%s%s", label, title ? " at " : "", title ? title : "");
 }
 
 static const char *name_of(const struct telling *telling, int channel)

@@ -90,8 +90,8 @@ static void write_thd_n(FILE *out, const struct lds_channel *channel)
     }
     /* three digits say enough beside a power */
     bool known = isfinite(thd_n->value);
-    lds_reading_percent(thd_n->value, known ? fmin(thd_n->low, thd_n->value - 0.3) : thd_n->low,
-                        known ? fmax(thd_n->high, thd_n->value + 0.3) : thd_n->high, percent, sizeof percent);
+    lds_reading_percent(thd_n->value, known ? fmin(thd_n->low, thd_n->value - 0.9) : thd_n->low,
+                        known ? fmax(thd_n->high, thd_n->value + 0.9) : thd_n->high, percent, sizeof percent);
     lds_reading_hz(thd_n->band_hz[0], low, sizeof low);
     lds_reading_hz(thd_n->band_hz[1], high, sizeof high);
     fprintf(out, "THD+N %s in %s to %s", percent, low, high);

@@ -18,7 +18,7 @@ struct lds_client_cell {
 
 struct lds_client_row {
     char label[160];                               /* "Hum, total" */
-    char unit[16];                                 /* of all its values, "µV" */
+    char unit[24];                                 /* of all its values, "µV" */
     char word[64];                                 /* "lower", "same", "lower, same" */
     bool decibels;                                 /* its changes are in dB; else in the unit */
     struct lds_client_cell cell[LDS_CHANNELS_MAX]; /* by the place of the channel */

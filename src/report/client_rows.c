@@ -28,14 +28,14 @@ static double set_unit(struct lds_client_row *row, const struct lds_change *chan
         snprintf(row->unit, sizeof row->unit, "%%");
         return 1.0;
     }
-    if (strcmp(change->value_unit, "V") != 0) {
+    if (change->value_unit[0] != 'V') {
         snprintf(row->unit, sizeof row->unit, "%s", change->value_unit);
         return 1.0;
     }
     size_t i = 0;
     while (i + 1 < sizeof prefixes / sizeof prefixes[0] && largest < prefixes[i].least)
         i++;
-    snprintf(row->unit, sizeof row->unit, "%sV", prefixes[i].prefix);
+    snprintf(row->unit, sizeof row->unit, "%s%s", prefixes[i].prefix, change->value_unit);
     return prefixes[i].least > 0.0 ? prefixes[i].least : 1e-9;
 }
 
@@ -127,8 +127,15 @@ static void add_channels(struct lds_client *client, const struct lds_answer *ans
 void lds_client_label(const char *key, const char *title, char *label, size_t size)
 {
     char text[160];
-    lds_text_label(key, NULL, text, sizeof text);
-    snprintf(label, size, "%s%s%s", text, title ? " at " : "", title ? title : "");
+    const struct lds_figure_name name = lds_key_read(key);
+    if (title && lds_figure_rank(&name) > 0) /* its usual band need not be said */
+        snprintf(text, sizeof text, "%s", name.row->label);
+    else
+        lds_text_label(key, NULL, text, sizeof text);
+    if (title && strchr(title, ','))
+        snprintf(label, size, "%s (%s)", text, title);
+    else
+        snprintf(label, size, "%s%s%s", text, title ? " at " : "", title ? title : "");
     label[0] = (char)toupper((unsigned char)label[0]);
 }
 
