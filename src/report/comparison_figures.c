@@ -5,16 +5,18 @@
 
 #include "report/comparison_cells.h"
 #include "report/figures.h"
-#include "report/plot.h"
+#include "report/plot_levels.h"
 #include "report/series_cells.h"
 #include "report/text.h"
 
 /* ---- harmonics ---- */
 
-static const double offset[2] = {-0.19, 0.19}, half_bar = 0.16;
-static const char *const bar_style[2] = {
-    "fillcolor rgb '" LDS_BLUE "' fillstyle solid 0.55 border linecolor rgb '" LDS_BLUE "'",
-    "fillcolor rgb '" LDS_VERMILION "' fillstyle pattern 4 border linecolor rgb '" LDS_VERMILION "'"};
+static const double offset[2] = {-0.12, 0.12};
+/* In grey, before is open and after is filled; the same for limits. */
+static const char *const point_style[2] = {"pointtype 6 pointsize 1.5 linewidth 2.5 linecolor rgb '" LDS_BLUE "'",
+                                           "pointtype 7 pointsize 1.4 linecolor rgb '" LDS_VERMILION "'"};
+static const char *const limit_style[2] = {"pointtype 10 pointsize 1.3 linewidth 2 linecolor rgb '" LDS_BLUE "'",
+                                           "pointtype 11 pointsize 1.3 linecolor rgb '" LDS_VERMILION "'"};
 
 static const struct lds_channel *channel_of(const struct lds_measurement *measurement, int number)
 {
@@ -25,39 +27,39 @@ static const struct lds_channel *channel_of(const struct lds_measurement *measur
 }
 
 /* A harmonic of a side: the mean power of the captures that found it; with an interval if only one did. */
-struct bar {
+struct harmonic {
     double db, low_db, high_db;
     double limit_db; /* the highest of the limits if none found it */
     size_t found;
 };
 
-static struct bar bar_of(const struct lds_plot_side *side, int channel, int order)
+static struct harmonic harmonic_of(const struct lds_plot_side *side, int channel, int order)
 {
-    struct bar bar = {NAN, NAN, NAN, NAN, 0};
+    struct harmonic one = {NAN, NAN, NAN, NAN, 0};
     double power = 0.0;
     for (size_t i = 0; i < side->side.captures; i++) {
-        const struct lds_channel *one = channel_of(&side->side.measurement[i], channel);
-        if (!one)
+        const struct lds_channel *has = channel_of(&side->side.measurement[i], channel);
+        if (!has)
             continue;
-        const struct lds_series *lines = lds_channel_series(one, "harmonics");
+        const struct lds_series *lines = lds_channel_series(has, "harmonics");
         size_t row = lds_series_row_of(lines, LDS_LINE_ORDER, order);
         if (row == lines->rows)
             continue;
         struct lds_cell level = lds_series_cell(lines, row, LDS_LINE_RELATIVE);
         if (lds_row_is_seen(lines, row) && isfinite(level.value)) {
             power += pow(10.0, level.value / 10.0);
-            bar.low_db = level.low;
-            bar.high_db = level.high;
-            bar.found++;
+            one.low_db = level.low;
+            one.high_db = level.high;
+            one.found++;
         } else {
-            bar.limit_db = fmax(bar.limit_db, level.high);
+            one.limit_db = fmax(one.limit_db, level.high);
         }
     }
-    if (bar.found > 0)
-        bar.db = 10.0 * log10(power / (double)bar.found);
-    if (bar.found != 1 || !isfinite(bar.low_db) || !isfinite(bar.high_db))
-        bar.low_db = bar.high_db = NAN;
-    return bar;
+    if (one.found > 0)
+        one.db = 10.0 * log10(power / (double)one.found);
+    if (one.found != 1 || !isfinite(one.low_db) || !isfinite(one.high_db))
+        one.low_db = one.high_db = NAN;
+    return one;
 }
 
 static int last_order(const struct lds_plot *plot)
@@ -78,66 +80,120 @@ static bool has_harmonics(const struct lds_plot *plot)
     bool found = false;
     for (int order = 2; order <= last_order(plot); order++)
         for (int i = 0; i < 2; i++)
-            found = found || bar_of(&plot->side[i], plot->compared->channel, order).found > 0;
+            found = found || harmonic_of(&plot->side[i], plot->compared->channel, order).found > 0;
     return found;
 }
 
-static void write_harmonics(FILE *out, const struct lds_plot *plot, int last)
+/* The last order that is drawn on its own: two beyond the last that either side has. */
+static int last_drawn(const struct lds_plot *plot)
+{
+    int last = last_order(plot), found = 2;
+    for (int order = 2; order <= last; order++)
+        for (int i = 0; i < 2; i++)
+            if (harmonic_of(&plot->side[i], plot->compared->channel, order).found > 0)
+                found = order;
+    return last > found + 2 ? found + 2 : last;
+}
+
+/* Blocks of the points of each side, and of its limits; reach: what they cover. */
+static void write_harmonics(FILE *out, const struct lds_plot *plot, int last, double reach[2], size_t limits[2])
 {
     int channel = plot->compared->channel;
-    for (int i = 0; i < 2; i++) {
-        fprintf(out, "%s# %s: place order level/dB from/dB to/dB, all re fundamental\nNaN NaN NaN NaN NaN\n",
-                i ? "\n\n" : "", plot->side[i].word);
+    for (int block = 0; block < 4; block++) {
+        int i = block % 2;
+        bool found = block < 2;
+        fprintf(out,
+                found ? "%s# %s: place order level/dB from/dB to/dB, all re fundamental\nNaN NaN NaN NaN NaN\n"
+                      : "%s# %s, not found above the noise: place order upper limit/dB\nNaN NaN NaN\n",
+                block > 0 ? "\n\n" : "", plot->side[i].word);
         for (int order = 2; order <= last; order++) {
-            struct bar bar = bar_of(&plot->side[i], channel, order);
-            if (bar.found == 0)
+            struct harmonic one = harmonic_of(&plot->side[i], channel, order);
+            double level = found ? one.db : one.limit_db;
+            if ((one.found > 0) != found || !isfinite(level))
                 continue;
-            fprintf(out, "%.6g %d %.6g ", order + offset[i], order, bar.db);
-            lds_plot_numbers(out, (const double[]){bar.low_db, bar.high_db}, 2);
+            fprintf(out, found ? "%.6g %d %.6g " : "%.6g %d %.6g\n", order + offset[i], order, level);
+            if (found)
+                lds_plot_numbers(out, (const double[]){one.low_db, one.high_db}, 2);
+            reach[0] = fmin(reach[0], fmin(level, one.low_db)); /* fmin passes NAN over */
+            reach[1] = fmax(reach[1], found ? fmax(level, one.high_db) : level);
+            limits[i] += !found;
         }
     }
-    fputs("\n\n# not found above the noise: place order upper limit/dB\nNaN NaN NaN\n", out);
-    for (int i = 0; i < 2; i++)
-        for (int order = 2; order <= last; order++) {
-            struct bar bar = bar_of(&plot->side[i], channel, order);
-            if (bar.found == 0 && isfinite(bar.limit_db))
-                fprintf(out, "%.6g %d %.6g\n", order + offset[i], order, bar.limit_db);
+}
+
+/* The orders that the axis leaves out were found on neither side. */
+static void write_rest(FILE *out, const struct lds_plot *plot, int drawn, int last)
+{
+    double limit = -INFINITY;
+    for (int order = drawn + 1; order <= last; order++)
+        for (int i = 0; i < 2; i++)
+            limit = fmax(limit, harmonic_of(&plot->side[i], plot->compared->channel, order).limit_db);
+    if (drawn < last && isfinite(limit))
+        fprintf(out,
+                "set label 4 'orders %d to %d: not found, below %.0f dB' at graph 1, graph 1.025 right noenhanced\n",
+                drawn + 1, last, ceil(limit));
+}
+
+static double highest_of(const struct lds_plot *plot, int order)
+{
+    double highest = -INFINITY;
+    for (int i = 0; i < 2; i++) {
+        struct harmonic one = harmonic_of(&plot->side[i], plot->compared->channel, order);
+        highest = fmax(highest, one.found > 0 ? fmax(one.db, one.high_db) : one.limit_db);
+    }
+    return highest;
+}
+
+/* The change of each order that changed, above it, unless its neighbours are in the way. */
+static void write_changed(FILE *out, const struct lds_plot *plot, int last, double frame_db)
+{
+    size_t label = 10;
+    /* On an axis of up to 12 orders a change is narrower than the step from one to the next. */
+    for (size_t i = 0; i < plot->compared->lines; i++) {
+        const struct lds_line_change *line = &plot->compared->line[i];
+        char change[48];
+        if (!lds_line_is_called(line) || line->kind->family != LDS_FAMILY_DISTORTION || line->order > last)
+            continue;
+        double y = highest_of(plot, line->order), room = 0.1 * frame_db;
+        bool free = isfinite(y);
+        for (int order = line->order - 1; order <= line->order + 1; order += 2) {
+            double next = order >= 2 && order <= last && last > 12 ? highest_of(plot, order) : -INFINITY;
+            free = free && !(next > y - 0.2 * room && next < y + room);
         }
+        if (!free)
+            continue;
+        lds_plot_change_text(line, change, sizeof change);
+        fprintf(out, "set label %zu '%s' at first %d, first %.6g offset character 0,1.1 center noenhanced\n", label++,
+                change, line->order, y);
+    }
 }
 
 static void draw_harmonics(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
-    double low = INFINITY, high = -INFINITY;
-    bool limits = false, intervals = false;
-    int last = last_order(plot);
-    write_harmonics(sheet->data, plot, last);
+    double reach[2] = {INFINITY, -INFINITY};
+    size_t limits[2] = {0};
+    int last = last_drawn(plot);
+    write_harmonics(sheet->data, plot, last, reach, limits);
+    double bottom = 10.0 * floor(reach[0] / 10.0 - 0.3),
+           top = 10.0 * ceil((reach[1] + 0.1 * (reach[1] - bottom)) / 10.0);
+    fprintf(sheet->script, "set xrange [1.5:%.1f]\nset yrange [%.0f:%.0f]\nset xtics %d\n" LDS_PLOT_ORDERS, last + 0.5,
+            bottom, top, last > 30 ? 5 : 1);
+    write_rest(sheet->script, plot, last, last_order(plot));
+    write_changed(sheet->script, plot, last, top - bottom);
     for (int i = 0; i < 2; i++)
-        for (int order = 2; order <= last; order++) {
-            struct bar bar = bar_of(&plot->side[i], plot->compared->channel, order);
-            double level = bar.found > 0 ? bar.db : bar.limit_db;
-            if (!isfinite(level))
-                continue;
-            low = fmin(low, level);
-            high = fmax(high, isfinite(bar.high_db) ? bar.high_db : level);
-            limits = limits || bar.found == 0;
-            intervals = intervals || isfinite(bar.high_db);
-        }
-    double bottom = 10.0 * floor(low / 10.0 - 0.8);
-    fprintf(sheet->script, "set xrange [1.2:%.1f]\nset yrange [%.0f:%.0f]\nset xtics %d\n" LDS_PLOT_ORDERS, last + 0.8,
-            bottom, 10.0 * ceil(high / 10.0 + 0.2), last > 30 ? 5 : 1);
-    for (int i = 0; i < 2; i++) {
-        lds_plot_curve(sheet, "'%s' index %d using 1:3:($1-%.2f):($1+%.2f):(%.0f):3 with boxxyerror %s title ",
-                       sheet->file, i, half_bar, half_bar, bottom, bar_style[i]);
-        lds_plot_string(sheet->script, plot->side[i].all, 42);
-    }
-    for (int i = 0; intervals && i < 2; i++)
         lds_plot_curve(
             sheet,
-            "'' index %d using 1:4:(0):($5-$4) with vectors heads size 0.08,90 filled linewidth 1.5 linecolor "
-            "rgb 'black' %s",
-            i, i == 0 ? "title '95 % interval'" : "notitle");
-    if (limits)
-        lds_plot_curve(sheet, "'' index 2 using 1:3" LDS_PLOT_LIMIT "'black' title 'not found, below this'");
+            "'%s' index %d using 1:4:(0):($5-$4) with vectors heads size graph 0.006,90 filled linewidth 1.5 "
+            "linecolor rgb 'black' %s",
+            sheet->file, i, i == 0 ? "title '95 % interval'" : "notitle");
+    for (int i = 0; i < 2; i++) {
+        lds_plot_curve(sheet, "'' index %d using 1:3 with points %s title ", i, point_style[i]);
+        lds_plot_string(sheet->script, plot->side[i].all, 42);
+    }
+    for (int i = 0; i < 2; i++)
+        if (limits[i] > 0)
+            lds_plot_curve(sheet, "'' index %d using 1:3 with points %s title 'not found %s, below this'", i + 2,
+                           limit_style[i], plot->side[i].word);
 }
 
 /* ---- changes ---- */
@@ -161,37 +217,48 @@ static bool has_changes(const struct lds_plot *plot)
     return drawn_of(plot->compared) > 0;
 }
 
-/* How far the axis extends on both sides: all changes, and as much of their intervals as keeps them readable. */
-static double reach_of(const struct lds_compared_channel *compared)
+/* What the axis covers: all changes, and as much of their intervals as keeps them readable. */
+static void range_of(const struct lds_compared_channel *compared, double *low, double *high)
 {
-    double reach = 0.0, widest = 0.0;
+    *low = *high = 0.0;
     for (size_t i = 0; i < compared->changes; i++) {
         const struct lds_change *change = &compared->change[i];
         if (!is_drawn(change))
             continue;
-        const double ends[] = {change->low, change->high};
-        reach = fmax(reach, isfinite(change->change) ? fabs(change->change) : 0.0);
-        reach = fmax(reach, change->matters);
-        for (int k = 0; k < 2; k++)
-            widest = fmax(widest, isfinite(ends[k]) ? fabs(ends[k]) : 0.0);
+        double value = isfinite(change->change) ? change->change : 0.0;
+        *low = fmin(*low, fmin(value, -change->matters));
+        *high = fmax(*high, fmax(value, change->matters));
     }
-    return 1.1 * fmax(reach, fmin(widest, 1.6 * reach));
+    double widest = 1.6 * fmax(-*low, *high), ends[2] = {*low, *high};
+    for (size_t i = 0; i < compared->changes; i++) {
+        const struct lds_change *change = &compared->change[i];
+        if (!is_drawn(change))
+            continue;
+        ends[0] = fmin(ends[0], fmax(isfinite(change->low) ? change->low : ends[0], -widest));
+        ends[1] = fmax(ends[1], fmin(isfinite(change->high) ? change->high : ends[1], widest));
+    }
+    double room = 0.04 * (ends[1] - ends[0]);
+    *low = ends[0] - room;
+    *high = ends[1] + room;
 }
 
-enum { WORDS_DRAWN = 5 };
+enum { WORDS_DRAWN = 6 };
 static const struct {
     const char *title, *style;
 } drawn_as[WORDS_DRAWN] = {
-    {"lower or higher", "pointtype 7 pointsize 1.5 linecolor rgb '" LDS_VERMILION "'"},
-    {"slightly lower or higher", "pointtype 9 pointsize 1.4 linecolor rgb '" LDS_VERMILION "'"},
+    {"changed", "pointtype 7 pointsize 1.5 linecolor rgb '" LDS_BLUE "'"},
+    {"changed by less than matters", "pointtype 13 pointsize 1.5 linecolor rgb '" LDS_BLUE "'"},
     {"same", "pointtype 6 pointsize 1.4 linewidth 2 linecolor rgb '" LDS_BLUE "'"},
     {"cannot be told", "pointtype 2 pointsize 1.3 linewidth 2 linecolor rgb 'black'"},
-    {"hidden by the capture chain", "pointtype 8 pointsize 1.4 linewidth 2 linecolor rgb 'black'"},
+    {"hidden by the capture chain", "pointtype 4 pointsize 1.4 linewidth 2 linecolor rgb 'black'"},
+    {"worse", "pointtype 9 pointsize 1.8 linecolor rgb '" LDS_VERMILION "'"},
 };
 
 static int drawn_word(const struct lds_change *change)
 {
     enum lds_change_group group = lds_change_group_of(change);
+    if (change->worse && group <= LDS_CHANGES_SLIGHT)
+        return 5;
     return group <= LDS_CHANGES_SAME ? (int)group : group == LDS_CHANGES_CHAIN ? 4 : 3;
 }
 
@@ -199,7 +266,9 @@ static int drawn_word(const struct lds_change *change)
 static void write_changes_data(FILE *out, const struct lds_compared_channel *compared,
                                const struct lds_change *const *change)
 {
-    double beyond = 10.0 * reach_of(compared);
+    double low, high;
+    range_of(compared, &low, &high);
+    double beyond = 10.0 * (high - low);
     for (int word = 0; word < WORDS_DRAWN; word++) {
         fprintf(out, "%s# %s: row change/dB from/dB to/dB matters/dB key\nNaN NaN NaN NaN NaN\n", word ? "\n\n" : "",
                 drawn_as[word].title);
@@ -226,14 +295,15 @@ static void draw_changes(struct lds_plot_sheet *sheet, const struct lds_plot *pl
     const struct lds_change **change = lds_changes_sorted(compared->change, compared->changes);
     size_t rows = drawn_of(compared), row = rows;
     bool present[WORDS_DRAWN] = {false};
-    double reach = reach_of(compared);
+    double low, high;
+    range_of(compared, &low, &high);
     write_changes_data(sheet->data, compared, change);
     fprintf(sheet->script,
             "set lmargin at screen 0.42\nset rmargin at screen 0.95\n"
             "set xrange [%.6g:%.6g]\nset yrange [0.4:%.1f]\nunset ytics\nset border 1 linecolor rgb 'black'\n"
             "set xlabel 'change, after less before, dB, with its 95 %% interval' noenhanced\n"
             "set arrow 1 from first 0, graph 0 to first 0, graph 1 nohead linewidth 1 linecolor rgb 'black' back\n",
-            -reach, reach, (double)rows + 0.6);
+            low, high, (double)rows + 0.6);
     for (size_t i = 0; change && i < compared->changes; i++) {
         char label[160];
         if (!is_drawn(change[i]))
@@ -241,7 +311,7 @@ static void draw_changes(struct lds_plot_sheet *sheet, const struct lds_plot *pl
         lds_text_label(change[i]->key, NULL, label, sizeof label);
         fprintf(sheet->script, "set label %zu ", row + 10);
         lds_plot_string(sheet->script, label, 40);
-        fprintf(sheet->script, " at graph -0.01, first %zu right noenhanced\n", row);
+        fprintf(sheet->script, " at graph -0.01, first %zu right noenhanced%s\n", row, rows > 22 ? " font ',12'" : "");
         present[drawn_word(change[i])] = true;
         row--;
     }

@@ -141,20 +141,29 @@ static bool is_free(const struct box *box, const struct box *taken, size_t count
     return true;
 }
 
-/* "2nd −13 dB", "50 Hz −25 dB or more". */
-static void write_name(char *name, size_t size, const struct stem *stem)
+void lds_plot_change_text(const struct lds_line_change *line, char *text, size_t size)
 {
-    const struct lds_line_change *line = stem->of;
-    char what[48];
-    double change = isfinite(line->change_db) ? line->change_db : stem->after - stem->before;
+    double before = isfinite(line->before) ? line->before : line->limit,
+           after = isfinite(line->after) ? line->after : line->limit,
+           change = isfinite(line->change_db) ? line->change_db : 20.0 * log10(after / before);
+    text[0] = '\0';
+    if (isfinite(change))
+        snprintf(text, size, "%s%.*f dB%s", change < 0.0 ? "−" : "+", fabs(change) < 9.95 ? 1 : 0, fabs(change),
+                 isfinite(line->change_db) ? "" : " or more");
+}
+
+/* "2nd −13 dB", "50 Hz −25 dB or more". */
+static void write_name(char *name, size_t size, const struct lds_line_change *line)
+{
+    char what[48], change[48];
+    lds_plot_change_text(line, change, sizeof change);
     if (line->kind->match == LDS_MATCH_ORDER && line->kind->family == LDS_FAMILY_DISTORTION)
         lds_text_ordinal(line->order, what, sizeof what);
-    else if (line->frequency_hz < 1000.0)
+    else if (line->frequency_hz < 999.5)
         snprintf(what, sizeof what, "%.0f Hz", line->frequency_hz);
     else
         snprintf(what, sizeof what, "%.3g kHz", line->frequency_hz / 1000.0);
-    snprintf(name, size, "%s %s%.*f dB%s", what, change < 0.0 ? "−" : "+", fabs(change) < 9.95 ? 1 : 0, fabs(change),
-             isfinite(line->change_db) ? "" : " or more");
+    snprintf(name, size, "%s %s", what, change);
 }
 
 /* How much power came or went. */
@@ -184,7 +193,7 @@ static void write_names(FILE *out, struct stems *stems, const struct frame *fram
         char name[96];
         if (!stem->of || (stem->block != LOWER && stem->block != HIGHER))
             continue;
-        write_name(name, sizeof name, stem);
+        write_name(name, sizeof name, stem->of);
         double x = across(frame, stem->hz), y = up(frame, higher_of(stem)) + 1.2 * clear,
                width = 0.0125 * (double)strlen(name);
         for (size_t s = 0; s < sizeof sides / sizeof sides[0]; s++) {
@@ -234,6 +243,8 @@ static void draw_stems(struct lds_plot_sheet *sheet, const struct lds_plot *plot
     for (int i = 0; i < 2; i++)
         lds_plot_reach_add(&reach, plot->side[i].channel, &lines[i]);
     add_compared(stems, plot, volts);
+    for (size_t i = 0; i < stems->count; i++)
+        reach.high = fmax(reach.high, higher_of(&stems->stem[i]));
     for (int i = 0; i < 2; i++)
         add_further(stems, &lines[i], volts, i == 0 ? FURTHER : FURTHER_AFTER);
     for (size_t i = 0; i < stems->count; i++) {

@@ -87,7 +87,7 @@ static void draw_densities(struct lds_plot_sheet *sheet, const struct lds_plot *
                                          : "frequency/Hz density without lines/(dBFS in 1 Hz) from/Hz to/Hz",
                                    lds_plot_floor, 4, LDS_FLOOR_LOW_HZ, LDS_FLOOR_HIGH_HZ);
     if (volts)
-        write_density_tics(sheet->script, reach.low / 1.6, reach.high * 1.6);
+        write_density_tics(sheet->script, reach.low / 1.25, reach.high * 1.25);
     else
         fprintf(sheet->script, "set yrange [%.0f:%.0f]\n", 5.0 * floor(lds_plot_decibels(false, reach.low) / 5.0 - 0.4),
                 5.0 * ceil(lds_plot_decibels(false, reach.high) / 5.0 + 0.4));

@@ -56,7 +56,7 @@ static void write_percent_axis(FILE *out, double bottom, double top)
             fprintf(out, "%s'%s %%%%' %d", between, names[i], -20 * i);
             between = ", ";
         }
-    fprintf(out, ")\nset y2range [%.0f:%.0f]\nset border 11 linecolor rgb 'black'\nset rmargin at screen 0.87\n",
+    fprintf(out, ")\nset y2range [%.0f:%.0f]\nset border 11 linecolor rgb 'black'\nset rmargin at screen 0.845\n",
             bottom, top);
 }
 
@@ -66,7 +66,7 @@ static void draw_harmonics(struct lds_plot_sheet *sheet, const struct lds_plot *
     double low = INFINITY, high = -INFINITY;
     int last = 2;
     fputs("# order level/dB from/dB to/dB, all re fundamental\n", sheet->data);
-    size_t bars = write_orders(sheet->data, lines, true);
+    size_t points = write_orders(sheet->data, lines, true);
     fputs("\n\n# not found above the noise: order upper limit/dB\n", sheet->data);
     size_t limits = write_orders(sheet->data, lines, false);
     for (size_t i = 0; i < lines->rows; i++) {
@@ -82,13 +82,13 @@ static void draw_harmonics(struct lds_plot_sheet *sheet, const struct lds_plot *
     fprintf(sheet->script, "set xrange [1.2:%.1f]\nset yrange [%.0f:%.0f]\nset xtics %d\n" LDS_PLOT_ORDERS, last + 0.8,
             bottom, top, last > 30 ? 5 : 1);
     write_percent_axis(sheet->script, bottom, top);
-    if (bars > 0)
+    if (points > 0)
         lds_plot_curve(sheet,
-                       "'%s' index 0 using 1:2:($1-0.3):($1+0.3):(%.0f):2 with boxxyerror fillcolor rgb '" LDS_BLUE
-                       "' fillstyle solid 0.45 border linecolor rgb '" LDS_BLUE "' title 'harmonic'"
-                       ", '' index 0 using 1:3:(0):($4-$3) with vectors heads size 0.12,90 filled linewidth 1.5 "
-                       "linecolor rgb 'black' title '95 %% interval'",
-                       sheet->file, bottom);
+                       "'%s' index 0 using 1:3:(0):($4-$3) with vectors heads size 0.15,90 filled linewidth 1.5 "
+                       "linecolor rgb 'black' title '95 %% interval'"
+                       ", '' index 0 using 1:2 with points pointtype 7 pointsize 1.3 linecolor rgb '" LDS_BLUE
+                       "' title 'harmonic'",
+                       sheet->file);
     if (limits > 0)
         lds_plot_curve(sheet,
                        "'%s' index 1 using 1:2" LDS_PLOT_LIMIT "'" LDS_VERMILION "' title 'not found, below this'",

@@ -132,7 +132,8 @@ static void write_density_range(FILE *out, const struct lds_channel *channel, in
                    floor_of->rows > 1 ? (int)LDS_FLOOR_DENSITY : (int)LDS_CURVE_Y, &low, &high);
     if (!(high > 0.0))
         low = high = 1e-9;
-    double top = 12.0 * high, bottom = low / 4.0 / pow(2.0, rows);
+    /* The floor stands just above the bands. */
+    double top = 12.0 * high, share = 0.1 + 0.055 * rows, bottom = pow(low / pow(top, share), 1.0 / (1.0 - share));
     if (channel->calibrated)
         fprintf(out, "set logscale y 10\nset mytics 10\nset yrange [%.3g:%.3g]\nset format y '%%.0s%%c'\nset micro\n",
                 bottom, top);

@@ -300,3 +300,25 @@ char *new_folder(void)
     assert_non_null(mkdtemp(path));
     return path;
 }
+
+double sample_plotted(const char *data, int block, double x, int column)
+{
+    double nearest = 0.01 * fabs(x), value = NAN;
+    int empty = 0, at = 0;
+    for (const char *line = data; *line; line = strchr(line, '\n') + 1) {
+        double number[6];
+        if (*line == '\n') {
+            empty++;
+            continue;
+        }
+        at += empty >= 2;
+        empty = 0;
+        int numbers = sscanf(line, "%lf %lf %lf %lf %lf %lf", &number[0], &number[1], &number[2], &number[3],
+                             &number[4], &number[5]);
+        if (*line != '#' && at == block && numbers > column && fabs(number[0] - x) <= nearest) {
+            nearest = fabs(number[0] - x);
+            value = number[column];
+        }
+    }
+    return value;
+}

@@ -19,6 +19,10 @@ extern const size_t nasty_names_count;
 /* The whole of a file, ended by a 0 byte; fails the test when it cannot be read. */
 char *read_all(const char *path);
 
+/* In the data of a picture: a column, counted from 0, of the row of a block whose first column is nearest to x. NAN:
+ * the block has no such row within 1 %. */
+double sample_plotted(const char *data, int block, double x, int column);
+
 /* A new folder under the temporary directory; *path is to be freed. */
 char *new_folder(void);
 

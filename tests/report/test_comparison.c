@@ -14,6 +14,7 @@
 #include <unistd.h>
 
 #include "loadside/report.h"
+#include "record/series.h"
 #include "report/sample.h"
 #include "safe_text.h"
 
@@ -538,6 +539,71 @@ static void test_plots(void **state)
     }
 }
 
+static void check_drawn(const char *data, int block, double x, int column, double truth)
+{
+    double drawn = sample_plotted(data, block, x, column);
+    if (!(fabs(drawn - truth) <= 0.005 + 1e-4 * fabs(truth)))
+        fail_msg("block %d at %g: %g expected, found %g", block, x, truth, drawn);
+}
+
+static double dbv(double volts)
+{
+    return 20.0 * log10(volts);
+}
+
+static char *file_of(const char *folder, const char *name)
+{
+    char *path = NULL;
+    assert_true(asprintf(&path, "%s/comparison-channel1-%s", folder, name) > 0);
+    char *text = read_all(path);
+    free(path);
+    return text;
+}
+
+/* Lines go from their level before to that after, to its limit where there is none; harmonics have their intervals, and
+ * the mains of both sides is in phase wherever the captures begin. */
+static void test_plots_values(void **state)
+{
+    (void)state;
+    struct lds_measurement both[2] = {sample_measurement("b.wav", true), sample_measurement("a.wav", true)};
+    const struct lds_comparison comparison = comparison_of(&both[0].file, &both[1].file);
+    const struct lds_series *old = lds_channel_series(&both[0].channel[0], "mains_waveform"),
+                            *harmonics = lds_channel_series(&both[0].channel[0], "harmonics");
+    struct lds_series *turned = lds_channel_own_series(&both[1].channel[0], "mains_waveform");
+    for (size_t i = 0; i < old->rows; i++)
+        lds_series_set(turned, i, LDS_CURVE_Y,
+                       0.5 * lds_series_value(old, (i + old->rows / 3) % old->rows, LDS_CURVE_Y));
+    char *folder = new_folder();
+    int drawn = 0;
+    assert_int_equal(lds_comparison_plots(&comparison, (struct lds_side){&both[0], 1}, (struct lds_side){&both[1], 1},
+                                          folder, LDS_PLOT_SCRIPTS, &drawn, NULL),
+                     LDS_OK);
+    char *spectra = file_of(folder, "spectra.dat"), *script = file_of(folder, "spectra.gp"),
+         *orders = file_of(folder, "harmonics.dat"), *mains = file_of(folder, "mains.dat");
+    enum { LOWER = 2, HIGHER };
+    check_drawn(spectra, LOWER, 2000.04, 1, dbv(564e-6));
+    check_drawn(spectra, LOWER, 2000.04, 2, dbv(126e-6));
+    check_drawn(spectra, LOWER, 250.04, 1, dbv(1.2e-6));
+    check_drawn(spectra, LOWER, 250.04, 2, dbv(0.3e-6));
+    check_drawn(spectra, HIGHER, 61234.5, 1, dbv(1.1e-6));
+    check_drawn(spectra, HIGHER, 61234.5, 2, dbv(5.31e-6));
+    assert_non_null(strstr(script, "'2nd −13 dB'"));
+    struct lds_cell second = lds_series_cell(harmonics, 1, LDS_LINE_RELATIVE);
+    check_drawn(orders, 0, 1.88, 2, second.value);
+    check_drawn(orders, 0, 1.88, 3, second.low);
+    check_drawn(orders, 0, 1.88, 4, second.high);
+    double scale = sample_plotted(mains, 0, 5.0, 1) / sample_plotted(mains, 1, 5.0, 1);
+    assert_true(fabs(scale - 2.0) < 0.05);
+    free(spectra);
+    free(script);
+    free(orders);
+    free(mains);
+    take_away(folder, ".gp");
+    free(folder);
+    lds_measurement_free(&both[0]);
+    lds_measurement_free(&both[1]);
+}
+
 /* A picture says whether it shows all captures of a side, or only the first. */
 static void test_plots_of_several(void **state)
 {
@@ -596,6 +662,7 @@ int main(void)
         cmocka_unit_test(test_json),
         cmocka_unit_test(test_csv),
         cmocka_unit_test(test_plots),
+        cmocka_unit_test(test_plots_values),
         cmocka_unit_test(test_plots_of_several),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -81,6 +81,48 @@ static void test_draws_everything(void **state)
     lds_measurement_free(&both[1]);
 }
 
+static char *data_of(const char *folder, const char *name)
+{
+    char *path = NULL;
+    assert_true(asprintf(&path, "%s/%s", folder, name) > 0);
+    char *data = read_all(path);
+    free(path);
+    return data;
+}
+
+/* Lines stand at their level over a floor of one bandwidth; a peak that is no line has a mark of its own. */
+static void test_spectrum_levels(void **state)
+{
+    (void)state;
+    struct lds_measurement measurement = sample_measurement("a.wav", true);
+    keep_channels(&measurement, 1);
+    struct lds_channel *channel = &measurement.channel[0];
+    struct lds_series *density = lds_channel_own_series(channel, "density"),
+                      *spectrum = lds_channel_own_series(channel, "spectrum");
+    const struct lds_series *harmonics = lds_channel_series(channel, "harmonics");
+    enum { PEAK = 2674 }; /* at 30 kHz or so */
+    double peak_hz = lds_series_value(spectrum, PEAK, LDS_CURVE_X);
+    lds_series_set(density, PEAK, LDS_CURVE_Y, 11.0 * 290e-9);
+    lds_series_set(spectrum, PEAK, LDS_CURVE_Y, 11.0 * 290e-9 * sqrt(1.9));
+    lds_series_set(density, PEAK + 40, LDS_CURVE_Y, 9.0 * 290e-9); /* less than 20 dB over the floor */
+    char *folder = new_folder();
+    int drawn = 0, scripts, pictures, files;
+    assert_int_equal(lds_report_plots(&measurement, 1, folder, LDS_PLOT_SCRIPTS, &drawn, NULL), LDS_OK);
+    char *data = data_of(folder, "a-channel1-spectrum.dat");
+    for (double hz = 12.5; hz < 60e3; hz *= pow(10.0, 0.1)) {
+        double truth = 20.0 * log10(290e-9 * sqrt(1.0 + 38.0 / hz));
+        assert_true(fabs(sample_plotted(data, 0, hz, 1) - truth) < 0.01);
+    }
+    for (size_t i = 0; i < 5; i++)
+        assert_true(fabs(sample_plotted(data, 1, lds_series_value(harmonics, i, LDS_LINE_HZ), 1) -
+                         20.0 * log10(lds_series_value(harmonics, i, LDS_LINE_LEVEL))) < 0.01);
+    assert_true(fabs(sample_plotted(data, 5, peak_hz, 1) - 20.0 * log10(11.0 * 290e-9 * sqrt(1.9))) < 0.01);
+    assert_true(isnan(sample_plotted(data, 5, lds_series_value(spectrum, PEAK + 40, LDS_CURVE_X), 1)));
+    free(data);
+    take_away(folder, &scripts, &files, &pictures);
+    lds_measurement_free(&measurement);
+}
+
 /* For the page of a job: only the spectrum of the first capture, as SVG; or nothing. Scripts and data are complete. */
 static void test_draws_for_the_page(void **state)
 {
@@ -252,13 +294,10 @@ int main(void)
         return SKIPPED;
     }
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_draws_everything),
-        cmocka_unit_test(test_draws_for_the_page),
-        cmocka_unit_test(test_many),
-        cmocka_unit_test(test_nasty_names),
-        cmocka_unit_test(test_bare_channels),
-        cmocka_unit_test(test_without_gnuplot),
-        cmocka_unit_test(test_no_folder),
+        cmocka_unit_test(test_draws_everything),   cmocka_unit_test(test_spectrum_levels),
+        cmocka_unit_test(test_draws_for_the_page), cmocka_unit_test(test_many),
+        cmocka_unit_test(test_nasty_names),        cmocka_unit_test(test_bare_channels),
+        cmocka_unit_test(test_without_gnuplot),    cmocka_unit_test(test_no_folder),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
