@@ -89,7 +89,7 @@ static bool print_remarks(const char *title, const struct lds_remarks *remarks)
 {
     struct lds_error error = {0};
     if (remarks->count > 0)
-        printf("\n%s\n", title);
+        printf("%s\n", title);
     if (lds_remarks_text(remarks, stdout, &error) == LDS_OK)
         return true;
     output_failed("standard output", error.message);
@@ -103,7 +103,8 @@ static enum exit_status make_new(const struct settings *settings)
     const char *path = settings->new_sheet;
     enum lds_status status = settings->from ? lds_sheet_from(path, settings->from, settings->bench, &said, &error)
                                             : lds_sheet_new(path, &error);
-    bool good = say_unless(status, path, &error);
+    bool of_folder = settings->from && strncmp(error.message, settings->from, strlen(settings->from)) == 0;
+    bool good = say_unless(status, of_folder ? settings->from : path, &error);
     if (good && settings->from && !settings->quiet)
         good = print_remarks("Proposed; read each line and its reason, then run job --check", &said);
     lds_remarks_free(&said);
@@ -116,9 +117,9 @@ static enum exit_status print_check(const struct lds_job_checked *checked)
     fputs("Before anything is connected\n", stdout);
     for (size_t i = 0; common_caution[i]; i++)
         describe_paragraph(common_caution[i], stdout);
-    if (!print_remarks("Does the voltage fit the input?", &checked->fits) ||
-        !print_remarks("The captures", &checked->captures) ||
-        !print_remarks("What a full report would want", &checked->missing))
+    if (!print_remarks("\nDoes the voltage fit the input?", &checked->fits) ||
+        !print_remarks("\nThe captures", &checked->captures) ||
+        !print_remarks("\nWhat a full report would want", &checked->missing))
         return EXIT_TROUBLE;
     if (!stopped && checked->to_make > 0)
         printf("\nThe job can be run once the %s made.\n",
