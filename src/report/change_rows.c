@@ -15,6 +15,7 @@ struct lds_beside lds_beside_from(const struct lds_comparison *comparison, size_
     struct lds_beside beside = {.channels = 0};
     while (beside.channels < LDS_SIDE_BY_SIDE && first + beside.channels < comparison->channels) {
         beside.channel[beside.channels] = &comparison->channel[first + beside.channels];
+        beside.number[beside.channels] = comparison->channel[first + beside.channels].channel;
         beside.channels++;
     }
     return beside;

@@ -9,6 +9,7 @@ enum { LDS_SIDE_BY_SIDE = 2 }; /* so many channels stand side by side; more of t
 /* Channels that share a table. */
 struct lds_beside {
     const struct lds_compared_channel *channel[LDS_SIDE_BY_SIDE];
+    int number[LDS_SIDE_BY_SIDE]; /* of each */
     size_t channels;
 };
 

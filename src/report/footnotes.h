@@ -5,7 +5,7 @@
 #include <stddef.h>
 #include <stdio.h>
 
-enum { LDS_FOOTNOTES = 24, LDS_MARKS_SIZE = 32 };
+enum { LDS_FOOTNOTES = 99, LDS_MARKS_SIZE = 32 };
 
 struct lds_footnotes {
     size_t count;

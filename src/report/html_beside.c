@@ -8,21 +8,20 @@ const struct lds_html_column lds_html_judged[LDS_HTML_JUDGED] = {{"before", LDS_
                                                                  {"±", LDS_HTML_TEXT},
                                                                  {"result", LDS_HTML_TEXT}};
 
-void lds_html_beside_open(struct lds_html_beside *table, struct lds_html_place place, const struct lds_beside *beside,
-                          const struct lds_html_beside_form *form)
+void lds_html_beside_open(struct lds_html_beside *table, struct lds_html_place place, const int *channel,
+                          size_t channels, const struct lds_html_beside_form *form)
 {
-    size_t columns = 2;
+    size_t columns = 0;
     *table = (struct lds_html_beside){.place = place};
-    table->column[0] = (struct lds_html_column){form->label, LDS_HTML_LABEL};
-    table->column[1] = (struct lds_html_column){"unit", LDS_HTML_TEXT};
-    for (size_t c = 0; c < beside->channels; c++)
+    table->column[columns++] = (struct lds_html_column){form->label, LDS_HTML_LABEL};
+    if (form->one_unit)
+        table->column[columns++] = (struct lds_html_column){"unit", LDS_HTML_TEXT};
+    const size_t lead = columns;
+    for (size_t c = 0; c < channels; c++)
         for (size_t i = 0; i < form->columns; i++)
             table->column[columns++] = form->column[i];
     lds_html_table_begin(&table->table, place, form->caption, form->group, 0, table->column, columns);
-    int number[LDS_SIDE_BY_SIDE];
-    for (size_t c = 0; c < beside->channels; c++)
-        number[c] = beside->channel[c]->channel;
-    lds_html_table_channels(&table->table, 2, number, beside->channels, form->columns);
+    lds_html_table_channels(&table->table, lead, channel, channels, form->columns);
 }
 
 void lds_html_beside_close(struct lds_html_beside *table)
@@ -36,4 +35,22 @@ const char *lds_html_marked(const char *label, const char *marks, char *text, si
 {
     snprintf(text, size, "%s%s%s", label, marks[0] ? " " : "", marks);
     return text;
+}
+
+static void hear(void *context, const char *sentence)
+{
+    char marks[LDS_MARKS_SIZE] = "";
+    lds_footnote(context, sentence, marks);
+}
+
+struct lds_listener lds_html_once_listener(struct lds_html_once *once)
+{
+    return (struct lds_listener){hear, &once->each};
+}
+
+void lds_html_once_put(struct lds_html_once *once, const struct lds_html_place *place)
+{
+    for (size_t i = 0; i < once->each.count; i++)
+        lds_html_sentence(place, once->each.sentence[i]);
+    lds_footnotes_free(&once->each);
 }

@@ -22,14 +22,22 @@ struct lds_html_beside_form {
     const struct lds_job_group *group;
     const struct lds_html_column *column; /* of each channel, after the label and the unit */
     size_t columns;
+    bool one_unit; /* of all channels, in the second column */
 };
 
-void lds_html_beside_open(struct lds_html_beside *table, struct lds_html_place place, const struct lds_beside *beside,
-                          const struct lds_html_beside_form *form);
+void lds_html_beside_open(struct lds_html_beside *table, struct lds_html_place place, const int *channel,
+                          size_t channels, const struct lds_html_beside_form *form);
 /* With the notes under it. */
 void lds_html_beside_close(struct lds_html_beside *table);
 
 /* "THD ¹": a label with the numbers of its notes. */
 const char *lds_html_marked(const char *label, const char *marks, char *text, size_t size);
+
+/* Sentences about channels, each of which is printed once. */
+struct lds_html_once {
+    struct lds_footnotes each;
+};
+struct lds_listener lds_html_once_listener(struct lds_html_once *once);
+void lds_html_once_put(struct lds_html_once *once, const struct lds_html_place *place);
 
 #endif

@@ -68,7 +68,7 @@ static void put_part(struct lds_html_beside *table, const struct lds_change_row 
 static void put_judged(const struct lds_html_place *place, const struct lds_job_group *group,
                        const struct lds_beside *beside)
 {
-    const struct lds_html_beside_form form = {"Changes", "figure", group, lds_html_judged, LDS_HTML_JUDGED};
+    const struct lds_html_beside_form form = {"Changes", "figure", group, lds_html_judged, LDS_HTML_JUDGED, true};
     struct lds_html_beside table;
     size_t rows;
     struct lds_change_row *row = lds_change_rows(beside, &rows);
@@ -78,7 +78,7 @@ static void put_judged(const struct lds_html_place *place, const struct lds_job_
         if (!has_group(row, rows, part))
             continue;
         if (!open)
-            lds_html_beside_open(&table, *place, beside, &form);
+            lds_html_beside_open(&table, *place, beside->number, beside->channels, &form);
         open = true;
         lds_html_table_group(&table.table, part->heading);
         put_part(&table, row, rows, beside->channels, part);
@@ -92,12 +92,12 @@ static void put_shown(const struct lds_html_place *place, const struct lds_job_g
                       const struct lds_beside *beside)
 {
     const struct lds_change_table *part = &lds_change_tables[LDS_CHANGE_TABLES - 1];
-    const struct lds_html_beside_form form = {part->heading, "figure", group, shown_columns, SHOWN};
+    const struct lds_html_beside_form form = {part->heading, "figure", group, shown_columns, SHOWN, true};
     struct lds_html_beside table;
     size_t rows;
     struct lds_change_row *row = lds_change_rows(beside, &rows);
     if (has_group(row, rows, part)) {
-        lds_html_beside_open(&table, *place, beside, &form);
+        lds_html_beside_open(&table, *place, beside->number, beside->channels, &form);
         put_part(&table, row, rows, beside->channels, part);
         lds_html_beside_close(&table);
     }
@@ -106,25 +106,10 @@ static void put_shown(const struct lds_html_place *place, const struct lds_job_g
 
 /* ---- what could not be compared ---- */
 
-struct sentences {
-    struct lds_footnotes each;
-    size_t heard[LDS_FOOTNOTES]; /* by how many channels */
-};
-
-static void hear(void *context, const char *sentence)
-{
-    struct sentences *all = context;
-    char marks[LDS_MARKS_SIZE] = "";
-    lds_footnote(&all->each, sentence, marks);
-    for (size_t i = 0; i < all->each.count; i++)
-        all->heard[i] += strcmp(all->each.sentence[i], sentence) == 0;
-}
-
-/* Each sentence once. */
 static void put_absents(const struct lds_html_place *place, const struct lds_comparison *comparison)
 {
-    struct sentences all = {0};
-    const struct lds_listener listener = {hear, &all};
+    struct lds_html_once all = {0};
+    const struct lds_listener listener = lds_html_once_listener(&all);
     for (size_t c = 0; c < comparison->channels; c++) {
         const struct lds_compared_channel *channel = &comparison->channel[c];
         const struct lds_absent **absent = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
@@ -132,9 +117,7 @@ static void put_absents(const struct lds_html_place *place, const struct lds_com
             lds_absents_say("Not compared:", absent, channel->not_compared, LDS_TEXT_ANY_SECTION, &listener);
         free(absent);
     }
-    for (size_t i = 0; i < all.each.count; i++)
-        lds_html_sentence(place, all.each.sentence[i]);
-    lds_footnotes_free(&all.each);
+    lds_html_once_put(&all, place);
 }
 
 static void put_notes(const struct lds_html_place *place, const struct lds_comparison *comparison)

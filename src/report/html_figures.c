@@ -1,11 +1,11 @@
 /* A group of captures without comparison: the figures of each. */
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "report/capture_cells.h"
 #include "report/figures.h"
-#include "report/html_parts.h"
-#include "report/html_table.h"
+#include "report/html_beside.h"
 #include "report/plot.h"
 #include "report/series_cells.h"
 
@@ -48,31 +48,91 @@ static const struct lds_html_column figure_columns[] = {{"figure", LDS_HTML_LABE
                                                         {"in dBV or %", LDS_HTML_RIGHT}};
 enum { FIGURE_COLUMNS = sizeof figure_columns / sizeof figure_columns[0] };
 
-static void put_figures(const struct place *place)
+static const struct lds_html_column beside_columns[] = {
+    {"value", LDS_HTML_NUMBER}, {"±", LDS_HTML_TEXT}, {"unit", LDS_HTML_TEXT}, {"in dBV or %", LDS_HTML_RIGHT}};
+enum { BESIDE = sizeof beside_columns / sizeof beside_columns[0] };
+
+static const struct lds_figure *figure_of(const struct lds_channel *channel, const char *key)
 {
-    const struct lds_channel *channel = place->channel;
-    const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);
-    const struct lds_absent **absent = lds_absents_sorted(channel->absent, channel->absents);
-    struct lds_html_table table;
-    open_table(&table, place, "Figures", figure_columns, FIGURE_COLUMNS);
-    for (int s = 0; figure && s < LDS_SECTIONS; s++) {
-        bool begun = false;
-        for (size_t i = 0; i < channel->figures; i++) {
-            if (!lds_key_belongs(figure[i]->key, (int)lds_sections[s].section))
+    for (size_t i = 0; i < channel->figures; i++)
+        if (strcmp(channel->figure[i].key, key) == 0)
+            return &channel->figure[i];
+    return NULL;
+}
+
+/* A row with the figure of this key of each channel. */
+static void put_beside(struct lds_html_beside *table, const struct lds_channel *channel, size_t channels,
+                       const char *key)
+{
+    struct lds_figure_cells cells[LDS_SIDE_BY_SIDE];
+    char label[256], marks[LDS_MARKS_SIZE] = "";
+    const char *text[LDS_HTML_COLUMNS + 1] = {""};
+    size_t used = 1;
+    for (size_t c = 0; c < channels; c++) {
+        const struct lds_figure *figure = figure_of(&channel[c], key);
+        struct lds_scrap scrap;
+        cells[c] = (struct lds_figure_cells){.label = ""};
+        if (figure)
+            lds_figure_cells_make(&cells[c], figure);
+        if (figure && lds_scrap_open(&scrap)) {
+            lds_figure_conditions(scrap.out, figure);
+            if (lds_scrap_close(&scrap) && scrap.text[0])
+                lds_footnote(&table->notes, scrap.text, marks);
+            free(scrap.text);
+        }
+        text[0] = figure ? cells[c].label : text[0];
+        const char *const all[BESIDE] = {cells[c].reading.value, cells[c].reading.interval, cells[c].reading.unit,
+                                         cells[c].second};
+        memcpy(&text[used], all, sizeof all);
+        used += BESIDE;
+    }
+    text[0] = lds_html_marked(text[0], marks, label, sizeof label);
+    lds_html_table_row(&table->table, text);
+}
+
+/* The rows of a section, those that only another channel has at its end. */
+static void put_section(struct lds_html_beside *table, const struct lds_channel *channel, size_t channels, size_t s)
+{
+    bool begun = false;
+    for (size_t c = 0; c < channels; c++) {
+        const struct lds_figure **figure = lds_figures_sorted(channel[c].figure, channel[c].figures);
+        for (size_t i = 0; figure && i < channel[c].figures; i++) {
+            if (!lds_key_belongs(figure[i]->key, (int)lds_sections[s].section) || figure[i]->name.row->restates ||
+                (c > 0 && figure_of(&channel[0], figure[i]->key)))
                 continue;
             if (!begun)
-                lds_html_table_group(&table, lds_sections[s].heading);
+                lds_html_table_group(&table->table, lds_sections[s].heading);
             begun = true;
-            put_figure(&table, figure[i]);
+            put_beside(table, channel, channels, figure[i]->key);
         }
+        free(figure);
     }
-    lds_html_table_close(&table);
-    struct lds_html_place paragraphs = {place->html, place->section};
-    const struct lds_listener listener = lds_html_listener(&paragraphs);
-    if (absent)
-        lds_absents_say("No figure for", absent, channel->absents, LDS_TEXT_ANY_SECTION, &listener);
-    free(figure);
-    free(absent);
+}
+
+/* The figures of channels side by side. */
+static void put_figures(const struct place *place, const struct lds_channel *channel, size_t channels)
+{
+    const struct lds_html_place paragraphs = {place->html, place->section};
+    char caption[200];
+    snprintf(caption, sizeof caption, "Figures, %s", lds_plot_base_name(place->measurement->file));
+    const struct lds_html_beside_form form = {caption, "figure", place->group, beside_columns, BESIDE, false};
+    struct lds_html_beside table;
+    struct lds_html_once once = {0};
+    const struct lds_listener listener = lds_html_once_listener(&once);
+    int number[LDS_SIDE_BY_SIDE];
+    for (size_t c = 0; c < channels; c++)
+        number[c] = channel[c].channel;
+    lds_html_beside_open(&table, paragraphs, number, channels, &form);
+    for (size_t s = 0; s < LDS_SECTIONS; s++)
+        put_section(&table, channel, channels, s);
+    lds_html_beside_close(&table);
+    for (size_t c = 0; c < channels; c++) {
+        const struct lds_absent **absent = lds_absents_sorted(channel[c].absent, channel[c].absents);
+        if (absent)
+            lds_absents_say("No figure for", absent, channel[c].absents, LDS_TEXT_ANY_SECTION, &listener);
+        free(absent);
+    }
+    lds_html_once_put(&once, &paragraphs);
 }
 
 static void open_series(struct lds_html_table *table, const struct place *place, const struct lds_series_kind *kind,
@@ -166,14 +226,13 @@ static void put_pairs(struct place *place)
 static void put_capture(struct place *place, const char *when)
 {
     const struct lds_measurement *measurement = place->measurement;
-    for (size_t i = 0; i < measurement->channels; i++) {
-        char words[160];
+    const size_t channels = measurement->channels;
+    lds_html_format(place->html, lds_html_add(place->html, place->section, "h3"), "%s%s%s",
+                    lds_plot_base_name(measurement->file), when[0] ? ", " : "", when);
+    for (size_t i = 0; i < channels; i += LDS_SIDE_BY_SIDE)
+        put_figures(place, &measurement->channel[i], channels - i < LDS_SIDE_BY_SIDE ? channels - i : LDS_SIDE_BY_SIDE);
+    for (size_t i = 0; i < channels; i++) {
         place->channel = &measurement->channel[i];
-        lds_job_channel_words(place->html->job->sheet, place->channel->channel, words, sizeof words);
-        xmlNode *heading = lds_html_add(place->html, place->section, "h3");
-        lds_html_format(place->html, heading, "%s%s%s, %s", lds_plot_base_name(measurement->file), when[0] ? ", " : "",
-                        when, words);
-        put_figures(place);
         put_series(place, place->channel->series, place->channel->series_count, place->channel->calibrated);
     }
     put_pairs(place);

@@ -56,12 +56,13 @@ static void put_rest(const struct lds_html_place *place, const struct lds_compar
 void lds_html_line_changes(const struct lds_html_place *place, const struct lds_job_group *group,
                            const struct lds_beside *beside)
 {
-    const struct lds_html_beside_form form = {"Lines that changed", "line", group, lds_html_judged, LDS_HTML_JUDGED};
+    const struct lds_html_beside_form form = {"Lines that changed", "line",          group,
+                                              lds_html_judged,      LDS_HTML_JUDGED, true};
     struct lds_html_beside table;
     size_t rows;
     struct lds_line_row *row = lds_line_rows(beside, &rows);
     if (rows > 0)
-        lds_html_beside_open(&table, *place, beside, &form);
+        lds_html_beside_open(&table, *place, beside->number, beside->channels, &form);
     for (size_t i = 0; i < rows; i++)
         put_line(&table, beside, &row[i]);
     if (rows > 0)

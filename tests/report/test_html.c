@@ -333,6 +333,8 @@ static void test_series(void **state)
     fill(&made, "plain");
     char *page = page_of(&made, NULL);
     assert_int_equal(count(page, ">gain re 1 kHz over frequency, plain"), 1);
+    assert_int_equal(count(page, ">Figures, plain, "), 1); /* both channels in one table */
+    assert_int_equal(count(page, ">SINAD, "), 0);          /* it says what THD+N says */
     assert_int_equal(count(page, "15 points between them stand in the JSON and CSV reports."), 1);
     assert_int_equal(count(page, "Gain re 1 kHz over frequency, plain: Lower from 1.262 kHz to 20 kHz, by "), 1);
     free(page);
