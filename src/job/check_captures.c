@@ -44,7 +44,7 @@ static void write_signal(const struct lds_sheet_capture *capture, char *text, si
     if (capture->driven > 0)
         snprintf(driven, sizeof driven, " into channel %d alone", capture->driven);
     write_level(capture, level, sizeof level);
-    snprintf(text, size, "Play a sine%s%s%s %s.", isnan(capture->frequency_hz) ? ", such as 1 kHz," : " of ",
+    snprintf(text, size, "Play a sine%s%s%s %s.", isnan(capture->frequency_hz) ? ", such as 997 Hz," : " of ",
              isnan(capture->frequency_hz) ? "" : tone, driven, level);
 }
 

@@ -271,12 +271,36 @@ static void groups_and_names(void **unused)
     lds_answer_free(&answer);
 }
 
+/* Distortion stands there at each power, in brackets where a tone is named too; what did not change is said once. */
+static void each_power_has_its_distortion(void **unused)
+{
+    (void)unused;
+    struct lds_change low[] = {
+        {.key = "thd", .unit = "dB", .judged = true, .change = -7.4, .matters = 1, .word = LDS_LOWER},
+        {.key = "tone.level", .unit = "dB", .judged = true, .change = 0, .matters = 1, .word = LDS_SAME}};
+    struct lds_change high[] = {
+        {.key = "thd", .unit = "dB", .judged = true, .change = 3.2, .matters = 1, .word = LDS_HIGHER, .worse = true},
+        {.key = "tone.level", .unit = "dB", .judged = true, .change = 0, .matters = 1, .word = LDS_SAME}};
+    struct lds_compared_channel of_low = {.channel = 1, .changes = 2, .change = low},
+                                of_high = {.channel = 1, .changes = 2, .change = high};
+    struct lds_comparison one = {.channels = 1, .channel = &of_low}, other = {.channels = 1, .channel = &of_high};
+    const struct lds_answer_group group[] = {{.comparison = &one, .title = "1 W"},
+                                             {.comparison = &other, .title = "10 W, 6 kHz"}};
+    struct lds_answer answer;
+    struct lds_error error;
+    assert_int_equal(lds_answer_make(&answer, group, 2, &error), LDS_OK);
+    assert_string_equal(answer.verdict, "Distortion at 1 W is 7.4 dB lower. Distortion (10 W, 6 kHz) is 3.2 dB higher "
+                                        "(worse). Level at 1 W did not change.");
+    lds_answer_free(&answer);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(sentences_agree_with_the_table),
         cmocka_unit_test(what_is_worse_is_in_the_table),
         cmocka_unit_test(groups_and_names),
+        cmocka_unit_test(each_power_has_its_distortion),
     };
     return cmocka_run_group_tests_name("answer", tests, NULL, NULL);
 }
