@@ -11,7 +11,7 @@
 #include "safe_text.h"
 
 /* Columns: label, number before and after its point, unit, decibels before and after their point, interval. */
-enum { BEFORE = 5, AFTER = 8, UNIT = 5, DB_BEFORE = 5, DB_AFTER = 9, INTERVAL = 8 };
+enum { BEFORE = 5, AFTER = 8, UNIT = 5, DB_BEFORE = 5, FRACTION = 3, DB_AFTER = 9, INTERVAL = 8 };
 static const double DIGITS = 0.0105;  /* half-width re value at which a reading has three or four significant digits */
 static const double PERCENT_DB = 0.3; /* and a ratio in per cent three */
 static const double FINEST_DB = 0.01;
@@ -140,17 +140,16 @@ static void fill(struct cells *cells, const struct lds_figure *figure, const str
     }
 }
 
-/* "-90.66 dB" with the point in its column. */
+/* "-90.66 dB", "< -73 dB": points and units each in their column. */
 static void print_db(FILE *out, const char *db)
 {
-    if (strchr(db, '.') || !db[0] || db[0] == '<')
-        lds_page_number(out, db, db[0] == '<' ? DB_BEFORE - 2 : DB_BEFORE, db[0] == '<' ? DB_AFTER + 2 : DB_AFTER);
-    else {
-        const char *unit = strchr(db, ' ');
-        int digits = unit ? (int)(unit - db) : (int)strlen(db);
-        fprintf(out, "%*s", DB_BEFORE - digits, "");
-        lds_page_left(out, db, DB_AFTER + digits);
-    }
+    const char *unit = strrchr(db, ' ');
+    int digits = unit ? (int)(unit - db) : (int)strlen(db), whole = (int)strcspn(db, ".");
+    whole = whole < digits ? whole : digits;
+    int before = whole < DB_BEFORE ? DB_BEFORE - whole : 0, used = before + digits;
+    int between = used < DB_BEFORE + FRACTION ? DB_BEFORE + FRACTION - used : 0;
+    fprintf(out, "%*s%.*s%*s", before, "", digits, db, between, "");
+    lds_page_left(out, unit ? unit : "", DB_BEFORE + DB_AFTER - used - between);
 }
 
 static void print_columns(FILE *out, const struct cells *cells)
