@@ -249,6 +249,8 @@ static enum lds_status mpeg_format(const struct lds_source *source, struct lds_e
 
 static enum lds_status unknown_format(const struct lds_source *source, struct lds_error *error)
 {
+    if (errno == ENOMEM) /* libsndfile has no public code for it */
+        return lds_fail_memory(error, "a capture");
     return lds_fail(error, LDS_BAD_INPUT,
                     "%s: is not a capture that can be read (%s); WAV, RF64, W64, AIFF, FLAC, CAF, MAT, CSV or stated "
                     "headerless samples were expected",
@@ -261,6 +263,7 @@ enum lds_status lds_sound_look(const struct lds_source *source, struct lds_error
     SF_INFO about = {0};
     if (is_mpeg(source))
         return mpeg_format(source, error);
+    errno = 0;
     SNDFILE *file = lds_window_open(&io, &about);
     bool known = file || sf_error(NULL) != SF_ERR_UNRECOGNISED_FORMAT; /* else it may only be truncated */
     if (file)
@@ -280,6 +283,7 @@ enum lds_status lds_sound_open(struct lds_source *source, struct lds_capture *ca
         status = mpeg_format(source, error);
     if (status)
         return status;
+    errno = 0;
     SNDFILE *file = open_file(source, &about);
     if (!file)
         return unknown_format(source, error);

@@ -238,6 +238,8 @@ def main():
             ("measure", ["measure", *one, "--json", "o.json", "--csv", "o.csv", "--plots", "p", "a.wav"]),
             ("compare", ["compare", *one, "--json", "o.json", "--csv", "o.csv", "a.wav", "b.wav"]),
             ("job", ["job", "s.ini", "--out", "r", "--ledger", "l.ledger", *one]),
+            ("job --new", ["job", "--new", "n.ini", "--from", ".", "--quiet"]),
+            ("job --check", ["job", "--check", "s.ini"]),
             ("ledger", ["ledger", "--json", "o.json", "l.ledger", "Sedge 25/6"]),
         ]
         for name, arguments in commands:
