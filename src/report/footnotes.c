@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "loadside/measurement.h"
 #include "report/page.h"
 #include "scarce.h"
 
@@ -31,6 +32,32 @@ void lds_footnote(struct lds_footnotes *notes, const char *sentence, char *marks
     lds_footnote_number(place + 1, number, sizeof number);
     if (!strstr(marks, number))
         snprintf(marks + used, LDS_MARKS_SIZE - used, "%s", number);
+}
+
+void lds_footnote_flags(struct lds_footnotes *notes, unsigned flags, bool bench, char *marks)
+{
+    static const struct {
+        unsigned flag;
+        const char *sentence, *advice;
+    } of[] = {
+        {LDS_FLAG_UNSTEADY, "changes during the capture, by more than steady noise would.", ""},
+        {LDS_FLAG_CLIPPED, "is touched by clipping: it may be that of the clipping.", ""},
+        {LDS_FLAG_GAP, "is touched by a gap in the capture: it may be that of the gap.", ""},
+        {LDS_FLAG_BANDWIDTH, "reaches past the edge where the capture's own filter cuts off.", ""},
+        {LDS_FLAG_FEW_BITS, "may be the rounding of a capture that uses few bits.", ""},
+        {LDS_FLAG_IDENTICAL, "is that of another channel too", ": look at the wiring."},
+        {LDS_FLAG_DRIFTING, "the tone moves, or is not there all the time: the figure needs it steady.", ""},
+        {LDS_FLAG_NEAR_LINE, "stands on an order of the mains: the limits allow for hum there.",
+         " A tone off the mains, such as 997 Hz, avoids it."},
+        {LDS_FLAG_NEAR_CHAIN, "is near what the capture chain adds by itself: the limits allow for it.", ""},
+        {LDS_FLAG_CHAIN_LIMITED, "is the capture chain's own: that of the amplifier lies below.", ""},
+    };
+    for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
+        char sentence[192];
+        snprintf(sentence, sizeof sentence, "%s%s", of[i].sentence, bench ? of[i].advice : "");
+        if (flags & of[i].flag)
+            lds_footnote(notes, sentence, marks);
+    }
 }
 
 void lds_footnotes_print(const struct lds_footnotes *notes, FILE *out)

@@ -2,6 +2,7 @@
 #ifndef LDS_REPORT_FOOTNOTES_H
 #define LDS_REPORT_FOOTNOTES_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdio.h>
 
@@ -14,6 +15,9 @@ struct lds_footnotes {
 
 /* Appends the raised number of the sentence to marks, which holds LDS_MARKS_SIZE; a new sentence joins the notes. */
 void lds_footnote(struct lds_footnotes *notes, const char *sentence, char *marks);
+
+/* A sentence for each of these flags. bench: with what to do about it. */
+void lds_footnote_flags(struct lds_footnotes *notes, unsigned flags, bool bench, char *marks);
 
 /* "¹", "²³": superscripts of Unicode. */
 void lds_footnote_number(size_t number, char *text, size_t size);

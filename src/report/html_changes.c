@@ -10,19 +10,6 @@
 static const struct lds_html_column shown_columns[] = {{"before", LDS_HTML_NUMBER}, {"after", LDS_HTML_NUMBER}};
 enum { SHOWN = sizeof shown_columns / sizeof shown_columns[0] };
 
-static void note_flags(struct lds_html_beside *table, unsigned flags, char *marks)
-{
-    for (unsigned flag = 1; flag && flag <= flags; flag <<= 1) {
-        struct lds_scrap scrap;
-        if (!(flags & flag) || !lds_scrap_open(&scrap))
-            continue;
-        lds_flags_print(scrap.out, flag, "; ");
-        if (lds_scrap_close(&scrap) && scrap.text[0])
-            lds_footnote(&table->notes, scrap.text, marks);
-        free(scrap.text);
-    }
-}
-
 static void put_change(struct lds_html_beside *table, const struct lds_change_row *row, size_t channels, bool judged)
 {
     struct lds_change_cells cells[LDS_SIDE_BY_SIDE];
@@ -35,7 +22,7 @@ static void put_change(struct lds_html_beside *table, const struct lds_change_ro
         const char *const all[] = {cells[c].before, cells[c].after, cells[c].number, cells[c].interval, word[c]};
         word[c][0] = '\0';
         if (change) {
-            note_flags(table, lds_change_flags(change), marks);
+            lds_footnote_flags(&table->notes, lds_change_flags(change), false, marks);
             text[0] = cells[c].label;
             text[1] = cells[c].unit;
             snprintf(word[c], sizeof word[c], "%s%s", change->judged ? lds_word_name(change->word) : "",

@@ -6,36 +6,34 @@
 #include "report/job_words.h"
 
 static const char *const method[] = {
-    "The voltage across the load was captured, and the bench chain undone: volts = sample × full scale × attenuation, "
-    "divided by the chain's own response where the bench states one.",
+    "The voltage across the load was captured and converted to volts: sample × full scale × attenuation, divided by "
+    "the chain's own response where the bench states one.",
     "Each capture was read once, after a short look for its tone. A cascade of half-band decimators feeds averaged "
-    "spectra (Welch 1967; Tröbs and "
-    "Heinzel 2006) taken with a 7-term cosine window whose side lobes lie below -180 dB. Harmonics are demodulated at "
-    "multiples of the phase of the tone, which is tracked, so that generator and recorder need no common clock.",
-    "Noise is the density with tone, harmonics, hum and other lines taken out and the gaps bridged from both sides. "
-    "Mains orders are tracked as one comb. Captures of one group were measured up to where all of them reach.",
-    "A figure counts as changed when no change is improbable (p < 1 % over all figures of the group together, after "
-    "Holm 1979) and the change is larger than the smallest that matters (level 0.2 dB, noise 0.5 dB, distortion 1 dB, "
-    "mains 4 dB; common practice, no source); changed slightly when no change is as improbable, but it is not larger "
-    "than "
-    "that. It is the same when it is not shown to have changed and the whole 95 % interval of its change lies within "
-    "what "
-    "matters. Otherwise it cannot be told.",
+    "spectra (Welch 1967; Tröbs and Heinzel 2006) taken with a 7-term cosine window whose side lobes lie below -180 "
+    "dB. "
+    "Harmonics are demodulated at multiples of the phase of the tone, which is tracked, so that generator and recorder "
+    "need no common clock.",
+    "Noise is measured with the tone, its harmonics, hum and other lines removed, and the gaps filled from both sides. "
+    "The orders of the mains are tracked together. All captures of a group were measured up to the frequency that each "
+    "of them reaches.",
+    "A figure counts as changed if the change is significant (p < 1 % over all figures of the group together, after "
+    "Holm 1979) and larger than the smallest that matters (level 0.2 dB, noise 0.5 dB, distortion 1 dB, mains 4 dB; "
+    "common practice, no source). It changed slightly if the change is significant, but not larger than that. It is "
+    "the "
+    "same if no change was shown and the whole 95 % interval of the change lies within what matters. Otherwise it "
+    "cannot "
+    "be told.",
 };
 
 static const char *const uncertainty[] = {
-    "An interval holds the true value 95 times in 100, for what the capture and the bench can know. It joins what is "
-    "seen "
-    "in the data with the tolerances that the bench states (JCGM 100). A figure without one, as a count or a peak, is "
-    "what "
-    "was found in the capture.",
-    "The interval of one figure does not hold what another cabling, another day or another temperature would do. The "
-    "interval of a change does: it takes in the scatter from capture to capture, seen where a side was captured three "
-    "times or more, and otherwise as the bench or common practice has it.",
-    ("A figure below the floor has no value but an upper limit. A figure that a recording of the capture chain "
-     "explains "
-     "says more of the chain than of the amplifier, and is marked."),
-    "What the bench does not state (a tolerance of the load, of the calibration) is in no interval.",
+    "An interval contains the true value 95 times in 100. It combines the scatter seen in the capture with the "
+    "tolerances that the bench states (JCGM 100). Counts and peaks have no interval: they are what the capture holds.",
+    "The interval of a single figure does not cover new cabling, another day or another temperature. The interval of a "
+    "change does: it includes the scatter from capture to capture, measured where a side was captured three times or "
+    "more, and otherwise taken from the bench or from common practice.",
+    "A figure below the floor is given as an upper limit. Figures that a recording of the capture chain alone explains "
+    "are marked: they say more of the chain than of the amplifier.",
+    "No interval includes what the bench does not state, such as a tolerance of the load or of the calibration.",
     "These figures hold for this unit, this load and these conditions. They are no test of electrical safety.",
 };
 

@@ -189,22 +189,6 @@ static void print(FILE *out, const struct cells *cells)
 
 void lds_screen_marks(struct lds_screen *screen, unsigned flags, const double *band_hz, char *marks)
 {
-    static const struct {
-        unsigned flag;
-        const char *sentence;
-    } notes[] = {
-        {LDS_FLAG_UNSTEADY, "changes during the capture, by more than steady noise would."},
-        {LDS_FLAG_CLIPPED, "is touched by clipping: it may be that of the clipping."},
-        {LDS_FLAG_GAP, "is touched by a gap in the capture: it may be that of the gap."},
-        {LDS_FLAG_BANDWIDTH, "reaches past the edge where the capture's own filter cuts off."},
-        {LDS_FLAG_FEW_BITS, "may be the rounding of a capture that uses few bits."},
-        {LDS_FLAG_IDENTICAL, "is that of another channel too: look at the wiring."},
-        {LDS_FLAG_DRIFTING, "the tone moves, or is not there all the time: the figure needs it steady."},
-        {LDS_FLAG_NEAR_LINE, "stands on an order of the mains: the limits allow for hum there. A tone off the mains, "
-                             "such as 997 Hz, avoids it."},
-        {LDS_FLAG_NEAR_CHAIN, "is near what the capture chain adds by itself: the limits allow for it."},
-        {LDS_FLAG_CHAIN_LIMITED, "is the capture chain's own: that of the amplifier lies below."},
-    };
     if (flags & LDS_FLAG_BAND_CUT && band_hz && isfinite(band_hz[0]) && isfinite(band_hz[1])) {
         char low[32], high[32], sentence[128];
         lds_reading_hz(band_hz[0], low, sizeof low);
@@ -212,9 +196,7 @@ void lds_screen_marks(struct lds_screen *screen, unsigned flags, const double *b
         snprintf(sentence, sizeof sentence, "covers %s to %s, not all of the band asked for.", low, high);
         lds_footnote(&screen->notes, sentence, marks);
     }
-    for (size_t i = 0; i < sizeof notes / sizeof notes[0]; i++)
-        if (flags & notes[i].flag)
-            lds_footnote(&screen->notes, notes[i].sentence, marks);
+    lds_footnote_flags(&screen->notes, flags, true, marks);
 }
 
 /* A label that is too long for its column takes a line of its own. */
