@@ -116,8 +116,9 @@ static void draw_change(struct lds_plot_sheet *sheet, const struct lds_plot *plo
                    "' linewidth 2 title 'after less before'",
                    sheet->file, bands ? "band" : "point");
     if (called > 0)
-        lds_plot_curve(sheet, "'' index 1 using 1:2 with points pointtype 7 pointsize 1.2 linecolor rgb '" LDS_VERMILION
-                              "' title 'more than chance, over the whole axis'");
+        lds_plot_curve(sheet,
+                       "'' index 1 using 1:2 with points pointtype 7 pointsize 1.2*mark linecolor rgb '" LDS_VERMILION
+                       "' title 'more than chance, over the whole axis'");
     if (isfinite(matters))
         lds_plot_curve(sheet,
                        "%.6g with lines linecolor rgb 'black' dashtype 2 title 'smallest change that matters'"

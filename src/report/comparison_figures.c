@@ -13,10 +13,10 @@
 
 static const double offset[2] = {-0.12, 0.12};
 /* In grey, before is open and after is filled; the same for limits. */
-static const char *const point_style[2] = {"pointtype 6 pointsize 1.5 linewidth 2.5 linecolor rgb '" LDS_BLUE "'",
-                                           "pointtype 7 pointsize 1.4 linecolor rgb '" LDS_VERMILION "'"};
-static const char *const limit_style[2] = {"pointtype 10 pointsize 1.3 linewidth 2 linecolor rgb '" LDS_BLUE "'",
-                                           "pointtype 11 pointsize 1.3 linecolor rgb '" LDS_VERMILION "'"};
+static const char *const point_style[2] = {"pointtype 6 pointsize 1.5*mark linewidth 2.5 linecolor rgb '" LDS_BLUE "'",
+                                           "pointtype 7 pointsize 1.4*mark linecolor rgb '" LDS_VERMILION "'"};
+static const char *const limit_style[2] = {"pointtype 10 pointsize 1.3*mark linewidth 2 linecolor rgb '" LDS_BLUE "'",
+                                           "pointtype 11 pointsize 1.3*mark linecolor rgb '" LDS_VERMILION "'"};
 
 static const struct lds_channel *channel_of(const struct lds_measurement *measurement, int number)
 {
@@ -246,12 +246,12 @@ enum { WORDS_DRAWN = 6 };
 static const struct {
     const char *title, *style;
 } drawn_as[WORDS_DRAWN] = {
-    {"changed", "pointtype 7 pointsize 1.5 linecolor rgb '" LDS_BLUE "'"},
-    {"changed by less than matters", "pointtype 13 pointsize 1.5 linecolor rgb '" LDS_BLUE "'"},
-    {"same", "pointtype 6 pointsize 1.4 linewidth 2 linecolor rgb '" LDS_BLUE "'"},
-    {"cannot be told", "pointtype 2 pointsize 1.3 linewidth 2 linecolor rgb 'black'"},
-    {"hidden by the capture chain", "pointtype 4 pointsize 1.4 linewidth 2 linecolor rgb 'black'"},
-    {"worse", "pointtype 9 pointsize 1.8 linecolor rgb '" LDS_VERMILION "'"},
+    {"changed", "pointtype 7 pointsize 1.5*mark linecolor rgb '" LDS_BLUE "'"},
+    {"changed by less than matters", "pointtype 13 pointsize 1.5*mark linecolor rgb '" LDS_BLUE "'"},
+    {"same", "pointtype 6 pointsize 1.4*mark linewidth 2 linecolor rgb '" LDS_BLUE "'"},
+    {"cannot be told", "pointtype 2 pointsize 1.3*mark linewidth 2 linecolor rgb 'black'"},
+    {"hidden by the capture chain", "pointtype 4 pointsize 1.4*mark linewidth 2 linecolor rgb 'black'"},
+    {"worse", "pointtype 9 pointsize 1.8*mark linecolor rgb '" LDS_VERMILION "'"},
 };
 
 static int drawn_word(const struct lds_change *change)

@@ -15,13 +15,13 @@ enum block { LOWER, HIGHER, SAME, FURTHER, FURTHER_AFTER, BLOCKS };
 static const struct {
     const char *title, *style;
 } blocks[BLOCKS] = {
-    [LOWER] = {"lower, from before down to the tip", "pointtype 11 pointsize 1.3 linecolor rgb '" LDS_BLUE "'"},
+    [LOWER] = {"lower, from before down to the tip", "pointtype 11 pointsize 1.3*mark linecolor rgb '" LDS_BLUE "'"},
     [HIGHER] = {"higher, from before up to the tip",
-                "pointtype 8 pointsize 1.6 linewidth 2.5 linecolor rgb '" LDS_VERMILION "'"},
-    [SAME] = {"no change shown", "pointtype 7 pointsize 0.5 linecolor rgb '#555555'"},
+                "pointtype 8 pointsize 1.6*mark linewidth 2.5 linecolor rgb '" LDS_VERMILION "'"},
+    [SAME] = {"no change shown", "pointtype 7 pointsize 0.5*mark linecolor rgb '#555555'"},
     [FURTHER] = {"further peaks before, not compared",
-                 "pointtype 6 pointsize 0.8 linewidth 1.5 linecolor rgb '#555555'"},
-    [FURTHER_AFTER] = {"further peaks after", "pointtype 2 pointsize 0.8 linewidth 1.5 linecolor rgb '#555555'"},
+                 "pointtype 6 pointsize 0.8*mark linewidth 1.5 linecolor rgb '#555555'"},
+    [FURTHER_AFTER] = {"further peaks after", "pointtype 2 pointsize 0.8*mark linewidth 1.5 linecolor rgb '#555555'"},
 };
 
 /* A line as drawn, in decibels: from before to after, or the same twice. */

@@ -82,6 +82,7 @@ static enum lds_status draw(const struct lds_plot_place *place, const struct lds
                                        .subject = picture->of_all ? plot->side[0].all : plot->side[0].name,
                                        .tail = tail,
                                        .conditions = picture->of_all ? plot->side[1].all : plot->side[1].name,
+                                       .low = picture->on_page,
                                        .on_page = picture->on_page,
                                        .draw = draw_picture,
                                        .context = &(struct drawing){picture, plot}};

@@ -101,21 +101,24 @@ static void draw_channel(struct lds_plot_sheet *sheet, const struct picture *pic
     char channel[48];
     lds_series_channel(series, channel, sizeof channel);
     if (has(picture, series, true, false))
-        lds_plot_curve(sheet,
-                       "'%s' index %d using 1:2:3:4 with yerrorbars pointtype %d pointsize 1.4 linewidth 1.5 linecolor "
-                       "rgb '%s' title '%s, before'",
-                       sheet->file, 2 * i, style[i % STYLES].hollow, colour, channel);
+        lds_plot_curve(
+            sheet,
+            "'%s' index %d using 1:2:3:4 with yerrorbars pointtype %d pointsize 1.4*mark linewidth 1.5 linecolor "
+            "rgb '%s' title '%s, before'",
+            sheet->file, 2 * i, style[i % STYLES].hollow, colour, channel);
     if (has(picture, series, false, false))
-        lds_plot_curve(sheet,
-                       "'%s' index %d using 1:2:3:4 with yerrorlines pointtype %d pointsize 1.4 linewidth 1.5 dashtype "
-                       "%s linecolor rgb '%s' title '%s, after'",
-                       sheet->file, 2 * i + 1, style[i % STYLES].filled, style[i % STYLES].dash, colour, channel);
+        lds_plot_curve(
+            sheet,
+            "'%s' index %d using 1:2:3:4 with yerrorlines pointtype %d pointsize 1.4*mark linewidth 1.5 dashtype "
+            "%s linecolor rgb '%s' title '%s, after'",
+            sheet->file, 2 * i + 1, style[i % STYLES].filled, style[i % STYLES].dash, colour, channel);
     for (int side = 0; side < 2; side++)
         if (has(picture, series, side == 0, true))
-            lds_plot_curve(sheet,
-                           "'%s' index %d using 1:5 with points pointtype %d pointsize 1.6 linewidth 1.5 linecolor rgb "
-                           "'%s' title '%s, %s, at most'",
-                           sheet->file, 2 * i + side, side ? 11 : 10, colour, channel, side ? "after" : "before");
+            lds_plot_curve(
+                sheet,
+                "'%s' index %d using 1:5 with points pointtype %d pointsize 1.6*mark linewidth 1.5 linecolor rgb "
+                "'%s' title '%s, %s, at most'",
+                sheet->file, 2 * i + side, side ? 11 : 10, colour, channel, side ? "after" : "before");
 }
 
 static void draw_history(struct lds_plot_sheet *sheet, const void *context)

@@ -46,6 +46,7 @@ struct lds_plot_page {
     const char *subject, *tail; /* second line: cut when too long, and its fixed end */
     const char *conditions;     /* third line */
     bool on_page;               /* the page of a job may show it */
+    bool low;                   /* three fit on a sheet of A4 */
     /* Writes the data; then axes and the plot command. Frame and captions are already set. */
     void (*draw)(struct lds_plot_sheet *sheet, const void *context);
     const void *context;
@@ -106,7 +107,7 @@ extern const struct lds_picture lds_picture_both_spectra, lds_picture_both_densi
 /* Curves that several pictures have. */
 #define LDS_PLOT_INTERVAL                                                                                              \
     " using 1:3:4 with filledcurves fillcolor rgb '" LDS_GREY "' fillstyle solid 0.45 noborder title '95 %% interval"
-#define LDS_PLOT_LIMIT " with points pointtype 10 pointsize 1.5 linewidth 1.5 linecolor rgb "
+#define LDS_PLOT_LIMIT " with points pointtype 10 pointsize 1.5*mark linewidth 1.5 linecolor rgb "
 #define LDS_PLOT_ORDERS                                                                                                \
     "set xlabel 'order of the harmonic' noenhanced\nset ylabel 'level re fundamental, dB' noenhanced\n"                \
     "unset grid\nset grid ytics linecolor rgb '#dddddd' linetype 1 linewidth 0.5\n"

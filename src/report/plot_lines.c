@@ -86,7 +86,7 @@ static void draw_harmonics(struct lds_plot_sheet *sheet, const struct lds_plot *
         lds_plot_curve(sheet,
                        "'%s' index 0 using 1:3:(0):($4-$3) with vectors heads size 0.15,90 filled linewidth 1.5 "
                        "linecolor rgb 'black' title '95 %% interval'"
-                       ", '' index 0 using 1:2 with points pointtype 7 pointsize 1.3 linecolor rgb '" LDS_BLUE
+                       ", '' index 0 using 1:2 with points pointtype 7 pointsize 1.3*mark linecolor rgb '" LDS_BLUE
                        "' title 'harmonic'",
                        sheet->file);
     if (limits > 0)

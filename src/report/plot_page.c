@@ -86,6 +86,11 @@ const char *lds_plot_prefix(double largest, double *factor)
     return prefixes[step];
 }
 
+static int height_of(const struct lds_plot_page *page)
+{
+    return page->low ? 520 : 640;
+}
+
 /* base: "STEM-NAME", the start of the names of all its files. */
 static void write_frame(FILE *out, const struct lds_plot_page *page, const char *base)
 {
@@ -110,26 +115,28 @@ static void write_frame(FILE *out, const struct lds_plot_page *page, const char 
     lds_plot_string(out, page->conditions, CAPTION_COLUMNS);
     fprintf(out,
             " at screen 0.03, screen 0.885 left noenhanced\n"
-            "set terminal svg size 960,640 font 'sans,17' background rgb 'white' noenhanced\n"
+            "mark = 0.5\n" /* the same pointsize is twice as large in SVG */
+            "set terminal svg size 960,%d font 'sans,17' background rgb 'white' noenhanced\n"
             "set output '%s.svg'\n",
-            base);
+            height_of(page), base);
 }
 
 /* The plot command ends without a new line, so another terminal only needs a replot. */
-static void write_pictures(FILE *out, const char *base, unsigned options)
+static void write_pictures(FILE *out, const struct lds_plot_page *page, const char *base, unsigned options)
 {
     fprintf(out,
             "\nif (!exists('svg_only')) {\n"
             "set output '%s.png'\n"
-            "set terminal pngcairo size 1200,800 font 'sans,16' background rgb 'white' noenhanced\n"
+            "mark = 1\n"
+            "set terminal pngcairo size 1200,%d font 'sans,16' background rgb 'white' noenhanced\n"
             "replot\n",
-            base);
+            base, height_of(page) * 5 / 4);
     if (options & LDS_PLOT_PDF)
         fprintf(out,
                 "set output '%s.pdf'\n"
-                "set terminal pdfcairo size 17.4cm,11.6cm font 'sans,8.7' noenhanced\n"
+                "set terminal pdfcairo size 17.4cm,%.2fcm font 'sans,8.7' noenhanced\n"
                 "replot\n",
-                base);
+                base, 17.4 * height_of(page) / 960.0);
     fputs("}\nunset output\n", out);
 }
 
@@ -164,7 +171,7 @@ static enum lds_status write_files(const struct lds_plot_place *place, const str
         fprintf(data.out, "# %s\n", page->title);
         write_frame(script.out, page, base);
         page->draw(&sheet, page->context);
-        write_pictures(script.out, base, place->options);
+        write_pictures(script.out, page, base, place->options);
         status = lds_whole_file_commit(&data, place->error);
         if (status == LDS_OK)
             status = lds_whole_file_commit(&script, place->error);

@@ -24,13 +24,13 @@ static const struct {
     const char *title, *style;
 } marks[] = {
     [LDS_PLOT_TONE] = {"tone and harmonics, with their order",
-                       "pointtype 7 pointsize 1.0 linecolor rgb '" LDS_VERMILION "'"},
-    [LDS_PLOT_MAINS] = {"mains orders", "pointtype 8 pointsize 1.0 linewidth 1.5 linecolor rgb '" LDS_GREEN "'"},
-    [LDS_PLOT_SPUR] = {"other lines", "pointtype 12 pointsize 1.5 linewidth 2 linecolor rgb 'black'"},
+                       "pointtype 7 pointsize 1.0*mark linecolor rgb '" LDS_VERMILION "'"},
+    [LDS_PLOT_MAINS] = {"mains orders", "pointtype 8 pointsize 1.0*mark linewidth 1.5 linecolor rgb '" LDS_GREEN "'"},
+    [LDS_PLOT_SPUR] = {"other lines", "pointtype 12 pointsize 1.5*mark linewidth 2 linecolor rgb 'black'"},
     [LDS_PLOT_SIDEBAND] = {"sidebands of the tone, from the mains",
-                           "pointtype 4 pointsize 1.0 linewidth 1.5 linecolor rgb '" LDS_BLUE "'"},
+                           "pointtype 4 pointsize 1.0*mark linewidth 1.5 linecolor rgb '" LDS_BLUE "'"},
     [LDS_PLOT_PEAK] = {"further peaks, not measured as lines",
-                       "pointtype 2 pointsize 0.9 linewidth 1.5 linecolor rgb 'black'"},
+                       "pointtype 2 pointsize 0.9*mark linewidth 1.5 linecolor rgb 'black'"},
 };
 
 /* A block of the lines of a kind; returns how many. */

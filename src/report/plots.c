@@ -93,6 +93,7 @@ static enum lds_status plot_picture(const struct lds_plot_place *place, const st
                                        .subject = lds_plot_base_name(plot->side->name),
                                        .tail = tail,
                                        .conditions = plot->side->all,
+                                       .low = picture->on_page,
                                        .on_page = picture->on_page && plot->first,
                                        .draw = draw,
                                        .context = &(struct drawing){picture, plot}};
