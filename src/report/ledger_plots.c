@@ -80,10 +80,12 @@ static void write_dates(FILE *out, const struct picture *picture)
             last = fmax(last, seconds_of(picture, &picture->series[i]->point[k]));
         }
     double margin = fmax(0.06 * (last - first), 10.0 * 86400.0);
+    /* Whole days, and room for four or five dates. */
+    double step = 86400.0 * ceil((last - first + 2.0 * margin) / 4.0 / 86400.0);
     fprintf(out,
-            "set xdata time\nset timefmt '%%s'\nset xrange ['%.0f':'%.0f']\nset format x '%s'\nset xtics autofreq\n"
+            "set xdata time\nset timefmt '%%s'\nset xrange ['%.0f':'%.0f']\nset format x '%s'\nset xtics %.0f\n"
             "set xlabel 'date of the job'\n",
-            first - margin, last + margin, last - first > 3.0 * 365.0 * 86400.0 ? "%Y" : "%Y-%m-%d");
+            first - margin, last + margin, last - first > 3.0 * 365.0 * 86400.0 ? "%Y" : "%Y-%m-%d", step);
 }
 
 /* Channels differ in marker and line style as well as in colour; before is hollow, after is filled and joined. */

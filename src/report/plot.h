@@ -46,7 +46,7 @@ struct lds_plot_page {
     const char *subject, *tail; /* second line: cut when too long, and its fixed end */
     const char *conditions;     /* third line */
     bool on_page;               /* the page of a job may show it */
-    bool low;                   /* three fit on a sheet of A4 */
+    bool low;                   /* a little lower, for the page */
     /* Writes the data; then axes and the plot command. Frame and captions are already set. */
     void (*draw)(struct lds_plot_sheet *sheet, const void *context);
     const void *context;
