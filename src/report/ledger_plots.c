@@ -83,7 +83,8 @@ static void write_dates(FILE *out, const struct picture *picture)
     /* Whole days, and room for four or five dates. */
     double step = 86400.0 * ceil((last - first + 2.0 * margin) / 4.0 / 86400.0);
     fprintf(out,
-            "set xdata time\nset timefmt '%%s'\nset xrange ['%.0f':'%.0f']\nset format x '%s'\nset xtics %.0f\n"
+            "set rmargin at screen 0.93\nset xdata time\nset timefmt '%%s'\nset xrange ['%.0f':'%.0f']\nset format x "
+            "'%s'\nset xtics %.0f\n"
             "set xlabel 'date of the job'\n",
             first - margin, last + margin, last - first > 3.0 * 365.0 * 86400.0 ? "%Y" : "%Y-%m-%d", step);
 }

@@ -105,11 +105,12 @@ static void write_frame(FILE *out, const struct lds_plot_page *page, const char 
         "set bmargin at screen %.4f\n"
         "set border 3 linecolor rgb 'black'\n"
         "set tics nomirror out\n"
+        "set xlabel offset 0,0.6\n"
         "set grid linecolor rgb '#dddddd' linetype 1 linewidth 0.5\n"
         "set key at screen 0.02, screen %.4f left top vertical maxrows 3 Left reverse noenhanced width 1 samplen 3\n"
         "set label 1 '%s' at screen 0.03, screen 0.96 left noenhanced font ',20'\n"
         "set label 2 ",
-        base, 150.0 / height_of(page), 77.0 / height_of(page), page->title);
+        base, 168.0 / height_of(page), 82.0 / height_of(page), page->title);
     lds_plot_string(out, page->subject, CAPTION_COLUMNS - 15);
     fprintf(out, " . '%s' at screen 0.03, screen 0.92 left noenhanced\nset label 3 ", page->tail);
     lds_plot_string(out, page->conditions, CAPTION_COLUMNS);
