@@ -66,10 +66,10 @@ static const char *hz(double frequency_hz, char text[24])
 /* For frequencies known only to some bins of a frame. */
 static const char *about_hz(double frequency_hz, char text[24])
 {
-    if (frequency_hz >= 995.0)
-        snprintf(text, 24, "%.2g kHz", frequency_hz / 1e3);
-    else
-        snprintf(text, 24, "%.2g Hz", frequency_hz);
+    bool kilo = frequency_hz >= 995.0;
+    double number = kilo ? frequency_hz / 1e3 : frequency_hz;
+    double step = number > 0.0 ? pow(10.0, floor(log10(number)) - 1.0) : 1.0; /* two significant digits */
+    snprintf(text, 24, "%.4g %sHz", step * round(number / step), kilo ? "k" : "");
     return text;
 }
 
