@@ -50,7 +50,8 @@ static const struct option_row *const options[] = {own_options,
 static const char *const text[] = {
     "Compares captures of one amplifier from before and after a modification, and says of each figure whether it is "
     "lower, higher or the same, with the size of the change and its 95 % interval, or that this is uncertain, and what "
-    "would decide it.",
+    "would decide it. The answer comes first, in a sentence or two for each channel, then the figures that carry it; "
+    "--full prints all of them.",
     "BEFORE and AFTER are captures or saved results (JSON of 'loadside measure'). Several a side, with the cables "
     "connected anew each time, show the effect of cabling and warming up: three or more a side replace every "
     "assumption about it. Captures that reach different frequencies are measured up to where all of them reach.",
