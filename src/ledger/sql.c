@@ -2,15 +2,26 @@
 
 #include <math.h>
 #include <stdarg.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "fail.h"
+
+/* SQLite's message on one line: of a damaged schema it quotes what it cannot read, over several lines. */
+static void one_line(const char *message, char *words, size_t size)
+{
+    snprintf(words, size, "%s", message);
+    for (char *c = words; *c; c++)
+        if ((unsigned char)*c < 0x20)
+            *c = ' ';
+}
 
 /* A switch on the primary code; SQLite's own message where none of ours fits. */
 enum lds_status lds_sql_fail(struct lds_ledger *ledger, struct lds_error *error)
 {
     int code = ledger->db ? sqlite3_errcode(ledger->db) : SQLITE_NOMEM;
-    const char *words = ledger->db ? sqlite3_errmsg(ledger->db) : "";
+    char words[160];
+    one_line(ledger->db ? sqlite3_errmsg(ledger->db) : "", words, sizeof words);
     ledger->code = ledger->db ? sqlite3_extended_errcode(ledger->db) : SQLITE_NOMEM;
     switch (code & 0xff) {
     case SQLITE_NOMEM:
