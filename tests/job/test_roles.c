@@ -123,6 +123,7 @@ static char *faults_of(const struct lds_role *role, const char *key, struct lds_
         free(faults);
         faults = more;
     }
+    lds_remarks_free(&wrong);
     return faults;
 }
 
