@@ -70,7 +70,11 @@ const char *const lds_html_style =
     "dl{display:grid;grid-template-columns:11rem "
     "minmax(0,1fr);column-gap:1rem}dt{grid-column:1}dd{grid-column:2;margin-left:0}\n"
     ".facts{grid-template-columns:8rem minmax(0,1fr) 8rem minmax(0,1fr)}.facts dt,.facts dd{grid-column:auto}}\n"
-    "@media(max-width:39.99rem){table{--gap:.6rem}table{font-size:.8125rem}tbody th[scope=row]{min-width:7rem}}\n"
+    /* a shadow at the edge beyond which a table goes on: the white that covers it scrolls with the table */
+    "@media(max-width:39.99rem){.table,.plot{background:linear-gradient(90deg,#fff 1rem,#fff0 2rem) "
+    "local,linear-gradient(270deg,#fff 1rem,#fff0 2rem) local,linear-gradient(90deg,#0003,#0000 .7rem) "
+    "scroll,linear-gradient(270deg,#0003,#0000 .7rem) scroll}table{--gap:.6rem}table{font-size:.8125rem}tbody "
+    "th[scope=row]{min-width:7rem}}\n"
     "@media print,(min-width:40rem){thead th{white-space:nowrap}}\n"
     "@media(min-width:60rem){.aside{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1fr);column-gap:2rem}}\n"
     "@media print{@page{size:A4;margin:14mm 16mm 16mm}\n"
