@@ -1,4 +1,5 @@
-/* Which figures carry the answer: what became worse, what people ask for first, then the largest other changes. */
+/* Which figures carry the answer: what became worse (of a family that a ranked figure speaks for, that figure), what
+ * people ask for first, then the largest other changes. */
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
@@ -104,14 +105,26 @@ static bool is_said_by_others(const struct lds_key *row)
     return row->section == LDS_LEVEL || row->restates;
 }
 
+/* Whether a figure with a rank says already that its family became worse there. */
+static bool is_covered(const struct candidates *all, const struct lds_answer_figure *figure)
+{
+    for (size_t i = 0; i < all->count && rank_of(figure) == 0; i++) {
+        const struct lds_answer_figure *other = &all->figure[i];
+        if (other->group == figure->group && other->name.row->family == figure->name.row->family &&
+            rank_of(other) > 0 && is_worse(other))
+            return true;
+    }
+    return false;
+}
+
 /* How much the figure belongs to the answer; 0: not at all. */
 static double claim_of(const struct candidates *all, const struct lds_answer_group *group, size_t groups,
                        const struct lds_answer_figure *figure)
 {
     int rank = rank_of(figure);
     bool in_place = is_in_its_place(all, group, groups, figure);
-    if (is_worse(figure))
-        return (rank > 0 ? 4e6 : 3e6) + fmin(weight_of(figure), 1e6);
+    if (is_worse(figure) && !is_covered(all, figure))
+        return (rank > 0 ? 4e6 : 3e6) + fmin(weight_of(figure), 0.9e6);
     if (rank > 0 && in_place)
         return 2e6 - rank;
     return in_place && rank == 0 && !is_said_by_others(figure->name.row) ? fmin(weight_of(figure), 1e6) : 0.0;

@@ -114,20 +114,74 @@ static void print_table(const struct comparison_screen *screen, const struct lds
 
 /* ---- what is said once ---- */
 
-/* "Cannot be told: noise density at 1 kHz: captures of 11 s would settle it." */
-static void print_untold(FILE *out, const struct lds_compared_channel *channel)
+static bool is_untold(const struct lds_change *change)
 {
-    for (size_t i = 0; i < channel->changes; i++) {
-        const struct lds_change *change = &channel->change[i];
-        enum lds_change_group group = lds_change_group_of(change);
-        char advice[80], label[160];
-        if (group < LDS_CHANGES_LONGER || group > LDS_CHANGES_CHAIN)
-            continue;
-        lds_text_label(change->key, NULL, label, sizeof label);
-        lds_change_advice(change, advice, sizeof advice);
-        lds_page_paragraph(out, 2, 2, "Cannot be told in channel %d: %s%s%s", channel->channel, label,
-                           advice[0] ? ": " : "", advice[0] ? advice : lds_change_group_advice(group, 1));
+    enum lds_change_group group = lds_change_group_of(change);
+    return group >= LDS_CHANGES_LONGER && group <= LDS_CHANGES_CHAIN;
+}
+
+/* Why it cannot be told, and what would tell. */
+static void write_reason(const struct lds_change *change, char *text, size_t size)
+{
+    lds_change_advice(change, text, size);
+    if (!text[0])
+        snprintf(text, size, "%s", lds_change_group_advice(lds_change_group_of(change), 1));
+}
+
+/* A figure whose reason is looked for in the list; one after the other over all channels. */
+struct untold {
+    const struct lds_compared_channel *channel;
+    const struct lds_change *change;
+    char reason[160];
+};
+
+static size_t gather_untold(const struct lds_comparison *comparison, struct untold *untold)
+{
+    size_t count = 0;
+    for (size_t c = 0; c < comparison->channels; c++)
+        for (size_t i = 0; i < comparison->channel[c].changes; i++) {
+            const struct lds_change *change = &comparison->channel[c].change[i];
+            if (!is_untold(change))
+                continue;
+            if (untold) {
+                untold[count] = (struct untold){.channel = &comparison->channel[c], .change = change};
+                write_reason(change, untold[count].reason, sizeof untold[count].reason);
+            }
+            count++;
+        }
+    return count;
+}
+
+/* "Cannot be told: noise density at 1 kHz (right): captures of 11 s would settle it.", once for each reason. */
+static void print_untold(FILE *out, const struct lds_comparison *comparison)
+{
+    size_t count = gather_untold(comparison, NULL);
+    struct untold *untold = calloc(count + 1, sizeof *untold);
+    struct lds_scrap scrap;
+    if (!untold) {
+        lds_scarce_note();
+        return;
     }
+    (void)gather_untold(comparison, untold);
+    for (size_t i = 0; i < count; i++) {
+        if (!untold[i].change || !lds_scrap_open(&scrap))
+            continue;
+        fputs("Cannot be told: ", scrap.out);
+        for (size_t k = i; k < count; k++) {
+            char label[160], words[160];
+            if (!untold[k].change || strcmp(untold[k].reason, untold[i].reason) != 0)
+                continue;
+            lds_text_label(untold[k].change->key, NULL, label, sizeof label);
+            lds_channel_words(untold[k].channel->name, untold[k].channel->channel, words, sizeof words);
+            fprintf(scrap.out, "%s%s", k > i ? "; " : "", label);
+            if (comparison->channels > 1)
+                fprintf(scrap.out, " (%s)", words);
+            untold[k].change = k > i ? NULL : untold[k].change; /* said */
+        }
+        fprintf(scrap.out, ": %s.", untold[i].reason);
+        lds_text_scrap_print(&scrap, out, 2, 2);
+    }
+    free(untold);
 }
 
 static void print_limits(FILE *out, const struct lds_comparison *comparison)
@@ -142,12 +196,14 @@ static void print_limits(FILE *out, const struct lds_comparison *comparison)
         for (size_t i = 0; i < comparison->channel[c].limits; i++) {
             const struct lds_compared_channel *channel = &comparison->channel[c];
             struct lds_limit_cells cells;
+            char words[160];
             if (channel->limit[i].result == LDS_WITHIN)
                 continue;
             lds_limit_cells_make(&cells, channel, &channel->limit[i]);
-            lds_page_paragraph(out, 2, 2, "%s in channel %d: %s: %s; limit %s %s",
-                               channel->limit[i].result == LDS_OVER ? "Exceeded" : "Not shown", channel->channel,
-                               cells.label, cells.found[0] ? cells.found : "not known", cells.kind, cells.bound);
+            lds_channel_words(channel->name, channel->channel, words, sizeof words);
+            lds_page_paragraph(out, 2, 2, "%s (%s): %s: %s; limit %s %s",
+                               channel->limit[i].result == LDS_OVER ? "Exceeded" : "Not shown", words, cells.label,
+                               cells.found[0] ? cells.found : "not known", cells.kind, cells.bound);
         }
 }
 
@@ -183,8 +239,7 @@ static void print_screen(const struct comparison_screen *screen)
     print_limits(out, comparison);
     size_t others = count_others(screen);
     fputc('\n', out);
-    for (size_t c = 0; c < comparison->channels; c++)
-        print_untold(out, &comparison->channel[c]);
+    print_untold(out, comparison);
     size_t not_compared = count_not_compared(comparison);
     if (others > 0)
         lds_page_paragraph(out, 2, 2, "%zu more figure%s compared, and every single line: --full prints them.", others,

@@ -7,8 +7,11 @@
 
 void lds_plot_where(const struct lds_plot *plot, const char *between, char *text, size_t size)
 {
+    const char *name = plot->compared ? plot->compared->name : plot->side->channel->name;
     if (plot->pair[1] > 0)
         snprintf(text, size, "channels%s%d and %d", between, plot->pair[0], plot->pair[1]);
+    else if (name)
+        snprintf(text, size, "%s", name);
     else
         snprintf(text, size, "channel%s%d", between,
                  plot->compared ? plot->compared->channel : plot->side->channel->channel);

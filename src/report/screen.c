@@ -121,6 +121,8 @@ static void print_absents(FILE *out, const struct lds_channel *channel, const st
 
 static void print_channel(struct lds_screen *screen, const struct lds_channel *channel)
 {
+    const struct lds_figure *tone = lds_channel_find(channel, LDS_FIGURE_TONE_LEVEL);
+    screen->on_mains = tone && tone->flags & LDS_FLAG_NEAR_LINE;
     const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);
     const struct lds_absent **absent = lds_absents_sorted(channel->absent, channel->absents);
     char title[160];

@@ -11,7 +11,8 @@
 struct lds_screen {
     FILE *out;
     struct lds_footnotes notes;
-    bool keys; /* the key of a figure stands beside its label */
+    bool on_mains; /* the tone of the channel stands on an order of the mains */
+    bool keys;     /* the key of a figure stands beside its label */
     const struct lds_measurement *measurement;
 };
 
@@ -32,6 +33,9 @@ void lds_screen_number(double value, double low, double high, const char *unit, 
 /* "-83.27 dB" and "±0.05": no finer than 0.01 dB. Both texts hold `size`. */
 void lds_screen_decibels(double value, double low, double high, const char *unit, char *db, char *interval,
                          size_t size);
+
+/* "0.00687" or "< 0.023": a ratio in per cent, without the sign. */
+void lds_screen_percent(double value_db, double low_db, double high_db, char *number, size_t size);
 
 enum { LDS_SCREEN_LABEL = 36 }; /* columns of labels, after an indent of two */
 

@@ -1,5 +1,6 @@
 /* Figures on one screen: four significant digits, decibels no finer than 0.01, notes by number. */
 #include <math.h>
+#include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -12,7 +13,8 @@
 
 /* Columns: label, number before and after its point, unit, decibels before and after their point, interval. */
 enum { BEFORE = 5, AFTER = 8, UNIT = 5, DB_BEFORE = 5, FRACTION = 3, DB_AFTER = 9, INTERVAL = 8 };
-static const double DIGITS = 0.0105;  /* half-width re value at which a reading has three or four significant digits */
+static const double DIGITS = 0.0105; /* half-width re value at which a reading has three or four significant digits */
+static const double LEAST_PERCENT = 1e-4;
 static const double PERCENT_DB = 0.3; /* and a ratio in per cent three */
 static const double FINEST_DB = 0.01;
 static const double UNEVEN_DB = 0.3; /* sides of an interval that are smaller are not told apart */
@@ -44,6 +46,14 @@ static double rounded_up(double width, int decimals)
 {
     double step = pow(10.0, -decimals);
     return fmax(ceil(width / step - 0.5) * step, step);
+}
+
+void lds_screen_percent(double value_db, double low_db, double high_db, char *number, size_t size)
+{
+    char text[40];
+    lds_reading_percent(value_db, low_db, high_db, text, sizeof text);
+    const char *sign = strrchr(text, ' ');
+    snprintf(number, size, "%.*s", (int)(sign ? sign - text : (ptrdiff_t)strlen(text)), text);
 }
 
 /* The interval in decibels: the larger side, or both where they differ by much. */
@@ -89,14 +99,13 @@ static double db_of(double volts)
 
 static void write_percent(struct cells *cells, const struct lds_figure *figure)
 {
-    double least = PERCENT_DB;
-    char text[40];
-    lds_reading_percent(figure->value, fmin(figure->low, figure->value - least),
-                        isfinite(figure->value) ? fmax(figure->high, figure->value + least) : figure->high, text,
-                        sizeof text);
-    size_t digits = strlen(text) > 2 ? strlen(text) - 2 : strlen(text);
-    snprintf(cells->number, sizeof cells->number, "%.*s", (int)digits, text);
-    snprintf(cells->unit, sizeof cells->unit, "%s", text[digits] ? "%" : "");
+    double least = figure->value - PERCENT_DB, most = figure->value + PERCENT_DB;
+    if (!isfinite(figure->value) && lds_percent(figure->high) < LEAST_PERCENT)
+        return; /* the limit in decibels says it in fewer digits */
+    lds_screen_percent(figure->value, isfinite(figure->value) ? fmin(figure->low, least) : figure->low,
+                       isfinite(figure->value) ? fmax(figure->high, most) : figure->high, cells->number,
+                       sizeof cells->number);
+    snprintf(cells->unit, sizeof cells->unit, "%s", cells->number[0] ? "%" : "");
 }
 
 static void write_number(struct cells *cells, const struct lds_figure *figure)
@@ -196,7 +205,8 @@ void lds_screen_marks(struct lds_screen *screen, unsigned flags, const double *b
         snprintf(sentence, sizeof sentence, "covers %s to %s, not all of the band asked for.", low, high);
         lds_footnote(&screen->notes, sentence, marks);
     }
-    lds_footnote_flags(&screen->notes, flags, true, marks);
+    lds_footnote_flags(&screen->notes, flags & ~(unsigned)LDS_FLAG_NEAR_LINE, true, marks);
+    lds_footnote_flags(&screen->notes, flags & LDS_FLAG_NEAR_LINE, screen->on_mains, marks);
 }
 
 /* A label that is too long for its column takes a line of its own. */
