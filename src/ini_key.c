@@ -48,7 +48,9 @@ static bool is_date(const char *text)
     for (size_t i = 0; form[i]; i++)
         if (form[i] == 'd' ? !isdigit((unsigned char)text[i]) : text[i] != form[i])
             return false;
-    int year = atoi(text), month = atoi(text + 5), day = atoi(text + 8);
+    int year, month, day;
+    if (sscanf(text, "%4d-%2d-%2d", &year, &month, &day) != 3)
+        return false;
     bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
     return month >= 1 && month <= 12 && day >= 1 && day <= days[month - 1] - (month == 2 && !leap);
 }

@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "scrap.h"
+
 /* The real path of the folder in which a file is, or is to be. */
 static char *folder_of(const char *file)
 {
@@ -30,20 +32,18 @@ static size_t common(const char *a, const char *b)
 
 char *lds_path_between(const char *file, const char *folder)
 {
-    char *from = folder_of(file), *to = realpath(folder, NULL), *between = NULL;
-    if (from && to) {
-        size_t same = common(from, to), used = 0;
-        const char *rest = to + same + (to[same] == '/');
-        between = calloc(1, 3 * strlen(from) + strlen(to) + 3);
-        if (between && same == 0)
-            sprintf(between, "%s%s", to, to[1] ? "/" : "");
-        for (const char *at = from + same; between && same > 0 && *at; at++)
-            if (*at == '/')
-                used += (size_t)sprintf(between + used, "../");
-        if (between && same > 0)
-            sprintf(between + used, "%s%s", rest, *rest ? "/" : "");
+    char *from = folder_of(file), *to = realpath(folder, NULL);
+    struct lds_scrap between = {0};
+    if (from && to && lds_scrap_open(&between)) {
+        size_t same = common(from, to);
+        for (const char *at = from + same; same > 0 && *at; at++)
+            fputs(*at == '/' ? "../" : "", between.out);
+        const char *rest = same > 0 ? to + same + (to[same] == '/') : to;
+        bool ended = !*rest || strcmp(rest, "/") == 0;
+        fprintf(between.out, "%s%s", rest, ended ? "" : "/");
+        (void)lds_scrap_close(&between);
     }
     free(from);
     free(to);
-    return between;
+    return between.text;
 }

@@ -10,9 +10,9 @@
 
 /* What a channel shows of a figure. */
 struct lds_client_cell {
-    char before[24], after[24];  /* "474"; "" where it is not known */
-    char change[24];             /* "-18.8"; "" where it is not known */
-    char interval[24];           /* "±2.8" */
+    char before[32], after[32];  /* "474"; "" where it is not known */
+    char change[40];             /* "-18.8"; "" where it is not known */
+    char interval[80];           /* "±2.8" */
     const struct lds_change *of; /* NULL: the channel has none */
 };
 

@@ -5,53 +5,34 @@
 #include <string.h>
 
 #include "report/client_parts.h"
-#include "report/figures.h"
+#include "report/reading.h"
+#include "report/screen.h"
 #include "report/text.h"
 
 static const double FINEST_DB = 0.1;
+static const double PERCENT_DB = 3.0; /* half-width at which a ratio in per cent has two or three digits */
 
-/* A value of a change as people read it: volts as they are, ratios in per cent. */
-static double as_read(const struct lds_change *change, double value)
-{
-    bool ratio = lds_key_find(change->key)->print == LDS_PRINT_RATIO && strcmp(change->value_unit, "dB") == 0;
-    return ratio ? lds_percent(value) : value;
-}
+/* How the values of a row are written. */
+struct scale {
+    const char *unit;
+    double reference; /* of lds_reading_make: the largest value, whose prefix all take */
+    bool percent;
+};
 
-/* The largest value of a row decides its unit. */
-static double set_unit(struct lds_client_row *row, const struct lds_change *change, double largest)
+/* Three significant digits, two or three of a ratio in per cent; decibels to a tenth. */
+static void write_value(const struct scale *scale, double value, char *text, size_t size)
 {
-    static const struct {
-        double least;
-        const char *prefix;
-    } prefixes[] = {{1.0, ""}, {1e-3, "m"}, {1e-6, "µ"}, {0.0, "n"}};
-    if (lds_key_find(change->key)->print == LDS_PRINT_RATIO && strcmp(change->value_unit, "dB") == 0) {
-        snprintf(row->unit, sizeof row->unit, "%%");
-        return 1.0;
-    }
-    if (change->value_unit[0] != 'V') {
-        snprintf(row->unit, sizeof row->unit, "%s", change->value_unit);
-        return 1.0;
-    }
-    size_t i = 0;
-    while (i + 1 < sizeof prefixes / sizeof prefixes[0] && largest < prefixes[i].least)
-        i++;
-    snprintf(row->unit, sizeof row->unit, "%s%s", prefixes[i].prefix, change->value_unit);
-    return prefixes[i].least > 0.0 ? prefixes[i].least : 1e-9;
-}
-
-/* Three significant digits, two of a ratio in per cent; decibels to a tenth. */
-static void write_value(const struct lds_change *change, double value, double scale, char *text, size_t size)
-{
-    double number = as_read(change, value) / scale;
-    if (!isfinite(number)) {
+    struct lds_reading reading;
+    if (!isfinite(value))
         snprintf(text, size, "< floor");
-        return;
+    else if (scale->percent)
+        lds_screen_percent(value, value - PERCENT_DB, value + PERCENT_DB, text, size);
+    else if (strncmp(scale->unit, "dB", 2) == 0)
+        snprintf(text, size, "%.1f", value);
+    else {
+        lds_reading_make(&reading, value, NAN, NAN, scale->unit, scale->reference, false);
+        snprintf(text, size, "%s", reading.value);
     }
-    bool decibels = strncmp(change->value_unit, "dB", 2) == 0 && number == value;
-    int digits = number == value / scale ? 3 : 2;
-    int decimals = decibels || number == 0.0 ? 1 : digits - 1 - (int)floor(log10(fabs(number)) + 1e-12);
-    decimals = decimals < 0 ? 0 : decimals > 5 ? 5 : decimals;
-    snprintf(text, size, "%.*f", decimals, number);
 }
 
 static double tenth_up(double width)
@@ -76,14 +57,27 @@ static void write_decibels(struct lds_client_cell *cell, const struct lds_change
     }
 }
 
-static void write_other(struct lds_client_cell *cell, const struct lds_change *change, double scale)
+static void write_other(struct lds_client_cell *cell, const struct lds_change *change, const struct scale *scale)
 {
+    struct lds_reading reading;
     if (!isfinite(change->change))
         return;
-    double half = fmax(change->high - change->change, change->change - change->low) / scale;
-    snprintf(cell->change, sizeof cell->change, "%+.3g", change->change / scale);
-    if (isfinite(half))
-        snprintf(cell->interval, sizeof cell->interval, "±%.2g", half);
+    lds_reading_make(&reading, change->change, change->low, change->high, scale->unit, scale->reference, false);
+    snprintf(cell->change, sizeof cell->change, "%s%s", change->change > 0.0 ? "+" : "", reading.value);
+    snprintf(cell->interval, sizeof cell->interval, "%s", reading.interval);
+}
+
+static struct scale make_scale(struct lds_client_row *row, const struct lds_answer_figure *figure)
+{
+    struct lds_reading reading;
+    double largest = 0.0;
+    for (size_t c = 0; c < figure->channels; c++) /* fmax passes NAN over */
+        largest = fmax(largest, fmax(fabs(figure->change[c]->before), fabs(figure->change[c]->after)));
+    const char *unit = figure->change[0]->value_unit;
+    bool percent = figure->name.row->print == LDS_PRINT_RATIO && strcmp(unit, "dB") == 0;
+    lds_reading_make(&reading, largest, NAN, NAN, unit, lds_unit_is_linear(unit) ? 0.0 : NAN, false);
+    snprintf(row->unit, sizeof row->unit, "%s", percent ? "%" : reading.unit);
+    return (struct scale){unit, lds_unit_is_linear(unit) ? largest : NAN, percent};
 }
 
 static void write_words(struct lds_client_row *row, size_t channels)
@@ -142,27 +136,24 @@ void lds_client_label(const char *key, const char *title, char *label, size_t si
 static void make_row(struct lds_client *client, const struct lds_answer_figure *figure, const char *title)
 {
     struct lds_client_row *row = &client->row[client->rows++];
-    double largest = 0.0;
     /* of two channels it is clear which the pair is */
     char stem[64];
     const struct lds_key *key = figure->name.row;
     bool pair = key->section == LDS_PAIR && !key->directed && client->channels <= 2;
     snprintf(stem, sizeof stem, "%s", pair ? key->stem : figure->key);
     lds_client_label(stem, title, row->label, sizeof row->label);
-    for (size_t c = 0; c < figure->channels; c++)
-        largest = fmax(largest, fmax(fabs(figure->change[c]->before), fabs(figure->change[c]->after)));
-    double scale = set_unit(row, figure->change[0], largest);
+    const struct scale scale = make_scale(row, figure);
     row->decibels = strcmp(figure->change[0]->unit, "dB") == 0;
     for (size_t c = 0; c < figure->channels; c++) {
         const struct lds_change *change = figure->change[c];
         struct lds_client_cell *cell = &row->cell[place_of(client, figure->channel[c])];
         cell->of = change;
-        write_value(change, change->before, scale, cell->before, sizeof cell->before);
-        write_value(change, change->after, scale, cell->after, sizeof cell->after);
+        write_value(&scale, change->before, cell->before, sizeof cell->before);
+        write_value(&scale, change->after, cell->after, sizeof cell->after);
         if (row->decibels)
             write_decibels(cell, change);
         else
-            write_other(cell, change, scale);
+            write_other(cell, change, &scale);
     }
     write_words(row, client->channels);
 }

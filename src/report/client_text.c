@@ -5,6 +5,7 @@
 
 #include "report/client.h"
 #include "report/client_text.h"
+#include "report/comparison_cells.h"
 #include "report/page.h"
 #include "report/text.h"
 #include "safe_text.h"
@@ -40,28 +41,18 @@ static void print_name(FILE *out, const struct lds_sheet *sheet, int channel, bo
     fputc('\n', out);
 }
 
-/* "slightly lower" has no room; the sign of the change says which way. */
-static const char *word_of(const struct lds_client_cell *cell)
-{
-    enum lds_word word = cell->of->word;
-    return word == LDS_SLIGHTLY_LOWER || word == LDS_SLIGHTLY_HIGHER ? "slightly"
-           : word == LDS_UNRESOLVED                                  ? "unclear"
-           : word == LDS_HIDDEN_BY_CHAIN                             ? "hidden"
-                                                                     : lds_word_name(word);
-}
-
 static void print_row(FILE *out, const struct lds_client_row *row, const struct lds_client_cell *cell)
 {
-    char values[96];
+    char values[112];
     snprintf(values, sizeof values, "%s → %s %s", cell->before, cell->after, row->unit);
     if (lds_words_width(row->label) >= LABEL || lds_words_width(values) > VALUES) {
-        lds_page_paragraph(out, 2, 2, "%s: %s, %s %s; %s", row->label, word_of(cell), cell->change, cell->interval,
-                           values);
+        lds_page_paragraph(out, 2, 2, "%s: %s, %s %s; %s", row->label, lds_word_short(cell->of->word), cell->change,
+                           cell->interval, values);
         return;
     }
     fputs("  ", out);
     lds_page_left(out, row->label, LABEL);
-    lds_page_left(out, word_of(cell), WORD);
+    lds_page_left(out, lds_word_short(cell->of->word), WORD);
     lds_page_number(out, cell->change, BEFORE, AFTER);
     lds_page_left(out, cell->interval, INTERVAL);
     lds_page_right(out, values, VALUES);

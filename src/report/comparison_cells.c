@@ -100,6 +100,26 @@ static const char *direction_of(enum lds_word word)
     return word == LDS_HIGHER || word == LDS_SLIGHTLY_HIGHER ? "higher" : "";
 }
 
+const char *lds_word_short(enum lds_word word)
+{
+    switch (word) {
+    case LDS_LOWER:
+        return "lower";
+    case LDS_HIGHER:
+        return "higher";
+    case LDS_SLIGHTLY_LOWER:
+    case LDS_SLIGHTLY_HIGHER:
+        return "slightly";
+    case LDS_SAME:
+        return "same";
+    case LDS_UNRESOLVED:
+        return "unclear";
+    case LDS_HIDDEN_BY_CHAIN:
+        return "hidden";
+    }
+    return "";
+}
+
 void lds_change_cells_make(struct lds_change_cells *cells, const struct lds_change *change)
 {
     lds_change_cells_scaled(cells, change, fmax(fabs(change->before), fabs(change->after)));

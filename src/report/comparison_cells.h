@@ -18,6 +18,9 @@ struct lds_change_cells {
     char values[96];               /* "41.3 → 35.2 µV" */
 };
 void lds_change_cells_make(struct lds_change_cells *cells, const struct lds_change *change);
+
+/* A word where there is little room: "slightly" leaves the direction to the sign of the change. */
+const char *lds_word_short(enum lds_word word);
 /* The same with the unit that suits `largest`: values of a row share one. */
 void lds_change_cells_scaled(struct lds_change_cells *cells, const struct lds_change *change, double largest);
 

@@ -24,27 +24,6 @@ struct comparison_screen {
     bool keys;
 };
 
-/* "slightly" leaves the direction to the sign of the change. */
-static const char *short_word(enum lds_word word)
-{
-    switch (word) {
-    case LDS_LOWER:
-        return "lower";
-    case LDS_HIGHER:
-        return "higher";
-    case LDS_SLIGHTLY_LOWER:
-    case LDS_SLIGHTLY_HIGHER:
-        return "slightly";
-    case LDS_SAME:
-        return "same";
-    case LDS_UNRESOLVED:
-        return "unclear";
-    case LDS_HIDDEN_BY_CHAIN:
-        return "hidden";
-    }
-    return "";
-}
-
 /* Change and interval; in dB no finer than 0.01. */
 static void write_change(const struct lds_change *change, struct lds_change_cells *cells)
 {
@@ -70,14 +49,14 @@ static void print_change(const struct comparison_screen *screen, const struct ld
     if (screen->keys)
         snprintf(cells.label, sizeof cells.label, "%s", change->key);
     if (!fit(&cells)) {
-        lds_page_paragraph(screen->out, 2, 2, "%s: %s, %s%s%s%s; %s", cells.label, short_word(change->word),
+        lds_page_paragraph(screen->out, 2, 2, "%s: %s, %s%s%s%s; %s", cells.label, lds_word_short(change->word),
                            cells.number, cells.number[0] ? " " : "", cells.interval,
                            strcmp(change->unit, "dB") == 0 ? " dB" : "", cells.values);
         return;
     }
     fputs("  ", screen->out);
     lds_page_left(screen->out, cells.label, LABEL);
-    lds_page_left(screen->out, short_word(change->word), WORD);
+    lds_page_left(screen->out, lds_word_short(change->word), WORD);
     lds_page_number(screen->out, cells.number, BEFORE, AFTER);
     lds_page_left(screen->out, cells.interval, INTERVAL);
     lds_page_right(screen->out, cells.values, VALUES);

@@ -55,7 +55,7 @@ static void put_wide(struct lds_html *html, xmlNode *parent, const struct lds_cl
     for (size_t i = 0; i < client->rows; i++) {
         const struct lds_client_row *row = &client->row[i];
         const char *text[LDS_HTML_COLUMNS + 1] = {row->label, row->unit};
-        char change[WIDE][32];
+        char change[WIDE][48];
         size_t cells = 2;
         for (size_t c = 0; c < client->channels; c++) {
             text[cells++] = row->cell[c].before;
@@ -83,7 +83,7 @@ static void put_long(struct lds_html *html, xmlNode *parent, const struct lds_cl
     for (size_t i = 0; i < client->rows; i++)
         for (size_t c = 0; c < client->channels; c++) {
             const struct lds_client_cell *cell = &client->row[i].cell[c];
-            char name[160], change[32];
+            char name[160], change[48];
             if (!cell->of)
                 continue;
             lds_html_channel_name(html, client->channel[c], name, sizeof name);
