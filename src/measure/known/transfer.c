@@ -1,0 +1,134 @@
+#include "measure/known/transfer.h"
+
+#include <gsl/gsl_cdf.h>
+#include <math.h>
+#include <stdlib.h>
+
+#include "measure/statistics/interval.h"
+
+enum { FEWEST_BINS = 6, POOLED = 8 };
+static const double F_TEST = 0.99;
+
+/* Sums over the bins around a frequency for the fit of out = (a + b u) in, with u from -1 to 1. */
+struct sums {
+    size_t n;
+    double in2[3];             /* |in|^2 times 1, u, u^2 */
+    double complex product[2]; /* conj(in) out times 1, u */
+    double out2, noise;
+};
+
+static double complex turned(const struct lds_transfer_bins *bins, size_t k)
+{
+    return bins->out[k] * cexp(I * (2.0 * M_PI * bins->delay_s * bins->bin_hz * (double)k));
+}
+
+static struct sums sum(const struct lds_transfer_bins *bins, size_t first, size_t last, double hz, double half_hz)
+{
+    struct sums s = {0};
+    for (size_t k = first; k <= last; k++) {
+        const double u = (bins->bin_hz * (double)k - hz) / half_hz, square = creal(bins->in[k] * conj(bins->in[k]));
+        const double complex y = turned(bins, k), product = conj(bins->in[k]) * y;
+        s.n++;
+        s.in2[0] += square;
+        s.in2[1] += u * square;
+        s.in2[2] += u * u * square;
+        s.product[0] += product;
+        s.product[1] += u * product;
+        s.out2 += creal(y * conj(y));
+        s.noise += bins->noise ? bins->noise[k] : 0.0;
+    }
+    return s;
+}
+
+/* Limits of the coherence: the noise is a chi-square, the power is far better known. */
+static void set_coherence(struct lds_transfer_point *point, double power, double noise, double dof)
+{
+    const double most = noise / lds_chi_square_quantile(0.025, dof),
+                 least = noise / lds_chi_square_quantile(0.975, dof);
+    point->coherence = power / (power + noise);
+    point->coherence_low = power / (power + most);
+    point->coherence_high = power / (power + least);
+}
+
+/* noise: mean |noise|^2 of a bin of the averaged output; `left`: the same as the fit leaves it, with what the input
+ * causes but a line does not follow, distortion too. The larger one counts, if the other cannot explain it. */
+static void set_noise(struct lds_transfer_point *point, const struct lds_transfer_bins *bins, const struct sums *s,
+                      double left, double left_dof, double scale)
+{
+    const double noise = s->noise / (double)s->n / bins->averages, dof = bins->noise_dof * (double)s->n;
+    double variance = left;
+    point->dof = left_dof;
+    if (bins->noise && !(left > noise * gsl_cdf_fdist_Pinv(F_TEST, left_dof, dof))) {
+        variance = (noise * dof + left * left_dof) / (dof + left_dof);
+        point->dof = dof + left_dof;
+    }
+    point->u = sqrt(0.5 * variance * scale);
+    const double single = variance + (bins->noise ? noise * (bins->averages - 1.0) : 0.0);
+    set_coherence(point, fmax(s->out2 / (double)s->n - variance, 0.0), single, point->dof);
+}
+
+static void fit(const struct lds_transfer_bins *bins, const struct sums *s, struct lds_transfer_point *point)
+{
+    const double determinant = s->in2[0] * s->in2[2] - s->in2[1] * s->in2[1];
+    const double complex a = (s->in2[2] * s->product[0] - s->in2[1] * s->product[1]) / determinant;
+    const double complex b = (s->in2[0] * s->product[1] - s->in2[1] * s->product[0]) / determinant;
+    const double explained = creal(conj(a) * s->product[0] + conj(b) * s->product[1]);
+    const double left = fmax(s->out2 - explained, 1e-30 * s->out2) / (double)(s->n - 2);
+    point->gain = a;
+    set_noise(point, bins, s, left, 2.0 * (double)(s->n - 2), s->in2[2] / determinant);
+}
+
+/* Between the two bins beside it, linearly over log frequency; the noise is that of the bins around. */
+static void between(const struct lds_transfer_bins *bins, double hz, struct lds_transfer_point *point)
+{
+    size_t low = (size_t)(hz / bins->bin_hz);
+    low = low < 1 ? 1 : low > bins->bins - 2 ? bins->bins - 2 : low;
+    const double f0 = bins->bin_hz * (double)low, share = log(hz / f0) / log1p(1.0 / (double)low);
+    const double complex h[2] = {turned(bins, low) / bins->in[low], turned(bins, low + 1) / bins->in[low + 1]};
+    const size_t first = low > POOLED ? low - POOLED : 1;
+    const size_t last = low + POOLED < bins->bins ? low + POOLED : bins->bins - 1;
+    const struct sums s = sum(bins, first, last, hz, hz);
+    const double noise = s.noise / (double)s.n / bins->averages, in2 = s.in2[0] / (double)s.n;
+    point->gain = h[0] + share * (h[1] - h[0]);
+    point->u = bins->noise ? sqrt(0.5 * noise / in2 * (share * share + (1.0 - share) * (1.0 - share))) : (double)NAN;
+    point->dof = bins->noise_dof * (double)s.n;
+    if (bins->noise)
+        set_coherence(point, fmax(s.out2 / (double)s.n - noise, 0.0), noise * bins->averages, point->dof);
+}
+
+static void make_point(const struct lds_transfer_bins *bins, double hz, double half_step,
+                       struct lds_transfer_point *point)
+{
+    const double half_hz = hz * (half_step - 1.0);
+    const double first = ceil((hz - half_hz) / bins->bin_hz), last = floor((hz + half_hz) / bins->bin_hz);
+    *point = (struct lds_transfer_point){.hz = hz, .coherence = NAN, .coherence_low = NAN, .coherence_high = NAN};
+    if (last - first + 1.0 < FEWEST_BINS || last > (double)(bins->bins - 1)) {
+        between(bins, hz, point);
+        return;
+    }
+    const struct sums s = sum(bins, (size_t)first, (size_t)last, hz, half_hz);
+    fit(bins, &s, point);
+}
+
+bool lds_transfer_fit(const struct lds_transfer_bins *bins, double low_hz, double high_hz, int per_octave,
+                      struct lds_transfer *transfer)
+{
+    const int below = (int)floor(per_octave * log2(1000.0 / low_hz) + 1e-9);
+    const int above = (int)floor(per_octave * log2(high_hz / 1000.0) + 1e-9);
+    const double half_step = exp2(0.5 / per_octave);
+    *transfer = (struct lds_transfer){0};
+    if (below + above < 0)
+        return true;
+    transfer->point = malloc((size_t)(below + above + 1) * sizeof *transfer->point);
+    if (!transfer->point)
+        return false;
+    for (int i = -below; i <= above; i++)
+        make_point(bins, 1000.0 * exp2((double)i / per_octave), half_step, &transfer->point[transfer->count++]);
+    return true;
+}
+
+void lds_transfer_free(struct lds_transfer *transfer)
+{
+    free(transfer->point);
+    *transfer = (struct lds_transfer){0};
+}

@@ -1,0 +1,42 @@
+/* The transfer function from an input to an output, whose spectra are known in bins: at each frequency a fit over the
+ * bins around it. */
+#ifndef LDS_MEASURE_KNOWN_TRANSFER_H
+#define LDS_MEASURE_KNOWN_TRANSFER_H
+
+#include <complex.h>
+#include <stdbool.h>
+#include <stddef.h>
+
+struct lds_transfer_bins {
+    double bin_hz; /* width of a bin; bin k is at k bin_hz */
+    size_t bins;
+    const double complex *in, *out; /* their spectra, on one scale */
+    const double *noise;            /* mean |noise|^2 of each bin of `out`, from repeats; NULL: not known */
+    double noise_dof;               /* of each such noise */
+    double averages;                /* repeats that were averaged for `out` */
+    double delay_s;                 /* of the output, taken out first: phases then turn slowly */
+};
+
+struct lds_transfer_point {
+    double hz;
+    double complex gain; /* without the delay */
+    double u;            /* standard uncertainty of its real part, and of its imaginary part */
+    double dof;
+    double coherence; /* magnitude squared, of one repeat */
+    double coherence_low, coherence_high;
+};
+
+struct lds_transfer {
+    size_t count;
+    struct lds_transfer_point *point; /* in rising order of frequency */
+};
+
+/* `per_octave` points an octave from low_hz to high_hz, and at 1 kHz. Each is a line in frequency, fitted to the bins
+ * within half a step on both sides, with the uncertainty from what remains, or from repeats where that is as large
+ * (Bendat and Piersol, Random Data, 4th ed., section 9.2; the slope is fitted so that the gain may change within the
+ * step). Where bins are wider than steps, the gain is interpolated between bins. false: no memory. */
+bool lds_transfer_fit(const struct lds_transfer_bins *bins, double low_hz, double high_hz, int per_octave,
+                      struct lds_transfer *transfer);
+void lds_transfer_free(struct lds_transfer *transfer);
+
+#endif
