@@ -194,6 +194,48 @@ static void suspects(void **state)
     free(x);
 }
 
+/* A floor found again with other lines equals one found with them from the start, to the bit. */
+static void found_again(void **state)
+{
+    (void)state;
+    enum { SECONDS = 4, LINES = 12 };
+    const size_t n = SECONDS * RATE;
+    double *x = sim_samples(n);
+    make_noise(x, n, 32);
+    struct lds_lines few = {0}, all = {0}, *const which[] = {&all, &few, &all};
+    for (int l = 0; l < LINES; l++) {
+        struct sim_tone tone = {.frequency_hz = 53.7 * pow(1.6, l), .level = l % 3 == 0 ? 1e-2 : 1e-6};
+        sim_add_tone(x, n, RATE, &tone);
+        struct lds_known_line line = {
+            .kind = LDS_LINE_SPUR, .frequency_hz = tone.frequency_hz, .power = tone.level * tone.level};
+        assert_true(lds_lines_add(&all, &line));
+        assert_true(l % 2 || lds_lines_add(&few, &line));
+    }
+    struct lds_density density;
+    spectrum_of(x, n, RATE, &density);
+    struct lds_floor again;
+    assert_true(lds_floor_find(&again, &density, NULL));
+    for (size_t w = 0; w < sizeof which / sizeof which[0]; w++) {
+        struct lds_floor fresh;
+        assert_true(lds_floor_find_again(&again, which[w]));
+        assert_true(lds_floor_find(&fresh, &density, which[w]));
+        assert_int_equal(again.lines, fresh.lines);
+        for (int i = 0; i < density.levels; i++) {
+            size_t bins = (size_t)density.level[i].n / 2 + 1;
+            assert_memory_equal(again.taken[i], fresh.taken[i], bins);
+            assert_memory_equal(again.reference[i], fresh.reference[i], bins * sizeof(double));
+            assert_memory_equal(again.filled[i], fresh.filled[i], bins * sizeof(double));
+            assert_int_equal(again.gaps[i], fresh.gaps[i]);
+        }
+        lds_floor_free(&fresh);
+    }
+    lds_floor_free(&again);
+    lds_density_free(&density);
+    free(few.line);
+    free(all.line);
+    free(x);
+}
+
 static void silence(void **state)
 {
     (void)state;
@@ -272,6 +314,7 @@ int main(void)
         cmocka_unit_test(reference_follows_slopes),
         cmocka_unit_test(lines_go_and_stay),
         cmocka_unit_test(suspects),
+        cmocka_unit_test(found_again),
         cmocka_unit_test(silence),
         cmocka_unit_test(mean_is_left_out),
         cmocka_unit_test(intervals_of_bands),

@@ -127,6 +127,8 @@ bool lds_floor_fill(struct lds_floor *floor)
         size_t bins = (size_t)level->n / 2 + 1;
         memcpy(floor->filled[i], level->power, bins * sizeof(double));
         int last = level->last < (int)bins ? level->last : (int)bins;
+        free(floor->gap[i]);
+        floor->gap[i] = NULL;
         floor->gaps[i] = gaps_of(floor->taken[i], level->first, last, NULL);
         if (floor->gaps[i] == 0)
             continue;

@@ -1,6 +1,8 @@
 #include "measure/noise/reference.h"
 
 #include <math.h>
+#include <stdlib.h>
+#include <string.h>
 
 #include "measure/statistics/interval.h"
 #include "measure/statistics/median.h"
@@ -48,7 +50,7 @@ static int gather(const struct span *span, int k, const double *power, const uns
 {
     int count = 0;
     for (int j = span->left; j <= span->right; j++) {
-        if (taken[j] || (j > k - span->skip && j < k + span->skip))
+        if ((taken && taken[j]) || (j > k - span->skip && j < k + span->skip))
             continue;
         if (!trend)
             value[count++] = power[j];
@@ -58,17 +60,31 @@ static int gather(const struct span *span, int k, const double *power, const uns
     return count;
 }
 
-static double median_about(struct span *span, int k, int skip, const struct lds_level *level,
-                           const unsigned char *taken, const double *trend)
+/* A median about a bin, and how far it reached; 0: not known yet. */
+struct lds_reference_node {
+    double median;
+    int reach;
+};
+
+/* Finds a node again if anything changed within its reach. */
+static void find_node(struct lds_reference_node *node, struct span *span, int k, int skip,
+                      const struct lds_level *level, const unsigned char *taken, const double *trend,
+                      const unsigned char *changed)
 {
+    int from = k > node->reach ? k - node->reach : 0,
+        to = k + node->reach < span->end ? k + node->reach : span->end - 1;
+    if (node->reach > 0 && !memchr(changed + from, 1, (size_t)(to - from) + 1))
+        return;
     double value[2 * FAR_REACH + LOW_REACH + 64];
-    for (int reach = REACH; reach <= FAR_REACH; reach *= 2) {
-        centre_span(span, k, reach, skip);
+    node->median = NAN;
+    for (node->reach = REACH;; node->reach *= 2) {
+        centre_span(span, k, node->reach, skip);
         int count = gather(span, k, level->power, taken, trend, value);
         if (count >= FEW)
-            return lds_median(value, (size_t)count);
+            node->median = lds_median(value, (size_t)count);
+        if (count >= FEW || node->reach == FAR_REACH)
+            return;
     }
-    return NAN;
 }
 
 /* Between nodes at bins a < b the logarithm of the density is linear. */
@@ -82,18 +98,20 @@ static void join(double *curve, int a, int b)
 }
 
 /* One running median of power (relative to the trend, if there is one), times `scale`, into curve. */
-static void running_median(const struct lds_level *level, const unsigned char *taken, const double *trend, double scale,
+static void running_median(const struct lds_reference_past *past, struct lds_reference_node *node,
+                           const struct lds_level *level, const unsigned char *taken, const double *trend, double scale,
                            double *curve)
 {
     struct span span = level_span(level);
     for (int j = 0; j <= level->n / 2; j++)
         curve[j] = NAN;
     int known = -1;
-    for (int k = span.lowest; k < span.end;) {
+    for (int k = span.lowest; k < span.end; node++) {
         bool fine = k < FINE_BINS;
         /* Nodes are STRIDE apart: leave out a bin's own lobe at its nearest node. */
         int skip = !trend ? 0 : LDS_LOBE_BINS + 1 + (fine ? 0 : STRIDE / 2);
-        double median = median_about(&span, k, skip, level, taken, trend) * scale;
+        find_node(node, &span, k, skip, level, taken, trend, past->changed);
+        double median = node->median * scale;
         if (trend)
             median *= trend[k];
         if (!isnan(median)) {
@@ -112,19 +130,63 @@ static void running_median(const struct lds_level *level, const unsigned char *t
         curve[j] = curve[known];
 }
 
+static size_t nodes_of(const struct lds_level *level)
+{
+    return (size_t)level->n / 2 / STRIDE + FINE_BINS + 2;
+}
+
+bool lds_reference_past_make(struct lds_reference_past *past, const struct lds_level *level)
+{
+    size_t bins = (size_t)level->n / 2 + 1, nodes = nodes_of(level);
+    *past = (struct lds_reference_past){.trend = calloc(bins, sizeof *past->trend),
+                                        .taken = calloc(bins, 1),
+                                        .changed = calloc(bins, 1),
+                                        .rough = calloc(nodes, sizeof *past->rough),
+                                        .first = calloc(nodes, sizeof *past->first),
+                                        .second = calloc(nodes, sizeof *past->second)};
+    return past->trend && past->taken && past->changed && past->rough && past->first && past->second;
+}
+
+void lds_reference_past_free(struct lds_reference_past *past)
+{
+    free(past->trend);
+    free(past->taken);
+    free(past->changed);
+    free(past->rough);
+    free(past->first);
+    free(past->second);
+    *past = (struct lds_reference_past){0};
+}
+
+/* Median over mean of a chi-square. */
+static double mean_of_median(const struct lds_level *level)
+{
+    return 1.0 / lds_chi_square_quantile(0.5, level->bin_dof);
+}
+
+void lds_reference_rough(struct lds_reference_past *past, const struct lds_level *level, double *reference)
+{
+    bool fresh = past->first->reach == 0;
+    memset(past->changed, 0, (size_t)level->n / 2 + 1);
+    running_median(past, past->rough, level, NULL, NULL, mean_of_median(level), reference);
+    if (fresh)
+        memcpy(past->first, past->rough, nodes_of(level) * sizeof *past->first);
+}
+
 /* The first pass follows the spectrum's trend, but is biased where it bends. The second takes the median relative to
  * that trend, without the bin's own lobe, and so follows 1/f and steeper slopes (Tukey's "twicing"). */
-void lds_reference_find(const struct lds_level *level, const unsigned char *taken, bool quick, double *reference,
-                        double *scratch)
+void lds_reference_find(struct lds_reference_past *past, const struct lds_level *level, const unsigned char *taken,
+                        double *reference)
 {
-    /* median over mean of a chi-square */
-    double scale = 1.0 / lds_chi_square_quantile(0.5, level->bin_dof);
-    if (quick) {
-        running_median(level, taken, NULL, scale, reference);
-        return;
-    }
-    running_median(level, taken, NULL, 1.0, scratch);
-    running_median(level, taken, scratch, scale, reference);
+    size_t bins = (size_t)level->n / 2 + 1;
+    for (size_t k = 0; k < bins; k++)
+        past->changed[k] = !past->taken[k] != !taken[k];
+    memcpy(past->taken, taken, bins);
+    running_median(past, past->first, level, taken, NULL, 1.0, reference);
+    for (size_t k = 0; k < bins; k++)
+        past->changed[k] |= memcmp(&past->trend[k], &reference[k], sizeof *reference) != 0;
+    memcpy(past->trend, reference, bins * sizeof *reference);
+    running_median(past, past->second, level, taken, past->trend, mean_of_median(level), reference);
 }
 
 /* A median of m independent bins has the variance (pi/2) (2/nu)/m, nearly (Kenney and Keeping 1962, for normal values);

@@ -11,10 +11,23 @@ enum {
     LDS_REFERENCE_MARGIN = 64 /* bins below a level's first that are computed as well */
 };
 
-/* Fills reference[0 .. n/2] from lowest to last - 1 (NAN elsewhere), leaving out the bins whose taken[] is not 0.
- * quick: one pass only, enough to find how wide lines are. scratch holds n/2 + 1. */
-void lds_reference_find(const struct lds_level *level, const unsigned char *taken, bool quick, double *reference,
-                        double *scratch);
+/* What was found of a level, so that other lines in it cost only what they change. Zero: nothing yet. */
+struct lds_reference_past {
+    double *trend;
+    unsigned char *taken, *changed;
+    struct lds_reference_node *rough, *first, *second;
+};
+
+/* false: no memory. */
+bool lds_reference_past_make(struct lds_reference_past *past, const struct lds_level *level);
+void lds_reference_past_free(struct lds_reference_past *past);
+
+/* Fills reference[0 .. n/2] from lowest to last - 1 (NAN elsewhere), lines included: enough to find how wide they
+ * are. */
+void lds_reference_rough(struct lds_reference_past *past, const struct lds_level *level, double *reference);
+/* The same without the bins whose taken[] is not 0, after the rough one. The result does not depend on the past. */
+void lds_reference_find(struct lds_reference_past *past, const struct lds_level *level, const unsigned char *taken,
+                        double *reference);
 
 /* Relative standard deviation of the reference at a bin. */
 double lds_reference_sd(const struct lds_level *level, const unsigned char *taken, int bin);

@@ -221,12 +221,9 @@ static bool find_spurs(struct lds_findings *findings)
     if (!lds_spurs_find(&findings->floor, &request, &findings->spurs))
         return false;
     drop_zoomed(beside, &findings->spurs);
-    if (findings->spurs.count > 0) {
-        lds_floor_free(&findings->floor);
-        if (!lds_spurs_append(&findings->spurs, &findings->lines) ||
-            !lds_floor_find(&findings->floor, &findings->density, &findings->lines))
-            return false;
-    }
+    if (findings->spurs.count > 0 && (!lds_spurs_append(&findings->spurs, &findings->lines) ||
+                                      !lds_floor_find_again(&findings->floor, &findings->lines)))
+        return false;
     if (beside->spurs.count == 0)
         return true;
     if (!lds_spurs_merge(&findings->spurs, &beside->spurs))

@@ -237,45 +237,47 @@ static void mark_all(const struct marker *marker, const struct lds_lines *known)
     }
 }
 
-static bool make_arrays(struct lds_floor *floor, const struct lds_density *density, size_t lines, double **scratch)
+static bool make_arrays(struct lds_floor *floor, const struct lds_density *density)
 {
     memset(floor, 0, sizeof *floor);
     floor->density = density;
-    floor->line = malloc((lines + 1) * sizeof *floor->line);
-    size_t most = 0;
-    bool made = floor->line != NULL;
+    bool made = true;
     for (int i = 0; i < density->levels; i++) {
         size_t bins = (size_t)density->level[i].n / 2 + 1;
-        most = bins > most ? bins : most;
         floor->reference[i] = malloc(bins * sizeof(double));
         floor->filled[i] = malloc(bins * sizeof(double));
         floor->taken[i] = calloc(bins, 1);
-        made = made && floor->reference[i] && floor->filled[i] && floor->taken[i];
+        made = made && lds_reference_past_make(&floor->past[i], &density->level[i]) && floor->reference[i] &&
+               floor->filled[i] && floor->taken[i];
     }
-    *scratch = malloc((most ? most : 1) * sizeof **scratch);
-    return made && *scratch;
+    return made;
 }
 
 /* How wide a line is depends on its height above the floor, and the floor depends on the lines: a rough floor that
  * includes everything gives a first width, and two better floors the final one. */
+bool lds_floor_find_again(struct lds_floor *floor, const struct lds_lines *known)
+{
+    const struct lds_density *density = floor->density;
+    struct lds_floor_line *line = realloc(floor->line, ((known ? known->count : 0) + 1) * sizeof *line);
+    if (!line)
+        return false;
+    floor->line = line;
+    struct marker marker = {.floor = floor};
+    for (int step = 0; step <= HALF_STEPS; step++)
+        marker.lobe[step] = pow(lds_window_transform(&lds_window_analysis, 0.5 * step), 2.0);
+    for (int i = 0; i < density->levels; i++)
+        lds_reference_rough(&floor->past[i], &density->level[i], floor->reference[i]);
+    for (int round = 0; round < 2; round++) {
+        mark_all(&marker, known);
+        for (int i = 0; i < density->levels; i++)
+            lds_reference_find(&floor->past[i], &density->level[i], floor->taken[i], floor->reference[i]);
+    }
+    return lds_floor_fill(floor);
+}
+
 bool lds_floor_find(struct lds_floor *floor, const struct lds_density *density, const struct lds_lines *known)
 {
-    double *scratch = NULL;
-    bool made = make_arrays(floor, density, known ? known->count : 0, &scratch);
-    if (made) {
-        struct marker marker = {.floor = floor};
-        for (int step = 0; step <= HALF_STEPS; step++)
-            marker.lobe[step] = pow(lds_window_transform(&lds_window_analysis, 0.5 * step), 2.0);
-        for (int pass = 0; pass < 3; pass++) {
-            for (int i = 0; i < density->levels; i++)
-                lds_reference_find(&density->level[i], floor->taken[i], pass == 0, floor->reference[i], scratch);
-            if (pass < 2)
-                mark_all(&marker, known);
-        }
-        made = lds_floor_fill(floor);
-    }
-    free(scratch);
-    return made;
+    return make_arrays(floor, density) && lds_floor_find_again(floor, known);
 }
 
 void lds_floor_free(struct lds_floor *floor)
@@ -285,6 +287,7 @@ void lds_floor_free(struct lds_floor *floor)
         free(floor->filled[i]);
         free(floor->taken[i]);
         free(floor->gap[i]);
+        lds_reference_past_free(&floor->past[i]);
     }
     free(floor->line);
     memset(floor, 0, sizeof *floor);

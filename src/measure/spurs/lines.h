@@ -5,6 +5,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "measure/noise/reference.h"
 #include "spectrum/density.h"
 
 enum lds_line_kind { LDS_LINE_TONE, LDS_LINE_HARMONIC, LDS_LINE_MAINS, LDS_LINE_SPUR };
@@ -52,6 +53,7 @@ struct lds_floor {
     int gaps[LDS_LEVELS_MAX];
     struct lds_floor_line *line; /* in order of frequency */
     size_t lines;
+    struct lds_reference_past past[LDS_LEVELS_MAX];
     const struct lds_floor_zoom *zoom; /* replaces the levels close to the tone; NULL: nothing does */
 };
 
@@ -104,6 +106,8 @@ bool lds_lines_add(struct lds_lines *lines, const struct lds_known_line *line);
 /* Finds the floor given the known lines. Suspected lines (power NAN) are taken only when they stand out. false: no
  * memory. Free *floor with lds_floor_free. */
 bool lds_floor_find(struct lds_floor *floor, const struct lds_density *density, const struct lds_lines *known);
+/* The same with other lines, in a floor that was found: costs little where only a few differ. */
+bool lds_floor_find_again(struct lds_floor *floor, const struct lds_lines *known);
 void lds_floor_free(struct lds_floor *floor);
 
 #endif

@@ -202,15 +202,12 @@ static bool search(const struct lds_zoom_spectrum *spectrum, const struct lds_li
     struct lds_floor_zoom *zoom = &beside->zoom;
     double tone_hz = spectrum->centre * level->bin_hz, carrier_hz = fmin(own_hz, CARRIER_BINS * level->bin_hz);
     struct lds_lines first = {0}, lines = {0};
-    struct lds_floor rough;
     const struct lds_spur_request request = {.tone_hz = NAN, .mains_hz = NAN, .false_alarm = FALSE_ALARM};
-    bool made = shift_lines(zoom, level, known, carrier_hz, &first) && shift_lines(zoom, level, known, own_hz, &lines);
-    if (made) {
-        made = lds_floor_find(&rough, &spectrum->density, &first) && lds_spurs_find(&rough, &request, &beside->spurs);
-        lds_floor_free(&rough);
-    }
-    made = made && append_found(&beside->spurs, tone_hz, own_hz, &lines) &&
-           lds_floor_find(&zoom->floor, &spectrum->density, &lines);
+    bool made = shift_lines(zoom, level, known, carrier_hz, &first) &&
+                shift_lines(zoom, level, known, own_hz, &lines) &&
+                lds_floor_find(&zoom->floor, &spectrum->density, &first) &&
+                lds_spurs_find(&zoom->floor, &request, &beside->spurs) &&
+                append_found(&beside->spurs, tone_hz, own_hz, &lines) && lds_floor_find_again(&zoom->floor, &lines);
     if (made) {
         fill_tone(&zoom->floor, spectrum->centre, own_hz);
         keep_spurs(zoom, zoom->origin_hz + tone_hz, own_hz, margin_hz, &beside->spurs);
