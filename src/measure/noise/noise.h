@@ -50,8 +50,12 @@ bool lds_noise_covered(const struct lds_floor *floor, const struct lds_noise_sca
  * does not. u_hz: standard uncertainty, from the width of the bands used. */
 double lds_noise_edge(const struct lds_floor *floor, double *u_hz);
 
-/* The next log-spaced band from low_hz, 24 a decade, wider where it would hold less than 8 independent bins: returns
- * its upper edge, or 0 when it would exceed end_hz. */
-double lds_noise_band_top(const struct lds_density *density, double low_hz, double end_hz);
+/* Moves to the next log-spaced band, which begins where this one ends: 24 a decade, wider where it would hold less than
+ * 8 independent bins. false: it would exceed end_hz. */
+bool lds_noise_next_band(const struct lds_density *density, double end_hz, struct lds_band *band);
+
+/* Mean of the robust floor over a band, in the capture's own unit but with the bench's response divided out (NULL:
+ * flat); NAN where it holds no bin. */
+double lds_noise_mean_floor(const struct lds_floor *floor, const struct lds_bench *bench, const struct lds_band *band);
 
 #endif

@@ -78,33 +78,33 @@ bool lds_noise_covered(const struct lds_floor *floor, const struct lds_noise_sca
     return false;
 }
 
-double lds_noise_band_top(const struct lds_density *density, double low_hz, double end_hz)
+bool lds_noise_next_band(const struct lds_density *density, double end_hz, struct lds_band *band)
 {
-    const struct lds_level *level = lds_density_level(density, low_hz);
-    double width = low_hz * (pow(10.0, 1.0 / PER_DECADE) - 1.0);
+    double from = band->high_hz;
+    const struct lds_level *level = lds_density_level(density, from);
+    double width = from * (pow(10.0, 1.0 / PER_DECADE) - 1.0);
     if (level->band_dof > 0.0) /* the degrees of freedom of a bin are those of a band this wide */
         width = fmax(width, INDEPENDENT * level->bin_dof / level->band_dof);
-    if (low_hz + width <= end_hz)
-        return low_hz + width;
-    return end_hz - low_hz >= 0.5 * width ? end_hz : 0.0;
+    *band = (struct lds_band){from, from + width <= end_hz ? from + width : end_hz};
+    return band->high_hz - from >= 0.5 * width;
 }
 
-/* Mean of the robust floor over a band, dB; -400 for silence. */
-static double band_floor_db(const struct lds_floor *floor, double low_hz, double high_hz)
+double lds_noise_mean_floor(const struct lds_floor *floor, const struct lds_bench *bench, const struct lds_band *band)
 {
     double sum = 0.0, width = 0.0;
     for (int i = 0; i < floor->density->levels; i++) {
         const struct lds_level *level = &floor->density->level[i];
-        double low = fmax(low_hz, lds_floor_edge(floor->density, i));
-        double high = fmin(high_hz, lds_floor_edge(floor->density, i + 1));
+        double low = fmax(band->low_hz, lds_floor_edge(floor->density, i));
+        double high = fmin(band->high_hz, lds_floor_edge(floor->density, i + 1));
         for (int k = (int)ceil(low / level->bin_hz); k < level->last && k * level->bin_hz < high; k++) {
             if (isnan(floor->reference[i][k]))
                 continue;
-            sum += floor->reference[i][k] * level->bin_hz;
+            double gain = bench ? lds_bench_gain(bench, k * level->bin_hz) : 1.0;
+            sum += floor->reference[i][k] / (gain * gain) * level->bin_hz;
             width += level->bin_hz;
         }
     }
-    return 10.0 * log10(fmax(sum / fmax(width, 1e-300), 1e-40));
+    return width > 0.0 ? sum / width : NAN;
 }
 
 /* First bin from low_hz on where the floor is half of the density before the drop. */
@@ -130,12 +130,11 @@ double lds_noise_edge(const struct lds_floor *floor, double *u_hz)
     double low[BANDS_MAX], level_db[BANDS_MAX];
     int bands = 0;
     *u_hz = 0.0;
-    for (double at = CLIFF_FROM_HZ, top; bands < BANDS_MAX; at = top) {
-        top = lds_noise_band_top(floor->density, at, end);
-        if (top <= 0.0)
-            break;
-        low[bands] = at;
-        level_db[bands++] = band_floor_db(floor, at, top);
+    struct lds_band band = {.high_hz = CLIFF_FROM_HZ};
+    while (bands < BANDS_MAX && lds_noise_next_band(floor->density, end, &band)) {
+        low[bands] = band.low_hz;
+        /* -400 dB for silence */
+        level_db[bands++] = 10.0 * log10(fmax(lds_noise_mean_floor(floor, NULL, &band), 1e-40));
     }
     double highest_after = -INFINITY, edge = end;
     /* From the top down: everything above band i + CLIFF_BANDS is CLIFF_DB below band i. */

@@ -27,39 +27,20 @@ static double first_hz(const struct lds_floor *floor, double from_hz)
     return fmax(from_hz, 3.0 * floor->density->level[0].bin_hz);
 }
 
-static double curve_density(const struct lds_floor *floor, const struct lds_noise_scale *scale, double low_hz,
-                            double high_hz)
-{
-    double sum = 0.0, width = 0.0;
-    for (int i = 0; i < floor->density->levels; i++) {
-        const struct lds_level *level = &floor->density->level[i];
-        double low = fmax(low_hz, lds_floor_edge(floor->density, i));
-        double high = fmin(high_hz, lds_floor_edge(floor->density, i + 1));
-        for (int k = (int)ceil(low / level->bin_hz); k < level->last && k * level->bin_hz < high; k++) {
-            double gain = scale->bench ? lds_bench_gain(scale->bench, k * level->bin_hz) : 1.0;
-            sum += floor->reference[i][k] / (gain * gain) * level->bin_hz;
-            width += level->bin_hz;
-        }
-    }
-    return sum / width * scale->per_unit * scale->per_unit;
-}
-
 bool lds_noise_curve(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale)
 {
     struct lds_series *curve = lds_channel_add_series(channel, "floor");
     bool done = curve != NULL;
-    for (double at = first_hz(floor, CURVE_FROM_HZ), top; done && curve->rows < BANDS_MAX; at = top) {
-        top = lds_noise_band_top(floor->density, at, scale->end_hz);
-        if (top <= 0.0)
-            break;
-        double density = curve_density(floor, scale, at, top);
+    struct lds_band band = {.high_hz = first_hz(floor, CURVE_FROM_HZ)};
+    while (done && curve->rows < BANDS_MAX && lds_noise_next_band(floor->density, scale->end_hz, &band)) {
+        double density = lds_noise_mean_floor(floor, scale->bench, &band) * scale->per_unit * scale->per_unit;
         if (!(density > 0.0))
             continue; /* silence, or a band without bins */
         struct lds_band_power power;
-        lds_noise_band(floor, scale, at, top, 0, NULL, &power);
-        double left = fmax(0.0, 1.0 - power.removed_hz / (top - at));
-        const double value[] = {sqrt(at * top),  at, top, sqrt(density), sqrt(power.power / (top - at)),
-                                left * power.dof};
+        lds_noise_band(floor, scale, band.low_hz, band.high_hz, 0, NULL, &power);
+        double width = band.high_hz - band.low_hz, left = fmax(0.0, 1.0 - power.removed_hz / width);
+        const double value[] = {sqrt(band.low_hz * band.high_hz), band.low_hz,     band.high_hz, sqrt(density),
+                                sqrt(power.power / width),        left * power.dof};
         done = lds_series_add_row(curve, value);
     }
     return done;
@@ -69,14 +50,13 @@ static int mean_bands(const struct lds_floor *floor, const struct lds_noise_scal
                       struct point point[BANDS_MAX])
 {
     int count = 0;
-    for (double at = first_hz(floor, from_hz), top; count < BANDS_MAX; at = top) {
-        top = lds_noise_band_top(floor->density, at, to_hz);
-        if (top <= 0.0)
-            break;
-        struct lds_band_power band;
-        lds_noise_band(floor, scale, at, top, 0, NULL, &band);
-        if (band.power > 0.0 && band.dof > 0.0 && band.removed_hz < GAP_MOST * (top - at))
-            point[count++] = (struct point){at, top, band.power / (top - at), band.dof};
+    struct lds_band band = {.high_hz = first_hz(floor, from_hz)};
+    while (count < BANDS_MAX && lds_noise_next_band(floor->density, to_hz, &band)) {
+        struct lds_band_power power;
+        double width = band.high_hz - band.low_hz;
+        lds_noise_band(floor, scale, band.low_hz, band.high_hz, 0, NULL, &power);
+        if (power.power > 0.0 && power.dof > 0.0 && power.removed_hz < GAP_MOST * width)
+            point[count++] = (struct point){band.low_hz, band.high_hz, power.power / width, power.dof};
     }
     return count;
 }
