@@ -19,6 +19,7 @@
 #include "loadside/report.h"
 #include "loadside/saved.h"
 #include "loadside/series.h"
+#include "loadside/signal.h"
 
 #define LOADSIDE_VERSION "0.1.0"
 

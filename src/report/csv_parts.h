@@ -5,7 +5,7 @@
 #include <jansson.h>
 
 #include "report/figures.h"
-#include "report/whole_file.h"
+#include "whole_file.h"
 
 struct lds_csv_sheet { /* must not be moved while it is open */
     const char *columns;

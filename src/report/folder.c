@@ -8,7 +8,7 @@
 #include "loadside/report.h"
 #include "report/folder_tree.h"
 #include "report/plot.h"
-#include "report/whole_file.h"
+#include "whole_file.h"
 #include "report/whole_folder.h"
 #include "schedule.h"
 

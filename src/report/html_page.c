@@ -6,7 +6,7 @@
 #include "loadside/report.h"
 #include "report/figures.h"
 #include "report/html_parts.h"
-#include "report/whole_file.h"
+#include "whole_file.h"
 #include "scarce.h"
 
 static void put_head(struct lds_html *html, xmlNode *root, const struct lds_job_words *words)

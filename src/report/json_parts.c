@@ -8,7 +8,7 @@
 #include "fail.h"
 #include "loadside/loadside.h"
 #include "report/figures.h"
-#include "report/whole_file.h"
+#include "whole_file.h"
 #include "safe_text.h"
 #include "scarce.h"
 

@@ -12,7 +12,7 @@
 
 #include "fail.h"
 #include "report/figures.h"
-#include "report/whole_file.h"
+#include "whole_file.h"
 #include "safe_text.h"
 
 enum { CAPTION_COLUMNS = 110 };

@@ -13,7 +13,7 @@
 
 #include "fail.h"
 #include "report/folder_tree.h"
-#include "report/whole_file.h"
+#include "whole_file.h"
 #include "safe_text.h"
 
 static const char LIST[] = ".loadside-files"; /* what loadside made in the folder, one path per line */

@@ -11,7 +11,7 @@
 #include <unistd.h>
 
 #include "report/sample.h"
-#include "report/whole_file.h"
+#include "whole_file.h"
 
 static char *in(const char *folder, const char *name)
 {

@@ -1,7 +1,7 @@
 /* Output files that appear completely or not at all: written next to their place, synced, then renamed; for standard
  * output, collected in memory. */
-#ifndef LDS_REPORT_WHOLE_FILE_H
-#define LDS_REPORT_WHOLE_FILE_H
+#ifndef LDS_WHOLE_FILE_H
+#define LDS_WHOLE_FILE_H
 
 #include <stdbool.h>
 #include <stdio.h>

@@ -1,4 +1,4 @@
-#include "report/whole_file.h"
+#include "whole_file.h"
 
 #include <errno.h>
 #include <fcntl.h>

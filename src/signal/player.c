@@ -1,0 +1,174 @@
+/* A test signal as a function of time. */
+#include <gsl/gsl_rng.h>
+#include <math.h>
+#include <stdlib.h>
+
+#include "loadside/signal.h"
+#include "spectrum/fft.h"
+
+struct lds_player {
+    struct lds_signal_spec spec;
+    double peak[2]; /* of each tone; [0] of everything else */
+    double *period; /* one of noise, else NULL */
+};
+
+static double amplitude(double dbfs)
+{
+    return pow(10.0, dbfs / 20.0);
+}
+
+/* From 0 to 1 while x goes from 0 to 1: a raised cosine. */
+static double rise(double x)
+{
+    return x <= 0.0 ? 0.0 : x >= 1.0 ? 1.0 : 0.5 - 0.5 * cos(M_PI * x);
+}
+
+/* The envelope of something that lasts from 0 to `seconds`. */
+static double fade(const struct lds_signal_spec *spec, double t, double seconds)
+{
+    if (t < 0.0 || t > seconds)
+        return 0.0;
+    const double in = spec->fade_in_s > 0.0 ? rise(t / spec->fade_in_s) : 1.0;
+    const double out = spec->fade_out_s > 0.0 ? rise((seconds - t) / spec->fade_out_s) : 1.0;
+    return in * out;
+}
+
+/* Exponential: its frequency is from (to/from)^(t/seconds), and its phase begins at 0 (Farina 2000). */
+static double sweep(const struct lds_player *player, double t)
+{
+    const struct lds_signal_spec *spec = &player->spec;
+    if (t < 0.0 || t >= spec->seconds * spec->repeats)
+        return 0.0;
+    const double in = fmod(t, spec->seconds), log_ratio = log(spec->frequency_hz[1] / spec->frequency_hz[0]);
+    const double turns = spec->frequency_hz[0] * spec->seconds / log_ratio * expm1(in * log_ratio / spec->seconds);
+    return player->peak[0] * fade(spec, in, spec->seconds) * sin(2.0 * M_PI * (turns - floor(turns)));
+}
+
+/* Sine of a frequency, with whole turns left out, which the argument of sin need not carry. */
+static double tone(double hz, double t)
+{
+    const double turns = hz * t;
+    return sin(2.0 * M_PI * (turns - floor(turns)));
+}
+
+/* From one level to the next within the fade, at the beginning of each step. */
+static double staircase(const struct lds_player *player, double t)
+{
+    const struct lds_signal_spec *spec = &player->spec;
+    const int steps = lds_signal_steps(spec);
+    int step = (int)(t / spec->hold_s);
+    step = step < 0 ? 0 : step >= steps ? steps - 1 : step;
+    const double at = t - step * spec->hold_s, here = amplitude(lds_signal_step_dbfs(spec, step));
+    const double before = step > 0 ? amplitude(lds_signal_step_dbfs(spec, step - 1)) : 0.0;
+    const double into = step > 0 ? before + (here - before) * rise(at / spec->fade_in_s) : here;
+    return into * fade(spec, t, spec->seconds) * tone(spec->frequency_hz[0], t);
+}
+
+static double burst(const struct lds_player *player, double t)
+{
+    const struct lds_signal_spec *spec = &player->spec;
+    const double in = t - floor(t / (spec->on_s + spec->off_s)) * (spec->on_s + spec->off_s);
+    const double left = spec->seconds - (t - in); /* the last may be cut short */
+    return player->peak[0] * fade(spec, in, fmin(spec->on_s, left)) * tone(spec->frequency_hz[0], t);
+}
+
+static double value(const struct lds_player *player, double t)
+{
+    const struct lds_signal_spec *spec = &player->spec;
+    if (spec->kind == LDS_SIGNAL_SWEEP)
+        return sweep(player, t);
+    if (t < 0.0 || t > spec->seconds)
+        return 0.0;
+    switch (spec->kind) {
+    case LDS_SIGNAL_SINE:
+        return player->peak[0] * fade(spec, t, spec->seconds) * tone(spec->frequency_hz[0], t);
+    case LDS_SIGNAL_TWO_TONE:
+        return fade(spec, t, spec->seconds) *
+               (player->peak[0] * tone(spec->frequency_hz[0], t) + player->peak[1] * tone(spec->frequency_hz[1], t));
+    case LDS_SIGNAL_STAIRCASE:
+        return staircase(player, t);
+    case LDS_SIGNAL_BURST:
+        return burst(player, t);
+    default:
+        return 0.0;
+    }
+}
+
+/* One period with random phases, its amplitude flat (white) or falling with the root of frequency (pink), whose peak is
+ * the level. */
+static bool make_noise(struct lds_player *player)
+{
+    const struct lds_signal_spec *spec = &player->spec;
+    const int n = spec->period;
+    double complex *line = calloc((size_t)n, sizeof *line);
+    gsl_rng *random = gsl_rng_alloc(gsl_rng_mt19937);
+    fftw_plan plan = line ? lds_fft_complex(n, line, FFTW_BACKWARD) : NULL;
+    double peak = 0.0;
+    player->period = malloc((size_t)n * sizeof *player->period);
+    const bool memory = line && random && plan && player->period;
+    if (memory) {
+        gsl_rng_set(random, (unsigned long)spec->seed);
+        for (int k = 1; k < n / 2; k++) {
+            line[k] = cexp(I * 2.0 * M_PI * gsl_rng_uniform(random)) / (spec->pink ? sqrt(k) : 1.0);
+            line[n - k] = conj(line[k]);
+        }
+        fftw_execute(plan);
+        for (int i = 0; i < n; i++)
+            peak = fmax(peak, fabs(creal(line[i])));
+        for (int i = 0; i < n; i++)
+            player->period[i] = player->peak[0] * creal(line[i]) / peak;
+    }
+    lds_fft_free(plan);
+    if (random)
+        gsl_rng_free(random);
+    free(line);
+    return memory;
+}
+
+struct lds_player *lds_player_new(const struct lds_signal_spec *spec)
+{
+    struct lds_player *player = calloc(1, sizeof *player);
+    if (!player)
+        return NULL;
+    player->spec = *spec;
+    player->peak[0] = amplitude(spec->level_dbfs);
+    if (spec->kind == LDS_SIGNAL_TWO_TONE) {
+        player->peak[1] = player->peak[0] / (1.0 + spec->ratio);
+        player->peak[0] -= player->peak[1];
+    }
+    if (spec->kind != LDS_SIGNAL_NOISE || make_noise(player))
+        return player;
+    lds_player_free(player);
+    return NULL;
+}
+
+static double noise(const struct lds_player *player, int64_t i)
+{
+    const struct lds_signal_spec *spec = &player->spec;
+    if (i < 0 || i >= lds_signal_proper(spec))
+        return 0.0;
+    return player->period[i % spec->period] * fade(spec, (double)i / spec->rate_hz, spec->seconds);
+}
+
+void lds_player_render(const struct lds_player *player, int64_t first, size_t count, double *x)
+{
+    for (size_t i = 0; i < count; i++) {
+        const int64_t at = first + (int64_t)i;
+        const bool inside = at >= 0 && at < lds_signal_proper(&player->spec);
+        x[i] = !inside ? 0.0 : player->period ? noise(player, at) : value(player, (double)at / player->spec.rate_hz);
+    }
+}
+
+void lds_player_render_at(const struct lds_player *player, double first_s, double step_s, size_t count, double *x)
+{
+    for (size_t i = 0; i < count; i++)
+        x[i] = value(player, first_s + (double)i * step_s);
+}
+
+void lds_player_free(struct lds_player *player)
+{
+    if (!player)
+        return;
+    free(player->period);
+    free(player);
+}
