@@ -8,9 +8,9 @@
 #include "loadside/report.h"
 #include "report/folder_tree.h"
 #include "report/plot.h"
-#include "whole_file.h"
 #include "report/whole_folder.h"
 #include "schedule.h"
+#include "whole_file.h"
 
 static enum lds_status write_text(const struct lds_job *job, const char *path, struct lds_error *error)
 {

@@ -6,8 +6,8 @@
 #include "loadside/report.h"
 #include "report/figures.h"
 #include "report/html_parts.h"
-#include "whole_file.h"
 #include "scarce.h"
+#include "whole_file.h"
 
 static void put_head(struct lds_html *html, xmlNode *root, const struct lds_job_words *words)
 {

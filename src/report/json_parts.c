@@ -8,9 +8,9 @@
 #include "fail.h"
 #include "loadside/loadside.h"
 #include "report/figures.h"
-#include "whole_file.h"
 #include "safe_text.h"
 #include "scarce.h"
+#include "whole_file.h"
 
 /* Digits of a real: with 15 every decimal number of up to 15 digits reads back unchanged, and -90.4 prints as -90.4. */
 enum { DIGITS = 15 };

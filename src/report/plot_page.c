@@ -12,8 +12,8 @@
 
 #include "fail.h"
 #include "report/figures.h"
-#include "whole_file.h"
 #include "safe_text.h"
+#include "whole_file.h"
 
 enum { CAPTION_COLUMNS = 110 };
 

@@ -13,8 +13,8 @@
 
 #include "fail.h"
 #include "report/folder_tree.h"
-#include "whole_file.h"
 #include "safe_text.h"
+#include "whole_file.h"
 
 static const char LIST[] = ".loadside-files"; /* what loadside made in the folder, one path per line */
 
