@@ -25,6 +25,9 @@ struct lds_bench {
     double clock_ppm;           /* limits of the sampling clock, +-ppm (default 100; common practice, no source) */
     double calibration_percent; /* limits of full_scale x attenuation, +-% (default 0: not stated) */
     double load_percent;        /* limits of the load, +-% (default 0: not stated) */
+    double play_full_scale_v;   /* V peak at the player's output for a sample of 1.0; NAN: not stated */
+    double gain_db;             /* dB from there to the load; NAN: not stated */
+    double supply_v[2];         /* V: the amplifier's supply rails, one or two; NAN: not stated */
     double mains_hz;            /* Hz nominal mains; NAN: searched between 45 and 65 Hz */
     double repeat_level_db;     /* dB standard uncertainty of re-cabling, per family; NAN: the defaults */
     double repeat_noise_db;

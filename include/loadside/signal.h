@@ -69,6 +69,23 @@ void lds_player_render(const struct lds_player *player, int64_t first, size_t co
 void lds_player_render_at(const struct lds_player *player, double first_s, double step_s, size_t count, double *x);
 void lds_player_free(struct lds_player *player);
 
+/* What a signal makes of the playback chain that the bench states: `play_full_scale`, `gain`, `load`, `supply`. NAN:
+ * the bench does not state what is needed. */
+struct lds_playback {
+    double peak_v, rms_v;         /* at the load; of a staircase at its highest level; rms of noise: NAN */
+    double watts;                 /* into the load, of that rms */
+    double input_v;               /* peak at the recorder's input */
+    double takes_v;               /* the highest peak at the load that the input takes */
+    double rail_v;                /* the supply rail farther from ground */
+    bool fits_input, fits_supply; /* false only when it is known not to */
+};
+void lds_signal_playback(const struct lds_signal_spec *spec, const struct lds_bench *bench,
+                         struct lds_playback *playback);
+
+/* dBFS: the level of a sine that makes this peak voltage at the load. NAN: the bench does not state the playback
+ * chain. */
+double lds_signal_level_for(double peak_v, const struct lds_bench *bench);
+
 /* Writes wav_path and the sidecar beside it (the same name with .ini for its suffix): both or neither. */
 enum lds_status lds_signal_write(const struct lds_signal_spec *spec, const char *wav_path, struct lds_error *error);
 

@@ -36,6 +36,7 @@ extern const struct command compare_command;
 extern const struct command units_command;
 extern const struct command ledger_command;
 extern const struct command job_command;
+extern const struct command signal_command;
 
 /* All commands, NULL at the end. */
 extern const struct command *const commands[];
