@@ -22,20 +22,18 @@ static const struct rule NOISE_LIKE = {10.0, 3.0}, COHERENT = {25.0, 10.0};
 
 /* ---- does a recording fit? ---- */
 
-static const struct lds_figure *tone_of(const struct lds_measurement *m, int channel, enum lds_figure_id id)
-{
-    for (size_t c = 0; c < m->channels; c++)
-        if (m->channel[c].channel == channel && lds_channel_find(&m->channel[c], LDS_FIGURE_TONE_LEVEL))
-            return lds_channel_find(&m->channel[c], id);
-    return NULL;
-}
-
 static const struct lds_channel *channel_of(const struct lds_measurement *m, int channel)
 {
     for (size_t c = 0; c < m->channels; c++)
         if (m->channel[c].channel == channel)
             return &m->channel[c];
     return NULL;
+}
+
+static const struct lds_figure *tone_of(const struct lds_measurement *m, int channel, enum lds_figure_id id)
+{
+    const struct lds_channel *own = channel_of(m, channel);
+    return own && lds_channel_find(own, LDS_FIGURE_TONE_LEVEL) ? lds_channel_find(own, id) : NULL;
 }
 
 static bool differs(double a, double b, double relative)
@@ -74,15 +72,12 @@ static enum lds_status tone_fits(const struct lds_measurement *m, const struct l
     return LDS_OK;
 }
 
-enum lds_status lds_chain_fits(const struct lds_measurement *m, const struct lds_measurement *chain,
-                               struct lds_error *error)
+/* The range of the channel's input, which may have a bench of its own. */
+static enum lds_status range_fits(const struct lds_measurement *m, const struct lds_measurement *chain, int channel,
+                                  struct lds_error *error)
 {
-    double range = lds_bench_volts_per_unit(&m->bench), chain_range = lds_bench_volts_per_unit(&chain->bench);
-    if (differs(m->rate_hz, chain->rate_hz, RATE_SAME))
-        return lds_fail(error, LDS_BAD_INPUT,
-                        "%s: chain not comparable: sampled at %.6g Hz, the capture at %.6g Hz: record the chain at the "
-                        "same rate",
-                        name_of(chain), chain->rate_hz, m->rate_hz);
+    double range = lds_bench_volts_per_unit(lds_bench_of(&m->bench, channel));
+    double chain_range = lds_bench_volts_per_unit(lds_bench_of(&chain->bench, channel));
     if (isnan(range) != isnan(chain_range))
         return lds_fail(error, LDS_BAD_INPUT,
                         "%s: chain not comparable: %s is calibrated and the other is not: give both the same bench",
@@ -93,11 +88,24 @@ enum lds_status lds_chain_fits(const struct lds_measurement *m, const struct lds
             "%s: chain not comparable: full scale is %.4g V at the load, that of the capture %.4g V: record "
             "the chain in the same range",
             name_of(chain), chain_range, range);
+    return LDS_OK;
+}
+
+enum lds_status lds_chain_fits(const struct lds_measurement *m, const struct lds_measurement *chain,
+                               struct lds_error *error)
+{
+    if (differs(m->rate_hz, chain->rate_hz, RATE_SAME))
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "%s: chain not comparable: sampled at %.6g Hz, the capture at %.6g Hz: record the chain at the "
+                        "same rate",
+                        name_of(chain), chain->rate_hz, m->rate_hz);
     bool any = false;
     for (size_t c = 0; c < m->channels; c++) {
         int channel = m->channel[c].channel;
-        any = any || channel_of(chain, channel);
-        if (tone_fits(m, chain, channel, error) != LDS_OK)
+        if (!channel_of(chain, channel))
+            continue;
+        any = true;
+        if (range_fits(m, chain, channel, error) != LDS_OK || tone_fits(m, chain, channel, error) != LDS_OK)
             return LDS_BAD_INPUT;
     }
     if (!any)

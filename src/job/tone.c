@@ -59,6 +59,20 @@ double lds_tone_of_capture(const struct lds_sheet_capture *capture, const struct
     return lds_tone_of(tone, lds_tones_measured(measurement, tone));
 }
 
+double lds_load_of_capture(const struct lds_measurement *measurement)
+{
+    int channel = measurement->channels > 0 ? measurement->channel[0].channel : 0;
+    double highest_w = 0.0;
+    for (size_t i = 0; i < measurement->channels; i++) {
+        const struct lds_figure *power = lds_channel_find(&measurement->channel[i], LDS_FIGURE_TONE_POWER);
+        if (power && power->value > highest_w) {
+            highest_w = power->value;
+            channel = measurement->channel[i].channel;
+        }
+    }
+    return lds_bench_of(&measurement->bench, channel)->load_ohm;
+}
+
 bool lds_is_driven(const struct lds_measurement *measurement, int channel)
 {
     struct lds_tone tone[LDS_CHANNELS_MAX];

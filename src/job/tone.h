@@ -26,6 +26,9 @@ double lds_tone_level(const struct lds_figure *level);
  * one. */
 double lds_tone_of_capture(const struct lds_sheet_capture *capture, const struct lds_measurement *measurement);
 
+/* The load into which a measured capture's power goes: that of the channel with the highest power. NAN: not stated. */
+double lds_load_of_capture(const struct lds_measurement *measurement);
+
 /* The measured tones; tone has room for LDS_CHANNELS_MAX. Returns how many. */
 size_t lds_tones_measured(const struct lds_measurement *measurement, struct lds_tone *tone);
 

@@ -119,7 +119,7 @@ static enum lds_status add_capture(const struct adding *adding, size_t index)
         "rate_hz, load_ohm, tone_hz) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
         adding->error, "iitttttrnntrrrr", adding->job_id, (int64_t)index + 1, sheet->name, sheet->file,
         lds_digest_of_file(adding->job, sheet->file), sheet->role->name, lds_when_name(sheet->when), sheet->power_w,
-        sheet->channel, sheet->repeat, stated(sheet->note), found->seconds, found->rate_hz, found->bench.load_ohm,
+        sheet->channel, sheet->repeat, stated(sheet->note), found->seconds, found->rate_hz, lds_load_of_capture(found),
         lds_tone_of_capture(sheet, found));
     return status == LDS_OK ? add_figures(adding, sqlite3_last_insert_rowid(adding->ledger->db), found) : status;
 }

@@ -46,7 +46,7 @@ static bool fill_history(struct lds_ledger_history *history, const char *make, c
     *capture = (struct lds_ledger_capture){.file = measurement->file ? strdup(measurement->file) : NULL,
                                            .seconds = measurement->seconds,
                                            .rate_hz = measurement->rate_hz,
-                                           .load_ohm = measurement->bench.load_ohm};
+                                           .load_ohm = lds_load_of_capture(measurement)};
     find_role(measurement, capture);
     return capture->file || !measurement->file;
 }

@@ -207,6 +207,14 @@ static void uncalibrated(struct lds_measurement *chain)
 {
     chain->bench.full_scale_v = NAN;
 }
+static void other_range_of_channel(struct lds_measurement *chain)
+{
+    lds_bench_add(&chain->bench, 1)->attenuation *= 10.0;
+}
+static void channel_uncalibrated(struct lds_measurement *chain)
+{
+    lds_bench_add(&chain->bench, 1)->full_scale_v = NAN;
+}
 static void other_level(struct lds_measurement *chain)
 {
     chain->channel[0].figure[2].value *= 1.13; /* 1.06 dB */
@@ -229,6 +237,8 @@ static void test_refused(void **state)
     } table[] = {{other_rate, "sampled at 96000 Hz, the capture at 48000 Hz"},
                  {other_range, "full scale is 2 V at the load, that of the capture 20 V"},
                  {uncalibrated, "calibrated and the other is not"},
+                 {other_range_of_channel, "full scale is 200 V at the load, that of the capture 20 V"},
+                 {channel_uncalibrated, "the capture is calibrated and the other is not"},
                  {other_level, "1.1 dB above that of the capture, and 1 dB is allowed"},
                  {other_frequency, "its tone is 1011 Hz and that of the capture 1000 Hz"},
                  {other_channel, "none of the capture's channels"}};
@@ -246,6 +256,22 @@ static void test_refused(void **state)
         lds_measurement_free(&m);
         lds_measurement_free(&chain);
     }
+}
+
+/* Each channel is held to its own range: what [bench] states for others does not matter. */
+static void test_ranges_of_channels(void **state)
+{
+    (void)state;
+    struct lds_measurement m, chain;
+    made_driven(&m, "amplifier.wav", 0.0, 0.0);
+    made_driven(&chain, "loopback.wav", 0.0, -5.0);
+    other_range_of_channel(&m);
+    other_range_of_channel(&chain);
+    chain.bench.full_scale_v *= 3.0;
+    apply(&m, &chain, 1);
+    assert_int_equal(find(&m, "thd")->flags & CHAIN, LDS_FLAG_NEAR_CHAIN | LDS_FLAG_CHAIN_LIMITED);
+    lds_measurement_free(&m);
+    lds_measurement_free(&chain);
 }
 
 /* An amplifier made 6 dB better, with a chain that now dominates: lower by at least that much, but the amount is
@@ -279,10 +305,15 @@ static void test_change_into_the_chain(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_noise_like), cmocka_unit_test(test_coherent),
-        cmocka_unit_test(test_shapes),     cmocka_unit_test(test_harmonics),
-        cmocka_unit_test(test_several),    cmocka_unit_test(test_not_alike),
-        cmocka_unit_test(test_refused),    cmocka_unit_test(test_change_into_the_chain),
+        cmocka_unit_test(test_noise_like),
+        cmocka_unit_test(test_coherent),
+        cmocka_unit_test(test_shapes),
+        cmocka_unit_test(test_harmonics),
+        cmocka_unit_test(test_several),
+        cmocka_unit_test(test_not_alike),
+        cmocka_unit_test(test_refused),
+        cmocka_unit_test(test_ranges_of_channels),
+        cmocka_unit_test(test_change_into_the_chain),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

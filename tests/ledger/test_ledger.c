@@ -281,6 +281,29 @@ static void test_standing_keeps_conditions(void **state)
     lds_ledger_history_free(&history);
 }
 
+/* The load of a capture is that of the channel with the highest power, which may have a bench of its own. */
+static void test_load_of_channel(void **state)
+{
+    const struct place *place = *state;
+    struct made_job made;
+    bool added;
+    make_job(&made, "1", "2020-01-01", 0.0);
+    for (int k = 2; k < 4; k++) {
+        made.measurement[k].bench.load_ohm = NAN;
+        lds_bench_add(&made.measurement[k].bench, 1)->load_ohm = 16.0;
+        lds_bench_add(&made.measurement[k].bench, 2)->load_ohm = 4.0;
+        made.measurement[k].channel[1].figure[0].value *= 3.0;
+    }
+    assert_string_equal(made.measurement[2].channel[1].figure[0].key, "tone.power");
+    assert_int_equal(lds_ledger_add_job(place->path, &made.job, &added, NULL), LDS_OK);
+    free_job(&made);
+    struct lds_ledger_history history;
+    read_history(place->path, "1", &history);
+    assert_true(history.job->capture[3].load_ohm == 4.0);
+    assert_true(find_series(&history, "thd", 1)->load_ohm == 4.0);
+    lds_ledger_history_free(&history);
+}
+
 /* Three captures of one side are one point. */
 static void test_repeats(void **state)
 {
@@ -594,6 +617,7 @@ int main(void)
         TEST(test_repeats),
         TEST(test_every_role),
         TEST(test_standing_keeps_conditions),
+        TEST(test_load_of_channel),
         TEST(test_no_ledger),
         TEST(test_hostile_texts),
         TEST(test_tones),
