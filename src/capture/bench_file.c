@@ -67,44 +67,56 @@ static enum lds_status set_response(struct lds_bench *bench, const char *text, c
     return lds_bench_load_response(bench, response, error);
 }
 
-enum lds_status lds_bench_key_set(struct lds_bench *bench, const struct lds_ini_key *key, const char *value,
-                                  const char *path, struct lds_error *error)
+/* "channel 2" */
+int lds_bench_section_channel(const char *section)
 {
-    return key->kind == LDS_INI_OWN ? set_response(bench, value, path, error) : lds_ini_set(key, bench, value, error);
+    int used = 0;
+    char number[4];
+    if (sscanf(section, "channel %3[0-9]%n", number, &used) != 1 || section[used])
+        return 0;
+    long channel = strtol(number, NULL, 10);
+    return channel <= LDS_CHANNELS_MAX ? (int)channel : 0;
+}
+
+/* The channel's own bench, made if it has none. NULL: no memory. */
+static struct lds_bench *own_bench(struct lds_bench *bench, int channel)
+{
+    for (size_t i = 0; i < bench->channels; i++)
+        if (bench->channel[i].channel == channel)
+            return &bench->channel[i].bench;
+    return lds_bench_add(bench, channel);
+}
+
+enum lds_status lds_bench_key_set(struct lds_bench *bench, int channel, const struct lds_ini_key *key,
+                                  const char *value, const char *path, struct lds_error *error)
+{
+    if (channel > 0 && strcmp(key->name, "name") == 0)
+        return lds_bench_name_channel(bench, channel, value) ? LDS_OK : lds_fail_memory(error, "the name of a channel");
+    struct lds_bench *own = channel > 0 ? own_bench(bench, channel) : bench;
+    if (!own)
+        return lds_fail_memory(error, "the bench of a channel");
+    return key->kind == LDS_INI_OWN ? set_response(own, value, path, error) : lds_ini_set(key, own, value, error);
 }
 
 struct reading {
     struct lds_bench bench; /* a copy, dropped on error */
     const char *path;
-    struct lds_bench *target; /* the bench, or that of the channel whose section it is; NULL: not made yet */
-    int channel;              /* whose section it is; 0: [bench] */
+    int channel; /* whose section it is; 0: [bench] */
     int section_line;
     bool seen[KEYS]; /* in this section */
 };
-
-/* "channel 2" */
-static bool channel_number(const char *section, int *channel)
-{
-    int used = 0;
-    char number[4];
-    if (sscanf(section, "channel %3[0-9]%n", number, &used) != 1 || section[used])
-        return false;
-    *channel = (int)strtol(number, NULL, 10);
-    return *channel >= 1 && *channel <= LDS_CHANNELS_MAX;
-}
 
 /* What [channel N] does not state is as in [bench], which stands before it. */
 static enum lds_status enter_section(struct reading *reading, const struct lds_ini_place *at, const char *name,
                                      struct lds_error *error)
 {
-    int channel = 0;
-    if (!channel_number(at->section, &channel)) {
+    int channel = lds_bench_section_channel(at->section);
+    if (channel == 0) {
         if (lds_ini_under(at, "bench", name, error))
             return LDS_BAD_USE;
         if (reading->bench.channels > 0)
             return lds_fail(error, LDS_BAD_USE,
                             "'%.64s' stands after a [channel N]; all of [bench] stands before those", name);
-        reading->target = &reading->bench;
         return LDS_OK;
     }
     if (reading->section_line == at->section_line)
@@ -112,24 +124,9 @@ static enum lds_status enter_section(struct reading *reading, const struct lds_i
     memset(reading->seen, 0, sizeof reading->seen);
     if (lds_bench_of(&reading->bench, channel) != &reading->bench || lds_bench_channel_name(&reading->bench, channel))
         return lds_fail(error, LDS_BAD_USE, "[channel %d] is there twice; one section a channel was expected", channel);
-    reading->target = NULL;
     reading->channel = channel;
     reading->section_line = at->section_line;
     return LDS_OK;
-}
-
-/* The name in a section of a channel is that of the channel; any other key gives it a bench of its own. */
-static enum lds_status set_key(struct reading *reading, const struct lds_ini_key *key, const char *value,
-                               struct lds_error *error)
-{
-    if (reading->channel > 0 && strcmp(key->name, "name") == 0)
-        return lds_bench_name_channel(&reading->bench, reading->channel, value)
-                   ? LDS_OK
-                   : lds_fail_memory(error, "the name of a channel");
-    if (!reading->target)
-        reading->target = lds_bench_add(&reading->bench, reading->channel);
-    return reading->target ? lds_bench_key_set(reading->target, key, value, reading->path, error)
-                           : lds_fail_memory(error, "the bench of a channel");
 }
 
 static enum lds_status take_key(void *context, const struct lds_ini_place *at, const char *name, const char *value,
@@ -149,7 +146,7 @@ static enum lds_status take_key(void *context, const struct lds_ini_place *at, c
     if (reading->seen[key - keys])
         return lds_fail(error, LDS_BAD_USE, "%s is stated twice (an indented line continues the one before)", name);
     reading->seen[key - keys] = true;
-    return set_key(reading, key, value, error);
+    return lds_bench_key_set(&reading->bench, reading->channel, key, value, reading->path, error);
 }
 
 enum lds_status lds_bench_load(struct lds_bench *bench, const char *path, struct lds_error *error)

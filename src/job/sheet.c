@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "capture/bench_keys.h"
 #include "fail.h"
 #include "grow.h"
 #include "ini_file.h"
@@ -76,6 +77,9 @@ static enum lds_status begin_section(void *context, const struct lds_ini_place *
     for (int i = 0; i < LDS_SHEET_CAPTURE; i++)
         if (strcmp(name, lds_sheet_section_name((enum lds_sheet_section)i)) == 0)
             reading->section = (enum lds_sheet_section)i;
+    reading->channel = lds_bench_section_channel(name);
+    if (reading->channel > 0)
+        reading->section = LDS_SHEET_BENCH;
     if (reading->section != LDS_SHEET_NOWHERE)
         return LDS_OK;
     if (word != strlen("capture") || strncmp(name, "capture", word) != 0)

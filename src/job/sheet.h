@@ -10,7 +10,7 @@ enum { LDS_SHEET_CAPTURES_MAX = 512 };
 
 struct lds_stated { /* a key that was stated, or a key and value to be taken later */
     enum lds_sheet_section section;
-    int section_line;
+    int section_line, channel;
     char *name, *value; /* value: NULL when it was taken already, "" for an empty one */
     int line;
 };
@@ -22,6 +22,7 @@ struct lds_sheet_reading {
     int line; /* being read */
     enum lds_sheet_section section;
     int section_line;
+    int channel; /* of a section [channel N], whose keys are those of [bench]; else 0 */
     char **text; /* what an indented line continues; NULL: nothing */
     size_t stateds;
     struct lds_stated *stated;

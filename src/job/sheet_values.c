@@ -21,8 +21,12 @@ const struct lds_stated *lds_sheet_stated(const struct lds_sheet_reading *readin
 /* Remembers that the key was stated. value: to be taken later, or NULL. */
 static void remember(struct lds_sheet_reading *reading, const char *name, const char *value)
 {
-    struct lds_stated one = {reading->section, reading->section_line, strdup(name), value ? strdup(value) : NULL,
-                             reading->line};
+    struct lds_stated one = {.section = reading->section,
+                             .section_line = reading->section_line,
+                             .channel = reading->channel,
+                             .name = strdup(name),
+                             .value = value ? strdup(value) : NULL,
+                             .line = reading->line};
     struct lds_stated *kept =
         one.name && (!value || one.value) ? lds_grow(&reading->stated, &reading->stateds, sizeof *kept) : NULL;
     if (kept) {
@@ -52,11 +56,14 @@ static void unknown_key(struct lds_sheet_reading *reading, const char *name)
     const struct lds_sheet_key *keys = lds_sheet_keys(&count);
     const struct lds_ini_key *bench_keys = lds_bench_keys(&bench);
     for (size_t i = 0; i < count; i++)
-        if (keys[i].section == reading->section)
+        if (keys[i].section == reading->section && reading->channel == 0)
             names[all++] = keys[i].is.name;
     for (size_t i = 0; reading->section == LDS_SHEET_BENCH && i < bench && all < sizeof names / sizeof *names; i++)
         names[all++] = bench_keys[i].name;
-    snprintf(what, sizeof what, "unknown key in [%s]:", lds_sheet_section_name(reading->section));
+    if (reading->channel > 0)
+        snprintf(what, sizeof what, "unknown key in [channel %d]:", reading->channel);
+    else
+        snprintf(what, sizeof what, "unknown key in [%s]:", lds_sheet_section_name(reading->section));
     lds_ini_unknown(what, name, names, all, "the keys are in docs/job-sheet.md", &error);
     note(reading, &error);
 }
@@ -94,7 +101,7 @@ static void take_known(struct lds_sheet_reading *reading, const char *name, cons
     const struct lds_sheet_key *keys = lds_sheet_keys(&count);
     struct lds_sheet *sheet = reading->sheet;
     char *base = reading->section == LDS_SHEET_CAPTURE ? (char *)&sheet->capture[sheet->captures - 1] : (char *)sheet;
-    for (size_t i = 0; i < count; i++) {
+    for (size_t i = 0; i < count && reading->channel == 0; i++) {
         const struct lds_ini_key *key = &keys[i].is;
         bool meant = key->kind == LDS_INI_OWN ? channel_of(name) > 0 : strcmp(key->name, name) == 0;
         if (keys[i].section != reading->section || !meant)

@@ -31,10 +31,22 @@ static void load_bench(struct lds_sheet_reading *reading, struct lds_bench *benc
     free(path);
 }
 
-/* The sheet's own bench: its file, overridden by the other keys of [bench]. */
+/* Takes the keys of [bench], or those of the channels, which come after it wherever they stand. */
+static void override_bench(struct lds_sheet_reading *reading, struct lds_bench *bench, bool channels)
+{
+    for (size_t i = 0; i < reading->stateds; i++) {
+        struct lds_error error = {0};
+        const struct lds_stated *stated = &reading->stated[i];
+        const struct lds_ini_key *key = stated->value && *stated->value ? lds_bench_key_find(stated->name) : NULL;
+        if (key && (stated->channel > 0) == channels &&
+            lds_bench_key_set(bench, stated->channel, key, stated->value, reading->sheet->path, &error) != LDS_OK)
+            lds_fault(&reading->faults, stated->line, "%s", error.message);
+    }
+}
+
+/* The sheet's own bench: its file, overridden by the other keys of [bench] and by those of [channel N]. */
 static void make_bench(struct lds_sheet_reading *reading, struct lds_bench *bench)
 {
-    struct lds_error error = {0};
     lds_bench_init(bench);
     if (reading->sheet->bench_file)
         for (size_t i = 0; i < reading->stateds; i++)
@@ -42,12 +54,8 @@ static void make_bench(struct lds_sheet_reading *reading, struct lds_bench *benc
                 load_bench(reading, bench, reading->sheet->bench_file, reading->stated[i].line);
                 break;
             }
-    for (size_t i = 0; i < reading->stateds; i++) {
-        const struct lds_stated *stated = &reading->stated[i];
-        const struct lds_ini_key *key = stated->value && *stated->value ? lds_bench_key_find(stated->name) : NULL;
-        if (key && lds_bench_key_set(bench, key, stated->value, reading->sheet->path, &error) != LDS_OK)
-            lds_fault(&reading->faults, stated->line, "%s", error.message);
-    }
+    override_bench(reading, bench, false);
+    override_bench(reading, bench, true);
 }
 
 /* The line of a key of the capture, or else of its section. */

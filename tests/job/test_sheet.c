@@ -64,6 +64,25 @@ static void every_key(void **state)
     lds_sheet_free(&sheet);
 }
 
+/* Sections of channels override [bench], also where they stand before it, and its file. */
+static void benches_of_channels(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    files_text("parts.bench", "[bench]\nfull_scale = 2 V\nload = 8\n[channel 2]\nattenuation = 5\nload = 6\n");
+    made_read(&sheet, "[channel 2]\nattenuation = 10\n[channel 3]\nname = hum\n"
+                      "[bench]\nfile = parts.bench\nfull_scale = 3 V\n[channel 1]\nload = 4\n"
+                      "[capture a]\nfile = a.wav\nrole = idle\n");
+    const struct lds_bench *bench = &sheet.capture[0].bench, *one = lds_bench_of(bench, 1),
+                           *two = lds_bench_of(bench, 2);
+    assert_true(bench->full_scale_v == 3.0 && bench->load_ohm == 8.0 && bench->attenuation == 1.0);
+    assert_true(one != bench && one->load_ohm == 4.0 && one->full_scale_v == 3.0);
+    assert_true(two->attenuation == 10.0 && two->load_ohm == 6.0 && two->full_scale_v == 2.0); /* the file's own */
+    assert_true(lds_bench_of(bench, 3) == bench);
+    assert_string_equal(lds_bench_channel_name(bench, 3), "hum");
+    lds_sheet_free(&sheet);
+}
+
 static const char good[] = "[capture x]\nfile = x.wav\nrole = idle\n";
 
 static void faults(void **state)
@@ -90,6 +109,10 @@ static void faults(void **state)
         {"[job]\ndate = 2023-02-29\n", ":2: date is", "year-month-day"},
         {"[bench]\nloud = 8\n", ":2: unknown key in [bench]: 'loud'", "is 'load' meant"},
         {"[bench]\nload = 0\n", ":2: load is 0 ohm", "more than 0"},
+        {"[channel 2]\nload = 0\n", ":2: load is 0 ohm", "more than 0"},
+        {"[channel 2]\nlord = 8\n", ":2: unknown key in [channel 2]: 'lord'", "is 'load' meant"},
+        {"[channel 2]\nfile = a.bench\n", ":2: unknown key in [channel 2]: 'file'", "docs/job-sheet.md"},
+        {"[channel 65]\nload = 8\n", ":1: unknown section 'channel'", "docs/job-sheet.md"},
         {"[bench]\nfile = nowhere.bench\n", ":2: ", "nowhere.bench: the bench file cannot be opened"},
         {"[bench]\nresponse = nowhere.csv\n", ":2: ", "No such file"},
         {"[parts]\nC1 = 22 uF\n", ":2: C1 is '22 uF'", "10 uF -> 22 uF"},
@@ -309,6 +332,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_key),
+        cmocka_unit_test(benches_of_channels),
         cmocka_unit_test(faults),
         cmocka_unit_test(all_faults_at_once),
         cmocka_unit_test(captures_at_once),
