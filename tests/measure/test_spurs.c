@@ -188,10 +188,9 @@ static const char *origin_of(double frequency_hz, double level, const struct lds
                              double parent_hz)
 {
     static char origin[64];
-    struct lds_spur spur[2] = {{.frequency_hz = frequency_hz, .level = level},
-                               {.frequency_hz = parent_hz, .level = 1.0}};
-    double tolerance_hz[2] = {0.3, 0.3};
-    struct lds_spur_list found = {.count = parent_hz > 0.0 ? 2 : 1, .spur = spur, .tolerance_hz = tolerance_hz};
+    struct lds_spur spur[2] = {{.frequency_hz = frequency_hz, .level = level, .tolerance_hz = 0.3},
+                               {.frequency_hz = parent_hz, .level = 1.0, .tolerance_hz = 0.3}};
+    struct lds_spur_list found = {.count = parent_hz > 0.0 ? 2 : 1, .spur = spur};
     lds_spur_origin(request, &found, 0, origin);
     return origin;
 }
@@ -235,13 +234,12 @@ static void origins(void **state)
 static void second_comb(void **state)
 {
     (void)state;
-    struct lds_spur spur[] = {{.frequency_hz = 60.02},
-                              {.frequency_hz = 180.07},
-                              {.frequency_hz = 300.1},
-                              {.frequency_hz = 1234.5},
-                              {.frequency_hz = 2400.8}};
-    double tolerance_hz[] = {0.05, 0.05, 0.05, 0.05, 0.05};
-    struct lds_spur_list found = {.count = 5, .spur = spur, .tolerance_hz = tolerance_hz};
+    struct lds_spur spur[] = {{.frequency_hz = 60.02, .tolerance_hz = 0.05},
+                              {.frequency_hz = 180.07, .tolerance_hz = 0.05},
+                              {.frequency_hz = 300.1, .tolerance_hz = 0.05},
+                              {.frequency_hz = 1234.5, .tolerance_hz = 0.05},
+                              {.frequency_hz = 2400.8, .tolerance_hz = 0.05}};
+    struct lds_spur_list found = {.count = 5, .spur = spur};
     struct lds_spur_request request = {.tone_hz = NAN, .second_hz = NAN, .mains_hz = 50.01, .mains_spread_hz = 0.002};
     char origin[64];
     lds_spur_origin(&request, &found, 1, origin);
@@ -260,9 +258,9 @@ static void second_comb(void **state)
 static void pair_of_sidebands(void **state)
 {
     (void)state;
-    struct lds_spur spur[] = {{.frequency_hz = 993.5, .level = 1e-5}, {.frequency_hz = 1006.5, .level = 2e-5}};
-    double tolerance_hz[] = {0.02, 0.02};
-    struct lds_spur_list found = {.count = 2, .spur = spur, .tolerance_hz = tolerance_hz};
+    struct lds_spur spur[] = {{.frequency_hz = 993.5, .level = 1e-5, .tolerance_hz = 0.02},
+                              {.frequency_hz = 1006.5, .level = 2e-5, .tolerance_hz = 0.02}};
+    struct lds_spur_list found = {.count = 2, .spur = spur};
     const struct lds_spur_request request = {.tone_hz = 1000.0, .second_hz = NAN, .mains_hz = NAN};
     char origin[64];
     lds_spur_origin(&request, &found, 0, origin);

@@ -164,7 +164,7 @@ static bool add_harmonic_sidebands(struct lds_findings *findings)
             double f = h->frequency_hz + spurs->spur[s].frequency_hz - f1;
             double power = most * spurs->spur[s].level * spurs->spur[s].level;
             if (power > LEAST_SIDEBAND * tone && f > 0.0 && f < findings->density.end_hz &&
-                !add_line(findings, LDS_LINE_HARMONIC, h->order, f, spurs->spread_hz[s], power))
+                !add_line(findings, LDS_LINE_HARMONIC, h->order, f, spurs->spur[s].spread_hz, power))
                 return false;
         }
     }
@@ -187,11 +187,8 @@ static void drop_zoomed(const struct lds_beside_tone *beside, struct lds_spur_li
     size_t kept = 0;
     for (size_t i = 0; i < found->count; i++) {
         double f = found->spur[i].frequency_hz;
-        if (beside->usable && f >= beside->zoom.low_hz && f <= beside->zoom.high_hz)
-            continue;
-        found->spur[kept] = found->spur[i];
-        found->spread_hz[kept] = found->spread_hz[i];
-        found->tolerance_hz[kept++] = found->tolerance_hz[i];
+        if (!(beside->usable && f >= beside->zoom.low_hz && f <= beside->zoom.high_hz))
+            found->spur[kept++] = found->spur[i];
     }
     found->count = kept;
 }

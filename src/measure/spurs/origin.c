@@ -21,7 +21,6 @@ struct question {
     const struct lds_spur_request *request;
     const struct lds_spur_list *found;
     const struct lds_spur *spur;
-    double tolerance_hz;
     char *origin;
 };
 
@@ -39,7 +38,8 @@ static bool is_mains_order(const struct question *q, long highest)
         return false;
     double orders = q->spur->frequency_hz / mains;
     long order;
-    if (!multiple_of(q->spur->frequency_hz, mains, q->tolerance_hz + orders * q->request->mains_spread_hz, &order) ||
+    if (!multiple_of(q->spur->frequency_hz, mains, q->spur->tolerance_hz + orders * q->request->mains_spread_hz,
+                     &order) ||
         order > highest)
         return false;
     snprintf(q->origin, 64, "mains order %ld", order);
@@ -53,7 +53,7 @@ static bool is_sideband(const struct question *q)
         return false;
     double distance = q->spur->frequency_hz - tone;
     long order = lround(fabs(distance) / mains);
-    double tolerance = q->tolerance_hz + (double)order * q->request->mains_spread_hz;
+    double tolerance = q->spur->tolerance_hz + (double)order * q->request->mains_spread_hz;
     if (order < 1 || order > SIDEBANDS || fabs(fabs(distance) - (double)order * mains) > tolerance)
         return false;
     snprintf(q->origin, 64, "sideband of the tone at %+ld fm", distance < 0.0 ? -order : order);
@@ -69,7 +69,7 @@ static bool is_one_of_two(const struct question *q)
     for (size_t i = 0; i < q->found->count; i++) {
         const struct lds_spur *other = &q->found->spur[i];
         double ratio = pow(other->level / q->spur->level, 2.0);
-        if (fabs(other->frequency_hz - (tone - distance)) > q->tolerance_hz + q->found->tolerance_hz[i] ||
+        if (fabs(other->frequency_hz - (tone - distance)) > q->spur->tolerance_hz + other->tolerance_hz ||
             ratio > PAIR_POWER || ratio < 1.0 / PAIR_POWER)
             continue;
         snprintf(q->origin, 64, "sideband of the tone at %+.4g Hz", distance);
@@ -82,7 +82,7 @@ static bool is_tone_order(const struct question *q)
 {
     long order;
     if (!(q->request->tone_hz > 0.0) ||
-        !multiple_of(q->spur->frequency_hz, q->request->tone_hz, q->tolerance_hz, &order) || order > TONE_ORDERS)
+        !multiple_of(q->spur->frequency_hz, q->request->tone_hz, q->spur->tolerance_hz, &order) || order > TONE_ORDERS)
         return false;
     snprintf(q->origin, 64, "harmonic %ld of the tone", order);
     return true;
@@ -92,7 +92,7 @@ static bool is_tone_order(const struct question *q)
  * converter's. */
 static bool is_on_raster(const struct question *q)
 {
-    double tolerance = q->tolerance_hz + q->spur->frequency_hz * q->request->clock_ppm * 1e-6;
+    double tolerance = q->spur->tolerance_hz + q->spur->frequency_hz * q->request->clock_ppm * 1e-6;
     long order;
     bool fine = multiple_of(q->spur->frequency_hz, FINE_RASTER_HZ, tolerance, &order);
     if (!fine && !multiple_of(q->spur->frequency_hz, RASTER_HZ, tolerance, &order))
@@ -119,7 +119,7 @@ static bool is_product(const struct question *q)
         for (int a = sum - 1; a >= 1; a--)
             for (int sign = -1; sign <= 1; sign += 2) {
                 double product = a * f1 + sign * (sum - a) * f2;
-                if (fabs(fabs(product) - q->spur->frequency_hz) > sum * q->tolerance_hz)
+                if (fabs(fabs(product) - q->spur->frequency_hz) > sum * q->spur->tolerance_hz)
                     continue;
                 char first[48], second[48];
                 write_term(first, a, f1);
@@ -140,9 +140,9 @@ static bool is_second_tone(const struct question *q)
     long order;
     if (!(f2 > 0.0))
         return false;
-    if (fabs(q->spur->frequency_hz - f2) <= 2.0 * q->tolerance_hz)
+    if (fabs(q->spur->frequency_hz - f2) <= 2.0 * q->spur->tolerance_hz)
         snprintf(q->origin, 64, LDS_SPUR_SECOND_TONE);
-    else if (multiple_of(q->spur->frequency_hz, f2, 2.0 * q->tolerance_hz, &order) && order <= PRODUCT_ORDERS)
+    else if (multiple_of(q->spur->frequency_hz, f2, 2.0 * q->spur->tolerance_hz, &order) && order <= PRODUCT_ORDERS)
         snprintf(q->origin, 64, "harmonic %ld of the second tone", order);
     else
         return false;
@@ -156,7 +156,7 @@ static int orders_of(const struct question *q, double mains_hz, double tolerance
     for (size_t i = 0; i < q->found->count; i++) {
         double f = q->found->spur[i].frequency_hz, order = round(f / mains_hz);
         count += &q->found->spur[i] != q->spur && order >= 1.0 && order <= COMB_ORDERS &&
-                 fabs(f - order * mains_hz) <= q->tolerance_hz + order * tolerance_hz;
+                 fabs(f - order * mains_hz) <= q->spur->tolerance_hz + order * tolerance_hz;
     }
     return count;
 }
@@ -171,9 +171,9 @@ static bool is_second_comb(const struct question *q)
             double f = q->found->spur[i].frequency_hz, k = round(f / nominal_hz[n]), mains_hz = f / k;
             if (k < 1.0 || k > COMB_ORDERS || fabs(mains_hz / nominal_hz[n] - 1.0) > 0.01)
                 continue;
-            double own = round(q->spur->frequency_hz / mains_hz), tolerance_hz = q->tolerance_hz / k;
+            double own = round(q->spur->frequency_hz / mains_hz), tolerance_hz = q->spur->tolerance_hz / k;
             if (own < 1.0 || own > LIKELY_ORDERS ||
-                fabs(q->spur->frequency_hz - own * mains_hz) > q->tolerance_hz + own * tolerance_hz)
+                fabs(q->spur->frequency_hz - own * mains_hz) > q->spur->tolerance_hz + own * tolerance_hz)
                 continue;
             int count = orders_of(q, mains_hz, tolerance_hz);
             if (count <= most)
@@ -187,7 +187,7 @@ static bool is_second_comb(const struct question *q)
 void lds_spur_origin(const struct lds_spur_request *request, const struct lds_spur_list *found, size_t which,
                      char origin[64])
 {
-    struct question q = {request, found, &found->spur[which], found->tolerance_hz[which], origin};
+    struct question q = {request, found, &found->spur[which], origin};
     if (is_second_tone(&q) || is_product(&q))
         return;
     if (is_sideband(&q)) {

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "grow.h"
 #include "measure/noise/reference.h"
 #include "measure/statistics/interval.h"
 #include "record/series.h"
@@ -112,7 +113,7 @@ static void claim_others(struct search *search)
                 search->claimed[i][k] = 0;
     }
     for (size_t s = 0; others && s < others->count; s++)
-        claim(search, others->spur[s].frequency_hz, others->spread_hz[s], pow(others->spur[s].level, 2.0));
+        claim(search, others->spur[s].frequency_hz, others->spur[s].spread_hz, pow(others->spur[s].level, 2.0));
 }
 
 static bool prepare(struct search *search)
@@ -247,7 +248,7 @@ static void mark_lobes(struct search *search)
     for (size_t s = 0; others && s < others->count; s++)
         for (int i = 0; i < search->floor->density->levels; i++) {
             double bin_hz = search->floor->density->level[i].bin_hz;
-            double half = others->spread_hz[s] / bin_hz + LOBE, centre = others->spur[s].frequency_hz / bin_hz;
+            double half = others->spur[s].spread_hz / bin_hz + LOBE, centre = others->spur[s].frequency_hz / bin_hz;
             mark_lobe(search, i, centre - half, centre + half);
         }
 }
@@ -391,49 +392,31 @@ static void judge(struct search *search, struct lds_spur_list *found)
         double square = lds_floor_line_power(search->floor, frequency, spread, search->claimed[at->level]);
         if (!(square > 0.0))
             continue; /* or NAN: too much of it is in the lobe of something stronger */
-        found->spread_hz[found->count] = spread;
-        found->tolerance_hz[found->count] = FREQUENCY_BINS * level->bin_hz + spread;
-        found->spur[found->count++] = (struct lds_spur){
-            .frequency_hz = frequency, .level = sqrt(square), .margin_db = 10.0 * log10(power / fmax(limit, 1e-300))};
+        found->spur[found->count++] = (struct lds_spur){.frequency_hz = frequency,
+                                                        .level = sqrt(square),
+                                                        .margin_db = 10.0 * log10(power / fmax(limit, 1e-300)),
+                                                        .spread_hz = spread,
+                                                        .tolerance_hz = FREQUENCY_BINS * level->bin_hz + spread};
         claim(search, frequency, spread, square);
     }
 }
 
+static int by_frequency(const void *a, const void *b)
+{
+    double one = ((const struct lds_spur *)a)->frequency_hz, other = ((const struct lds_spur *)b)->frequency_hz;
+    return (one > other) - (one < other);
+}
+
 static void sort_found(struct lds_spur_list *found)
 {
-    for (size_t i = 1; i < found->count; i++) {
-        struct lds_spur spur = found->spur[i];
-        double spread = found->spread_hz[i], tolerance = found->tolerance_hz[i];
-        size_t at = i;
-        for (; at > 0 && found->spur[at - 1].frequency_hz > spur.frequency_hz; at--) {
-            found->spur[at] = found->spur[at - 1];
-            found->spread_hz[at] = found->spread_hz[at - 1];
-            found->tolerance_hz[at] = found->tolerance_hz[at - 1];
-        }
-        found->spur[at] = spur;
-        found->spread_hz[at] = spread;
-        found->tolerance_hz[at] = tolerance;
-    }
-}
-
-static bool list_make(struct lds_spur_list *list, size_t room)
-{
-    *list = (struct lds_spur_list){.spur = malloc(room * sizeof *list->spur),
-                                   .spread_hz = malloc(room * sizeof *list->spread_hz),
-                                   .tolerance_hz = malloc(room * sizeof *list->tolerance_hz)};
-    return list->spur && list->spread_hz && list->tolerance_hz;
-}
-
-static void free_level(struct search *search, int i)
-{
-    free(search->claimed[i]);
-    free(search->lobe[i]);
+    qsort(found->spur, found->count, sizeof *found->spur, by_frequency);
 }
 
 bool lds_spurs_find(const struct lds_floor *floor, const struct lds_spur_request *request, struct lds_spur_list *found)
 {
     struct search *search = calloc(1, sizeof *search);
-    bool made = list_make(found, LDS_SPURS_MAX) && search;
+    *found = (struct lds_spur_list){.spur = malloc(LDS_SPURS_MAX * sizeof *found->spur)};
+    bool made = found->spur && search;
     if (made) {
         search->floor = floor;
         search->request = request;
@@ -446,29 +429,21 @@ bool lds_spurs_find(const struct lds_floor *floor, const struct lds_spur_request
         sort_found(found);
         lds_spurs_name(found, request);
     }
-    for (int i = 0; search && i < LDS_LEVELS_MAX; i++)
-        free_level(search, i);
+    for (int i = 0; search && i < LDS_LEVELS_MAX; i++) {
+        free(search->claimed[i]);
+        free(search->lobe[i]);
+    }
     free(search);
     return made;
 }
 
 bool lds_spurs_merge(struct lds_spur_list *found, const struct lds_spur_list *more)
 {
-    struct lds_spur_list both;
-    if (!list_make(&both, found->count + more->count + 1)) {
-        lds_spur_list_free(&both);
+    if (!lds_resize(&found->spur, found->count + more->count + 1, sizeof *found->spur))
         return false;
-    }
-    const struct lds_spur_list *const part[2] = {found, more};
-    for (int p = 0; p < 2; p++)
-        for (size_t i = 0; i < part[p]->count; i++) {
-            both.spur[both.count] = part[p]->spur[i];
-            both.spread_hz[both.count] = part[p]->spread_hz[i];
-            both.tolerance_hz[both.count++] = part[p]->tolerance_hz[i];
-        }
-    sort_found(&both);
-    lds_spur_list_free(found);
-    *found = both;
+    for (size_t i = 0; i < more->count; i++)
+        found->spur[found->count++] = more->spur[i];
+    sort_found(found);
     return true;
 }
 
@@ -481,8 +456,6 @@ void lds_spurs_name(struct lds_spur_list *found, const struct lds_spur_request *
 void lds_spur_list_free(struct lds_spur_list *found)
 {
     free(found->spur);
-    free(found->spread_hz);
-    free(found->tolerance_hz);
     *found = (struct lds_spur_list){0};
 }
 
@@ -492,7 +465,7 @@ bool lds_spurs_append(const struct lds_spur_list *found, struct lds_lines *lines
         bool tone = strcmp(found->spur[i].origin, LDS_SPUR_SECOND_TONE) == 0; /* which is neither noise nor a spur */
         struct lds_known_line line = {.kind = tone ? LDS_LINE_TONE : LDS_LINE_SPUR,
                                       .frequency_hz = found->spur[i].frequency_hz,
-                                      .spread_hz = found->spread_hz[i],
+                                      .spread_hz = found->spur[i].spread_hz,
                                       .power = found->spur[i].level * found->spur[i].level};
         if (!lds_lines_add(lines, &line))
             return false;

@@ -34,14 +34,14 @@ struct lds_spur {
     double frequency_hz;
     double level;     /* rms in full-scale units */
     double margin_db; /* peak over the detection threshold */
+    double spread_hz;
+    double tolerance_hz; /* uncertainty of its frequency */
     char origin[LDS_SERIES_TEXT];
 };
 
 struct lds_spur_list {
     size_t count; /* in order of frequency */
     struct lds_spur *spur;
-    double *spread_hz;
-    double *tolerance_hz; /* uncertainty of its frequency */
 };
 
 /* Searches every bin from 10 Hz (or the 8th) to the usable end that no known line takes. false: no memory. Free *found

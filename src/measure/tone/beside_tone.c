@@ -113,7 +113,7 @@ static bool append_found(const struct lds_spur_list *found, double tone_hz, doub
         bool own = fabs(spur->frequency_hz - tone_hz) <= own_hz;
         struct lds_known_line line = {.kind = own ? LDS_LINE_TONE : LDS_LINE_SPUR,
                                       .frequency_hz = spur->frequency_hz,
-                                      .spread_hz = found->spread_hz[i],
+                                      .spread_hz = spur->spread_hz,
                                       .power = spur->level * spur->level};
         if (!lds_lines_add(lines, &line))
             return false;
@@ -136,9 +136,7 @@ static void keep_spurs(struct lds_floor_zoom *zoom, double tone_hz, double own_h
         zoom->low_hz = fmin(zoom->low_hz, at_hz - edge_hz);
         zoom->high_hz = fmax(zoom->high_hz, at_hz + edge_hz);
         found->spur[kept] = found->spur[i];
-        found->spur[kept].frequency_hz = at_hz;
-        found->spread_hz[kept] = found->spread_hz[i];
-        found->tolerance_hz[kept++] = found->tolerance_hz[i];
+        found->spur[kept++].frequency_hz = at_hz;
     }
     found->count = kept;
 }

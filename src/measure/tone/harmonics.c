@@ -93,11 +93,6 @@ int lds_harmonics_last(const struct lds_harmonics *harmonics)
     return harmonics->last;
 }
 
-int lds_harmonics_frames(const struct lds_harmonics *harmonics)
-{
-    return harmonics->frames;
-}
-
 void lds_harmonics_free(struct lds_harmonics *harmonics)
 {
     if (!harmonics)

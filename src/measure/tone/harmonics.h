@@ -17,7 +17,6 @@ void lds_harmonics_frame(struct lds_harmonics *harmonics, const struct lds_frame
  * mean level of the fundamental itself. 0 without frames. */
 double complex lds_harmonics_mean(const struct lds_harmonics *harmonics, int order);
 int lds_harmonics_last(const struct lds_harmonics *harmonics); /* highest order */
-int lds_harmonics_frames(const struct lds_harmonics *harmonics);
 void lds_harmonics_free(struct lds_harmonics *harmonics);
 
 #endif
