@@ -8,6 +8,7 @@
 #include "measure/flags.h"
 #include "measure/health/problems.h"
 #include "record/record.h"
+#include "scarce.h"
 
 typedef bool take_samples(void *state, const double *x, size_t n);
 
@@ -182,5 +183,5 @@ bool lds_channel_pass_figures(struct lds_channel_pass *pass, struct lds_channel 
     }
     channel->flag_rules = NULL;
     lds_figures_bound(channel->figure, channel->figures);
-    return true;
+    return !lds_scarce_take();
 }

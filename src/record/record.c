@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "grow.h"
+#include "scarce.h"
 
 /* A level in dBFS as defined by AES17: the rms of a full-scale sine, 1/sqrt(2), is 0 dBFS. */
 static double dbfs(double linear)
@@ -32,21 +33,24 @@ static bool clear_figure(struct lds_figure *figure, const char *key, bool calibr
     return figure->key != NULL;
 }
 
-/* Appends a figure; without memory the list stays as it was. */
+/* Appends a figure; without memory the list stays as it was, and one that belongs nowhere is given. */
 static struct lds_figure *append_figure(struct lds_figure **list, size_t *count, const char *key, bool calibrated)
 {
+    static _Thread_local struct lds_figure nowhere;
     struct lds_figure *figure = lds_grow(list, count, sizeof *figure);
     if (figure && clear_figure(figure, key, calibrated))
         return figure;
     *count -= figure ? 1 : 0;
-    return NULL;
+    lds_scarce_note();
+    nowhere = (struct lds_figure){.name = lds_key_read(key)};
+    return &nowhere;
 }
 
 struct lds_figure *lds_channel_add(struct lds_channel *channel, const char *key)
 {
     struct lds_figure *figure = append_figure(&channel->figure, &channel->figures, key, channel->calibrated);
     const struct lds_flag_rules *rules = channel->flag_rules;
-    if (figure && rules)
+    if (rules)
         figure->flags =
             rules->of[figure->name.row->of] | (figure->name.row->chain == LDS_CHAIN_NONE ? 0u : rules->chain);
     return figure;
@@ -85,6 +89,14 @@ bool lds_absent_add(struct lds_absent **list, size_t *count, const char *key, co
     return false;
 }
 
+bool lds_absent_add_all(struct lds_absent **list, size_t *count, const char *why, const char *const *keys)
+{
+    bool ok = true;
+    for (; ok && *keys; keys++)
+        ok = lds_absent_add(list, count, *keys, "%s", why);
+    return ok;
+}
+
 void lds_absents_free(struct lds_absent *absent, size_t count)
 {
     for (size_t i = 0; i < count; i++) {
@@ -109,6 +121,16 @@ void lds_figure_set_level(struct lds_figure *figure, bool calibrated, double val
     /* d(20 log10 v)/dv = 20 / (v ln 10) */
     double slope = 20.0 / (M_LN10 * fabs(value));
     figure->u_a = isfinite(slope) ? slope * u_a : NAN;
+}
+
+void lds_figure_set(struct lds_figure *figure, double value, double low, double high, double u_a, double dof)
+{
+    figure->value = value;
+    figure->low = low;
+    figure->high = high;
+    figure->u_a = u_a;
+    figure->u_b = 0.0;
+    figure->dof = dof;
 }
 
 void lds_figures_bound(struct lds_figure *figure, size_t count)

@@ -13,8 +13,8 @@ struct lds_flag_rules {
 };
 
 /* Appends a figure of that key with every number NAN, orders 0, no flags, and the unit from the table of keys ("dBFS"
- * for volts, watts and densities of an uncalibrated channel). NULL: no memory. The pointer is valid until the next
- * append. */
+ * for volts, watts and densities of an uncalibrated channel). Without memory it is noted (scarce.h), and the figure
+ * goes nowhere. The pointer is valid until the next append. */
 struct lds_figure *lds_channel_add(struct lds_channel *channel, const char *key);
 struct lds_figure *lds_pair_add(struct lds_pair *pair, const char *key, bool calibrated);
 
@@ -26,8 +26,15 @@ bool lds_absent_add(struct lds_absent **list, size_t *count, const char *key, co
     __attribute__((format(printf, 4, 5)));
 #define lds_channel_add_absent(channel, key, ...)                                                                      \
     lds_absent_add(&(channel)->absent, &(channel)->absents, key, __VA_ARGS__)
+/* The same reason for several keys. */
+bool lds_absent_add_all(struct lds_absent **list, size_t *count, const char *why, const char *const *keys);
+#define lds_channel_all_absent(channel, why, ...)                                                                      \
+    lds_absent_add_all(&(channel)->absent, &(channel)->absents, why, (const char *const[]){__VA_ARGS__, NULL})
 #define lds_pair_add_absent lds_channel_add_absent /* the members have the same names */
 void lds_absents_free(struct lds_absent *absent, size_t count);
+
+/* In the figure's unit; nothing from the bench. */
+void lds_figure_set(struct lds_figure *figure, double value, double low, double high, double u_a, double dof);
 
 /* Sets value, low, high and u_a of a level figure from a linear rms value in the channel's unit: volts, or full-scale
  * rms units, which become dBFS by 20 log10(value sqrt 2), AES17; densities likewise. NAN stays NAN; 0 becomes -INFINITY

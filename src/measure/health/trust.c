@@ -7,12 +7,9 @@
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
 
-static bool add_count(struct lds_channel *channel, const char *key, double value)
+static void add_count(struct lds_channel *channel, const char *key, double value)
 {
-    struct lds_figure *figure = lds_channel_add(channel, key);
-    if (figure)
-        lds_figure_set_normal(figure, value, 0.0, INFINITY);
-    return figure != NULL;
+    lds_figure_set_normal(lds_channel_add(channel, key), value, 0.0, INFINITY);
 }
 
 static bool make(const struct lds_findings *start, void **state)
@@ -42,13 +39,13 @@ static bool figures(const void *state, struct lds_channel *channel, const struct
     channel->problems = findings->problems;
     if (findings->problems > 0)
         memcpy(channel->problem, findings->problem, findings->problems * sizeof *channel->problem);
-    if (!add_count(channel, "capture.clipped", (double)health->clipped) ||
-        !add_count(channel, "capture.gaps", (double)findings->gaps))
-        return false;
-    if (health->bits > 0)
-        return add_count(channel, "capture.bits", health->bits);
-    return lds_channel_add_absent(channel, "capture.bits", "the samples are %s, on no grid of whole steps",
-                                  findings->info->in_volts ? "text" : "floating point");
+    add_count(channel, "capture.clipped", (double)health->clipped);
+    add_count(channel, "capture.gaps", (double)findings->gaps);
+    if (health->bits < 1)
+        return lds_channel_add_absent(channel, "capture.bits", "the samples are %s, on no grid of whole steps",
+                                      findings->info->in_volts ? "text" : "floating point");
+    add_count(channel, "capture.bits", health->bits);
+    return true;
 }
 
 static void free_state(void *state)

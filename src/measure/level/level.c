@@ -80,8 +80,6 @@ static void set_level(struct lds_figure *figure, const struct lds_findings *find
 static bool add_rms(struct lds_channel *channel, const struct lds_findings *findings, double u, double dof)
 {
     struct lds_figure *figure = lds_channel_add(channel, "level.rms");
-    if (!figure)
-        return false;
     double rms = findings->health.rms, half = lds_coverage(dof) * u;
     bool ratio = isfinite(dof);
     set_level(figure, findings, rms, ratio ? rms * exp(-half) : rms - half * rms,
@@ -92,25 +90,17 @@ static bool add_rms(struct lds_channel *channel, const struct lds_findings *find
 static bool add_rms_and_peak(struct lds_channel *channel, const struct lds_findings *findings)
 {
     const struct lds_health_result *health = &findings->health;
-    if (!(health->rms > 0.0)) {
-        const char *why = "the capture is silent";
-        return lds_channel_add_absent(channel, "level.rms", "%s", why) &&
-               lds_channel_add_absent(channel, "level.peak", "%s", why) &&
-               lds_channel_add_absent(channel, "level.crest", "%s", why);
-    }
+    if (!(health->rms > 0.0))
+        return lds_channel_all_absent(channel, "the capture is silent", "level.rms", "level.peak", "level.crest");
     double dof, u = rms_u(findings, &dof);
     if (!add_rms(channel, findings, u, dof))
         return false;
     struct lds_figure *figure = lds_channel_add(channel, "level.peak");
-    if (!figure)
-        return false;
     double peak = fmax(fabs(health->min), fabs(health->max));
     /* dBFS of a peak: a sample at full scale is 0 dBFS, so the rms of the sine with that peak counts. */
     peak = findings->calibrated ? peak : peak / M_SQRT2;
     set_level(figure, findings, peak, peak, peak, 0.0, INFINITY);
     figure = lds_channel_add(channel, "level.crest");
-    if (!figure)
-        return false;
     double peak_ac = fmax(health->max - health->mean, health->mean - health->min);
     lds_figure_set_normal(figure, 20.0 * log10(peak_ac / health->rms), 20.0 / M_LN10 * u, dof);
     return true;
@@ -123,10 +113,7 @@ static bool add_headroom(struct lds_channel *channel, const struct lds_findings 
         return lds_channel_add_absent(channel, "level.headroom", "a capture in volts does not tell its full scale");
     if (peak <= 0.0)
         return lds_channel_add_absent(channel, "level.headroom", "the capture is silent");
-    struct lds_figure *figure = lds_channel_add(channel, "level.headroom");
-    if (!figure)
-        return false;
-    lds_figure_set_normal(figure, -20.0 * log10(peak), 0.0, INFINITY);
+    lds_figure_set_normal(lds_channel_add(channel, "level.headroom"), -20.0 * log10(peak), 0.0, INFINITY);
     return true;
 }
 
@@ -139,8 +126,6 @@ static bool add_dc(struct lds_channel *channel, const struct lds_findings *findi
     if (!lds_offset_finish(&findings->offset, &mean, &u))
         return lds_channel_add_absent(channel, "level.dc", "the capture is too short for eight blocks");
     struct lds_figure *figure = lds_channel_add(channel, "level.dc");
-    if (!figure)
-        return false;
     double scale = findings->scale;
     if (!findings->calibrated) {
         lds_figure_set_level(figure, false, fabs(mean) / M_SQRT2, fabs(mean) / M_SQRT2, fabs(mean) / M_SQRT2, 0.0);

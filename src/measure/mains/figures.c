@@ -101,8 +101,6 @@ static bool add_sum(struct lds_channel *channel, const struct lds_findings *find
     if (sum.components == 0)
         return lds_channel_add_absent(channel, key, "no order of it can be told from the tone in this capture");
     struct lds_figure *figure = lds_channel_add(channel, key);
-    if (!figure)
-        return false;
     double p = fmax(0.0, sum.power), even = (sqrt(p * p + sum.components * sum.variance) - p) / sum.components;
     double low = p, high = p;
     if (even > 0.0)
@@ -130,16 +128,12 @@ static bool add_frequency_and_wander(struct lds_channel *channel, const struct l
 {
     const struct lds_mains_result *mains = &findings->mains;
     struct lds_figure *figure = lds_channel_add(channel, "mains.frequency");
-    if (!figure)
-        return false;
     lds_figure_set_normal(figure, mains->frequency_hz, mains->u_frequency_hz, INFINITY);
     lds_figure_add_bench(figure, mains->frequency_hz * findings->bench->clock_ppm * 1e-6 / sqrt(3.0));
     if (isnan(mains->total_wander_db))
         return lds_channel_add_absent(channel, "mains.wander", "the capture holds %.3g s; wander needs 4 s",
                                       findings->seconds);
     figure = lds_channel_add(channel, "mains.wander");
-    if (!figure)
-        return false;
     lds_figure_set_normal(figure, mains->total_wander_db, mains->total_wander_u_db, INFINITY);
     figure->low = fmax(0.0, figure->low);
     return true;
@@ -224,8 +218,6 @@ static bool add_modulation(struct lds_channel *channel, const struct lds_finding
         return lds_channel_add_absent(
             channel, key, "the sidebands stand on mains orders: use a tone that is no multiple of the mains");
     struct lds_figure *figure = lds_channel_add(channel, key);
-    if (!figure)
-        return false;
     double u = sqrt(variance), high = fmax(0.0, power) + LDS_COVERAGE * u, reference = tone * tone;
     figure->high = lds_power_db(high / reference);
     figure->u_b = 0.0;
@@ -284,24 +276,15 @@ static bool add_sums(struct lds_channel *channel, const struct lds_findings *fin
            add_sum(channel, findings, "mains.even", is_even) && add_sum(channel, findings, "mains.buzz", is_buzz);
 }
 
-static bool absent(struct lds_channel *channel, const char *const *keys, size_t count, const char *why)
-{
-    for (size_t i = 0; i < count; i++)
-        if (!lds_channel_add_absent(channel, keys[i], "%s", why))
-            return false;
-    return true;
-}
-
 static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
 {
     (void)state;
-    static const char *const keys[] = {"mains.frequency", "mains.wander", "mains.modulation", "mains.total",
-                                       "mains.odd",       "mains.even",   "mains.buzz"};
-    enum { OF_A_COMB = 3, ALL = sizeof keys / sizeof keys[0] };
     if (findings->unsteady[0])
-        return absent(channel, keys, ALL, findings->unsteady);
+        return lds_channel_all_absent(channel, findings->unsteady, "mains.frequency", "mains.wander",
+                                      "mains.modulation", "mains.total", "mains.odd", "mains.even", "mains.buzz");
     if (!findings->mains.found)
-        return absent(channel, keys, OF_A_COMB, "no mains comb between 45 and 65 Hz stands above the noise") &&
+        return lds_channel_all_absent(channel, "no mains comb between 45 and 65 Hz stands above the noise",
+                                      "mains.frequency", "mains.wander", "mains.modulation") &&
                add_sums(channel, findings);
     return add_frequency_and_wander(channel, findings) && add_sums(channel, findings) &&
            add_modulation(channel, findings) && add_lines(channel, findings) &&

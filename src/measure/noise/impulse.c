@@ -16,26 +16,16 @@ static void set_band(struct lds_figure *figure, const struct lds_bursts_result *
 /* A Poisson count, and a kurtosis whose variance is 24/n (Fisher 1930). */
 static bool add_bursts(struct lds_channel *channel, const struct lds_bursts_result *bursts)
 {
-    if (!bursts->usable) {
-        const char *why = "the band from 2 to 20 kHz holds no noise to look at";
-        return lds_channel_add_absent(channel, "noise.bursts", "%s", why) &&
-               lds_channel_add_absent(channel, "noise.kurtosis", "%s", why);
-    }
+    if (!bursts->usable)
+        return lds_channel_all_absent(channel, "the band from 2 to 20 kHz holds no noise to look at", "noise.bursts",
+                                      "noise.kurtosis");
     struct lds_figure *figure = lds_channel_add(channel, "noise.bursts");
-    if (!figure)
-        return false;
     double minutes = bursts->seconds / 60.0, count = (double)bursts->impulses;
-    figure->value = count / minutes;
-    lds_poisson_limits(count, &figure->low, &figure->high);
-    figure->low /= minutes;
-    figure->high /= minutes;
-    figure->u_a = sqrt(fmax(1.0, count)) / minutes;
-    figure->u_b = 0.0;
-    figure->dof = INFINITY;
+    double low, high;
+    lds_poisson_limits(count, &low, &high);
+    lds_figure_set(figure, count / minutes, low / minutes, high / minutes, sqrt(fmax(1.0, count)) / minutes, INFINITY);
     set_band(figure, bursts);
     figure = lds_channel_add(channel, "noise.kurtosis");
-    if (!figure)
-        return false;
     lds_figure_set_normal(figure, bursts->kurtosis, sqrt(24.0 / bursts->independent), INFINITY);
     set_band(figure, bursts);
     return true;
@@ -51,8 +41,6 @@ static bool add_popcorn(struct lds_channel *channel, const struct lds_findings *
         return lds_channel_add_absent(channel, key, "the capture holds %.3g s; steps need two seconds",
                                       findings->seconds);
     struct lds_figure *figure = lds_channel_add(channel, key);
-    if (!figure)
-        return false;
     double scale = findings->scale * (findings->calibrated ? 1.0 : M_SQRT1_2);
     double relative = findings->calibrated ? lds_bench_level_u(findings->bench) : 0.0;
     double half = lds_coverage(INFINITY) * popcorn->u_step;
@@ -94,8 +82,7 @@ static bool bursts_figures(const void *state, struct lds_channel *channel, const
     struct lds_bursts_result bursts;
     const char *why = why_not(findings);
     if (why)
-        return lds_channel_add_absent(channel, "noise.bursts", "%s", why) &&
-               lds_channel_add_absent(channel, "noise.kurtosis", "%s", why);
+        return lds_channel_all_absent(channel, why, "noise.bursts", "noise.kurtosis");
     lds_bursts_finish(state, &bursts);
     return add_bursts(channel, &bursts);
 }

@@ -75,8 +75,6 @@ static bool add_figure(const struct noise *noise, const struct wanted *wanted)
     if (!(band.power > 0.0))
         return lds_channel_add_absent(channel, wanted->key, "digital silence: the samples hold no noise");
     struct lds_figure *figure = lds_channel_add(channel, wanted->key);
-    if (!figure)
-        return false;
     figure->band_hz[0] = covered[0];
     figure->band_hz[1] = covered[1];
     figure->removed_hz = band.removed_hz;
@@ -154,15 +152,9 @@ static bool add_densities(const struct noise *noise)
 static bool add_bandwidth(const struct noise *noise)
 {
     struct lds_figure *figure = lds_channel_add(noise->channel, "capture.bandwidth");
-    if (!figure)
-        return false;
     double u_hz, edge = lds_noise_edge(noise->floor, &u_hz);
-    figure->value = edge;
-    figure->low = edge - LDS_COVERAGE * u_hz;
-    figure->high = fmin(edge + LDS_COVERAGE * u_hz, noise->floor->density->end_hz);
-    figure->u_a = u_hz;
-    figure->u_b = 0.0;
-    figure->dof = INFINITY;
+    double high = fmin(edge + LDS_COVERAGE * u_hz, noise->floor->density->end_hz);
+    lds_figure_set(figure, edge, edge - LDS_COVERAGE * u_hz, high, u_hz, INFINITY);
     return true;
 }
 
@@ -179,17 +171,14 @@ static bool absent_band(struct lds_channel *channel, const struct lds_band *band
 
 bool lds_noise_absent(struct lds_channel *channel, const struct lds_noise_request *request, const char *why)
 {
-    static const char *const keys[] = {"capture.bandwidth", "noise.a",           "noise.itu468",
-                                       "noise.density.1k",  "noise.density.10k", "noise.density.100k",
-                                       "noise.corner",      "noise.slope"};
     bool ok = true;
     for (size_t i = 0; ok && i < sizeof DEFAULT_BANDS / sizeof DEFAULT_BANDS[0]; i++)
         ok = absent_band(channel, &DEFAULT_BANDS[i], why);
     for (size_t i = 0; ok && i < request->bands; i++)
         ok = absent_band(channel, &request->band[i], why);
-    for (size_t i = 0; ok && i < sizeof keys / sizeof keys[0]; i++)
-        ok = lds_channel_add_absent(channel, keys[i], "%s", why);
-    return ok;
+    return ok &&
+           lds_channel_all_absent(channel, why, "capture.bandwidth", "noise.a", "noise.itu468", "noise.density.1k",
+                                  "noise.density.10k", "noise.density.100k", "noise.corner", "noise.slope");
 }
 
 bool lds_noise_measure(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale,

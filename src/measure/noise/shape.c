@@ -117,14 +117,7 @@ static bool add_corner(struct lds_channel *channel, const struct lds_floor *floo
         return lds_channel_add_absent(channel, key, "no 1/f corner above %.0f Hz stands out of the scatter",
                                       CORNER_LEAST_HZ);
     struct lds_figure *figure = lds_channel_add(channel, key);
-    if (!figure)
-        return false;
-    figure->value = corner;
-    figure->low = low;
-    figure->high = corner * exp(LDS_COVERAGE * spread);
-    figure->u_a = corner * spread;
-    figure->u_b = 0.0;
-    figure->dof = INFINITY;
+    lds_figure_set(figure, corner, low, corner * exp(LDS_COVERAGE * spread), corner * spread, INFINITY);
     figure->band_hz[0] = point[0].low_hz;
     figure->band_hz[1] = point[n - 1].high_hz;
     return true;
@@ -172,15 +165,8 @@ static bool add_slope(struct lds_channel *channel, const struct lds_floor *floor
     struct straight fit;
     double common = fit_slope(n, point, &fit);
     struct lds_figure *figure = lds_channel_add(channel, key);
-    if (!figure)
-        return false;
-    figure->dof = common > 0.0 ? (double)(n - 2) : (double)INFINITY;
-    figure->u_a = sqrt(fit.var_b);
-    figure->u_b = 0.0;
-    double reach = (common > 0.0 ? gsl_cdf_tdist_Pinv(0.975, n - 2) : LDS_COVERAGE) * figure->u_a;
-    figure->value = fit.b;
-    figure->low = fit.b - reach;
-    figure->high = fit.b + reach;
+    double u = sqrt(fit.var_b), reach = (common > 0.0 ? gsl_cdf_tdist_Pinv(0.975, n - 2) : LDS_COVERAGE) * u;
+    lds_figure_set(figure, fit.b, fit.b - reach, fit.b + reach, u, common > 0.0 ? n - 2 : (double)INFINITY);
     figure->band_hz[0] = point[0].low_hz;
     figure->band_hz[1] = point[n - 1].high_hz;
     if (figure->low > -1.0 && figure->high < 1.0)

@@ -136,8 +136,6 @@ static bool add_way(struct lds_pair *pair, const struct way *way, const struct l
         return lds_pair_add_absent(pair, key, "%s", LDS_PAIR_UNLIKE);
     scale.db = way->from_first ? scale.db : -scale.db;
     struct lds_figure *figure = lds_pair_add(pair, key, true);
-    if (!figure)
-        return false;
     set_figure(figure, &transfer, &scale);
     if (scale.u_db > 0.0)
         lds_figure_add_bench(figure, scale.u_db);

@@ -38,10 +38,9 @@ static bool figures(const void *state, struct lds_channel *channel, const struct
     (void)state;
     if (findings->identical == LDS_OTHERS_NOT_SEEN)
         return lds_channel_add_absent(channel, "capture.identical", "the other channels were not looked at");
-    struct lds_figure *figure = lds_channel_add(channel, "capture.identical");
-    if (figure)
-        lds_figure_set_normal(figure, findings->identical == LDS_IDENTICAL ? 1.0 : 0.0, 0.0, INFINITY);
-    return figure != NULL;
+    bool identical = findings->identical == LDS_IDENTICAL;
+    lds_figure_set_normal(lds_channel_add(channel, "capture.identical"), identical ? 1.0 : 0.0, 0.0, INFINITY);
+    return true;
 }
 
 const struct lds_analyser lds_analyse_identical = {.figures = figures};

@@ -8,6 +8,7 @@
 #include "measure/pair/pair_scale.h"
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
+#include "scarce.h"
 
 /* ---- coherence ---- */
 
@@ -28,14 +29,8 @@ static bool add_coherence(struct lds_pair *pair, const struct lds_findings *a, c
     if (!lds_coherence_in_band(coherence, &a->floor, &b->floor, low_hz, end_hz, &band))
         return lds_pair_add_absent(pair, key, "the capture is too short for an average in this band");
     struct lds_figure *figure = lds_pair_add(pair, key, true);
-    if (!figure)
-        return false;
-    figure->value = band.value;
-    figure->low = band.low;
-    figure->high = band.high;
-    figure->u_a = (band.high - band.low) / (2.0 * lds_coverage(INFINITY));
-    figure->u_b = 0.0;
-    figure->dof = INFINITY;
+    double u_a = (band.high - band.low) / (2.0 * lds_coverage(INFINITY));
+    lds_figure_set(figure, band.value, band.low, band.high, u_a, INFINITY);
     figure->band_hz[0] = low_hz;
     figure->band_hz[1] = end_hz;
     if (end_hz < high_hz)
@@ -68,8 +63,6 @@ static bool add_balance(struct lds_pair *pair, const struct lds_findings *a, con
     if (!lds_pair_scale(pair, a, b, a->track.frequency_hz, &scale))
         return lds_pair_add_absent(pair, "balance", "%s", LDS_PAIR_UNLIKE);
     struct lds_figure *figure = lds_pair_add(pair, "balance", true);
-    if (!figure)
-        return false;
     double value = 20.0 * log10(b->track.level / a->track.level) + scale.db;
     lds_figure_set_normal(figure, value, hypot(tone_u_db(a), tone_u_db(b)), INFINITY);
     if (scale.u_db > 0.0)
@@ -89,5 +82,5 @@ bool lds_pair_figures(struct lds_pair *pair, const struct lds_findings *a, const
     for (size_t i = 0; i < a->options->bands; i++)
         if (!add_coherence(pair, a, b, coherence, a->options->band[i].low_hz, a->options->band[i].high_hz))
             return false;
-    return true;
+    return !lds_scarce_take();
 }

@@ -6,6 +6,7 @@
 
 #include "constants.h"
 #include "measure/statistics/interval.h"
+#include "record/record.h"
 
 double lds_coverage(double dof)
 {
@@ -15,12 +16,7 @@ double lds_coverage(double dof)
 void lds_figure_set_normal(struct lds_figure *figure, double value, double u_a, double dof)
 {
     double half = lds_coverage(dof) * u_a;
-    figure->value = value;
-    figure->low = value - half;
-    figure->high = value + half;
-    figure->u_a = u_a;
-    figure->u_b = 0.0;
-    figure->dof = dof;
+    lds_figure_set(figure, value, value - half, value + half, u_a, dof);
 }
 
 void lds_figure_add_bench(struct lds_figure *figure, double u_b)

@@ -142,8 +142,6 @@ static bool add_thd(struct lds_channel *channel, const struct lds_findings *find
                                       "harmonics %.4g Hz apart cannot be told apart up to %.6g Hz in this capture", f1,
                                       band->covered_hz[1]);
     struct lds_figure *figure = lds_channel_add(channel, key);
-    if (!figure)
-        return false;
     struct power_sum sum;
     sum_harmonics(findings, first, last, &sum);
     double low = sum.power, high = sum.power;
@@ -213,30 +211,17 @@ static bool add_thd_n(struct lds_channel *channel, const struct band *band, cons
     char key[64];
     key_of(key, "thd_n", band);
     struct lds_figure *figure = lds_channel_add(channel, key);
-    if (!figure)
-        return false;
     /* Relative to the rms of everything in the band (AES17, IEC 60268-3), so each limit is relative to the total that
      * goes with it. */
     double total = tone + r->all;
-    figure->value = db_ratio(r->all, total);
-    figure->low = db_ratio(r->all_low, tone + r->all_low);
-    figure->high = db_ratio(r->all_high, tone + r->all_high);
-    figure->u_a = 10.0 / M_LN10 * r->all_u / r->all * tone / total;
-    figure->u_b = 0.0;
-    figure->dof = r->dof;
+    lds_figure_set(figure, db_ratio(r->all, total), db_ratio(r->all_low, tone + r->all_low),
+                   db_ratio(r->all_high, tone + r->all_high), 10.0 / M_LN10 * r->all_u / r->all * tone / total, r->dof);
     set_band(figure, band);
     figure->flags |= (r->unsteady ? LDS_FLAG_UNSTEADY : 0u) | r->hum;
     struct lds_figure thd_n = *figure;
     key_of(key, "sinad", band);
     figure = lds_channel_add(channel, key);
-    if (!figure)
-        return false;
-    figure->value = -thd_n.value;
-    figure->low = -thd_n.high;
-    figure->high = -thd_n.low;
-    figure->u_a = thd_n.u_a;
-    figure->u_b = 0.0;
-    figure->dof = thd_n.dof;
+    lds_figure_set(figure, -thd_n.value, -thd_n.high, -thd_n.low, thd_n.u_a, thd_n.dof);
     figure->flags |= thd_n.flags;
     set_band(figure, band);
     return true;
@@ -247,14 +232,9 @@ static bool add_snr(struct lds_channel *channel, const struct band *band, const 
     char key[64];
     key_of(key, "snr", band);
     struct lds_figure *figure = lds_channel_add(channel, key);
-    if (!figure)
-        return false;
-    figure->value = db_ratio(tone, r->noise);
-    figure->low = db_ratio(tone, r->noise_high);
-    figure->high = r->noise_low > 0.0 ? db_ratio(tone, r->noise_low) : NAN;
-    figure->u_a = 10.0 / M_LN10 * r->noise_u / r->noise;
-    figure->u_b = 0.0;
-    figure->dof = r->dof;
+    lds_figure_set(figure, db_ratio(tone, r->noise), db_ratio(tone, r->noise_high),
+                   r->noise_low > 0.0 ? db_ratio(tone, r->noise_low) : NAN, 10.0 / M_LN10 * r->noise_u / r->noise,
+                   r->dof);
     figure->flags |= r->unsteady ? LDS_FLAG_UNSTEADY : 0u;
     set_band(figure, band);
     return true;

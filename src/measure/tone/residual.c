@@ -41,11 +41,7 @@ static bool near_crossing(int i)
 
 static bool absent(struct lds_channel *channel, const char *why)
 {
-    const char *const keys[] = {"residual.peak", "residual.crest", "residual.crossing"};
-    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
-        if (!lds_channel_add_absent(channel, keys[i], "%s", why))
-            return false;
-    return true;
+    return lds_channel_all_absent(channel, why, "residual.peak", "residual.crest", "residual.crossing");
 }
 
 static bool keep_curve(struct lds_channel *channel, const struct residual *r)
@@ -74,8 +70,6 @@ static bool add(struct lds_channel *channel, const struct lds_findings *findings
     double rms = sqrt(square), rms_crossing = sqrt(crossing / near);
     double u = sqrt(r->noise), u_rms = u / sqrt(2.0 * r->orders), db = 20.0 / M_LN10;
     struct lds_figure *figure = lds_channel_add(channel, "residual.peak");
-    if (!figure)
-        return false;
     double half = lds_coverage(INFINITY) * u;
     double scale = findings->calibrated ? 1.0 : M_SQRT1_2; /* a peak in dBFS is that of the sine with this peak */
     lds_figure_set_level(figure, findings->calibrated, scale * peak, scale * fmax(0.0, peak - half),
@@ -84,12 +78,8 @@ static bool add(struct lds_channel *channel, const struct lds_findings *findings
     double relative = findings->calibrated ? lds_bench_level_u(findings->bench) : 0.0;
     lds_figure_add_bench(figure, relative * peak);
     figure = lds_channel_add(channel, "residual.crest");
-    if (!figure)
-        return false;
     lds_figure_set_normal(figure, 20.0 * log10(peak / rms), db * hypot(u / peak, u_rms / rms), INFINITY);
     figure = lds_channel_add(channel, "residual.crossing");
-    if (!figure)
-        return false;
     lds_figure_set_normal(figure, 20.0 * log10(rms_crossing / rms), db * hypot(u / rms_crossing, u_rms / rms),
                           INFINITY);
     return true;

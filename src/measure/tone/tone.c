@@ -9,15 +9,6 @@
 static const double PART_EDGE_S =
     0.2; /* at the ends of a tone with silence around it, where its phase may seem to jump */
 
-static bool absent(struct lds_channel *channel, const char *why)
-{
-    const char *const keys[] = {"tone.frequency", "tone.level", "tone.power", "tone.drift", "tone.wander"};
-    for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++)
-        if (!lds_channel_add_absent(channel, keys[i], "%s", why))
-            return false;
-    return true;
-}
-
 /* Cramér-Rao bounds of a real tone in white noise (Rife and Boorstyn 1974; Kay 1988), with S the one-sided density and
  * V the rms level: var V = S/(2T); var f = 3 S/(2 pi^2 V^2 T^3). */
 static double level_u(const struct lds_findings *findings, double density)
@@ -51,8 +42,6 @@ static bool add_level(struct lds_channel *channel, const struct lds_findings *fi
     double value = findings->track.level / gain, u = level_u(findings, density) / gain;
     double scale = findings->scale, half = lds_coverage(INFINITY) * u;
     struct lds_figure *figure = lds_channel_add(channel, "tone.level");
-    if (!figure)
-        return false;
     lds_figure_set_level(figure, findings->calibrated, scale * value, scale * (value - half), scale * (value + half),
                          scale * u);
     figure->dof = INFINITY;
@@ -66,8 +55,6 @@ static bool add_level(struct lds_channel *channel, const struct lds_findings *fi
     if (isnan(bench->load_ohm))
         return lds_channel_add_absent(channel, "tone.power", "the bench does not state the load");
     figure = lds_channel_add(channel, "tone.power");
-    if (!figure)
-        return false;
     double volts = scale * value, power = volts * volts / bench->load_ohm;
     lds_figure_set_normal(figure, power, 2.0 * power * u / value, INFINITY);
     figure->flags |= hum_flag(findings);
@@ -82,8 +69,6 @@ static bool add_steadiness(struct lds_channel *channel, const struct lds_finding
 {
     const struct lds_track *track = &findings->track;
     struct lds_figure *figure = lds_channel_add(channel, "tone.drift");
-    if (!figure)
-        return false;
     double u = sqrt(12.0) * 20.0 / M_LN10 * level_u(findings, density) / track->level;
     lds_figure_set_normal(figure, track->drift_db, u, INFINITY);
     lds_figure_add_bench(figure, sqrt(12.0) * 20.0 / M_LN10 * hum_u(findings));
@@ -91,8 +76,6 @@ static bool add_steadiness(struct lds_channel *channel, const struct lds_finding
         return lds_channel_add_absent(channel, "tone.wander", "the capture holds %.3g s; wander needs two seconds",
                                       findings->seconds);
     figure = lds_channel_add(channel, "tone.wander");
-    if (!figure)
-        return false;
     lds_figure_set_normal(figure, track->wander_ppm, track->wander_u_ppm, INFINITY);
     figure->low = fmax(0.0, figure->low);
     return true;
@@ -103,14 +86,13 @@ static bool figures(const void *state, struct lds_channel *channel, const struct
     (void)state;
     /* With two tones, the stronger one. */
     if (!findings->has_tone && !(findings->track.usable && findings->signal.kind == LDS_SIGNAL_TWO_TONE))
-        return absent(channel,
-                      findings->scout.why[0] ? findings->scout.why : "the capture is too short to track a tone");
+        return lds_channel_all_absent(
+            channel, findings->scout.why[0] ? findings->scout.why : "the capture is too short to track a tone",
+            "tone.frequency", "tone.level", "tone.power", "tone.drift", "tone.wander");
     const struct lds_track *track = &findings->track;
     const struct lds_level *level = lds_density_level(&findings->density, track->frequency_hz);
     double density = lds_floor_density(&findings->floor, track->frequency_hz, fmax(20.0, 20.0 * level->bin_hz), NULL);
     struct lds_figure *figure = lds_channel_add(channel, "tone.frequency");
-    if (!figure)
-        return false;
     lds_figure_set_normal(figure, track->frequency_hz, frequency_u(findings, density), INFINITY);
     /* slope of a phase whose ends are off by that */
     double hum = sqrt(12.0) * hum_u(findings) / (2.0 * M_PI * findings->seconds);
