@@ -57,8 +57,9 @@ static void look(struct lds_health *health, size_t n)
     health->start += (int64_t)n;
 }
 
-void lds_health_push(struct lds_health *health, const double *x, size_t n)
+bool lds_health_push(void *state, const double *x, size_t n)
 {
+    struct lds_health *health = state;
     /* Blocks start at the same samples whatever the size of the pieces, so the result is the same too. */
     while (n > 0) {
         size_t room = HELD - health->held, part = n < room ? n : room;
@@ -69,6 +70,7 @@ void lds_health_push(struct lds_health *health, const double *x, size_t n)
         if (health->held == HELD)
             look(health, LDS_HEALTH_BLOCK);
     }
+    return true;
 }
 
 static void copy_faults(const struct lds_health *health, const struct lds_fault_list *list, const char *kind,
@@ -134,8 +136,9 @@ bool lds_health_finish(struct lds_health *health, struct lds_health_result *resu
     return list_problems(health, repeats, result);
 }
 
-void lds_health_free(struct lds_health *health)
+void lds_health_free(void *state)
 {
+    struct lds_health *health = state;
     if (!health)
         return;
     lds_health_repeats_free(health->repeats);

@@ -28,9 +28,9 @@ enum { LDS_HEALTH_LISTED = 256 };
  * memory. */
 struct lds_health *lds_health_new(double rate_hz, int bits, bool in_volts);
 /* The next n samples of the channel (contiguous). */
-void lds_health_push(struct lds_health *health, const double *x, size_t n);
+bool lds_health_push(void *health, const double *x, size_t n);
 /* Ends the channel; the caller frees result->problem. false: no memory. */
 bool lds_health_finish(struct lds_health *health, struct lds_health_result *result);
-void lds_health_free(struct lds_health *health);
+void lds_health_free(void *health);
 
 #endif

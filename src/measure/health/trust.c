@@ -18,12 +18,6 @@ static bool make(const struct lds_findings *start, void **state)
     return *state != NULL;
 }
 
-static bool push(void *state, const double *x, size_t n)
-{
-    lds_health_push(state, x, n);
-    return true;
-}
-
 static bool finish(void *state, struct lds_findings *findings)
 {
     return lds_health_finish(state, &findings->health);
@@ -48,10 +42,5 @@ static bool figures(const void *state, struct lds_channel *channel, const struct
     return true;
 }
 
-static void free_state(void *state)
-{
-    lds_health_free(state);
-}
-
 const struct lds_analyser lds_analyse_health = {
-    .make = make, .raw = push, .finish = finish, .figures = figures, .free = free_state};
+    .make = make, .raw = lds_health_push, .finish = finish, .figures = figures, .free = lds_health_free};

@@ -147,12 +147,6 @@ static bool make(const struct lds_findings *start, void **state)
     return offset != NULL;
 }
 
-static bool push(void *state, const double *x, size_t n)
-{
-    lds_offset_push(state, x, n);
-    return true;
-}
-
 static bool finish(void *state, struct lds_findings *findings)
 {
     findings->offset = *(struct lds_offset *)state;
@@ -166,4 +160,4 @@ static bool figures(const void *state, struct lds_channel *channel, const struct
 }
 
 const struct lds_analyser lds_analyse_level = {
-    .make = make, .slow = push, .finish = finish, .figures = figures, .free = free};
+    .make = make, .slow = lds_offset_push, .finish = finish, .figures = figures, .free = free};

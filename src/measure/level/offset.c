@@ -13,13 +13,14 @@ void lds_offset_init(struct lds_offset *offset, double rate_hz, double seconds)
 }
 
 /* Weight sin^4: its side lobes fall by 30 dB an octave, for two multiplications. */
-void lds_offset_push(struct lds_offset *offset, const double *x, size_t n)
+bool lds_offset_push(void *state, const double *x, size_t n)
 {
+    struct lds_offset *offset = state;
     for (size_t i = 0; i < n; i++) {
         double place = offset->position++ / offset->length;
         int block = (int)place;
         if (block >= LDS_BLOCKS)
-            return;
+            return true;
         double s = sin(M_PI * (place - block));
         double w = s * s * s * s;
         offset->sum[block] += w * x[i];
@@ -28,6 +29,7 @@ void lds_offset_push(struct lds_offset *offset, const double *x, size_t n)
         offset->total += x[i];
         offset->total_squares += x[i] * x[i];
     }
+    return true;
 }
 
 bool lds_offset_finish(const struct lds_offset *offset, double *mean, double *u)

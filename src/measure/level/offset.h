@@ -17,7 +17,7 @@ struct lds_offset {
 };
 
 void lds_offset_init(struct lds_offset *offset, double rate_hz, double seconds);
-void lds_offset_push(struct lds_offset *offset, const double *x, size_t n);
+bool lds_offset_push(void *offset, const double *x, size_t n);
 /* Mean over the eighths, and its standard uncertainty from their scatter; false when an eighth is empty. */
 bool lds_offset_finish(const struct lds_offset *offset, double *mean, double *u);
 /* Mean square of the stream about its mean, over the eighths. Its standard uncertainty is from their scatter and from

@@ -302,11 +302,6 @@ static bool make(const struct lds_findings *start, void **state)
     return mains != NULL;
 }
 
-static bool push(void *state, const double *x, size_t n)
-{
-    return lds_mains_push(state, x, n);
-}
-
 /* A tone that might have been hum is not hum if it is out of step with the mains seen in other orders. */
 static void settle_hum(struct lds_findings *findings)
 {
@@ -330,10 +325,5 @@ static bool finish(void *state, struct lds_findings *findings)
     return true;
 }
 
-static void free_state(void *state)
-{
-    lds_mains_free(state);
-}
-
 const struct lds_analyser lds_analyse_mains = {
-    .make = make, .slow = push, .finish = finish, .figures = figures, .free = free_state};
+    .make = make, .slow = lds_mains_push, .finish = finish, .figures = figures, .free = lds_mains_free};

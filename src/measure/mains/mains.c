@@ -67,8 +67,9 @@ void lds_mains_second_tone(struct lds_mains *mains, double second_hz)
     mains->second_hz = second_hz;
 }
 
-void lds_mains_free(struct lds_mains *m)
+void lds_mains_free(void *state)
 {
+    struct lds_mains *m = state;
     if (m)
         fftw_free(m->x);
     free(m);
@@ -239,8 +240,9 @@ static bool close_segment(struct lds_mains *m)
     return memory;
 }
 
-bool lds_mains_push(struct lds_mains *m, const double *x, size_t n)
+bool lds_mains_push(void *state, const double *x, size_t n)
 {
+    struct lds_mains *m = state;
     while (n > 0) {
         /* The last segment also takes the remainder. */
         const size_t full = m->closed + 1 < m->planned ? m->segment : m->capacity;

@@ -52,11 +52,11 @@ struct lds_mains *lds_mains_new(double rate_hz, double nominal_hz, double tone_h
  * either. */
 void lds_mains_second_tone(struct lds_mains *mains, double second_hz);
 /* The next n samples of the slow stream. Each segment is analysed and dropped when full. false: no memory. */
-bool lds_mains_push(struct lds_mains *mains, const double *x, size_t n);
+bool lds_mains_push(void *mains, const double *x, size_t n);
 /* Ends the last segment. The noise around each order comes from the stream; density is not read and may be NULL. An
  * order that is not usable has NAN for its numbers. When no comb is found, frequency and wander are NAN, low is 0, and
  * high is an upper limit at the most likely frequency. false: no memory. */
 bool lds_mains_finish(struct lds_mains *mains, const struct lds_density *density, struct lds_mains_result *result);
-void lds_mains_free(struct lds_mains *mains);
+void lds_mains_free(void *mains);
 
 #endif

@@ -72,8 +72,9 @@ struct lds_bursts *lds_bursts_new(const struct lds_plan *plan, double tone_hz)
     return b;
 }
 
-void lds_bursts_free(struct lds_bursts *bursts)
+void lds_bursts_free(void *state)
 {
+    struct lds_bursts *bursts = state;
     if (!bursts)
         return;
     lds_fft_free(bursts->forward);
@@ -141,10 +142,11 @@ LDS_HOT static void divide(double *restrict x, const double *restrict window, si
         x[i] /= window[stride * i] * scale;
 }
 
-void lds_bursts_frame(struct lds_bursts *b, const struct lds_frame *frame)
+bool lds_bursts_frame(void *state, const struct lds_frame *frame)
 {
+    struct lds_bursts *b = state;
     if (b->kept < b->level->n / 64)
-        return;
+        return true;
     size_t stride = (size_t)b->stride, n = (size_t)b->level->n / stride, count = (size_t)b->level->hop / stride;
     double *x = b->samples;
     transform_back(b, frame->spectrum, n, count);
@@ -163,6 +165,7 @@ void lds_bursts_frame(struct lds_bursts *b, const struct lds_frame *frame)
         }
     }
     b->count += (int64_t)count;
+    return true;
 }
 
 void lds_bursts_finish(const struct lds_bursts *b, struct lds_bursts_result *result)

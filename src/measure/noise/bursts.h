@@ -22,8 +22,8 @@ enum { LDS_BURST_LOW_HZ = 2000, LDS_BURST_HIGH_HZ = 20000 };
 
 /* For the audio level of the plan; tone_hz NAN: none. NULL: no memory. */
 struct lds_bursts *lds_bursts_new(const struct lds_plan *plan, double tone_hz);
-void lds_bursts_frame(struct lds_bursts *bursts, const struct lds_frame *frame);
+bool lds_bursts_frame(void *bursts, const struct lds_frame *frame);
 void lds_bursts_finish(const struct lds_bursts *bursts, struct lds_bursts_result *result);
-void lds_bursts_free(struct lds_bursts *bursts);
+void lds_bursts_free(void *bursts);
 
 #endif

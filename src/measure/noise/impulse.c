@@ -71,12 +71,6 @@ static bool make_bursts(const struct lds_findings *start, void **state)
     return *state != NULL;
 }
 
-static bool push_frame(void *state, const struct lds_frame *frame)
-{
-    lds_bursts_frame(state, frame);
-    return true;
-}
-
 static bool bursts_figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
 {
     struct lds_bursts_result bursts;
@@ -87,20 +81,10 @@ static bool bursts_figures(const void *state, struct lds_channel *channel, const
     return add_bursts(channel, &bursts);
 }
 
-static void free_bursts(void *state)
-{
-    lds_bursts_free(state);
-}
-
 static bool make_popcorn(const struct lds_findings *start, void **state)
 {
     *state = lds_popcorn_new(start->shape->plan->slow_rate_hz);
     return *state != NULL;
-}
-
-static bool push_popcorn(void *state, const double *x, size_t n)
-{
-    return lds_popcorn_push(state, x, n);
 }
 
 static bool popcorn_figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
@@ -112,15 +96,10 @@ static bool popcorn_figures(const void *state, struct lds_channel *channel, cons
     return (!state || lds_popcorn_finish(state, &popcorn)) && add_popcorn(channel, findings, &popcorn);
 }
 
-static void free_popcorn(void *state)
-{
-    lds_popcorn_free(state);
-}
-
 const struct lds_analyser lds_analyse_bursts = {
-    .make = make_bursts, .frame = push_frame, .figures = bursts_figures, .free = free_bursts};
+    .make = make_bursts, .frame = lds_bursts_frame, .figures = bursts_figures, .free = lds_bursts_free};
 const struct lds_analyser lds_analyse_popcorn = {.tone = LDS_WITHOUT_TONE,
                                                  .make = make_popcorn,
-                                                 .slow = push_popcorn,
+                                                 .slow = lds_popcorn_push,
                                                  .figures = popcorn_figures,
-                                                 .free = free_popcorn};
+                                                 .free = lds_popcorn_free};

@@ -33,8 +33,9 @@ struct lds_popcorn *lds_popcorn_new(double rate_hz)
     return p;
 }
 
-void lds_popcorn_free(struct lds_popcorn *popcorn)
+void lds_popcorn_free(void *state)
 {
+    struct lds_popcorn *popcorn = state;
     if (!popcorn)
         return;
     free(popcorn->part);
@@ -57,8 +58,9 @@ static bool close_part(struct lds_popcorn *p)
     return true;
 }
 
-bool lds_popcorn_push(struct lds_popcorn *p, const double *x, size_t n)
+bool lds_popcorn_push(void *state, const double *x, size_t n)
 {
+    struct lds_popcorn *p = state;
     double length = p->rate_hz * PART_S;
     double end = length * ((double)p->parts + 1.0);
     for (size_t i = 0; i < n; i++) {

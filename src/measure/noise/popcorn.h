@@ -17,9 +17,9 @@ struct lds_popcorn_result {
 
 /* rate_hz of the slow stream. NULL: no memory. */
 struct lds_popcorn *lds_popcorn_new(double rate_hz);
-bool lds_popcorn_push(struct lds_popcorn *popcorn, const double *x, size_t n);
+bool lds_popcorn_push(void *popcorn, const double *x, size_t n);
 /* false: no memory. */
 bool lds_popcorn_finish(const struct lds_popcorn *popcorn, struct lds_popcorn_result *result);
-void lds_popcorn_free(struct lds_popcorn *popcorn);
+void lds_popcorn_free(void *popcorn);
 
 #endif

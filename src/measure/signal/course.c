@@ -46,8 +46,9 @@ struct lds_course *lds_course_new(const struct lds_plan *plan)
     return c;
 }
 
-void lds_course_free(struct lds_course *course)
+void lds_course_free(void *state)
 {
+    struct lds_course *course = state;
     if (course)
         free(course->sums);
     free(course);
@@ -73,8 +74,9 @@ LDS_HOT static void add_sums(const double *restrict x, size_t n, double *sum, do
     }
 }
 
-void lds_course_push(struct lds_course *c, const double *x, size_t n)
+bool lds_course_push(void *state, const double *x, size_t n)
 {
+    struct lds_course *c = state;
     while (n > 0 && c->stretches < c->room) {
         size_t some = n < c->length - c->held ? n : c->length - c->held;
         add_sums(x, some, &c->sum, &c->square);
@@ -88,6 +90,7 @@ void lds_course_push(struct lds_course *c, const double *x, size_t n)
         c->sum = c->square = 0.0;
         c->held = 0;
     }
+    return true;
 }
 
 /* Sum of |X|^2, and the strongest group of LANES bins. */
@@ -119,10 +122,11 @@ static double bin_power(const struct lds_frame *frame, size_t bin)
 }
 
 /* Starts above DC's lobe. */
-void lds_course_frame_push(struct lds_course *c, const struct lds_frame *frame)
+bool lds_course_frame_push(void *state, const struct lds_frame *frame)
 {
+    struct lds_course *c = state;
     if (frame->index % c->stride != 0 || c->frames > FRAMES_MOST)
-        return;
+        return true;
     struct lds_course_frame *out = &c->frame[c->frames++];
     double enbw = lds_window_enbw(&lds_window_analysis), line = 0.0;
     size_t group = strongest_group((const double *)frame->spectrum, LDS_LOBE_BINS, c->bins, &out->total), peak = group;
@@ -136,6 +140,7 @@ void lds_course_frame_push(struct lds_course *c, const struct lds_frame *frame)
     out->frequency_hz = (double)peak * c->bin_hz;
     out->line = line * c->scale / enbw;
     out->total *= c->scale / enbw;
+    return true;
 }
 
 void lds_course_finish(struct lds_course *c, double start_s, struct lds_course_result *result)

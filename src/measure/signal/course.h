@@ -29,10 +29,10 @@ struct lds_course_result {
 /* NULL: no memory. Memory use does not grow with the length of the capture. */
 struct lds_course *lds_course_new(const struct lds_plan *plan);
 /* The next n samples of the audio level's stream. */
-void lds_course_push(struct lds_course *course, const double *x, size_t n);
-void lds_course_frame_push(struct lds_course *course, const struct lds_frame *frame);
+bool lds_course_push(void *course, const double *x, size_t n);
+bool lds_course_frame_push(void *course, const struct lds_frame *frame);
 /* start_s: time of the stream's first sample. The arrays in *result belong to the course. */
 void lds_course_finish(struct lds_course *course, double start_s, struct lds_course_result *result);
-void lds_course_free(struct lds_course *course);
+void lds_course_free(void *course);
 
 #endif

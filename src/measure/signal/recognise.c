@@ -13,23 +13,6 @@ static bool make(const struct lds_findings *start, void **state)
     return *state != NULL;
 }
 
-static bool push(void *state, const double *x, size_t n)
-{
-    lds_course_push(state, x, n);
-    return true;
-}
-
-static bool push_frame(void *state, const struct lds_frame *frame)
-{
-    lds_course_frame_push(state, frame);
-    return true;
-}
-
-static void free_state(void *state)
-{
-    lds_course_free(state);
-}
-
 static bool finish(void *state, struct lds_findings *findings)
 {
     if (findings->driven->undriven) {
@@ -65,4 +48,4 @@ static bool finish(void *state, struct lds_findings *findings)
 }
 
 const struct lds_analyser lds_analyse_signal = {
-    .make = make, .audio = push, .frame = push_frame, .finish = finish, .free = free_state};
+    .make = make, .audio = lds_course_push, .frame = lds_course_frame_push, .finish = finish, .free = lds_course_free};

@@ -108,11 +108,6 @@ static bool make(const struct lds_findings *start, void **state)
     return *state != NULL;
 }
 
-static bool push(void *state, const double *x, size_t n)
-{
-    return lds_tracker_push(state, x, n);
-}
-
 static bool finish(void *state, struct lds_findings *findings)
 {
     return lds_tracker_finish(state, findings->audio_start_s, &findings->track);
@@ -130,15 +125,10 @@ static bool after_jumps(void *state, struct lds_findings *findings)
     return !findings->has_tone || lds_tracker_wander(state, findings->audio_start_s, &findings->track);
 }
 
-static void free_state(void *state)
-{
-    lds_tracker_free(state);
-}
-
 const struct lds_analyser lds_analyse_tone = {.tone = LDS_WITH_TONE,
                                               .make = make,
-                                              .audio = push,
+                                              .audio = lds_tracker_push,
                                               .finish = finish,
                                               .after_jumps = after_jumps,
                                               .figures = figures,
-                                              .free = free_state};
+                                              .free = lds_tracker_free};

@@ -78,8 +78,9 @@ struct lds_tracker *lds_tracker_new(double rate_hz, double seconds, double tone_
     return t;
 }
 
-void lds_tracker_free(struct lds_tracker *tracker)
+void lds_tracker_free(void *state)
 {
+    struct lds_tracker *tracker = state;
     if (!tracker)
         return;
     lds_envelope_free(&tracker->frame);
@@ -130,8 +131,9 @@ static bool on_motion(void *context, double complex value)
     return m->seen++ % m->every != 0 || keep_motion(m, m->turned, cabs(value));
 }
 
-bool lds_tracker_push(struct lds_tracker *tracker, const double *x, size_t n)
+bool lds_tracker_push(void *state, const double *x, size_t n)
 {
+    struct lds_tracker *tracker = state;
     return lds_envelope_push(&tracker->frame, x, n, on_frame, tracker) &&
            lds_envelope_push(&tracker->motion.envelope, x, n, on_motion, &tracker->motion);
 }

@@ -12,8 +12,8 @@ struct lds_tracker;
 
 /* rate_hz: of the stream that is pushed. seconds: of the capture. tone_hz: approximate. NULL: no memory. */
 struct lds_tracker *lds_tracker_new(double rate_hz, double seconds, double tone_hz);
-bool lds_tracker_push(struct lds_tracker *tracker, const double *x, size_t n);
-void lds_tracker_free(struct lds_tracker *tracker);
+bool lds_tracker_push(void *tracker, const double *x, size_t n);
+void lds_tracker_free(void *tracker);
 
 struct lds_jump {
     double at_s;

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "measure/analyser.h"
 #include "measure/tone/zoom_segment.h"
 #include "spectrum/fft.h"
 #include "spectrum/sliding.h"
@@ -21,7 +22,7 @@ static const double CLOSE_S = 5.0;
 enum { SHORTEST = 128, OVERLAP = 4, PAD_BINS = 128 };
 static const double PAD_HZ = 12.0;
 
-struct lds_zoom {
+struct zoom {
     double rate_hz; /* of the slow stream */
     double gain;    /* from a sum over bins to the peak of a sine */
     int centre;     /* bin of the level that becomes 0 Hz */
@@ -42,7 +43,7 @@ struct lds_zoom {
 };
 
 /* Spreads the segments evenly over the stream, as many as a step of a quarter needs. */
-static void divide(struct lds_zoom *z, size_t total)
+static void divide(struct zoom *z, size_t total)
 {
     size_t longest = (size_t)(LONGEST_S * z->rate_hz);
     z->length = total < longest ? total : longest;
@@ -53,7 +54,7 @@ static void divide(struct lds_zoom *z, size_t total)
     z->hop = steps ? left / steps : z->length;
 }
 
-static bool allocate(struct lds_zoom *z)
+static bool allocate(struct zoom *z)
 {
     z->points = (double complex *)fftw_alloc_complex(POINTS);
     z->buffer = malloc(4 * z->length * sizeof *z->buffer);
@@ -64,14 +65,27 @@ static bool allocate(struct lds_zoom *z)
     return z->back && lds_zoom_segment_init(&z->segment, z->length, (double)z->length < CLOSE_S * z->rate_hz);
 }
 
-bool lds_zoom_new(const struct lds_plan_level *level, double seconds, double tone_hz, struct lds_zoom **zoom)
+static void free_state(void *state)
 {
-    *zoom = NULL;
+    struct zoom *zoom = state;
+    lds_fft_free(zoom->back);
+    fftw_free(zoom->points);
+    lds_zoom_segment_free(&zoom->segment);
+    free(zoom->buffer);
+    free(zoom->power);
+    free(zoom);
+}
+
+/* *state stays NULL where the stream is too short for a segment. */
+static bool make(const struct lds_findings *start, void **state)
+{
+    const struct lds_plan_level *level = &start->shape->plan->level[start->audio];
+    double seconds = start->seconds - 2.0 * start->audio_start_s, tone_hz = start->scout.tone_hz;
     double bin_hz = level->rate_hz / level->n;
     int frames = (int)floor((seconds * level->rate_hz - level->n) / level->hop - 0.5) + 1;
     if (level->n < 2 * POINTS || level->hop != level->n / 4 || frames < 4)
         return true;
-    struct lds_zoom *z = calloc(1, sizeof *z);
+    struct zoom *z = calloc(1, sizeof *z);
     if (!z)
         return false;
     z->rate_hz = POINTS * bin_hz;
@@ -94,30 +108,18 @@ bool lds_zoom_new(const struct lds_plan_level *level, double seconds, double ton
         return true;
     }
     if (!allocate(z)) {
-        lds_zoom_free(z);
+        free_state(z);
         return false;
     }
     lds_sliding_init(&z->sliding, z->buffer, 2 * z->length, 2 * z->hop);
-    *zoom = z;
+    *state = z;
     return true;
-}
-
-void lds_zoom_free(struct lds_zoom *zoom)
-{
-    if (!zoom)
-        return;
-    lds_fft_free(zoom->back);
-    fftw_free(zoom->points);
-    lds_zoom_segment_free(&zoom->segment);
-    free(zoom->buffer);
-    free(zoom->power);
-    free(zoom);
 }
 
 /* ---- the stream ---- */
 
 /* Passes on the next `count` samples; no later frame changes them. */
-static void pass_on(struct lds_zoom *z, int count)
+static void pass_on(struct zoom *z, int count)
 {
     double out[2 * POINTS];
     size_t n = 0;
@@ -151,9 +153,9 @@ static double complex bin_at(const double complex *spectrum, int half, int b)
     return b < 0 ? conj(spectrum[-b]) : spectrum[b];
 }
 
-void lds_zoom_frame(struct lds_zoom *zoom, const double complex *spectrum)
+static bool push(void *state, const struct lds_frame *frame)
 {
-    struct lds_zoom *z = zoom;
+    struct zoom *z = state;
     /* The phases of a frame count from its own start, a quarter of its length after the previous one, so bin b has
      * turned by b quarters. */
     static const double complex quarter[4] = {1.0, I, -1.0, -I};
@@ -161,7 +163,7 @@ void lds_zoom_frame(struct lds_zoom *zoom, const double complex *spectrum)
     for (int i = 0; i < POINTS; i++) {
         int away = i - POINTS / 2;
         z->points[away < 0 ? away + POINTS : away] =
-            z->taper[i] > 0.0 ? z->taper[i] * turned * bin_at(spectrum, z->half, z->centre + away) : 0.0;
+            z->taper[i] > 0.0 ? z->taper[i] * turned * bin_at(frame->spectrum, z->half, z->centre + away) : 0.0;
     }
     fftw_execute(z->back);
     /* A strong line beyond the bins used leaves a part that does not end with its frame. Windowing again keeps the
@@ -172,13 +174,14 @@ void lds_zoom_frame(struct lds_zoom *zoom, const double complex *spectrum)
     }
     z->frames++;
     pass_on(z, HOP);
+    return true;
 }
 
 /* One-sided density of the real signal: half that of the complex stream, whose samples are peak values. */
-bool lds_zoom_finish(struct lds_zoom *zoom, struct lds_zoom_spectrum *spectrum)
+static bool finish(void *state, struct lds_findings *findings)
 {
-    struct lds_zoom *z = zoom;
-    memset(spectrum, 0, sizeof *spectrum);
+    struct zoom *z = state;
+    struct lds_zoom_spectrum *spectrum = &findings->zoom;
     pass_on(z, POINTS - HOP);
     if (z->segments == 0)
         return true;
@@ -218,3 +221,6 @@ bool lds_zoom_finish(struct lds_zoom *zoom, struct lds_zoom_spectrum *spectrum)
     density->end_hz = (double)(bins - 1) * bin_hz;
     return true;
 }
+
+const struct lds_analyser lds_analyse_beside_tone = {
+    .tone = LDS_WITH_TONE, .make = make, .frame = push, .finish = finish, .free = free_state};
