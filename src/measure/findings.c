@@ -31,6 +31,13 @@ double lds_findings_line_hz(const struct lds_findings *start)
     return foreign ? start->driven->tone_hz[0] : start->scout.tone_hz;
 }
 
+const char *lds_findings_no_noise(const struct lds_findings *findings)
+{
+    if (findings->unsteady[0])
+        return findings->unsteady;
+    return findings->signal.kind == LDS_SIGNAL_TWO_TONE ? findings->scout.why : NULL;
+}
+
 void lds_findings_free(struct lds_findings *findings)
 {
     free(findings->health.problem);

@@ -93,6 +93,8 @@ void lds_findings_begin(struct lds_findings *findings, const struct lds_pass_sha
 /* The tone that the channel shows: its own or, where it is not driven, crosstalk of another channel's tone, which is
  * not its own but not hum or noise either. NAN: none. Known before the pass. */
 double lds_findings_line_hz(const struct lds_findings *start);
+/* Why there is no noise of one idle output, or with one tone, to look at; NULL: there is. */
+const char *lds_findings_no_noise(const struct lds_findings *findings);
 void lds_findings_free(struct lds_findings *findings);
 
 #endif

@@ -1,10 +1,12 @@
-#include "measure/noise/bursts.h"
-
+/* Impulses and the shape of the noise's distribution, in the noise from 2 to 20 kHz without the tone's harmonics. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
+#include "measure/analyser.h"
 #include "measure/statistics/median.h"
+#include "measure/statistics/uncertainty.h"
+#include "record/record.h"
 #include "spectrum/fft.h"
 #include "spectrum/simd.h"
 
@@ -12,7 +14,7 @@
  * removed anyway. Frames step by a quarter, so the middle quarter of each, with its window divided out, gives new
  * samples. The window is above a half there; farther out, dividing by it would amplify what the removed bins spread
  * over the frame. */
-struct lds_bursts {
+struct bursts {
     const struct lds_plan_level *level;
     int stride; /* samples of the level per sample used */
     double rate_hz;
@@ -30,9 +32,9 @@ struct lds_bursts {
 static const double LIMIT_SIGMA = 5.5;
 static const double APART_S = 1e-3;
 static const double SMOOTH = 0.25;
-enum { SIGMA_STRIDE = 4 };
+enum { SIGMA_STRIDE = 4, LOW_HZ = 2000, HIGH_HZ = 20000 };
 
-static void mark_bins(struct lds_bursts *b, double tone_hz)
+static void mark_bins(struct bursts *b, double tone_hz)
 {
     double bin_hz = b->level->rate_hz / b->level->n;
     for (int i = 0; i <= b->level->n / 2; i++) {
@@ -47,40 +49,36 @@ static void mark_bins(struct lds_bursts *b, double tone_hz)
     }
 }
 
-struct lds_bursts *lds_bursts_new(const struct lds_plan *plan, double tone_hz)
+static void free_state(void *state)
 {
-    struct lds_bursts *b = calloc(1, sizeof *b);
+    struct bursts *b = state;
+    lds_fft_free(b->forward);
+    fftw_free(b->samples);
+    free(b->keep);
+    free(b);
+}
+
+static bool make(const struct lds_findings *start, void **state)
+{
+    struct bursts *b = *state = calloc(1, sizeof *b);
     if (!b)
-        return NULL;
-    b->level = &plan->level[plan->audio];
+        return false;
+    b->level = &start->shape->plan->level[start->audio];
     size_t n = (size_t)b->level->n;
-    b->stride = b->level->rate_hz > 4.2 * LDS_BURST_HIGH_HZ ? 2 : 1;
+    b->stride = b->level->rate_hz > 4.2 * HIGH_HZ ? 2 : 1;
     b->rate_hz = b->level->rate_hz / b->stride;
     n /= (size_t)b->stride;
-    b->band_hz[0] = LDS_BURST_LOW_HZ;
-    b->band_hz[1] = fmin(LDS_BURST_HIGH_HZ, b->level->high_hz);
+    b->band_hz[0] = LOW_HZ;
+    b->band_hz[1] = fmin(HIGH_HZ, b->level->high_hz);
     b->last_impulse_s = -INFINITY;
     b->samples = fftw_alloc_real(n + 2);
     b->keep = calloc((size_t)b->level->n / 2 + 1, 1);
     if (b->samples && b->keep)
         b->forward = lds_fft_real((int)n, b->samples, (double complex *)b->samples);
-    if (!b->forward) {
-        lds_bursts_free(b);
-        return NULL;
-    }
-    mark_bins(b, tone_hz);
-    return b;
-}
-
-void lds_bursts_free(void *state)
-{
-    struct lds_bursts *bursts = state;
-    if (!bursts)
-        return;
-    lds_fft_free(bursts->forward);
-    fftw_free(bursts->samples);
-    free(bursts->keep);
-    free(bursts);
+    if (!b->forward)
+        return false;
+    mark_bins(b, lds_findings_line_hz(start));
+    return true;
 }
 
 /* sigma = MAD / 0.6745, from every fourth sample. */
@@ -95,7 +93,7 @@ static double robust_sigma(const double *x, size_t n, double *scratch)
 /* The middle `count` of the n samples whose transform is the spectrum, n times as large; they come to the front. The
  * Hartley transform is its own inverse (Bracewell, J. Opt. Soc. Am. 73 (1983) 1832; from memory), so FFTW's forward
  * transform does it, which is faster than the one back: h[k] = Re X[k] - Im X[k] becomes x[j] = Re Y[j] - Im Y[j]. */
-static void transform_back(struct lds_bursts *b, const double complex *spectrum, size_t n, size_t count)
+static void transform_back(struct bursts *b, const double complex *spectrum, size_t n, size_t count)
 {
     double *h = b->samples;
     h[0] = b->keep[0] ? creal(spectrum[0]) : 0.0;
@@ -142,9 +140,9 @@ LDS_HOT static void divide(double *restrict x, const double *restrict window, si
         x[i] /= window[stride * i] * scale;
 }
 
-bool lds_bursts_frame(void *state, const struct lds_frame *frame)
+static bool push(void *state, const struct lds_frame *frame)
 {
-    struct lds_bursts *b = state;
+    struct bursts *b = state;
     if (b->kept < b->level->n / 64)
         return true;
     size_t stride = (size_t)b->stride, n = (size_t)b->level->n / stride, count = (size_t)b->level->hop / stride;
@@ -168,17 +166,33 @@ bool lds_bursts_frame(void *state, const struct lds_frame *frame)
     return true;
 }
 
-void lds_bursts_finish(const struct lds_bursts *b, struct lds_bursts_result *result)
+static void set_band(struct lds_figure *figure, const struct bursts *b)
 {
-    memset(result, 0, sizeof *result);
-    result->band_hz[0] = b->band_hz[0];
-    result->band_hz[1] = b->band_hz[1];
-    if (b->count == 0 || b->second <= 0.0)
-        return;
-    result->usable = true;
-    result->seconds = (double)b->count / b->rate_hz;
-    result->impulses = b->impulses;
-    double n = (double)b->count;
-    result->kurtosis = b->fourth * n / (b->second * b->second) - 3.0;
-    result->independent = 2.0 * b->kept * b->level->rate_hz / b->level->n * result->seconds;
+    figure->band_hz[0] = b->band_hz[0];
+    figure->band_hz[1] = b->band_hz[1];
 }
+
+/* A Poisson count, and a kurtosis whose variance is 24/n (Fisher 1930), n being the number of independent samples: 2 B
+ * T. */
+static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
+{
+    const struct bursts *b = state;
+    const char *why = lds_findings_no_noise(findings);
+    if (!why && (b->count == 0 || b->second <= 0.0))
+        why = "the band from 2 to 20 kHz holds no noise to look at";
+    if (why)
+        return lds_channel_all_absent(channel, why, "noise.bursts", "noise.kurtosis");
+    double n = (double)b->count, seconds = n / b->rate_hz, minutes = seconds / 60.0, count = (double)b->impulses;
+    double low, high;
+    lds_poisson_limits(count, &low, &high);
+    struct lds_figure *figure = lds_channel_add(channel, "noise.bursts");
+    lds_figure_set(figure, count / minutes, low / minutes, high / minutes, sqrt(fmax(1.0, count)) / minutes, INFINITY);
+    set_band(figure, b);
+    figure = lds_channel_add(channel, "noise.kurtosis");
+    double independent = 2.0 * b->kept * b->level->rate_hz / b->level->n * seconds;
+    lds_figure_set_normal(figure, b->fourth * n / (b->second * b->second) - 3.0, sqrt(24.0 / independent), INFINITY);
+    set_band(figure, b);
+    return true;
+}
+
+const struct lds_analyser lds_analyse_bursts = {.make = make, .frame = push, .figures = figures, .free = free_state};

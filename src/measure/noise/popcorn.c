@@ -7,6 +7,9 @@
 #include <gsl/gsl_statistics_double.h>
 
 #include "grow.h"
+#include "measure/analyser.h"
+#include "measure/statistics/uncertainty.h"
+#include "record/record.h"
 
 /* A step is the mean of the 0.1 s after a moment minus that of the 0.1 s before: whole periods of 50 and of 60 Hz, so
  * hum cancels. Steps are looked for every 10 ms. */
@@ -147,3 +150,47 @@ bool lds_popcorn_finish(const struct lds_popcorn *p, struct lds_popcorn_result *
     free(step);
     return true;
 }
+
+static bool add_popcorn(struct lds_channel *channel, const struct lds_findings *findings,
+                        const struct lds_popcorn_result *popcorn)
+{
+    const char *key = "noise.popcorn";
+    if (findings->track.usable || findings->driven->undriven)
+        return lds_channel_add_absent(channel, key, "steps are looked for without a tone: record the idle output");
+    if (!popcorn->usable)
+        return lds_channel_add_absent(channel, key, "the capture holds %.3g s; steps need two seconds",
+                                      findings->seconds);
+    struct lds_figure *figure = lds_channel_add(channel, key);
+    double scale = findings->scale * (findings->calibrated ? 1.0 : M_SQRT1_2);
+    double relative = findings->calibrated ? lds_bench_level_u(findings->bench) : 0.0;
+    double half = lds_coverage(INFINITY) * popcorn->u_step;
+    if (popcorn->found) {
+        lds_figure_set_level(figure, findings->calibrated, scale * popcorn->step, scale * (popcorn->step - half),
+                             scale * (popcorn->step + half), scale * popcorn->u_step);
+        lds_figure_add_bench(figure, relative * scale * popcorn->step);
+    } else {
+        lds_figure_set_level(figure, findings->calibrated, NAN, NAN, scale * popcorn->least, NAN);
+        lds_figure_add_bench(figure, relative * scale * popcorn->least);
+        figure->flags |= LDS_FLAG_BELOW_FLOOR;
+    }
+    figure->dof = INFINITY;
+    return true;
+}
+
+static bool make(const struct lds_findings *start, void **state)
+{
+    *state = lds_popcorn_new(start->shape->plan->slow_rate_hz);
+    return *state != NULL;
+}
+
+static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
+{
+    struct lds_popcorn_result popcorn = {0};
+    const char *why = lds_findings_no_noise(findings);
+    if (why)
+        return lds_channel_add_absent(channel, "noise.popcorn", "%s", why);
+    return (!state || lds_popcorn_finish(state, &popcorn)) && add_popcorn(channel, findings, &popcorn);
+}
+
+const struct lds_analyser lds_analyse_popcorn = {
+    .tone = LDS_WITHOUT_TONE, .make = make, .slow = lds_popcorn_push, .figures = figures, .free = lds_popcorn_free};
