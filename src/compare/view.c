@@ -4,29 +4,21 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* A channel and a pair have members of the same names. */
+#define SEEN(at_side, in, of, from)                                                                                    \
+    ((struct lds_seen){.side = (at_side),                                                                              \
+                       .capture = (in),                                                                                \
+                       .channel = (of),                                                                                \
+                       .figure = (from)->figure,                                                                       \
+                       .absent = (from)->absent,                                                                       \
+                       .series = (from)->series,                                                                       \
+                       .figures = (from)->figures,                                                                     \
+                       .absents = (from)->absents,                                                                     \
+                       .series_count = (from)->series_count})
+
 struct lds_seen lds_seen_channel(int side, const struct lds_measurement *capture, const struct lds_channel *channel)
 {
-    return (struct lds_seen){.side = side,
-                             .capture = capture,
-                             .channel = channel,
-                             .figure = channel->figure,
-                             .absent = channel->absent,
-                             .series = channel->series,
-                             .figures = channel->figures,
-                             .absents = channel->absents,
-                             .series_count = channel->series_count};
-}
-
-static struct lds_seen seen_pair(int side, const struct lds_measurement *capture, const struct lds_pair *pair)
-{
-    return (struct lds_seen){.side = side,
-                             .capture = capture,
-                             .figure = pair->figure,
-                             .absent = pair->absent,
-                             .series = pair->series,
-                             .figures = pair->figures,
-                             .absents = pair->absents,
-                             .series_count = pair->series_count};
+    return SEEN(side, capture, channel, channel);
 }
 
 /* The channel or pair in a capture; false: it has none. */
@@ -39,7 +31,7 @@ static bool look(int side, const struct lds_measurement *capture, const int chan
         }
     for (size_t p = 0; p < capture->pairs; p++)
         if (capture->pair[p].channels[0] == channels[0] && capture->pair[p].channels[1] == channels[1]) {
-            *seen = seen_pair(side, capture, &capture->pair[p]);
+            *seen = SEEN(side, capture, NULL, &capture->pair[p]);
             return true;
         }
     return false;

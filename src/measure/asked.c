@@ -133,3 +133,8 @@ enum lds_status lds_asked_check_tones(const struct lds_asked *asked, struct lds_
         status = check_tone(asked, stated->frequency_hz[1], error);
     return status;
 }
+
+double lds_measure_end_hz(double rate_hz, const struct lds_bench *bench)
+{
+    return fmin(LDS_USABLE_SHARE * rate_hz, bench->usable_to_hz);
+}

@@ -366,6 +366,13 @@ void lds_band_name(double low_hz, double high_hz, char *name, size_t size)
     snprintf(name, size, "%s-%s", low, high);
 }
 
+void lds_band_key(const char *stem, double low_hz, double high_hz, char key[64])
+{
+    char name[48];
+    lds_band_name(low_hz, high_hz, name, sizeof name);
+    snprintf(key, 64, "%s.%s", stem, name);
+}
+
 void lds_figure_detail(const struct lds_figure_name *name, char *text, size_t size)
 {
     char band[64] = "", channels[32] = "";

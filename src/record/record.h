@@ -48,6 +48,8 @@ void lds_key_range(const struct lds_key *row, const char *unit, double *least, d
 /* The unit of its figures: "dBFS" for levels of an uncalibrated channel, else that of the row. */
 const char *lds_key_unit(const struct lds_key *row, bool calibrated);
 
+/* The key of a band: "noise.band.20-20k". */
+void lds_band_key(const char *stem, double low_hz, double high_hz, char key[64]);
 /* "20", "20k", "100k": a frequency as written in keys. */
 void lds_edge_name(double hz, char *text, size_t size);
 /* The part of a key after its stem and a point: "20-20k", "1k", "1-2", "20-20k.1-2"; "" if there is none. */

@@ -1,17 +1,15 @@
 #include "measure/noise/noise.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "constants.h"
 #include "measure/analyser.h"
-#include "measure/noise/shape.h"
 #include "measure/noise/weighting.h"
 #include "measure/statistics/interval.h"
 #include "record/record.h"
 
-static const struct lds_band DEFAULT_BANDS[] = {{20.0, 20e3}, {20e3, 100e3}, {100e3, 500e3}};
+const struct lds_band lds_noise_bands[LDS_NOISE_BANDS] = {{20.0, 20e3}, {20e3, 100e3}, {100e3, 500e3}};
 static const struct lds_band AUDIO = {20.0, 20e3};
 static const double REMOVED_MOST = 0.2; /* share of a band under lines above which the filled density is guesswork */
 static const double WEIGHTED_LEAST =
@@ -92,28 +90,26 @@ static bool same_band(const struct lds_band *a, const struct lds_band *b)
 
 static bool add_band(const struct noise *noise, const struct lds_band *band)
 {
-    char name[48], key[64];
-    lds_band_name(band->low_hz, band->high_hz, name, sizeof name);
+    char key[64];
     struct wanted wanted = {.key = key, .band = *band};
-    snprintf(key, sizeof key, "noise.band.%s", name);
+    lds_band_key("noise.band", band->low_hz, band->high_hz, key);
     if (!add_figure(noise, &wanted))
         return false;
-    snprintf(key, sizeof key, "noise.total.%s", name);
+    lds_band_key("noise.total", band->low_hz, band->high_hz, key);
     wanted.keep = HUM_AND_SPURS;
     return add_figure(noise, &wanted);
 }
 
 static bool add_bands(const struct noise *noise)
 {
-    enum { DEFAULTS = sizeof DEFAULT_BANDS / sizeof DEFAULT_BANDS[0] };
-    for (int i = 0; i < DEFAULTS; i++)
-        if (!add_band(noise, &DEFAULT_BANDS[i]))
+    for (int i = 0; i < LDS_NOISE_BANDS; i++)
+        if (!add_band(noise, &lds_noise_bands[i]))
             return false;
     for (size_t i = 0; i < noise->request->bands; i++) {
         const struct lds_band *band = &noise->request->band[i];
         bool known = false;
-        for (int j = 0; j < DEFAULTS; j++)
-            known = known || same_band(band, &DEFAULT_BANDS[j]);
+        for (int j = 0; j < LDS_NOISE_BANDS; j++)
+            known = known || same_band(band, &lds_noise_bands[j]);
         for (size_t j = 0; j < i; j++)
             known = known || same_band(band, &noise->request->band[j]);
         if (!known && !add_band(noise, band))
@@ -160,20 +156,19 @@ static bool add_bandwidth(const struct noise *noise)
 
 static bool absent_band(struct lds_channel *channel, const struct lds_band *band, const char *why)
 {
-    char name[48], key[64];
-    lds_band_name(band->low_hz, band->high_hz, name, sizeof name);
-    snprintf(key, sizeof key, "noise.band.%s", name);
+    char key[64];
+    lds_band_key("noise.band", band->low_hz, band->high_hz, key);
     if (!lds_channel_absent(channel, key) && !lds_channel_add_absent(channel, key, "%s", why))
         return false;
-    snprintf(key, sizeof key, "noise.total.%s", name);
+    lds_band_key("noise.total", band->low_hz, band->high_hz, key);
     return lds_channel_absent(channel, key) || lds_channel_add_absent(channel, key, "%s", why);
 }
 
 bool lds_noise_absent(struct lds_channel *channel, const struct lds_noise_request *request, const char *why)
 {
     bool ok = true;
-    for (size_t i = 0; ok && i < sizeof DEFAULT_BANDS / sizeof DEFAULT_BANDS[0]; i++)
-        ok = absent_band(channel, &DEFAULT_BANDS[i], why);
+    for (size_t i = 0; ok && i < LDS_NOISE_BANDS; i++)
+        ok = absent_band(channel, &lds_noise_bands[i], why);
     for (size_t i = 0; ok && i < request->bands; i++)
         ok = absent_band(channel, &request->band[i], why);
     return ok &&

@@ -10,6 +10,10 @@
 
 struct lds_noise_scale;
 
+/* The bands that are always measured. */
+enum { LDS_NOISE_BANDS = 3 };
+extern const struct lds_band lds_noise_bands[LDS_NOISE_BANDS];
+
 struct lds_noise_request {
     const struct lds_band *band; /* bands requested besides the default ones */
     size_t bands;
@@ -57,5 +61,12 @@ bool lds_noise_next_band(const struct lds_density *density, double end_hz, struc
 /* Mean of the robust floor over a band, in the capture's own unit but with the bench's response divided out (NULL:
  * flat); NAN where it holds no bin. */
 double lds_noise_mean_floor(const struct lds_floor *floor, const struct lds_bench *bench, const struct lds_band *band);
+
+/* Adds the series floor: 24 bands a decade from 10 Hz to the usable end, wider ones where those would hold less than 8
+ * independent bins. false: no memory. */
+bool lds_noise_curve(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale);
+
+/* Appends noise.corner and noise.slope, or the reasons why they are absent. false: no memory. */
+bool lds_noise_shape(struct lds_channel *channel, const struct lds_floor *floor, const struct lds_noise_scale *scale);
 
 #endif

@@ -1,11 +1,11 @@
-#include "measure/noise/shape.h"
-
+/* The shape of the noise floor over frequency: its curve, 1/f corner and slope. */
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_fit.h>
 #include <math.h>
 #include <stdlib.h>
 
 #include "constants.h"
+#include "measure/noise/noise.h"
 #include "record/record.h"
 #include "record/series.h"
 

@@ -1,9 +1,9 @@
 #include "measure/pair/pairs.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
+#include "measure/noise/noise.h"
 #include "measure/pair/crosstalk.h"
 #include "measure/pair/pair_scale.h"
 #include "measure/statistics/uncertainty.h"
@@ -13,11 +13,11 @@
 /* ---- coherence ---- */
 
 static bool add_coherence(struct lds_pair *pair, const struct lds_findings *a, const struct lds_findings *b,
-                          const struct lds_coherence *coherence, double low_hz, double high_hz)
+                          const struct lds_coherence *coherence, const struct lds_band *asked)
 {
-    char name[40], key[64];
-    lds_band_name(low_hz, high_hz, name, sizeof name);
-    snprintf(key, sizeof key, "noise.coherence.%s", name);
+    char key[64];
+    double low_hz = asked->low_hz, high_hz = asked->high_hz;
+    lds_band_key("noise.coherence", low_hz, high_hz, key);
     if (a->unsteady[0] || b->unsteady[0])
         return lds_pair_add_absent(pair, key, "%s", a->unsteady[0] ? a->unsteady : b->unsteady);
     if (!coherence)
@@ -73,14 +73,13 @@ static bool add_balance(struct lds_pair *pair, const struct lds_findings *a, con
 bool lds_pair_figures(struct lds_pair *pair, const struct lds_findings *a, const struct lds_findings *b,
                       const struct lds_coherence *coherence)
 {
-    static const double bands[][2] = {{20.0, 20e3}, {20e3, 100e3}, {100e3, 500e3}};
     if (!add_balance(pair, a, b) || !lds_crosstalk_figures(pair, a, b, coherence))
         return false;
-    for (size_t i = 0; i < sizeof bands / sizeof bands[0]; i++)
-        if (!add_coherence(pair, a, b, coherence, bands[i][0], bands[i][1]))
+    for (size_t i = 0; i < LDS_NOISE_BANDS; i++)
+        if (!add_coherence(pair, a, b, coherence, &lds_noise_bands[i]))
             return false;
     for (size_t i = 0; i < a->options->bands; i++)
-        if (!add_coherence(pair, a, b, coherence, a->options->band[i].low_hz, a->options->band[i].high_hz))
+        if (!add_coherence(pair, a, b, coherence, &a->options->band[i]))
             return false;
     return !lds_scarce_take();
 }

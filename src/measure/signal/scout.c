@@ -3,9 +3,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "measure/signal/scout_hum.h"
 #include "measure/signal/scout_look.h"
-#include "measure/signal/scout_second.h"
 
 /* Common practice, no source: what counts as the test tone of a capture. */
 static const double LEAST_TONE_DBFS = -66.0; /* a little more than 60 dB below full scale */

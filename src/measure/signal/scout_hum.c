@@ -2,7 +2,7 @@
  * comparable size, at the mains frequency, which is some millihertz off its nominal value; a tone made by the
  * recorder's own clock is not. A test tone has only harmonics, far weaker than itself unless it is clipped. Where
  * neither can be excluded, the answer is "maybe". The thresholds are common practice, no source. */
-#include "measure/signal/scout_hum.h"
+#include "measure/signal/scout_look.h"
 
 #include <math.h>
 

@@ -38,4 +38,14 @@ double lds_scout_dbfs(double power);
 /* Whether a level is at least this much: in volts at the load if known, else relative to full scale. */
 bool lds_scout_reaches(const struct lds_stretch *look, double power, double volts, double dbfs);
 
+/* What a line at a mains order is. */
+enum lds_hum_verdict { LDS_HUM_NOT, LDS_HUM_MAYBE, LDS_HUM_SURE };
+enum lds_hum_verdict lds_hum_judge(const struct lds_stretch *look, const struct lds_scout_line *line, int *order);
+/* Whether a line is one of the orders of a comb, and not stronger than its neighbours suggest. */
+bool lds_hum_belongs(const struct lds_stretch *look, const struct lds_scout_line *line, double mains_hz);
+
+/* Looks for tones besides the first: fills scout->second_hz and tones. mains_hz: of a comb that was found, or 0. */
+void lds_scout_second(struct lds_stretch *look, const struct lds_scout_line *first, double mains_hz,
+                      struct lds_scout *scout);
+
 #endif

@@ -1,6 +1,6 @@
 /* Tones besides the first: lines of comparable size that are not its harmonics, its sidebands or hum. The thresholds
  * are common practice, no source. */
-#include "measure/signal/scout_second.h"
+#include "measure/signal/scout_look.h"
 
 #include <math.h>
 
