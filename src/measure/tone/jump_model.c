@@ -250,15 +250,23 @@ struct places {
     double square[4][3], part[4][2];
 };
 
-/* The same as forward() for both waves at all four. */
+/* The same as forward() for both waves at all four; two columns at once, which halves the stores. */
 LDS_HOT static void forward_places(const double (*factor)[COLUMNS], size_t columns, struct places *restrict p)
 {
-    for (size_t k = 0; k < columns; k++) {
-        lds_four c = p->c[k] /= factor[k][k], s = p->s[k] /= factor[k][k];
-        for (size_t i = k + 1; i < columns; i++) {
-            p->c[i] -= factor[k][i] * c;
-            p->s[i] -= factor[k][i] * s;
+    size_t k = 0;
+    for (; k + 1 < columns; k += 2) {
+        const double *one = factor[k], *two = factor[k + 1];
+        lds_four c = p->c[k] /= one[k], s = p->s[k] /= one[k];
+        lds_four c2 = p->c[k + 1] = (p->c[k + 1] - one[k + 1] * c) / two[k + 1];
+        lds_four s2 = p->s[k + 1] = (p->s[k + 1] - one[k + 1] * s) / two[k + 1];
+        for (size_t i = k + 2; i < columns; i++) {
+            p->c[i] -= one[i] * c + two[i] * c2;
+            p->s[i] -= one[i] * s + two[i] * s2;
         }
+    }
+    if (k < columns) {
+        p->c[k] /= factor[k][k];
+        p->s[k] /= factor[k][k];
     }
 }
 
