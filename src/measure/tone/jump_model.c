@@ -64,9 +64,10 @@ static void sums_from(const struct lds_jump_model *m, size_t place, struct lds_j
 
 /* ---- least squares ---- */
 
-LDS_HOT static void forward(const double (*factor)[COLUMNS], size_t columns, double *restrict y)
+/* Forward substitution of columns from..to-1 in y, which has so many columns. */
+LDS_HOT static void forward(const double (*factor)[COLUMNS], size_t from, size_t to, size_t columns, double *restrict y)
 {
-    for (size_t k = 0; k < columns; k++) {
+    for (size_t k = from; k < to; k++) {
         y[k] /= factor[k][k];
         for (size_t i = k + 1; i < columns; i++)
             y[i] -= factor[k][i] * y[k];
@@ -82,25 +83,39 @@ static void backward(const struct lds_jump_model *m, double *y)
     }
 }
 
-/* Cholesky; a column that depends on the ones before it gets no weight. */
+/* Cholesky; a column that depends on the ones before it gets no weight. The base's part was taken off the products of
+ * the jumps' columns when these were appended. */
 static void factorise(struct lds_jump_model *m, size_t first)
 {
+    size_t from = first < m->base ? 0 : m->base;
     for (size_t i = first; i < m->columns; i++) {
         double y[COLUMNS], sum = m->gram[i][i];
         memcpy(y, m->gram[i], i * sizeof *y);
-        forward(m->factor, i, y);
-        for (size_t k = 0; k < i; k++) {
+        forward(m->factor, from, i, i, y);
+        for (size_t k = from; k < i; k++) {
             m->factor[k][i] = y[k];
             sum -= y[k] * y[k];
         }
-        m->factor[i][i] = sum > 1e-11 * m->gram[i][i] ? sqrt(sum) : INFINITY;
+        m->factor[i][i] = sum > 1e-11 * m->square[i] ? sqrt(sum) : INFINITY;
+    }
+}
+
+/* Takes the base's part off the products of a new column. */
+static void take_base_off(struct lds_jump_model *m, size_t column)
+{
+    double *product = m->gram[column];
+    m->square[column] = product[column];
+    forward(m->factor, 0, m->base, column, product);
+    for (size_t k = 0; k < m->base; k++) {
+        m->factor[k][column] = product[k];
+        product[column] -= product[k] * product[k];
     }
 }
 
 void lds_jump_model_solve(struct lds_jump_model *m)
 {
     memcpy(m->weight, m->product, sizeof m->weight);
-    forward(m->factor, m->columns, m->weight);
+    forward(m->factor, 0, m->columns, m->columns, m->weight);
     backward(m, m->weight);
     double square = 0.0;
     for (size_t i = 0, end; i < m->n; i = end) { /* from one jump to the next */
@@ -176,6 +191,7 @@ static void multiply(struct lds_jump_model *m)
     add_squares(m->row, m->n, square);
     for (size_t i = 0; i < m->base; i++) {
         memcpy(m->gram[i], square[i], m->base * sizeof(double));
+        m->square[i] = square[i][i];
         m->product[i] = square[i][LDS_JUMP_SAMPLE];
     }
     struct lds_jump_sums sums = {{{0}}};
@@ -222,6 +238,7 @@ void lds_jump_model_append(struct lds_jump_model *m, size_t place)
     m->columns += m->waves;
     for (size_t b = 0; b < m->waves; b++) {
         products(m, place, &m->from[jump], b, m->gram[first + b]);
+        take_base_off(m, first + b);
         m->product[first + b] = m->from[jump].of[b][LDS_JUMP_SAMPLE];
     }
     factorise(m, first);
@@ -232,6 +249,9 @@ void lds_jump_model_remove(struct lds_jump_model *m, size_t jump)
     size_t width = m->waves, first = m->base + jump * width, after = m->columns - first - width;
     size_t behind = m->jumps - jump - 1;
     memmove(m->product + first, m->product + first + width, after * sizeof *m->product);
+    memmove(m->square + first, m->square + first + width, after * sizeof *m->square);
+    for (size_t k = 0; k < m->base; k++)
+        memmove(m->factor[k] + first, m->factor[k] + first + width, after * sizeof **m->factor);
     memmove(m->gram + first, m->gram + first + width, after * sizeof *m->gram);
     for (size_t i = first; i < first + after; i++)
         memmove(m->gram[i] + first, m->gram[i] + first + width, after * sizeof **m->gram);
@@ -348,7 +368,7 @@ double lds_jump_model_variance(const struct lds_jump_model *m, size_t jump)
     for (size_t part = 0; part < 2; part++) {
         double y[COLUMNS] = {0};
         y[m->base + jump * m->waves + part] = 1.0;
-        forward(m->factor, m->columns, y);
+        forward(m->factor, 0, m->columns, m->columns, y);
         for (size_t k = 0; k < m->columns; k++)
             sum += y[k] * y[k];
     }

@@ -33,9 +33,10 @@ struct lds_jump_model {
     const struct lds_stretch *stretch;
     size_t n, base, columns;
     double (*row)[LDS_JUMP_WIDTH];
-    struct lds_jump_sums *every;        /* the sums from every 64th sample on */
-    size_t waves, wave[LDS_JUMP_WAVES]; /* the column of each; the first two are the tone */
-    double gram[LDS_JUMP_COLUMNS][LDS_JUMP_COLUMNS];
+    struct lds_jump_sums *every;                       /* the sums from every 64th sample on */
+    size_t waves, wave[LDS_JUMP_WAVES];                /* the column of each; the first two are the tone */
+    double gram[LDS_JUMP_COLUMNS][LDS_JUMP_COLUMNS];   /* of the jumps' columns, what the base leaves of it */
+    double square[LDS_JUMP_COLUMNS];                   /* of each column */
     double factor[LDS_JUMP_COLUMNS][LDS_JUMP_COLUMNS]; /* upper triangle */
     double product[LDS_JUMP_COLUMNS], weight[LDS_JUMP_COLUMNS];
     double variance; /* of the residual */
