@@ -11,43 +11,23 @@ static double middle_of_three(double a, double b, double c)
     return c < low ? low : c > high ? high : c;
 }
 
-/* Moves values less than the pivot to the front of x[0..n); returns how many. */
-static size_t less_first(double *x, size_t n, double pivot)
-{
-    size_t less = 0;
-    for (size_t i = 0; i < n; i++) {
-        double value = x[i];
-        x[i] = x[less];
-        x[less] = value;
-        less += value < pivot;
+/* A function that moves the values for which the condition is true to the front of x[0..n) and returns how many. */
+#define MOVER(name, condition)                                                                                         \
+    static size_t name(double *x, size_t n, double pivot)                                                              \
+    {                                                                                                                  \
+        size_t count = 0;                                                                                              \
+        (void)pivot;                                                                                                   \
+        for (size_t i = 0; i < n; i++) {                                                                               \
+            double value = x[i];                                                                                       \
+            x[i] = x[count];                                                                                           \
+            x[count] = value;                                                                                          \
+            count += (condition) ? 1 : 0;                                                                              \
+        }                                                                                                              \
+        return count;                                                                                                  \
     }
-    return less;
-}
-
-static size_t not_greater_first(double *x, size_t n, double pivot)
-{
-    size_t count = 0;
-    for (size_t i = 0; i < n; i++) {
-        double value = x[i];
-        x[i] = x[count];
-        x[count] = value;
-        count += value <= pivot;
-    }
-    return count;
-}
-
-/* Moves numbers to the front and NANs behind them; returns how many numbers there are. */
-static size_t numbers_first(double *x, size_t n)
-{
-    size_t count = 0;
-    for (size_t i = 0; i < n; i++) {
-        double value = x[i];
-        x[i] = x[count];
-        x[count] = value;
-        count += isnan(value) ? 0 : 1;
-    }
-    return count;
-}
+MOVER(less_first, value < pivot)
+MOVER(not_greater_first, value <= pivot)
+MOVER(numbers_first, !isnan(value))
 
 double lds_smallest(double *x, size_t n, size_t k)
 {
@@ -62,7 +42,7 @@ double lds_smallest(double *x, size_t n, size_t k)
         if (k < less + same)
             return pivot;
         if (isnan(pivot)) { /* compares with nothing, so nothing was partitioned */
-            n = numbers_first(x, n);
+            n = numbers_first(x, n, pivot);
             if (k >= n)
                 return NAN;
             continue;
