@@ -60,9 +60,10 @@ static enum lds_status set_quantity(const struct lds_ini_key *key, double *place
 {
     double value, minutes;
     const char *unit = key->unit, *blank = *unit ? " " : "";
-    if (strcmp(unit, "s") == 0 && lds_quantity_parse(text, "min", &minutes))
+    const bool read = lds_quantity_parse(text, unit, &value); /* a bare number is in the key's own unit */
+    if (!read && strcmp(unit, "s") == 0 && lds_quantity_parse(text, "min", &minutes))
         value = 60.0 * minutes;
-    else if (!lds_quantity_parse(text, unit, &value))
+    else if (!read)
         return lds_fail(error, LDS_BAD_USE, "%s is '%.64s'; a number%s%s was expected", key->name, text,
                         *unit ? " in " : "", unit);
     if (!(key->above_low ? value > key->low : value >= key->low) || value > key->high)

@@ -4,6 +4,7 @@
 
 #include "loadside/capture.h"
 #include "loadside/measurement.h"
+#include "loadside/signal.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -33,6 +34,9 @@ struct lds_measure_options {
     double mains_hz;              /* nominal mains; NAN: the bench's, else searched between 45 and 65 Hz */
     double tone_hz;               /* tone to measure; NAN: search, or as `signal` says; 0: there is none (idle) */
     struct lds_stated_signal signal;
+    struct lds_signal_spec known; /* what was played, from its sidecar; it is then found in the capture, and `signal` is
+                                   * not used. kind NONE: not known */
+    int reference; /* the channel that holds the amplifier's input, from 1; 0: none */
     int threads; /* 0: as many as cores. The result is the same to the bit for any number */
     bool curves; /* fill the curves for plots */
     /* Called now and then from the thread that called lds_measure; NULL: not wanted. */

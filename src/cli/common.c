@@ -35,6 +35,10 @@ const struct option_row common_what_options[] = {
     {BAND_OPTION("band", PLACE(bands), "400-30k", "another band for noise, THD and THD+N, besides 20-20k")},
     {QUANTITY_OPTION("mains", "HZ", PLACE(mains_hz), "Hz", 10.0, 1000.0, "50 Hz",
                      "nominal mains frequency; found between 45 and 65 Hz when not given")},
+    {FILE_OPTION("signal", "FILE", PLACE(signal), "sweep.ini",
+                 "what was played: the file that loadside signal wrote beside the WAV")},
+    {WHOLE_OPTION("reference-channel", PLACE(reference), LDS_CHANNELS_MAX, "2",
+                  "the channel that holds the amplifier's input: the response is taken against it")},
     {QUANTITY_OPTION("tone", "HZ", PLACE(tone_hz), "Hz", 0.0, 5e6, "1 kHz",
                      "frequency of the test tone, 0 when there is none; found when not given")},
     {0},
@@ -215,8 +219,11 @@ bool common_measure_options(const struct common *common, struct lds_measure_opti
     options->pairs = common->pairs.count;
     options->mains_hz = common->mains_hz;
     options->tone_hz = common->tone_hz;
+    options->reference = common->reference;
     options->threads = common->threads;
     options->curves = common->plots != NULL;
     options->progress = progress_show;
-    return true;
+    struct lds_error error = {0};
+    return !common->signal ||
+           say_unless(lds_signal_spec_load(&options->known, common->signal, &error), common->signal, &error);
 }

@@ -17,6 +17,8 @@ struct common {
     struct pair_list pairs;
     struct band_list bands;
     double mains_hz, tone_hz; /* NAN: not given */
+    const char *signal;       /* sidecar */
+    int reference;
     const char *encoding;
     double rate_hz; /* NAN: not given; 0 where the command has no such option */
     int channels;

@@ -17,6 +17,7 @@ void lds_measure_options_init(struct lds_measure_options *options)
     options->mains_hz = NAN;
     options->tone_hz = NAN;
     options->signal = (struct lds_stated_signal){LDS_SIGNAL_NONE, {NAN, NAN}};
+    lds_signal_spec_init(&options->known, LDS_SIGNAL_NONE);
 }
 
 /* Takes a pair that was asked for, the lower channel first. One that is there already is not taken again. */
@@ -66,6 +67,9 @@ static void choose_benches(struct lds_asked *asked)
 /* tone_hz is short for a stated sine, or for silence. */
 static struct lds_stated_signal stated_signal(const struct lds_measure_options *options)
 {
+    const struct lds_signal_spec *known = &options->known;
+    if (known->kind != LDS_SIGNAL_NONE)
+        return (struct lds_stated_signal){known->kind, {known->frequency_hz[0], known->frequency_hz[1]}};
     if (options->signal.kind != LDS_SIGNAL_NONE || isnan(options->tone_hz))
         return options->signal;
     if (options->tone_hz == 0.0)

@@ -10,6 +10,7 @@
 #include "measure/channel.h"
 #include "measure/each_channel.h"
 #include "measure/findings.h"
+#include "measure/known/measure_known.h"
 #include "measure/pair/coherence.h"
 #include "measure/pair/identical.h"
 #include "measure/pair/pairs.h"
@@ -288,6 +289,8 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
         status = look_for_jumps(&p);
     if (status == LDS_OK)
         status = record(&p, measurement);
+    if (status == LDS_OK && options->known.kind != LDS_SIGNAL_NONE)
+        status = lds_known_measure(capture, &p.asked, measurement, error);
     release(&p);
     return status;
 }

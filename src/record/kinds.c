@@ -69,11 +69,30 @@ static const struct lds_series_kind kinds[] = {
      .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"gain", LDS_QUANTITY_DB, true}}},
-    {.key = "distortion.by_frequency.thd", .label = "THD over frequency", .part = "THD along the frequency axis",
-     .row_key = "distortion.by_frequency.thd", .row_label = "THD", .region_key = "distortion.by_frequency.thd.region",
-     .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,
-     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .flags = true, .log_axis = true, .value = LDS_CURVE_Y,
-     .columns = 2, .column = {HZ, {"thd", LDS_QUANTITY_DB, true}}},
+    {.key = "response.phase", .label = "phase over frequency", .row_key = "response.phase", .row_label = "phase",
+     .part = "phase along the frequency axis", .region_key = "response.phase.region", .section = LDS_LEVEL,
+     .form = LDS_FORM_OVER_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
+     .column = {HZ, {"phase", LDS_QUANTITY_DEGREES, true}}},
+    {.key = "response.coherence", .label = "coherence over frequency", .row_key = "response.coherence",
+     .row_label = "coherence", .section = LDS_LEVEL,
+     .form = LDS_FORM_OVER_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
+     .column = {HZ, {"coherence", LDS_QUANTITY_NUMBER, true}}},
+#define OVER_FREQUENCY(key_end, what)                                                                                  \
+    {.key = "distortion.by_frequency." key_end, .label = what " over frequency",                                        \
+     .part = what " along the frequency axis", .row_key = "distortion.by_frequency." key_end, .row_label = what,        \
+     .region_key = "distortion.by_frequency." key_end ".region",                                                       \
+     .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,         \
+     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .flags = true, .log_axis = true, .value = LDS_CURVE_Y,       \
+     .columns = 2, .column = {HZ, {"level", LDS_QUANTITY_DB, true}}}
+    OVER_FREQUENCY("thd", "THD"),
+    OVER_FREQUENCY("order2", "2nd harmonic"),
+    OVER_FREQUENCY("order3", "3rd harmonic"),
+    OVER_FREQUENCY("order4", "4th harmonic"),
+    OVER_FREQUENCY("order5", "5th harmonic"),
+    OVER_FREQUENCY("order6", "6th harmonic"),
+    OVER_FREQUENCY("order7", "7th harmonic"),
+    OVER_FREQUENCY("order8", "8th harmonic"),
+    OVER_FREQUENCY("order9", "9th harmonic"),
 };
 /* clang-format on */
 

@@ -26,6 +26,16 @@ fftw_plan lds_fft_real(int n, double *in, double complex *out)
     return plan;
 }
 
+fftw_plan lds_fft_to_real(int n, double complex *in, double *out)
+{
+    if (!has_room(n))
+        return NULL;
+    pthread_mutex_lock(&planner);
+    fftw_plan plan = fftw_plan_dft_c2r_1d(n, (fftw_complex *)in, out, FFTW_ESTIMATE);
+    pthread_mutex_unlock(&planner);
+    return plan;
+}
+
 fftw_plan lds_fft_complex(int n, double complex *points, int sign)
 {
     if (!has_room(n))

@@ -8,6 +8,8 @@
 
 /* n real samples to n/2 + 1 bins. NULL: no memory. */
 fftw_plan lds_fft_real(int n, double *in, double complex *out);
+/* n/2 + 1 bins, which it spoils, to n real samples, times n. NULL: no memory. */
+fftw_plan lds_fft_to_real(int n, double complex *in, double *out);
 /* n complex points in place; sign FFTW_FORWARD or FFTW_BACKWARD. */
 fftw_plan lds_fft_complex(int n, double complex *points, int sign);
 /* plan may be NULL. */

@@ -17,6 +17,11 @@ struct sums {
     double out2, noise;
 };
 
+static double complex input(const struct lds_transfer_bins *bins, size_t k)
+{
+    return bins->in ? bins->in[k] : 1.0;
+}
+
 static double complex turned(const struct lds_transfer_bins *bins, size_t k)
 {
     return bins->out[k] * cexp(I * (2.0 * M_PI * bins->delay_s * bins->bin_hz * (double)k));
@@ -26,8 +31,10 @@ static struct sums sum(const struct lds_transfer_bins *bins, size_t first, size_
 {
     struct sums s = {0};
     for (size_t k = first; k <= last; k++) {
-        const double u = (bins->bin_hz * (double)k - hz) / half_hz, square = creal(bins->in[k] * conj(bins->in[k]));
-        const double complex y = turned(bins, k), product = conj(bins->in[k]) * y;
+        const double u = (bins->bin_hz * (double)k - hz) / half_hz;
+        const double complex x = input(bins, k);
+        const double square = creal(x * conj(x));
+        const double complex y = turned(bins, k), product = conj(x) * y;
         s.n++;
         s.in2[0] += square;
         s.in2[1] += u * square;
@@ -78,27 +85,34 @@ static void fit(const struct lds_transfer_bins *bins, const struct sums *s, stru
     set_noise(point, bins, s, left, 2.0 * (double)(s->n - 2), s->in2[2] / determinant);
 }
 
-/* Between the two bins beside it, linearly over log frequency; the noise is that of the bins around. */
+/* Through the two bins on each side, as a polynomial in log frequency (Lagrange); the noise is that of the bins
+ * around. */
 static void between(const struct lds_transfer_bins *bins, double hz, struct lds_transfer_point *point)
 {
-    size_t low = (size_t)(hz / bins->bin_hz);
-    low = low < 1 ? 1 : low > bins->bins - 2 ? bins->bins - 2 : low;
-    const double f0 = bins->bin_hz * (double)low, share = log(hz / f0) / log1p(1.0 / (double)low);
-    const double complex h[2] = {turned(bins, low) / bins->in[low], turned(bins, low + 1) / bins->in[low + 1]};
-    const size_t first = low > POOLED ? low - POOLED : 1;
-    const size_t last = low + POOLED < bins->bins ? low + POOLED : bins->bins - 1;
+    const double most = (double)bins->bins - 4.0;
+    const size_t begin = (size_t)fmax(1.0, fmin(floor(hz / bins->bin_hz) - 1.0, most));
+    double squares = 0.0;
+    for (size_t i = begin; i < begin + 4; i++) {
+        double share = 1.0;
+        for (size_t k = begin; k < begin + 4; k++)
+            if (k != i)
+                share *= log(hz / (bins->bin_hz * (double)k)) / log((double)i / (double)k);
+        point->gain += share * turned(bins, i) / input(bins, i);
+        squares += share * share;
+    }
+    const size_t first = begin > POOLED ? begin - POOLED : 1;
+    const size_t last = begin + POOLED < bins->bins ? begin + POOLED : bins->bins - 1;
     const struct sums s = sum(bins, first, last, hz, hz);
     const double noise = s.noise / (double)s.n / bins->averages, in2 = s.in2[0] / (double)s.n;
-    point->gain = h[0] + share * (h[1] - h[0]);
-    point->u = bins->noise ? sqrt(0.5 * noise / in2 * (share * share + (1.0 - share) * (1.0 - share))) : (double)NAN;
+    point->u = bins->noise ? sqrt(0.5 * noise / in2 * squares) : (double)NAN;
     point->dof = bins->noise_dof * (double)s.n;
     if (bins->noise)
         set_coherence(point, fmax(s.out2 / (double)s.n - noise, 0.0), noise * bins->averages, point->dof);
 }
 
-static void make_point(const struct lds_transfer_bins *bins, double hz, double half_step,
-                       struct lds_transfer_point *point)
+void lds_transfer_at(const struct lds_transfer_bins *bins, double hz, int per_octave, struct lds_transfer_point *point)
 {
+    const double half_step = exp2(0.5 / per_octave);
     const double half_hz = hz * (half_step - 1.0);
     const double first = ceil((hz - half_hz) / bins->bin_hz), last = floor((hz + half_hz) / bins->bin_hz);
     *point = (struct lds_transfer_point){.hz = hz, .coherence = NAN, .coherence_low = NAN, .coherence_high = NAN};
@@ -115,7 +129,6 @@ bool lds_transfer_fit(const struct lds_transfer_bins *bins, double low_hz, doubl
 {
     const int below = (int)floor(per_octave * log2(1000.0 / low_hz) + 1e-9);
     const int above = (int)floor(per_octave * log2(high_hz / 1000.0) + 1e-9);
-    const double half_step = exp2(0.5 / per_octave);
     *transfer = (struct lds_transfer){0};
     if (below + above < 0)
         return true;
@@ -123,7 +136,7 @@ bool lds_transfer_fit(const struct lds_transfer_bins *bins, double low_hz, doubl
     if (!transfer->point)
         return false;
     for (int i = -below; i <= above; i++)
-        make_point(bins, 1000.0 * exp2((double)i / per_octave), half_step, &transfer->point[transfer->count++]);
+        lds_transfer_at(bins, 1000.0 * exp2((double)i / per_octave), per_octave, &transfer->point[transfer->count++]);
     return true;
 }
 

@@ -10,7 +10,7 @@
 struct lds_transfer_bins {
     double bin_hz; /* width of a bin; bin k is at k bin_hz */
     size_t bins;
-    const double complex *in, *out; /* their spectra, on one scale */
+    const double complex *in, *out; /* their spectra, on one scale; in may be NULL, for 1 */
     const double *noise;            /* mean |noise|^2 of each bin of `out`, from repeats; NULL: not known */
     double noise_dof;               /* of each such noise */
     double averages;                /* repeats that were averaged for `out` */
@@ -31,10 +31,12 @@ struct lds_transfer {
     struct lds_transfer_point *point; /* in rising order of frequency */
 };
 
-/* `per_octave` points an octave from low_hz to high_hz, and at 1 kHz. Each is a line in frequency, fitted to the bins
- * within half a step on both sides, with the uncertainty from what remains, or from repeats where that is as large
- * (Bendat and Piersol, Random Data, 4th ed., section 9.2; the slope is fitted so that the gain may change within the
- * step). Where bins are wider than steps, the gain is interpolated between bins. false: no memory. */
+/* `per_octave` points an octave from low_hz to high_hz, one of them at 1 kHz; or one alone. Each is a line in
+ * frequency, fitted to the bins within half a step on both sides, with the uncertainty from what remains, or from
+ * repeats where that is as large (Bendat and Piersol, Random Data, 4th ed., section 9.2; the slope is fitted so that
+ * the gain may change within the step). Where bins are wider than steps, the gain is interpolated between bins. false:
+ * no memory. */
+void lds_transfer_at(const struct lds_transfer_bins *bins, double hz, int per_octave, struct lds_transfer_point *point);
 bool lds_transfer_fit(const struct lds_transfer_bins *bins, double low_hz, double high_hz, int per_octave,
                       struct lds_transfer *transfer);
 void lds_transfer_free(struct lds_transfer *transfer);

@@ -1,0 +1,222 @@
+#include "measure/known/impulse.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "constants.h"
+#include "spectrum/fft.h"
+
+static const double LONGEST_S = 2.0;    /* of a part: an amplifier with a corner at 1 Hz has settled */
+static const double EDGE = 0.1;         /* share of a part on each side over which it fades */
+static const double PAST_ORDERS = 24.0; /* distortion of a higher order than this counts as noise */
+enum { QUIET_PARTS = 3 };
+
+/* An even length of factors 2, 3 and 5. */
+static size_t good_length(size_t least)
+{
+    size_t best = 2;
+    while (best < least)
+        best *= 2;
+    for (size_t five = 1; five < best; five *= 5)
+        for (size_t three = five; three < best; three *= 3) {
+            size_t n = 2 * three;
+            while (n < least)
+                n *= 2;
+            best = n < best ? n : best;
+        }
+    return best;
+}
+
+static double length_of(const struct lds_signal_spec *spec)
+{
+    return spec->seconds / log(spec->frequency_hz[1] / spec->frequency_hz[0]);
+}
+
+/* ---- the inverse of the sweep ---- */
+
+/* 0 below from, 1 above to, smooth between. */
+static double rise(double x, double from, double to)
+{
+    return x <= from ? 0.0 : x >= to ? 1.0 : 0.5 - 0.5 * cos(M_PI * (x - from) / (to - from));
+}
+
+/* The spectrum at f of a sweep of peak 1 that begins at time 0 and never ends. */
+static double complex endless(const struct lds_signal_spec *spec, double f)
+{
+    const double length_s = length_of(spec), f1 = spec->frequency_hz[0];
+    const double turns = f * length_s * (1.0 - log(f / f1)) - f1 * length_s - 0.125;
+    return 0.5 * sqrt(length_s / f) * cexp(I * 2.0 * M_PI * (turns - floor(turns)));
+}
+
+/* In time of the recorder frequencies are lower by the ratio of the clocks. */
+static void invert(struct lds_sweep_filter *filter)
+{
+    const struct lds_known *known = filter->known;
+    const double *hz = known->spec->frequency_hz, ratio = 1.0 + 1e-6 * known->clock_ppm;
+    const double peak = pow(10.0, known->spec->level_dbfs / 20.0), begin = known->begin - filter->first;
+    double most = 0.0;
+    for (size_t k = 0; k <= filter->n / 2; k++)
+        most = fmax(most, cabs(filter->inverse[k]));
+    for (size_t k = 0; k <= filter->n / 2; k++) {
+        const double f = ratio * filter->rate_hz * (double)k / (double)filter->n;
+        const double low = rise(f, 0.3 * hz[0], 0.9 * hz[0]), above = rise(f, 0.94 * hz[1], 0.97 * hz[1]);
+        const double complex x = filter->inverse[k];
+        double complex inverse = 0.0;
+        if (low > 0.0 && above < 1.0)
+            inverse += (1.0 - above) * low * conj(x) / fmax(creal(x * conj(x)), 1e-14 * most * most);
+        const double late = begin * (double)k / (double)filter->n; /* turns */
+        if (above > 0.0)
+            inverse += above * cexp(I * 2.0 * M_PI * (late - floor(late))) /
+                       (peak * filter->rate_hz * ratio * endless(known->spec, f));
+        filter->inverse[k] = inverse / (double)filter->n;
+    }
+}
+
+bool lds_sweep_filter_make(struct lds_sweep_filter *filter, const struct lds_stretch *stretch,
+                           const struct lds_known *known)
+{
+    const double second = lds_known_frames(known, stretch->rate_hz);
+    struct lds_signal_spec once = *known->spec;
+    once.repeats = 1;
+    *filter = (struct lds_sweep_filter){known, stretch->rate_hz, stretch->first, good_length(stretch->n), NULL};
+    struct lds_player *player = lds_player_new(&once);
+    filter->inverse = malloc((filter->n / 2 + 1) * sizeof *filter->inverse);
+    double *x = (double *)filter->inverse; /* in place */
+    fftw_plan plan = filter->inverse ? lds_fft_real((int)filter->n, x, filter->inverse) : NULL;
+    const bool memory = player && plan;
+    if (memory) {
+        lds_player_render_at(player, (stretch->first - known->begin) / second, 1.0 / second, stretch->n, x);
+        memset(x + stretch->n, 0, (filter->n - stretch->n) * sizeof *x);
+        fftw_execute(plan);
+        invert(filter);
+    }
+    lds_fft_free(plan);
+    lds_player_free(player);
+    return memory;
+}
+
+void lds_sweep_filter_free(struct lds_sweep_filter *filter)
+{
+    free(filter->inverse);
+    filter->inverse = NULL;
+}
+
+/* ---- the response ---- */
+
+bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter *filter,
+                      const struct lds_stretch *stretch)
+{
+    const size_t n = filter->n;
+    *impulse =
+        (struct lds_impulse){.n = n,
+                             .rate_hz = filter->rate_hz,
+                             .length_s = length_of(filter->known->spec) * (1.0 + 1e-6 * filter->known->clock_ppm),
+                             .end_hz = LDS_USABLE_SHARE * filter->rate_hz,
+                             .spec = filter->known->spec};
+    impulse->h = malloc((n + 2) * sizeof *impulse->h);
+    double complex *bin = (double complex *)impulse->h; /* in place */
+    fftw_plan forward = impulse->h ? lds_fft_real((int)n, impulse->h, bin) : NULL;
+    fftw_plan back = impulse->h ? lds_fft_to_real((int)n, bin, impulse->h) : NULL;
+    const bool memory = forward && back;
+    if (memory) {
+        memcpy(impulse->h, stretch->x, stretch->n * sizeof *impulse->h);
+        memset(impulse->h + stretch->n, 0, (n - stretch->n) * sizeof *impulse->h);
+        fftw_execute(forward);
+        for (size_t k = 0; k <= n / 2; k++)
+            bin[k] *= filter->inverse[k];
+        fftw_execute(back);
+    }
+    lds_fft_free(forward);
+    lds_fft_free(back);
+    return memory;
+}
+
+void lds_impulse_free(struct lds_impulse *impulse)
+{
+    free(impulse->h);
+    impulse->h = NULL;
+}
+
+/* ---- its parts ---- */
+
+struct part { /* seconds before and after the order's place, with the fades */
+    double before_s, after_s;
+};
+
+/* Half way to its neighbours, so that they do not overlap. */
+static struct part part_of(const struct lds_impulse *impulse, int order)
+{
+    const double length_s = impulse->length_s;
+    const double before_s = 0.5 * length_s * log1p(1.0 / order);
+    const double after_s = order > 1 ? 0.6 * length_s * log((double)order / (order - 1)) : LONGEST_S;
+    return (struct part){fmin(before_s, 0.25 * LONGEST_S), fmin(after_s, LONGEST_S)};
+}
+
+/* A part that begins at sample `from` (circular), windowed, put where its place is time 0. */
+static void cut(const struct lds_impulse *impulse, double from, size_t before, size_t length, double *x, size_t n)
+{
+    const size_t edge = (size_t)(EDGE * (double)length);
+    const double begin = from - (double)impulse->n * floor(from / (double)impulse->n);
+    memset(x, 0, n * sizeof *x);
+    for (size_t i = 0; i < length; i++) {
+        double w = 1.0;
+        if (i < edge && i < before)
+            w = 0.5 - 0.5 * cos(M_PI * ((double)i + 0.5) / (double)(edge < before ? edge : before));
+        else if (i >= length - edge)
+            w = 0.5 - 0.5 * cos(M_PI * ((double)(length - i) - 0.5) / (double)edge);
+        x[(i + n - before) % n] = w * impulse->h[((size_t)begin + i) % impulse->n];
+    }
+}
+
+/* Between the linear response and the highest order: parts that hold noise alone. Returns how many fit. */
+static size_t quiet_parts(const struct lds_impulse *impulse, double length_s, double *first_s)
+{
+    const double whole_s = (double)impulse->n / impulse->rate_hz;
+    const double end_s = whole_s - impulse->length_s * log(PAST_ORDERS);
+    *first_s = part_of(impulse, 1).after_s;
+    const double room = floor((end_s - *first_s) / length_s);
+    return room < 1.0 ? 0 : (size_t)fmin(room, QUIET_PARTS);
+}
+
+bool lds_impulse_bins(const struct lds_impulse *impulse, int order, struct lds_transfer_bins *bins)
+{
+    const struct part part = part_of(impulse, order);
+    const double rate_hz = impulse->rate_hz, place = -impulse->length_s * log(order) * rate_hz;
+    const size_t before = (size_t)(part.before_s * rate_hz), length = before + (size_t)(part.after_s * rate_hz);
+    double quiet_s;
+    const size_t quiet = quiet_parts(impulse, part.before_s + part.after_s, &quiet_s);
+    const size_t n = good_length(length);
+    double *x = malloc((n + 2) * sizeof *x), *noise = quiet > 0 ? calloc(n / 2 + 1, sizeof *noise) : NULL;
+    double complex *out = malloc((n / 2 + 1) * sizeof *out), *bin = (double complex *)x;
+    fftw_plan plan = x ? lds_fft_real((int)n, x, bin) : NULL;
+    const bool memory = plan && out && (noise || quiet == 0);
+    *bins = (struct lds_transfer_bins){.bin_hz = rate_hz / (double)n,
+                                       .bins = n / 2 + 1,
+                                       .out = out,
+                                       .noise = noise,
+                                       .noise_dof = 2.0 * (double)quiet,
+                                       .averages = 1.0};
+    if (memory) {
+        cut(impulse, rint(place) - (double)before, before, length, x, n);
+        fftw_execute(plan);
+        memcpy(out, bin, (n / 2 + 1) * sizeof *out);
+        for (size_t q = 0; q < quiet; q++) {
+            cut(impulse, rint(quiet_s * rate_hz) + (double)(q * length), before, length, x, n);
+            fftw_execute(plan);
+            for (size_t k = 0; k <= n / 2; k++)
+                noise[k] += creal(bin[k] * conj(bin[k])) / (double)quiet;
+        }
+        bins->delay_s = (rint(place) - place) / rate_hz; /* which rounding left */
+    }
+    lds_fft_free(plan);
+    free(x);
+    return memory;
+}
+
+void lds_impulse_bins_free(struct lds_transfer_bins *bins)
+{
+    free((void *)bins->out);
+    free((void *)bins->noise);
+    *bins = (struct lds_transfer_bins){0};
+}

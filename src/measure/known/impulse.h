@@ -1,0 +1,45 @@
+/* The impulse response behind a sweep. With an exponential sweep the response to order k of a distortion stands
+ * L ln(k) seconds before the linear one, L = seconds/ln(to/from): Farina, Simultaneous measurement of impulse response
+ * and distortion with a swept-sine technique, AES 108 (2000); Novak, Lotton and Simon, Synchronized swept-sine, J.
+ * Audio Eng. Soc. 63(10), 2015. */
+#ifndef LDS_MEASURE_KNOWN_IMPULSE_H
+#define LDS_MEASURE_KNOWN_IMPULSE_H
+
+#include <complex.h>
+
+#include "measure/known/blocks.h"
+#include "measure/known/transfer.h"
+
+/* What turns the spectrum of a stretch into that of the impulse response; the same for all channels. */
+struct lds_sweep_filter {
+    const struct lds_known *known; /* by which the reference was placed */
+    double rate_hz, first;         /* of the stretches */
+    size_t n;                      /* of the transform, even */
+    double complex *inverse;       /* n/2 + 1 */
+};
+
+/* frames: length of the stretch. Below the sweep's end the inverse of the reference as it was played; above it, where
+ * only harmonics are, that of the sweep as if it went on (its spectrum by stationary phase: Novak 2015, eq. 33). false:
+ * no memory. */
+bool lds_sweep_filter_make(struct lds_sweep_filter *filter, const struct lds_stretch *stretch,
+                           const struct lds_known *known);
+void lds_sweep_filter_free(struct lds_sweep_filter *filter);
+
+struct lds_impulse {
+    size_t n;
+    double *h;                /* circular; h[0] is at the delay at which the reference was placed */
+    double rate_hz, length_s; /* L */
+    double end_hz;            /* to which something was captured: 0.45 of the rate */
+    const struct lds_signal_spec *spec;
+};
+
+bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter *filter,
+                      const struct lds_stretch *stretch);
+void lds_impulse_free(struct lds_impulse *impulse);
+
+/* The transfer function of one order: its part of the impulse response, and the noise in parts like it that hold none.
+ * Free with lds_transfer_bins_free. false: no memory. */
+bool lds_impulse_bins(const struct lds_impulse *impulse, int order, struct lds_transfer_bins *bins);
+void lds_impulse_bins_free(struct lds_transfer_bins *bins);
+
+#endif

@@ -1,0 +1,38 @@
+#include "measure/known/known_sweep.h"
+
+#include <math.h>
+
+#include "constants.h"
+#include "measure/known/orders.h"
+#include "measure/known/response.h"
+
+static double usable_to(const struct lds_stretch *stretch, const struct lds_bench *bench)
+{
+    return fmin(LDS_USABLE_SHARE * stretch->rate_hz, bench->usable_to_hz);
+}
+
+bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_stretch *stretch,
+                     const struct lds_known *known, const struct lds_bench *bench, struct lds_channel *channel)
+{
+    struct lds_impulse impulse;
+    struct lds_transfer_bins bins = {0};
+    const double *hz = known->spec->frequency_hz;
+    bool memory = lds_impulse_make(&impulse, filter, stretch) && lds_impulse_bins(&impulse, 1, &bins);
+    if (memory) {
+        bins.delay_s += (known->begin - filter->known->begin) / stretch->rate_hz;
+        const struct lds_response response = {.bins = &bins,
+                                              .low_hz = hz[0],
+                                              .high_hz = fmin(0.94 * hz[1], usable_to(stretch, bench)),
+                                              .bench = bench,
+                                              .inverted = known->inverted > 0,
+                                              .phase = known->spec->repeats > 1,
+                                              .no_phase =
+                                                  "of a single sweep the phase depends on the clock: repeat it, "
+                                                  "or capture the input too"};
+        memory = lds_response_figures(&response, channel) &&
+                 lds_orders_figures(&impulse, &bins, bench, usable_to(stretch, bench), channel);
+    }
+    lds_impulse_bins_free(&bins);
+    lds_impulse_free(&impulse);
+    return memory;
+}

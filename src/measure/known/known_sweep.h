@@ -1,0 +1,13 @@
+/* Response and distortion over frequency from a sweep. */
+#ifndef LDS_MEASURE_KNOWN_KNOWN_SWEEP_H
+#define LDS_MEASURE_KNOWN_KNOWN_SWEEP_H
+
+#include "loadside/bench.h"
+#include "measure/known/impulse.h"
+#include "record/record.h"
+
+/* false: no memory. */
+bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_stretch *stretch,
+                     const struct lds_known *known, const struct lds_bench *bench, struct lds_channel *channel);
+
+#endif

@@ -1,0 +1,290 @@
+#include "measure/known/measure_known.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "constants.h"
+#include "fail.h"
+#include "measure/each_channel.h"
+#include "measure/known/follow.h"
+#include "measure/known/impulse.h"
+#include "measure/known/known_noise.h"
+#include "measure/known/known_sweep.h"
+#include "measure/known/search.h"
+#include "measure/known/whole.h"
+#include "measure/statistics/uncertainty.h"
+#include "record/record.h"
+
+enum { CHUNK = 1 << 14, AT_ONCE = 2 /* channels whose samples are held together */ };
+static const double LEAST_MATCH = 0.1;
+static const double BEFORE_S = 0.25, AFTER_S = 1.5; /* around the signal, for what settles and for noise */
+
+struct work {
+    struct lds_capture *capture;
+    const struct lds_capture_info *info;
+    const struct lds_asked *asked;
+    struct lds_measurement *measurement;
+    struct lds_error *error;
+    struct lds_search *search[LDS_CHANNELS_MAX];
+    struct lds_known known[LDS_CHANNELS_MAX]; /* of the channels measured */
+    size_t strongest;
+    double *block; /* interleaved, as read */
+    size_t first;  /* channel whose stretch is x[0] */
+    struct lds_stretch stretch[AT_ONCE];
+    struct lds_sweep_filter filter;
+};
+
+/* ---- the search ---- */
+
+static enum lds_status read_block(struct work *w, int64_t wanted, int64_t *got)
+{
+    return lds_capture_read(w->capture, w->block, wanted < CHUNK ? wanted : CHUNK, got, w->error);
+}
+
+static void pick(const struct work *w, size_t c, int64_t frames, double *x)
+{
+    for (int64_t i = 0; i < frames; i++)
+        x[i] = w->block[i * w->info->channels + w->asked->channel[c]];
+}
+
+static enum lds_status search_all(struct work *w)
+{
+    double *x = malloc(CHUNK * sizeof *x);
+    bool memory = x;
+    for (size_t c = 0; c < w->asked->channels; c++)
+        memory = memory && (w->search[c] = lds_search_new(&w->asked->options->known, w->info->rate_hz)) != NULL;
+    enum lds_status status =
+        memory ? lds_capture_seek(w->capture, 0, w->error) : lds_fail_memory(w->error, "the search for the signal");
+    for (int64_t left = w->info->frames, got = 1; !status && left > 0 && got > 0; left -= got) {
+        status = read_block(w, left, &got);
+        for (size_t c = 0; !status && c < w->asked->channels; c++) {
+            pick(w, c, got, x);
+            if (!lds_search_push(w->search[c], x, (size_t)got))
+                status = lds_fail_memory(w->error, "the search for the signal");
+        }
+    }
+    for (size_t c = 0; c < w->asked->channels; c++) {
+        struct lds_known *known = &w->known[c];
+        if (!status)
+            lds_search_finish(w->search[c], &known->begin, &known->match);
+        lds_search_free(w->search[c]);
+        known->found = known->match >= LEAST_MATCH;
+        if (known->match > w->known[w->strongest].match)
+            w->strongest = c;
+    }
+    free(x);
+    return status;
+}
+
+static enum lds_status nothing_found(const struct work *w)
+{
+    const struct lds_signal_spec *spec = &w->asked->options->known;
+    bool silent = true;
+    for (size_t c = 0; c < w->asked->channels; c++) {
+        const struct lds_figure *rms = lds_channel_find(&w->measurement->channel[c], LDS_FIGURE_RMS);
+        silent = silent && !(rms && rms->value > 0.0 && isfinite(rms->value));
+    }
+    return lds_fail(w->error, LDS_BAD_INPUT,
+                    "the capture does not hold the stated signal: from 0 s on there is %s where %s was expected; check "
+                    "the cables and which file was played, or state another signal",
+                    silent ? "silence" : "something else", lds_signal_phrase(spec->kind));
+}
+
+/* The channel that the player drove holds the signal, if it is there and no other does. */
+static enum lds_status check_driven(const struct work *w)
+{
+    const int driven = w->asked->options->known.channel, found = w->asked->channel[w->strongest] + 1;
+    if (driven == 0 || driven > w->info->channels || driven == found || w->asked->options->channel > 0)
+        return LDS_OK;
+    const struct lds_known *other = &w->known[driven - 1];
+    if (other->found && other->match > 0.5 * w->known[w->strongest].match)
+        return LDS_OK;
+    return lds_fail(w->error, LDS_BAD_INPUT,
+                    "the signal is in channel %d, from %.3f s on, and channel %d alone was driven: swap the cables, or "
+                    "state the signal that was played",
+                    found, w->known[w->strongest].begin / w->info->rate_hz, driven);
+}
+
+/* ---- the stretch ---- */
+
+/* Samples around the signal of AT_ONCE channels from w->first on. */
+static enum lds_status read_stretch(struct work *w, size_t count)
+{
+    const struct lds_signal_spec *spec = &w->asked->options->known;
+    const double rate_hz = w->info->rate_hz, begin = w->known[w->strongest].begin;
+    const double seconds = (double)lds_signal_proper(spec) / spec->rate_hz * (1.0 + 3e-4);
+    const double from = fmax(floor(begin - BEFORE_S * rate_hz), 0.0);
+    const double to = fmin(ceil(begin + (seconds + AFTER_S) * rate_hz), (double)w->info->frames);
+    bool memory = true;
+    for (size_t i = 0; i < count; i++) {
+        double *x = malloc((size_t)(to - from) * sizeof *x);
+        w->stretch[i] = (struct lds_stretch){x, (size_t)(to - from), from, rate_hz};
+        memory = memory && x;
+    }
+    enum lds_status status = memory ? lds_capture_seek(w->capture, (int64_t)from, w->error)
+                                    : lds_fail_memory(w->error, "the stretch with the signal");
+    int64_t done = 0;
+    for (int64_t left = (int64_t)(to - from), got = 1; !status && left > 0 && got > 0; left -= got, done += got) {
+        status = read_block(w, left, &got);
+        for (size_t i = 0; !status && i < count; i++)
+            pick(w, w->first + i, got, (double *)w->stretch[i].x + done);
+    }
+    return status;
+}
+
+static bool run_follow(void *context, size_t index)
+{
+    struct work *w = context;
+    struct lds_known *known = &w->known[w->first + index];
+    const struct lds_stretch *stretch = &w->stretch[index];
+    const double at = w->known[w->strongest].begin, apart = fabs(known->begin - at) / w->info->rate_hz;
+    if (!known->found || apart > 0.5)
+        known->begin = at; /* a weak one is looked for at the same place */
+    if (known->spec->kind == LDS_SIGNAL_SWEEP) {
+        if (!lds_follow_sweep(stretch, known))
+            return false;
+        if (known->found)
+            lds_whole_sweep(stretch, known);
+        return true;
+    }
+    if (!lds_follow_noise(stretch, known))
+        return false;
+    if (known->found)
+        lds_whole_noise(stretch, known);
+    return true;
+}
+
+/* ---- the record ---- */
+
+static void set_signal(struct lds_signal *signal, const struct lds_known *known, double rate_hz)
+{
+    signal->stated = true;
+    signal->delay_s = known->found ? known->begin / rate_hz : (double)NAN;
+    signal->clock_ppm = known->found ? known->clock_ppm : (double)NAN;
+    signal->inverted = known->found ? known->inverted : -1;
+}
+
+static bool add_figure(struct lds_channel *channel, const char *key, double value, double u)
+{
+    struct lds_figure *figure = lds_channel_add(channel, key);
+    if (figure)
+        lds_figure_set_normal(figure, value, u, INFINITY);
+    return figure;
+}
+
+static bool add_place(struct lds_channel *channel, const struct lds_known *known, double rate_hz)
+{
+    if (!known->found)
+        return lds_channel_add_absent(channel, "signal.delay", "this channel does not hold the stated signal");
+    return add_figure(channel, "signal.delay", known->begin / rate_hz, known->u_begin / rate_hz) &&
+           add_figure(channel, "signal.clock", known->clock_ppm, known->u_clock_ppm);
+}
+
+static bool run_record(void *context, size_t index)
+{
+    struct work *w = context;
+    const size_t c = w->first + index;
+    struct lds_channel *channel = &w->measurement->channel[c];
+    const struct lds_known *known = &w->known[c];
+    set_signal(&channel->signal, known, w->info->rate_hz);
+    if (!add_place(channel, known, w->info->rate_hz))
+        return false;
+    if (!known->found || !isnan(known->breaks_s))
+        return lds_channel_add_absent(channel, "response.gain", "%s",
+                                      known->found ? "the signal breaks off, or drops out"
+                                                   : "this channel does not hold the stated signal");
+    if (known->spec->kind == LDS_SIGNAL_SWEEP)
+        return lds_known_sweep(&w->filter, &w->stretch[index], known, &w->asked->bench[c], channel);
+    return lds_known_noise(&w->stretch[index], known, &w->asked->bench[c], channel);
+}
+
+static bool make_filter(struct work *w)
+{
+    const struct lds_known *known = &w->known[w->strongest];
+    if (w->filter.inverse || known->spec->kind != LDS_SIGNAL_SWEEP || !known->found || !isnan(known->breaks_s))
+        return true;
+    return lds_sweep_filter_make(&w->filter, &w->stretch[0], known);
+}
+
+/* Channels in groups, that of the strongest first: the others go by its place. */
+static enum lds_status measure_group(struct work *w, size_t first)
+{
+    const size_t left = w->asked->channels - first, count = left < AT_ONCE ? left : AT_ONCE;
+    const int threads = lds_threads(w->asked->options);
+    w->first = first;
+    enum lds_status status = read_stretch(w, count);
+    if (!status && !(lds_each_channel(count, threads, run_follow, w) && make_filter(w) &&
+                     lds_each_channel(count, threads, run_record, w)))
+        status = lds_fail_memory(w->error, "the response");
+    for (size_t i = 0; i < count; i++)
+        free((double *)w->stretch[i].x);
+    return status;
+}
+
+static enum lds_status fail_broken(const struct work *w)
+{
+    const struct lds_known *known = &w->known[w->strongest];
+    if (!known->found)
+        return nothing_found(w);
+    return LDS_OK;
+}
+
+/* A problem in each channel whose signal breaks off. */
+static enum lds_status add_problems(struct work *w)
+{
+    for (size_t c = 0; c < w->asked->channels; c++) {
+        const struct lds_known *known = &w->known[c];
+        if (!known->found || isnan(known->breaks_s))
+            continue;
+        struct lds_channel *channel = &w->measurement->channel[c];
+        struct lds_problem *grown = realloc(channel->problem, (channel->problems + 1) * sizeof *channel->problem);
+        if (!grown)
+            return lds_fail_memory(w->error, "the record");
+        channel->problem = grown;
+        grown[channel->problems++] =
+            (struct lds_problem){.kind = "signal breaks off",
+                                 .at_s = known->breaks_s,
+                                 .samples = (known->resumes_s - known->breaks_s) * w->info->rate_hz};
+    }
+    return LDS_OK;
+}
+
+enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_asked *asked,
+                                  struct lds_measurement *measurement, struct lds_error *error)
+{
+    struct work w = {.capture = capture,
+                     .info = lds_capture_info(capture),
+                     .asked = asked,
+                     .measurement = measurement,
+                     .error = error};
+    const struct lds_signal_spec *spec = &asked->options->known;
+    if (spec->kind != LDS_SIGNAL_SWEEP && spec->kind != LDS_SIGNAL_NOISE)
+        return LDS_OK;
+    for (size_t c = 0; c < asked->channels; c++)
+        w.known[c] = (struct lds_known){.spec = spec, .inverted = -1, .breaks_s = NAN, .resumes_s = NAN};
+    w.block = malloc((size_t)CHUNK * (size_t)w.info->channels * sizeof *w.block);
+    enum lds_status status = w.block ? search_all(&w) : lds_fail_memory(error, "the search for the signal");
+    if (!status && !w.known[w.strongest].found)
+        status = nothing_found(&w);
+    if (!status)
+        status = check_driven(&w);
+    const size_t own = w.strongest - w.strongest % AT_ONCE;
+    if (!status)
+        status = measure_group(&w, own);
+    if (!status)
+        status = fail_broken(&w);
+    for (size_t first = 0; !status && first < asked->channels; first += AT_ONCE)
+        if (first != own)
+            status = measure_group(&w, first);
+    if (!status)
+        status = add_problems(&w);
+    if (!status)
+        measurement->signal = measurement->channel[w.strongest].signal;
+    for (size_t c = 0; !status && c < asked->channels; c++)
+        lds_figures_bound(measurement->channel[c].figure, measurement->channel[c].figures);
+    lds_sweep_filter_free(&w.filter);
+    free(w.block);
+    return status;
+}

@@ -1,0 +1,166 @@
+#include "measure/known/orders.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "measure/known/response.h"
+#include "measure/statistics/noncentral.h"
+#include "measure/statistics/uncertainty.h"
+#include "record/series.h"
+
+enum { POINTS = 12 };                /* an octave */
+static const double DETECTED = 0.01; /* chance that noise alone is as strong */
+
+struct work {
+    const struct lds_impulse *impulse;
+    const struct lds_transfer_bins *linear;
+    const struct lds_bench *bench;
+    double usable_hz;
+    struct lds_transfer_bins order[LDS_ORDERS_LAST + 1];
+};
+
+/* Of a harmonic, relative to the fundamental that makes it: powers, one of them raw and one of its noise. */
+struct ratio {
+    double raw, noise, dof;
+};
+
+/* The chain's own response is divided out at the harmonic and at the fundamental. */
+static struct ratio ratio_at(const struct work *w, int order, double hz)
+{
+    struct lds_transfer_point fundamental, harmonic;
+    lds_transfer_at(w->linear, hz, LDS_RESPONSE_POINTS, &fundamental);
+    lds_transfer_at(&w->order[order], order * hz, LDS_RESPONSE_POINTS, &harmonic);
+    const double chain = lds_bench_gain(w->bench, hz) / lds_bench_gain(w->bench, order * hz);
+    const double one = creal(fundamental.gain * conj(fundamental.gain)) / (chain * chain);
+    return (struct ratio){creal(harmonic.gain * conj(harmonic.gain)) / one, 2.0 * harmonic.u * harmonic.u / one,
+                          harmonic.dof};
+}
+
+struct level {
+    double value, low, high; /* dB; value NAN: not above its noise */
+    double u, dof;
+};
+
+/* Orders first to last together; each has a noise of its own, and one that gives the same variance stands for them (as
+ * for thd of a sine). A t factor widens what few degrees of freedom know of the noise. */
+static struct level level_of(const struct ratio *ratio, int count)
+{
+    double power = 0.0, variance = 0.0, raw = 0.0, dof = INFINITY;
+    for (int i = 0; i < count; i++) {
+        const double p = ratio[i].raw - ratio[i].noise, n = ratio[i].noise;
+        raw += ratio[i].raw;
+        power += p;
+        variance += 2.0 * fmax(p, 0.0) * n + n * n;
+        dof = fmin(dof, ratio[i].dof);
+    }
+    const double p = fmax(power, 0.0), m = count, widen = pow(lds_coverage(dof) / lds_coverage(INFINITY), 2.0);
+    const double noise = (sqrt(p * p + m * variance) - p) / m * widen;
+    double low = raw, high = raw;
+    if (noise > 0.0)
+        lds_noncentral_limits(p + m * noise, noise, count, &low, &high);
+    const bool there =
+        power > 0.0 && noise > 0.0 ? lds_noncentral_chance(p + m * noise, noise, count) < DETECTED : power > 0.0;
+    return (struct level){.value = there ? lds_power_db(power) : (double)NAN,
+                          .low = there && low > 0.0 ? lds_power_db(low) : (double)NAN,
+                          .high = lds_power_db(high),
+                          .u = there ? 10.0 / M_LN10 * sqrt(variance * widen) / power : (double)NAN,
+                          .dof = dof};
+}
+
+/* The orders whose harmonic of this fundamental was captured. */
+static int orders_at(const struct work *w, double hz)
+{
+    int last = 1;
+    while (last < LDS_ORDERS_LAST && (last + 1) * hz <= w->usable_hz)
+        last++;
+    return last;
+}
+
+static struct level level_at(const struct work *w, int first, int last, double hz)
+{
+    struct ratio ratio[LDS_ORDERS_LAST];
+    for (int k = first; k <= last; k++)
+        ratio[k - first] = ratio_at(w, k, hz);
+    return level_of(ratio, last - first + 1);
+}
+
+static double lowest_hz(const struct work *w)
+{
+    return 1.06 * w->impulse->spec->frequency_hz[0];
+}
+
+static double highest_hz(const struct work *w)
+{
+    return 0.94 * w->impulse->spec->frequency_hz[1];
+}
+
+/* order: 2 and up, or 0 for the sum of all. */
+static bool add_series(const struct work *w, struct lds_channel *channel, int order)
+{
+    char key[64];
+    if (order > 0)
+        snprintf(key, sizeof key, "distortion.by_frequency.order%d", order);
+    else
+        snprintf(key, sizeof key, "distortion.by_frequency.thd");
+    const double low = ceil(POINTS * log2(lowest_hz(w) / 1000.0));
+    struct lds_series *series = lds_channel_add_series(channel, key);
+    if (!series)
+        return false;
+    for (double i = low;; i++) {
+        const double hz = 1000.0 * exp2(i / POINTS);
+        const int last = orders_at(w, hz);
+        if (hz > highest_hz(w) || last < (order > 0 ? order : 2))
+            break;
+        const struct level level = order > 0 ? level_at(w, order, order, hz) : level_at(w, 2, last, hz);
+        const double row[] = {hz, level.value};
+        if (!lds_series_add_row(series, row))
+            return false;
+        lds_series_set_limits(series, series->rows - 1, LDS_CURVE_Y, level.low, level.high);
+        if (isnan(level.value))
+            series->flag[series->rows - 1] |= LDS_FLAG_BELOW_FLOOR;
+    }
+    return true;
+}
+
+static bool add_at(const struct work *w, struct lds_channel *channel, double hz, const char *name)
+{
+    char key[32];
+    const int last = orders_at(w, hz);
+    snprintf(key, sizeof key, "thd.at.%s", name);
+    if (hz < lowest_hz(w) || hz > highest_hz(w) || last < 2)
+        return lds_channel_add_absent(
+            channel, key, "fundamentals from %.4g Hz to %.4g Hz, and harmonics up to %.4g Hz, were captured",
+            lowest_hz(w), highest_hz(w), w->usable_hz);
+    const struct level level = level_at(w, 2, last, hz);
+    struct lds_figure *figure = lds_channel_add(channel, key);
+    if (!figure)
+        return false;
+    figure->value = level.value;
+    figure->low = level.low;
+    figure->high = level.high;
+    figure->u_a = level.u;
+    figure->u_b = 0.0;
+    figure->dof = level.dof;
+    figure->orders[0] = 2;
+    figure->orders[1] = last;
+    figure->flags |= isnan(level.value) ? LDS_FLAG_BELOW_FLOOR : 0u;
+    return true;
+}
+
+bool lds_orders_figures(const struct lds_impulse *impulse, const struct lds_transfer_bins *linear,
+                        const struct lds_bench *bench, double usable_hz, struct lds_channel *channel)
+{
+    struct work w = {.impulse = impulse, .linear = linear, .bench = bench, .usable_hz = usable_hz};
+    bool memory = true;
+    for (int k = 2; memory && k <= LDS_ORDERS_LAST; k++)
+        memory = lds_impulse_bins(impulse, k, &w.order[k]);
+    memory = memory && add_series(&w, channel, 0);
+    for (int k = 2; memory && k <= LDS_ORDERS_LAST; k++)
+        memory = add_series(&w, channel, k);
+    memory = memory && add_at(&w, channel, 100.0, "100") && add_at(&w, channel, 1000.0, "1k") &&
+             add_at(&w, channel, 10e3, "10k");
+    for (int k = 2; k <= LDS_ORDERS_LAST; k++)
+        lds_impulse_bins_free(&w.order[k]);
+    return memory;
+}

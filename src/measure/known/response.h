@@ -1,0 +1,26 @@
+/* A transfer function as series and figures of the record. */
+#ifndef LDS_MEASURE_KNOWN_RESPONSE_H
+#define LDS_MEASURE_KNOWN_RESPONSE_H
+
+#include "loadside/bench.h"
+#include "measure/known/transfer.h"
+#include "record/record.h"
+
+struct lds_response {
+    const struct lds_transfer_bins *bins; /* where single frequencies are taken from */
+    double low_hz, high_hz;               /* covered */
+    const struct lds_bench *bench;        /* whose own response is divided out; NULL: it does not count */
+    const struct lds_bench *in_bench;     /* of a reference channel, whose response then counts too; NULL: none */
+    bool inverted;
+    bool phase;           /* whether the phase is known */
+    const char *no_phase; /* why not */
+    bool coherence;
+};
+
+enum { LDS_RESPONSE_POINTS = 24 }; /* an octave */
+
+/* Appends response.gain, response.phase and response.coherence, and the figures response.*, or why they are absent.
+ * false: no memory. */
+bool lds_response_figures(const struct lds_response *response, struct lds_channel *channel);
+
+#endif
