@@ -9,6 +9,7 @@
 
 static const double LONGEST_S = 2.0;    /* of a part: an amplifier with a corner at 1 Hz has settled */
 static const double EDGE = 0.1;         /* share of a part on each side over which it fades */
+static const double SHORTEST_S = 0.05;  /* that noise is known from */
 static const double PAST_ORDERS = 24.0; /* distortion of a higher order than this counts as noise */
 enum { QUIET_PARTS = 3 };
 
@@ -60,7 +61,7 @@ static void invert(struct lds_sweep_filter *filter)
         most = fmax(most, cabs(filter->inverse[k]));
     for (size_t k = 0; k <= filter->n / 2; k++) {
         const double f = ratio * filter->rate_hz * (double)k / (double)filter->n;
-        const double low = rise(f, 0.3 * hz[0], 0.9 * hz[0]), above = rise(f, 0.94 * hz[1], 0.97 * hz[1]);
+        const double low = rise(f, 0.3 * hz[0], 0.9 * hz[0]), above = rise(f, 1.015 * hz[1], 1.03 * hz[1]);
         const double complex x = filter->inverse[k];
         double complex inverse = 0.0;
         if (low > 0.0 && above < 1.0)
@@ -104,6 +105,16 @@ void lds_sweep_filter_free(struct lds_sweep_filter *filter)
 
 /* ---- the response ---- */
 
+/* An offset would be a step at both ends of the stretch. */
+static void take_mean_out(double *x, size_t n)
+{
+    double mean = 0.0;
+    for (size_t i = 0; i < n; i++)
+        mean += x[i] / (double)n;
+    for (size_t i = 0; i < n; i++)
+        x[i] -= mean;
+}
+
 bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter *filter,
                       const struct lds_stretch *stretch)
 {
@@ -112,6 +123,7 @@ bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter
         (struct lds_impulse){.n = n,
                              .rate_hz = filter->rate_hz,
                              .length_s = length_of(filter->known->spec) * (1.0 + 1e-6 * filter->known->clock_ppm),
+                             .repeat_s = filter->known->spec->seconds * (1.0 + 1e-6 * filter->known->clock_ppm),
                              .end_hz = LDS_USABLE_SHARE * filter->rate_hz,
                              .spec = filter->known->spec};
     impulse->h = malloc((n + 2) * sizeof *impulse->h);
@@ -121,6 +133,7 @@ bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter
     const bool memory = forward && back;
     if (memory) {
         memcpy(impulse->h, stretch->x, stretch->n * sizeof *impulse->h);
+        take_mean_out(impulse->h, stretch->n);
         memset(impulse->h + stretch->n, 0, (n - stretch->n) * sizeof *impulse->h);
         fftw_execute(forward);
         for (size_t k = 0; k <= n / 2; k++)
@@ -144,13 +157,22 @@ struct part { /* seconds before and after the order's place, with the fades */
     double before_s, after_s;
 };
 
+/* From one repeat to the next; of one alone to the end of the stretch. */
+static double room_s(const struct lds_impulse *impulse)
+{
+    return impulse->spec->repeats > 1 ? impulse->repeat_s : (double)impulse->n / impulse->rate_hz;
+}
+
 /* Half way to its neighbours, so that they do not overlap. */
 static struct part part_of(const struct lds_impulse *impulse, int order)
 {
     const double length_s = impulse->length_s;
+    const double most_s = fmin(LONGEST_S, 0.5 * (room_s(impulse) - length_s * log(PAST_ORDERS)));
+    if (order == 0)
+        return (struct part){0.5 * most_s, most_s};
     const double before_s = 0.5 * length_s * log1p(1.0 / order);
-    const double after_s = order > 1 ? 0.6 * length_s * log((double)order / (order - 1)) : LONGEST_S;
-    return (struct part){fmin(before_s, 0.25 * LONGEST_S), fmin(after_s, LONGEST_S)};
+    const double after_s = order > 1 ? 0.6 * length_s * log((double)order / (order - 1)) : most_s;
+    return (struct part){fmin(before_s, 0.25 * LONGEST_S), fmin(after_s, most_s)};
 }
 
 /* A part that begins at sample `from` (circular), windowed, put where its place is time 0. */
@@ -169,48 +191,82 @@ static void cut(const struct lds_impulse *impulse, double from, size_t before, s
     }
 }
 
-/* Between the linear response and the highest order: parts that hold noise alone. Returns how many fit. */
-static size_t quiet_parts(const struct lds_impulse *impulse, double length_s, double *first_s)
+/* Parts between the linear response and the highest order of the next, or the end: noise alone. They are as long as the
+ * part that they are for, or shorter where there is no room; their power counts by length. */
+struct quiet {
+    double first_s;
+    size_t length, count;
+};
+
+static struct quiet quiet_parts(const struct lds_impulse *impulse, size_t length)
 {
-    const double whole_s = (double)impulse->n / impulse->rate_hz;
-    const double end_s = whole_s - impulse->length_s * log(PAST_ORDERS);
-    *first_s = part_of(impulse, 1).after_s;
-    const double room = floor((end_s - *first_s) / length_s);
-    return room < 1.0 ? 0 : (size_t)fmin(room, QUIET_PARTS);
+    struct quiet quiet = {.first_s = part_of(impulse, 1).after_s};
+    const double end_s = room_s(impulse) - impulse->length_s * log(PAST_ORDERS);
+    const double room = (end_s - quiet.first_s) * impulse->rate_hz;
+    quiet.length = (size_t)fmax(fmin(room, (double)length), 0.0);
+    if ((double)quiet.length >= SHORTEST_S * impulse->rate_hz)
+        quiet.count = (size_t)fmin(floor(room / (double)quiet.length), QUIET_PARTS);
+    return quiet;
+}
+
+struct cutting {
+    const struct lds_impulse *impulse;
+    size_t n;
+    double *x;
+    double complex *bin; /* in place */
+    fftw_plan plan;
+};
+
+/* The mean over repeats, each at its place, from which rounding to samples is taken back. */
+static void average(struct cutting *c, double place, size_t before, size_t length, double complex *out)
+{
+    const int repeats = c->impulse->spec->repeats;
+    memset(out, 0, (c->n / 2 + 1) * sizeof *out);
+    for (int r = 0; r < repeats; r++) {
+        const double at = place + r * c->impulse->repeat_s * c->impulse->rate_hz, late = at - rint(at);
+        cut(c->impulse, rint(at) - (double)before, before, length, c->x, c->n);
+        fftw_execute(c->plan);
+        for (size_t k = 0; k <= c->n / 2; k++)
+            out[k] += c->bin[k] * cexp(I * 2.0 * M_PI * late * (double)k / (double)c->n) / repeats;
+    }
+}
+
+static void average_noise(struct cutting *c, const struct quiet *quiet, double scale, double *noise)
+{
+    for (size_t q = 0; q < quiet->count; q++) {
+        cut(c->impulse, rint(quiet->first_s * c->impulse->rate_hz) + (double)(q * quiet->length), quiet->length / 4,
+            quiet->length, c->x, c->n);
+        fftw_execute(c->plan);
+        for (size_t k = 0; k <= c->n / 2; k++)
+            noise[k] += scale * creal(c->bin[k] * conj(c->bin[k])) / (double)quiet->count;
+    }
 }
 
 bool lds_impulse_bins(const struct lds_impulse *impulse, int order, struct lds_transfer_bins *bins)
 {
     const struct part part = part_of(impulse, order);
-    const double rate_hz = impulse->rate_hz, place = -impulse->length_s * log(order) * rate_hz;
+    const double rate_hz = impulse->rate_hz, place = order > 0 ? -impulse->length_s * log(order) * rate_hz : 0.0;
     const size_t before = (size_t)(part.before_s * rate_hz), length = before + (size_t)(part.after_s * rate_hz);
-    double quiet_s;
-    const size_t quiet = quiet_parts(impulse, part.before_s + part.after_s, &quiet_s);
-    const size_t n = good_length(length);
-    double *x = malloc((n + 2) * sizeof *x), *noise = quiet > 0 ? calloc(n / 2 + 1, sizeof *noise) : NULL;
-    double complex *out = malloc((n / 2 + 1) * sizeof *out), *bin = (double complex *)x;
-    fftw_plan plan = x ? lds_fft_real((int)n, x, bin) : NULL;
-    const bool memory = plan && out && (noise || quiet == 0);
-    *bins = (struct lds_transfer_bins){.bin_hz = rate_hz / (double)n,
-                                       .bins = n / 2 + 1,
+    const struct quiet quiet = quiet_parts(impulse, length);
+    struct cutting c = {.impulse = impulse, .n = good_length(length)};
+    double *noise = quiet.count > 0 ? calloc(c.n / 2 + 1, sizeof *noise) : NULL;
+    double complex *out = malloc((c.n / 2 + 1) * sizeof *out);
+    c.x = malloc((c.n + 2) * sizeof *c.x);
+    c.bin = (double complex *)c.x;
+    c.plan = c.x ? lds_fft_real((int)c.n, c.x, c.bin) : NULL;
+    const bool memory = c.plan && out && (noise || quiet.count == 0);
+    *bins = (struct lds_transfer_bins){.bin_hz = rate_hz / (double)c.n,
+                                       .bins = c.n / 2 + 1,
                                        .out = out,
                                        .noise = noise,
-                                       .noise_dof = 2.0 * (double)quiet,
-                                       .averages = 1.0};
+                                       .noise_dof = 2.0 * (double)quiet.count * (double)quiet.length / (double)length,
+                                       .averages = impulse->spec->repeats};
     if (memory) {
-        cut(impulse, rint(place) - (double)before, before, length, x, n);
-        fftw_execute(plan);
-        memcpy(out, bin, (n / 2 + 1) * sizeof *out);
-        for (size_t q = 0; q < quiet; q++) {
-            cut(impulse, rint(quiet_s * rate_hz) + (double)(q * length), before, length, x, n);
-            fftw_execute(plan);
-            for (size_t k = 0; k <= n / 2; k++)
-                noise[k] += creal(bin[k] * conj(bin[k])) / (double)quiet;
-        }
-        bins->delay_s = (rint(place) - place) / rate_hz; /* which rounding left */
+        average(&c, place, before, length, out);
+        average_noise(&c, &quiet, (double)length / (double)quiet.length, noise);
     }
-    lds_fft_free(plan);
-    free(x);
+    lds_fft_free(c.plan);
+    free(c.x);
     return memory;
 }
 

@@ -29,6 +29,7 @@ struct lds_impulse {
     size_t n;
     double *h;                /* circular; h[0] is at the delay at which the reference was placed */
     double rate_hz, length_s; /* L */
+    double repeat_s;          /* from one repeat to the next */
     double end_hz;            /* to which something was captured: 0.45 of the rate */
     const struct lds_signal_spec *spec;
 };
@@ -37,7 +38,9 @@ bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter
                       const struct lds_stretch *stretch);
 void lds_impulse_free(struct lds_impulse *impulse);
 
-/* The transfer function of one order: its part of the impulse response, and the noise in parts like it that hold none.
+/* The transfer function of one order, or, for order 0, that of the linear part below the second harmonic of the sweep's
+ * first frequency, where no distortion is: a longer part, which holds all that the beginning of the sweep does to its
+ * lowest frequencies. Its part of the impulse response, and the noise in parts like it that hold none.
  * Free with lds_transfer_bins_free. false: no memory. */
 bool lds_impulse_bins(const struct lds_impulse *impulse, int order, struct lds_transfer_bins *bins);
 void lds_impulse_bins_free(struct lds_transfer_bins *bins);

@@ -15,14 +15,18 @@ bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_str
                      const struct lds_known *known, const struct lds_bench *bench, struct lds_channel *channel)
 {
     struct lds_impulse impulse;
-    struct lds_transfer_bins bins = {0};
+    struct lds_transfer_bins bins = {0}, low = {0};
     const double *hz = known->spec->frequency_hz;
-    bool memory = lds_impulse_make(&impulse, filter, stretch) && lds_impulse_bins(&impulse, 1, &bins);
+    bool memory = lds_impulse_make(&impulse, filter, stretch) && lds_impulse_bins(&impulse, 1, &bins) &&
+                  lds_impulse_bins(&impulse, 0, &low);
     if (memory) {
         bins.delay_s += (known->begin - filter->known->begin) / stretch->rate_hz;
+        low.delay_s = bins.delay_s;
         const struct lds_response response = {.bins = &bins,
+                                              .low = &low,
+                                              .low_to_hz = 1.9 * hz[0],
                                               .low_hz = hz[0],
-                                              .high_hz = fmin(0.94 * hz[1], usable_to(stretch, bench)),
+                                              .high_hz = fmin(hz[1], usable_to(stretch, bench)),
                                               .bench = bench,
                                               .inverted = known->inverted > 0,
                                               .phase = known->spec->repeats > 1,
@@ -33,6 +37,7 @@ bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_str
                  lds_orders_figures(&impulse, &bins, bench, usable_to(stretch, bench), channel);
     }
     lds_impulse_bins_free(&bins);
+    lds_impulse_bins_free(&low);
     lds_impulse_free(&impulse);
     return memory;
 }

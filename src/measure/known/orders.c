@@ -92,7 +92,7 @@ static double lowest_hz(const struct work *w)
 
 static double highest_hz(const struct work *w)
 {
-    return 0.94 * w->impulse->spec->frequency_hz[1];
+    return 0.985 * w->impulse->spec->frequency_hz[1]; /* the fit there reaches to the end of the sweep */
 }
 
 /* order: 2 and up, or 0 for the sum of all. */

@@ -8,9 +8,11 @@
 
 struct lds_response {
     const struct lds_transfer_bins *bins; /* where single frequencies are taken from */
-    double low_hz, high_hz;               /* covered */
-    const struct lds_bench *bench;        /* whose own response is divided out; NULL: it does not count */
-    const struct lds_bench *in_bench;     /* of a reference channel, whose response then counts too; NULL: none */
+    const struct lds_transfer_bins *low;  /* and those below low_to_hz; NULL: there too */
+    double low_to_hz;
+    double low_hz, high_hz;           /* covered */
+    const struct lds_bench *bench;    /* whose own response is divided out; NULL: it does not count */
+    const struct lds_bench *in_bench; /* of a reference channel, whose response then counts too; NULL: none */
     bool inverted;
     bool phase;           /* whether the phase is known */
     const char *no_phase; /* why not */
