@@ -50,28 +50,46 @@ static double complex endless(const struct lds_signal_spec *spec, double f)
     return 0.5 * sqrt(length_s / f) * cexp(I * 2.0 * M_PI * (turns - floor(turns)));
 }
 
-/* In time of the recorder frequencies are lower by the ratio of the clocks. */
+/* The inverse of the sweep as it was played, from below its first frequency to a little above its last. In time of the
+ * recorder frequencies are lower by the ratio of the clocks. */
 static void invert(struct lds_sweep_filter *filter)
 {
     const struct lds_known *known = filter->known;
     const double *hz = known->spec->frequency_hz, ratio = 1.0 + 1e-6 * known->clock_ppm;
-    const double peak = pow(10.0, known->spec->level_dbfs / 20.0), begin = known->begin - filter->first;
     double most = 0.0;
     for (size_t k = 0; k <= filter->n / 2; k++)
-        most = fmax(most, cabs(filter->inverse[k]));
+        most = fmax(most, cabs(filter->played[k]));
     for (size_t k = 0; k <= filter->n / 2; k++) {
         const double f = ratio * filter->rate_hz * (double)k / (double)filter->n;
-        const double low = rise(f, 0.3 * hz[0], 0.9 * hz[0]), above = rise(f, 1.015 * hz[1], 1.03 * hz[1]);
-        const double complex x = filter->inverse[k];
-        double complex inverse = 0.0;
-        if (low > 0.0 && above < 1.0)
-            inverse += (1.0 - above) * low * conj(x) / fmax(creal(x * conj(x)), 1e-14 * most * most);
-        const double late = begin * (double)k / (double)filter->n; /* turns */
-        if (above > 0.0)
-            inverse += above * cexp(I * 2.0 * M_PI * (late - floor(late))) /
-                       (peak * filter->rate_hz * ratio * endless(known->spec, f));
-        filter->inverse[k] = inverse / (double)filter->n;
+        const double band = rise(f, 0.3 * hz[0], 0.9 * hz[0]) * (1.0 - rise(f, 1.015 * hz[1], 1.03 * hz[1]));
+        const double complex x = filter->played[k];
+        filter->played[k] = band * conj(x) / (fmax(creal(x * conj(x)), 1e-14 * most * most) * (double)filter->n);
     }
+}
+
+/* For harmonics: that of a sweep that never ends. Low down, where the beginning of the sweep shows, it is that of the
+ * sweep as it was played, or the beginning of the fundamental would stand where harmonics do. */
+static void invert_endless(struct lds_sweep_filter *filter)
+{
+    const struct lds_known *known = filter->known;
+    const double *hz = known->spec->frequency_hz, middle_hz = sqrt(hz[0] * hz[1]);
+    const double ratio = 1.0 + 1e-6 * known->clock_ppm;
+    const double scale = pow(10.0, known->spec->level_dbfs / 20.0) * filter->rate_hz * ratio * (double)filter->n;
+    const double begin = known->begin - filter->first;
+    for (size_t k = 0; k <= filter->n / 2; k++) {
+        const double f = ratio * filter->rate_hz * (double)k / (double)filter->n;
+        const double late = begin * (double)k / (double)filter->n; /* turns */
+        const double share = rise(f, 0.8 * middle_hz, 1.25 * middle_hz);
+        filter->endless[k] = (1.0 - share) * filter->played[k];
+        if (share > 0.0)
+            filter->endless[k] +=
+                share * cexp(I * 2.0 * M_PI * (late - floor(late))) / (scale * endless(known->spec, f));
+    }
+}
+
+size_t lds_stretch_room(size_t frames)
+{
+    return good_length(frames) + 2;
 }
 
 bool lds_sweep_filter_make(struct lds_sweep_filter *filter, const struct lds_stretch *stretch,
@@ -80,17 +98,20 @@ bool lds_sweep_filter_make(struct lds_sweep_filter *filter, const struct lds_str
     const double second = lds_known_frames(known, stretch->rate_hz);
     struct lds_signal_spec once = *known->spec;
     once.repeats = 1;
-    *filter = (struct lds_sweep_filter){known, stretch->rate_hz, stretch->first, good_length(stretch->n), NULL};
+    *filter = (struct lds_sweep_filter){
+        .known = known, .rate_hz = stretch->rate_hz, .first = stretch->first, .n = good_length(stretch->n)};
     struct lds_player *player = lds_player_new(&once);
-    filter->inverse = malloc((filter->n / 2 + 1) * sizeof *filter->inverse);
-    double *x = (double *)filter->inverse; /* in place */
-    fftw_plan plan = filter->inverse ? lds_fft_real((int)filter->n, x, filter->inverse) : NULL;
+    filter->played = malloc((filter->n / 2 + 1) * sizeof *filter->played);
+    filter->endless = malloc((filter->n / 2 + 1) * sizeof *filter->endless);
+    double *x = (double *)filter->played; /* in place */
+    fftw_plan plan = x && filter->endless ? lds_fft_real((int)filter->n, x, filter->played) : NULL;
     const bool memory = player && plan;
     if (memory) {
         lds_player_render_at(player, (stretch->first - known->begin) / second, 1.0 / second, stretch->n, x);
         memset(x + stretch->n, 0, (filter->n - stretch->n) * sizeof *x);
         fftw_execute(plan);
         invert(filter);
+        invert_endless(filter);
     }
     lds_fft_free(plan);
     lds_player_free(player);
@@ -99,8 +120,9 @@ bool lds_sweep_filter_make(struct lds_sweep_filter *filter, const struct lds_str
 
 void lds_sweep_filter_free(struct lds_sweep_filter *filter)
 {
-    free(filter->inverse);
-    filter->inverse = NULL;
+    free(filter->played);
+    free(filter->endless);
+    *filter = (struct lds_sweep_filter){0};
 }
 
 /* ---- the response ---- */
@@ -115,34 +137,39 @@ static void take_mean_out(double *x, size_t n)
         x[i] -= mean;
 }
 
-bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter *filter,
-                      const struct lds_stretch *stretch)
+bool lds_stretch_transform(double *x, size_t frames)
+{
+    const size_t n = good_length(frames);
+    fftw_plan plan = lds_fft_real((int)n, x, (double complex *)x);
+    if (plan) {
+        take_mean_out(x, frames);
+        memset(x + frames, 0, (n - frames) * sizeof *x);
+        fftw_execute(plan);
+    }
+    lds_fft_free(plan);
+    return plan;
+}
+
+bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter *filter, enum lds_impulse_of of,
+                      const double complex *spectrum)
 {
     const size_t n = filter->n;
+    const double complex *inverse = of == LDS_IMPULSE_LINEAR ? filter->played : filter->endless;
     *impulse =
         (struct lds_impulse){.n = n,
                              .rate_hz = filter->rate_hz,
                              .length_s = length_of(filter->known->spec) * (1.0 + 1e-6 * filter->known->clock_ppm),
                              .repeat_s = filter->known->spec->seconds * (1.0 + 1e-6 * filter->known->clock_ppm),
-                             .end_hz = LDS_USABLE_SHARE * filter->rate_hz,
                              .spec = filter->known->spec};
     impulse->h = malloc((n + 2) * sizeof *impulse->h);
     double complex *bin = (double complex *)impulse->h; /* in place */
-    fftw_plan forward = impulse->h ? lds_fft_real((int)n, impulse->h, bin) : NULL;
     fftw_plan back = impulse->h ? lds_fft_to_real((int)n, bin, impulse->h) : NULL;
-    const bool memory = forward && back;
-    if (memory) {
-        memcpy(impulse->h, stretch->x, stretch->n * sizeof *impulse->h);
-        take_mean_out(impulse->h, stretch->n);
-        memset(impulse->h + stretch->n, 0, (n - stretch->n) * sizeof *impulse->h);
-        fftw_execute(forward);
-        for (size_t k = 0; k <= n / 2; k++)
-            bin[k] *= filter->inverse[k];
+    for (size_t k = 0; back && k <= n / 2; k++)
+        bin[k] = spectrum[k] * inverse[k];
+    if (back)
         fftw_execute(back);
-    }
-    lds_fft_free(forward);
     lds_fft_free(back);
-    return memory;
+    return back;
 }
 
 void lds_impulse_free(struct lds_impulse *impulse)

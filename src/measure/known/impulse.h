@@ -15,27 +15,33 @@ struct lds_sweep_filter {
     const struct lds_known *known; /* by which the reference was placed */
     double rate_hz, first;         /* of the stretches */
     size_t n;                      /* of the transform, even */
-    double complex *inverse;       /* n/2 + 1 */
+    double complex *played;        /* inverse of the sweep as it was played, n/2 + 1: for the linear response */
+    double complex *endless;       /* of one that goes on above the last frequency, as its harmonics do (spectrum by
+                                    * stationary phase: Novak 2015, eq. 33) */
 };
 
-/* frames: length of the stretch. Below the sweep's end the inverse of the reference as it was played; above it, where
- * only harmonics are, that of the sweep as if it went on (its spectrum by stationary phase: Novak 2015, eq. 33). false:
- * no memory. */
+/* Its n is that of the stretch. false: no memory. */
 bool lds_sweep_filter_make(struct lds_sweep_filter *filter, const struct lds_stretch *stretch,
                            const struct lds_known *known);
 void lds_sweep_filter_free(struct lds_sweep_filter *filter);
+
+/* Numbers that the samples of a stretch need room for, so that its spectrum can take their place. */
+size_t lds_stretch_room(size_t frames);
+/* Puts the spectrum, n/2 + 1 complex numbers, in place of the samples. false: no memory. */
+bool lds_stretch_transform(double *x, size_t frames);
+
+enum lds_impulse_of { LDS_IMPULSE_LINEAR, LDS_IMPULSE_ORDERS /* from the second up */ };
 
 struct lds_impulse {
     size_t n;
     double *h;                /* circular; h[0] is at the delay at which the reference was placed */
     double rate_hz, length_s; /* L */
     double repeat_s;          /* from one repeat to the next */
-    double end_hz;            /* to which something was captured: 0.45 of the rate */
     const struct lds_signal_spec *spec;
 };
 
-bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter *filter,
-                      const struct lds_stretch *stretch);
+bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter *filter, enum lds_impulse_of of,
+                      const double complex *spectrum);
 void lds_impulse_free(struct lds_impulse *impulse);
 
 /* The transfer function of one order, or, for order 0, that of the linear part below the second harmonic of the sweep's

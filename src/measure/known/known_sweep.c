@@ -6,27 +6,24 @@
 #include "measure/known/orders.h"
 #include "measure/known/response.h"
 
-static double usable_to(const struct lds_stretch *stretch, const struct lds_bench *bench)
-{
-    return fmin(LDS_USABLE_SHARE * stretch->rate_hz, bench->usable_to_hz);
-}
-
-bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_stretch *stretch,
+bool lds_known_sweep(const struct lds_sweep_filter *filter, const double complex *spectrum,
                      const struct lds_known *known, const struct lds_bench *bench, struct lds_channel *channel)
 {
-    struct lds_impulse impulse;
+    struct lds_impulse linear = {0}, orders = {0};
     struct lds_transfer_bins bins = {0}, low = {0};
     const double *hz = known->spec->frequency_hz;
-    bool memory = lds_impulse_make(&impulse, filter, stretch) && lds_impulse_bins(&impulse, 1, &bins) &&
-                  lds_impulse_bins(&impulse, 0, &low);
+    const double usable_hz = fmin(LDS_USABLE_SHARE * filter->rate_hz, bench->usable_to_hz);
+    bool memory = lds_impulse_make(&linear, filter, LDS_IMPULSE_LINEAR, spectrum) &&
+                  lds_impulse_bins(&linear, 1, &bins) && lds_impulse_bins(&linear, 0, &low);
+    lds_impulse_free(&linear);
     if (memory) {
-        bins.delay_s += (known->begin - filter->known->begin) / stretch->rate_hz;
+        bins.delay_s += (known->begin - filter->known->begin) / filter->rate_hz;
         low.delay_s = bins.delay_s;
         const struct lds_response response = {.bins = &bins,
                                               .low = &low,
                                               .low_to_hz = 1.9 * hz[0],
                                               .low_hz = hz[0],
-                                              .high_hz = fmin(hz[1], usable_to(stretch, bench)),
+                                              .high_hz = fmin(hz[1], usable_hz),
                                               .bench = bench,
                                               .inverted = known->inverted > 0,
                                               .phase = known->spec->repeats > 1,
@@ -34,10 +31,11 @@ bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_str
                                                   "of a single sweep the phase depends on the clock: repeat it, "
                                                   "or capture the input too"};
         memory = lds_response_figures(&response, channel) &&
-                 lds_orders_figures(&impulse, &bins, bench, usable_to(stretch, bench), channel);
+                 lds_impulse_make(&orders, filter, LDS_IMPULSE_ORDERS, spectrum) &&
+                 lds_orders_figures(&orders, &bins, bench, usable_hz, channel);
     }
     lds_impulse_bins_free(&bins);
     lds_impulse_bins_free(&low);
-    lds_impulse_free(&impulse);
+    lds_impulse_free(&orders);
     return memory;
 }

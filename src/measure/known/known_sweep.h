@@ -6,8 +6,8 @@
 #include "measure/known/impulse.h"
 #include "record/record.h"
 
-/* false: no memory. */
-bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_stretch *stretch,
+/* spectrum: of the stretch that the filter was made for. false: no memory. */
+bool lds_known_sweep(const struct lds_sweep_filter *filter, const double complex *spectrum,
                      const struct lds_known *known, const struct lds_bench *bench, struct lds_channel *channel);
 
 #endif

@@ -119,7 +119,7 @@ static enum lds_status read_stretch(struct work *w, size_t count)
     const double to = fmin(ceil(begin + (seconds + AFTER_S) * rate_hz), (double)w->info->frames);
     bool memory = true;
     for (size_t i = 0; i < count; i++) {
-        double *x = malloc((size_t)(to - from) * sizeof *x);
+        double *x = malloc(lds_stretch_room((size_t)(to - from)) * sizeof *x);
         w->stretch[i] = (struct lds_stretch){x, (size_t)(to - from), from, rate_hz};
         memory = memory && x;
     }
@@ -195,15 +195,18 @@ static bool run_record(void *context, size_t index)
         return lds_channel_add_absent(channel, "response.gain", "%s",
                                       known->found ? "the signal breaks off, or drops out"
                                                    : "this channel does not hold the stated signal");
-    if (known->spec->kind == LDS_SIGNAL_SWEEP)
-        return lds_known_sweep(&w->filter, &w->stretch[index], known, &w->asked->bench[c], channel);
+    if (known->spec->kind == LDS_SIGNAL_SWEEP) {
+        double *x = (double *)w->stretch[index].x; /* this channel's own */
+        return lds_stretch_transform(x, w->stretch[index].n) &&
+               lds_known_sweep(&w->filter, (const double complex *)x, known, &w->asked->bench[c], channel);
+    }
     return lds_known_noise(&w->stretch[index], known, &w->asked->bench[c], channel);
 }
 
 static bool make_filter(struct work *w)
 {
     const struct lds_known *known = &w->known[w->strongest];
-    if (w->filter.inverse || known->spec->kind != LDS_SIGNAL_SWEEP || !known->found || !isnan(known->breaks_s))
+    if (w->filter.played || known->spec->kind != LDS_SIGNAL_SWEEP || !known->found || !isnan(known->breaks_s))
         return true;
     return lds_sweep_filter_make(&w->filter, &w->stretch[0], known);
 }

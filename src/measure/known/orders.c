@@ -77,17 +77,31 @@ static int orders_at(const struct work *w, double hz)
     return last;
 }
 
+/* Closer to the sweep's beginning, that of each harmonic shows. */
+static double lowest_hz(const struct work *w)
+{
+    return 1.4 * w->impulse->spec->frequency_hz[0];
+}
+
+/* The method's own uncertainty, from simulations without noise: most where the sweep begins. */
+static double own_u_db(const struct work *w, double hz)
+{
+    return 0.003 + 0.08 * exp2(-12.0 * (hz / lowest_hz(w) - 1.0));
+}
+
 static struct level level_at(const struct work *w, int first, int last, double hz)
 {
     struct ratio ratio[LDS_ORDERS_LAST];
     for (int k = first; k <= last; k++)
         ratio[k - first] = ratio_at(w, k, hz);
-    return level_of(ratio, last - first + 1);
-}
-
-static double lowest_hz(const struct work *w)
-{
-    return 1.06 * w->impulse->spec->frequency_hz[0];
+    struct level level = level_of(ratio, last - first + 1);
+    const double own = lds_coverage(INFINITY) * own_u_db(w, hz);
+    if (!isnan(level.value)) {
+        level.low = level.value - hypot(level.value - level.low, own);
+        level.high = level.value + hypot(level.high - level.value, own);
+        level.u = hypot(level.u, own_u_db(w, hz));
+    }
+    return level;
 }
 
 static double highest_hz(const struct work *w)

@@ -207,8 +207,9 @@ static void extrapolate(const struct work *w, int step, struct corner *corner)
     if (gsl_cdf_chisq_Q(chisq / (1.0 + chisq / dof), dof) < 1e-3 && chisq / dof > 9.0)
         return;
     const double k = lds_coverage(dof), ratio = (2.0 - c0) / c1;
-    /* of the ratio: both coefficients, which depend on each other */
-    const double u = sqrt(scale * (cov00 + 2.0 * ratio * cov01 + ratio * ratio * cov11)) / fabs(c1);
+    /* of the ratio: both coefficients, which depend on each other; what is common to all points does not average out */
+    const double own = ratio * (c0 + c1) * own_u_db(w->of, end) * M_LN10 / 10.0;
+    const double u = sqrt(scale * (cov00 + 2.0 * ratio * cov01 + ratio * ratio * cov11) + own * own) / fabs(c1);
     const double at[3] = {ratio, ratio - k * u, ratio + k * u};
     double hz[3];
     for (int i = 0; i < 3; i++)
