@@ -36,9 +36,9 @@ struct lds_measure_options {
     struct lds_stated_signal signal;
     struct lds_signal_spec known; /* what was played, from its sidecar; it is then found in the capture, and `signal` is
                                    * not used. kind NONE: not known */
-    int reference; /* the channel that holds the amplifier's input, from 1; 0: none */
-    int threads; /* 0: as many as cores. The result is the same to the bit for any number */
-    bool curves; /* fill the curves for plots */
+    int reference;                /* the channel that holds the amplifier's input, from 1; 0: none */
+    int threads;                  /* 0: as many as cores. The result is the same to the bit for any number */
+    bool curves;                  /* fill the curves for plots */
     /* Called now and then from the thread that called lds_measure; NULL: not wanted. */
     void (*progress)(void *context, const char *doing, double fraction);
     void *progress_context;
