@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+enum { SAMPLES = 24 }; /* of a cycle that are used, where there are more */
+
 static double log_ratio(const struct lds_signal_spec *spec)
 {
     return log(spec->frequency_hz[1] / spec->frequency_hz[0]);
@@ -31,12 +33,13 @@ struct lds_sweep_block lds_sweep_block_at(const struct lds_stretch *stretch, con
     const double length = fmax(cycles * stretch->rate_hz / hz, least);
     const double middle = known->begin - stretch->first + t_s * second, repeat_s = t_s - fmod(t_s, spec->seconds);
     const double from = ceil(middle - 0.5 * length), to = floor(middle + 0.5 * length);
+    const double stride = fmax(1.0, floor(stretch->rate_hz / (SAMPLES * hz)));
     struct lds_sweep_block block = {.hz = hz, .t_s = t_s};
     double complex sum = 0.0;
     double weight = 0.0, power = 0.0;
     if (from < 0.0 || to >= (double)stretch->n)
         return block;
-    for (double i = from; i <= to; i++) {
+    for (double i = from; i <= to; i += stride) {
         const double w = 1.0 + cos(2.0 * M_PI * (i - middle) / length), x = stretch->x[(size_t)i];
         const double turns = turns_at(spec, (i + stretch->first - known->begin) / second - repeat_s);
         const double angle = 2.0 * M_PI * (turns - floor(turns));

@@ -4,7 +4,7 @@
 
 #include "measure/known/follow.h"
 
-enum { BLOCKS = 240, ROUNDS = 4 };
+enum { BLOCKS = 240, ROUNDS = 3 };
 static const double CYCLES = 24.0;
 static const double LOW_HZ = 1000.0, HIGH_HZ = 20000.0;
 static const double LEAST_SHARE = 0.05; /* of a block that counts */
