@@ -71,11 +71,12 @@ static const struct lds_series_kind kinds[] = {
      .column = {HZ, {"gain", LDS_QUANTITY_DB, true}}},
     {.key = "response.phase", .label = "phase over frequency", .row_key = "response.phase", .row_label = "phase",
      .part = "phase along the frequency axis", .region_key = "response.phase.region", .section = LDS_LEVEL,
-     .form = LDS_FORM_OVER_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
+     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"phase", LDS_QUANTITY_DEGREES, true}}},
     {.key = "response.coherence", .label = "coherence over frequency", .row_key = "response.coherence",
      .row_label = "coherence", .section = LDS_LEVEL,
-     .form = LDS_FORM_OVER_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
+     .part = "coherence along the frequency axis", .region_key = "response.coherence.region",
+     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"coherence", LDS_QUANTITY_NUMBER, true}}},
 #define OVER_FREQUENCY(key_end, what)                                                                                  \
     {.key = "distortion.by_frequency." key_end, .label = what " over frequency",                                        \
