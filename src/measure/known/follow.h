@@ -14,4 +14,8 @@ bool lds_follow_sweep(const struct lds_stretch *stretch, struct lds_known *known
 /* The same for periodic noise: delays of stretches throughout, and a line through them. */
 bool lds_follow_noise(const struct lds_stretch *stretch, struct lds_known *known);
 
+/* The same for a sine, two tones, a staircase or bursts, and whether all of it is there. The polarity is known where
+ * the edge of the signal is known well within a cycle of the tone. */
+bool lds_follow_tone(const struct lds_stretch *stretch, struct lds_known *known);
+
 #endif

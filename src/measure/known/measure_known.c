@@ -13,6 +13,7 @@
 #include "measure/known/known_noise.h"
 #include "measure/known/known_sweep.h"
 #include "measure/known/search.h"
+#include "measure/known/search_tone.h"
 #include "measure/known/whole.h"
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
@@ -27,7 +28,8 @@ struct work {
     const struct lds_asked *asked;
     struct lds_measurement *measurement;
     struct lds_error *error;
-    struct lds_search *search[LDS_CHANNELS_MAX];
+    struct lds_search *search[LDS_CHANNELS_MAX]; /* of sweeps and noise */
+    struct lds_tone_search *tones[LDS_CHANNELS_MAX];
     struct lds_known known[LDS_CHANNELS_MAX]; /* of the channels measured */
     size_t strongest;
     double *block; /* interleaved, as read */
@@ -49,27 +51,44 @@ static void pick(const struct work *w, size_t c, int64_t frames, double *x)
         x[i] = w->block[i * w->info->channels + w->asked->channel[c]];
 }
 
+static bool is_broad(const struct lds_signal_spec *spec)
+{
+    return spec->kind == LDS_SIGNAL_SWEEP || spec->kind == LDS_SIGNAL_NOISE;
+}
+
+static bool new_search(struct work *w, size_t c)
+{
+    const struct lds_signal_spec *spec = &w->asked->options->known;
+    if (is_broad(spec))
+        return (w->search[c] = lds_search_new(spec, w->info->rate_hz)) != NULL;
+    return (w->tones[c] = lds_tone_search_new(spec, w->info->rate_hz)) != NULL;
+}
+
 static enum lds_status search_all(struct work *w)
 {
     double *x = malloc(CHUNK * sizeof *x);
     bool memory = x;
     for (size_t c = 0; c < w->asked->channels; c++)
-        memory = memory && (w->search[c] = lds_search_new(&w->asked->options->known, w->info->rate_hz)) != NULL;
+        memory = memory && new_search(w, c);
     enum lds_status status =
         memory ? lds_capture_seek(w->capture, 0, w->error) : lds_fail_memory(w->error, "the search for the signal");
     for (int64_t left = w->info->frames, got = 1; !status && left > 0 && got > 0; left -= got) {
         status = read_block(w, left, &got);
         for (size_t c = 0; !status && c < w->asked->channels; c++) {
             pick(w, c, got, x);
-            if (!lds_search_push(w->search[c], x, (size_t)got))
+            if (!(w->search[c] ? lds_search_push(w->search[c], x, (size_t)got)
+                               : lds_tone_search_push(w->tones[c], x, (size_t)got)))
                 status = lds_fail_memory(w->error, "the search for the signal");
         }
     }
     for (size_t c = 0; c < w->asked->channels; c++) {
         struct lds_known *known = &w->known[c];
-        if (!status)
+        if (!status && w->search[c])
             lds_search_finish(w->search[c], &known->begin, &known->match);
+        else if (!status)
+            lds_tone_search_finish(w->tones[c], &known->begin, &known->match);
         lds_search_free(w->search[c]);
+        lds_tone_search_free(w->tones[c]);
         known->found = known->match >= LEAST_MATCH;
         if (known->match > w->known[w->strongest].match)
             w->strongest = c;
@@ -142,6 +161,8 @@ static bool run_follow(void *context, size_t index)
     const double at = w->known[w->strongest].begin, apart = fabs(known->begin - at) / w->info->rate_hz;
     if (!known->found || apart > 0.5)
         known->begin = at; /* a weak one is looked for at the same place */
+    if (!is_broad(known->spec))
+        return lds_follow_tone(stretch, known);
     if (known->spec->kind == LDS_SIGNAL_SWEEP) {
         if (!lds_follow_sweep(stretch, known))
             return false;
@@ -191,6 +212,8 @@ static bool run_record(void *context, size_t index)
     set_signal(&channel->signal, known, w->info->rate_hz);
     if (!add_place(channel, known, w->info->rate_hz))
         return false;
+    if (!is_broad(known->spec))
+        return true;
     if (!known->found || !isnan(known->breaks_s))
         return lds_channel_add_absent(channel, "response.gain", "%s",
                                       known->found ? "the signal breaks off, or drops out"
@@ -263,7 +286,7 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
                      .measurement = measurement,
                      .error = error};
     const struct lds_signal_spec *spec = &asked->options->known;
-    if (spec->kind != LDS_SIGNAL_SWEEP && spec->kind != LDS_SIGNAL_NOISE)
+    if (spec->kind == LDS_SIGNAL_SILENCE)
         return LDS_OK;
     for (size_t c = 0; c < asked->channels; c++)
         w.known[c] = (struct lds_known){.spec = spec, .inverted = -1, .breaks_s = NAN, .resumes_s = NAN};

@@ -1,0 +1,156 @@
+#include "measure/known/search_tone.h"
+
+#include <complex.h>
+#include <math.h>
+#include <stdlib.h>
+
+#include "grow.h"
+
+static const double FRAME_S = 0.005, CYCLES = 6.0;
+enum { AROUND = 8 /* frames of silence that belong to the signal, on each side */ };
+
+struct frames {
+    double rate_hz, hz;
+    size_t length;
+    double complex turn, at; /* the reference oscillator */
+    double complex sum;
+    double power;
+    size_t filled;
+    size_t count;
+    struct frame {
+        float tone, power; /* mean squares: of the tone, and of all */
+    } * frame;
+};
+
+struct lds_tone_search {
+    struct frames capture, reference;
+};
+
+static void begin_frames(struct frames *f, const struct lds_signal_spec *spec, double rate_hz)
+{
+    const double hz = spec->frequency_hz[0];
+    const double lowest = spec->kind == LDS_SIGNAL_TWO_TONE ? fmin(hz, spec->frequency_hz[1]) : hz;
+    *f = (struct frames){.rate_hz = rate_hz,
+                         .hz = hz,
+                         .length = (size_t)(fmax(FRAME_S, CYCLES / lowest) * rate_hz),
+                         .turn = cexp(-I * 2.0 * M_PI * hz / rate_hz),
+                         .at = 1.0};
+}
+
+static bool push(struct frames *f, const double *x, size_t n)
+{
+    for (size_t i = 0; i < n; i++) {
+        f->sum += x[i] * f->at;
+        f->power += x[i] * x[i];
+        f->at *= f->turn;
+        if (++f->filled < f->length)
+            continue;
+        struct frame *frame = lds_grow(&f->frame, &f->count, sizeof *frame);
+        if (!frame)
+            return false;
+        const double scale = (double)f->length;
+        *frame =
+            (struct frame){(float)(2.0 * creal(f->sum * conj(f->sum)) / (scale * scale)), (float)(f->power / scale)};
+        f->sum = 0.0;
+        f->power = 0.0;
+        f->filled = 0;
+        f->at /= cabs(f->at);
+    }
+    return true;
+}
+
+static bool make_reference(struct lds_tone_search *s, const struct lds_signal_spec *spec, double rate_hz)
+{
+    enum { BLOCK = 4096 };
+    double x[BLOCK];
+    struct lds_player *player = lds_player_new(spec);
+    bool memory = player;
+    const double frames = (double)lds_signal_proper(spec) / spec->rate_hz * rate_hz;
+    begin_frames(&s->reference, spec, rate_hz);
+    for (double at = 0.0; memory && at < frames; at += BLOCK) {
+        lds_player_render_at(player, at / rate_hz, 1.0 / rate_hz, BLOCK, x);
+        memory = push(&s->reference, x, BLOCK);
+    }
+    lds_player_free(player);
+    return memory;
+}
+
+struct lds_tone_search *lds_tone_search_new(const struct lds_signal_spec *spec, double rate_hz)
+{
+    struct lds_tone_search *s = calloc(1, sizeof *s);
+    if (s && make_reference(s, spec, rate_hz)) {
+        begin_frames(&s->capture, spec, rate_hz);
+        return s;
+    }
+    lds_tone_search_free(s);
+    return NULL;
+}
+
+bool lds_tone_search_push(struct lds_tone_search *s, const double *x, size_t n)
+{
+    return push(&s->capture, x, n);
+}
+
+static double amplitude(const struct frames *f, long i)
+{
+    return i >= 0 && (size_t)i < f->count ? sqrt(f->frame[i].tone) : 0.0;
+}
+
+/* How alike the envelopes are with the reference at a frame: the correlation coefficient, without the mean taken out,
+ * over the signal and some silence on both sides. */
+static double likeness(const struct lds_tone_search *s, long at)
+{
+    double product = 0.0, own = 0.0, reference = 0.0;
+    for (long k = -AROUND; k < (long)s->reference.count + AROUND; k++) {
+        const double a = amplitude(&s->capture, at + k), b = amplitude(&s->reference, k);
+        product += a * b;
+        own += a * a;
+        reference += b * b;
+    }
+    return own > 0.0 && reference > 0.0 ? product / sqrt(own * reference) : 0.0;
+}
+
+/* The share of the tone in all there is, where the reference plays. */
+static double share(const struct lds_tone_search *s, long at)
+{
+    double tone = 0.0, power = 0.0;
+    for (long k = 0; k < (long)s->reference.count; k++)
+        if (at + k >= 0 && (size_t)(at + k) < s->capture.count && s->reference.frame[k].tone > 0.0f) {
+            tone += s->capture.frame[at + k].tone;
+            power += s->capture.frame[at + k].power;
+        }
+    return power > 0.0 ? fmin(tone / power, 1.0) : 0.0;
+}
+
+void lds_tone_search_finish(struct lds_tone_search *s, double *begin, double *match)
+{
+    const long last = (long)s->capture.count - (long)s->reference.count / 4;
+    const long step = (long)fmax(1.0, (double)s->reference.count * (double)s->capture.count / 2e8); /* bounded work */
+    double best = -1.0;
+    long where = 0;
+    for (long at = -(long)s->reference.count / 4; at <= last; at += step) {
+        const double like = likeness(s, at);
+        if (like > best) {
+            best = like;
+            where = at;
+        }
+    }
+    for (long at = where - step + 1, middle = where; at < middle + step; at++) {
+        const double like = likeness(s, at);
+        if (like > best) {
+            best = like;
+            where = at;
+        }
+    }
+    *begin = (double)where * (double)s->capture.length;
+    *match = best * share(s, where);
+}
+
+void lds_tone_search_free(struct lds_tone_search *s)
+{
+    if (!s)
+        return;
+    free(s->capture.frame);
+    free(s->reference.frame);
+    free(s);
+}
