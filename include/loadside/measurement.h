@@ -62,6 +62,9 @@ struct lds_figure {
 /* The kind of a problem with the amplifier, not the recording: it limits the tone's peaks. */
 #define LDS_PROBLEM_AMPLIFIER_CLIPS "amplifier clips"
 
+/* The kind of a problem with what was played or recorded: part of the stated signal is missing. */
+#define LDS_PROBLEM_BREAKS_OFF "signal breaks off"
+
 struct lds_problem {
     char kind[24];  /* "clipped", "gap", "repeat", "amplifier clips", ... */
     double at_s;    /* seconds from the start */

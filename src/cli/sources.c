@@ -100,6 +100,19 @@ static double source_end_hz(const struct source *source, const struct lds_bench 
     return end_hz;
 }
 
+/* Where a stated signal is incomplete; its response is then absent. */
+static void say_breaks(const char *path, const struct lds_measurement *measurement)
+{
+    for (size_t i = 0; i < measurement->channels; i++) {
+        const struct lds_problem *problem = lds_channel_problem(&measurement->channel[i], LDS_PROBLEM_BREAKS_OFF);
+        if (problem)
+            say(path,
+                "channel %d: the stated signal breaks off at %.3f s and goes on later: no response is given; play and "
+                "record it again",
+                measurement->channel[i].channel, problem->at_s);
+    }
+}
+
 static bool measure_capture(struct source *source, const struct common *common, struct lds_measure_options *options,
                             double end_hz, struct measured *measured)
 {
@@ -121,6 +134,7 @@ static bool measure_capture(struct source *source, const struct common *common, 
         return false;
     }
     measured->count++;
+    say_breaks(source->path, measurement);
     return true;
 }
 

@@ -9,7 +9,8 @@ enum { FRAMES_MOST = 4096, GRID = 2001, EDGE_STEPS = 401 };
 static const double FRAME_S = 0.01, CYCLES = 12.0;
 static const double MOST_PPM = 250.0;
 static const double LEAST_SHARE = 0.02;
-static const double LOUD = 0.1; /* of the reference's largest frame: frames that count */
+static const double ALIKE = 0.85; /* of the envelopes: else it is another signal of that frequency */
+static const double LOUD = 0.1;   /* of the reference's largest frame: frames that count */
 
 /* Phase and size of the tone in frames, relative to the reference as it is thought to be. */
 struct course {
@@ -228,6 +229,7 @@ bool lds_follow_tone(const struct lds_stretch *stretch, struct lds_known *known)
             const double second = lds_known_frames(known, stretch->rate_hz);
             known->breaks_s = (known->begin + course->gone_s * second) / stretch->rate_hz;
             known->resumes_s = (known->begin + course->back_s * second) / stretch->rate_hz;
+            known->found = known->likeness >= ALIKE || !isnan(known->breaks_s);
         }
     }
     lds_player_free(player);

@@ -10,6 +10,7 @@ struct lds_known {
     const struct lds_signal_spec *spec;
     bool found;
     double match;       /* 0 to 1: how much of the channel's level is the signal, where it was looked for */
+    double likeness;    /* 0 to 1: of a tone's envelope to that of the reference */
     double begin;       /* frame of the capture at which the signal proper begins, with its fraction */
     double u_begin;     /* its standard uncertainty, frames */
     double clock_ppm;   /* (rate of the recorder/rate of the player - 1) 1e6; NAN: not known */

@@ -17,9 +17,11 @@
 #include "measure/known/whole.h"
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
+#include "scarce.h"
 
 enum { CHUNK = 1 << 14, AT_ONCE = 2 /* channels whose samples are held together */ };
-static const double LEAST_MATCH = 0.1;
+static const double LEAST_MATCH = 0.1, CLEAR_MATCH = 0.25;
+static const double SILENT = 3e-4; /* rms re full scale, -67 dB: no signal at all (common practice, no source) */
 static const double BEFORE_S = 0.25, AFTER_S = 1.5; /* around the signal, for what settles and for noise */
 
 struct work {
@@ -31,6 +33,7 @@ struct work {
     struct lds_search *search[LDS_CHANNELS_MAX]; /* of sweeps and noise */
     struct lds_tone_search *tones[LDS_CHANNELS_MAX];
     struct lds_known known[LDS_CHANNELS_MAX]; /* of the channels measured */
+    double square[LDS_CHANNELS_MAX];          /* sums over the capture, full scale 1 */
     size_t strongest;
     double *block; /* interleaved, as read */
     size_t first;  /* channel whose stretch is x[0] */
@@ -76,6 +79,8 @@ static enum lds_status search_all(struct work *w)
         status = read_block(w, left, &got);
         for (size_t c = 0; !status && c < w->asked->channels; c++) {
             pick(w, c, got, x);
+            for (int64_t i = 0; i < got; i++)
+                w->square[c] += x[i] * x[i];
             if (!(w->search[c] ? lds_search_push(w->search[c], x, (size_t)got)
                                : lds_tone_search_push(w->tones[c], x, (size_t)got)))
                 status = lds_fail_memory(w->error, "the search for the signal");
@@ -86,7 +91,7 @@ static enum lds_status search_all(struct work *w)
         if (!status && w->search[c])
             lds_search_finish(w->search[c], &known->begin, &known->match);
         else if (!status)
-            lds_tone_search_finish(w->tones[c], &known->begin, &known->match);
+            lds_tone_search_finish(w->tones[c], &known->begin, &known->match, &known->likeness);
         lds_search_free(w->search[c]);
         lds_tone_search_free(w->tones[c]);
         known->found = known->match >= LEAST_MATCH;
@@ -101,14 +106,29 @@ static enum lds_status nothing_found(const struct work *w)
 {
     const struct lds_signal_spec *spec = &w->asked->options->known;
     bool silent = true;
-    for (size_t c = 0; c < w->asked->channels; c++) {
-        const struct lds_figure *rms = lds_channel_find(&w->measurement->channel[c], LDS_FIGURE_RMS);
-        silent = silent && !(rms && rms->value > 0.0 && isfinite(rms->value));
-    }
+    for (size_t c = 0; c < w->asked->channels; c++)
+        silent = silent && w->square[c] < SILENT * SILENT * (double)w->info->frames;
     return lds_fail(w->error, LDS_BAD_INPUT,
                     "the capture does not hold the stated signal: from 0 s on there is %s where %s was expected; check "
                     "the cables and which file was played, or state another signal",
                     silent ? "silence" : "something else", lds_signal_phrase(spec->kind));
+}
+
+/* A part that is missing to the end cannot be made up for. */
+static enum lds_status check_whole(const struct work *w)
+{
+    const struct lds_known *known = &w->known[w->strongest];
+    if (!known->found)
+        return nothing_found(w);
+    if (isnan(known->breaks_s) || !isnan(known->resumes_s))
+        return LDS_OK;
+    return lds_fail(w->error, LDS_BAD_INPUT,
+                    "the stated signal, %s that begins at %.3f s, breaks off at %.3f s and does not go on; it was to "
+                    "end at %.3f s: play and record all of it",
+                    lds_signal_phrase(known->spec->kind), known->begin / w->info->rate_hz, known->breaks_s,
+                    (known->begin + (double)lds_signal_proper(known->spec) / known->spec->rate_hz *
+                                        lds_known_frames(known, w->info->rate_hz)) /
+                        w->info->rate_hz);
 }
 
 /* The channel that the player drove holds the signal, if it is there and no other does. */
@@ -161,19 +181,19 @@ static bool run_follow(void *context, size_t index)
     const double at = w->known[w->strongest].begin, apart = fabs(known->begin - at) / w->info->rate_hz;
     if (!known->found || apart > 0.5)
         known->begin = at; /* a weak one is looked for at the same place */
+    const struct lds_known searched = *known;
     if (!is_broad(known->spec))
         return lds_follow_tone(stretch, known);
-    if (known->spec->kind == LDS_SIGNAL_SWEEP) {
-        if (!lds_follow_sweep(stretch, known))
-            return false;
-        if (known->found)
-            lds_whole_sweep(stretch, known);
-        return true;
-    }
-    if (!lds_follow_noise(stretch, known))
+    if (!(known->spec->kind == LDS_SIGNAL_SWEEP ? lds_follow_sweep : lds_follow_noise)(stretch, known))
         return false;
+    const bool part = !known->found && searched.match >= CLEAR_MATCH;
+    if (part) { /* too little of it for its clock, or what was played is another signal: */
+        *known = searched;
+        known->found = true;
+    }
     if (known->found)
-        lds_whole_noise(stretch, known);
+        (known->spec->kind == LDS_SIGNAL_SWEEP ? lds_whole_sweep : lds_whole_noise)(stretch, known);
+    known->found = known->found && !(part && isnan(known->breaks_s));
     return true;
 }
 
@@ -249,14 +269,6 @@ static enum lds_status measure_group(struct work *w, size_t first)
     return status;
 }
 
-static enum lds_status fail_broken(const struct work *w)
-{
-    const struct lds_known *known = &w->known[w->strongest];
-    if (!known->found)
-        return nothing_found(w);
-    return LDS_OK;
-}
-
 /* A problem in each channel whose signal breaks off. */
 static enum lds_status add_problems(struct work *w)
 {
@@ -270,7 +282,7 @@ static enum lds_status add_problems(struct work *w)
             return lds_fail_memory(w->error, "the record");
         channel->problem = grown;
         grown[channel->problems++] =
-            (struct lds_problem){.kind = "signal breaks off",
+            (struct lds_problem){.kind = LDS_PROBLEM_BREAKS_OFF,
                                  .at_s = known->breaks_s,
                                  .samples = (known->resumes_s - known->breaks_s) * w->info->rate_hz};
     }
@@ -300,7 +312,7 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
     if (!status)
         status = measure_group(&w, own);
     if (!status)
-        status = fail_broken(&w);
+        status = check_whole(&w);
     for (size_t first = 0; !status && first < asked->channels; first += AT_ONCE)
         if (first != own)
             status = measure_group(&w, first);
@@ -312,5 +324,7 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
         lds_figures_bound(measurement->channel[c].figure, measurement->channel[c].figures);
     lds_sweep_filter_free(&w.filter);
     free(w.block);
+    if (lds_scarce_take() && !status) /* while figures were added */
+        status = lds_fail_memory(error, "the record");
     return status;
 }

@@ -122,7 +122,7 @@ static double share(const struct lds_tone_search *s, long at)
     return power > 0.0 ? fmin(tone / power, 1.0) : 0.0;
 }
 
-void lds_tone_search_finish(struct lds_tone_search *s, double *begin, double *match)
+void lds_tone_search_finish(struct lds_tone_search *s, double *begin, double *match, double *likeness_found)
 {
     const long last = (long)s->capture.count - (long)s->reference.count / 4;
     const long step = (long)fmax(1.0, (double)s->reference.count * (double)s->capture.count / 2e8); /* bounded work */
@@ -142,7 +142,12 @@ void lds_tone_search_finish(struct lds_tone_search *s, double *begin, double *ma
             where = at;
         }
     }
+    /* Cut short, it fits at many places: at the latest of them it begins with the tone. */
+    for (long at = where; best < 0.9 && at <= last; at++)
+        if (likeness(s, at) >= 0.998 * best)
+            where = at;
     *begin = (double)where * (double)s->capture.length;
+    *likeness_found = best;
     *match = best * share(s, where);
 }
 

@@ -2,7 +2,8 @@
 
 #include <math.h>
 
-enum { BLOCKS = 160 };
+enum { BLOCKS = 160, TURNING_BLOCKS = 4 };
+static const double MOST_TURN = 0.9; /* radians from one block to the next */
 static const double CYCLES = 8.0, LEAST_S = 0.004;
 static const double GONE_DB = -26.0; /* of its level a block before: more than a filter takes away in one block */
 static const double EXPECTED = 0.5;  /* share of the level of a block that held the signal */
@@ -14,10 +15,95 @@ static double level_db(double complex phasor)
     return 20.0 * log10(cabs(phasor) + 1e-15);
 }
 
+static double time_of(const struct lds_known *known, double t_s, const struct lds_stretch *stretch)
+{
+    return (known->begin + t_s * lds_known_frames(known, stretch->rate_hz)) / stretch->rate_hz;
+}
+
 static void gone(struct lds_known *known, double t_s, const struct lds_stretch *stretch)
 {
     if (isnan(known->breaks_s))
-        known->breaks_s = (known->begin + t_s * lds_known_frames(known, stretch->rate_hz)) / stretch->rate_hz;
+        known->breaks_s = time_of(known, t_s, stretch);
+}
+
+struct blocks {
+    const struct lds_stretch *stretch;
+    struct lds_known *known;
+    double last_db, last_s; /* of the last block that held the sweep; NAN: none yet */
+    double last_phase;
+    int turning; /* blocks in a row whose phase turns fast: the sweep is at another time than it should be */
+    bool missing;
+};
+
+static bool is_here(const struct blocks *b, const struct lds_sweep_block *block)
+{
+    return block->share > EXPECTED || (!isnan(b->last_db) && level_db(block->phasor) > b->last_db + GONE_DB);
+}
+
+/* Samples that were lost move all that follows; what was followed is the part above 1 kHz, so those before it turn. */
+static void watch_phase(struct blocks *b, const struct lds_sweep_block *block)
+{
+    const double phase = carg(block->phasor), step = remainder(phase - b->last_phase, 2.0 * M_PI);
+    const bool turns = block->share > EXPECTED && fabs(step) > MOST_TURN;
+    if (!turns && b->turning >= TURNING_BLOCKS && isnan(b->known->breaks_s)) {
+        gone(b->known, b->last_s, b->stretch);
+        b->known->resumes_s = b->known->breaks_s;
+    }
+    b->turning = turns ? b->turning + 1 : 0;
+    b->last_phase = phase;
+}
+
+static void take(struct blocks *b, const struct lds_sweep_block *block, double t_s)
+{
+    if (is_here(b, block)) {
+        if (b->missing && isnan(b->known->resumes_s))
+            b->known->resumes_s = time_of(b->known, t_s, b->stretch);
+        if (!isnan(b->last_db))
+            watch_phase(b, block);
+        b->last_db = block->share > 0.1 || isnan(b->last_db) ? level_db(block->phasor) : b->last_db;
+        b->last_s = t_s;
+        b->missing = false;
+    } else if (!isnan(b->last_db)) {
+        gone(b->known, 0.5 * (b->last_s + t_s), b->stretch);
+        b->missing = true;
+    }
+}
+
+/* A short hole: windows far below those before and after, where a cycle is short enough to see it. */
+static void find_hole(const struct lds_stretch *stretch, struct lds_known *known)
+{
+    enum { NEAR = 6 };
+    const struct lds_signal_spec *spec = known->spec;
+    const double whole_s = spec->seconds * spec->repeats, second = lds_known_frames(known, stretch->rate_hz);
+    double level[2 * NEAR + 1] = {0.0}, at_s[2 * NEAR + 1] = {0.0};
+    size_t filled = 0;
+    for (double t_s = 0.0; t_s < whole_s;) {
+        const double hz = lds_sweep_hz(spec, t_s), window_s = fmax(0.002, 1.5 / hz), in = fmod(t_s, spec->seconds);
+        const double from = known->begin - stretch->first + t_s * second;
+        const bool counts = hz > 100.0 && hz < 0.4 * stretch->rate_hz && spec->seconds - in > 0.02 + window_s &&
+                            from >= 0.0 && from + window_s * second < (double)stretch->n;
+        double power = 0.0;
+        for (double i = ceil(from); counts && i < from + window_s * second; i++)
+            power += stretch->x[(size_t)i] * stretch->x[(size_t)i] / (window_s * second);
+        for (size_t k = 0; k < 2 * NEAR; k++) {
+            level[k] = level[k + 1];
+            at_s[k] = at_s[k + 1];
+        }
+        level[2 * NEAR] = power;
+        at_s[2 * NEAR] = t_s;
+        filled = counts ? filled + 1 : 0;
+        double before = 0.0, after = 0.0;
+        for (size_t k = 0; k < NEAR; k++) {
+            before = fmax(before, level[k]);
+            after = fmax(after, level[NEAR + 1 + k]);
+        }
+        if (filled > 2 * NEAR && level[NEAR] < pow(10.0, QUIET_DB / 10.0) * fmin(before, after)) {
+            gone(known, at_s[NEAR], stretch);
+            known->resumes_s = isnan(known->resumes_s) ? known->breaks_s + window_s : known->resumes_s;
+            return;
+        }
+        t_s += window_s;
+    }
 }
 
 /* Block by block: a block in which the sweep is far weaker than in the one before, and which it does not dominate, is
@@ -26,30 +112,19 @@ void lds_whole_sweep(const struct lds_stretch *stretch, struct lds_known *known)
 {
     const struct lds_signal_spec *spec = known->spec;
     const double whole_s = spec->seconds * spec->repeats, skip_s = fmax(2.0 * spec->fade_in_s, 0.002);
-    double last_db = NAN, last_s = 0.0;
-    bool missing = false;
+    struct blocks b = {.stretch = stretch, .known = known, .last_db = NAN};
     known->breaks_s = known->resumes_s = NAN;
     for (int i = 0; i < BLOCKS * spec->repeats; i++) {
         const double t_s = ((double)i + 0.5) / (BLOCKS * spec->repeats) * whole_s, in = fmod(t_s, spec->seconds);
-        const double hz = lds_sweep_hz(spec, t_s);
-        if (in < skip_s + 0.5 * CYCLES / hz || spec->seconds - in < 0.01 + 0.5 * CYCLES / hz ||
-            hz > 0.42 * stretch->rate_hz)
+        const double hz = lds_sweep_hz(spec, t_s), half_s = 0.5 * CYCLES / hz;
+        if (in < skip_s + half_s || spec->seconds - in < 0.01 + half_s || hz > 0.42 * stretch->rate_hz)
             continue;
         const struct lds_sweep_block block =
             lds_sweep_block_at(stretch, known, t_s, CYCLES, LEAST_S * stretch->rate_hz);
-        const double db = level_db(block.phasor);
-        const bool here = block.share > EXPECTED || (!isnan(last_db) && db > last_db + GONE_DB);
-        if (here) {
-            if (missing && isnan(known->resumes_s))
-                known->resumes_s = (known->begin + t_s * lds_known_frames(known, stretch->rate_hz)) / stretch->rate_hz;
-            last_db = block.share > 0.1 || isnan(last_db) ? db : last_db;
-            last_s = t_s;
-            missing = false;
-        } else if (!isnan(last_db)) {
-            gone(known, 0.5 * (last_s + t_s), stretch);
-            missing = true;
-        }
+        take(&b, &block, t_s);
     }
+    if (isnan(known->breaks_s))
+        find_hole(stretch, known);
 }
 
 /* Noise is steady: a window far below the level of the whole is a hole. */
