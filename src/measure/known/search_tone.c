@@ -122,33 +122,42 @@ static double share(const struct lds_tone_search *s, long at)
     return power > 0.0 ? fmin(tone / power, 1.0) : 0.0;
 }
 
-void lds_tone_search_finish(struct lds_tone_search *s, double *begin, double *match, double *likeness_found)
+/* Noise alone has an even envelope too, but no share of the tone. */
+static double match_at(const struct lds_tone_search *s, long at)
+{
+    return likeness(s, at) * share(s, at);
+}
+
+struct best {
+    double match;
+    long at;
+};
+
+static struct best search(const struct lds_tone_search *s, long first, long last, long step)
+{
+    struct best best = {-1.0, first};
+    for (long at = first; at <= last; at += step) {
+        const double match = match_at(s, at);
+        if (match > best.match)
+            best = (struct best){match, at};
+    }
+    return best;
+}
+
+void lds_tone_search_finish(struct lds_tone_search *s, double *begin, double *match, double *like)
 {
     const long last = (long)s->capture.count - (long)s->reference.count / 4;
-    const long step = (long)fmax(1.0, (double)s->reference.count * (double)s->capture.count / 2e8); /* bounded work */
-    double best = -1.0;
-    long where = 0;
-    for (long at = -(long)s->reference.count / 4; at <= last; at += step) {
-        const double like = likeness(s, at);
-        if (like > best) {
-            best = like;
-            where = at;
-        }
-    }
-    for (long at = where - step + 1, middle = where; at < middle + step; at++) {
-        const double like = likeness(s, at);
-        if (like > best) {
-            best = like;
-            where = at;
-        }
-    }
+    const long step = (long)fmax(1.0, (double)s->reference.count * (double)s->capture.count / 1e8); /* bounded work */
+    struct best best = search(s, -(long)s->reference.count / 4, last, step);
+    if (step > 1)
+        best = search(s, best.at - step + 1, best.at + step - 1, 1);
     /* Cut short, it fits at many places: at the latest of them it begins with the tone. */
-    for (long at = where; best < 0.9 && at <= last; at++)
-        if (likeness(s, at) >= 0.998 * best)
-            where = at;
-    *begin = (double)where * (double)s->capture.length;
-    *likeness_found = best;
-    *match = best * share(s, where);
+    for (long at = best.at; likeness(s, best.at) < 0.9 && at <= last; at++)
+        if (match_at(s, at) >= 0.998 * best.match)
+            best.at = at;
+    *begin = (double)best.at * (double)s->capture.length;
+    *match = best.match;
+    *like = likeness(s, best.at);
 }
 
 void lds_tone_search_free(struct lds_tone_search *s)
