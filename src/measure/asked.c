@@ -88,6 +88,12 @@ enum lds_status lds_asked_check(const struct lds_capture_info *info, const struc
     if (options->channel < 0 || options->channel > info->channels)
         return lds_fail(error, LDS_BAD_USE, "channel %d was asked for, but the capture holds %d: choose 1 to %d",
                         options->channel, info->channels, info->channels);
+    if (options->reference < 0 || options->reference > info->channels || (options->reference > 0 && info->channels < 2))
+        return lds_fail(
+            error, LDS_BAD_USE,
+            "channel %d was stated to hold the amplifier's input, but the capture holds %d channel%s: state "
+            "one of two or more",
+            options->reference, info->channels, info->channels == 1 ? "" : "s");
     for (size_t i = 0; i < options->drivens; i++)
         if (options->driven[i] < 1 || options->driven[i] > info->channels)
             return lds_fail(error, LDS_BAD_USE,

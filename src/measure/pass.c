@@ -11,6 +11,7 @@
 #include "measure/each_channel.h"
 #include "measure/findings.h"
 #include "measure/known/measure_known.h"
+#include "measure/known/reference_channel.h"
 #include "measure/pair/coherence.h"
 #include "measure/pair/identical.h"
 #include "measure/pair/pairs.h"
@@ -291,6 +292,8 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
         status = record(&p, measurement);
     if (status == LDS_OK && options->known.kind != LDS_SIGNAL_NONE)
         status = lds_known_measure(capture, &p.asked, measurement, error);
+    if (status == LDS_OK && options->reference > 0)
+        status = lds_reference_measure(capture, &p.asked, measurement, error);
     release(&p);
     return status;
 }

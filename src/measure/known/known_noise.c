@@ -52,6 +52,7 @@ bool lds_known_noise(const struct lds_stretch *stretch, const struct lds_known *
                                               .low_hz = fmax(2.0 * bins.bin_hz, 5.0),
                                               .high_hz = fmin(end_hz, bench->usable_to_hz),
                                               .bench = bench,
+                                              .in_volts = bench->play_full_scale_v,
                                               .inverted = known->inverted > 0,
                                               .phase = true,
                                               .coherence = true};

@@ -7,7 +7,8 @@
 #include "measure/known/response.h"
 
 bool lds_known_sweep(const struct lds_sweep_filter *filter, const double complex *spectrum,
-                     const struct lds_known *known, const struct lds_bench *bench, struct lds_channel *channel)
+                     const struct lds_known *known, const struct lds_bench *bench, bool response_too,
+                     struct lds_channel *channel)
 {
     struct lds_impulse linear = {0}, orders = {0};
     struct lds_transfer_bins bins = {0}, low = {0};
@@ -25,12 +26,13 @@ bool lds_known_sweep(const struct lds_sweep_filter *filter, const double complex
                                               .low_hz = hz[0],
                                               .high_hz = fmin(hz[1], usable_hz),
                                               .bench = bench,
+                                              .in_volts = bench->play_full_scale_v,
                                               .inverted = known->inverted > 0,
                                               .phase = known->spec->repeats > 1,
                                               .no_phase =
                                                   "of a single sweep the phase depends on the clock: repeat it, "
                                                   "or capture the input too"};
-        memory = lds_response_figures(&response, channel) &&
+        memory = (!response_too || lds_response_figures(&response, channel)) &&
                  lds_impulse_make(&orders, filter, LDS_IMPULSE_ORDERS, spectrum) &&
                  lds_orders_figures(&orders, &bins, bench, usable_hz, channel);
     }

@@ -6,8 +6,9 @@
 #include "measure/known/impulse.h"
 #include "record/record.h"
 
-/* spectrum: of the stretch that the filter was made for. false: no memory. */
+/* spectrum: of the stretch that the filter was made for. response_too: else only the distortion. false: no memory. */
 bool lds_known_sweep(const struct lds_sweep_filter *filter, const double complex *spectrum,
-                     const struct lds_known *known, const struct lds_bench *bench, struct lds_channel *channel);
+                     const struct lds_known *known, const struct lds_bench *bench, bool response_too,
+                     struct lds_channel *channel);
 
 #endif

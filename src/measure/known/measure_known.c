@@ -241,9 +241,10 @@ static bool run_record(void *context, size_t index)
     if (known->spec->kind == LDS_SIGNAL_SWEEP) {
         double *x = (double *)w->stretch[index].x; /* this channel's own */
         return lds_stretch_transform(x, w->stretch[index].n) &&
-               lds_known_sweep(&w->filter, (const double complex *)x, known, &w->asked->bench[c], channel);
+               lds_known_sweep(&w->filter, (const double complex *)x, known, &w->asked->bench[c],
+                               w->asked->options->reference == 0, channel);
     }
-    return lds_known_noise(&w->stretch[index], known, &w->asked->bench[c], channel);
+    return w->asked->options->reference > 0 || lds_known_noise(&w->stretch[index], known, &w->asked->bench[c], channel);
 }
 
 static bool make_filter(struct work *w)

@@ -270,6 +270,26 @@ static bool add_ripple(const struct work *w, struct lds_channel *channel)
     return true;
 }
 
+/* Output volts over input volts at 1 kHz, where both benches are calibrated. */
+static bool add_volts_gain(const struct work *w, struct lds_channel *channel)
+{
+    const double out_volts = w->of->bench ? lds_bench_volts_per_unit(w->of->bench) : (double)NAN;
+    const double ratio = cabs(w->reference.gain) / chain_gain(w->of, REFERENCE_HZ) * out_volts / w->of->in_volts;
+    if (isnan(ratio))
+        return lds_channel_add_absent(channel, "gain", "the volts of %s are not known: %s",
+                                      isnan(out_volts) ? "the output" : "the input",
+                                      isnan(out_volts) ? "the bench states no full scale"
+                                                       : "state play_full_scale, or a bench of the reference channel");
+    struct lds_figure *figure = lds_channel_add(channel, "gain");
+    const double u = hypot(20.0 / M_LN10 * w->reference.u / cabs(w->reference.gain), own_u_db(w->of, REFERENCE_HZ));
+    double u_b = lds_bench_level_u(w->of->bench);
+    if (w->of->in_bench)
+        u_b = hypot(u_b, lds_bench_level_u(w->of->in_bench));
+    lds_figure_set_normal(figure, 20.0 * log10(ratio), u, w->reference.dof);
+    lds_figure_add_bench(figure, 20.0 / M_LN10 * u_b);
+    return true;
+}
+
 static bool add_figures(const struct work *w, struct lds_channel *channel)
 {
     static const struct {
@@ -279,7 +299,8 @@ static bool add_figures(const struct work *w, struct lds_channel *channel)
     bool memory = true;
     for (size_t i = 0; memory && i < sizeof at / sizeof *at; i++)
         memory = add_at(w, channel, at[i].hz, at[i].name);
-    return memory && add_corner(w, channel, -1) && add_corner(w, channel, 1) && add_ripple(w, channel);
+    return memory && add_corner(w, channel, -1) && add_corner(w, channel, 1) && add_ripple(w, channel) &&
+           add_volts_gain(w, channel);
 }
 
 static void take_low(struct work *w)

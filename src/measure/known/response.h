@@ -13,6 +13,7 @@ struct lds_response {
     double low_hz, high_hz;           /* covered */
     const struct lds_bench *bench;    /* whose own response is divided out; NULL: it does not count */
     const struct lds_bench *in_bench; /* of a reference channel, whose response then counts too; NULL: none */
+    double in_volts;                  /* of the input for a sample of 1; NAN: not known, so there is no gain */
     bool inverted;
     bool phase;           /* whether the phase is known */
     const char *no_phase; /* why not */
