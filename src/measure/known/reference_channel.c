@@ -11,9 +11,10 @@
 #include "scarce.h"
 #include "spectrum/fft.h"
 
-enum { CHUNK = 1 << 14, MOST_FRAMES = 1 << 22 };
+enum { CHUNK = 1 << 14, MOST_FRAMES = 1 << 22, FEWEST_BINS = 32 /* of periodic noise most bins are empty */ };
 static const double LEAST_COHERENCE = 0.9; /* below, the input holds too little there (common practice, no source) */
-static const double LOWEST_CYCLES = 8.0;   /* of the lowest frequency in the stretch */
+static const double LOWEST_HZ = 5.0;
+static const double LOWEST_CYCLES = 8.0; /* of the lowest frequency in the stretch */
 
 struct work {
     struct lds_capture *capture;
@@ -50,23 +51,26 @@ static enum lds_status read_spectrum(struct work *w, int channel, double complex
     return status;
 }
 
-/* From one bin to the next the phase turns by the delay (all bins together, weighted by level). */
+/* The delay turns the phase in proportion to the distance between bins, at first of neighbours, then of bins farther
+ * apart, which tells it more closely. From 1 kHz up, where filters delay little; weighted by level. */
 static double delay_s(const struct work *w, double bin_hz)
 {
-    double complex sum = 0.0, last = 0.0;
-    for (size_t k = 1; k < w->n / 2; k++) {
-        const double complex product = w->out[k] * conj(w->in[k]);
-        sum += product * conj(last);
-        last = product;
+    double delay_s = 0.0;
+    for (size_t apart = 1; apart < w->n / 16; apart *= 16) {
+        const double complex turn = cexp(I * 2.0 * M_PI * bin_hz * (double)apart * delay_s);
+        double complex sum = 0.0;
+        for (size_t k = (size_t)(1000.0 / bin_hz); k + apart < w->n / 2; k++)
+            sum += w->out[k + apart] * conj(w->in[k + apart]) * conj(w->out[k]) * w->in[k];
+        delay_s -= carg(sum * turn) / (2.0 * M_PI * bin_hz * (double)apart);
     }
-    return -carg(sum) / (2.0 * M_PI * bin_hz);
+    return delay_s;
 }
 
 /* The frequencies around 1 kHz that the input holds. */
 static void find_range(const struct lds_transfer_bins *bins, double end_hz, double *low_hz, double *high_hz)
 {
     struct lds_transfer_point point;
-    const double step = exp2(1.0 / LDS_RESPONSE_POINTS), least = LOWEST_CYCLES * bins->bin_hz;
+    const double step = exp2(1.0 / LDS_RESPONSE_POINTS), least = fmax(LOWEST_CYCLES * bins->bin_hz, LOWEST_HZ);
     *low_hz = *high_hz = 1000.0;
     for (int way = -1; way <= 1; way += 2)
         for (double hz = 1000.0; hz >= least && hz <= end_hz; hz *= way < 0 ? 1.0 / step : step) {
@@ -80,8 +84,12 @@ static void find_range(const struct lds_transfer_bins *bins, double end_hz, doub
 static bool add_response(const struct work *w, const struct lds_bench *bench, struct lds_channel *channel)
 {
     const struct lds_bench *in_bench = lds_bench_of(&w->asked->options->bench, w->asked->options->reference);
-    struct lds_transfer_bins bins = {
-        .bin_hz = w->info->rate_hz / (double)w->n, .bins = w->n / 2 + 1, .in = w->in, .out = w->out, .averages = 1.0};
+    struct lds_transfer_bins bins = {.bin_hz = w->info->rate_hz / (double)w->n,
+                                     .bins = w->n / 2 + 1,
+                                     .in = w->in,
+                                     .out = w->out,
+                                     .averages = 1.0,
+                                     .fewest = FEWEST_BINS};
     bins.delay_s = delay_s(w, bins.bin_hz);
     struct lds_response response = {.bins = &bins,
                                     .bench = bench,

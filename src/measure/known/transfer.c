@@ -8,12 +8,13 @@
 
 enum { FEWEST_BINS = 6, POOLED = 8 };
 static const double F_TEST = 0.99;
+static const double WIDE = 0.03; /* half a band over its middle, beyond which the gain is no line */
 
-/* Sums over the bins around a frequency for the fit of out = (a + b u) in, with u from -1 to 1. */
+/* Sums over the bins around a frequency for the fit of out = (a + b u + c u^2) in, with u from -1 to 1. */
 struct sums {
     size_t n;
-    double in2[3];             /* |in|^2 times 1, u, u^2 */
-    double complex product[2]; /* conj(in) out times 1, u */
+    double in2[5];             /* |in|^2 times 1, u, u^2, ... */
+    double complex product[3]; /* conj(in) out times 1, u, u^2 */
     double out2, noise;
 };
 
@@ -27,6 +28,14 @@ static double complex turned(const struct lds_transfer_bins *bins, size_t k)
     return bins->out[k] * cexp(I * (2.0 * M_PI * bins->delay_s * bins->bin_hz * (double)k));
 }
 
+static double pow_of(double u, size_t power)
+{
+    double result = 1.0;
+    while (power-- > 0)
+        result *= u;
+    return result;
+}
+
 static struct sums sum(const struct lds_transfer_bins *bins, size_t first, size_t last, double hz, double half_hz)
 {
     struct sums s = {0};
@@ -36,11 +45,10 @@ static struct sums sum(const struct lds_transfer_bins *bins, size_t first, size_
         const double square = creal(x * conj(x));
         const double complex y = turned(bins, k), product = conj(x) * y;
         s.n++;
-        s.in2[0] += square;
-        s.in2[1] += u * square;
-        s.in2[2] += u * u * square;
-        s.product[0] += product;
-        s.product[1] += u * product;
+        for (size_t i = 0; i < 5; i++)
+            s.in2[i] += pow_of(u, i) * square;
+        for (size_t i = 0; i < 3; i++)
+            s.product[i] += pow_of(u, i) * product;
         s.out2 += creal(y * conj(y));
         s.noise += bins->noise ? bins->noise[k] : 0.0;
     }
@@ -74,15 +82,34 @@ static void set_noise(struct lds_transfer_point *point, const struct lds_transfe
     set_coherence(point, fmax(s->out2 / (double)s->n - variance, 0.0), single, point->dof);
 }
 
-static void fit(const struct lds_transfer_bins *bins, const struct sums *s, struct lds_transfer_point *point)
+/* A line, or where the band is wide a parabola: normal equations of the moments, whose inverse gives the variance. */
+static void fit(const struct lds_transfer_bins *bins, const struct sums *s, bool wide, struct lds_transfer_point *point)
 {
-    const double determinant = s->in2[0] * s->in2[2] - s->in2[1] * s->in2[1];
-    const double complex a = (s->in2[2] * s->product[0] - s->in2[1] * s->product[1]) / determinant;
-    const double complex b = (s->in2[0] * s->product[1] - s->in2[1] * s->product[0]) / determinant;
-    const double explained = creal(conj(a) * s->product[0] + conj(b) * s->product[1]);
-    const double left = fmax(s->out2 - explained, 1e-30 * s->out2) / (double)(s->n - 2);
-    point->gain = a;
-    set_noise(point, bins, s, left, 2.0 * (double)(s->n - 2), s->in2[2] / determinant);
+    const double *m = s->in2;
+    const size_t terms = wide ? 3 : 2;
+    double complex x[3] = {0.0};
+    double first; /* element 0, 0 of the inverse */
+    if (wide) {
+        const double c00 = m[2] * m[4] - m[3] * m[3], c01 = m[2] * m[3] - m[1] * m[4], c02 = m[1] * m[3] - m[2] * m[2];
+        const double c11 = m[0] * m[4] - m[2] * m[2], c12 = m[1] * m[2] - m[0] * m[3], c22 = m[0] * m[2] - m[1] * m[1];
+        const double determinant = m[0] * c00 + m[1] * c01 + m[2] * c02;
+        const double complex *p = s->product;
+        x[0] = (c00 * p[0] + c01 * p[1] + c02 * p[2]) / determinant;
+        x[1] = (c01 * p[0] + c11 * p[1] + c12 * p[2]) / determinant;
+        x[2] = (c02 * p[0] + c12 * p[1] + c22 * p[2]) / determinant;
+        first = c00 / determinant;
+    } else {
+        const double determinant = m[0] * m[2] - m[1] * m[1];
+        x[0] = (m[2] * s->product[0] - m[1] * s->product[1]) / determinant;
+        x[1] = (m[0] * s->product[1] - m[1] * s->product[0]) / determinant;
+        first = m[2] / determinant;
+    }
+    double explained = 0.0;
+    for (size_t i = 0; i < terms; i++)
+        explained += creal(conj(x[i]) * s->product[i]);
+    const double free = (double)(s->n - terms);
+    point->gain = x[0];
+    set_noise(point, bins, s, fmax(s->out2 - explained, 1e-30 * s->out2) / free, 2.0 * free, first);
 }
 
 /* Through the two bins on each side, as a polynomial in log frequency (Lagrange); the noise is that of the bins
@@ -113,15 +140,15 @@ static void between(const struct lds_transfer_bins *bins, double hz, struct lds_
 void lds_transfer_at(const struct lds_transfer_bins *bins, double hz, int per_octave, struct lds_transfer_point *point)
 {
     const double half_step = exp2(0.5 / per_octave);
-    const double half_hz = hz * (half_step - 1.0);
+    const double half_hz = fmax(hz * (half_step - 1.0), 0.5 * bins->fewest * bins->bin_hz);
     const double first = ceil((hz - half_hz) / bins->bin_hz), last = floor((hz + half_hz) / bins->bin_hz);
     *point = (struct lds_transfer_point){.hz = hz, .coherence = NAN, .coherence_low = NAN, .coherence_high = NAN};
-    if (last - first + 1.0 < FEWEST_BINS || last > (double)(bins->bins - 1)) {
+    if (last - first + 1.0 < FEWEST_BINS || first < 1.0 || last > (double)(bins->bins - 1)) {
         between(bins, hz, point);
         return;
     }
     const struct sums s = sum(bins, (size_t)first, (size_t)last, hz, half_hz);
-    fit(bins, &s, point);
+    fit(bins, &s, half_hz > WIDE * hz, point);
 }
 
 bool lds_transfer_fit(const struct lds_transfer_bins *bins, double low_hz, double high_hz, int per_octave,

@@ -14,6 +14,7 @@ struct lds_transfer_bins {
     const double *noise;            /* mean |noise|^2 of each bin of `out`, from repeats; NULL: not known */
     double noise_dof;               /* of each such noise */
     double averages;                /* repeats that were averaged for `out` */
+    double fewest;                  /* bins of a fit, which then reaches farther than a step; 0: none */
     double delay_s;                 /* of the output, taken out first: phases then turn slowly */
 };
 
