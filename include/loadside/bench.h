@@ -28,6 +28,8 @@ struct lds_bench {
     double play_full_scale_v;   /* V peak at the player's output for a sample of 1.0; NAN: not stated */
     double gain_db;             /* dB from there to the load; NAN: not stated */
     double supply_v[2];         /* V: the amplifier's supply rails, one or two; NAN: not stated */
+    double play_clock_ppm;      /* the recorder's clock relative to the player's, from a loopback; NAN: not measured */
+    char *chain;                /* path of a saved measurement of the chain alone; NULL: none */
     double mains_hz;            /* Hz nominal mains; NAN: searched between 45 and 65 Hz */
     double repeat_level_db;     /* dB standard uncertainty of re-cabling, per family; NAN: the defaults */
     double repeat_noise_db;

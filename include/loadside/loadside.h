@@ -8,6 +8,7 @@
 
 #include "loadside/answer.h"
 #include "loadside/bench.h"
+#include "loadside/calibrate.h"
 #include "loadside/capture.h"
 #include "loadside/compare.h"
 #include "loadside/error.h"

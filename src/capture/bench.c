@@ -20,6 +20,7 @@ void lds_bench_init(struct lds_bench *bench)
         .play_full_scale_v = NAN,
         .gain_db = NAN,
         .supply_v = {NAN, NAN},
+        .play_clock_ppm = NAN,
         .mains_hz = NAN,
         .repeat_level_db = NAN,
         .repeat_noise_db = NAN,
@@ -54,9 +55,11 @@ enum lds_status lds_bench_copy(struct lds_bench *to, const struct lds_bench *fro
     copy.channel = NULL;
     copy.channel_name = NULL;
     copy.name = from->name ? strdup(from->name) : NULL;
+    copy.chain = from->chain ? strdup(from->chain) : NULL;
     copy.response_hz = points ? copy_doubles(from->response_hz, points) : NULL;
     copy.response_db = points ? copy_doubles(from->response_db, points) : NULL;
-    if ((from->name && !copy.name) || (points && (!copy.response_hz || !copy.response_db))) {
+    if ((from->name && !copy.name) || (from->chain && !copy.chain) ||
+        (points && (!copy.response_hz || !copy.response_db))) {
         lds_bench_free(&copy);
         lds_bench_init(to);
         return lds_fail_memory(error, "a copy of the bench");
@@ -164,6 +167,7 @@ void lds_bench_free(struct lds_bench *bench)
     free(bench->response_hz);
     free(bench->response_db);
     free(bench->name);
+    free(bench->chain);
     for (size_t i = 0; i < bench->channels; i++)
         lds_bench_free(&bench->channel[i].bench);
     free(bench->channel);

@@ -36,6 +36,8 @@ static const struct lds_ini_key keys[] = {
     {"play_full_scale", LDS_INI_QUANTITY, "V", AT(play_full_scale_v), 0.0, 1e3, true, .fallback = "not stated"},
     {"gain", LDS_INI_QUANTITY, "dB", AT(gain_db), -120.0, 120.0, false, .fallback = "not stated"},
     {"supply", LDS_INI_RAILS, "V", AT(supply_v), -1e4, 1e4, false, .fallback = "not stated"},
+    {"play_clock", LDS_INI_QUANTITY, "ppm", AT(play_clock_ppm), -1e5, 1e5, false, .fallback = "not measured"},
+    {"chain", LDS_INI_OWN, "", 0, 0, 0, false, .fallback = "none"},
     {"name", LDS_INI_TEXT, "", AT(name), 0, 0, false, .fallback = "not stated"},
     {"repeat_level_db", LDS_INI_QUANTITY, "dB", AT(repeat_level_db), 0.0, 20.0, false, .fallback = "0.03 dB"},
     {"repeat_noise_db", LDS_INI_QUANTITY, "dB", AT(repeat_noise_db), 0.0, 20.0, false, .fallback = "0.1 dB"},
@@ -55,16 +57,33 @@ const struct lds_ini_key *lds_bench_key_find(const char *name)
     return lds_ini_key_find(keys, KEYS, name);
 }
 
-static enum lds_status set_response(struct lds_bench *bench, const char *text, const char *path,
-                                    struct lds_error *error)
+/* A path that starts at the folder of the bench file. */
+static enum lds_status path_beside(const char *key, const char *text, const char *path, const char *what, char *full,
+                                   size_t size, struct lds_error *error)
 {
-    char response[4096];
     const char *slash = strrchr(path, '/');
     int folder = slash && text[0] != '/' ? (int)(slash + 1 - path) : 0;
-    int length = snprintf(response, sizeof response, "%.*s%s", folder, path, text);
-    if (length <= 0 || (size_t)length >= sizeof response || !*text)
-        return lds_fail(error, LDS_BAD_USE, "response is '%.64s'; the path of a CSV of Hz, dB was expected", text);
-    return lds_bench_load_response(bench, response, error);
+    int length = snprintf(full, size, "%.*s%s", folder, path, text);
+    if (length <= 0 || (size_t)length >= size || !*text)
+        return lds_fail(error, LDS_BAD_USE, "%s is '%.64s'; the path of %s was expected", key, text, what);
+    return LDS_OK;
+}
+
+static enum lds_status set_path_key(struct lds_bench *bench, const struct lds_ini_key *key, const char *text,
+                                    const char *path, struct lds_error *error)
+{
+    const bool response = strcmp(key->name, "response") == 0;
+    char full[4096];
+    enum lds_status status = path_beside(key->name, text, path, response ? "a CSV of Hz, dB" : "a saved measurement",
+                                         full, sizeof full, error);
+    if (status || response)
+        return status ? status : lds_bench_load_response(bench, full, error);
+    char *copy = strdup(full);
+    if (!copy)
+        return lds_fail_memory(error, "a bench");
+    free(bench->chain);
+    bench->chain = copy;
+    return LDS_OK;
 }
 
 /* "channel 2" */
@@ -95,7 +114,7 @@ enum lds_status lds_bench_key_set(struct lds_bench *bench, int channel, const st
     struct lds_bench *own = channel > 0 ? own_bench(bench, channel) : bench;
     if (!own)
         return lds_fail_memory(error, "the bench of a channel");
-    return key->kind == LDS_INI_OWN ? set_response(own, value, path, error) : lds_ini_set(key, own, value, error);
+    return key->kind == LDS_INI_OWN ? set_path_key(own, key, value, path, error) : lds_ini_set(key, own, value, error);
 }
 
 struct reading {

@@ -37,6 +37,7 @@ extern const struct command units_command;
 extern const struct command ledger_command;
 extern const struct command job_command;
 extern const struct command signal_command;
+extern const struct command calibrate_command;
 
 /* All commands, NULL at the end. */
 extern const struct command *const commands[];

@@ -235,9 +235,10 @@ bool chains_measure(const struct common *common, struct lds_measure_options *opt
     double tone_hz = options->tone_hz;
     bool good = true;
     options->tone_hz = NAN; /* a shorted input has none, a loopback may have */
-    for (size_t i = 0; i < common->chain.count; i++) {
+    const char *own = common->chain.count == 0 ? options->bench.chain : NULL; /* --chain takes its place */
+    for (size_t i = 0; i < common->chain.count + (own != NULL); i++) {
         struct source source;
-        good = source_open(&source, common->chain.path[i], common) &&
+        good = source_open(&source, own ? own : common->chain.path[i], common) &&
                source_measure(&source, common, options, end_hz, chains) && good;
         source_close(&source);
     }
