@@ -69,8 +69,8 @@ enum lds_status lds_calibrate_loopback(const struct lds_measurement *measurement
                         why ? ": " : "", why ? why : "");
     }
     const struct lds_series *gain = lds_channel_series(channel, "response.gain");
-    const struct lds_figure *corner = lds_channel_figure(channel, "response.corner.low");
-    const struct lds_figure *clock = lds_channel_figure(channel, "signal.clock");
+    const struct lds_figure *corner = lds_channel_find(channel, LDS_FIGURE_CORNER_LOW);
+    const struct lds_figure *clock = lds_channel_find(channel, LDS_FIGURE_SIGNAL_CLOCK);
     const double corner_hz = corner && isfinite(corner->value) ? corner->value : 0.0;
     enum lds_status status = write_response(gain, corner_hz, response_path, error);
     if (status)

@@ -23,7 +23,7 @@ static enum lds_status check_channel(const struct lds_channel *channel, const st
     const struct lds_figure *clipped = lds_channel_find(channel, LDS_FIGURE_CLIPPED);
     const struct lds_figure *gaps = lds_channel_find(channel, LDS_FIGURE_GAPS);
     const struct lds_figure *frequency = lds_channel_find(channel, LDS_FIGURE_TONE_FREQUENCY);
-    const struct lds_figure *drift = lds_channel_figure(channel, "tone.drift");
+    const struct lds_figure *drift = lds_channel_find(channel, LDS_FIGURE_TONE_DRIFT);
     if ((clipped && clipped->value > 0.0) || lds_channel_problem(channel, LDS_PROBLEM_AMPLIFIER_CLIPS))
         return lds_fail(error, LDS_BAD_INPUT, "channel %d is clipped; a tone below full scale expected; play it softer",
                         channel->channel);
@@ -73,7 +73,8 @@ static enum lds_status take_scales(const struct lds_measurement *m, const struct
                            level->u_a * M_LN10 / 20.0};
     }
     if (!status && *count == 0) {
-        const char *why = m->channels > 0 ? lds_channel_absent(&m->channel[0], "tone.level") : NULL;
+        const char *level_key = lds_key_row(LDS_FIGURE_TONE_LEVEL)->stem;
+        const char *why = m->channels > 0 ? lds_channel_absent(&m->channel[0], level_key) : NULL;
         return lds_fail(error, LDS_BAD_INPUT,
                         "no tone of known voltage was found%s%s; one steady tone expected; play a sine",
                         why ? ": " : "", why ? why : "");
