@@ -25,7 +25,7 @@ static const struct option_row own_options[] = {
     {.group = "What the capture holds",
      QUANTITY_OPTION("volts", "V", PLACE(volts), "V", 1e-3, 1e4, "8.944 V",
                      "a steady sine of this rms voltage at the load: gives the full scale")},
-    {QUANTITY_OPTION("meter", "%", PLACE(meter_percent), "%", 1e-3, 50.0, "0.5 %",
+    {QUANTITY_OPTION("meter", "PERCENT", PLACE(meter_percent), "%", 1e-3, 50.0, "0.5 %",
                      "tolerance of the meter that read it, +-; not stated when not given")},
     {SWITCH_OPTION("loopback", PLACE(loopback),
                    "the player straight into the recorder: gives the chain's response, corner, usable band, clock, "
