@@ -290,10 +290,10 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
         status = look_for_jumps(&p);
     if (status == LDS_OK)
         status = record(&p, measurement);
+    release(&p); /* all but what was asked: what comes next needs the room */
     if (status == LDS_OK && options->known.kind != LDS_SIGNAL_NONE)
         status = lds_known_measure(capture, &p.asked, measurement, error);
     if (status == LDS_OK && options->reference > 0)
         status = lds_reference_measure(capture, &p.asked, measurement, error);
-    release(&p);
     return status;
 }

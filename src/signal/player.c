@@ -34,14 +34,43 @@ static double fade(const struct lds_signal_spec *spec, double t, double seconds)
 }
 
 /* Exponential: its frequency is from (to/from)^(t/seconds), and its phase begins at 0 (Farina 2000). */
+static double turns_of_sweep(const struct lds_signal_spec *spec, double in)
+{
+    const double log_ratio = log(spec->frequency_hz[1] / spec->frequency_hz[0]);
+    return spec->frequency_hz[0] * spec->seconds / log_ratio * expm1(in * log_ratio / spec->seconds);
+}
+
 static double sweep(const struct lds_player *player, double t)
 {
     const struct lds_signal_spec *spec = &player->spec;
     if (t < 0.0 || t >= spec->seconds * spec->repeats)
         return 0.0;
-    const double in = fmod(t, spec->seconds), log_ratio = log(spec->frequency_hz[1] / spec->frequency_hz[0]);
-    const double turns = spec->frequency_hz[0] * spec->seconds / log_ratio * expm1(in * log_ratio / spec->seconds);
+    const double in = fmod(t, spec->seconds), turns = turns_of_sweep(spec, in);
     return player->peak[0] * fade(spec, in, spec->seconds) * sin(2.0 * M_PI * (turns - floor(turns)));
+}
+
+/* Where a sweep plays at full level, step by step: the turns from one sample to the next grow by a constant factor.
+ * Every RUN samples it begins anew, so that errors stay below 1e-12 of full scale. Returns how many samples it
+ * rendered; 0: it is not there. */
+static size_t run_of_sweep(const struct lds_player *player, double t, double step_s, size_t count, double *x)
+{
+    enum { RUN = 128 };
+    const struct lds_signal_spec *spec = &player->spec;
+    const double in = t >= 0.0 ? fmod(t, spec->seconds) : -1.0, last = in + RUN * step_s;
+    if (count < RUN || t >= spec->seconds * spec->repeats || in < spec->fade_in_s ||
+        last > spec->seconds - spec->fade_out_s)
+        return 0;
+    const double growth = step_s * log(spec->frequency_hz[1] / spec->frequency_hz[0]) / spec->seconds;
+    const double factor = exp(growth);
+    double turns = turns_of_sweep(spec, in);
+    turns -= floor(turns);
+    double more = spec->frequency_hz[0] * exp(in * growth / step_s) * expm1(growth) / growth * step_s;
+    for (size_t i = 0; i < RUN; i++) {
+        x[i] = player->peak[0] * sin(2.0 * M_PI * (turns - floor(turns)));
+        turns += more;
+        more *= factor;
+    }
+    return RUN;
 }
 
 /* Sine of a frequency, with whole turns left out, which the argument of sin need not carry. */
@@ -161,8 +190,14 @@ void lds_player_render(const struct lds_player *player, int64_t first, size_t co
 
 void lds_player_render_at(const struct lds_player *player, double first_s, double step_s, size_t count, double *x)
 {
-    for (size_t i = 0; i < count; i++)
-        x[i] = value(player, first_s + (double)i * step_s);
+    for (size_t i = 0; i < count;) {
+        const double t = first_s + (double)i * step_s;
+        const size_t done =
+            player->spec.kind == LDS_SIGNAL_SWEEP ? run_of_sweep(player, t, step_s, count - i, x + i) : 0;
+        if (done == 0)
+            x[i] = value(player, t);
+        i += done > 0 ? done : 1;
+    }
 }
 
 void lds_player_free(struct lds_player *player)

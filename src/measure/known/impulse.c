@@ -11,7 +11,7 @@ static const double LONGEST_S = 2.0;    /* of a part: an amplifier with a corner
 static const double EDGE = 0.1;         /* share of a part on each side over which it fades */
 static const double SHORTEST_S = 0.05;  /* that noise is known from */
 static const double PAST_ORDERS = 24.0; /* distortion of a higher order than this counts as noise */
-enum { QUIET_PARTS = 3 };
+enum { QUIET_PARTS = 2 };
 
 /* An even length of factors 2, 3 and 5. */
 static size_t good_length(size_t least)
@@ -42,14 +42,6 @@ static double rise(double x, double from, double to)
     return x <= from ? 0.0 : x >= to ? 1.0 : 0.5 - 0.5 * cos(M_PI * (x - from) / (to - from));
 }
 
-/* The spectrum at f of a sweep of peak 1 that begins at time 0 and never ends. */
-static double complex endless(const struct lds_signal_spec *spec, double f)
-{
-    const double length_s = length_of(spec), f1 = spec->frequency_hz[0];
-    const double turns = f * length_s * (1.0 - log(f / f1)) - f1 * length_s - 0.125;
-    return 0.5 * sqrt(length_s / f) * cexp(I * 2.0 * M_PI * (turns - floor(turns)));
-}
-
 /* The inverse of the sweep as it was played, from below its first frequency to a little above its last. In time of the
  * recorder frequencies are lower by the ratio of the clocks. */
 static void invert(struct lds_sweep_filter *filter)
@@ -67,24 +59,35 @@ static void invert(struct lds_sweep_filter *filter)
     }
 }
 
-/* For harmonics: that of a sweep that never ends. Low down, where the beginning of the sweep shows, it is that of the
- * sweep as it was played, or the beginning of the fundamental would stand where harmonics do. */
-static void invert_endless(struct lds_sweep_filter *filter)
+/* For harmonics: that of a sweep that never ends, whose spectrum is sqrt(L/f)/2 with the phase, in turns,
+ * f L (1 - ln(f/from)) - from L - 1/8. Low down, where the beginning of the sweep shows, it is that of the sweep as it
+ * was played, or the beginning of the fundamental would stand where harmonics do. */
+struct endless {
+    double low_hz, length_s, middle_hz, bin_hz, begin, size;
+};
+
+static struct endless endless_of(const struct lds_sweep_filter *filter)
 {
     const struct lds_known *known = filter->known;
-    const double *hz = known->spec->frequency_hz, middle_hz = sqrt(hz[0] * hz[1]);
-    const double ratio = 1.0 + 1e-6 * known->clock_ppm;
-    const double scale = pow(10.0, known->spec->level_dbfs / 20.0) * filter->rate_hz * ratio * (double)filter->n;
-    const double begin = known->begin - filter->first;
-    for (size_t k = 0; k <= filter->n / 2; k++) {
-        const double f = ratio * filter->rate_hz * (double)k / (double)filter->n;
-        const double late = begin * (double)k / (double)filter->n; /* turns */
-        const double share = rise(f, 0.8 * middle_hz, 1.25 * middle_hz);
-        filter->endless[k] = (1.0 - share) * filter->played[k];
-        if (share > 0.0)
-            filter->endless[k] +=
-                share * cexp(I * 2.0 * M_PI * (late - floor(late))) / (scale * endless(known->spec, f));
-    }
+    const double *hz = known->spec->frequency_hz, ratio = 1.0 + 1e-6 * known->clock_ppm;
+    const double length_s = length_of(known->spec), peak = pow(10.0, known->spec->level_dbfs / 20.0);
+    return (struct endless){.low_hz = hz[0],
+                            .length_s = length_s,
+                            .middle_hz = sqrt(hz[0] * hz[1]),
+                            .bin_hz = ratio * filter->rate_hz / (double)filter->n,
+                            .begin = (known->begin - filter->first) / (double)filter->n,
+                            .size = 2.0 / (peak * filter->rate_hz * ratio * (double)filter->n * sqrt(length_s))};
+}
+
+static double complex endless_inverse(const struct endless *e, double complex played, size_t k)
+{
+    const double f = e->bin_hz * (double)k, share = rise(f, 0.8 * e->middle_hz, 1.25 * e->middle_hz);
+    if (share <= 0.0)
+        return played;
+    const double turns =
+        e->begin * (double)k - f * e->length_s * (1.0 - log(f / e->low_hz)) + e->low_hz * e->length_s + 0.125;
+    const double angle = 2.0 * M_PI * (turns - floor(turns)), size = share * e->size * sqrt(f);
+    return (share < 1.0 ? (1.0 - share) * played : 0.0) + size * cos(angle) + I * (size * sin(angle));
 }
 
 size_t lds_stretch_room(size_t frames)
@@ -102,16 +105,14 @@ bool lds_sweep_filter_make(struct lds_sweep_filter *filter, const struct lds_str
         .known = known, .rate_hz = stretch->rate_hz, .first = stretch->first, .n = good_length(stretch->n)};
     struct lds_player *player = lds_player_new(&once);
     filter->played = malloc((filter->n / 2 + 1) * sizeof *filter->played);
-    filter->endless = malloc((filter->n / 2 + 1) * sizeof *filter->endless);
     double *x = (double *)filter->played; /* in place */
-    fftw_plan plan = x && filter->endless ? lds_fft_real((int)filter->n, x, filter->played) : NULL;
+    fftw_plan plan = x ? lds_fft_real((int)filter->n, x, filter->played) : NULL;
     const bool memory = player && plan;
     if (memory) {
         lds_player_render_at(player, (stretch->first - known->begin) / second, 1.0 / second, stretch->n, x);
         memset(x + stretch->n, 0, (filter->n - stretch->n) * sizeof *x);
         fftw_execute(plan);
         invert(filter);
-        invert_endless(filter);
     }
     lds_fft_free(plan);
     lds_player_free(player);
@@ -121,7 +122,6 @@ bool lds_sweep_filter_make(struct lds_sweep_filter *filter, const struct lds_str
 void lds_sweep_filter_free(struct lds_sweep_filter *filter)
 {
     free(filter->played);
-    free(filter->endless);
     *filter = (struct lds_sweep_filter){0};
 }
 
@@ -154,7 +154,7 @@ bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter
                       const double complex *spectrum)
 {
     const size_t n = filter->n;
-    const double complex *inverse = of == LDS_IMPULSE_LINEAR ? filter->played : filter->endless;
+    const struct endless endless = endless_of(filter);
     *impulse =
         (struct lds_impulse){.n = n,
                              .rate_hz = filter->rate_hz,
@@ -165,7 +165,8 @@ bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter
     double complex *bin = (double complex *)impulse->h; /* in place */
     fftw_plan back = impulse->h ? lds_fft_to_real((int)n, bin, impulse->h) : NULL;
     for (size_t k = 0; back && k <= n / 2; k++)
-        bin[k] = spectrum[k] * inverse[k];
+        bin[k] = spectrum[k] *
+                 (of == LDS_IMPULSE_LINEAR ? filter->played[k] : endless_inverse(&endless, filter->played[k], k));
     if (back)
         fftw_execute(back);
     lds_fft_free(back);
@@ -253,6 +254,10 @@ static void average(struct cutting *c, double place, size_t before, size_t lengt
         const double at = place + r * c->impulse->repeat_s * c->impulse->rate_hz, late = at - rint(at);
         cut(c->impulse, rint(at) - (double)before, before, length, c->x, c->n);
         fftw_execute(c->plan);
+        if (repeats == 1) { /* half a sample turns no phase within a step of an octave */
+            memcpy(out, c->bin, (c->n / 2 + 1) * sizeof *out);
+            return;
+        }
         for (size_t k = 0; k <= c->n / 2; k++)
             out[k] += c->bin[k] * cexp(I * 2.0 * M_PI * late * (double)k / (double)c->n) / repeats;
     }

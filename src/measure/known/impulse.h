@@ -15,9 +15,7 @@ struct lds_sweep_filter {
     const struct lds_known *known; /* by which the reference was placed */
     double rate_hz, first;         /* of the stretches */
     size_t n;                      /* of the transform, even */
-    double complex *played;        /* inverse of the sweep as it was played, n/2 + 1: for the linear response */
-    double complex *endless;       /* of one that goes on above the last frequency, as its harmonics do (spectrum by
-                                    * stationary phase: Novak 2015, eq. 33) */
+    double complex *played;        /* inverse of the sweep as it was played, n/2 + 1 */
 };
 
 /* Its n is that of the stretch. false: no memory. */
@@ -30,7 +28,11 @@ size_t lds_stretch_room(size_t frames);
 /* Puts the spectrum, n/2 + 1 complex numbers, in place of the samples. false: no memory. */
 bool lds_stretch_transform(double *x, size_t frames);
 
-enum lds_impulse_of { LDS_IMPULSE_LINEAR, LDS_IMPULSE_ORDERS /* from the second up */ };
+enum lds_impulse_of {
+    LDS_IMPULSE_LINEAR,
+    LDS_IMPULSE_ORDERS /* from the second up: by the inverse of a sweep that goes on above the last frequency, as its
+                        * harmonics do (spectrum by stationary phase: Novak 2015, eq. 33) */
+};
 
 struct lds_impulse {
     size_t n;

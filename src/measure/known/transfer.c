@@ -25,6 +25,8 @@ static double complex input(const struct lds_transfer_bins *bins, size_t k)
 
 static double complex turned(const struct lds_transfer_bins *bins, size_t k)
 {
+    if (bins->delay_s == 0.0)
+        return bins->out[k];
     return bins->out[k] * cexp(I * (2.0 * M_PI * bins->delay_s * bins->bin_hz * (double)k));
 }
 
