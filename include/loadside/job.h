@@ -5,6 +5,7 @@
 
 #include "loadside/compare.h"
 #include "loadside/measure.h"
+#include "loadside/signal.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -57,9 +58,11 @@ struct lds_sheet_capture {
     int driven;          /* the only driven channel of the file; 0: decided from the levels */
     int repeat;          /* from 1: the same capture taken again */
     char *note;
-    char *bench_file;       /* its own, as written in the sheet; NULL: the sheet's bench applies */
-    struct lds_bench bench; /* the sheet's, or its own bench file's */
-    int line;               /* of the sheet */
+    char *signal_file;              /* the sidecar of what was played, as written in the sheet; NULL: not stated */
+    struct lds_signal_spec *signal; /* what it holds; NULL: not stated, or the file does not exist yet */
+    char *bench_file;               /* its own, as written in the sheet; NULL: the sheet's bench applies */
+    struct lds_bench bench;         /* the sheet's, or its own bench file's */
+    int line;                       /* of the sheet */
 };
 
 struct lds_sheet {

@@ -86,7 +86,7 @@ static double farthest_w(const struct check *check, size_t i)
     const struct lds_sheet_capture *capture = &check->sheet->capture[i];
     const struct lds_look *look = &check->look[i];
     double stated_w = isnan(capture->power_w) ? 0.0 : capture->power_w, farthest_w = NAN;
-    if (!capture->role->power || !look->good || !lds_look_calibrated(look, &capture->bench))
+    if (!capture->role->tone || !look->good || !lds_look_calibrated(look, &capture->bench))
         return NAN;
     for (size_t c = 0; c < look->tones; c++) {
         if (look->tone[c].tones > 1) /* the power of one of several tones is not that of a sine */

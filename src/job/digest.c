@@ -85,8 +85,11 @@ enum lds_status lds_digest_files(struct lds_job *job, struct lds_error *error)
         status = add_beside(job, sheet->capture[i].file, error);
     if (!status && sheet->bench_file)
         status = add_beside(job, sheet->bench_file, error);
-    for (size_t i = 0; !status && i < sheet->captures; i++)
-        if (sheet->capture[i].bench_file)
-            status = add_beside(job, sheet->capture[i].bench_file, error);
+    for (size_t i = 0; !status && i < sheet->captures; i++) {
+        const char *const file[] = {sheet->capture[i].bench_file, sheet->capture[i].signal_file};
+        for (size_t k = 0; !status && k < sizeof file / sizeof *file; k++)
+            if (file[k])
+                status = add_beside(job, file[k], error);
+    }
     return status;
 }

@@ -53,6 +53,7 @@ static const struct lds_sheet_key keys[] = {
     {LDS_SHEET_CAPTURE, {"side", LDS_INI_WORD, "", OF_CAPTURE(when), 0, 0, false, "neither", .meaning = "before or after the work; neither: measured, not compared", .word = side_word}},
     {LDS_SHEET_CAPTURE, {"power", LDS_INI_QUANTITY, "W", OF_CAPTURE(power_w), 0, 1e5, true, NOT_STATED, .meaning = "power of a sine into the load of the bench"}},
     {LDS_SHEET_CAPTURE, {"frequency", LDS_INI_QUANTITY, "Hz", OF_CAPTURE(frequency_hz), 0, 1e7, true, "that of the tone found", .meaning = "frequency of a sine; the tone found must be within 1 % of it"}},
+    {LDS_SHEET_CAPTURE, {"signal", LDS_INI_PATH, "", OF_CAPTURE(signal_file), 0, 0, false, "recognised", .meaning = "sidecar of the signal that was played, as loadside signal wrote it"}},
     {LDS_SHEET_CAPTURE, {"channel", LDS_INI_WHOLE, "", OF_CAPTURE(channel), 1, LDS_CHANNELS_MAX, false, "all", .meaning = "only this channel of the file"}},
     {LDS_SHEET_CAPTURE, {"driven", LDS_INI_WHOLE, "", OF_CAPTURE(driven), 1, LDS_CHANNELS_MAX, false, "decided from the levels", .meaning = "the only driven channel of the file"}},
     {LDS_SHEET_CAPTURE, {"repeat", LDS_INI_WHOLE, "", OF_CAPTURE(repeat), 1, 9999, false, "1", .meaning = "number of a capture of the same tone that was taken again, with the cables connected anew"}},

@@ -18,8 +18,13 @@ static const struct lds_tone *telling(const struct lds_look *look)
     return telling;
 }
 
-/* Whether a capture that should hold such a signal may have that tone; a short look cannot see a signal move or
- * stop. */
+/* A short look cannot see a signal move or stop. */
+static bool look_tells(enum lds_signal_kind kind)
+{
+    return kind == LDS_SIGNAL_SILENCE || kind == LDS_SIGNAL_SINE || kind == LDS_SIGNAL_TWO_TONE;
+}
+
+/* Whether a capture that should hold such a signal may have that tone. */
 static bool may_hold(enum lds_signal_kind holds, const struct lds_tone *tone)
 {
     switch (holds) {
@@ -60,7 +65,7 @@ const struct lds_role *lds_role_of_look(const struct lds_look *look, char *words
     write_tones(tone, tones, sizeof tones);
     snprintf(words, size, "%s%s", tones, tone && tone->perhaps_hum ? ", which may be hum" : "");
     for (size_t i = 0; i < count; i++)
-        if (role[i].holds != LDS_SIGNAL_NONE && may_hold(role[i].holds, tone))
+        if (look_tells(role[i].holds) && may_hold(role[i].holds, tone))
             return &role[i];
     return &lds_role_unknown;
 }

@@ -179,6 +179,8 @@ static void free_capture(struct lds_sheet_capture *capture)
     free(capture->file);
     free(capture->path);
     free(capture->note);
+    free(capture->signal_file);
+    free(capture->signal);
     free(capture->bench_file);
     lds_bench_free(&capture->bench);
 }

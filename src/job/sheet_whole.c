@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "capture/bench_keys.h"
 #include "job/digest.h"
@@ -18,6 +19,8 @@ static char *beside(const char *sheet, const char *file)
     return asprintf(&path, "%.*s%s", folder, sheet, file) < 0 ? NULL : path;
 }
 
+#define STREAM "%s: is a pipe or a device; a job reads its files twice: name a file"
+
 static void load_bench(struct lds_sheet_reading *reading, struct lds_bench *bench, const char *file, int line)
 {
     struct lds_error error = {0};
@@ -25,7 +28,7 @@ static void load_bench(struct lds_sheet_reading *reading, struct lds_bench *benc
     if (!path)
         reading->faults.no_memory = true;
     else if (lds_is_stream(path))
-        lds_fault(&reading->faults, line, "%s: is a pipe or a device; a job reads its files twice: name a file", path);
+        lds_fault(&reading->faults, line, STREAM, path);
     else if (lds_bench_load(bench, path, &error) != LDS_OK)
         lds_fault(&reading->faults, line, "%s", error.message);
     free(path);
@@ -65,6 +68,29 @@ static int line_of(const struct lds_sheet_reading *reading, const struct lds_she
     return stated ? stated->line : capture->line;
 }
 
+/* The sidecar may be missing as long as the capture is: both are still to be made. */
+static void load_signal(struct lds_sheet_reading *reading, struct lds_sheet_capture *capture)
+{
+    struct lds_error error = {0};
+    char *path = beside(reading->sheet->path, capture->signal_file);
+    struct lds_signal_spec *spec = calloc(1, sizeof *spec);
+    const int line = line_of(reading, capture, "signal");
+    if (!path || !spec)
+        reading->faults.no_memory = true;
+    else if (access(path, F_OK) != 0 && (!capture->path || access(capture->path, F_OK) != 0))
+        ;
+    else if (lds_is_stream(path))
+        lds_fault(&reading->faults, line, STREAM, path);
+    else if (lds_signal_spec_load(spec, path, &error) != LDS_OK)
+        lds_fault(&reading->faults, line, "%s", error.message);
+    else {
+        capture->signal = spec;
+        spec = NULL;
+    }
+    free(spec);
+    free(path);
+}
+
 static void fill_capture(struct lds_sheet_reading *reading, struct lds_sheet_capture *capture,
                          const struct lds_bench *bench)
 {
@@ -80,6 +106,8 @@ static void fill_capture(struct lds_sheet_reading *reading, struct lds_sheet_cap
     }
     if (capture->file && !(capture->path = beside(reading->sheet->path, capture->file)))
         reading->faults.no_memory = true;
+    if (capture->signal_file)
+        load_signal(reading, capture);
 }
 
 static bool has_tone(const struct lds_role *role)
@@ -116,6 +144,10 @@ static void check_capture(struct lds_sheet_reading *reading, const struct lds_sh
     }
     if (capture->role == &lds_role_unknown)
         return;
+    if (capture->signal && capture->role->holds != LDS_SIGNAL_NONE && capture->signal->kind != capture->role->holds)
+        lds_fault(faults, line_of(reading, capture, "signal"),
+                  "%.200s describes %s, and role = %s; correct one of them", capture->signal_file,
+                  lds_signal_phrase(capture->signal->kind), capture->role->name);
     check_has(reading, capture, "power", capture->power_w, has_power);
     check_has(reading, capture, "frequency", capture->frequency_hz, has_tone);
     if (capture->role->power && !isnan(capture->power_w) && isnan(capture->bench.load_ohm))

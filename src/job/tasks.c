@@ -63,6 +63,8 @@ static void measure(struct pool *pool, size_t number)
     options.driven[0] = capture->driven;
     options.drivens = capture->driven > 0;
     options.tone_hz = capture->role->holds == LDS_SIGNAL_SILENCE ? 0.0 : NAN;
+    if (capture->signal)
+        options.known = *capture->signal;
     options.threads = pool->threads_each;
     options.curves = true;
     options.progress = progress;

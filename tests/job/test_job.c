@@ -133,9 +133,13 @@ static void before_any_capture(void **state)
     assert_true(made_holds(&checked.fits, "41 V on the load, 2.05 V on the input", "NOT fit; with attenuation = 27.4"));
     assert_true(made_holds(&checked.fits, "bridged", "the whole supply, 79 V"));
     assert_true(made_holds(&checked.captures, "a: to make (its file is not named yet)", "Play nothing"));
-    assert_true(made_holds(&checked.captures, "b: to make (not-yet.wav). Play a sine of 997 Hz into channel 2 alone",
-                           "10 V rms, 14.1 V peak, at the load (25 W into 4 Ω); the capture then peaks at 0.471"));
+    assert_true(made_holds(
+        &checked.captures, "b: to make (not-yet.wav). Play a sine of 997 Hz into channel 2 alone",
+        "10 V rms, 14.1 V peak, at the load (25 W into 4 Ω) and 0.707 V at the input; the capture then peaks at "
+        "0.471"));
     assert_true(made_holds(&checked.captures, "c: to make (nor-this.wav). Play a sine, such as 997 Hz,", "power ="));
+    assert_true(made_holds(&checked.captures, "b: to make",
+                           "loadside signal sine sine.wav --frequency 997 --channels 2 --channel 2"));
     assert_true(made_holds(&checked.captures, "e: made (idle-after.wav: ", "2 channels, 48 kHz"));
     assert_true(made_holds(&checked.captures, "f: to make", "the recorder alone"));
     lds_job_checked_free(&checked);

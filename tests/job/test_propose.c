@@ -170,13 +170,19 @@ static void no_role_and_one_channel(void **state)
     }
     files_sound("made.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_24, 48000, 2, samples, FRAMES);
     keep("made.wav", "single.wav");
+    for (size_t i = 0; i < FRAMES; i++)
+        samples[2 * i] = samples[2 * i + 1] =
+            0.2 * sin(2.0 * M_PI * 440.0 * (double)i / 48000.0) + 0.2 * sin(2.0 * M_PI * 1013.0 * (double)i / 48000.0);
+    files_sound("made.wav", SF_FORMAT_WAV | SF_FORMAT_PCM_24, 48000, 2, samples, FRAMES);
+    keep("made.wav", "double.wav");
     free(samples);
     const char *path = files_path("sweep.ini");
     unlink(path);
     assert_int_equal(lds_sheet_from(path, folder, NULL, &said, &error), LDS_OK);
     lds_remarks_free(&said);
     char *text = made_bytes(path, &size);
-    assert_non_null(strstr(text, "file = sweep/moving.wav\nrole =  "));
+    assert_non_null(strstr(text, "file = sweep/moving.wav\nrole = sweep"));
+    assert_non_null(strstr(text, "file = sweep/double.wav\nrole =  "));
     assert_non_null(strstr(text, "no role is for that: fill in"));
     assert_non_null(strstr(strstr(text, "file = sweep/single.wav"), "driven = 2 "));
     free(text);
