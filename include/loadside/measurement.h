@@ -256,6 +256,7 @@ struct lds_key {
     bool directed;      /* of a pair: the key says from which channel to which, "crosstalk.1-2" */
     bool either_sign;   /* it may be below 0, in decibels or not; a change of volts is then given in volts */
     bool share;         /* at most 1 */
+    bool as_ratio;      /* a frequency whose change is judged as a ratio, in dB */
 
     enum lds_compared compared;
     enum lds_tone_rule tone;

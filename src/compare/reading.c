@@ -14,6 +14,8 @@ enum lds_scale lds_scale_of(const struct lds_key *row, const char *unit)
 {
     if (row->either_sign && strcmp(unit, "V") == 0)
         return LDS_SCALE_DC;
+    if (row->as_ratio)
+        return LDS_SCALE_DB;
     if (is_level(unit) || strcmp(unit, "W") == 0 || strcmp(unit, "dB") == 0 || strcmp(unit, "dBFS") == 0)
         return LDS_SCALE_DB;
     return LDS_SCALE_OWN;
@@ -34,7 +36,7 @@ const char *lds_scale_unit(enum lds_scale scale, const char *unit)
 
 double lds_in_db(double value, const char *unit)
 {
-    if (is_level(unit))
+    if (is_level(unit) || strcmp(unit, "Hz") == 0)
         return value > 0.0 ? 20.0 * log10(value) : -INFINITY;
     if (strcmp(unit, "W") == 0)
         return value > 0.0 ? 10.0 * log10(value) : -INFINITY;

@@ -74,7 +74,7 @@ void lds_text_label(const char *key, const struct lds_figure *figure, char *labe
     if (name.channels[0] > 0)
         fprintf(out, name.row->directed ? ", channel %d to %d" : ", channels %d and %d", name.channels[0],
                 name.channels[1]);
-    if (figure && figure->orders[1] > 0)
+    if (figure && figure->orders[1] > 0 && !(name.asked_hz[0] == name.asked_hz[1]))
         fprintf(out, ", orders %d to %d", figure->orders[0], figure->orders[1]);
     else if (!isnan(name.asked_hz[0]))
         spell_asked(out, name.asked_hz);
