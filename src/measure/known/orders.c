@@ -10,6 +10,7 @@
 #include "record/series.h"
 
 enum { POINTS = 12 };                /* an octave */
+static const double START_TURNS = 18.0; /* f L beyond which the beginning does not reach, from simulations */
 static const double DETECTED = 0.01; /* chance that noise alone is as strong */
 
 struct work {
@@ -80,7 +81,7 @@ static int orders_at(const struct work *w, double hz)
 /* Closer to the sweep's beginning, that of each harmonic shows. */
 static double lowest_hz(const struct work *w)
 {
-    return 1.4 * w->impulse->spec->frequency_hz[0];
+    return w->impulse->spec->frequency_hz[0] + START_TURNS / w->impulse->length_s;
 }
 
 /* The method's own uncertainty, from simulations without noise: most where the sweep begins. */
