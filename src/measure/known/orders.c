@@ -9,9 +9,9 @@
 #include "measure/statistics/uncertainty.h"
 #include "record/series.h"
 
-enum { POINTS = 12 };                /* an octave */
+enum { POINTS = 12 };                   /* an octave */
 static const double START_TURNS = 18.0; /* f L beyond which the beginning does not reach, from simulations */
-static const double DETECTED = 0.01; /* chance that noise alone is as strong */
+static const double DETECTED = 0.01;    /* chance that noise alone is as strong */
 
 struct work {
     const struct lds_impulse *impulse;
