@@ -72,11 +72,12 @@ void lds_player_free(struct lds_player *player);
 /* What a signal makes of the playback chain that the bench states: `play_full_scale`, `gain`, `load`, `supply`. NAN:
  * the bench does not state what is needed. */
 struct lds_playback {
-    double peak_v, rms_v;         /* at the load; of a staircase at its highest level; rms of noise: NAN */
+    double peak_v, rms_v;         /* at the load; of a staircase at its highest level; of a burst while it is on */
     double watts;                 /* into the load, of that rms */
     double input_v;               /* peak at the recorder's input */
     double takes_v;               /* the highest peak at the load that the input takes */
     double rail_v;                /* the supply rail farther from ground */
+    double swing_v;               /* the nearer one, which the signal must stay within */
     bool fits_input, fits_supply; /* false only when it is known not to */
 };
 void lds_signal_playback(const struct lds_signal_spec *spec, const struct lds_bench *bench,

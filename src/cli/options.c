@@ -99,7 +99,8 @@ static void format_limit(double value, const char *unit, char *text, size_t size
     size_t i = 0;
     while (i < 4 && value < prefixes[i].factor)
         i++;
-    if (value == 0.0 || !*unit)
+    const bool plain = strncmp(unit, "dB", 2) == 0 || (strcmp(unit, "s") == 0 && value >= 1.0);
+    if (value == 0.0 || !*unit || plain)
         i = 2;
     const bool spaced = *unit || *prefixes[i].prefix;
     snprintf(text, size, "%.10g%s%s%s", value / prefixes[i].factor, spaced ? " " : "", prefixes[i].prefix, unit);

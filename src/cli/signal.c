@@ -27,7 +27,7 @@ static const char *const bit_words[] = {"16", "24", "32", NULL};
 static const struct option_row own_options[] = {
     {.group = "The signal",
      FILE_OPTION("frequency", "HZ", PLACE(frequency), "997",
-                 "of a sine, staircase or burst: 997 Hz when not given; F1,F2 of two tones: 19 kHz and 20 kHz")},
+                 "of a sine, staircase or burst: 997 Hz when not given; F1,F2 of two tones: 19003 Hz and 19997 Hz")},
     {QUANTITY_OPTION("ratio", "N", PLACE(ratio), "", 0.01, 100.0, "4",
                      "two-tone: amplitude of F1 over that of F2; 1 when not given")},
     {FILE_OPTION("from", "HZ", PLACE(from), "20",
@@ -177,6 +177,10 @@ static bool make_spec(const struct settings *s, enum lds_signal_kind kind, struc
     lds_signal_spec_init(spec, kind);
     if (s->bits)
         spec->bits = (int)strtol(s->bits, NULL, 10);
+    if (!isnan(s->rate_hz) && s->rate_hz != rint(s->rate_hz)) {
+        say("--rate", "%.10g Hz found; a whole number expected", s->rate_hz);
+        return false;
+    }
     if (!isnan(s->rate_hz))
         spec->rate_hz = (int)lrint(s->rate_hz);
     spec->channels = s->channels > 0 ? s->channels : spec->channels;
@@ -207,22 +211,51 @@ static bool make_spec(const struct settings *s, enum lds_signal_kind kind, struc
 
 /* ---- what it does ---- */
 
+/* Within the width of a line, which a short signal has wider. */
+static bool on_mains(double hz, double mains_hz, double width_hz)
+{
+    return fabs(hz - fmax(1.0, rint(hz / mains_hz)) * mains_hz) < width_hz;
+}
+
+struct mains {
+    double hz[2];
+    int count;
+};
+
+static bool clear_of_mains(double hz, const struct mains *mains)
+{
+    for (int i = 0; i < mains->count; i++)
+        if (on_mains(hz, mains->hz[i], 3.0))
+            return false;
+    return hz > 0.0;
+}
+
+/* The frequency nearest to an order of the mains that is clear of all of them, below it rather than above. */
+static double nearest_clear(double order_hz, const struct mains *mains)
+{
+    for (double off_hz = 3.0; off_hz < 60.0; off_hz += 1.0)
+        for (int side = -1; side <= 1; side += 2)
+            if (clear_of_mains(order_hz + side * off_hz, mains))
+                return order_hz + side * off_hz;
+    return order_hz + 3.0;
+}
+
 /* A line on an order of the mains cannot be told from hum. */
 static void warn_of_mains(const struct lds_signal_spec *spec, double mains_hz)
 {
+    const struct mains mains = {{isnan(mains_hz) ? 50.0 : mains_hz, 60.0}, isnan(mains_hz) ? 2 : 1};
+    const double width_hz = fmin(fmax(1.0, 8.0 / spec->seconds), 2.5);
     const bool tones = spec->kind == LDS_SIGNAL_SINE || spec->kind == LDS_SIGNAL_TWO_TONE ||
                        spec->kind == LDS_SIGNAL_STAIRCASE || spec->kind == LDS_SIGNAL_BURST;
-    const double often[] = {50.0, 60.0}; /* where the bench does not state it */
-    const size_t count = isnan(mains_hz) ? 2 : 1;
     for (int t = 0; tones && t < 2 && !isnan(spec->frequency_hz[t]); t++)
-        for (size_t i = 0; i < count; i++) {
-            const double hz = spec->frequency_hz[t], mains = isnan(mains_hz) ? often[i] : mains_hz;
-            const double near = fmax(1.0, rint(hz / mains)) * mains;
-            if (fabs(hz - near) >= 1.0)
+        for (int i = 0; i < mains.count; i++) {
+            const double hz = spec->frequency_hz[t], order_hz = fmax(1.0, rint(hz / mains.hz[i])) * mains.hz[i];
+            if (!on_mains(hz, mains.hz[i], width_hz))
                 continue;
             say("--frequency",
-                "%.8g Hz is a multiple of a mains of %.6g Hz, whose hum would hide in it; %.8g Hz, for example, is not",
-                hz, mains, near > 500.0 ? near - 3.0 : near + 0.25 * mains);
+                "%.8g Hz lies on a multiple of %.6g Hz mains, whose hum hides in it; the nearest that "
+                "does not: %.8g Hz",
+                hz, mains.hz[i], nearest_clear(order_hz, &mains));
             break;
         }
 }
@@ -238,8 +271,8 @@ static void print_playback(const struct lds_playback *playback, const struct lds
     if (!isnan(playback->takes_v))
         printf("At the input: %.3g V peak, and it takes %.3g V: it %s.\n", playback->input_v, bench->full_scale_v,
                playback->fits_input ? "fits" : "does NOT fit");
-    if (!isnan(playback->rail_v))
-        printf("Supply: %.4g V, and the output swings to %.3g V: it %s.\n", playback->rail_v, playback->peak_v,
+    if (!isnan(playback->swing_v))
+        printf("Supply: %.4g V, and the output swings to %.3g V: it %s.\n", playback->swing_v, playback->peak_v,
                playback->fits_supply ? "fits" : "does NOT fit");
     if (!isnan(playback->rail_v) && playback->rail_v > playback->takes_v)
         printf("At worst, an output stuck at a supply rail puts %.3g V on the input: more than its full scale.\n",
@@ -265,12 +298,17 @@ static bool check_playback(const struct settings *s, const struct lds_signal_spe
     if (s->anyway || (playback.fits_input && playback.fits_supply))
         return true;
     const double most_v = fmin(isnan(playback.takes_v) ? INFINITY : playback.takes_v,
-                               isnan(playback.rail_v) ? INFINITY : playback.rail_v);
+                               isnan(playback.swing_v) ? INFINITY : playback.swing_v);
+    const bool steps = spec->kind == LDS_SIGNAL_STAIRCASE, first_is_highest = spec->level_dbfs > spec->to_dbfs;
+    const double highest_dbfs = steps ? fmax(spec->level_dbfs, spec->to_dbfs) : spec->level_dbfs;
     say("signal",
-        "%.3g V peak at the load found, and %s takes %.3g V; nothing was written: lower --level to %.2f dBFS, or add "
+        "%.3g V peak at the load found, and %s takes %.3g V; nothing was written: lower %s to %.2f dBFS, or add "
         "--anyway",
         playback.peak_v, playback.fits_input ? "the supply" : "the input behind its divider", most_v,
-        floor((spec->level_dbfs + 20.0 * log10(most_v / playback.peak_v)) * 100.0) / 100.0);
+        !steps             ? "--level"
+        : first_is_highest ? "--from"
+                           : "--to",
+        floor((highest_dbfs + 20.0 * log10(most_v / playback.peak_v)) * 100.0) / 100.0);
     return false;
 }
 
@@ -300,6 +338,7 @@ static enum exit_status write_signal(const struct settings *s, struct lds_signal
     warn_of_mains(spec, bench->mains_hz);
     if (s->bench && !check_playback(s, spec, bench))
         return EXIT_TROUBLE;
+    fflush(stdout); /* what is connected should be known before there is something to play */
     if (!say_unless(lds_signal_write(spec, path, &error), path, &error))
         return EXIT_TROUBLE;
     if (!s->quiet)

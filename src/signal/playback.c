@@ -2,9 +2,9 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "loadside/signal.h"
+#include "signal/noise.h"
 
-/* The highest sample, and the rms of the part that is played. */
+/* The highest value, and the rms of the part that is played. */
 static void size_up(const struct lds_signal_spec *spec, double *peak, double *rms)
 {
     const double first = pow(10.0, spec->level_dbfs / 20.0), ratio = spec->ratio;
@@ -16,7 +16,11 @@ static void size_up(const struct lds_signal_spec *spec, double *peak, double *rm
     } else if (spec->kind == LDS_SIGNAL_TWO_TONE) {
         *rms = *peak * M_SQRT1_2 * sqrt(1.0 + ratio * ratio) / (1.0 + ratio);
     } else if (spec->kind == LDS_SIGNAL_NOISE) {
-        *rms = NAN;
+        struct lds_noise noise;
+        const bool made = lds_noise_make(spec, &noise);
+        *rms = made ? first * noise.rms : NAN;
+        *peak *= made ? noise.peak : 1.0;
+        lds_noise_free(&noise);
     }
 }
 
@@ -30,10 +34,11 @@ void lds_signal_playback(const struct lds_signal_spec *spec, const struct lds_be
                                       .rms_v = rms * volts,
                                       .watts = rms * volts * rms * volts / bench->load_ohm,
                                       .takes_v = lds_bench_volts_per_unit(bench),
-                                      .rail_v = fmax(fabs(bench->supply_v[0]), fabs(bench->supply_v[1]))};
+                                      .rail_v = fmax(fabs(bench->supply_v[0]), fabs(bench->supply_v[1])),
+                                      .swing_v = fmin(fabs(bench->supply_v[0]), fabs(bench->supply_v[1]))};
     playback->input_v = playback->peak_v / bench->attenuation;
     playback->fits_input = !(playback->peak_v > playback->takes_v * (1.0 + 1e-9));
-    playback->fits_supply = !(playback->peak_v > playback->rail_v * (1.0 + 1e-9));
+    playback->fits_supply = !(playback->peak_v > playback->swing_v * (1.0 + 1e-9));
 }
 
 double lds_signal_level_for(double peak_v, const struct lds_bench *bench)

@@ -1,15 +1,14 @@
 /* A test signal as a function of time. */
-#include <gsl/gsl_rng.h>
 #include <math.h>
 #include <stdlib.h>
 
 #include "loadside/signal.h"
-#include "spectrum/fft.h"
+#include "signal/noise.h"
 
 struct lds_player {
     struct lds_signal_spec spec;
     double peak[2]; /* of each tone; [0] of everything else */
-    double *period; /* one of noise, else NULL */
+    struct lds_noise noise;
 };
 
 static double amplitude(double dbfs)
@@ -123,37 +122,6 @@ static double value(const struct lds_player *player, double t)
     }
 }
 
-/* One period with random phases, its amplitude flat (white) or falling with the root of frequency (pink), whose peak is
- * the level. */
-static bool make_noise(struct lds_player *player)
-{
-    const struct lds_signal_spec *spec = &player->spec;
-    const int n = spec->period;
-    double complex *line = calloc((size_t)n, sizeof *line);
-    gsl_rng *random = gsl_rng_alloc(gsl_rng_mt19937);
-    fftw_plan plan = line ? lds_fft_complex(n, line, FFTW_BACKWARD) : NULL;
-    double peak = 0.0;
-    player->period = malloc((size_t)n * sizeof *player->period);
-    const bool memory = line && random && plan && player->period;
-    if (memory) {
-        gsl_rng_set(random, (unsigned long)spec->seed);
-        for (int k = 1; k < n / 2; k++) {
-            line[k] = cexp(I * 2.0 * M_PI * gsl_rng_uniform(random)) / (spec->pink ? sqrt(k) : 1.0);
-            line[n - k] = conj(line[k]);
-        }
-        fftw_execute(plan);
-        for (int i = 0; i < n; i++)
-            peak = fmax(peak, fabs(creal(line[i])));
-        for (int i = 0; i < n; i++)
-            player->period[i] = player->peak[0] * creal(line[i]) / peak;
-    }
-    lds_fft_free(plan);
-    if (random)
-        gsl_rng_free(random);
-    free(line);
-    return memory;
-}
-
 struct lds_player *lds_player_new(const struct lds_signal_spec *spec)
 {
     struct lds_player *player = calloc(1, sizeof *player);
@@ -165,7 +133,7 @@ struct lds_player *lds_player_new(const struct lds_signal_spec *spec)
         player->peak[1] = player->peak[0] / (1.0 + spec->ratio);
         player->peak[0] -= player->peak[1];
     }
-    if (spec->kind != LDS_SIGNAL_NOISE || make_noise(player))
+    if (spec->kind != LDS_SIGNAL_NOISE || lds_noise_make(spec, &player->noise))
         return player;
     lds_player_free(player);
     return NULL;
@@ -176,7 +144,8 @@ static double noise(const struct lds_player *player, int64_t i)
     const struct lds_signal_spec *spec = &player->spec;
     if (i < 0 || i >= lds_signal_proper(spec))
         return 0.0;
-    return player->period[i % spec->period] * fade(spec, (double)i / spec->rate_hz, spec->seconds);
+    return player->peak[0] * player->noise.period[i % spec->period] *
+           fade(spec, (double)i / spec->rate_hz, spec->seconds);
 }
 
 void lds_player_render(const struct lds_player *player, int64_t first, size_t count, double *x)
@@ -184,7 +153,9 @@ void lds_player_render(const struct lds_player *player, int64_t first, size_t co
     for (size_t i = 0; i < count; i++) {
         const int64_t at = first + (int64_t)i;
         const bool inside = at >= 0 && at < lds_signal_proper(&player->spec);
-        x[i] = !inside ? 0.0 : player->period ? noise(player, at) : value(player, (double)at / player->spec.rate_hz);
+        x[i] = !inside                ? 0.0
+               : player->noise.period ? noise(player, at)
+                                      : value(player, (double)at / player->spec.rate_hz);
     }
 }
 
@@ -204,6 +175,6 @@ void lds_player_free(struct lds_player *player)
 {
     if (!player)
         return;
-    free(player->period);
+    lds_noise_free(&player->noise);
     free(player);
 }

@@ -8,6 +8,7 @@
 #include "fail.h"
 #include "ini_file.h"
 #include "loadside/capture.h"
+#include "loadside/loadside.h"
 
 #define AT(member) offsetof(struct lds_signal_spec, member)
 #define OF(kind) (1u << LDS_SIGNAL_##kind)
@@ -44,6 +45,7 @@ static const struct lds_sidecar_key keys[] = {
     {{"fade_in", LDS_INI_QUANTITY, "s", AT(fade_in_s), 0, 86400, false, "chosen", "raised cosine at the beginning, and of each burst or step", NULL, NULL}, EACH & ~OF(SILENCE)},
     {{"fade_out", LDS_INI_QUANTITY, "s", AT(fade_out_s), 0, 86400, false, "chosen", "the same at the end", NULL, NULL}, EACH & ~OF(SILENCE)},
     {{"seed", LDS_INI_WHOLE, "", AT(seed), 0, 2147483647, false, "1", "of the phases of noise, and of dither", NULL, NULL}, EACH},
+    {{"version", LDS_INI_OWN, "", 0, 0, 0, false, "not stated", "of loadside, which made it; what is read does not depend on it", NULL, NULL}, EACH},
 };
 /* clang-format on */
 enum { KEYS = sizeof keys / sizeof *keys };
@@ -80,7 +82,7 @@ static enum lds_status take_key(void *context, const struct lds_ini_place *at, c
     if (reading->seen[i])
         return lds_fail(error, LDS_BAD_USE, "%s is stated twice; leave one out", name);
     reading->seen[i] = true;
-    return lds_ini_set(&keys[i].is, &reading->spec, value, error);
+    return keys[i].is.kind == LDS_INI_OWN ? LDS_OK : lds_ini_set(&keys[i].is, &reading->spec, value, error);
 }
 
 /* What the kind of signal needs and the sidecar does not state. */
@@ -118,11 +120,11 @@ enum lds_status lds_signal_spec_load(struct lds_signal_spec *spec, const char *p
 
 /* ---- writing ---- */
 
-/* The shortest of these forms that reads back as the same number. */
+/* The shortest form that reads back as the same number. */
 static void write_number(FILE *out, double value)
 {
     char text[40];
-    for (int digits = 9; digits <= 17; digits += 4) {
+    for (int digits = 6; digits <= 17; digits++) {
         snprintf(text, sizeof text, "%.*g", digits, value);
         if (strtod(text, NULL) == value)
             break;
@@ -150,6 +152,9 @@ static void write_value(FILE *out, const struct lds_ini_key *key, const struct l
         break;
     case LDS_INI_WORD:
         fputs(lds_signal_name(spec->kind), out);
+        break;
+    case LDS_INI_OWN:
+        fputs(lds_version(), out);
         break;
     default:
         fprintf(out, "%d", *(const int *)(const void *)base);

@@ -34,9 +34,10 @@ void lds_signal_spec_init(struct lds_signal_spec *spec, enum lds_signal_kind kin
     case LDS_SIGNAL_SINE:
         spec->frequency_hz[0] = 997.0; /* AES17: on no submultiple of common rates */
         break;
-    case LDS_SIGNAL_TWO_TONE: /* IEC 60268-3, difference-frequency distortion (from memory) */
-        spec->frequency_hz[0] = 19000.0;
-        spec->frequency_hz[1] = 20000.0;
+    case LDS_SIGNAL_TWO_TONE:
+        /* 19 and 20 kHz are common practice, no source; neither these nor what they make lie on orders of the mains */
+        spec->frequency_hz[0] = 19003.0;
+        spec->frequency_hz[1] = 19997.0;
         break;
     case LDS_SIGNAL_SWEEP:
         spec->frequency_hz[0] = 5.0;

@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "fail.h"
@@ -43,6 +44,20 @@ static int dithered(const struct writing *w, double x)
     return (int)ldexp(level, 32 - w->spec->bits);
 }
 
+/* A tone that divides the rate meets the same rounding in each of its cycles: to the nearest float, that would leave
+ * harmonics and aliases of some -155 dB. So a tone is rounded to one of the two floats beside it, the more often the
+ * nearer it is, and the error is noise. What does not repeat so soon is rounded to the nearest. */
+static float rounded(const struct writing *w, double x)
+{
+    const float nearest = (float)x;
+    const double off = x - (double)nearest;
+    if (off == 0.0 || w->spec->kind == LDS_SIGNAL_SWEEP || w->spec->kind == LDS_SIGNAL_NOISE)
+        return nearest;
+    const float other = nextafterf(nearest, off > 0.0 ? INFINITY : -INFINITY);
+    return gsl_rng_uniform(w->random) * ((double)other - (double)nearest) * copysign(1.0, off) < fabs(off) ? other
+                                                                                                           : nearest;
+}
+
 /* Frames from `first`, counted from the beginning of the signal; outside it zeros, without dither. */
 static bool write_block(struct writing *w, int64_t first, size_t count)
 {
@@ -56,7 +71,7 @@ static bool write_block(struct writing *w, int64_t first, size_t count)
             if (w->whole)
                 w->whole[i * channels + c] = plays ? dithered(w, w->x[i]) : 0;
             else
-                w->real[i * channels + c] = plays ? (float)w->x[i] : 0.0f;
+                w->real[i * channels + c] = plays ? rounded(w, w->x[i]) : 0.0f;
         }
     const sf_count_t frames = (sf_count_t)count;
     return (w->whole ? sf_writef_int(w->file, w->whole, frames) : sf_writef_float(w->file, w->real, frames)) == frames;
@@ -133,18 +148,48 @@ static enum lds_status commit(struct lds_whole_file *sound, struct lds_whole_fil
     return status;
 }
 
+/* A bench file, say, that the sidecar would overwrite. */
+static bool is_of_another_kind(FILE *file)
+{
+    char line[256];
+    bool holds = false, signal = false;
+    while (!signal && fgets(line, sizeof line, file)) {
+        holds = holds || strspn(line, " \t\r\n") < strlen(line);
+        signal = strncmp(line, "[signal]", 8) == 0;
+    }
+    return holds && !signal;
+}
+
+/* Only files that are not there yet, or that may be replaced. */
+static enum lds_status check_places(const char *wav_path, const char *sidecar, struct lds_error *error)
+{
+    struct stat there;
+    if (strcmp(sidecar, wav_path) == 0 || strcmp(wav_path, "-") == 0)
+        return lds_fail(error, LDS_BAD_USE,
+                        "%s: cannot be a WAV file with a sidecar; a file name such as sweep.wav expected; name one",
+                        wav_path);
+    const char *const path[] = {wav_path, sidecar};
+    for (int i = 0; i < 2; i++)
+        if (stat(path[i], &there) == 0 && !S_ISREG(there.st_mode))
+            return lds_fail(error, LDS_BAD_USE, "%s: is there and no file; name another for the signal", path[i]);
+    FILE *file = fopen(sidecar, "r");
+    const bool other = file && is_of_another_kind(file);
+    if (file)
+        fclose(file);
+    if (other)
+        return lds_fail(error, LDS_BAD_USE,
+                        "%s: is there, and is no signal's file, which would replace it; name another for the signal",
+                        sidecar);
+    return LDS_OK;
+}
+
 enum lds_status lds_signal_write(const struct lds_signal_spec *spec, const char *wav_path, struct lds_error *error)
 {
     struct lds_whole_file sound, sidecar;
     char *path = lds_signal_sidecar(wav_path);
-    enum lds_status status = LDS_OK;
     if (!path)
         return lds_fail_memory(error, "a test signal");
-    if (strcmp(path, wav_path) == 0 || strcmp(wav_path, "-") == 0)
-        status = lds_fail(error, LDS_BAD_USE,
-                          "%s: cannot be a WAV file with a sidecar; a file name such as sweep.wav "
-                          "expected; name one",
-                          wav_path);
+    enum lds_status status = check_places(wav_path, path, error);
     if (!status)
         status = lds_whole_file_open(&sound, wav_path, error);
     if (!status && (status = lds_whole_file_open(&sidecar, path, error)) != LDS_OK)
