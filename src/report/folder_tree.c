@@ -3,7 +3,6 @@
 #include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
-#include <fts.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -75,25 +74,53 @@ void lds_file_list_sort(struct lds_file_list *list)
         qsort(list->file, list->count, sizeof *list->file, compare_names);
 }
 
+static enum lds_status list_below(const char *folder, const char *below, struct lds_file_list *list,
+                                  struct lds_error *error);
+
+static enum lds_status list_entry(const char *folder, const char *below, const struct dirent *entry, int parent,
+                                  struct lds_file_list *list, struct lds_error *error)
+{
+    struct stat info;
+    char *name = *below ? lds_path_in(below, "%s", entry->d_name) : strdup(entry->d_name);
+    enum lds_status status = LDS_OK;
+    if (!name)
+        status = lds_fail_memory(error, "a list of files");
+    else if (fstatat(parent, entry->d_name, &info, AT_SYMLINK_NOFOLLOW) != 0)
+        status = errno == ENOENT ? LDS_OK : fail_at(error, "read", name); /* somebody may have removed it */
+    else if (S_ISDIR(info.st_mode))
+        status = list_below(folder, name, list, error);
+    else
+        status = lds_file_list_add(list, name, error);
+    free(name);
+    return status;
+}
+
+/* glibc's fts_open crashes when it finds no memory, so the folders are read one by one. */
+static enum lds_status list_below(const char *folder, const char *below, struct lds_file_list *list,
+                                  struct lds_error *error)
+{
+    char *path = *below ? lds_path_in(folder, "%s", below) : strdup(folder);
+    DIR *open = path ? opendir(path) : NULL;
+    enum lds_status status = LDS_OK;
+    if (!path || (!open && errno == ENOMEM))
+        status = lds_fail_memory(error, "a list of files");
+    else if (!open)
+        status = fail_at(error, "read", path);
+    for (const struct dirent *entry; !status && (errno = 0, entry = readdir(open)) != NULL;)
+        if (strcmp(entry->d_name, ".") != 0 && strcmp(entry->d_name, "..") != 0)
+            status = list_entry(folder, below, entry, dirfd(open), list, error);
+    if (!status && errno)
+        status = fail_at(error, "read", path);
+    if (open)
+        closedir(open);
+    free(path);
+    return status;
+}
+
 enum lds_status lds_tree_list(const char *folder, struct lds_file_list *list, struct lds_error *error)
 {
     *list = (struct lds_file_list){0};
-    char *root = strdup(folder);
-    FTS *tree = root ? fts_open((char *const[]){root, NULL}, FTS_PHYSICAL | FTS_COMFOLLOW | FTS_NOCHDIR, NULL) : NULL;
-    enum lds_status status = tree ? LDS_OK : lds_fail_memory(error, "a list of files");
-    for (const FTSENT *entry; !status && (errno = 0, entry = fts_read(tree)) != NULL;) {
-        const char *below = entry->fts_path + strlen(folder);
-        errno = entry->fts_errno;
-        if (entry->fts_info == FTS_DNR || entry->fts_info == FTS_ERR || entry->fts_info == FTS_NS)
-            status = fail_at(error, "read", entry->fts_path);
-        else if (entry->fts_info != FTS_D && entry->fts_info != FTS_DP)
-            status = lds_file_list_add(list, below + strspn(below, "/"), error);
-    }
-    if (!status && errno)
-        status = fail_at(error, "read", folder);
-    if (tree)
-        (void)fts_close(tree);
-    free(root);
+    enum lds_status status = list_below(folder, "", list, error);
     if (status)
         lds_file_list_free(list);
     else

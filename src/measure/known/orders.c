@@ -13,12 +13,16 @@ enum { POINTS = 12 };                   /* an octave */
 static const double START_TURNS = 18.0; /* f L beyond which the beginning does not reach, from simulations */
 static const double DETECTED = 0.01;    /* chance that noise alone is as strong */
 
+struct place;
+
 struct work {
     const struct lds_impulse *impulse;
     const struct lds_transfer_bins *linear;
     const struct lds_bench *bench;
     double usable_hz;
     struct lds_transfer_bins order[LDS_ORDERS_LAST + 1];
+    size_t places;
+    struct place *place;
 };
 
 /* Of a harmonic, relative to the fundamental that makes it: powers, one of them raw and one of its noise. */
@@ -26,14 +30,20 @@ struct ratio {
     double raw, noise, dof;
 };
 
-/* The chain's own response is divided out at the harmonic and at the fundamental. */
-static struct ratio ratio_at(const struct work *w, int order, double hz)
+/* Power of the fundamental, with the chain's own response divided out. */
+static double fundamental_at(const struct work *w, double hz)
 {
-    struct lds_transfer_point fundamental, harmonic;
-    lds_transfer_at(w->linear, hz, LDS_RESPONSE_POINTS, &fundamental);
+    struct lds_transfer_point point;
+    lds_transfer_at(w->linear, hz, LDS_RESPONSE_POINTS, &point);
+    return creal(point.gain * conj(point.gain)) / pow(lds_bench_gain(w->bench, hz), 2.0);
+}
+
+/* fundamental: its power. */
+static struct ratio ratio_at(const struct work *w, int order, double hz, double fundamental)
+{
+    struct lds_transfer_point harmonic;
     lds_transfer_at(&w->order[order], order * hz, LDS_RESPONSE_POINTS, &harmonic);
-    const double chain = lds_bench_gain(w->bench, hz) / lds_bench_gain(w->bench, order * hz);
-    const double one = creal(fundamental.gain * conj(fundamental.gain)) / (chain * chain);
+    const double one = fundamental * pow(lds_bench_gain(w->bench, order * hz), 2.0);
     return (struct ratio){creal(harmonic.gain * conj(harmonic.gain)) / one, 2.0 * harmonic.u * harmonic.u / one,
                           harmonic.dof};
 }
@@ -90,17 +100,30 @@ static double own_u_db(const struct work *w, double hz)
     return 0.003 + 0.08 * exp2(-12.0 * (hz / lowest_hz(w) - 1.0));
 }
 
-static struct level level_at(const struct work *w, int first, int last, double hz)
+/* All harmonics of one fundamental that were captured. */
+struct place {
+    double hz;
+    int last;
+    struct ratio ratio[LDS_ORDERS_LAST + 1]; /* by order, from 2 */
+};
+
+static struct place place_at(const struct work *w, double hz)
 {
-    struct ratio ratio[LDS_ORDERS_LAST];
-    for (int k = first; k <= last; k++)
-        ratio[k - first] = ratio_at(w, k, hz);
-    struct level level = level_of(ratio, last - first + 1);
-    const double own = lds_coverage(INFINITY) * own_u_db(w, hz);
+    struct place place = {.hz = hz, .last = orders_at(w, hz)};
+    const double fundamental = fundamental_at(w, hz);
+    for (int k = 2; k <= place.last; k++)
+        place.ratio[k] = ratio_at(w, k, hz, fundamental);
+    return place;
+}
+
+static struct level level_at(const struct work *w, const struct place *place, int first, int last)
+{
+    struct level level = level_of(&place->ratio[first], last - first + 1);
+    const double own = lds_coverage(INFINITY) * own_u_db(w, place->hz);
     if (!isnan(level.value)) {
         level.low = level.value - hypot(level.value - level.low, own);
         level.high = level.value + hypot(level.high - level.value, own);
-        level.u = hypot(level.u, own_u_db(w, hz));
+        level.u = hypot(level.u, own_u_db(w, place->hz));
     }
     return level;
 }
@@ -108,6 +131,17 @@ static struct level level_at(const struct work *w, int first, int last, double h
 static double highest_hz(const struct work *w)
 {
     return 0.985 * w->impulse->spec->frequency_hz[1]; /* the fit there reaches to the end of the sweep */
+}
+
+static bool add_level(struct lds_series *series, double hz, const struct level *level)
+{
+    const double row[] = {hz, level->value};
+    if (!lds_series_add_row(series, row))
+        return false;
+    lds_series_set_limits(series, series->rows - 1, LDS_CURVE_Y, level->low, level->high);
+    if (isnan(level->value))
+        series->flag[series->rows - 1] |= LDS_FLAG_BELOW_FLOOR;
+    return true;
 }
 
 /* order: 2 and up, or 0 for the sum of all. */
@@ -118,24 +152,26 @@ static bool add_series(const struct work *w, struct lds_channel *channel, int or
         snprintf(key, sizeof key, "distortion.by_frequency.order%d", order);
     else
         snprintf(key, sizeof key, "distortion.by_frequency.thd");
-    const double low = ceil(POINTS * log2(lowest_hz(w) / 1000.0));
     struct lds_series *series = lds_channel_add_series(channel, key);
-    if (!series)
-        return false;
-    for (double i = low;; i++) {
-        const double hz = 1000.0 * exp2(i / POINTS);
-        const int last = orders_at(w, hz);
-        if (hz > highest_hz(w) || last < (order > 0 ? order : 2))
+    bool memory = series;
+    for (size_t i = 0; memory && i < w->places; i++) {
+        const struct place *place = &w->place[i];
+        if (place->last < (order > 0 ? order : 2))
             break;
-        const struct level level = order > 0 ? level_at(w, order, order, hz) : level_at(w, 2, last, hz);
-        const double row[] = {hz, level.value};
-        if (!lds_series_add_row(series, row))
-            return false;
-        lds_series_set_limits(series, series->rows - 1, LDS_CURVE_Y, level.low, level.high);
-        if (isnan(level.value))
-            series->flag[series->rows - 1] |= LDS_FLAG_BELOW_FLOOR;
+        const struct level level = order > 0 ? level_at(w, place, order, order) : level_at(w, place, 2, place->last);
+        memory = add_level(series, place->hz, &level);
     }
-    return true;
+    return memory;
+}
+
+/* The fundamentals of the series. */
+static bool find_places(struct work *w)
+{
+    const double low = ceil(POINTS * log2(lowest_hz(w) / 1000.0)), high = floor(POINTS * log2(highest_hz(w) / 1000.0));
+    w->place = malloc((size_t)fmax(high - low + 1.0, 1.0) * sizeof *w->place);
+    for (double i = low; w->place && i <= high; i++)
+        w->place[w->places++] = place_at(w, 1000.0 * exp2(i / POINTS));
+    return w->place;
 }
 
 static bool add_at(const struct work *w, struct lds_channel *channel, double hz, const char *name)
@@ -147,7 +183,8 @@ static bool add_at(const struct work *w, struct lds_channel *channel, double hz,
         return lds_channel_add_absent(
             channel, key, "fundamentals from %.4g Hz to %.4g Hz, and harmonics up to %.4g Hz, were captured",
             lowest_hz(w), highest_hz(w), w->usable_hz);
-    const struct level level = level_at(w, 2, last, hz);
+    const struct place place = place_at(w, hz);
+    const struct level level = level_at(w, &place, 2, last);
     struct lds_figure *figure = lds_channel_add(channel, key);
     if (!figure)
         return false;
@@ -170,11 +207,12 @@ bool lds_orders_figures(const struct lds_impulse *impulse, const struct lds_tran
     bool memory = true;
     for (int k = 2; memory && k <= LDS_ORDERS_LAST; k++)
         memory = lds_impulse_bins(impulse, k, &w.order[k]);
-    memory = memory && add_series(&w, channel, 0);
+    memory = memory && find_places(&w) && add_series(&w, channel, 0);
     for (int k = 2; memory && k <= LDS_ORDERS_LAST; k++)
         memory = add_series(&w, channel, k);
     memory = memory && add_at(&w, channel, 100.0, "100") && add_at(&w, channel, 1000.0, "1k") &&
              add_at(&w, channel, 10e3, "10k");
+    free(w.place);
     for (int k = 2; k <= LDS_ORDERS_LAST; k++)
         lds_impulse_bins_free(&w.order[k]);
     return memory;

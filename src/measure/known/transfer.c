@@ -30,14 +30,6 @@ static double complex turned(const struct lds_transfer_bins *bins, size_t k)
     return bins->out[k] * cexp(I * (2.0 * M_PI * bins->delay_s * bins->bin_hz * (double)k));
 }
 
-static double pow_of(double u, size_t power)
-{
-    double result = 1.0;
-    while (power-- > 0)
-        result *= u;
-    return result;
-}
-
 static struct sums sum(const struct lds_transfer_bins *bins, size_t first, size_t last, double hz, double half_hz)
 {
     struct sums s = {0};
@@ -47,10 +39,15 @@ static struct sums sum(const struct lds_transfer_bins *bins, size_t first, size_
         const double square = creal(x * conj(x));
         const double complex y = turned(bins, k), product = conj(x) * y;
         s.n++;
-        for (size_t i = 0; i < 5; i++)
-            s.in2[i] += pow_of(u, i) * square;
-        for (size_t i = 0; i < 3; i++)
-            s.product[i] += pow_of(u, i) * product;
+        const double u2 = u * u;
+        s.in2[0] += square;
+        s.in2[1] += u * square;
+        s.in2[2] += u2 * square;
+        s.in2[3] += u * u2 * square;
+        s.in2[4] += u2 * u2 * square;
+        s.product[0] += product;
+        s.product[1] += u * product;
+        s.product[2] += u2 * product;
         s.out2 += creal(y * conj(y));
         s.noise += bins->noise ? bins->noise[k] : 0.0;
     }
