@@ -15,7 +15,7 @@ extern "C" {
 
 /* What matters of each capture, on one screen a channel (40 lines of 80 columns, UTF-8). options: LDS_SCREEN_KEYS puts
  * the key of each figure beside its label. */
-enum { LDS_SCREEN_KEYS = 1 };
+enum { LDS_SCREEN_KEYS = 1 }; /* of units: keys in place of labels */
 enum lds_status lds_report_screen(const struct lds_measurement *measurement, size_t count, unsigned options, FILE *out,
                                   struct lds_error *error);
 
@@ -59,7 +59,8 @@ enum lds_status lds_comparison_plots(const struct lds_comparison *comparison, st
                                      struct lds_error *error);
 
 /* The same for units side by side ("loadside-units" version 1). */
-enum lds_status lds_units_text(const struct lds_unit_table *table, size_t tables, FILE *out, struct lds_error *error);
+enum lds_status lds_units_text(const struct lds_unit_table *table, size_t tables, unsigned options, FILE *out,
+                               struct lds_error *error);
 enum lds_status lds_units_json(const struct lds_unit_table *table, size_t tables, const char *path,
                                struct lds_error *error);
 enum lds_status lds_units_csv(const struct lds_unit_table *table, size_t tables, const char *path,

@@ -68,10 +68,17 @@ const struct option_row common_plot_options[] = {
     {0},
 };
 
+#define KEYS_OPTION SWITCH_OPTION("keys", PLACE(keys), "the keys of figures, as limits and JSON have them")
+
+const struct option_row common_keys_options[] = {
+    {.group = "What the table shows", KEYS_OPTION},
+    {0},
+};
+
 const struct option_row common_view_options[] = {
     {.group = "What the table shows",
      SWITCH_OPTION("full", PLACE(full), "every figure and line, not only those that are read first")},
-    {SWITCH_OPTION("keys", PLACE(keys), "the keys of figures, as limits and JSON have them")},
+    {KEYS_OPTION},
     {0},
 };
 

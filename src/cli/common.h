@@ -45,6 +45,6 @@ extern const char *const common_caution[];
 
 /* Options of commands with a struct common; a row without a name ends each group. */
 extern const struct option_row common_bench_options[], common_what_options[], common_headerless_options[],
-    common_view_options[], common_result_options[], common_plot_options[], common_last_options[];
+    common_view_options[], common_keys_options[], common_result_options[], common_plot_options[], common_last_options[];
 
 #endif

@@ -27,8 +27,13 @@ static const struct option_row own_options[] = {
     {0},
 };
 
-static const struct option_row *const options[] = {own_options,           common_bench_options, common_what_options,
-                                                   common_result_options, common_last_options,  NULL};
+static const struct option_row *const options[] = {own_options,
+                                                   common_bench_options,
+                                                   common_what_options,
+                                                   common_keys_options,
+                                                   common_result_options,
+                                                   common_last_options,
+                                                   NULL};
 
 static const char *const text[] = {
     "Shows units of one kind side by side: each figure in a row, the units in columns, with the middle and the spread, "
@@ -56,7 +61,7 @@ static enum lds_status write(const void *found, struct target *to, struct lds_er
     switch (to->form) {
     case FORM_SCREEN:
     case FORM_TEXT:
-        return lds_units_text(tables->table, tables->count, stdout, error);
+        return lds_units_text(tables->table, tables->count, to->screen_options, stdout, error);
     case FORM_JSON:
         return lds_units_json(tables->table, tables->count, to->path, error);
     case FORM_CSV:

@@ -59,7 +59,7 @@ static void print_group(FILE *out, const struct lds_change *const *change, size_
 {
     size_t printed = 0;
     for (size_t i = 0; i < count; i++) {
-        if (lds_change_group_of(change[i]) != group || (change[i]->name.row->restates && !bench))
+        if (lds_change_group_of(change[i]) != group || change[i]->name.row->restates)
             continue;
         char text[80];
         print_row(out, change[i]);

@@ -200,7 +200,7 @@ static void draw_harmonics(struct lds_plot_sheet *sheet, const struct lds_plot *
 
 static bool is_drawn(const struct lds_change *change)
 {
-    return change->judged && strcmp(change->unit, "dB") == 0 &&
+    return change->judged && !change->name.row->restates && strcmp(change->unit, "dB") == 0 &&
            (isfinite(change->change) || isfinite(change->low) || isfinite(change->high));
 }
 

@@ -263,7 +263,7 @@ void lds_text_section(FILE *out, const struct lds_figure *const *figure, size_t 
                       const struct lds_absent *const *absent, size_t absents, enum lds_section section)
 {
     for (size_t i = 0; i < figures; i++)
-        if (lds_key_belongs(figure[i]->key, (int)section))
+        if (lds_key_belongs(figure[i]->key, (int)section) && !figure[i]->name.row->restates)
             print_row(out, figure[i]);
     lds_text_absents(out, "No figure for", absent, absents, (int)section);
 }

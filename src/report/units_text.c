@@ -21,12 +21,15 @@ static void print_cell(FILE *out, const char *text, bool after_mark, bool marked
         fputc('*', out);
 }
 
-static void print_row(FILE *out, const struct lds_unit_row *row, int first, int last)
+static void print_row(FILE *out, const struct lds_unit_row *row, bool keys, int first, int last)
 {
     struct lds_row_scale scale;
     char label[160];
     lds_row_scale_make(&scale, row, COLUMN - (row->stands_out >= 0 ? 1 : 0));
-    lds_text_label(row->key, NULL, label, sizeof label);
+    if (keys)
+        snprintf(label, sizeof label, "%s", row->key);
+    else
+        lds_text_label(row->key, NULL, label, sizeof label);
     lds_text_label_column(out, label, LABEL);
     lds_page_left(out, scale.unit, UNIT);
     for (int i = first; i <= last; i++) {
@@ -37,7 +40,7 @@ static void print_row(FILE *out, const struct lds_unit_row *row, int first, int 
     fputc('\n', out);
 }
 
-static void print_block(FILE *out, const struct lds_unit_row *const *row, size_t rows, int first, int last)
+static void print_block(FILE *out, const struct lds_unit_row *const *row, size_t rows, bool keys, int first, int last)
 {
     fprintf(out, "\n%*s", 2 + LABEL + UNIT, "");
     for (int i = first; i <= last; i++) {
@@ -47,7 +50,8 @@ static void print_block(FILE *out, const struct lds_unit_row *const *row, size_t
     }
     fputc('\n', out);
     for (size_t i = 0; i < rows; i++)
-        print_row(out, row[i], first, last);
+        if (!row[i]->name.row->restates)
+            print_row(out, row[i], keys, first, last);
 }
 
 static bool any_stands_out(const struct lds_unit_table *table)
@@ -58,7 +62,7 @@ static bool any_stands_out(const struct lds_unit_table *table)
     return false;
 }
 
-static void print_table(FILE *out, const struct lds_unit_table *table)
+static void print_table(FILE *out, const struct lds_unit_table *table, bool keys)
 {
     const struct lds_unit_row **row = lds_unit_rows_sorted(table->row, table->rows);
     const struct lds_absent **absent = lds_absents_sorted(table->not_compared_why, table->not_compared);
@@ -69,7 +73,7 @@ static void print_table(FILE *out, const struct lds_unit_table *table)
         lds_text_titled(out, "- ", table->note[i]);
     for (int first = LDS_ROW_MIDDLE; row && first < (int)table->units; first += COLUMNS) {
         int last = first + COLUMNS - 1;
-        print_block(out, row, table->rows, first, last < (int)table->units ? last : (int)table->units - 1);
+        print_block(out, row, table->rows, keys, first, last < (int)table->units ? last : (int)table->units - 1);
     }
     if (any_stands_out(table))
         fputs("\n  * stands out from the other units\n", out);
@@ -84,6 +88,7 @@ static void print_table(FILE *out, const struct lds_unit_table *table)
 struct tables {
     const struct lds_unit_table *table;
     size_t count;
+    bool keys;
 };
 
 static void print_tables(FILE *out, const void *context)
@@ -98,10 +103,12 @@ static void print_tables(FILE *out, const void *context)
     lds_page_paragraph(out, 0, 0,
                        "The middle is the median; the spread is 1.4826 times the median of the deviations from it.");
     for (size_t i = 0; i < tables->count; i++)
-        print_table(out, &tables->table[i]);
+        print_table(out, &tables->table[i], tables->keys);
 }
 
-enum lds_status lds_units_text(const struct lds_unit_table *table, size_t tables, FILE *out, struct lds_error *error)
+enum lds_status lds_units_text(const struct lds_unit_table *table, size_t tables, unsigned options, FILE *out,
+                               struct lds_error *error)
 {
-    return lds_text_print(out, print_tables, &(struct tables){table, tables}, error);
+    const struct tables all = {table, tables, (options & LDS_SCREEN_KEYS) != 0};
+    return lds_text_print(out, print_tables, &all, error);
 }

@@ -240,7 +240,7 @@ static char *text_of(const struct lds_comparison *comparison, const struct lds_u
     size_t size = 0;
     FILE *out = open_memstream(&text, &size);
     assert_non_null(out);
-    assert_int_equal(comparison ? lds_comparison_text(comparison, out, NULL) : lds_units_text(table, 1, out, NULL),
+    assert_int_equal(comparison ? lds_comparison_text(comparison, out, NULL) : lds_units_text(table, 1, 0, out, NULL),
                      LDS_OK);
     fclose(out);
     return text;
