@@ -78,22 +78,23 @@ static const struct lds_series_kind kinds[] = {
      .part = "coherence along the frequency axis", .region_key = "response.coherence.region",
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"coherence", LDS_QUANTITY_NUMBER, true}}},
-#define OVER_FREQUENCY(key_end, what)                                                                                  \
+#define OVER_FREQUENCY(key_end, what, sum)                                                                                  \
     {.key = "distortion.by_frequency." key_end, .label = what " over frequency",                                        \
      .part = what " along the frequency axis", .row_key = "distortion.by_frequency." key_end, .row_label = what,        \
-     .region_key = "distortion.by_frequency." key_end ".region",                                                       \
+     .region_key = "distortion.by_frequency." key_end ".region", .part_of = sum,                                                       \
      .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,         \
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .flags = true, .log_axis = true, .value = LDS_CURVE_Y,       \
      .columns = 2, .column = {HZ, {"level", LDS_QUANTITY_DB, true}}}
-    OVER_FREQUENCY("thd", "THD"),
-    OVER_FREQUENCY("order2", "2nd harmonic"),
-    OVER_FREQUENCY("order3", "3rd harmonic"),
-    OVER_FREQUENCY("order4", "4th harmonic"),
-    OVER_FREQUENCY("order5", "5th harmonic"),
-    OVER_FREQUENCY("order6", "6th harmonic"),
-    OVER_FREQUENCY("order7", "7th harmonic"),
-    OVER_FREQUENCY("order8", "8th harmonic"),
-    OVER_FREQUENCY("order9", "9th harmonic"),
+#define SUM "distortion.by_frequency.thd"
+    OVER_FREQUENCY("thd", "THD", NULL),
+    OVER_FREQUENCY("order2", "2nd harmonic", SUM),
+    OVER_FREQUENCY("order3", "3rd harmonic", SUM),
+    OVER_FREQUENCY("order4", "4th harmonic", SUM),
+    OVER_FREQUENCY("order5", "5th harmonic", SUM),
+    OVER_FREQUENCY("order6", "6th harmonic", SUM),
+    OVER_FREQUENCY("order7", "7th harmonic", SUM),
+    OVER_FREQUENCY("order8", "8th harmonic", SUM),
+    OVER_FREQUENCY("order9", "9th harmonic", SUM),
 };
 /* clang-format on */
 

@@ -369,7 +369,9 @@ static bool print_regions(const struct telling *telling)
     for (size_t k = 0; k < kinds; k++)
         for (size_t w = 0; w < sizeof ways / sizeof ways[0]; w++) {
             bool worse = kind[k].worse == ways[w].worse;
-            if (count_regions(telling, &kind[k], ways[w].word) == 0)
+            const struct lds_series_kind *sum = kind[k].part_of ? lds_series_kind_find(kind[k].part_of) : NULL;
+            if (count_regions(telling, &kind[k], ways[w].word) == 0 ||
+                (sum && count_regions(telling, sum, ways[w].word) > 0))
                 continue;
             fprintf(telling->out, "Part of the %s is %s%s. ", kind[k].part ? kind[k].part : kind[k].label, ways[w].name,
                     worse ? " (worse)" : "");

@@ -11,9 +11,10 @@ static bool both_have(const struct lds_plot *plot, const char *key)
            lds_channel_series(after, key)->rows > 1;
 }
 
+/* Of a sweep they would only show what was played. */
 static bool has_spectra(const struct lds_plot *plot)
 {
-    return both_have(plot, "spectrum");
+    return both_have(plot, "spectrum") && lds_signal_is_steady(plot->side[0].channel->signal.kind);
 }
 
 static bool has_densities(const struct lds_plot *plot)
