@@ -96,6 +96,9 @@ static void print_section(struct lds_screen *screen, const struct lds_figure *co
 /* Of figures in several bands those are missed of which there is none. */
 static bool is_missed(const struct lds_channel *channel, const struct lds_key *row)
 {
+    const struct lds_signal *signal = &channel->signal; /* nobody misses a tone in a sweep that was found */
+    if (isfinite(signal->delay_s) && (signal->kind == LDS_SIGNAL_SWEEP || signal->kind == LDS_SIGNAL_NOISE))
+        return false;
     for (size_t i = 0; i < channel->figures; i++)
         if (channel->figure[i].name.row == row)
             return false;

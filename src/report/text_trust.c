@@ -206,6 +206,18 @@ static void say_signal(const struct lds_channel *channel, const struct lds_liste
     if (!channel->signal.words[0] || !lds_scrap_open(&scrap))
         return;
     fprintf(scrap.out, "What was played: %s.", channel->signal.words);
+    if (isfinite(channel->signal.delay_s)) {
+        fprintf(scrap.out, " It begins at %.4f s", channel->signal.delay_s);
+        if (fabs(channel->signal.clock_ppm) < 0.005)
+            fputs(", both clocks agree", scrap.out);
+        else if (isfinite(channel->signal.clock_ppm))
+            fprintf(scrap.out, ", the clock of the recorder is %.2f ppm %s than that of the player",
+                    fabs(channel->signal.clock_ppm), channel->signal.clock_ppm < 0.0 ? "slower" : "faster");
+        fputs(channel->signal.inverted == 1   ? ", and it is inverted."
+              : channel->signal.inverted == 0 ? ", and it is not inverted."
+                                              : ".",
+              scrap.out);
+    }
     lds_text_scrap_say(&scrap, listener);
 }
 
