@@ -11,6 +11,7 @@
 
 #include "capture/bench_keys.h"
 #include "capture/files.h"
+#include "documented.h"
 #include "loadside/bench.h"
 
 static void load_or_fail(struct lds_bench *bench, const char *path)
@@ -167,40 +168,20 @@ static void what_is_no_response(void **state)
     }
 }
 
-/* The cell of a table's row, without surrounding blanks and back quotes. */
-static void cell(const char *row, int number, char *text, size_t size)
-{
-    const char *at = row;
-    for (int i = 0; i <= number && at; i++)
-        at = i ? strchr(at + 1, '|') : strchr(at, '|');
-    assert_non_null(at);
-    at += 1 + strspn(at + 1, " `");
-    size_t length = strcspn(at, "|`");
-    while (length > 0 && at[length - 1] == ' ')
-        length--;
-    snprintf(text, size, "%.*s", (int)length, at);
-}
-
 static void the_documentation_agrees(void **state)
 {
     (void)state;
     size_t count, row = 0;
     const struct lds_ini_key *keys = lds_bench_keys(&count);
-    char path[512], line[1024], text[128];
-    assert_non_null(getenv("DOCS"));
-    snprintf(path, sizeof path, "%s/bench-file.md", getenv("DOCS"));
-    FILE *file = fopen(path, "r");
-    assert_non_null(file);
+    char line[1024];
+    FILE *file = documented_open("bench-file.md");
     while (fgets(line, sizeof line, file)) {
         if (strncmp(line, "| `", 3) != 0)
             continue;
         assert_true(row < count);
-        cell(line, 0, text, sizeof text);
-        assert_string_equal(text, keys[row].name);
-        cell(line, 1, text, sizeof text);
-        assert_string_equal(text, keys[row].unit);
-        cell(line, 2, text, sizeof text);
-        assert_string_equal(text, keys[row].fallback);
+        documented_as(line, 0, keys[row].name);
+        documented_as(line, 1, keys[row].unit);
+        documented_as(line, 2, keys[row].fallback);
         row++;
     }
     fclose(file);

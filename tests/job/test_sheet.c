@@ -12,6 +12,7 @@
 #include <unistd.h>
 
 #include "capture/files.h"
+#include "documented.h"
 #include "job/keys.h"
 #include "made.h"
 
@@ -262,47 +263,26 @@ static void new_sheet(void **state)
     assert_int_equal(lds_sheet_new("/nowhere/new.ini", &error), LDS_IO);
 }
 
-/* The n-th cell of a row of a table, without the marks of code. */
-static void cell(const char *line, int n, char *text, size_t size)
-{
-    for (int i = 0; i <= n; i++)
-        line = strchr(line, '|') + 1;
-    size_t used = 0;
-    for (line += strspn(line, " "); *line && *line != '|' && used + 1 < size; line++)
-        if (*line != '`')
-            text[used++] = *line;
-    while (used > 0 && text[used - 1] == ' ')
-        used--;
-    text[used] = '\0';
-}
-
 static void the_documentation_agrees(void **state)
 {
     (void)state;
     size_t count, row = 0;
     const struct lds_sheet_key *keys = lds_sheet_keys(&count);
-    char path[512], line[1024], text[256];
-    assert_non_null(getenv("DOCS"));
-    snprintf(path, sizeof path, "%s/job-sheet.md", getenv("DOCS"));
-    FILE *file = fopen(path, "r");
-    assert_non_null(file);
+    char line[1024], text[256];
+    FILE *file = documented_open("job-sheet.md");
     while (fgets(line, sizeof line, file)) {
         if (line[0] != '|')
             continue;
-        cell(line, 1, text, sizeof text);
+        documented_cell(line, 1, text, sizeof text);
         if (row == 0 && strcmp(text, keys[0].is.name) != 0)
             continue;
         if (row == count)
             break;
         assert_string_equal(text, keys[row].is.name);
-        cell(line, 0, text, sizeof text);
-        assert_string_equal(text, lds_sheet_section_name(keys[row].section));
-        cell(line, 2, text, sizeof text);
-        assert_string_equal(text, keys[row].is.unit);
-        cell(line, 3, text, sizeof text);
-        assert_string_equal(text, keys[row].is.fallback);
-        cell(line, 5, text, sizeof text);
-        assert_string_equal(text, keys[row].is.meaning);
+        documented_as(line, 0, lds_sheet_section_name(keys[row].section));
+        documented_as(line, 2, keys[row].is.unit);
+        documented_as(line, 3, keys[row].is.fallback);
+        documented_as(line, 5, keys[row].is.meaning);
         row++;
     }
     assert_int_equal(row, count);
