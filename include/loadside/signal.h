@@ -80,7 +80,8 @@ struct lds_playback {
     double swing_v;               /* the nearer one, which the signal must stay within */
     bool fits_input, fits_supply; /* false only when it is known not to */
 };
-void lds_signal_playback(const struct lds_signal_spec *spec, const struct lds_bench *bench,
+/* False: no memory. */
+bool lds_signal_playback(const struct lds_signal_spec *spec, const struct lds_bench *bench,
                          struct lds_playback *playback);
 
 /* dBFS: the level of a sine that makes this peak voltage at the load. NAN: the bench does not state the playback

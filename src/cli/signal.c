@@ -275,7 +275,7 @@ static void print_playback(const struct lds_playback *playback, const struct lds
         printf("Supply: %.4g V, and the output swings to %.3g V: it %s.\n", playback->swing_v, playback->peak_v,
                playback->fits_supply ? "fits" : "does NOT fit");
     if (!isnan(playback->rail_v) && playback->rail_v > playback->takes_v)
-        printf("At worst, an output stuck at a supply rail puts %.3g V on the input: more than its full scale.\n",
+        printf("At worst, an output stuck at a rail puts %.3g V on the input: over full scale.\n",
                playback->rail_v / bench->attenuation);
 }
 
@@ -283,7 +283,10 @@ static void print_playback(const struct lds_playback *playback, const struct lds
 static bool check_playback(const struct settings *s, const struct lds_signal_spec *spec, const struct lds_bench *bench)
 {
     struct lds_playback playback;
-    lds_signal_playback(spec, bench, &playback);
+    if (!lds_signal_playback(spec, bench, &playback)) {
+        say("signal", "out of memory: make the noise shorter, or end other programs");
+        return false;
+    }
     if (isnan(playback.peak_v)) {
         if (!s->quiet)
             printf("The volts at the load are not known: play_full_scale and gain are not in %s.\n", s->bench);
@@ -312,9 +315,9 @@ static bool check_playback(const struct settings *s, const struct lds_signal_spe
     return false;
 }
 
-static void print_written(const struct lds_signal_spec *spec, const char *path)
+static void print_written(const struct lds_signal_spec *spec, const char *path, const char *sidecar)
 {
-    char safe[4096], *sidecar = lds_signal_sidecar(path);
+    char safe[4096];
     const double rate_hz = spec->rate_hz;
     say_escaped(path, safe, sizeof safe);
     printf("%s: %.6g s of %s at %.6g Hz, after %.4g s of silence", safe, (double)lds_signal_proper(spec) / rate_hz,
@@ -324,9 +327,8 @@ static void print_written(const struct lds_signal_spec *spec, const char *path)
     else if (spec->kind != LDS_SIGNAL_SILENCE)
         printf("; %.4g dBFS", spec->level_dbfs);
     printf(".\n");
-    say_escaped(sidecar ? sidecar : "", safe, sizeof safe);
+    say_escaped(sidecar, safe, sizeof safe);
     printf("Play it without resampling, then measure its capture with --signal %s.\n", safe);
-    free(sidecar);
 }
 
 static enum exit_status write_signal(const struct settings *s, struct lds_signal_spec *spec,
@@ -339,11 +341,14 @@ static enum exit_status write_signal(const struct settings *s, struct lds_signal
     if (s->bench && !check_playback(s, spec, bench))
         return EXIT_TROUBLE;
     fflush(stdout); /* what is connected should be known before there is something to play */
-    if (!say_unless(lds_signal_write(spec, path, &error), path, &error))
-        return EXIT_TROUBLE;
-    if (!s->quiet)
-        print_written(spec, path);
-    return EXIT_DONE;
+    char *sidecar = lds_signal_sidecar(path);
+    if (!sidecar)
+        say("signal", "out of memory: end other programs");
+    const bool written = sidecar && say_unless(lds_signal_write(spec, path, &error), path, &error);
+    if (written && !s->quiet)
+        print_written(spec, path, sidecar);
+    free(sidecar);
+    return written ? EXIT_DONE : EXIT_TROUBLE;
 }
 
 static enum exit_status run_signal(const void *chosen, int operands, char **operand)

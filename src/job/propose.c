@@ -18,7 +18,9 @@
 #include "job/sheet.h"
 #include "job/sheet_write.h"
 #include "job/tone.h"
+#include "loadside/signal.h"
 #include "safe_text.h"
+#include "scarce.h"
 
 /* Common practice, no source: as far as clocks differ, and powers that are played as one. */
 static const double CLOCKS = 5e-4, ONE_POWER = 0.04;
@@ -100,10 +102,10 @@ static bool add_bench(struct lds_proposal *proposal, const char *path, const cha
     struct lds_bench bench;
     struct lds_error error = {0};
     lds_bench_init(&bench);
-    bool good = lds_bench_load(&bench, path, &error) == LDS_OK;
+    const enum lds_status status = lds_bench_load(&bench, path, &error);
     lds_bench_free(&bench);
-    if (!good)
-        return pass_over(proposal, file, "neither a capture nor a bench file");
+    if (status)
+        return status != LDS_NO_MEMORY && pass_over(proposal, file, "neither a capture nor a bench file");
     size_t used = strlen(proposal->bench_names);
     snprintf(proposal->bench_names + used, sizeof proposal->bench_names - used, "%s%.60s", used > 0 ? ", " : "", file);
     free(proposal->bench_file); /* one of several is none */
@@ -136,6 +138,19 @@ static bool add_capture(struct lds_proposal *proposal, const char *path, const c
     return status != LDS_OK && status != LDS_NO_MEMORY && pass_over(proposal, file, why + strspn(why, ": "));
 }
 
+/* Whether this is the file of a signal, or the sidecar of one. False as well without memory, which is noted. */
+static bool is_signal(const char *path)
+{
+    struct lds_signal_spec spec;
+    struct lds_error error = {0};
+    char *sidecar = lds_signal_sidecar(path);
+    const enum lds_status status = sidecar ? lds_signal_spec_load(&spec, sidecar, &error) : LDS_NO_MEMORY;
+    free(sidecar);
+    if (status == LDS_NO_MEMORY)
+        lds_scarce_note();
+    return status == LDS_OK;
+}
+
 /* Takes a file of the folder: first, for benches, then for captures. */
 static bool take(struct lds_proposal *proposal, const char *file, bool benches, bool given)
 {
@@ -149,6 +164,8 @@ static bool take(struct lds_proposal *proposal, const char *file, bool benches, 
         enough = benches || S_ISDIR(info.st_mode) || pass_over(proposal, file, "not a file");
     else if (!can_be_written(proposal->beside, file))
         enough = benches || pass_over(proposal, file, "its path cannot stand in a sheet; rename it");
+    else if (is_signal(path))
+        enough = benches || pass_over(proposal, file, ini ? "it describes a signal to play" : "a signal to play");
     else if (ini)
         enough = !benches || given || add_bench(proposal, path, file);
     else if (!benches && proposal->count == LDS_SHEET_CAPTURES_MAX)

@@ -94,6 +94,8 @@ def make_inputs(folder):
         hum = 1e-3 * np.sin(2 * np.pi * 150 * t)
         write_wav(folder / f"{name}.wav", tone + hum + 1e-5 * noise.normal(size=t.size))
     (folder / "s.ini").write_text(SHEET.format(serial=7, before="a.wav", after="b.wav", quiet="c.wav"))
+    (folder / "bench.ini").write_text("[bench]\nfull_scale = 2\nload = 8\nplay_full_scale = 1\ngain = 0\n")
+    (folder / "w.ini").write_text("[signal]\nold = yes\n")
     (folder / "first.ini").write_text(SHEET.format(serial=6, before="a.wav", after="d.wav", quiet="c.wav"))
 
 
@@ -240,6 +242,7 @@ def main():
             ("job", ["job", "s.ini", "--out", "r", "--ledger", "l.ledger", *one]),
             ("job --new", ["job", "--new", "n.ini", "--from", ".", "--quiet"]),
             ("job --check", ["job", "--check", "s.ini"]),
+            ("signal", ["signal", "noise", "w.wav", "--seconds", "0.5", "--channels", "2", "--bench", "bench.ini"]),
             ("ledger", ["ledger", "--json", "o.json", "l.ledger", "Sedge 25/6"]),
         ]
         for name, arguments in commands:

@@ -106,7 +106,12 @@ static void what_the_captures_hold(void **state)
     keep("words.txt", "words.txt");
     files_text("b.ini", bench);
     keep("b.ini", "b.ini");
+    tone("played.wav", 9, 997.0, 0.5); /* a signal, as its sidecar says */
+    files_text("played.ini", "[signal]\nkind = sine\nfrequency = 997\n");
+    keep("played.ini", "played.ini");
     propose(false, &sheet, &said);
+    assert_true(made_holds(&said, "played.wav: passed over: ", "a signal to play"));
+    assert_true(made_holds(&said, "played.ini: passed over: ", "describes a signal"));
     assert_true(made_holds(&said, "words.txt: passed over: ", "a capture was expected"));
     assert_true(made_holds(&said, "b.ini: a bench file", ""));
     assert_true(made_holds(&said, "8 captures", ""));

@@ -34,7 +34,7 @@ static struct lds_playback playback_of(enum lds_signal_kind kind, double dbfs, c
     else
         spec.level_dbfs = dbfs;
     assert_int_equal(lds_signal_spec_check(&spec, NULL), LDS_OK);
-    lds_signal_playback(&spec, bench, &playback);
+    assert_true(lds_signal_playback(&spec, bench, &playback));
     return playback;
 }
 
@@ -75,7 +75,7 @@ static void volts_of_noise(void **state)
     lds_signal_spec_init(&spec, LDS_SIGNAL_NOISE);
     spec.seconds = 0.2;
     assert_int_equal(lds_signal_spec_check(&spec, NULL), LDS_OK);
-    lds_signal_playback(&spec, &bench, &p);
+    assert_true(lds_signal_playback(&spec, &bench, &p));
     struct lds_player *player = lds_player_new(&spec);
     double x[1024], sum = 0.0;
     assert_int_equal(spec.period, 1024);
