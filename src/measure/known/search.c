@@ -42,6 +42,8 @@ struct lds_search {
 static size_t piece_length(const struct lds_signal_spec *spec, double rate_hz)
 {
     double seconds = fmin(PIECE_S, spec->seconds);
+    if (spec->kind == LDS_SIGNAL_NOISE) /* else it would fit a period earlier, too */
+        seconds = fmin(seconds, (double)spec->period / spec->rate_hz);
     if (spec->kind == LDS_SIGNAL_SWEEP) {
         const double *hz = spec->frequency_hz, log_ratio = log(hz[1] / hz[0]);
         const double share = log(fmax(PASSBAND * rate_hz / hz[0], 1.1)) / log_ratio;
