@@ -35,6 +35,11 @@ static enum lds_status check_channel(const struct lds_channel *channel, const st
                         "channel %d holds a tone of %.4g Hz, which may be mains hum; another frequency expected, such "
                         "as 997 Hz",
                         channel->channel, frequency->value);
+    if (level->flags & LDS_FLAG_DRIFTING)
+        return lds_fail(error, LDS_BAD_INPUT,
+                        "the tone of channel %d is not there all the time, or moves; a steady one expected; state what "
+                        "was played with --signal, or cut the recording to where it is steady",
+                        channel->channel);
     if (drift && fabs(drift->value) > MOST_DRIFT_DB)
         return lds_fail(error, LDS_BAD_INPUT,
                         "the tone of channel %d changes by %.2g dB; a steady one expected; wait until everything is "

@@ -11,6 +11,7 @@
 #include <unistd.h>
 
 #include "capture/finite.h"
+#include "capture/limit.h"
 #include "capture/lines.h"
 #include "capture/reader.h"
 #include "capture/spool.h"
@@ -245,11 +246,19 @@ enum lds_status lds_capture_seek(struct lds_capture *capture, int64_t frame, str
     if (frame < 0 || frame > capture->info.frames)
         return lds_fail(error, LDS_BAD_USE, "%s: frame %" PRId64 " was asked for; there are %" PRId64, capture->name,
                         frame, capture->info.frames);
-    if (!capture->reader->seek(capture->state, frame))
+    if (!capture->reader->seek(capture->state, capture->first + frame))
         return lds_fail(error, LDS_IO, "%s: frame %" PRId64 " cannot be reached: the file is damaged", capture->name,
                         frame);
     capture->position = frame;
     return LDS_OK;
+}
+
+void lds_capture_limit(struct lds_capture *capture, int64_t first, int64_t frames)
+{
+    if (capture->first == 0 && capture->whole == 0)
+        capture->whole = capture->info.frames;
+    capture->first = frames > 0 ? first : 0;
+    capture->info.frames = frames > 0 ? frames : capture->whole;
 }
 
 void lds_capture_close(struct lds_capture *capture)

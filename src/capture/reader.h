@@ -21,6 +21,7 @@ struct lds_capture {
     char *name;
     struct lds_capture_info info;
     int64_t position;
+    int64_t first, whole; /* lds_capture_limit: the frame that counts as 0, and all frames; whole 0: no limit yet */
 };
 
 /* A seekable file open for reading, with what is known about it before its format is. */

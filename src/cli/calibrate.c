@@ -51,7 +51,7 @@ static const char *const text[] = {
 };
 
 static const struct example examples[] = {
-    {"loadside calibrate --volts 8.944 --meter 0.5 --attenuation 10 --out bench.ini tone.wav",
+    {"loadside calibrate --volts 8.944 --meter 0.5 --signal tone.ini --attenuation 10 --out bench.ini capture.wav",
      "the full scale, from a sine of 8.944 V at the load through a 10:1 divider"},
     {"loadside calibrate --loopback --signal sweep.ini --out bench.ini loop.wav", "what the chain itself does"},
     {0},

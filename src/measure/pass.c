@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "capture/limit.h"
 #include "constants.h"
 #include "fail.h"
 #include "loadside/measure.h"
@@ -271,6 +272,14 @@ static enum lds_status begin_measurement(const struct lds_capture *capture, cons
     return lds_bench_copy(&m->bench, &options->bench, error);
 }
 
+/* From times in the part that was measured to times in the capture. */
+static void shift_problems(struct lds_measurement *m, double seconds)
+{
+    for (size_t c = 0; c < m->channels; c++)
+        for (size_t i = 0; i < m->channel[c].problems; i++)
+            m->channel[c].problem[i].at_s += seconds;
+}
+
 enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measure_options *options,
                             struct lds_measurement *measurement, struct lds_error *error)
 {
@@ -280,6 +289,10 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
         status = lds_asked_check(p.info, options, &p.asked, error);
     if (status == LDS_OK)
         status = lds_asked_check_tones(&p.asked, error);
+    int64_t first = 0, frames = 0; /* of a stated tone: silence around it is none of it */
+    if (status == LDS_OK && options->known.kind != LDS_SIGNAL_NONE)
+        status = lds_known_span(capture, &p.asked, &first, &frames, error);
+    lds_capture_limit(capture, first, frames);
     if (status == LDS_OK)
         status = lds_look_for_tones(capture, &p.asked, &p.look, error);
     if (status == LDS_OK)
@@ -290,6 +303,8 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
         status = look_for_jumps(&p);
     if (status == LDS_OK)
         status = record(&p, measurement);
+    shift_problems(measurement, (double)first / p.info->rate_hz);
+    lds_capture_limit(capture, 0, 0);
     release(&p); /* all but what was asked: what comes next needs the room */
     if (status == LDS_OK && options->known.kind != LDS_SIGNAL_NONE)
         status = lds_known_measure(capture, &p.asked, measurement, error);

@@ -99,7 +99,7 @@ static void test_refused(void **state)
         {{.volts = 4.0, .hz = 50.0, .noise = 1e-6}, "hum"},
         {{.volts = 4.0, .hz = 997.0, .noise = 1e-6, .second_hz = 1500.0}, "two strong tones"},
         {{.volts = 4.0, .hz = 997.0, .noise = 1e-6, .clip = 0.2}, "clipped"},
-        {{.volts = 4.0, .hz = 997.0, .noise = 1e-6, .drift_db_per_min = 30.0}, "changes by"},
+        {{.volts = 4.0, .hz = 997.0, .noise = 1e-6, .drift_db_per_min = 30.0}, "with --signal"},
         {{.volts = 0.0, .hz = 997.0, .noise = 1e-5}, "no tone"},
     };
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {

@@ -9,6 +9,7 @@
 
 #include <cmocka.h>
 
+#include "loadside/measure.h"
 #include "measure/known/follow.h"
 #include "measure/known/resample.h"
 #include "measure/known/search.h"
@@ -105,8 +106,42 @@ static void test_sweeps(void **state)
         find(&scenes[i], i + 1);
 }
 
+/* Silence around a stated tone, and its fades, are left out of its figures. */
+static void test_steady_part(void **state)
+{
+    (void)state;
+    enum { RATE = 48000, N = 3 * RATE };
+    struct lds_measure_options options;
+    struct lds_measurement m;
+    struct lds_capture *capture;
+    struct sim_random random;
+    double *x = malloc(N * sizeof *x);
+    sim_random_seed(&random, 11);
+    lds_measure_options_init(&options);
+    lds_signal_spec_init(&options.known, LDS_SIGNAL_SINE);
+    options.known.seconds = 1.5;
+    options.known.level_dbfs = -6.0;
+    assert_int_equal(lds_signal_spec_check(&options.known, NULL), LDS_OK);
+    struct lds_player *player = lds_player_new(&options.known);
+    lds_player_render_at(player, -0.7, 1.0 / RATE, N, x);
+    lds_player_free(player);
+    for (size_t i = 0; i < N; i++)
+        x[i] += 1e-5 * sim_random_gaussian(&random);
+    assert_int_equal(lds_capture_from_memory(x, N, 1, RATE, &capture, NULL), LDS_OK);
+    assert_int_equal(lds_measure(capture, &options, &m, NULL), LDS_OK);
+    const struct lds_figure *level = lds_channel_find(&m.channel[0], LDS_FIGURE_TONE_LEVEL);
+    assert_true(level && fabs(level->value + 6.0) < 2e-3 && level->low <= -6.0 && level->high >= -6.0);
+    assert_true(fabs(m.channel[0].signal.delay_s - 0.7) < 1e-5);
+    assert_int_equal(m.frames, N);
+    lds_measurement_free(&m);
+    assert_int_equal(lds_measure(capture, &options, &m, NULL), LDS_OK); /* the capture is whole again */
+    lds_measurement_free(&m);
+    lds_capture_close(capture);
+    free(x);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_sweeps)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_sweeps), cmocka_unit_test(test_steady_part)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

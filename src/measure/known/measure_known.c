@@ -21,7 +21,8 @@
 
 enum { CHUNK = 1 << 14, AT_ONCE = 2 /* channels whose samples are held together */ };
 static const double LEAST_MATCH = 0.1, CLEAR_MATCH = 0.25;
-static const double SILENT = 3e-4; /* rms re full scale, -67 dB: no signal at all (common practice, no source) */
+static const double SILENT = 3e-4;   /* rms re full scale, -67 dB: no signal at all (common practice, no source) */
+static const double SETTLE_S = 0.03; /* after a fade, and before the next: left out of a steady tone */
 static const double BEFORE_S = 0.25, AFTER_S = 1.5; /* around the signal, for what settles and for noise */
 
 struct work {
@@ -290,6 +291,49 @@ static enum lds_status add_problems(struct work *w)
     return LDS_OK;
 }
 
+static void begin(struct work *w)
+{
+    for (size_t c = 0; c < w->asked->channels; c++)
+        w->known[c] =
+            (struct lds_known){.spec = &w->asked->options->known, .inverted = -1, .breaks_s = NAN, .resumes_s = NAN};
+    w->block = malloc((size_t)CHUNK * (size_t)w->info->channels * sizeof *w->block);
+}
+
+enum lds_status lds_known_span(struct lds_capture *capture, const struct lds_asked *asked, int64_t *first,
+                               int64_t *frames, struct lds_error *error)
+{
+    struct work w = {.capture = capture, .info = lds_capture_info(capture), .asked = asked, .error = error};
+    const struct lds_signal_spec *spec = &asked->options->known;
+    const double rate_hz = w.info->rate_hz;
+    *first = *frames = 0;
+    if (spec->kind != LDS_SIGNAL_SINE && spec->kind != LDS_SIGNAL_TWO_TONE)
+        return LDS_OK;
+    begin(&w);
+    enum lds_status status = w.block ? search_all(&w) : lds_fail_memory(error, "the search for the signal");
+    const struct lds_known *known = &w.known[w.strongest];
+    if (!status && !known->found)
+        status = nothing_found(&w);
+    w.first = w.strongest;
+    if (!status)
+        status = read_stretch(&w, 1);
+    if (!status && !run_follow(&w, 0))
+        status = lds_fail_memory(error, "the search for the signal");
+    free((double *)w.stretch[0].x);
+    free(w.block);
+    if (!status)
+        status = check_whole(&w);
+    if (status || !isnan(known->breaks_s))
+        return status;
+    const double second = lds_known_frames(known, rate_hz), length = (double)lds_signal_proper(spec) / spec->rate_hz;
+    const double from = known->begin + (spec->fade_in_s + SETTLE_S) * second;
+    const double to = known->begin + (length - spec->fade_out_s - SETTLE_S) * second;
+    if (from >= 0.0 && to <= (double)w.info->frames && to - from >= 0.2 * rate_hz) {
+        *first = (int64_t)ceil(from);
+        *frames = (int64_t)floor(to) - *first;
+    }
+    return LDS_OK;
+}
+
 enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_asked *asked,
                                   struct lds_measurement *measurement, struct lds_error *error)
 {
@@ -301,9 +345,7 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
     const struct lds_signal_spec *spec = &asked->options->known;
     if (spec->kind == LDS_SIGNAL_SILENCE)
         return LDS_OK;
-    for (size_t c = 0; c < asked->channels; c++)
-        w.known[c] = (struct lds_known){.spec = spec, .inverted = -1, .breaks_s = NAN, .resumes_s = NAN};
-    w.block = malloc((size_t)CHUNK * (size_t)w.info->channels * sizeof *w.block);
+    begin(&w);
     enum lds_status status = w.block ? search_all(&w) : lds_fail_memory(error, "the search for the signal");
     if (!status && !w.known[w.strongest].found)
         status = nothing_found(&w);

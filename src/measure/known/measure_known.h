@@ -11,4 +11,9 @@
 enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_asked *asked,
                                   struct lds_measurement *measurement, struct lds_error *error);
 
+/* The frames at which a stated sine or two tones are steady; 0 frames: another signal, or not known. Errors as above.
+ */
+enum lds_status lds_known_span(struct lds_capture *capture, const struct lds_asked *asked, int64_t *first,
+                               int64_t *frames, struct lds_error *error);
+
 #endif
