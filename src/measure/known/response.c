@@ -14,6 +14,7 @@ static const double HALF_POWER_DB = 3.010299956639812;
 /* Of the method, from simulations without noise: everywhere, and from 1.9 to some four times the frequency at which a
  * sweep begins, and below (for one that begins at 5 Hz). */
 static const double OWN_U_DB = 2e-4, OWN_NEAR_DB = 1e-3, OWN_LOW_DB = 2.5e-3;
+static const double BEYOND = 2.0; /* times that: an error that points share weighs more beyond the end */
 
 struct work {
     const struct lds_response *of;
@@ -208,7 +209,7 @@ static void extrapolate(const struct work *w, int step, struct corner *corner)
         return;
     const double k = lds_coverage(dof), ratio = (2.0 - c0) / c1;
     /* of the ratio: both coefficients, which depend on each other; what is common to all points does not average out */
-    const double own = ratio * (c0 + c1) * own_u_db(w->of, end) * M_LN10 / 10.0;
+    const double own = ratio * (c0 + c1) * BEYOND * own_u_db(w->of, end) * M_LN10 / 10.0;
     const double u = sqrt(scale * (cov00 + 2.0 * ratio * cov01 + ratio * ratio * cov11) + own * own) / fabs(c1);
     const double at[3] = {ratio, ratio - k * u, ratio + k * u};
     double hz[3];
