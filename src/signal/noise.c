@@ -40,10 +40,10 @@ static void lower_peaks(struct making *m)
 {
     const double most = CLIP * rms(m);
     for (int i = 0; i < m->n; i++)
-        m->x[i] = fmin(fmax(m->x[i], -most), most);
+        m->x[i] = m->x[i] > most ? most : m->x[i] < -most ? -most : m->x[i];
     fftw_execute(m->forward);
     for (int k = 0; k <= m->n / 2; k++) {
-        const double size = cabs(m->line[k]);
+        const double re = creal(m->line[k]), im = cimag(m->line[k]), size = sqrt(re * re + im * im);
         m->line[k] = size > 0.0 ? amplitude(m, k) / size * m->line[k] : amplitude(m, k);
     }
     fftw_execute(m->back);

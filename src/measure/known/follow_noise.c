@@ -95,7 +95,7 @@ static double delay_of(struct work *w, double *sign, double *share)
     return delay;
 }
 
-static bool measure(struct work *w, const struct lds_known *known, struct delays *delays)
+static void measure(struct work *w, const struct lds_known *known, struct delays *delays)
 {
     const double rate_hz = w->stretch->rate_hz, step = lds_known_frames(known, rate_hz) / known->spec->rate_hz;
     const int64_t proper = lds_signal_proper(known->spec), last = proper - (int64_t)w->n;
@@ -111,8 +111,7 @@ static bool measure(struct work *w, const struct lds_known *known, struct delays
         lds_player_render(w->player, at, w->n, w->x);
         window(w->x, w->n);
         fftw_execute(w->to_played);
-        if (!lds_resample(w->stretch->x, w->stretch->n, first, step, w->n, w->x))
-            return false;
+        lds_resample(w->stretch->x, w->stretch->n, first, step, w->n, w->x);
         window(w->x, w->n);
         fftw_execute(w->to_captured);
         const double delay = delay_of(w, &one_sign, &share);
@@ -124,7 +123,6 @@ static bool measure(struct work *w, const struct lds_known *known, struct delays
         delays->delay_s[delays->count++] = delay / known->spec->rate_hz;
     }
     delays->sign = sign;
-    return true;
 }
 
 /* A line through the delays: the clock is its slope. */
@@ -159,13 +157,13 @@ bool lds_follow_noise(const struct lds_stretch *stretch, struct lds_known *known
     size_t n = PIECE;
     while (n > 256 && 4 * (int64_t)n > lds_signal_proper(known->spec))
         n /= 2;
-    bool memory = player && open_work(&work, stretch, player, n);
+    const bool memory = player && open_work(&work, stretch, player, n);
     known->found = true;
     for (int round = 0; memory && known->found && round < ROUNDS; round++) {
-        memory = measure(&work, known, &delays);
+        measure(&work, known, &delays);
         known->match = delays.share;
         known->found = 3 * (int)delays.count > delays.pieces;
-        if (memory && known->found)
+        if (known->found)
             line(&delays, stretch->rate_hz, known);
     }
     close_work(&work);

@@ -33,15 +33,14 @@ static void add(struct lds_periods *periods, const double complex *spectrum)
     }
 }
 
-static bool average(struct work *work, struct lds_periods *periods)
+static void average(struct work *work, struct lds_periods *periods)
 {
     const struct lds_periods_request *r = work->request;
     memcpy(work->x, r->reference, r->period * sizeof *work->x);
     transform(work, periods->in);
     for (size_t p = 1; p < r->periods; p++) {
         const double first = r->begin + (double)(p * r->period) * r->step;
-        if (!lds_resample(r->x, r->n, first, r->step, r->period, work->x))
-            return false;
+        lds_resample(r->x, r->n, first, r->step, r->period, work->x);
         transform(work, NULL);
         add(periods, work->spectrum);
     }
@@ -51,7 +50,6 @@ static bool average(struct work *work, struct lds_periods *periods)
         free(periods->noise);
         periods->noise = NULL;
     }
-    return true;
 }
 
 bool lds_periods_average(const struct lds_periods_request *request, struct lds_periods *periods)
@@ -66,7 +64,9 @@ bool lds_periods_average(const struct lds_periods_request *request, struct lds_p
                                     .noise = calloc(bins, sizeof *periods->noise)};
     bool memory = work.x && work.spectrum && periods->in && periods->out && periods->noise;
     work.plan = memory ? lds_fft_real((int)request->period, work.x, work.spectrum) : NULL;
-    memory = work.plan && average(&work, periods);
+    memory = work.plan;
+    if (memory)
+        average(&work, periods);
     lds_fft_free(work.plan);
     free(work.x);
     free(work.spectrum);

@@ -78,7 +78,7 @@ static bool render_noise(const struct lds_player *player, const struct lds_signa
         fftw_execute(from);
         for (size_t i = 0; i < stretch; i++)
             slow[i] = creal(line[i % period]);
-        memory = lds_resample(slow, stretch, 0.0, step, count, x);
+        lds_resample(slow, stretch, 0.0, step, count, x);
     }
     lds_fft_free(to);
     lds_fft_free(from);
