@@ -222,7 +222,8 @@ static void give_reason(struct lds_signal_found *found)
     enum lds_signal_kind kind = found->signal.kind;
     if (kind != LDS_SIGNAL_NONE && kind != LDS_SIGNAL_SILENCE && kind != LDS_SIGNAL_SINE)
         snprintf(found->why, sizeof found->why, "%s: this needs one steady tone", found->signal.words);
-    if (!lds_signal_is_steady(kind) || !isnan(found->from_s))
+    const bool played = kind == LDS_SIGNAL_NOISE && found->signal.stated; /* then it is not the amplifier's own */
+    if (!lds_signal_is_steady(kind) || played || !isnan(found->from_s))
         snprintf(found->unsteady, sizeof found->unsteady, "%s: this needs an idle output or one steady tone",
                  found->signal.words);
 }
