@@ -10,8 +10,10 @@ static const struct {
     const char *text;
     double factor;
 } prefixes[] = {
-    {"n", 1e-9}, {"u", 1e-6}, {"\xc2\xb5", 1e-6}, {"\xce\xbc", 1e-6}, /* U+00B5 micro sign, U+03BC Greek mu */
-    {"m", 1e-3}, {"k", 1e3},  {"K", 1e3},         {"M", 1e6},         {"G", 1e9},
+    {"p", 1e-12},       {"n", 1e-9},        {"u", 1e-6},
+    {"\xc2\xb5", 1e-6}, {"\xce\xbc", 1e-6}, /* U+00B5 micro sign, U+03BC Greek mu */
+    {"m", 1e-3},        {"k", 1e3},         {"K", 1e3},
+    {"M", 1e6},         {"G", 1e9},
 };
 
 static const char *skip_space(const char *text)

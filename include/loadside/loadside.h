@@ -12,6 +12,7 @@
 #include "loadside/capture.h"
 #include "loadside/compare.h"
 #include "loadside/error.h"
+#include "loadside/expect.h"
 #include "loadside/job.h"
 #include "loadside/ledger.h"
 #include "loadside/measure.h"

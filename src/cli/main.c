@@ -9,7 +9,7 @@
 #include "say.h"
 
 const struct command *const commands[] = {&measure_command, &compare_command, &units_command,     &job_command,
-                                          &ledger_command,  &signal_command,  &calibrate_command, NULL};
+                                          &ledger_command,  &signal_command,  &calibrate_command, &expect_command, NULL};
 
 struct program_settings {
     bool version;

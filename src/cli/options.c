@@ -16,8 +16,8 @@ const enum lds_family family_of_word[] = {LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LD
 
 bool option_repeats(enum option_kind kind)
 {
-    return kind == OPTION_BAND || kind == OPTION_WHOLES || kind == OPTION_PAIRS || kind == OPTION_FILES ||
-           kind == OPTION_FAMILIES;
+    return kind == OPTION_QUANTITIES || kind == OPTION_TOLERANCES || kind == OPTION_BAND || kind == OPTION_WHOLES ||
+           kind == OPTION_PAIRS || kind == OPTION_FILES || kind == OPTION_FAMILIES;
 }
 
 const struct option_row *option_at(const struct command *command, size_t number)
@@ -95,13 +95,14 @@ static void format_limit(double value, const char *unit, char *text, size_t size
     static const struct {
         double factor;
         const char *prefix;
-    } prefixes[] = {{1e6, "M"}, {1e3, "k"}, {1.0, ""}, {1e-3, "m"}, {1e-6, "u"}};
+    } prefixes[] = {{1e9, "G"}, {1e6, "M"}, {1e3, "k"}, {1.0, ""}, {1e-3, "m"}, {1e-6, "u"}, {1e-9, "n"}, {1e-12, "p"}};
+    enum { LAST = sizeof prefixes / sizeof *prefixes - 1, NONE = 3 };
     size_t i = 0;
-    while (i < 4 && value < prefixes[i].factor)
+    while (i < LAST && value < prefixes[i].factor)
         i++;
     const bool plain = strncmp(unit, "dB", 2) == 0 || (strcmp(unit, "s") == 0 && value >= 1.0);
-    if (value == 0.0 || !*unit || plain)
-        i = 2;
+    if (value <= 0.0 || !*unit || plain)
+        i = NONE;
     const bool spaced = *unit || *prefixes[i].prefix;
     snprintf(text, size, "%.10g%s%s%s", value / prefixes[i].factor, spaced ? " " : "", prefixes[i].prefix, unit);
 }
@@ -127,7 +128,11 @@ void option_expects(const struct option_row *row, char *text, size_t size)
         for (size_t i = 0; row->words[i] && used < size; i++)
             used += (size_t)snprintf(text + used, size - used, "%s%s", i ? ", " : "one of ", row->words[i]);
         return;
+    case OPTION_TOLERANCES:
+        snprintf(text, size, "a name and a tolerance above 0 and below 100 %%");
+        return;
     case OPTION_QUANTITY:
+    case OPTION_QUANTITIES:
         format_limit(row->least, row->unit, least, sizeof least);
         format_limit(row->most, row->unit, most, sizeof most);
         snprintf(text, size, "a value from %s to %s", least, most);
@@ -232,6 +237,32 @@ static bool take_band(const struct option_row *row, const char *value, struct ba
     return true;
 }
 
+static bool take_quantity(const struct option_row *row, const char *value, double *quantity)
+{
+    return lds_quantity_parse(value, row->unit, quantity) && *quantity >= row->least && *quantity <= row->most;
+}
+
+static bool take_quantities(const struct option_row *row, const char *value, struct quantity_list *list)
+{
+    if (list->count == QUANTITIES_MAX || !take_quantity(row, value, &list->value[list->count]))
+        return false;
+    list->count++;
+    return true;
+}
+
+/* "r=1%"; whether there is such a name depends on the command. */
+static bool take_tolerance(const char *value, struct tolerance_list *list)
+{
+    const char *equals = strchr(value, '=');
+    const size_t length = equals ? (size_t)(equals - value) : 0;
+    if (list->count == TOLERANCES_MAX || length == 0 || length >= sizeof list->of[0].name ||
+        !lds_quantity_parse(equals + 1, "%", &list->of[list->count].percent) ||
+        !(list->of[list->count].percent > 0.0 && list->of[list->count].percent < 100.0))
+        return false;
+    snprintf(list->of[list->count++].name, sizeof list->of[0].name, "%.*s", (int)length, value);
+    return true;
+}
+
 static bool take_file(const struct option_row *row, const char *value, struct file_list *list)
 {
     if (list->count == FILES_MAX) {
@@ -297,8 +328,14 @@ static bool take_value(const struct option_row *row, const char *value, void *se
         good = parse_word(value, row->words, place);
         break;
     case OPTION_QUANTITY:
-        good = lds_quantity_parse(value, row->unit, &quantity) && quantity >= row->least && quantity <= row->most;
+        good = take_quantity(row, value, &quantity);
         *(double *)place = quantity;
+        break;
+    case OPTION_QUANTITIES:
+        good = take_quantities(row, value, place);
+        break;
+    case OPTION_TOLERANCES:
+        good = take_tolerance(value, place);
         break;
     case OPTION_WHOLE:
         good = parse_whole(value, row->least, row->most, place);

@@ -8,22 +8,39 @@
 #include "loadside/loadside.h"
 
 enum option_kind {
-    OPTION_HELP,     /* parsing ends here and reports it */
-    OPTION_SWITCH,   /* bool */
-    OPTION_FILE,     /* const char * */
-    OPTION_FOLDER,   /* const char * */
-    OPTION_WORD,     /* const char *, one of words */
-    OPTION_QUANTITY, /* double, least..most in unit */
-    OPTION_WHOLE,    /* int, least..most */
-    OPTION_WHOLES,   /* struct whole_list, "1" or "1,3", each least..most; may be repeated */
-    OPTION_PAIRS,    /* struct pair_list, "1-2" or "1-3,2-4", each number least..most; may be repeated */
-    OPTION_BAND,     /* struct band_list; may be repeated */
-    OPTION_FILES,    /* struct file_list; may be repeated */
-    OPTION_FAMILIES, /* struct family_list, each least..most dB; may be repeated */
+    OPTION_HELP,       /* parsing ends here and reports it */
+    OPTION_SWITCH,     /* bool */
+    OPTION_FILE,       /* const char * */
+    OPTION_FOLDER,     /* const char * */
+    OPTION_WORD,       /* const char *, one of words */
+    OPTION_QUANTITY,   /* double, least..most in unit */
+    OPTION_QUANTITIES, /* struct quantity_list, each least..most in unit; may be repeated */
+    OPTION_TOLERANCES, /* struct tolerance_list, "NAME=P%"; may be repeated */
+    OPTION_WHOLE,      /* int, least..most */
+    OPTION_WHOLES,     /* struct whole_list, "1" or "1,3", each least..most; may be repeated */
+    OPTION_PAIRS,      /* struct pair_list, "1-2" or "1-3,2-4", each number least..most; may be repeated */
+    OPTION_BAND,       /* struct band_list; may be repeated */
+    OPTION_FILES,      /* struct file_list; may be repeated */
+    OPTION_FAMILIES,   /* struct family_list, each least..most dB; may be repeated */
 };
 
 struct band_list {
     struct lds_band band[LDS_BANDS_MAX];
+    size_t count;
+};
+
+enum { QUANTITIES_MAX = 16, TOLERANCES_MAX = 32 };
+
+struct quantity_list {
+    double value[QUANTITIES_MAX];
+    size_t count;
+};
+
+struct tolerance_list {
+    struct {
+        char name[32];
+        double percent;
+    } of[TOLERANCES_MAX];
     size_t count;
 };
 
@@ -77,6 +94,10 @@ struct option_row {
     OPTION_FIELDS(option, takes, OPTION_WORD, at, text), .words = list, .example = sample
 #define QUANTITY_OPTION(option, takes, at, in, from, to, sample, text)                                                 \
     OPTION_FIELDS(option, takes, OPTION_QUANTITY, at, text), .unit = in, OPTION_RANGE(from, to), .example = sample
+#define QUANTITIES_OPTION(option, takes, at, in, from, to, sample, text)                                               \
+    OPTION_FIELDS(option, takes, OPTION_QUANTITIES, at, text), .unit = in, OPTION_RANGE(from, to), .example = sample
+#define TOLERANCES_OPTION(option, at, sample, text)                                                                    \
+    OPTION_FIELDS(option, "NAME=PERCENT", OPTION_TOLERANCES, at, text), OPTION_RANGE(0, 100), .example = sample
 #define WHOLE_OPTION(option, at, to, sample, text)                                                                     \
     OPTION_FIELDS(option, "N", OPTION_WHOLE, at, text), OPTION_RANGE(1, to), .example = sample
 #define WHOLES_OPTION(option, at, to, sample, text)                                                                    \

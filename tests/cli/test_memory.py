@@ -243,6 +243,7 @@ def main():
             ("job --new", ["job", "--new", "n.ini", "--from", ".", "--quiet"]),
             ("job --check", ["job", "--check", "s.ini"]),
             ("signal", ["signal", "noise", "w.wav", "--seconds", "0.5", "--channels", "2", "--bench", "bench.ini"]),
+            ("expect", ["expect", "divider", "--power", "100", "--load", "8", "--input", "2", "--json", "o.json"]),
             ("ledger", ["ledger", "--json", "o.json", "l.ledger", "Sedge 25/6"]),
         ]
         for name, arguments in commands:

@@ -7,8 +7,11 @@ usage: ngspice_check.py PROGRAM FOLDER
    itself, and its samples are the simulator's own time steps (one in ten), so that nothing is interpolated.
 2. stage-noise.cir: the `.noise` density, against 4kTR by hand, and a capture of noise of that density read back by the
    program.
+3. cascade.cir: where three coupling stages in cascade are 3.01 dB down, and their response and phase at 20 Hz and 20 kHz,
+   beside what `loadside expect coupling` says.
 """
 
+import json
 import os
 import re
 import shutil
@@ -94,6 +97,23 @@ def stage_noise(tally, program, source, folder):
     tally.close("noise: noise.band.20-20k", band / (simulated * np.sqrt(19980.0)), 1.0, tolerance)
 
 
+def cascade(tally, program, source, folder):
+    simulate(os.path.join(source, "cascade.cir"), folder)
+    table = np.loadtxt(os.path.join(folder, "cascade.txt"))  # Hz, dB, Hz, degrees
+    words = ["expect", "coupling", "--json", "-"]
+    for ohm, farad in (("47k", "2.2u"), ("10k", "10u"), ("1M", "4.7n")):
+        words += ["--r", ohm, "--c", farad]
+    done = subprocess.run([program, *words], capture_output=True, text=True, check=True)
+    figures = {key: figure["value"] for key, figure in json.loads(done.stdout)["figures"].items()}
+    log_hz, db_, degrees = np.log(table[:, 0]), table[:, 1], np.degrees(np.unwrap(np.radians(table[:, 3])))
+    degrees -= 360 * np.round(degrees[-1] / 360)
+    # 2000 points a decade, interpolated: the curve bends by less than 1e-6 of a decibel between two.
+    tally.close("cascade: corner", figures["corner"], np.exp(np.interp(db(0.5) / 2, db_, log_hz)), 1e-4, "Hz")
+    tally.close("cascade: droop.20", figures["droop.20"], np.interp(np.log(20.0), log_hz, db_), 1e-4, "dB")
+    tally.close("cascade: phase.20", figures["phase.20"], np.interp(np.log(20.0), log_hz, degrees), 1e-3, "degrees")
+    tally.close("cascade: phase.20k", figures["phase.20k"], np.interp(np.log(2e4), log_hz, degrees), 1e-4, "degrees")
+
+
 def main():
     program, source = sys.argv[1:3]
     if shutil.which("ngspice") is None:
@@ -102,6 +122,7 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         class_ab(tally, program, os.path.abspath(source), folder)
         stage_noise(tally, program, os.path.abspath(source), folder)
+        cascade(tally, program, os.path.abspath(source), folder)
     tally.end()
 
 

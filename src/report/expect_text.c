@@ -1,0 +1,182 @@
+/* What component values imply, for people: the answer, a table, what was stated, what is assumed. */
+#include <ctype.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "loadside/expect.h"
+#include "loadside/report.h"
+#include "report/page.h"
+#include "report/reading.h"
+#include "report/text.h"
+
+/* indent 2, label, value, unit, from, to: 78 in all */
+enum { LABEL = 33, BEFORE = 6, AFTER = 7, UNIT = 9 };
+
+/* Value and limits in one unit, with the decimals that the limits support. */
+struct cells {
+    char value[32], low[32], high[32]; /* low and high: "" when there are none */
+    char unit[24];
+};
+
+static bool has_prefix(const char *unit)
+{
+    static const char *const plain[] = {"dB", "degrees", "%", ""};
+    for (size_t i = 0; i < sizeof plain / sizeof *plain; i++)
+        if (strcmp(unit, plain[i]) == 0)
+            return false;
+    return true;
+}
+
+static void make_cells(struct cells *cells, const struct lds_expected *one)
+{
+    struct lds_reading reading, end;
+    const char *unit = one->row->unit;
+    const double reference = has_prefix(unit) ? fabs(one->value) : (double)NAN;
+    const double half = fmax(one->high - one->value, one->value - one->low);
+    lds_reading_make(&reading, one->value, one->low, one->high, unit, reference, false);
+    *cells = (struct cells){.value = ""};
+    memcpy(cells->value, reading.value, sizeof cells->value);
+    memcpy(cells->unit, reading.unit, sizeof cells->unit);
+    if (isnan(half))
+        return;
+    lds_reading_make(&end, one->low, one->low - half, one->low + half, unit, reference, false);
+    memcpy(cells->low, end.value, sizeof cells->low);
+    lds_reading_make(&end, one->high, one->high - half, one->high + half, unit, reference, false);
+    memcpy(cells->high, end.value, sizeof cells->high);
+}
+
+static void print_answer(FILE *out, const struct lds_expectation *expectation)
+{
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
+        return;
+    for (size_t i = 0; i < expectation->kind->answers; i++) {
+        const struct lds_expected *one = &expectation->figure[i];
+        struct cells cells;
+        make_cells(&cells, one);
+        const char *label = one->row->label;
+        if (i == 0)
+            fprintf(scrap.out, "%c%s", toupper((unsigned char)label[0]), label + 1);
+        else
+            fprintf(scrap.out, "; %s", label);
+        fprintf(scrap.out, ": %s%s%s", cells.value, cells.unit[0] ? " " : "", cells.unit);
+        if (cells.low[0])
+            fprintf(scrap.out, ", from %s to %s", cells.low, cells.high);
+    }
+    fputs(".", scrap.out);
+    lds_text_scrap_print(&scrap, out, 0, 0);
+    lds_page_paragraph(out, 0, 0, "%s", expectation->remark);
+}
+
+static void print_row(FILE *out, const struct lds_expected *one)
+{
+    struct cells cells;
+    if (isnan(one->value))
+        return;
+    make_cells(&cells, one);
+    lds_text_label_column(out, one->row->label, LABEL);
+    lds_page_number(out, cells.value, BEFORE, cells.low[0] || cells.unit[0] ? AFTER : 0);
+    lds_page_left(out, cells.unit, cells.low[0] ? UNIT : 0);
+    if (cells.low[0]) {
+        lds_page_number(out, cells.low, BEFORE - 1, AFTER);
+        lds_page_number(out, cells.high, BEFORE - 1, 0);
+    }
+    fputc('\n', out);
+}
+
+static bool any_limits(const struct lds_expectation *expectation)
+{
+    bool any = false;
+    for (size_t i = 0; i < expectation->figures; i++)
+        any = any || !isnan(expectation->figure[i].low);
+    return any;
+}
+
+static void print_table(FILE *out, const struct lds_expectation *expectation)
+{
+    fputc('\n', out);
+    if (any_limits(expectation))
+        fprintf(out, "%*s%-*s%-*s%s\n", 2 + LABEL + BEFORE - 4, "", 4 + AFTER + UNIT + 1, "value", BEFORE + AFTER - 1,
+                "from", "to");
+    for (size_t i = 0; i < expectation->figures; i++)
+        print_row(out, &expectation->figure[i]);
+    for (size_t i = 0; i < expectation->figures; i++)
+        if (isnan(expectation->figure[i].value))
+            lds_page_paragraph(out, 2, 2, "Not given: %s: %s.", expectation->figure[i].row->label,
+                               expectation->figure[i].without);
+}
+
+/* "47 kohm": five significant digits, without zeros at the end. */
+static void write_stated(FILE *out, double value, const char *unit)
+{
+    struct lds_reading reading;
+    const double step = 1e-4 * fabs(value);
+    lds_reading_make(&reading, value, value - step, value + step, unit, has_prefix(unit) ? fabs(value) : (double)NAN,
+                     false);
+    size_t length = strlen(reading.value);
+    while (strchr(reading.value, '.') && (reading.value[length - 1] == '0' || reading.value[length - 1] == '.')) {
+        const bool point = reading.value[length - 1] == '.';
+        reading.value[--length] = '\0';
+        if (point)
+            break;
+    }
+    fprintf(out, "%s %s", reading.value, reading.unit);
+}
+
+/* "r 47 kohm ±1 %, c 2.2 µF" */
+static void write_values(FILE *out, const struct lds_expectation *expectation)
+{
+    const struct lds_expect_spec *spec = &expectation->spec;
+    const char *between = "";
+    for (int i = 0; i < LDS_EXPECT_VALUES; i++)
+        for (size_t k = 0; k < spec->count[i]; k++) {
+            fprintf(out, "%s%s ", between, lds_expect_values[i].name);
+            write_stated(out, spec->value[i][k], lds_expect_values[i].unit);
+            if (!isnan(spec->tolerance_percent[i]))
+                fprintf(out, " ±%.4g %%", spec->tolerance_percent[i]);
+            between = ", ";
+        }
+    if (expectation->kind->band) {
+        char low[32], high[32];
+        lds_reading_hz(spec->low_hz, low, sizeof low);
+        lds_reading_hz(spec->high_hz, high, sizeof high);
+        fprintf(out, "%sband %s to %s", between, low, high);
+    }
+}
+
+static void print_from(FILE *out, const struct lds_expectation *expectation)
+{
+    struct lds_scrap scrap;
+    if (!lds_scrap_open(&scrap))
+        return;
+    fputs("From ", scrap.out);
+    write_values(scrap.out, expectation);
+    fputs(".", scrap.out);
+    if (expectation->chosen)
+        fputs(" The resistors are of the E24 series (IEC 60063), chosen so that the peak fits the input.", scrap.out);
+    lds_text_scrap_print(&scrap, out, 0, 0);
+    lds_page_paragraph(out, 0, 0, "%s",
+                       any_limits(expectation)
+                           ? "The limits are those with every stated tolerance at its end, at worst; a value without "
+                             "a tolerance counts as exact."
+                           : "No tolerance was stated, so there are no limits.");
+}
+
+static void print_all(FILE *out, const void *context)
+{
+    const struct lds_expectation *expectation = context;
+    print_answer(out, expectation);
+    print_table(out, expectation);
+    fputc('\n', out);
+    print_from(out, expectation);
+    fputc('\n', out);
+    for (const char *const *sentence = expectation->kind->assumptions; *sentence; sentence++)
+        lds_page_paragraph(out, 0, 0, "%s", *sentence);
+}
+
+enum lds_status lds_expectation_text(const struct lds_expectation *expectation, FILE *out, struct lds_error *error)
+{
+    return lds_text_print(out, print_all, expectation, error);
+}
