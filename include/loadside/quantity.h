@@ -9,9 +9,9 @@
 extern "C" {
 #endif
 
-/* Reads the whole text as a finite number, with an optional SI prefix (p n u µ m k K M G) and an optional unit (the given
- * one, any case for Hz and ohm, also Ω for "ohm"; NULL or "": none allowed). "20 m" with unit "V" is 0.02. Returns
- * false if the text contains anything else. */
+/* Reads the whole text as a finite number, with an optional SI prefix (p n u µ m k K M G) and an optional unit (the
+ * given one, any case for Hz and ohm, also Ω for "ohm"; NULL or "": none allowed). "20 m" with unit "V" is 0.02.
+ * Returns false if the text contains anything else. */
 bool lds_quantity_parse(const char *text, const char *unit, double *value);
 
 /* Reads "LO-HI" in hertz, as in 20-20k or "400 Hz - 30 kHz"; 0 < LO < HI. */
