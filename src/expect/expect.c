@@ -7,12 +7,6 @@
 #include "expect/kinds.h"
 #include "fail.h"
 
-#define ROW_ONE(id, word, argument, in, from, to, sample, meaning)                                                     \
-    [LDS_EXPECT_##id] = {.name = word, .unit = in, .least = from, .most = to, .example = sample},
-#define ROW_MANY(id, word, argument, in, from, to, sample, meaning)                                                    \
-    [LDS_EXPECT_##id] = {.name = word, .unit = in, .least = from, .most = to, .example = sample, .many = true},
-const struct lds_expect_value_row lds_expect_values[LDS_EXPECT_VALUES] = {LDS_EXPECT_VALUE_LIST(ROW_MANY, ROW_ONE)};
-
 /* While they are not stated. */
 static const struct {
     enum lds_expect_value value;

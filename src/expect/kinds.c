@@ -234,11 +234,6 @@ static void supply_ripple(const struct lds_expect_spec *spec, double *figure)
     figure[2] = isnan(gain_db) ? NAN : figure[1] * factor(gain_db);
 }
 
-double lds_expect_one(const struct lds_expect_spec *spec, enum lds_expect_value value)
-{
-    return spec->count[value] > 0 ? spec->value[value][0] : (double)NAN;
-}
-
 void lds_expect_compute(const struct lds_expect_spec *spec, double figure[LDS_EXPECTED_MAX])
 {
     static void (*const compute[LDS_EXPECT_KINDS])(const struct lds_expect_spec *,
