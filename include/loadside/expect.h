@@ -57,7 +57,7 @@ struct lds_expect_value_row {
     const char *example;
     bool many;
 };
-extern const struct lds_expect_value_row lds_expect_values[LDS_EXPECT_VALUES];
+const struct lds_expect_value_row *lds_expect_value_row(enum lds_expect_value value);
 
 enum { LDS_EXPECT_STAGES_MAX = 6, LDS_EXPECTED_MAX = 12 };
 

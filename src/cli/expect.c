@@ -104,7 +104,7 @@ static bool make_spec(const struct settings *s, enum lds_expect_kind kind, struc
     for (int i = 0; i < LDS_EXPECT_VALUES && good; i++) {
         for (size_t k = 0; k < s->many[i].count && good; k++)
             good = give(spec, i, s->many[i].value[k]);
-        if (!lds_expect_values[i].many && !isnan(s->one[i]))
+        if (!lds_expect_value_row((enum lds_expect_value)i)->many && !isnan(s->one[i]))
             good = good && give(spec, i, s->one[i]);
     }
     for (size_t i = 0; i < s->tolerances.count && good; i++)

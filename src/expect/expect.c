@@ -37,7 +37,7 @@ void lds_expect_spec_init(struct lds_expect_spec *spec, enum lds_expect_kind kin
 /* How many of a value a kind takes. */
 static size_t most_of(enum lds_expect_kind kind, enum lds_expect_value value)
 {
-    if (!lds_expect_values[value].many)
+    if (!lds_expect_value_row(value)->many)
         return 1;
     if (kind == LDS_EXPECT_COUPLING)
         return LDS_EXPECT_STAGES_MAX;
@@ -47,7 +47,7 @@ static size_t most_of(enum lds_expect_kind kind, enum lds_expect_value value)
 enum lds_status lds_expect_give(struct lds_expect_spec *spec, enum lds_expect_value value, double number,
                                 struct lds_error *error)
 {
-    const struct lds_expect_value_row *row = &lds_expect_values[value];
+    const struct lds_expect_value_row *row = lds_expect_value_row(value);
     const char *kind = lds_expect_kind_row(spec->kind)->name;
     const size_t most = most_of(spec->kind, value);
     if (!(allowed(spec->kind) & (1u << value)))
@@ -71,7 +71,7 @@ static enum lds_status unknown_name(const struct lds_expect_kind_row *kind, cons
     for (int i = 0; i < LDS_EXPECT_VALUES && used < sizeof names; i++)
         if (((kind->needs | kind->may) & (1u << i)) && may_vary((enum lds_expect_value)i))
             used += (size_t)snprintf(names + used, sizeof names - used, "%s%s", used ? ", " : "",
-                                     lds_expect_values[i].name);
+                                     lds_expect_value_row((enum lds_expect_value)i)->name);
     return lds_fail(error, LDS_BAD_USE, "'%.40s' is no value of %s; one of %s expected", name, kind->name, names);
 }
 
@@ -80,7 +80,7 @@ enum lds_status lds_expect_give_tolerance(struct lds_expect_spec *spec, const ch
 {
     const struct lds_expect_kind_row *kind = lds_expect_kind_row(spec->kind);
     int value = 0;
-    while (value < LDS_EXPECT_VALUES && strcmp(lds_expect_values[value].name, name) != 0)
+    while (value < LDS_EXPECT_VALUES && strcmp(lds_expect_value_row((enum lds_expect_value)value)->name, name) != 0)
         value++;
     if (value == LDS_EXPECT_VALUES || !(allowed(spec->kind) & (1u << value)))
         return unknown_name(kind, name, error);
@@ -102,12 +102,13 @@ static enum lds_status check(const struct lds_expect_spec *spec, struct lds_erro
     for (int i = 0; i < LDS_EXPECT_VALUES; i++)
         if ((kind->needs & (1u << i)) && spec->count[i] == 0)
             return lds_fail(error, LDS_BAD_USE, "%s not found, which %s needs; state it, such as %s",
-                            lds_expect_values[i].name, kind->name, lds_expect_values[i].example);
+                            lds_expect_value_row((enum lds_expect_value)i)->name, kind->name,
+                            lds_expect_value_row((enum lds_expect_value)i)->example);
     for (int i = 0; i < LDS_EXPECT_VALUES; i++)
         if (!isnan(spec->tolerance_percent[i]) && spec->count[i] == 0 && !(kind->needs & (1u << i)) &&
             !(spec->kind == LDS_EXPECT_DIVIDER && i == LDS_EXPECT_R) && i != LDS_EXPECT_MAINS)
             return lds_fail(error, LDS_BAD_USE, "the tolerance of %s found without a value; state the value too",
-                            lds_expect_values[i].name);
+                            lds_expect_value_row((enum lds_expect_value)i)->name);
     if (spec->kind == LDS_EXPECT_COUPLING && stages != capacitors)
         return lds_fail(error, LDS_BAD_USE, "%zu of r and %zu of c found; one of each expected for each stage", stages,
                         capacitors);
@@ -202,7 +203,7 @@ enum lds_status lds_expect(const struct lds_expect_spec *spec, struct lds_expect
         *one = (struct lds_expected){
             .row = &expectation->kind->figure[i], .value = figure[i], .low = figure[i], .high = figure[i]};
         if (isnan(figure[i]) && one->row->with < LDS_EXPECT_VALUES)
-            snprintf(one->without, sizeof one->without, "%s is not stated", lds_expect_values[one->row->with].name);
+            snprintf(one->without, sizeof one->without, "%s is not stated", lds_expect_value_row(one->row->with)->name);
     }
     find_limits(expectation);
     remark(expectation);

@@ -7,7 +7,12 @@
     [LDS_EXPECT_##id] = {.name = word, .unit = in, .least = from, .most = to, .example = sample},
 #define ROW_MANY(id, word, argument, in, from, to, sample, meaning)                                                    \
     [LDS_EXPECT_##id] = {.name = word, .unit = in, .least = from, .most = to, .example = sample, .many = true},
-const struct lds_expect_value_row lds_expect_values[LDS_EXPECT_VALUES] = {LDS_EXPECT_VALUE_LIST(ROW_MANY, ROW_ONE)};
+static const struct lds_expect_value_row values[LDS_EXPECT_VALUES] = {LDS_EXPECT_VALUE_LIST(ROW_MANY, ROW_ONE)};
+
+const struct lds_expect_value_row *lds_expect_value_row(enum lds_expect_value value)
+{
+    return &values[value];
+}
 
 double lds_expect_one(const struct lds_expect_spec *spec, enum lds_expect_value value)
 {

@@ -7,7 +7,7 @@
 static json_t *value_object(const struct lds_expect_spec *spec, int value)
 {
     return lds_json_object(LDS_AS("value", lds_json_reals(spec->value[value], spec->count[value])),
-                           LDS_AS("unit", lds_json_text(lds_expect_values[value].unit)),
+                           LDS_AS("unit", lds_json_text(lds_expect_value_row((enum lds_expect_value)value)->unit)),
                            LDS_AS("tolerance_percent", lds_json_real(spec->tolerance_percent[value])), NULL);
 }
 
@@ -16,7 +16,7 @@ static json_t *values_object(const struct lds_expect_spec *spec)
     json_t *object = json_object();
     for (int i = 0; i < LDS_EXPECT_VALUES; i++)
         if (spec->count[i] > 0)
-            lds_json_put(object, lds_expect_values[i].name, value_object(spec, i));
+            lds_json_put(object, lds_expect_value_row((enum lds_expect_value)i)->name, value_object(spec, i));
     return object;
 }
 

@@ -132,8 +132,8 @@ static void write_values(FILE *out, const struct lds_expectation *expectation)
     const char *between = "";
     for (int i = 0; i < LDS_EXPECT_VALUES; i++)
         for (size_t k = 0; k < spec->count[i]; k++) {
-            fprintf(out, "%s%s ", between, lds_expect_values[i].name);
-            write_stated(out, spec->value[i][k], lds_expect_values[i].unit);
+            fprintf(out, "%s%s ", between, lds_expect_value_row((enum lds_expect_value)i)->name);
+            write_stated(out, spec->value[i][k], lds_expect_value_row((enum lds_expect_value)i)->unit);
             if (!isnan(spec->tolerance_percent[i]))
                 fprintf(out, " ±%.4g %%", spec->tolerance_percent[i]);
             between = ", ";
