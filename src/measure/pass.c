@@ -10,6 +10,7 @@
 #include "measure/asked.h"
 #include "measure/channel.h"
 #include "measure/each_channel.h"
+#include "measure/fill.h"
 #include "measure/findings.h"
 #include "measure/known/measure_known.h"
 #include "measure/known/reference_channel.h"
@@ -63,16 +64,8 @@ static bool run_reader(void *context, int64_t block, int slot)
     struct pass *p = ((struct item *)context)->pass;
     int64_t first = block * p->block_frames;
     int64_t wanted = p->info->frames - first < p->block_frames ? p->info->frames - first : p->block_frames;
-    p->got[slot] = 0;
-    while (p->got[slot] < wanted) {
-        int64_t n = 0;
-        double *to = p->block[slot] + p->got[slot] * p->info->channels;
-        p->status = lds_capture_read(p->capture, to, wanted - p->got[slot], &n, p->error);
-        if (p->status != LDS_OK || n == 0)
-            return p->status == LDS_OK;
-        p->got[slot] += n;
-    }
-    return true;
+    p->status = lds_fill(p->capture, p->block[slot], wanted, &p->got[slot], p->error);
+    return p->status == LDS_OK;
 }
 
 static bool run_channel(void *context, int64_t block, int slot)

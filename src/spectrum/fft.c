@@ -46,6 +46,26 @@ fftw_plan lds_fft_complex(int n, double complex *points, int sign)
     return plan;
 }
 
+void lds_fft_again(fftw_plan plan, double *x)
+{
+    fftw_execute_dft_r2c(plan, x, (fftw_complex *)x);
+}
+
+size_t lds_fft_length(size_t least)
+{
+    size_t best = 2;
+    while (best < least)
+        best *= 2;
+    for (size_t five = 1; five < best; five *= 5)
+        for (size_t three = five; three < best; three *= 3) {
+            size_t n = 2 * three;
+            while (n < least)
+                n *= 2;
+            best = n < best ? n : best;
+        }
+    return best;
+}
+
 void lds_fft_free(fftw_plan plan)
 {
     if (!plan)

@@ -5,6 +5,7 @@
 
 #include <complex.h>
 #include <fftw3.h>
+#include <stddef.h>
 
 /* n real samples to n/2 + 1 bins. NULL: no memory. */
 fftw_plan lds_fft_real(int n, double *in, double complex *out);
@@ -12,6 +13,11 @@ fftw_plan lds_fft_real(int n, double *in, double complex *out);
 fftw_plan lds_fft_to_real(int n, double complex *in, double *out);
 /* n complex points in place; sign FFTW_FORWARD or FFTW_BACKWARD. */
 fftw_plan lds_fft_complex(int n, double complex *points, int sign);
+/* Does to another array, allocated by malloc, what an in-place plan does to its own. x: real samples that become bins.
+ */
+void lds_fft_again(fftw_plan plan, double *x);
+/* An even length of factors 2, 3 and 5, at least that. */
+size_t lds_fft_length(size_t least);
 /* plan may be NULL. */
 void lds_fft_free(fftw_plan plan);
 

@@ -7,43 +7,24 @@
 
 #include <complex.h>
 
-#include "measure/known/blocks.h"
+#include "measure/known/sweep_filter.h"
 #include "measure/known/transfer.h"
 
-/* What turns the spectrum of a stretch into that of the impulse response; the same for all channels. */
-struct lds_sweep_filter {
-    const struct lds_known *known; /* by which the reference was placed */
-    double rate_hz, first;         /* of the stretches */
-    size_t n;                      /* of the transform, even */
-    double complex *played;        /* inverse of the sweep as it was played, n/2 + 1 */
-};
-
-/* Its n is that of the stretch. false: no memory. */
-bool lds_sweep_filter_make(struct lds_sweep_filter *filter, const struct lds_stretch *stretch,
-                           const struct lds_known *known);
-void lds_sweep_filter_free(struct lds_sweep_filter *filter);
-
-/* Numbers that the samples of a stretch need room for, so that its spectrum can take their place. */
-size_t lds_stretch_room(size_t frames);
-/* Puts the spectrum, n/2 + 1 complex numbers, in place of the samples. false: no memory. */
-bool lds_stretch_transform(double *x, size_t frames);
-
-enum lds_impulse_of {
-    LDS_IMPULSE_LINEAR,
-    LDS_IMPULSE_ORDERS /* from the second up: by the inverse of a sweep that goes on above the last frequency, as its
-                        * harmonics do (spectrum by stationary phase: Novak 2015, eq. 33) */
-};
-
+/* The impulse response of a band, circular. */
 struct lds_impulse {
-    size_t n;
-    double *h;                /* circular; h[0] is at the delay at which the reference was placed */
-    double rate_hz, length_s; /* L */
-    double repeat_s;          /* from one repeat to the next */
+    const struct lds_sweep_bands *bands;
+    const struct lds_sweep_band *band; /* this one of them */
     const struct lds_signal_spec *spec;
+    double complex *hartley; /* see impulse.c; n/2 + 1 */
+    double length_s;         /* L */
+    double repeat_s;         /* from one repeat to the next */
+    double *noise; /* mean |noise|^2 in parts of noise_length samples, a power for each bin; NULL: not known */
+    double noise_length, noise_parts;
 };
 
-bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter *filter, enum lds_impulse_of of,
-                      const double complex *spectrum);
+/* spectrum: of what was captured; inverse: one of the filter's. false: no memory. */
+bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter *filter, size_t band,
+                      const double complex *inverse, const double complex *spectrum);
 void lds_impulse_free(struct lds_impulse *impulse);
 
 /* The transfer function of one order, or, for order 0, that of the linear part below the second harmonic of the sweep's

@@ -3,41 +3,96 @@
 #include <math.h>
 
 #include "constants.h"
+#include "measure/known/impulse.h"
 #include "measure/known/orders.h"
 #include "measure/known/response.h"
 
-bool lds_known_sweep(const struct lds_sweep_filter *filter, const double complex *spectrum,
+/* The transfer functions of a channel. */
+struct parts {
+    struct lds_transfer_bins low; /* the longer linear part of the lowest band */
+    struct lds_transfer_bins order[LDS_ORDERS_LAST + 1][LDS_SWEEP_BANDS]; /* from 1; one band above the other */
+};
+
+static bool cut_orders(const struct lds_impulse *impulse, size_t band, int first, int last, struct parts *parts)
+{
+    bool memory = true;
+    for (int k = first; memory && k <= last; k++)
+        memory = lds_impulse_bins(impulse, k, &parts->order[k][band]);
+    return memory;
+}
+
+/* Distortion and, where the end of the sweep does not show, the linear response are parts of one impulse response. */
+static bool cut_band(const struct lds_sweep_filter *filter, const struct lds_sweep_spectra *spectra, size_t band,
+                     struct parts *parts)
+{
+    struct lds_impulse impulse;
+    const bool apart = filter->played[band];
+    const double complex *inverse = apart ? filter->played[band] : filter->endless[band];
+    bool memory = lds_impulse_make(&impulse, filter, band, inverse, spectra->of[band]) &&
+                  cut_orders(&impulse, band, 1, 1, parts) && (band > 0 || lds_impulse_bins(&impulse, 0, &parts->low));
+    if (memory && apart) {
+        lds_impulse_free(&impulse);
+        memory = lds_impulse_make(&impulse, filter, band, filter->endless[band], spectra->of[band]);
+    }
+    memory = memory && cut_orders(&impulse, band, 2, LDS_ORDERS_LAST, parts);
+    lds_impulse_free(&impulse);
+    return memory;
+}
+
+static void join_bands(const struct lds_sweep_bands *bands, struct parts *parts)
+{
+    for (int k = 1; k <= LDS_ORDERS_LAST; k++)
+        for (size_t i = 0; i + 1 < bands->count; i++) {
+            parts->order[k][i].above = &parts->order[k][i + 1];
+            parts->order[k][i].to_hz = bands->band[i].high_hz;
+        }
+}
+
+static bool add_response(const struct parts *parts, const struct lds_known *known, const struct lds_bench *bench,
+                         double usable_hz, struct lds_channel *channel)
+{
+    const double *hz = known->spec->frequency_hz;
+    const struct lds_response response = {.bins = parts->order[1],
+                                          .low = &parts->low,
+                                          .low_to_hz = 1.9 * hz[0],
+                                          .low_hz = hz[0],
+                                          .high_hz = fmin(hz[1], usable_hz),
+                                          .bench = bench,
+                                          .in_volts = bench->play_full_scale_v,
+                                          .inverted = known->inverted > 0,
+                                          .phase = known->spec->repeats > 1,
+                                          .no_phase = "of a single sweep the phase depends on the clock: repeat it, or "
+                                                      "capture the input too"};
+    return lds_response_figures(&response, channel);
+}
+
+bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_sweep_spectra *spectra,
                      const struct lds_known *known, const struct lds_bench *bench, bool response_too,
                      struct lds_channel *channel)
 {
-    struct lds_impulse linear = {0}, orders = {0};
-    struct lds_transfer_bins bins = {0}, low = {0};
-    const double *hz = known->spec->frequency_hz;
-    const double usable_hz = fmin(LDS_USABLE_SHARE * filter->rate_hz, bench->usable_to_hz);
-    bool memory = lds_impulse_make(&linear, filter, LDS_IMPULSE_LINEAR, spectrum) &&
-                  lds_impulse_bins(&linear, 1, &bins) && lds_impulse_bins(&linear, 0, &low);
-    lds_impulse_free(&linear);
-    if (memory) {
-        bins.delay_s += (known->begin - filter->known->begin) / filter->rate_hz;
-        low.delay_s = bins.delay_s;
-        const struct lds_response response = {.bins = &bins,
-                                              .low = &low,
-                                              .low_to_hz = 1.9 * hz[0],
-                                              .low_hz = hz[0],
-                                              .high_hz = fmin(hz[1], usable_hz),
-                                              .bench = bench,
-                                              .in_volts = bench->play_full_scale_v,
-                                              .inverted = known->inverted > 0,
-                                              .phase = known->spec->repeats > 1,
-                                              .no_phase =
-                                                  "of a single sweep the phase depends on the clock: repeat it, "
-                                                  "or capture the input too"};
-        memory = (!response_too || lds_response_figures(&response, channel)) &&
-                 lds_impulse_make(&orders, filter, LDS_IMPULSE_ORDERS, spectrum) &&
-                 lds_orders_figures(&orders, &bins, bench, usable_hz, channel);
+    const struct lds_sweep_bands *bands = filter->bands;
+    const double rate_hz = ldexp(bands->band[0].rate_hz, bands->band[0].shift);
+    const double usable_hz = fmin(LDS_USABLE_SHARE * rate_hz, bench->usable_to_hz);
+    struct parts parts = {0};
+    bool memory = true;
+    for (size_t i = 0; memory && i < bands->count; i++) {
+        memory = cut_band(filter, spectra, i, &parts);
+        parts.order[1][i].delay_s += (known->begin - filter->known->begin) / rate_hz;
     }
-    lds_impulse_bins_free(&bins);
-    lds_impulse_bins_free(&low);
-    lds_impulse_free(&orders);
+    parts.low.delay_s = parts.order[1][0].delay_s;
+    join_bands(bands, &parts);
+    memory = memory && (!response_too || add_response(&parts, known, bench, usable_hz, channel));
+    const struct lds_orders orders = {.spec = known->spec,
+                                      .length_s = lds_sweep_length_s(known->spec),
+                                      .bench = bench,
+                                      .usable_hz = usable_hz,
+                                      .of = {NULL, parts.order[1], parts.order[2], parts.order[3], parts.order[4],
+                                             parts.order[5], parts.order[6], parts.order[7], parts.order[8],
+                                             parts.order[9]}};
+    memory = memory && lds_orders_figures(&orders, channel);
+    for (int k = 1; k <= LDS_ORDERS_LAST; k++)
+        for (size_t i = 0; i < bands->count; i++)
+            lds_impulse_bins_free(&parts.order[k][i]);
+    lds_impulse_bins_free(&parts.low);
     return memory;
 }

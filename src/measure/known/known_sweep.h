@@ -3,11 +3,11 @@
 #define LDS_MEASURE_KNOWN_KNOWN_SWEEP_H
 
 #include "loadside/bench.h"
-#include "measure/known/impulse.h"
+#include "measure/known/sweep_filter.h"
 #include "record/record.h"
 
-/* spectrum: of the stretch that the filter was made for. response_too: else only the distortion. false: no memory. */
-bool lds_known_sweep(const struct lds_sweep_filter *filter, const double complex *spectrum,
+/* spectra: of the channel, in the filter's bands. response_too: else only the distortion. false: no memory. */
+bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_sweep_spectra *spectra,
                      const struct lds_known *known, const struct lds_bench *bench, bool response_too,
                      struct lds_channel *channel);
 

@@ -8,8 +8,8 @@
 #include "constants.h"
 #include "fail.h"
 #include "measure/each_channel.h"
+#include "measure/known/feed.h"
 #include "measure/known/follow.h"
-#include "measure/known/impulse.h"
 #include "measure/known/known_noise.h"
 #include "measure/known/known_sweep.h"
 #include "measure/known/search.h"
@@ -19,7 +19,8 @@
 #include "record/record.h"
 #include "scarce.h"
 
-enum { CHUNK = 1 << 14, AT_ONCE = 2 /* channels whose samples are held together */ };
+enum { AT_ONCE = 2 /* channels whose samples are held together */ };
+static const double MOST_BYTES = 128e6; /* of samples of channels that are held together */
 static const double LEAST_MATCH = 0.1, CLEAR_MATCH = 0.25;
 static const double SILENT = 3e-4;   /* rms re full scale, -67 dB: no signal at all (common practice, no source) */
 static const double SETTLE_S = 0.03; /* after a fade, and before the next: left out of a steady tone */
@@ -36,24 +37,16 @@ struct work {
     struct lds_known known[LDS_CHANNELS_MAX]; /* of the channels measured */
     double square[LDS_CHANNELS_MAX];          /* sums over the capture, full scale 1 */
     size_t strongest;
-    double *block; /* interleaved, as read */
-    size_t first;  /* channel whose stretch is x[0] */
+    size_t at_once;       /* AT_ONCE, or fewer where the stretch is long */
+    size_t first;         /* channel whose stretch is x[0] */
+    int64_t from, frames; /* of the stretch */
     struct lds_stretch stretch[AT_ONCE];
+    struct lds_sweep_bands bands; /* of a sweep */
+    struct lds_sweep_spectra spectra[AT_ONCE];
     struct lds_sweep_filter filter;
 };
 
 /* ---- the search ---- */
-
-static enum lds_status read_block(struct work *w, int64_t wanted, int64_t *got)
-{
-    return lds_capture_read(w->capture, w->block, wanted < CHUNK ? wanted : CHUNK, got, w->error);
-}
-
-static void pick(const struct work *w, size_t c, int64_t frames, double *x)
-{
-    for (int64_t i = 0; i < frames; i++)
-        x[i] = w->block[i * w->info->channels + w->asked->channel[c]];
-}
 
 static bool is_broad(const struct lds_signal_spec *spec)
 {
@@ -68,25 +61,29 @@ static bool new_search(struct work *w, size_t c)
     return (w->tones[c] = lds_tone_search_new(spec, w->info->rate_hz)) != NULL;
 }
 
+static bool take_search(void *context, size_t c, int64_t at, const double *x, size_t n)
+{
+    struct work *w = context;
+    (void)at;
+    for (size_t i = 0; i < n; i++)
+        w->square[c] += x[i] * x[i];
+    return w->search[c] ? lds_search_push(w->search[c], x, n) : lds_tone_search_push(w->tones[c], x, n);
+}
+
 static enum lds_status search_all(struct work *w)
 {
-    double *x = malloc(CHUNK * sizeof *x);
-    bool memory = x;
+    const char *what = "the search for the signal";
+    bool memory = true;
     for (size_t c = 0; c < w->asked->channels; c++)
         memory = memory && new_search(w, c);
-    enum lds_status status =
-        memory ? lds_capture_seek(w->capture, 0, w->error) : lds_fail_memory(w->error, "the search for the signal");
-    for (int64_t left = w->info->frames, got = 1; !status && left > 0 && got > 0; left -= got) {
-        status = read_block(w, left, &got);
-        for (size_t c = 0; !status && c < w->asked->channels; c++) {
-            pick(w, c, got, x);
-            for (int64_t i = 0; i < got; i++)
-                w->square[c] += x[i] * x[i];
-            if (!(w->search[c] ? lds_search_push(w->search[c], x, (size_t)got)
-                               : lds_tone_search_push(w->tones[c], x, (size_t)got)))
-                status = lds_fail_memory(w->error, "the search for the signal");
-        }
-    }
+    const struct lds_feed feed = {.capture = w->capture,
+                                  .asked = w->asked,
+                                  .frames = w->info->frames,
+                                  .channels = w->asked->channels,
+                                  .what = what,
+                                  .context = w,
+                                  .take = take_search};
+    const enum lds_status status = memory ? lds_feed_run(&feed, w->error) : lds_fail_memory(w->error, what);
     for (size_t c = 0; c < w->asked->channels; c++) {
         struct lds_known *known = &w->known[c];
         if (!status && w->search[c])
@@ -99,7 +96,6 @@ static enum lds_status search_all(struct work *w)
         if (known->match > w->known[w->strongest].match)
             w->strongest = c;
     }
-    free(x);
     return status;
 }
 
@@ -149,29 +145,70 @@ static enum lds_status check_driven(const struct work *w)
 
 /* ---- the stretch ---- */
 
-/* Samples around the signal of AT_ONCE channels from w->first on. */
-static enum lds_status read_stretch(struct work *w, size_t count)
+/* Around the signal where the search found it: the same for all channels. */
+static void choose_stretch(struct work *w)
 {
     const struct lds_signal_spec *spec = &w->asked->options->known;
     const double rate_hz = w->info->rate_hz, begin = w->known[w->strongest].begin;
     const double seconds = (double)lds_signal_proper(spec) / spec->rate_hz * (1.0 + 3e-4);
-    const double from = fmax(floor(begin - BEFORE_S * rate_hz), 0.0);
-    const double to = fmin(ceil(begin + (seconds + AFTER_S) * rate_hz), (double)w->info->frames);
+    w->from = (int64_t)fmax(floor(begin - BEFORE_S * rate_hz), 0.0);
+    w->frames = (int64_t)fmin(ceil(begin + (seconds + AFTER_S) * rate_hz), (double)w->info->frames) - w->from;
+    w->at_once = AT_ONCE * (double)w->frames * sizeof(double) <= MOST_BYTES ? AT_ONCE : 1;
+}
+
+static bool take_stretch(void *context, size_t c, int64_t at, const double *x, size_t n)
+{
+    struct work *w = context;
+    memcpy((double *)w->stretch[c - w->first].x + at, x, n * sizeof *x);
+    return true;
+}
+
+static bool plan_bands(void *context)
+{
+    struct work *w = context;
+    return lds_sweep_bands_plan(&w->bands);
+}
+
+/* The samples of as many channels from w->first on. */
+static enum lds_status read_stretch(struct work *w, size_t count)
+{
     bool memory = true;
     for (size_t i = 0; i < count; i++) {
-        double *x = malloc(lds_stretch_room((size_t)(to - from)) * sizeof *x);
-        w->stretch[i] = (struct lds_stretch){x, (size_t)(to - from), from, rate_hz};
+        double *x = malloc((size_t)w->frames * sizeof *x);
+        w->stretch[i] = (struct lds_stretch){x, (size_t)w->frames, (double)w->from, w->info->rate_hz};
         memory = memory && x;
     }
-    enum lds_status status = memory ? lds_capture_seek(w->capture, (int64_t)from, w->error)
-                                    : lds_fail_memory(w->error, "the stretch with the signal");
-    int64_t done = 0;
-    for (int64_t left = (int64_t)(to - from), got = 1; !status && left > 0 && got > 0; left -= got, done += got) {
-        status = read_block(w, left, &got);
-        for (size_t i = 0; !status && i < count; i++)
-            pick(w, w->first + i, got, (double *)w->stretch[i].x + done);
-    }
-    return status;
+    const struct lds_known *known = &w->known[w->strongest];
+    const bool plan = memory && known->spec->kind == LDS_SIGNAL_SWEEP && w->bands.count == 0;
+    if (plan)
+        memory = lds_sweep_bands_make(&w->bands, &w->stretch[0], known);
+    const struct lds_feed feed = {.capture = w->capture,
+                                  .asked = w->asked,
+                                  .first = w->from,
+                                  .frames = w->frames,
+                                  .channel = w->first,
+                                  .channels = count,
+                                  .what = "the stretch with the signal",
+                                  .context = w,
+                                  .take = take_stretch,
+                                  .beside = plan ? plan_bands : NULL};
+    return memory ? lds_feed_run(&feed, w->error) : lds_fail_memory(w->error, feed.what);
+}
+
+static void drop_stretch(struct work *w, size_t index)
+{
+    free((double *)w->stretch[index].x);
+    w->stretch[index].x = NULL;
+}
+
+/* Of a sweep nothing else is needed then. */
+static bool take_spectra(struct work *w, size_t index)
+{
+    const struct lds_known *known = &w->known[w->first + index];
+    const bool memory = !known->found || !isnan(known->breaks_s) ||
+                        lds_sweep_spectra_make(&w->spectra[index], &w->bands, &w->stretch[index]);
+    drop_stretch(w, index);
+    return memory;
 }
 
 static bool run_follow(void *context, size_t index)
@@ -195,7 +232,7 @@ static bool run_follow(void *context, size_t index)
     if (known->found)
         (known->spec->kind == LDS_SIGNAL_SWEEP ? lds_whole_sweep : lds_whole_noise)(stretch, known);
     known->found = known->found && !(part && isnan(known->breaks_s));
-    return true;
+    return known->spec->kind != LDS_SIGNAL_SWEEP || take_spectra(w, index);
 }
 
 /* ---- the record ---- */
@@ -239,35 +276,46 @@ static bool run_record(void *context, size_t index)
         return lds_channel_add_absent(channel, "response.gain", "%s",
                                       known->found ? "the signal breaks off, or drops out"
                                                    : "this channel does not hold the stated signal");
-    if (known->spec->kind == LDS_SIGNAL_SWEEP) {
-        double *x = (double *)w->stretch[index].x; /* this channel's own */
-        return lds_stretch_transform(x, w->stretch[index].n) &&
-               lds_known_sweep(&w->filter, (const double complex *)x, known, &w->asked->bench[c],
+    if (known->spec->kind == LDS_SIGNAL_SWEEP)
+        return lds_known_sweep(&w->filter, &w->spectra[index], known, &w->asked->bench[c],
                                w->asked->options->reference == 0, channel);
-    }
     return w->asked->options->reference > 0 || lds_known_noise(&w->stretch[index], known, &w->asked->bench[c], channel);
 }
 
-static bool make_filter(struct work *w)
+static bool run_filter(void *context, size_t band)
 {
-    const struct lds_known *known = &w->known[w->strongest];
-    if (w->filter.played || known->spec->kind != LDS_SIGNAL_SWEEP || !known->found || !isnan(known->breaks_s))
+    struct work *w = context;
+    return lds_sweep_filter_make(&w->filter, band);
+}
+
+/* Placed by the strongest channel, or by another one where the sweep is whole. */
+static bool make_filter(struct work *w, size_t count, int threads)
+{
+    const struct lds_known *by = NULL;
+    for (size_t c = w->first; c < w->first + count; c++)
+        if (w->known[c].found && isnan(w->known[c].breaks_s) && (!by || c == w->strongest))
+            by = &w->known[c];
+    if (w->filter.known || !by || by->spec->kind != LDS_SIGNAL_SWEEP)
         return true;
-    return lds_sweep_filter_make(&w->filter, &w->stretch[0], known);
+    w->filter.known = by;
+    w->filter.bands = &w->bands;
+    return lds_each_channel(w->bands.count, threads, run_filter, w);
 }
 
 /* Channels in groups, that of the strongest first: the others go by its place. */
 static enum lds_status measure_group(struct work *w, size_t first)
 {
-    const size_t left = w->asked->channels - first, count = left < AT_ONCE ? left : AT_ONCE;
+    const size_t left = w->asked->channels - first, count = left < w->at_once ? left : w->at_once;
     const int threads = lds_threads(w->asked->options);
     w->first = first;
     enum lds_status status = read_stretch(w, count);
-    if (!status && !(lds_each_channel(count, threads, run_follow, w) && make_filter(w) &&
+    if (!status && !(lds_each_channel(count, threads, run_follow, w) && make_filter(w, count, threads) &&
                      lds_each_channel(count, threads, run_record, w)))
         status = lds_fail_memory(w->error, "the response");
-    for (size_t i = 0; i < count; i++)
-        free((double *)w->stretch[i].x);
+    for (size_t i = 0; i < count; i++) {
+        drop_stretch(w, i);
+        lds_sweep_spectra_free(&w->spectra[i]);
+    }
     return status;
 }
 
@@ -296,7 +344,6 @@ static void begin(struct work *w)
     for (size_t c = 0; c < w->asked->channels; c++)
         w->known[c] =
             (struct lds_known){.spec = &w->asked->options->known, .inverted = -1, .breaks_s = NAN, .resumes_s = NAN};
-    w->block = malloc((size_t)CHUNK * (size_t)w->info->channels * sizeof *w->block);
 }
 
 enum lds_status lds_known_span(struct lds_capture *capture, const struct lds_asked *asked, int64_t *first,
@@ -309,17 +356,18 @@ enum lds_status lds_known_span(struct lds_capture *capture, const struct lds_ask
     if (spec->kind != LDS_SIGNAL_SINE && spec->kind != LDS_SIGNAL_TWO_TONE)
         return LDS_OK;
     begin(&w);
-    enum lds_status status = w.block ? search_all(&w) : lds_fail_memory(error, "the search for the signal");
+    enum lds_status status = search_all(&w);
     const struct lds_known *known = &w.known[w.strongest];
     if (!status && !known->found)
         status = nothing_found(&w);
     w.first = w.strongest;
-    if (!status)
+    if (!status) {
+        choose_stretch(&w);
         status = read_stretch(&w, 1);
+    }
     if (!status && !run_follow(&w, 0))
         status = lds_fail_memory(error, "the search for the signal");
-    free((double *)w.stretch[0].x);
-    free(w.block);
+    drop_stretch(&w, 0);
     if (!status)
         status = check_whole(&w);
     if (status || !isnan(known->breaks_s))
@@ -346,17 +394,19 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
     if (spec->kind == LDS_SIGNAL_SILENCE)
         return LDS_OK;
     begin(&w);
-    enum lds_status status = w.block ? search_all(&w) : lds_fail_memory(error, "the search for the signal");
+    enum lds_status status = search_all(&w);
     if (!status && !w.known[w.strongest].found)
         status = nothing_found(&w);
     if (!status)
         status = check_driven(&w);
-    const size_t own = w.strongest - w.strongest % AT_ONCE;
+    if (!status)
+        choose_stretch(&w);
+    const size_t own = status ? 0 : w.strongest - w.strongest % w.at_once;
     if (!status)
         status = measure_group(&w, own);
     if (!status)
         status = check_whole(&w);
-    for (size_t first = 0; !status && first < asked->channels; first += AT_ONCE)
+    for (size_t first = 0; !status && first < asked->channels; first += w.at_once)
         if (first != own)
             status = measure_group(&w, first);
     if (!status)
@@ -366,7 +416,7 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
     for (size_t c = 0; !status && c < asked->channels; c++)
         lds_figures_bound(measurement->channel[c].figure, measurement->channel[c].figures);
     lds_sweep_filter_free(&w.filter);
-    free(w.block);
+    lds_sweep_bands_free(&w.bands);
     if (lds_scarce_take() && !status) /* while figures were added */
         status = lds_fail_memory(error, "the record");
     return status;

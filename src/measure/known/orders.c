@@ -16,11 +16,7 @@ static const double DETECTED = 0.01;    /* chance that noise alone is as strong 
 struct place;
 
 struct work {
-    const struct lds_impulse *impulse;
-    const struct lds_transfer_bins *linear;
-    const struct lds_bench *bench;
-    double usable_hz;
-    struct lds_transfer_bins order[LDS_ORDERS_LAST + 1];
+    const struct lds_orders *of;
     size_t places;
     struct place *place;
 };
@@ -34,16 +30,16 @@ struct ratio {
 static double fundamental_at(const struct work *w, double hz)
 {
     struct lds_transfer_point point;
-    lds_transfer_at(w->linear, hz, LDS_RESPONSE_POINTS, &point);
-    return creal(point.gain * conj(point.gain)) / pow(lds_bench_gain(w->bench, hz), 2.0);
+    lds_transfer_at(w->of->of[1], hz, LDS_RESPONSE_POINTS, &point);
+    return creal(point.gain * conj(point.gain)) / pow(lds_bench_gain(w->of->bench, hz), 2.0);
 }
 
 /* fundamental: its power. */
 static struct ratio ratio_at(const struct work *w, int order, double hz, double fundamental)
 {
     struct lds_transfer_point harmonic;
-    lds_transfer_at(&w->order[order], order * hz, LDS_RESPONSE_POINTS, &harmonic);
-    const double one = fundamental * pow(lds_bench_gain(w->bench, order * hz), 2.0);
+    lds_transfer_at(w->of->of[order], order * hz, LDS_RESPONSE_POINTS, &harmonic);
+    const double one = fundamental * pow(lds_bench_gain(w->of->bench, order * hz), 2.0);
     return (struct ratio){creal(harmonic.gain * conj(harmonic.gain)) / one, 2.0 * harmonic.u * harmonic.u / one,
                           harmonic.dof};
 }
@@ -83,7 +79,7 @@ static struct level level_of(const struct ratio *ratio, int count)
 static int orders_at(const struct work *w, double hz)
 {
     int last = 1;
-    while (last < LDS_ORDERS_LAST && (last + 1) * hz <= w->usable_hz)
+    while (last < LDS_ORDERS_LAST && (last + 1) * hz <= w->of->usable_hz)
         last++;
     return last;
 }
@@ -91,7 +87,7 @@ static int orders_at(const struct work *w, double hz)
 /* Closer to the sweep's beginning, that of each harmonic shows. */
 static double lowest_hz(const struct work *w)
 {
-    return w->impulse->spec->frequency_hz[0] + START_TURNS / w->impulse->length_s;
+    return w->of->spec->frequency_hz[0] + START_TURNS / w->of->length_s;
 }
 
 /* The method's own uncertainty, from simulations without noise: most where the sweep begins. */
@@ -130,7 +126,7 @@ static struct level level_at(const struct work *w, const struct place *place, in
 
 static double highest_hz(const struct work *w)
 {
-    return 0.985 * w->impulse->spec->frequency_hz[1]; /* the fit there reaches to the end of the sweep */
+    return 0.985 * w->of->spec->frequency_hz[1]; /* the fit there reaches to the end of the sweep */
 }
 
 static bool add_level(struct lds_series *series, double hz, const struct level *level)
@@ -182,7 +178,7 @@ static bool add_at(const struct work *w, struct lds_channel *channel, double hz,
     if (hz < lowest_hz(w) || hz > highest_hz(w) || last < 2)
         return lds_channel_add_absent(
             channel, key, "fundamentals from %.4g Hz to %.4g Hz, and harmonics up to %.4g Hz, were captured",
-            lowest_hz(w), highest_hz(w), w->usable_hz);
+            lowest_hz(w), highest_hz(w), w->of->usable_hz);
     const struct place place = place_at(w, hz);
     const struct level level = level_at(w, &place, 2, last);
     struct lds_figure *figure = lds_channel_add(channel, key);
@@ -200,20 +196,14 @@ static bool add_at(const struct work *w, struct lds_channel *channel, double hz,
     return true;
 }
 
-bool lds_orders_figures(const struct lds_impulse *impulse, const struct lds_transfer_bins *linear,
-                        const struct lds_bench *bench, double usable_hz, struct lds_channel *channel)
+bool lds_orders_figures(const struct lds_orders *orders, struct lds_channel *channel)
 {
-    struct work w = {.impulse = impulse, .linear = linear, .bench = bench, .usable_hz = usable_hz};
-    bool memory = true;
-    for (int k = 2; memory && k <= LDS_ORDERS_LAST; k++)
-        memory = lds_impulse_bins(impulse, k, &w.order[k]);
-    memory = memory && find_places(&w) && add_series(&w, channel, 0);
+    struct work w = {.of = orders};
+    bool memory = find_places(&w) && add_series(&w, channel, 0);
     for (int k = 2; memory && k <= LDS_ORDERS_LAST; k++)
         memory = add_series(&w, channel, k);
     memory = memory && add_at(&w, channel, 100.0, "100") && add_at(&w, channel, 1000.0, "1k") &&
              add_at(&w, channel, 10e3, "10k");
     free(w.place);
-    for (int k = 2; k <= LDS_ORDERS_LAST; k++)
-        lds_impulse_bins_free(&w.order[k]);
     return memory;
 }

@@ -23,6 +23,11 @@ static double complex input(const struct lds_transfer_bins *bins, size_t k)
     return bins->in ? bins->in[k] : 1.0;
 }
 
+static double overlap_of(const struct lds_transfer_bins *bins)
+{
+    return fmax(bins->overlap, 1.0);
+}
+
 static double complex turned(const struct lds_transfer_bins *bins, size_t k)
 {
     if (bins->delay_s == 0.0)
@@ -106,9 +111,10 @@ static void fit(const struct lds_transfer_bins *bins, const struct sums *s, bool
     double explained = 0.0;
     for (size_t i = 0; i < terms; i++)
         explained += creal(conj(x[i]) * s->product[i]);
-    const double free = (double)(s->n - terms);
+    const double overlap = overlap_of(bins), free = (double)s->n / overlap - (double)terms;
+    const double left = fmax(s->out2 - explained, 1e-30 * s->out2) / (overlap * free);
     point->gain = x[0];
-    set_noise(point, bins, s, fmax(s->out2 - explained, 1e-30 * s->out2) / free, 2.0 * free, first);
+    set_noise(point, bins, s, left, 2.0 * free, overlap * first);
 }
 
 /* Through the two bins on each side, as a polynomial in log frequency (Lagrange); the noise is that of the bins
@@ -126,10 +132,13 @@ static void between(const struct lds_transfer_bins *bins, double hz, struct lds_
         point->gain += share * turned(bins, i) / input(bins, i);
         squares += share * share;
     }
-    const size_t first = begin > POOLED ? begin - POOLED : 1;
-    const size_t last = begin + POOLED < bins->bins ? begin + POOLED : bins->bins - 1;
+    const double alone = 1.0 / overlap_of(bins); /* of bins that depend on each other nothing averages out */
+    const size_t pooled = (size_t)(POOLED / alone);
+    const size_t first = begin > pooled ? begin - pooled : 1;
+    const size_t last = begin + pooled < bins->bins ? begin + pooled : bins->bins - 1;
     const struct sums s = sum(bins, first, last, hz, hz);
     const double noise = s.noise / (double)s.n / bins->averages, in2 = s.in2[0] / (double)s.n;
+    squares = alone * squares + (1.0 - alone);
     point->u = bins->noise ? sqrt(0.5 * noise / in2 * squares) : (double)NAN;
     point->dof = bins->noise_dof * (double)s.n;
     if (bins->noise)
@@ -139,10 +148,12 @@ static void between(const struct lds_transfer_bins *bins, double hz, struct lds_
 void lds_transfer_at(const struct lds_transfer_bins *bins, double hz, int per_octave, struct lds_transfer_point *point)
 {
     const double half_step = exp2(0.5 / per_octave);
+    while (bins->above && hz >= bins->to_hz)
+        bins = bins->above;
     const double half_hz = fmax(hz * (half_step - 1.0), 0.5 * bins->fewest * bins->bin_hz);
     const double first = ceil((hz - half_hz) / bins->bin_hz), last = floor((hz + half_hz) / bins->bin_hz);
     *point = (struct lds_transfer_point){.hz = hz, .coherence = NAN, .coherence_low = NAN, .coherence_high = NAN};
-    if (last - first + 1.0 < FEWEST_BINS || first < 1.0 || last > (double)(bins->bins - 1)) {
+    if (last - first + 1.0 < FEWEST_BINS * overlap_of(bins) || first < 1.0 || last > (double)(bins->bins - 1)) {
         between(bins, hz, point);
         return;
     }

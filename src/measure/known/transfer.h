@@ -8,12 +8,15 @@
 #include <stddef.h>
 
 struct lds_transfer_bins {
+    const struct lds_transfer_bins *above; /* those for frequencies from to_hz up; NULL: these are for all */
+    double to_hz;
     double bin_hz; /* width of a bin; bin k is at k bin_hz */
     size_t bins;
     const double complex *in, *out; /* their spectra, on one scale; in may be NULL, for 1 */
     const double *noise;            /* mean |noise|^2 of each bin of `out`, from repeats; NULL: not known */
     double noise_dof;               /* of each such noise */
     double averages;                /* repeats that were averaged for `out` */
+    double overlap;                 /* bins for each that is independent, of a spectrum of padded samples; 0: 1 */
     double fewest;                  /* bins of a fit, which then reaches farther than a step; 0: none */
     double delay_s;                 /* of the output, taken out first: phases then turn slowly */
 };

@@ -1,0 +1,260 @@
+#include "measure/known/sweep_bands.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "spectrum/decimate.h"
+
+static const double LOWEST_RATE_HZ = 10e3; /* of a band */
+static const double PASSBAND = 0.4;        /* of the decimators, share of the rate */
+/* Bands overlap, so that no edge shows in what is taken from them. */
+static const double UP_FROM = 1.05, UP_TO = 1.15, DOWN_FROM = 0.94, DOWN_TO = 0.84;
+static const double LONGEST_S = 2.0;       /* of a part: an amplifier with a corner at 1 Hz has settled */
+static const double LONGEST_CYCLES = 1250; /* of the lowest frequency of a band */
+static const double SHORT_S = 0.1;         /* but no part is shorter for that */
+static const double FADE_S = 0.05;
+enum { CHUNK = 4096, FEW_TIMES = 8 /* lower in rate than the capture: then there is one more band between */ };
+
+double lds_sweep_length_s(const struct lds_signal_spec *spec)
+{
+    return spec->seconds / log(spec->frequency_hz[1] / spec->frequency_hz[0]);
+}
+
+double lds_sweep_rise(double x, double from, double to)
+{
+    return x <= from ? 0.0 : x >= to ? 1.0 : 0.5 - 0.5 * cos(M_PI * (x - from) / (to - from));
+}
+
+double lds_sweep_band_edges(const struct lds_sweep_band *band, double hz)
+{
+    const double low = band->low_hz, high = band->high_hz;
+    const double up = low > 0.0 ? lds_sweep_rise(hz, DOWN_TO * low, DOWN_FROM * low) : 1.0;
+    return isfinite(high) ? up * (1.0 - lds_sweep_rise(hz, UP_FROM * high, UP_TO * high)) : up;
+}
+
+/* ---- which bands ---- */
+
+/* Bands that hold no part of the sweep and none of its harmonics are left out. */
+static void choose(struct lds_sweep_bands *bands, double rate_hz)
+{
+    int lowest = 0, shift[LDS_SWEEP_BANDS];
+    size_t count = 0;
+    while (rate_hz / ldexp(2.0, lowest) >= LOWEST_RATE_HZ)
+        lowest++;
+    if (lowest > 0)
+        shift[count++] = lowest;
+    if (1 << lowest >= FEW_TIMES)
+        shift[count++] = lowest / 2;
+    shift[count++] = 0;
+    for (size_t i = 0; i < count; i++) {
+        const double band_hz = rate_hz / ldexp(1.0, shift[i]);
+        const double high_hz = i + 1 < count ? PASSBAND / UP_TO * band_hz : (double)INFINITY;
+        if (high_hz < 2.0 * bands->spec->frequency_hz[0])
+            continue;
+        const double low_hz = bands->count > 0 ? bands->band[bands->count - 1].high_hz : 0.0;
+        if (DOWN_TO * low_hz > LDS_ORDERS_LAST * bands->spec->frequency_hz[1]) {
+            bands->band[bands->count - 1].high_hz = INFINITY;
+            break;
+        }
+        bands->band[bands->count++] = (struct lds_sweep_band){
+            .shift = shift[i],
+            .rate_hz = band_hz,
+            .low_hz = low_hz,
+            .high_hz = high_hz,
+            .longest_s = low_hz > 0.0 ? fmin(fmax(LONGEST_CYCLES / low_hz, SHORT_S), LONGEST_S) : LONGEST_S};
+    }
+}
+
+/* Frames of the stretch that a band needs: from the fundamental whose highest order is its lowest frequency, to its
+ * highest one, with the parts that are cut from its response and those that tell the noise. */
+static void choose_times(const struct lds_sweep_bands *bands, struct lds_sweep_band *band,
+                         const struct lds_stretch *stretch, const struct lds_known *known, double *from, double *to)
+{
+    const struct lds_signal_spec *spec = bands->spec;
+    const double *hz = spec->frequency_hz, second = lds_known_frames(known, stretch->rate_hz);
+    const double margin_s = band->longest_s + FADE_S, lowest = DOWN_FROM * band->low_hz / LDS_ORDERS_LAST;
+    const double begin_s = lds_sweep_time(spec, fmin(fmax(lowest, hz[0]), hz[1])) - margin_s;
+    const double end_s = lds_sweep_time(spec, fmin(UP_TO * band->high_hz, hz[1])) + 4.0 * margin_s;
+    const double length_s = (spec->repeats - 1) * spec->seconds, whole = (double)stretch->n;
+    const double start = known->begin - stretch->first;
+    *from = lowest > hz[0] ? fmax(start + begin_s * second, 0.0) : 0.0;
+    *to = fmin(start + (end_s + length_s) * second, whole);
+    band->fades_in = *from > 0.0;
+    band->fades_out = *to < whole;
+    /* The end of the sweep comes later than its place by L ln(to/f). */
+    band->as_played = hz[1] > DOWN_TO * band->low_hz &&
+                      !(lds_sweep_length_s(spec) * log(hz[1] / (UP_TO * band->high_hz)) > 1.5 * band->longest_s);
+}
+
+/* Zeros before a stream, so that its first sample after decimation is not after its first one before. */
+static size_t padding(const struct lds_decimator *decimator, int stages)
+{
+    const size_t delay = lds_decimator_delay(decimator), step = (size_t)1 << stages;
+    return (delay + step - 1) / step * step;
+}
+
+/* From the highest band down, each from the stream of the one above. */
+bool lds_sweep_bands_make(struct lds_sweep_bands *bands, const struct lds_stretch *stretch,
+                          const struct lds_known *known)
+{
+    double at = 0.0, longest = 0.0; /* frame of the stretch at which a stream begins; samples of a part */
+    int shift = 0;
+    *bands = (struct lds_sweep_bands){.spec = known->spec, .frames = stretch->n};
+    choose(bands, stretch->rate_hz);
+    for (size_t i = bands->count; i-- > 0;) {
+        struct lds_sweep_band *band = &bands->band[i];
+        const int stages = band->shift - shift;
+        if (stages > 0) {
+            struct lds_decimator *decimator = lds_decimator_new(stages, PASSBAND, CHUNK);
+            if (!decimator)
+                return false;
+            at -= ldexp((double)(padding(decimator, stages) - lds_decimator_delay(decimator)), shift);
+            lds_decimator_free(decimator);
+        }
+        shift = band->shift;
+        double from, to;
+        const double step = ldexp(1.0, shift);
+        choose_times(bands, band, stretch, known, &from, &to);
+        band->first = (size_t)ceil((from - at) / step);
+        band->samples = (size_t)fmax(floor((to - at) / step) - (double)band->first, 2.0);
+        band->begin = stretch->first + at + step * (double)band->first;
+        band->n = lds_fft_length(band->samples);
+        longest = fmax(longest, LDS_SWEEP_PART_MOST * band->longest_s * band->rate_hz);
+    }
+    bands->part_n = lds_fft_length((size_t)longest);
+    return true;
+}
+
+static fftw_plan plan(size_t n)
+{
+    double *x = malloc((n + 2) * sizeof *x);
+    fftw_plan made = x ? lds_fft_real((int)n, x, (double complex *)x) : NULL;
+    free(x);
+    return made;
+}
+
+bool lds_sweep_bands_plan(struct lds_sweep_bands *bands)
+{
+    bands->part_plan = plan(bands->part_n);
+    bool memory = bands->part_plan;
+    for (size_t i = 0; memory && i < bands->count; i++)
+        memory = (bands->band[i].plan = plan(bands->band[i].n)) != NULL;
+    return memory;
+}
+
+void lds_sweep_bands_free(struct lds_sweep_bands *bands)
+{
+    for (size_t i = 0; i < bands->count; i++)
+        lds_fft_free(bands->band[i].plan);
+    lds_fft_free(bands->part_plan);
+    *bands = (struct lds_sweep_bands){0};
+}
+
+/* ---- the samples ---- */
+
+size_t lds_sweep_band_room(const struct lds_sweep_band *band)
+{
+    return band->n + 2;
+}
+
+void lds_sweep_band_transform(const struct lds_sweep_band *band, double *x)
+{
+    const size_t edge = (size_t)fmin(FADE_S * band->rate_hz, 0.5 * (double)band->samples);
+    for (size_t i = 0; i < edge; i++) {
+        const double w = 0.5 - 0.5 * cos(M_PI * ((double)i + 0.5) / (double)edge);
+        x[i] *= band->fades_in ? w : 1.0;
+        x[band->samples - 1 - i] *= band->fades_out ? w : 1.0;
+    }
+    memset(x + band->samples, 0, (band->n - band->samples) * sizeof *x);
+    lds_fft_again(band->plan, x);
+}
+
+static double mean_of(const double *x, size_t n)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < n; i++)
+        sum += x[i];
+    return sum / (double)n;
+}
+
+struct stream {
+    const double *x; /* with an offset, which would be a step at both ends: it is taken out */
+    size_t n;
+    double offset;
+};
+
+/* As much as it was told: samples of a stream, or the zeros around it. */
+static void push(struct lds_decimator *decimator, const struct stream *in, size_t count, double *out, size_t room,
+                 size_t *done)
+{
+    double chunk[CHUNK] = {0};
+    for (size_t at = 0; at < count; at += CHUNK) {
+        const size_t part = count - at < CHUNK ? count - at : CHUNK;
+        const double *made;
+        size_t produced;
+        for (size_t i = 0; in && i < part; i++)
+            chunk[i] = in->x[at + i] - in->offset;
+        lds_decimator_push(decimator, chunk, part, &made, &produced);
+        produced = produced < room - *done ? produced : room - *done;
+        memcpy(out + *done, made, produced * sizeof *out);
+        *done += produced;
+    }
+}
+
+/* The whole of a stream at a lower rate. NULL: no memory. */
+static double *decimate(const struct stream *in, int stages, size_t *n)
+{
+    struct lds_decimator *decimator = lds_decimator_new(stages, PASSBAND, CHUNK);
+    const size_t pad = decimator ? padding(decimator, stages) : 0, room = ((in->n + pad) >> stages) + 1;
+    double *out = decimator ? malloc(room * sizeof *out) : NULL;
+    *n = 0;
+    if (out) {
+        push(decimator, NULL, pad, out, room, n);
+        push(decimator, in, in->n, out, room, n);
+        push(decimator, NULL, 2 * pad + CHUNK, out, room, n);
+    }
+    lds_decimator_free(decimator);
+    return out;
+}
+
+static double complex *spectrum_of(const struct lds_sweep_band *band, const struct stream *in)
+{
+    double *x = malloc(lds_sweep_band_room(band) * sizeof *x);
+    for (size_t i = 0; x && i < band->samples; i++)
+        x[i] = band->first + i < in->n ? in->x[band->first + i] - in->offset : 0.0;
+    if (x)
+        lds_sweep_band_transform(band, x);
+    return (double complex *)x;
+}
+
+bool lds_sweep_spectra_make(struct lds_sweep_spectra *spectra, const struct lds_sweep_bands *bands,
+                            const struct lds_stretch *stretch)
+{
+    struct stream stream = {stretch->x, stretch->n, mean_of(stretch->x, stretch->n)};
+    double *made = NULL;
+    int shift = 0;
+    bool memory = true;
+    for (size_t i = bands->count; memory && i-- > 0;) {
+        const struct lds_sweep_band *band = &bands->band[i];
+        if (band->shift > shift) {
+            size_t n;
+            double *lower = decimate(&stream, band->shift - shift, &n);
+            free(made);
+            made = lower;
+            stream = (struct stream){lower, n, 0.0};
+            shift = band->shift;
+        }
+        spectra->of[i] = stream.x ? spectrum_of(band, &stream) : NULL;
+        memory = spectra->of[i];
+    }
+    free(made);
+    return memory;
+}
+
+void lds_sweep_spectra_free(struct lds_sweep_spectra *spectra)
+{
+    for (size_t i = 0; i < LDS_SWEEP_BANDS; i++)
+        free(spectra->of[i]);
+    *spectra = (struct lds_sweep_spectra){0};
+}

@@ -1,0 +1,70 @@
+/* A sweep is at one frequency at a time, so each part of its response is in a part of the capture: the bands of
+ * frequency that it is measured in, each from the samples that it needs, at the rate that it needs. Together they are
+ * half as many as one transform of everything would take, and what is low needs few of them for its long echoes. */
+#ifndef LDS_MEASURE_KNOWN_SWEEP_BANDS_H
+#define LDS_MEASURE_KNOWN_SWEEP_BANDS_H
+
+#include <complex.h>
+
+#include "measure/known/blocks.h"
+#include "spectrum/fft.h"
+
+static const double LDS_SWEEP_PART_MOST = 1.5; /* times longest_s: a part with what comes before its place */
+enum { LDS_SWEEP_BANDS = 3, LDS_ORDERS_LAST = 9 /* of distortion that is given */ };
+
+struct lds_sweep_band {
+    int shift; /* its rate is that of the capture over 2^shift */
+    double rate_hz;
+    double low_hz, high_hz; /* what is taken from it; 0 and INFINITY at the ends */
+    double longest_s;       /* of what comes after the place of a part of its impulse response */
+    size_t first, samples;  /* of the stream at its rate: what it needs */
+    double begin;           /* frame of the capture at which sample `first` is */
+    bool fades_in, fades_out;
+    bool as_played; /* the end of the sweep shows in its linear response */
+    size_t n;       /* of the transform, even */
+    fftw_plan plan; /* in place, of any memory */
+};
+
+/* The bands of a stretch with a sweep, from the lowest up; the same for all channels. */
+struct lds_sweep_bands {
+    const struct lds_signal_spec *spec;
+    size_t frames; /* of the stretch */
+    size_t count;
+    struct lds_sweep_band band[LDS_SWEEP_BANDS];
+    size_t part_n; /* of the transform of a part of any of the impulse responses */
+    fftw_plan part_plan;
+};
+
+/* known: roughly where the signal is. Plans are not made yet. false: no memory. */
+bool lds_sweep_bands_make(struct lds_sweep_bands *bands, const struct lds_stretch *stretch,
+                          const struct lds_known *known);
+/* false: no memory. */
+bool lds_sweep_bands_plan(struct lds_sweep_bands *bands);
+void lds_sweep_bands_free(struct lds_sweep_bands *bands);
+
+/* The edges of a band, whose response is flat from low_hz to high_hz and a little beyond: 0 to 1. */
+double lds_sweep_band_edges(const struct lds_sweep_band *band, double hz);
+
+/* Numbers that the samples of a band need room for, so that their spectrum can take their place. */
+size_t lds_sweep_band_room(const struct lds_sweep_band *band);
+/* Fades the samples in and out where more was captured that is not used, and puts their spectrum, n/2 + 1 complex
+ * numbers, in their place. */
+void lds_sweep_band_transform(const struct lds_sweep_band *band, double *x);
+
+/* The spectra of a channel in all bands. */
+struct lds_sweep_spectra {
+    double complex *of[LDS_SWEEP_BANDS];
+};
+
+/* false: no memory. */
+bool lds_sweep_spectra_make(struct lds_sweep_spectra *spectra, const struct lds_sweep_bands *bands,
+                            const struct lds_stretch *stretch);
+void lds_sweep_spectra_free(struct lds_sweep_spectra *spectra);
+
+/* How far order k comes before the linear response: L ln k, L = seconds/ln(to/from). */
+double lds_sweep_length_s(const struct lds_signal_spec *spec);
+
+/* 0 below from, 1 above to, smooth between. */
+double lds_sweep_rise(double x, double from, double to);
+
+#endif

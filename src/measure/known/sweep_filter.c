@@ -1,0 +1,159 @@
+#include "measure/known/sweep_filter.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const double ENDS_FROM = 0.41, ENDS_TO = 0.49; /* share of a lower rate */
+enum { RUN = 32 /* bins from one exact phase to the next */ };
+
+static double clock_ratio(const struct lds_known *known)
+{
+    return 1.0 + 1e-6 * known->clock_ppm;
+}
+
+/* ---- as it was played ---- */
+
+/* What is above half the rate would be an alias: the decimated capture does not hold it. */
+static void end_early(const struct lds_sweep_band *band, const struct lds_signal_spec *spec, double first_s,
+                      double second, double *x)
+{
+    const double from_hz = ENDS_FROM * band->rate_hz, to_hz = ENDS_TO * band->rate_hz;
+    if (band->shift == 0 || spec->frequency_hz[1] <= from_hz)
+        return;
+    const double from_s = lds_sweep_time(spec, from_hz), to_s = lds_sweep_time(spec, to_hz);
+    for (size_t i = (size_t)fmax((from_s - first_s) * second, 0.0); i < band->samples; i++)
+        x[i] *= 1.0 - lds_sweep_rise(first_s + (double)i / second, from_s, to_s);
+}
+
+static bool render(const struct lds_sweep_filter *filter, const struct lds_sweep_band *band, double *x)
+{
+    const struct lds_known *known = filter->known;
+    const double second = lds_known_frames(known, band->rate_hz), frame = ldexp(1.0, -band->shift);
+    struct lds_signal_spec once = *known->spec;
+    once.repeats = 1;
+    struct lds_player *player = lds_player_new(&once);
+    if (!player)
+        return false;
+    const double first_s = frame * (band->begin - known->begin) / second;
+    lds_player_render_at(player, first_s, 1.0 / second, band->samples, x);
+    lds_player_free(player);
+    end_early(band, known->spec, first_s, second, x);
+    lds_sweep_band_transform(band, x);
+    return true;
+}
+
+/* From below the first frequency to a little above the last. In time of the recorder frequencies are lower by the ratio
+ * of the clocks. */
+static void invert(const struct lds_sweep_filter *filter, const struct lds_sweep_band *band, double complex *played)
+{
+    const double *hz = filter->known->spec->frequency_hz;
+    const double bin_hz = clock_ratio(filter->known) * band->rate_hz / (double)band->n;
+    double most = 0.0;
+    for (size_t k = 0; k <= band->n / 2; k++)
+        most = fmax(most, creal(played[k] * conj(played[k])));
+    for (size_t k = 0; k <= band->n / 2; k++) {
+        const double f = bin_hz * (double)k;
+        const double share = lds_sweep_rise(f, 0.3 * hz[0], 0.9 * hz[0]) *
+                             (1.0 - lds_sweep_rise(f, 1.015 * hz[1], 1.03 * hz[1])) * lds_sweep_band_edges(band, f);
+        const double complex x = played[k];
+        const double size = share > 0.0 ? share / (fmax(creal(x * conj(x)), 1e-14 * most) * (double)band->n) : 0.0;
+        played[k] = size * conj(x);
+    }
+}
+
+/* ---- endless ---- */
+
+/* For harmonics: that of a sweep that never ends, whose spectrum is sqrt(L/f)/2 with the phase, in turns,
+ * f L (1 - ln(f/from)) - from L - 1/8. Low down, where the beginning of the sweep shows, it is that of the sweep as it
+ * was played, or the beginning of the fundamental would stand where harmonics do. */
+struct endless {
+    double low_hz, length_s, middle_hz, bin_hz, begin, size;
+};
+
+static struct endless endless_of(const struct lds_sweep_filter *filter, const struct lds_sweep_band *band)
+{
+    const struct lds_known *known = filter->known;
+    const double *hz = known->spec->frequency_hz, ratio = clock_ratio(known);
+    const double length_s = lds_sweep_length_s(known->spec), peak = pow(10.0, known->spec->level_dbfs / 20.0);
+    return (struct endless){.low_hz = hz[0],
+                            .length_s = length_s,
+                            .middle_hz = sqrt(hz[0] * hz[1]),
+                            .bin_hz = ratio * band->rate_hz / (double)band->n,
+                            .begin = ldexp(known->begin - band->begin, -band->shift) / (double)band->n,
+                            .size = 2.0 / (peak * band->rate_hz * ratio * (double)band->n * sqrt(length_s))};
+}
+
+/* Phases of the bins around a middle one, which turn steadily faster: over so few the third difference is nothing. */
+struct turning {
+    double complex phase, step, growth;
+};
+
+static double complex turn(double turns)
+{
+    const double angle = 2.0 * M_PI * (turns - floor(turns));
+    return cos(angle) + I * sin(angle);
+}
+
+static struct turning turning_from(const struct endless *e, size_t first)
+{
+    const double middle = (double)first + 0.5 * RUN, f = e->bin_hz * middle, bins = -0.5 * RUN;
+    const double slope = e->begin + e->bin_hz * e->length_s * log(f / e->low_hz);
+    const double bend = e->length_s * e->bin_hz * e->bin_hz / f;
+    const double turns = e->begin * middle - f * e->length_s * (1.0 - log(f / e->low_hz)) + e->low_hz * e->length_s +
+                         0.125 + slope * bins + 0.5 * bend * bins * bins;
+    return (struct turning){turn(turns), turn(slope + bend * (bins + 0.5)), turn(bend)};
+}
+
+/* out holds the inverse as played, if share is below 1 anywhere. */
+static void make_endless(const struct endless *e, const struct lds_sweep_band *band, double complex *out)
+{
+    const double from_hz = 0.8 * fmax(e->middle_hz, band->low_hz);
+    size_t first = (size_t)fmax(ceil(from_hz / e->bin_hz), 1.0);
+    for (; first <= band->n / 2; first += RUN) {
+        struct turning at = turning_from(e, first);
+        for (size_t k = first; k < first + RUN && k <= band->n / 2; k++) {
+            const double f = e->bin_hz * (double)k;
+            const double share = lds_sweep_rise(f, 0.8 * e->middle_hz, 1.25 * e->middle_hz);
+            const double size = share * e->size * sqrt(f) * lds_sweep_band_edges(band, f);
+            out[k] = (share < 1.0 ? (1.0 - share) * out[k] : 0.0) + size * at.phase;
+            at.phase *= at.step;
+            at.step *= at.growth;
+        }
+    }
+}
+
+bool lds_sweep_filter_make(struct lds_sweep_filter *filter, size_t index)
+{
+    const struct lds_sweep_band *band = &filter->bands->band[index];
+    const struct endless endless = endless_of(filter, band);
+    const bool begins = band->low_hz < 2.0 * endless.middle_hz;
+    double complex *played = NULL, *out = calloc(band->n / 2 + 1, sizeof *out);
+    bool memory = out;
+    if (memory && (begins || band->as_played)) {
+        played = malloc(lds_sweep_band_room(band) * sizeof(double));
+        memory = played && render(filter, band, (double *)played);
+        if (memory) {
+            invert(filter, band, played);
+            memcpy(out, played, (band->n / 2 + 1) * sizeof *out);
+        }
+    }
+    if (memory)
+        make_endless(&endless, band, out);
+    if (!band->as_played) {
+        free(played);
+        played = NULL;
+    }
+    filter->played[index] = played;
+    filter->endless[index] = out;
+    return memory;
+}
+
+void lds_sweep_filter_free(struct lds_sweep_filter *filter)
+{
+    for (size_t i = 0; i < LDS_SWEEP_BANDS; i++) {
+        free(filter->played[i]);
+        free(filter->endless[i]);
+    }
+    *filter = (struct lds_sweep_filter){0};
+}

@@ -1,0 +1,21 @@
+/* What turns the spectrum of a sweep that went through something into that of its impulse response. */
+#ifndef LDS_MEASURE_KNOWN_SWEEP_FILTER_H
+#define LDS_MEASURE_KNOWN_SWEEP_FILTER_H
+
+#include "measure/known/sweep_bands.h"
+
+/* n/2 + 1 numbers for each band; the same for all channels. */
+struct lds_sweep_filter {
+    const struct lds_known *known; /* by which the reference was placed */
+    const struct lds_sweep_bands *bands;
+    double complex *played[LDS_SWEEP_BANDS]; /* inverse of the sweep as it was played; NULL: `endless` is as good */
+    /* Inverse of a sweep that goes on above the last frequency, as its harmonics do (spectrum by stationary phase:
+     * Novak 2015, eq. 33). */
+    double complex *endless[LDS_SWEEP_BANDS];
+};
+
+/* Those of one band. false: no memory. */
+bool lds_sweep_filter_make(struct lds_sweep_filter *filter, size_t band);
+void lds_sweep_filter_free(struct lds_sweep_filter *filter);
+
+#endif
