@@ -4,6 +4,7 @@
 #include <stdbool.h>
 #include <stdlib.h>
 
+enum { LONGER = 16 /* a length may be by this part, where that is worth it */ };
 static pthread_mutex_t planner = PTHREAD_MUTEX_INITIALIZER;
 
 /* FFTW aborts the program when it finds no memory for a plan. So this first tries to get as much as it may need: tables
@@ -51,19 +52,29 @@ void lds_fft_again(fftw_plan plan, double *x)
     fftw_execute_dft_r2c(plan, x, (fftw_complex *)x);
 }
 
+/* FFTW looks through the ways to divide a length, most of all by two: that takes longer than a transform. */
+static size_t effort(size_t n)
+{
+    static const size_t prime[] = {2, 3, 5};
+    size_t times[3] = {0};
+    for (int i = 0; i < 3; i++)
+        for (; n % prime[i] == 0; n /= prime[i])
+            times[i]++;
+    return (times[0] * times[0] + 1) * (times[1] + 1) * (times[2] + 1);
+}
+
 size_t lds_fft_length(size_t least)
 {
-    size_t best = 2;
-    while (best < least)
-        best *= 2;
-    for (size_t five = 1; five < best; five *= 5)
-        for (size_t three = five; three < best; three *= 3) {
-            size_t n = 2 * three;
-            while (n < least)
-                n *= 2;
-            best = n < best ? n : best;
-        }
-    return best;
+    const size_t most = least + least / LONGER + 2;
+    size_t best = 0, two = 2;
+    while (two < least)
+        two *= 2;
+    for (size_t five = 1; five <= most; five *= 5)
+        for (size_t three = five; three <= most; three *= 3)
+            for (size_t n = 2 * three; n <= most; n *= 2)
+                if (n >= least && (best == 0 || effort(n) < effort(best)))
+                    best = n;
+    return best > 0 ? best : two;
 }
 
 void lds_fft_free(fftw_plan plan)

@@ -16,7 +16,7 @@ fftw_plan lds_fft_complex(int n, double complex *points, int sign);
 /* Does to another array, allocated by malloc, what an in-place plan does to its own. x: real samples that become bins.
  */
 void lds_fft_again(fftw_plan plan, double *x);
-/* An even length of factors 2, 3 and 5, at least that. */
+/* An even length of factors 2, 3 and 5, at least that and little more, for which a plan is made quickly. */
 size_t lds_fft_length(size_t least);
 /* plan may be NULL. */
 void lds_fft_free(fftw_plan plan);

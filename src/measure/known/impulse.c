@@ -4,14 +4,16 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "large.h"
+
 static const double EDGE = 0.1;         /* share of a part on each side over which it fades */
 static const double SHORTEST_S = 0.05;  /* that noise is known from */
 static const double PAST_ORDERS = 24.0; /* distortion of a higher order than this counts as noise */
-enum { QUIET_PARTS = 2 };
+enum { QUIET_PARTS = 2, QUIET_PARTS_END = 3 /* the end shows in two at most */ };
 
 static double response_at(const struct lds_impulse *impulse, size_t i)
 {
-    const size_t n = impulse->band->n;
+    const size_t n = impulse->n;
     const double complex g = impulse->hartley[i <= n / 2 ? i : n - i];
     return i <= n / 2 ? creal(g) - cimag(g) : creal(g) + cimag(g);
 }
@@ -44,7 +46,7 @@ static struct part part_of(const struct lds_impulse *impulse, int order)
 static void cut(const struct lds_impulse *impulse, double from, size_t before, size_t length, double *x, size_t n)
 {
     const size_t edge = (size_t)(EDGE * (double)length);
-    const size_t whole = impulse->band->n;
+    const size_t whole = impulse->n;
     const size_t begin = (size_t)(from - (double)whole * floor(from / (double)whole));
     memset(x, 0, n * sizeof *x);
     for (size_t i = 0; i < length; i++) {
@@ -71,6 +73,14 @@ static double complex *part_spectrum(const struct lds_impulse *impulse, double f
 
 /* ---- the noise ---- */
 
+/* The end of the sweep comes later than its place by L ln(to/f): such a part holds more than noise at that bin. */
+static bool shows_end(const struct lds_impulse *impulse, double hz, double from_s, double to_s)
+{
+    const double late_s = impulse->length_s * log(impulse->spec->frequency_hz[1] / hz);
+    const double edge_s = EDGE * (to_s - from_s);
+    return late_s > from_s - edge_s && late_s < to_s + edge_s;
+}
+
 /* In parts between the linear response and the highest order of the next, or the end, there is noise alone. They are as
  * long as the linear part, or shorter where there is no room; their power counts by length. */
 static bool measure_noise(struct lds_impulse *impulse)
@@ -83,16 +93,26 @@ static bool measure_noise(struct lds_impulse *impulse)
         return true;
     impulse->noise = calloc(bins, sizeof *impulse->noise);
     impulse->noise_length = length;
-    impulse->noise_parts = fmin(floor(room / length), QUIET_PARTS);
-    bool memory = impulse->noise;
+    impulse->noise_parts = fmin(floor(room / length), impulse->band->ends ? QUIET_PARTS_END : QUIET_PARTS);
+    double *count = calloc(bins, sizeof *count);
+    bool memory = impulse->noise && count;
     for (double q = 0.0; memory && q < impulse->noise_parts; q++) {
-        double complex *bin =
-            part_spectrum(impulse, rint(first_s * rate_hz) + q * length, (size_t)length / 4, (size_t)length);
-        for (size_t k = 0; bin && k < bins; k++)
-            impulse->noise[k] += creal(bin[k] * conj(bin[k])) / impulse->noise_parts;
+        const double from_s = first_s + q * length / rate_hz, to_s = from_s + length / rate_hz;
+        double complex *bin = part_spectrum(impulse, rint(from_s * rate_hz), (size_t)length / 4, (size_t)length);
+        for (size_t k = 1; bin && k < bins; k++) {
+            const double hz = rate_hz * (double)k / (double)impulse->bands->part_n;
+            const bool last = q + 1.0 >= impulse->noise_parts && count[k] == 0.0;
+            if (last || !shows_end(impulse, hz, from_s, to_s)) {
+                impulse->noise[k] += creal(bin[k] * conj(bin[k]));
+                count[k]++;
+            }
+        }
         memory = bin;
         free(bin);
     }
+    for (size_t k = 1; memory && k < bins; k++)
+        impulse->noise[k] /= count[k];
+    free(count);
     return memory;
 }
 
@@ -100,29 +120,30 @@ static bool measure_noise(struct lds_impulse *impulse)
 
 /* The inverse transform by the same plan as the one before: with H(k) = H(-k)*, and g(k) = Re H(k) - Im H(k),
  * h(i) = Re G(i) - Im G(i) (Bracewell, The Hartley Transform, 1986). */
-bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter *filter, size_t band,
-                      const double complex *inverse, const double complex *spectrum)
+bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_bands *bands,
+                      const struct lds_sweep_band *band, const struct lds_known *known, const double complex *inverse,
+                      const struct lds_spectrum *spectrum)
 {
-    const struct lds_sweep_band *of = &filter->bands->band[band];
-    const double ratio = 1.0 + 1e-6 * filter->known->clock_ppm;
-    const size_t n = of->n;
-    *impulse = (struct lds_impulse){.bands = filter->bands,
-                                    .band = of,
-                                    .spec = filter->known->spec,
-                                    .hartley = malloc(lds_sweep_band_room(of) * sizeof(double)),
-                                    .length_s = lds_sweep_length_s(filter->known->spec) * ratio,
-                                    .repeat_s = filter->known->spec->seconds * ratio};
-    double *g = (double *)impulse->hartley;
+    const double ratio = 1.0 + 1e-6 * known->clock_ppm;
+    const size_t n = spectrum->n;
+    double *g = lds_large((n + 2) * sizeof *g);
+    *impulse = (struct lds_impulse){.bands = bands,
+                                    .band = band,
+                                    .spec = known->spec,
+                                    .n = n,
+                                    .hartley = (double complex *)g,
+                                    .length_s = lds_sweep_length_s(known->spec) * ratio,
+                                    .repeat_s = known->spec->seconds * ratio};
     if (!g)
         return false;
-    g[0] = creal(spectrum[0] * inverse[0]);
+    g[0] = creal(spectrum->bin[0] * inverse[0]);
     for (size_t k = 1; k < n / 2; k++) {
-        const double complex h = spectrum[k] * inverse[k];
+        const double complex h = spectrum->bin[k] * inverse[k];
         g[k] = creal(h) - cimag(h);
         g[n - k] = creal(h) + cimag(h);
     }
-    g[n / 2] = creal(spectrum[n / 2] * inverse[n / 2]);
-    lds_fft_again(of->plan, g);
+    g[n / 2] = creal(spectrum->bin[n / 2] * inverse[n / 2]);
+    lds_fft_again(spectrum->plan, g);
     return measure_noise(impulse);
 }
 

@@ -7,14 +7,22 @@
 
 #include <complex.h>
 
-#include "measure/known/sweep_filter.h"
+#include "measure/known/sweep_bands.h"
 #include "measure/known/transfer.h"
+
+/* n/2 + 1 bins, and the plan that made them. */
+struct lds_spectrum {
+    size_t n;
+    fftw_plan plan;
+    const double complex *bin;
+};
 
 /* The impulse response of a band, circular. */
 struct lds_impulse {
     const struct lds_sweep_bands *bands;
     const struct lds_sweep_band *band; /* this one of them */
     const struct lds_signal_spec *spec;
+    size_t n;
     double complex *hartley; /* see impulse.c; n/2 + 1 */
     double length_s;         /* L */
     double repeat_s;         /* from one repeat to the next */
@@ -22,9 +30,11 @@ struct lds_impulse {
     double noise_length, noise_parts;
 };
 
-/* spectrum: of what was captured; inverse: one of the filter's. false: no memory. */
-bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_filter *filter, size_t band,
-                      const double complex *inverse, const double complex *spectrum);
+/* known: by which the reference was placed. inverse: what turns the spectrum into that of the impulse response. false:
+ * no memory. */
+bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_bands *bands,
+                      const struct lds_sweep_band *band, const struct lds_known *known, const double complex *inverse,
+                      const struct lds_spectrum *spectrum);
 void lds_impulse_free(struct lds_impulse *impulse);
 
 /* The transfer function of one order, or, for order 0, that of the linear part below the second harmonic of the sweep's

@@ -13,28 +13,19 @@ struct parts {
     struct lds_transfer_bins order[LDS_ORDERS_LAST + 1][LDS_SWEEP_BANDS]; /* from 1; one band above the other */
 };
 
-static bool cut_orders(const struct lds_impulse *impulse, size_t band, int first, int last, struct parts *parts)
-{
-    bool memory = true;
-    for (int k = first; memory && k <= last; k++)
-        memory = lds_impulse_bins(impulse, k, &parts->order[k][band]);
-    return memory;
-}
-
-/* Distortion and, where the end of the sweep does not show, the linear response are parts of one impulse response. */
-static bool cut_band(const struct lds_sweep_filter *filter, const struct lds_sweep_spectra *spectra, size_t band,
+/* Linear response and distortion are parts of one impulse response. */
+static bool cut_band(const struct lds_sweep_filter *filter, const struct lds_sweep_spectra *spectra, size_t i,
                      struct parts *parts)
 {
+    const struct lds_sweep_band *band = &filter->bands->band[i];
+    const struct lds_spectrum spectrum = {band->n, band->plan, spectra->of[i]};
     struct lds_impulse impulse;
-    const bool apart = filter->played[band];
-    const double complex *inverse = apart ? filter->played[band] : filter->endless[band];
-    bool memory = lds_impulse_make(&impulse, filter, band, inverse, spectra->of[band]) &&
-                  cut_orders(&impulse, band, 1, 1, parts) && (band > 0 || lds_impulse_bins(&impulse, 0, &parts->low));
-    if (memory && apart) {
-        lds_impulse_free(&impulse);
-        memory = lds_impulse_make(&impulse, filter, band, filter->endless[band], spectra->of[band]);
-    }
-    memory = memory && cut_orders(&impulse, band, 2, LDS_ORDERS_LAST, parts);
+    bool memory = lds_impulse_make(&impulse, filter->bands, band, filter->known, filter->inverse[i], &spectrum);
+    for (int k = 1; memory && k <= LDS_ORDERS_LAST; k++)
+        memory = lds_impulse_bins(&impulse, k, &parts->order[k][i]);
+    if (memory && i == 0)
+        memory = lds_impulse_bins(&impulse, 0, &parts->low);
+    parts->order[1][i].in = filter->end[i];
     lds_impulse_free(&impulse);
     return memory;
 }

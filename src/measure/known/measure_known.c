@@ -7,6 +7,7 @@
 
 #include "constants.h"
 #include "fail.h"
+#include "large.h"
 #include "measure/each_channel.h"
 #include "measure/known/feed.h"
 #include "measure/known/follow.h"
@@ -174,7 +175,7 @@ static enum lds_status read_stretch(struct work *w, size_t count)
 {
     bool memory = true;
     for (size_t i = 0; i < count; i++) {
-        double *x = malloc((size_t)w->frames * sizeof *x);
+        double *x = lds_large((size_t)w->frames * sizeof *x);
         w->stretch[i] = (struct lds_stretch){x, (size_t)w->frames, (double)w->from, w->info->rate_hz};
         memory = memory && x;
     }

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "large.h"
 #include "spectrum/decimate.h"
 
 static const double LOWEST_RATE_HZ = 10e3; /* of a band */
@@ -13,7 +14,6 @@ static const double UP_FROM = 1.05, UP_TO = 1.15, DOWN_FROM = 0.94, DOWN_TO = 0.
 static const double LONGEST_S = 2.0;       /* of a part: an amplifier with a corner at 1 Hz has settled */
 static const double LONGEST_CYCLES = 1250; /* of the lowest frequency of a band */
 static const double SHORT_S = 0.1;         /* but no part is shorter for that */
-static const double FADE_S = 0.05;
 enum { CHUNK = 4096, FEW_TIMES = 8 /* lower in rate than the capture: then there is one more band between */ };
 
 double lds_sweep_length_s(const struct lds_signal_spec *spec)
@@ -73,9 +73,11 @@ static void choose_times(const struct lds_sweep_bands *bands, struct lds_sweep_b
 {
     const struct lds_signal_spec *spec = bands->spec;
     const double *hz = spec->frequency_hz, second = lds_known_frames(known, stretch->rate_hz);
-    const double margin_s = band->longest_s + FADE_S, lowest = DOWN_FROM * band->low_hz / LDS_ORDERS_LAST;
-    const double begin_s = lds_sweep_time(spec, fmin(fmax(lowest, hz[0]), hz[1])) - margin_s;
-    const double end_s = lds_sweep_time(spec, fmin(UP_TO * band->high_hz, hz[1])) + 4.0 * margin_s;
+    const double lowest = DOWN_FROM * band->low_hz / LDS_ORDERS_LAST;
+    const double begin_s =
+        lds_sweep_time(spec, fmin(fmax(lowest, hz[0]), hz[1])) - 0.25 * band->longest_s - LDS_SWEEP_FADE_S;
+    const double end_s =
+        lds_sweep_time(spec, fmin(UP_TO * band->high_hz, hz[1])) + 4.75 * band->longest_s + LDS_SWEEP_FADE_S;
     const double length_s = (spec->repeats - 1) * spec->seconds, whole = (double)stretch->n;
     const double start = known->begin - stretch->first;
     *from = lowest > hz[0] ? fmax(start + begin_s * second, 0.0) : 0.0;
@@ -83,8 +85,8 @@ static void choose_times(const struct lds_sweep_bands *bands, struct lds_sweep_b
     band->fades_in = *from > 0.0;
     band->fades_out = *to < whole;
     /* The end of the sweep comes later than its place by L ln(to/f). */
-    band->as_played = hz[1] > DOWN_TO * band->low_hz &&
-                      !(lds_sweep_length_s(spec) * log(hz[1] / (UP_TO * band->high_hz)) > 1.5 * band->longest_s);
+    band->ends = hz[1] > DOWN_TO * band->low_hz &&
+                 !(lds_sweep_length_s(spec) * log(hz[1] / (UP_TO * band->high_hz)) > 1.5 * band->longest_s);
 }
 
 /* Zeros before a stream, so that its first sample after decimation is not after its first one before. */
@@ -160,7 +162,7 @@ size_t lds_sweep_band_room(const struct lds_sweep_band *band)
 
 void lds_sweep_band_transform(const struct lds_sweep_band *band, double *x)
 {
-    const size_t edge = (size_t)fmin(FADE_S * band->rate_hz, 0.5 * (double)band->samples);
+    const size_t edge = (size_t)fmin(LDS_SWEEP_FADE_S * band->rate_hz, 0.5 * (double)band->samples);
     for (size_t i = 0; i < edge; i++) {
         const double w = 0.5 - 0.5 * cos(M_PI * ((double)i + 0.5) / (double)edge);
         x[i] *= band->fades_in ? w : 1.0;
@@ -207,7 +209,7 @@ static double *decimate(const struct stream *in, int stages, size_t *n)
 {
     struct lds_decimator *decimator = lds_decimator_new(stages, PASSBAND, CHUNK);
     const size_t pad = decimator ? padding(decimator, stages) : 0, room = ((in->n + pad) >> stages) + 1;
-    double *out = decimator ? malloc(room * sizeof *out) : NULL;
+    double *out = decimator ? lds_large(room * sizeof *out) : NULL;
     *n = 0;
     if (out) {
         push(decimator, NULL, pad, out, room, n);
@@ -220,7 +222,7 @@ static double *decimate(const struct stream *in, int stages, size_t *n)
 
 static double complex *spectrum_of(const struct lds_sweep_band *band, const struct stream *in)
 {
-    double *x = malloc(lds_sweep_band_room(band) * sizeof *x);
+    double *x = lds_large(lds_sweep_band_room(band) * sizeof *x);
     for (size_t i = 0; x && i < band->samples; i++)
         x[i] = band->first + i < in->n ? in->x[band->first + i] - in->offset : 0.0;
     if (x)

@@ -10,6 +10,7 @@
 #include "spectrum/fft.h"
 
 static const double LDS_SWEEP_PART_MOST = 1.5; /* times longest_s: a part with what comes before its place */
+static const double LDS_SWEEP_FADE_S = 0.05;
 enum { LDS_SWEEP_BANDS = 3, LDS_ORDERS_LAST = 9 /* of distortion that is given */ };
 
 struct lds_sweep_band {
@@ -20,7 +21,7 @@ struct lds_sweep_band {
     size_t first, samples;  /* of the stream at its rate: what it needs */
     double begin;           /* frame of the capture at which sample `first` is */
     bool fades_in, fades_out;
-    bool as_played; /* the end of the sweep shows in its linear response */
+    bool ends;      /* the end of the sweep shows in its linear response */
     size_t n;       /* of the transform, even */
     fftw_plan plan; /* in place, of any memory */
 };

@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "large.h"
+#include "measure/known/impulse.h"
 static const double ENDS_FROM = 0.41, ENDS_TO = 0.49; /* share of a lower rate */
 enum { RUN = 32 /* bins from one exact phase to the next */ };
 
@@ -84,25 +86,27 @@ static struct endless endless_of(const struct lds_sweep_filter *filter, const st
                             .size = 2.0 / (peak * band->rate_hz * ratio * (double)band->n * sqrt(length_s))};
 }
 
-/* Phases of the bins around a middle one, which turn steadily faster: over so few the third difference is nothing. */
-struct turning {
-    double complex phase, step, growth;
-};
-
 static double complex turn(double turns)
 {
     const double angle = 2.0 * M_PI * (turns - floor(turns));
     return cos(angle) + I * sin(angle);
 }
 
-static struct turning turning_from(const struct endless *e, size_t first)
+/* Phases of the bins around a middle one, by differences: over so few the fourth is nothing. */
+struct turning {
+    double complex phase, first, second, third;
+};
+
+static struct turning turning_from(const struct endless *e, size_t bin)
 {
-    const double middle = (double)first + 0.5 * RUN, f = e->bin_hz * middle, bins = -0.5 * RUN;
-    const double slope = e->begin + e->bin_hz * e->length_s * log(f / e->low_hz);
-    const double bend = e->length_s * e->bin_hz * e->bin_hz / f;
-    const double turns = e->begin * middle - f * e->length_s * (1.0 - log(f / e->low_hz)) + e->low_hz * e->length_s +
-                         0.125 + slope * bins + 0.5 * bend * bins * bins;
-    return (struct turning){turn(turns), turn(slope + bend * (bins + 0.5)), turn(bend)};
+    const double middle = (double)bin + 0.5 * RUN, f = e->bin_hz * middle, x = -0.5 * RUN, ratio = log(f / e->low_hz);
+    const double slope = e->begin + e->bin_hz * e->length_s * ratio;
+    const double bend = e->length_s * e->bin_hz * e->bin_hz / f, third = -bend * e->bin_hz / f;
+    const double turns =
+        e->begin * middle - f * e->length_s * (1.0 - ratio) + e->low_hz * e->length_s + 0.125; /* in the middle */
+    return (struct turning){turn(turns + x * (slope + x * (bend / 2.0 + x * third / 6.0))),
+                            turn(slope + bend * (x + 0.5) + third * (3.0 * x * x + 3.0 * x + 1.0) / 6.0),
+                            turn(bend + third * (x + 1.0)), turn(third)};
 }
 
 /* out holds the inverse as played, if share is below 1 anywhere. */
@@ -117,43 +121,109 @@ static void make_endless(const struct endless *e, const struct lds_sweep_band *b
             const double share = lds_sweep_rise(f, 0.8 * e->middle_hz, 1.25 * e->middle_hz);
             const double size = share * e->size * sqrt(f) * lds_sweep_band_edges(band, f);
             out[k] = (share < 1.0 ? (1.0 - share) * out[k] : 0.0) + size * at.phase;
-            at.phase *= at.step;
-            at.step *= at.growth;
+            at.phase *= at.first;
+            at.first *= at.second;
+            at.second *= at.third;
         }
     }
+}
+
+/* NULL: no memory. */
+static double complex *make_inverse(const struct lds_sweep_filter *filter, const struct lds_sweep_band *band)
+{
+    const struct endless endless = endless_of(filter, band);
+    double complex *inverse = lds_large(lds_sweep_band_room(band) * sizeof(double));
+    bool memory = inverse;
+    if (memory && band->low_hz < 2.0 * endless.middle_hz) {
+        memory = render(filter, band, (double *)inverse);
+        invert(filter, band, inverse);
+    } else if (memory) {
+        memset(inverse, 0, (band->n / 2 + 1) * sizeof *inverse);
+    }
+    if (memory) {
+        make_endless(&endless, band, inverse);
+        return inverse;
+    }
+    free(inverse);
+    return NULL;
+}
+
+/* ---- the end of the sweep ---- */
+
+/* What of a band matters for that: in a transform that there is a plan for already. */
+struct ending {
+    struct lds_sweep_band band;
+    double from_hz; /* from there on the end is to be seen */
+};
+
+static struct ending ending_of(const struct lds_sweep_filter *filter, const struct lds_sweep_band *band)
+{
+    const struct lds_signal_spec *spec = filter->known->spec;
+    const double length_s = lds_sweep_length_s(spec), second = lds_known_frames(filter->known, band->rate_hz);
+    const double seen_s = LDS_SWEEP_PART_MOST * band->longest_s;
+    struct ending ending = {*band, spec->frequency_hz[1] * exp(-seen_s / length_s)};
+    const double start_s = lds_sweep_time(spec, ending.from_hz) - seen_s - 2.0 * LDS_SWEEP_FADE_S;
+    const double placed = ldexp(filter->known->begin - band->begin, -band->shift); /* sample of the beginning */
+    const double skipped = floor(placed + start_s * second);
+    const double samples = ceil((spec->seconds - start_s + seen_s) * second);
+    const struct lds_sweep_band *smallest = NULL;
+    for (size_t i = 0; i < filter->bands->count; i++) {
+        const struct lds_sweep_band *one = &filter->bands->band[i];
+        if ((double)one->n >= samples && (!smallest || one->n < smallest->n))
+            smallest = one;
+    }
+    if (start_s <= 0.0 || skipped <= 0.0 || !smallest || smallest->n >= band->n) {
+        ending.from_hz = 0.0; /* all of it */
+        return ending;
+    }
+    ending.band.begin += ldexp(skipped, band->shift);
+    ending.band.samples = (size_t)samples;
+    ending.band.fades_in = true;
+    ending.band.n = smallest->n;
+    ending.band.plan = smallest->plan;
+    return ending;
+}
+
+/* By the same way as what was captured. */
+static double complex *make_end(const struct lds_sweep_filter *filter, const struct lds_sweep_band *band)
+{
+    const struct ending ending = ending_of(filter, band);
+    const size_t part_n = filter->bands->part_n;
+    double complex *inverse = make_inverse(filter, &ending.band);
+    double *played = inverse ? lds_large(lds_sweep_band_room(&ending.band) * sizeof *played) : NULL;
+    struct lds_impulse impulse = {0};
+    struct lds_transfer_bins bins = {0};
+    const bool memory =
+        played && render(filter, &ending.band, played) &&
+        lds_impulse_make(&impulse, filter->bands, band, filter->known, inverse,
+                         &(struct lds_spectrum){ending.band.n, ending.band.plan, (double complex *)played}) &&
+        lds_impulse_bins(&impulse, 1, &bins);
+    double complex *end = memory ? (double complex *)bins.out : NULL;
+    for (size_t k = 0; end && k <= part_n / 2 && bins.bin_hz * (double)k < ending.from_hz; k++)
+        end[k] = 1.0;
+    if (memory)
+        bins.out = NULL;
+    lds_impulse_bins_free(&bins);
+    lds_impulse_free(&impulse);
+    free(inverse);
+    free(played);
+    return end;
 }
 
 bool lds_sweep_filter_make(struct lds_sweep_filter *filter, size_t index)
 {
     const struct lds_sweep_band *band = &filter->bands->band[index];
-    const struct endless endless = endless_of(filter, band);
-    const bool begins = band->low_hz < 2.0 * endless.middle_hz;
-    double complex *played = NULL, *out = calloc(band->n / 2 + 1, sizeof *out);
-    bool memory = out;
-    if (memory && (begins || band->as_played)) {
-        played = malloc(lds_sweep_band_room(band) * sizeof(double));
-        memory = played && render(filter, band, (double *)played);
-        if (memory) {
-            invert(filter, band, played);
-            memcpy(out, played, (band->n / 2 + 1) * sizeof *out);
-        }
-    }
-    if (memory)
-        make_endless(&endless, band, out);
-    if (!band->as_played) {
-        free(played);
-        played = NULL;
-    }
-    filter->played[index] = played;
-    filter->endless[index] = out;
-    return memory;
+    filter->inverse[index] = make_inverse(filter, band);
+    if (filter->inverse[index] && band->ends)
+        filter->end[index] = make_end(filter, band);
+    return filter->inverse[index] && (filter->end[index] || !band->ends);
 }
 
 void lds_sweep_filter_free(struct lds_sweep_filter *filter)
 {
     for (size_t i = 0; i < LDS_SWEEP_BANDS; i++) {
-        free(filter->played[i]);
-        free(filter->endless[i]);
+        free(filter->inverse[i]);
+        free(filter->end[i]);
     }
     *filter = (struct lds_sweep_filter){0};
 }

@@ -4,14 +4,15 @@
 
 #include "measure/known/sweep_bands.h"
 
-/* n/2 + 1 numbers for each band; the same for all channels. */
+/* For each band; the same for all channels. */
 struct lds_sweep_filter {
     const struct lds_known *known; /* by which the reference was placed */
     const struct lds_sweep_bands *bands;
-    double complex *played[LDS_SWEEP_BANDS]; /* inverse of the sweep as it was played; NULL: `endless` is as good */
-    /* Inverse of a sweep that goes on above the last frequency, as its harmonics do (spectrum by stationary phase:
-     * Novak 2015, eq. 33). */
-    double complex *endless[LDS_SWEEP_BANDS];
+    /* n/2 + 1 numbers: the inverse of a sweep that goes on above the last frequency, as its harmonics do (spectrum by
+     * stationary phase: Novak 2015, eq. 33). */
+    double complex *inverse[LDS_SWEEP_BANDS];
+    /* What a sweep that ends makes of a linear part that is 1, bin for bin; NULL: 1. */
+    double complex *end[LDS_SWEEP_BANDS];
 };
 
 /* Those of one band. false: no memory. */

@@ -83,8 +83,10 @@ static void find_hole(const struct lds_stretch *stretch, struct lds_known *known
         const bool counts = hz > 100.0 && hz < 0.4 * stretch->rate_hz && spec->seconds - in > 0.02 + window_s &&
                             from >= 0.0 && from + window_s * second < (double)stretch->n;
         double power = 0.0;
-        for (double i = ceil(from); counts && i < from + window_s * second; i++)
-            power += stretch->x[(size_t)i] * stretch->x[(size_t)i] / (window_s * second);
+        const size_t begin = counts ? (size_t)ceil(from) : 0, end = counts ? (size_t)ceil(from + window_s * second) : 0;
+        for (size_t i = begin; i < end; i++)
+            power += stretch->x[i] * stretch->x[i];
+        power /= window_s * second;
         for (size_t k = 0; k < 2 * NEAR; k++) {
             level[k] = level[k + 1];
             at_s[k] = at_s[k + 1];

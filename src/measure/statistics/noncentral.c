@@ -28,6 +28,8 @@ static double sankaran_cdf(double x, double dof, double lambda)
 /* Poisson mixture of central distributions (Johnson, Kotz, Balakrishnan, Continuous Univariate Distributions 2, ch.
  * 29): F(x) = sum_j Pois(j; lambda/2) P(dof/2 + j, x/2). P for descending j by P(a, y) = P(a + 1, y) + y^a e^-y /
  * Gamma(a + 1), where all terms are positive, so nothing cancels. */
+static const double LEAST = 1e-250;
+
 static double mixture_cdf(double x, double dof, double lambda)
 {
     const double half = 0.5 * lambda, y = 0.5 * x;
@@ -38,10 +40,18 @@ static double mixture_cdf(double x, double dof, double lambda)
     double weight = exp(top * log(half) - half - gsl_sf_lngamma(top + 1.0));
     double log_step = (a - 1.0) * log(y) - y - gsl_sf_lngamma(a);
     double sum = 0.0;
+    double step = exp(log_step);
+    bool large = step > LEAST; /* else too small for a product yet */
     for (double j = top; j >= bottom; j -= 1.0) {
         sum += weight * gamma_p;
-        gamma_p += exp(log_step);
-        log_step += log((a - 1.0) / y);
+        gamma_p += step;
+        if (large) {
+            step *= (a - 1.0) / y;
+        } else {
+            log_step += log((a - 1.0) / y);
+            step = exp(log_step);
+            large = step > LEAST;
+        }
         weight *= j / half;
         a -= 1.0;
     }
