@@ -1,6 +1,7 @@
-"""Writes integer PCM captures as WAV, block by block (numpy), for the scripts beside it."""
+"""Writes integer PCM captures as WAV, block by block, and reads 24-bit ones (numpy), for the scripts beside it."""
 
 import struct
+import sys
 
 import numpy as np
 
@@ -29,3 +30,25 @@ class Writer:
 
     def close(self):
         self.file.close()
+
+
+class Capture:
+    """The samples of a plain 24-bit WAV file, mapped; scipy's own reader would hold all of them at once."""
+
+    def __init__(self, path):
+        with open(path, "rb") as file:
+            head = file.read(44)
+        layout, self.channels, self.rate_hz = struct.unpack("<HHI", head[20:28])
+        if head[:4] != b"RIFF" or head[36:40] != b"data" or layout != 1 or head[34:36] != b"\x18\x00":
+            sys.exit(f"{path}: not a plain 24-bit WAV file; make one with make-benchmark-capture")
+        frames = int.from_bytes(head[40:44], "little") // (3 * self.channels)
+        self.bytes = np.memmap(path, np.uint8, "r", 44, (frames, self.channels, 3))
+
+    def __len__(self):
+        return len(self.bytes)
+
+    def read(self, start, stop, channel):
+        part = self.bytes[max(start, 0) : stop, channel]
+        code = np.zeros((len(part), 4), np.uint8)
+        code[:, 1:] = part
+        return code.view("<i4")[:, 0] / 2.0**31

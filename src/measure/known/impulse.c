@@ -4,8 +4,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "large.h"
-
 static const double EDGE = 0.1;         /* share of a part on each side over which it fades */
 static const double SHORTEST_S = 0.05;  /* that noise is known from */
 static const double PAST_ORDERS = 24.0; /* distortion of a higher order than this counts as noise */
@@ -122,20 +120,17 @@ static bool measure_noise(struct lds_impulse *impulse)
  * h(i) = Re G(i) - Im G(i) (Bracewell, The Hartley Transform, 1986). */
 bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_bands *bands,
                       const struct lds_sweep_band *band, const struct lds_known *known, const double complex *inverse,
-                      const struct lds_spectrum *spectrum)
+                      const struct lds_spectrum *spectrum, double *g)
 {
     const double ratio = 1.0 + 1e-6 * known->clock_ppm;
     const size_t n = spectrum->n;
-    double *g = lds_large((n + 2) * sizeof *g);
     *impulse = (struct lds_impulse){.bands = bands,
                                     .band = band,
                                     .spec = known->spec,
                                     .n = n,
-                                    .hartley = (double complex *)g,
+                                    .hartley = (const double complex *)g,
                                     .length_s = lds_sweep_length_s(known->spec) * ratio,
                                     .repeat_s = known->spec->seconds * ratio};
-    if (!g)
-        return false;
     g[0] = creal(spectrum->bin[0] * inverse[0]);
     for (size_t k = 1; k < n / 2; k++) {
         const double complex h = spectrum->bin[k] * inverse[k];
@@ -149,7 +144,6 @@ bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_bands 
 
 void lds_impulse_free(struct lds_impulse *impulse)
 {
-    free(impulse->hartley);
     free(impulse->noise);
     *impulse = (struct lds_impulse){0};
 }

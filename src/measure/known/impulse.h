@@ -23,18 +23,18 @@ struct lds_impulse {
     const struct lds_sweep_band *band; /* this one of them */
     const struct lds_signal_spec *spec;
     size_t n;
-    double complex *hartley; /* see impulse.c; n/2 + 1 */
-    double length_s;         /* L */
-    double repeat_s;         /* from one repeat to the next */
+    const double complex *hartley; /* see impulse.c; n/2 + 1 */
+    double length_s;               /* L */
+    double repeat_s;               /* from one repeat to the next */
     double *noise; /* mean |noise|^2 in parts of noise_length samples, a power for each bin; NULL: not known */
     double noise_length, noise_parts;
 };
 
-/* known: by which the reference was placed. inverse: what turns the spectrum into that of the impulse response. false:
- * no memory. */
+/* memory: n + 2 numbers, which it uses. known: by which the reference was placed. inverse: what turns the spectrum into
+ * that of the impulse response. false: no memory. */
 bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_bands *bands,
                       const struct lds_sweep_band *band, const struct lds_known *known, const double complex *inverse,
-                      const struct lds_spectrum *spectrum);
+                      const struct lds_spectrum *spectrum, double *memory);
 void lds_impulse_free(struct lds_impulse *impulse);
 
 /* The transfer function of one order, or, for order 0, that of the linear part below the second harmonic of the sweep's

@@ -20,7 +20,8 @@ static bool cut_band(const struct lds_sweep_filter *filter, const struct lds_swe
     const struct lds_sweep_band *band = &filter->bands->band[i];
     const struct lds_spectrum spectrum = {band->n, band->plan, spectra->of[i]};
     struct lds_impulse impulse;
-    bool memory = lds_impulse_make(&impulse, filter->bands, band, filter->known, filter->inverse[i], &spectrum);
+    bool memory =
+        lds_impulse_make(&impulse, filter->bands, band, filter->known, filter->inverse[i], &spectrum, spectra->scratch);
     for (int k = 1; memory && k <= LDS_ORDERS_LAST; k++)
         memory = lds_impulse_bins(&impulse, k, &parts->order[k][i]);
     if (memory && i == 0)

@@ -38,9 +38,12 @@ struct work {
     struct lds_known known[LDS_CHANNELS_MAX]; /* of the channels measured */
     double square[LDS_CHANNELS_MAX];          /* sums over the capture, full scale 1 */
     size_t strongest;
-    size_t at_once;       /* AT_ONCE, or fewer where the stretch is long */
-    size_t first;         /* channel whose stretch is x[0] */
-    int64_t from, frames; /* of the stretch */
+    size_t at_once;                   /* AT_ONCE, or fewer where the stretch is long */
+    size_t first;                     /* channel whose stretch is x[0] */
+    int64_t from, frames;             /* of the stretch */
+    double *memory[LDS_CHANNELS_MAX]; /* of the samples of a channel, of room[] numbers */
+    size_t room[LDS_CHANNELS_MAX];
+    bool whole; /* what is held is the whole capture, not the stretch alone */
     struct lds_stretch stretch[AT_ONCE];
     struct lds_sweep_bands bands; /* of a sweep */
     struct lds_sweep_spectra spectra[AT_ONCE];
@@ -62,10 +65,34 @@ static bool new_search(struct work *w, size_t c)
     return (w->tones[c] = lds_tone_search_new(spec, w->info->rate_hz)) != NULL;
 }
 
+static bool hold(struct work *w, size_t c, int64_t frames)
+{
+    w->room[c] = (size_t)frames;
+    return (w->memory[c] = lds_large(w->room[c] * sizeof(double))) != NULL;
+}
+
+static void drop(struct work *w, size_t c)
+{
+    free(w->memory[c]);
+    w->memory[c] = NULL;
+}
+
+/* A capture that is not long is held while it is searched: then it need not be read again. */
+static bool hold_whole(struct work *w)
+{
+    const size_t channels = w->asked->channels;
+    bool memory = true;
+    w->whole = channels <= AT_ONCE && (double)channels * (double)w->info->frames * sizeof(double) <= MOST_BYTES;
+    for (size_t c = 0; memory && w->whole && c < channels; c++)
+        memory = hold(w, c, w->info->frames);
+    return memory;
+}
+
 static bool take_search(void *context, size_t c, int64_t at, const double *x, size_t n)
 {
     struct work *w = context;
-    (void)at;
+    if (w->whole)
+        memcpy(w->memory[c] + at, x, n * sizeof *x);
     for (size_t i = 0; i < n; i++)
         w->square[c] += x[i] * x[i];
     return w->search[c] ? lds_search_push(w->search[c], x, n) : lds_tone_search_push(w->tones[c], x, n);
@@ -74,7 +101,7 @@ static bool take_search(void *context, size_t c, int64_t at, const double *x, si
 static enum lds_status search_all(struct work *w)
 {
     const char *what = "the search for the signal";
-    bool memory = true;
+    bool memory = hold_whole(w);
     for (size_t c = 0; c < w->asked->channels; c++)
         memory = memory && new_search(w, c);
     const struct lds_feed feed = {.capture = w->capture,
@@ -160,14 +187,18 @@ static void choose_stretch(struct work *w)
 static bool take_stretch(void *context, size_t c, int64_t at, const double *x, size_t n)
 {
     struct work *w = context;
-    memcpy((double *)w->stretch[c - w->first].x + at, x, n * sizeof *x);
+    memcpy(w->memory[c] + at, x, n * sizeof *x);
     return true;
 }
 
+/* Takes longer than to read the samples. */
 static bool plan_bands(void *context)
 {
     struct work *w = context;
-    return lds_sweep_bands_plan(&w->bands);
+    const struct lds_known *known = &w->known[w->strongest];
+    if (known->spec->kind != LDS_SIGNAL_SWEEP || w->bands.count > 0)
+        return true;
+    return lds_sweep_bands_make(&w->bands, &w->stretch[0], known) && lds_sweep_bands_plan(&w->bands);
 }
 
 /* The samples of as many channels from w->first on. */
@@ -175,14 +206,11 @@ static enum lds_status read_stretch(struct work *w, size_t count)
 {
     bool memory = true;
     for (size_t i = 0; i < count; i++) {
-        double *x = lds_large((size_t)w->frames * sizeof *x);
-        w->stretch[i] = (struct lds_stretch){x, (size_t)w->frames, (double)w->from, w->info->rate_hz};
-        memory = memory && x;
+        const size_t c = w->first + i;
+        memory = memory && (w->whole || hold(w, c, w->frames));
+        w->stretch[i] = (struct lds_stretch){w->memory[c] + (w->whole && memory ? w->from : 0), (size_t)w->frames,
+                                             (double)w->from, w->info->rate_hz};
     }
-    const struct lds_known *known = &w->known[w->strongest];
-    const bool plan = memory && known->spec->kind == LDS_SIGNAL_SWEEP && w->bands.count == 0;
-    if (plan)
-        memory = lds_sweep_bands_make(&w->bands, &w->stretch[0], known);
     const struct lds_feed feed = {.capture = w->capture,
                                   .asked = w->asked,
                                   .first = w->from,
@@ -192,29 +220,18 @@ static enum lds_status read_stretch(struct work *w, size_t count)
                                   .what = "the stretch with the signal",
                                   .context = w,
                                   .take = take_stretch,
-                                  .beside = plan ? plan_bands : NULL};
-    return memory ? lds_feed_run(&feed, w->error) : lds_fail_memory(w->error, feed.what);
-}
-
-static void drop_stretch(struct work *w, size_t index)
-{
-    free((double *)w->stretch[index].x);
-    w->stretch[index].x = NULL;
-}
-
-/* Of a sweep nothing else is needed then. */
-static bool take_spectra(struct work *w, size_t index)
-{
-    const struct lds_known *known = &w->known[w->first + index];
-    const bool memory = !known->found || !isnan(known->breaks_s) ||
-                        lds_sweep_spectra_make(&w->spectra[index], &w->bands, &w->stretch[index]);
-    drop_stretch(w, index);
-    return memory;
+                                  .beside = plan_bands};
+    if (!memory)
+        return lds_fail_memory(w->error, feed.what);
+    return w->whole ? LDS_OK : lds_feed_run(&feed, w->error);
 }
 
 static bool run_follow(void *context, size_t index)
 {
     struct work *w = context;
+    if (index == 0)
+        return plan_bands(w);
+    index--;
     struct lds_known *known = &w->known[w->first + index];
     const struct lds_stretch *stretch = &w->stretch[index];
     const double at = w->known[w->strongest].begin, apart = fabs(known->begin - at) / w->info->rate_hz;
@@ -233,7 +250,7 @@ static bool run_follow(void *context, size_t index)
     if (known->found)
         (known->spec->kind == LDS_SIGNAL_SWEEP ? lds_whole_sweep : lds_whole_noise)(stretch, known);
     known->found = known->found && !(part && isnan(known->breaks_s));
-    return known->spec->kind != LDS_SIGNAL_SWEEP || take_spectra(w, index);
+    return true;
 }
 
 /* ---- the record ---- */
@@ -283,24 +300,43 @@ static bool run_record(void *context, size_t index)
     return w->asked->options->reference > 0 || lds_known_noise(&w->stretch[index], known, &w->asked->bench[c], channel);
 }
 
-static bool run_filter(void *context, size_t band)
-{
-    struct work *w = context;
-    return lds_sweep_filter_make(&w->filter, band);
-}
-
-/* Placed by the strongest channel, or by another one where the sweep is whole. */
-static bool make_filter(struct work *w, size_t count, int threads)
+/* By the strongest channel, or by another one where the sweep is whole. */
+static void place_filter(struct work *w, size_t count)
 {
     const struct lds_known *by = NULL;
     for (size_t c = w->first; c < w->first + count; c++)
         if (w->known[c].found && isnan(w->known[c].breaks_s) && (!by || c == w->strongest))
             by = &w->known[c];
-    if (w->filter.known || !by || by->spec->kind != LDS_SIGNAL_SWEEP)
-        return true;
     w->filter.known = by;
     w->filter.bands = &w->bands;
-    return lds_each_channel(w->bands.count, threads, run_filter, w);
+}
+
+/* Those that are still to be made, and then the spectra of the channels. */
+static bool run_bands(void *context, size_t index)
+{
+    struct work *w = context;
+    const size_t filters = w->filter.made ? 0 : w->bands.count;
+    if (index < filters)
+        return lds_sweep_filter_make(&w->filter, filters - 1 - index); /* first the one that takes longest */
+    index -= filters;
+    const size_t c = w->first + index;
+    if (!w->known[c].found || !isnan(w->known[c].breaks_s))
+        return true;
+    return lds_sweep_spectra_make(&w->spectra[index], &w->bands, &w->stretch[index], w->memory[c], w->room[c]);
+}
+
+/* Of a sweep: what its channels are divided by, and their spectra in place of the samples. */
+static bool make_bands(struct work *w, size_t count, int threads)
+{
+    if (w->asked->options->known.kind != LDS_SIGNAL_SWEEP)
+        return true;
+    if (!w->filter.known)
+        place_filter(w, count);
+    if (!w->filter.known)
+        return true;
+    const bool memory = lds_each_channel((w->filter.made ? 0 : w->bands.count) + count, threads, run_bands, w);
+    w->filter.made = true;
+    return memory;
 }
 
 /* Channels in groups, that of the strongest first: the others go by its place. */
@@ -310,12 +346,12 @@ static enum lds_status measure_group(struct work *w, size_t first)
     const int threads = lds_threads(w->asked->options);
     w->first = first;
     enum lds_status status = read_stretch(w, count);
-    if (!status && !(lds_each_channel(count, threads, run_follow, w) && make_filter(w, count, threads) &&
+    if (!status && !(lds_each_channel(1 + count, threads, run_follow, w) && make_bands(w, count, threads) &&
                      lds_each_channel(count, threads, run_record, w)))
         status = lds_fail_memory(w->error, "the response");
     for (size_t i = 0; i < count; i++) {
-        drop_stretch(w, i);
         lds_sweep_spectra_free(&w->spectra[i]);
+        drop(w, first + i);
     }
     return status;
 }
@@ -338,6 +374,12 @@ static enum lds_status add_problems(struct work *w)
                                  .samples = (known->resumes_s - known->breaks_s) * w->info->rate_hz};
     }
     return LDS_OK;
+}
+
+static void drop_all(struct work *w)
+{
+    for (size_t c = 0; c < w->asked->channels; c++)
+        drop(w, c);
 }
 
 static void begin(struct work *w)
@@ -366,9 +408,9 @@ enum lds_status lds_known_span(struct lds_capture *capture, const struct lds_ask
         choose_stretch(&w);
         status = read_stretch(&w, 1);
     }
-    if (!status && !run_follow(&w, 0))
+    if (!status && !run_follow(&w, 1))
         status = lds_fail_memory(error, "the search for the signal");
-    drop_stretch(&w, 0);
+    drop_all(&w);
     if (!status)
         status = check_whole(&w);
     if (status || !isnan(known->breaks_s))
@@ -416,6 +458,7 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
         measurement->signal = measurement->channel[w.strongest].signal;
     for (size_t c = 0; !status && c < asked->channels; c++)
         lds_figures_bound(measurement->channel[c].figure, measurement->channel[c].figures);
+    drop_all(&w);
     lds_sweep_filter_free(&w.filter);
     lds_sweep_bands_free(&w.bands);
     if (lds_scarce_take() && !status) /* while figures were added */

@@ -204,59 +204,78 @@ static void push(struct lds_decimator *decimator, const struct stream *in, size_
     }
 }
 
-/* The whole of a stream at a lower rate. NULL: no memory. */
-static double *decimate(const struct stream *in, int stages, size_t *n)
+/* The whole of a stream at a lower rate. x NULL: no memory. */
+static struct stream decimate(const struct stream *in, int stages)
 {
     struct lds_decimator *decimator = lds_decimator_new(stages, PASSBAND, CHUNK);
     const size_t pad = decimator ? padding(decimator, stages) : 0, room = ((in->n + pad) >> stages) + 1;
     double *out = decimator ? lds_large(room * sizeof *out) : NULL;
-    *n = 0;
+    size_t n = 0;
     if (out) {
-        push(decimator, NULL, pad, out, room, n);
-        push(decimator, in, in->n, out, room, n);
-        push(decimator, NULL, 2 * pad + CHUNK, out, room, n);
+        push(decimator, NULL, pad, out, room, &n);
+        push(decimator, in, in->n, out, room, &n);
+        push(decimator, NULL, 2 * pad + CHUNK, out, room, &n);
     }
     lds_decimator_free(decimator);
-    return out;
+    return (struct stream){out, n, 0.0};
 }
 
-static double complex *spectrum_of(const struct lds_sweep_band *band, const struct stream *in)
+static void copy(const struct lds_sweep_band *band, const struct stream *in, double *x)
 {
-    double *x = lds_large(lds_sweep_band_room(band) * sizeof *x);
-    for (size_t i = 0; x && i < band->samples; i++)
-        x[i] = band->first + i < in->n ? in->x[band->first + i] - in->offset : 0.0;
-    if (x)
-        lds_sweep_band_transform(band, x);
-    return (double complex *)x;
+    const size_t there = band->first < in->n ? in->n - band->first : 0,
+                 n = there < band->samples ? there : band->samples;
+    memmove(x, in->x + band->first, n * sizeof *x);
+    for (size_t i = 0; i < n; i++)
+        x[i] -= in->offset;
+    memset(x + n, 0, (band->samples - n) * sizeof *x);
+}
+
+/* The streams of the bands, that of the highest first, which may be the stretch itself. */
+static bool make_streams(const struct lds_sweep_bands *bands, const struct lds_stretch *stretch, struct stream *stream)
+{
+    struct stream above = {stretch->x, stretch->n, mean_of(stretch->x, stretch->n)};
+    int shift = 0;
+    for (size_t i = bands->count; i-- > 0;) {
+        const int stages = bands->band[i].shift - shift;
+        stream[i] = above;
+        if (stages > 0)
+            stream[i] = decimate(&above, stages);
+        if (!stream[i].x)
+            return false;
+        above = stream[i];
+        shift += stages;
+    }
+    return true;
 }
 
 bool lds_sweep_spectra_make(struct lds_sweep_spectra *spectra, const struct lds_sweep_bands *bands,
-                            const struct lds_stretch *stretch)
+                            const struct lds_stretch *stretch, double *memory, size_t room)
 {
-    struct stream stream = {stretch->x, stretch->n, mean_of(stretch->x, stretch->n)};
-    double *made = NULL;
-    int shift = 0;
-    bool memory = true;
-    for (size_t i = bands->count; memory && i-- > 0;) {
-        const struct lds_sweep_band *band = &bands->band[i];
-        if (band->shift > shift) {
-            size_t n;
-            double *lower = decimate(&stream, band->shift - shift, &n);
-            free(made);
-            made = lower;
-            stream = (struct stream){lower, n, 0.0};
-            shift = band->shift;
-        }
-        spectra->of[i] = stream.x ? spectrum_of(band, &stream) : NULL;
-        memory = spectra->of[i];
+    struct stream stream[LDS_SWEEP_BANDS] = {0};
+    size_t needed = 0, most = 0;
+    for (size_t i = 0; i < bands->count; i++) {
+        const size_t one = lds_sweep_band_room(&bands->band[i]);
+        needed += one;
+        most = one > most ? one : most;
     }
-    free(made);
-    return memory;
+    if (needed + most > room)
+        memory = spectra->own = lds_large((needed + most) * sizeof *memory);
+    bool made = memory && make_streams(bands, stretch, stream);
+    for (size_t i = bands->count; made && i-- > 0;) { /* the stretch lies first in what is overwritten first */
+        copy(&bands->band[i], &stream[i], memory);
+        lds_sweep_band_transform(&bands->band[i], memory);
+        spectra->of[i] = (double complex *)memory;
+        memory += lds_sweep_band_room(&bands->band[i]);
+    }
+    spectra->scratch = memory;
+    for (size_t i = 0; i < bands->count; i++)
+        if (stream[i].x != stretch->x)
+            free((double *)stream[i].x);
+    return made;
 }
 
 void lds_sweep_spectra_free(struct lds_sweep_spectra *spectra)
 {
-    for (size_t i = 0; i < LDS_SWEEP_BANDS; i++)
-        free(spectra->of[i]);
+    free(spectra->own);
     *spectra = (struct lds_sweep_spectra){0};
 }

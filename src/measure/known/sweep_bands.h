@@ -55,11 +55,13 @@ void lds_sweep_band_transform(const struct lds_sweep_band *band, double *x);
 /* The spectra of a channel in all bands. */
 struct lds_sweep_spectra {
     double complex *of[LDS_SWEEP_BANDS];
+    double *scratch; /* room for one more */
+    double *own;     /* memory, if what was lent is too small */
 };
 
-/* false: no memory. */
+/* Lays them into memory of `room` numbers, where the stretch may be, which is then lost. false: no memory. */
 bool lds_sweep_spectra_make(struct lds_sweep_spectra *spectra, const struct lds_sweep_bands *bands,
-                            const struct lds_stretch *stretch);
+                            const struct lds_stretch *stretch, double *memory, size_t room);
 void lds_sweep_spectra_free(struct lds_sweep_spectra *spectra);
 
 /* How far order k comes before the linear response: L ln k, L = seconds/ln(to/from). */

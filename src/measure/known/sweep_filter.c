@@ -86,6 +86,12 @@ static struct endless endless_of(const struct lds_sweep_filter *filter, const st
                             .size = 2.0 / (peak * band->rate_hz * ratio * (double)band->n * sqrt(length_s))};
 }
 
+/* Without the care that C takes of infinities. */
+static double complex times(double complex a, double complex b)
+{
+    return CMPLX(creal(a) * creal(b) - cimag(a) * cimag(b), creal(a) * cimag(b) + cimag(a) * creal(b));
+}
+
 static double complex turn(double turns)
 {
     const double angle = 2.0 * M_PI * (turns - floor(turns));
@@ -121,9 +127,9 @@ static void make_endless(const struct endless *e, const struct lds_sweep_band *b
             const double share = lds_sweep_rise(f, 0.8 * e->middle_hz, 1.25 * e->middle_hz);
             const double size = share * e->size * sqrt(f) * lds_sweep_band_edges(band, f);
             out[k] = (share < 1.0 ? (1.0 - share) * out[k] : 0.0) + size * at.phase;
-            at.phase *= at.first;
-            at.first *= at.second;
-            at.second *= at.third;
+            at.phase = times(at.phase, at.first);
+            at.first = times(at.first, at.second);
+            at.second = times(at.second, at.third);
         }
     }
 }
@@ -190,13 +196,14 @@ static double complex *make_end(const struct lds_sweep_filter *filter, const str
     const struct ending ending = ending_of(filter, band);
     const size_t part_n = filter->bands->part_n;
     double complex *inverse = make_inverse(filter, &ending.band);
-    double *played = inverse ? lds_large(lds_sweep_band_room(&ending.band) * sizeof *played) : NULL;
+    const size_t room = lds_sweep_band_room(&ending.band);
+    double *played = inverse ? lds_large(2 * room * sizeof *played) : NULL;
+    const struct lds_spectrum spectrum = {ending.band.n, ending.band.plan, (double complex *)played};
     struct lds_impulse impulse = {0};
     struct lds_transfer_bins bins = {0};
     const bool memory =
         played && render(filter, &ending.band, played) &&
-        lds_impulse_make(&impulse, filter->bands, band, filter->known, inverse,
-                         &(struct lds_spectrum){ending.band.n, ending.band.plan, (double complex *)played}) &&
+        lds_impulse_make(&impulse, filter->bands, band, filter->known, inverse, &spectrum, played + room) &&
         lds_impulse_bins(&impulse, 1, &bins);
     double complex *end = memory ? (double complex *)bins.out : NULL;
     for (size_t k = 0; end && k <= part_n / 2 && bins.bin_hz * (double)k < ending.from_hz; k++)

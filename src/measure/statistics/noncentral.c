@@ -92,10 +92,10 @@ static double solve_lambda(double x, double dof, double p)
         high += 2.0 * width;
         at_high = lds_noncentral_cdf(x, dof, high) - p;
     }
-    for (int i = 0; i < 60 && fabs(high - low) > 1e-10 * (1.0 + high); i++) {
+    for (int i = 0; i < 60 && fabs(high - low) > 1e-8 * (1.0 + high); i++) {
         const double middle = high - at_high * (high - low) / (at_high - at_low);
         const double at = lds_noncentral_cdf(x, dof, middle) - p;
-        if (fabs(at) < 1e-11)
+        if (fabs(at) < 1e-8)
             return middle;
         if ((at > 0.0) == (at_high > 0.0)) {
             at_low *= 0.5;
