@@ -170,6 +170,7 @@ enum lds_print {                    /* how the figure is printed for people */
                  LDS_PRINT_VOLTS,   /* V with a prefix, and dBV */
                  LDS_PRINT_DENSITY, /* V/√Hz with a prefix */
                  LDS_PRINT_RATIO,   /* dB and % */
+                 LDS_PRINT_PERCENT, /* % and dB */
                  LDS_PRINT_DB,      /* dB */
                  LDS_PRINT_HZ,
                  LDS_PRINT_WATTS,

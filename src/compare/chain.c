@@ -153,7 +153,7 @@ static double chain_size_db(const struct lds_figure *chain)
 
 static double from_db(const struct lds_figure *figure, double db)
 {
-    if (strcmp(figure->unit, "V") == 0 || strcmp(figure->unit, "V/√Hz") == 0)
+    if (lds_unit_is_amplitude(figure->unit))
         return pow(10.0, db / 20.0);
     return db;
 }
@@ -173,7 +173,7 @@ static void widen(struct lds_figure *figure, double margin_db)
     double value = lds_in_db(figure->value, figure->unit);
     double down = value - lds_in_db(figure->low, figure->unit), up = lds_in_db(figure->high, figure->unit) - value;
     double u = spread(margin_db, figure->name.row->worse == LDS_WORSE_DOWN, &down, &up);
-    bool level = figure->unit[0] == 'V';
+    bool level = lds_unit_is_amplitude(figure->unit);
     figure->low = isfinite(down) ? from_db(figure, value - down) : level ? 0.0 : (double)NAN;
     figure->high = isfinite(up) ? from_db(figure, value + up) : (double)NAN;
     double slope = level ? fabs(figure->value) * M_LN10 / 20.0 : 1.0;

@@ -5,9 +5,9 @@
 
 #include "constants.h"
 
-static bool is_level(const char *unit)
+bool lds_unit_is_amplitude(const char *unit)
 {
-    return strcmp(unit, "V") == 0 || strcmp(unit, "V/√Hz") == 0;
+    return strcmp(unit, "V") == 0 || strcmp(unit, "V/√Hz") == 0 || strcmp(unit, "%") == 0;
 }
 
 enum lds_scale lds_scale_of(const struct lds_key *row, const char *unit)
@@ -16,7 +16,7 @@ enum lds_scale lds_scale_of(const struct lds_key *row, const char *unit)
         return LDS_SCALE_DC;
     if (row->as_ratio)
         return LDS_SCALE_DB;
-    if (is_level(unit) || strcmp(unit, "W") == 0 || strcmp(unit, "dB") == 0 || strcmp(unit, "dBFS") == 0)
+    if (lds_unit_is_amplitude(unit) || strcmp(unit, "W") == 0 || strcmp(unit, "dB") == 0 || strcmp(unit, "dBFS") == 0)
         return LDS_SCALE_DB;
     return LDS_SCALE_OWN;
 }
@@ -36,7 +36,7 @@ const char *lds_scale_unit(enum lds_scale scale, const char *unit)
 
 double lds_in_db(double value, const char *unit)
 {
-    if (is_level(unit) || strcmp(unit, "Hz") == 0)
+    if (lds_unit_is_amplitude(unit) || strcmp(unit, "Hz") == 0)
         return value > 0.0 ? 20.0 * log10(value) : -INFINITY;
     if (strcmp(unit, "W") == 0)
         return value > 0.0 ? 10.0 * log10(value) : -INFINITY;
@@ -68,7 +68,7 @@ static double slope_of(const struct lds_figure *figure, enum lds_scale scale)
 {
     if (scale != LDS_SCALE_DB)
         return 1.0;
-    if (is_level(figure->unit))
+    if (lds_unit_is_amplitude(figure->unit))
         return 20.0 / M_LN10 / fabs(figure->value);
     if (strcmp(figure->unit, "W") == 0)
         return 10.0 / M_LN10 / fabs(figure->value);

@@ -24,6 +24,8 @@ const char *lds_scale_unit(enum lds_scale scale, const char *unit);
 
 /* A level in V or V/sqrt(Hz), a power in W, or a value in dB or dBFS, in decibels. */
 double lds_in_db(double value, const char *unit);
+/* Whether 20 log10 of a value in that unit is its level in decibels: V, V/√Hz, %. */
+bool lds_unit_is_amplitude(const char *unit);
 
 void lds_reading_take(const struct lds_figure *figure, enum lds_scale scale, struct lds_reading *reading);
 

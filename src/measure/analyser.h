@@ -35,7 +35,7 @@ struct lds_analyser {
  * needs. */
 #define LDS_EACH_ANALYSER(row)                                                                                         \
     row(health) row(level) row(tone) row(signal) row(beside_tone) row(harmonics) row(residual) row(noise) row(bursts)  \
-        row(popcorn) row(mains) row(lines) row(spectrum) row(identical)
+        row(popcorn) row(mains) row(intermodulation) row(lines) row(spectrum) row(identical)
 
 #define LDS_ANALYSER_DECLARED(name) extern const struct lds_analyser lds_analyse_##name;
 LDS_EACH_ANALYSER(LDS_ANALYSER_DECLARED)

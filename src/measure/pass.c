@@ -12,6 +12,7 @@
 #include "measure/each_channel.h"
 #include "measure/fill.h"
 #include "measure/findings.h"
+#include "measure/intermodulation/products.h"
 #include "measure/known/measure_known.h"
 #include "measure/known/reference_channel.h"
 #include "measure/pair/coherence.h"
@@ -140,12 +141,26 @@ static bool run_new(void *context, size_t index)
     return p->channel[index] != NULL;
 }
 
+/* The frames are to be so long that lines this far apart can be told from each other: a tone from 0 Hz, two tones and
+ * their products from each other, if the capture is long enough for that at all. */
+static double closest_lines_hz(const struct pass *p)
+{
+    double least_hz = lds_plan_finest_hz(p->info->rate_hz, p->info->frames), closest = INFINITY;
+    for (size_t c = 0; c < p->asked.channels; c++) {
+        const struct lds_scout *scout = &p->look.scout[c];
+        if (isnan(scout->tone_hz))
+            continue;
+        closest = fmin(closest, scout->tone_hz);
+        double low = fmin(scout->tone_hz, scout->second_hz), high = fmax(scout->tone_hz, scout->second_hz);
+        if (!isnan(scout->second_hz))
+            closest = fmin(closest, lds_products_spacing((const double[]){low, high}, least_hz));
+    }
+    return closest;
+}
+
 static enum lds_status prepare(struct pass *p)
 {
-    double lowest = INFINITY;
-    for (size_t c = 0; c < p->asked.channels; c++)
-        if (!isnan(p->look.scout[c].tone_hz))
-            lowest = fmin(lowest, p->look.scout[c].tone_hz);
+    double lowest = closest_lines_hz(p);
     double lines_hz = lines_to(p);
     if (!lds_plan_make(&p->plan, p->info->rate_hz, p->info->frames, isfinite(lowest) ? lowest : 0.0, lines_hz))
         return lds_fail_memory(p->error, "the analysis");

@@ -10,6 +10,9 @@
 #include "record/record.h"
 
 static const char residual[] = "Sum of the harmonics from the second up over one period of the tone.";
+static const char difference[] =
+    "Two equal tones f1 and f2, the second above the first. Second order: the level of f2 - f1; third order: the levels "
+    "of 2 f1 - f2 and 2 f2 - f1 added; each over the sum of the levels of both tones (IEC 60268-3, from memory).";
 static const char mains[] = "Hum: lines at multiples of the mains frequency, up to order 40 or 2 kHz; odd and even "
                             "orders; buzz: orders above 10.";
 
@@ -119,6 +122,22 @@ static const struct lds_key keys[] = {
      .history = true, .term = "THD at a frequency",
      .definition = "Root of the sum of the squares of harmonics 2 to 9 over the fundamental, with a tone of that "
                    "frequency, from one sweep (Farina 2000).", .glance = LDS_GLANCE_THERE, .rank = 13, .noun = "distortion"},
+
+    {.stem = "imd.modulation", .label = "intermodulation, two tones 4:1", .unit = "%", .section = LDS_TONE,
+     .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_PERCENT, .of = LDS_OF_TONE,
+     .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_COHERENT, .history = true, .term = "intermodulation, 4:1",
+     .definition = "Two tones f1 and f2, the lower four times the higher in level. Per order, the levels of f2 - f1 and "
+                   "f2 + f1 (second order) and of f2 - 2 f1 and f2 + 2 f1 (third order) are added; the root of the sum "
+                   "of their squares over the level of f2 (IEC 60268-3, from memory).",
+     .glance = LDS_GLANCE_THERE, .rank = 14, .noun = "intermodulation"},
+    {.stem = "imd.difference.2", .label = "difference product, 2nd order", .unit = "%", .section = LDS_TONE,
+     .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_PERCENT, .of = LDS_OF_TONE,
+     .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_COHERENT, .history = true, .term = "difference products",
+     .definition = difference, .glance = LDS_GLANCE_THERE, .rank = 15, .noun = "intermodulation"},
+    {.stem = "imd.difference.3", .label = "difference products, 3rd order", .unit = "%", .section = LDS_TONE,
+     .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_PERCENT, .of = LDS_OF_TONE,
+     .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_COHERENT, .history = true, .term = "difference products",
+     .definition = difference, .glance = LDS_GLANCE_THERE, .rank = 16, .noun = "intermodulation"},
 
     {.stem = "noise.band", .label = "noise without hum", .unit = "V", .section = LDS_NOISE,
      .family = LDS_FAMILY_NOISE, .worse = LDS_WORSE_UP, .print = LDS_PRINT_VOLTS, .id = LDS_FIGURE_NOISE,

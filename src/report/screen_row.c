@@ -92,9 +92,9 @@ static void write_db(struct cells *cells, double value, double low, double high,
     lds_screen_decibels(value, low, high, unit, cells->db, cells->interval, sizeof cells->db);
 }
 
-static double db_of(double volts)
+static double db_of(double amplitude)
 {
-    return volts > 0.0 ? 20.0 * log10(volts) : volts == 0.0 ? -INFINITY : NAN;
+    return amplitude > 0.0 ? 20.0 * log10(amplitude) : amplitude == 0.0 ? -INFINITY : NAN;
 }
 
 static void write_percent(struct cells *cells, const struct lds_figure *figure)
@@ -129,14 +129,31 @@ static void write_load(struct cells *cells, const struct lds_bench *bench)
         snprintf(cells->rest, sizeof cells->rest, "into %.4g Ω", bench->load_ohm);
 }
 
+static void write_ratio(struct cells *cells, const struct lds_figure *figure)
+{
+    write_db(cells, figure->value, figure->low, figure->high, figure->unit);
+    if (figure->name.row->print == LDS_PRINT_RATIO || figure->name.row->print == LDS_PRINT_PERCENT)
+        write_percent(cells, figure);
+}
+
+static struct lds_figure from_percent(const struct lds_figure *figure)
+{
+    struct lds_figure ratio = *figure;
+    ratio.value = db_of(figure->value / 100.0);
+    ratio.low = db_of(figure->low / 100.0);
+    ratio.high = db_of(figure->high / 100.0);
+    snprintf(ratio.unit, sizeof ratio.unit, "dB");
+    return ratio;
+}
+
 static void fill(struct cells *cells, const struct lds_figure *figure, const struct lds_bench *bench)
 {
     enum lds_print print = figure->name.row->print;
-    bool decibels = strncmp(figure->unit, "dB", 2) == 0;
-    if (decibels) {
-        write_db(cells, figure->value, figure->low, figure->high, figure->unit);
-        if (print == LDS_PRINT_RATIO)
-            write_percent(cells, figure);
+    if (strncmp(figure->unit, "dB", 2) == 0) {
+        write_ratio(cells, figure);
+    } else if (print == LDS_PRINT_PERCENT) {
+        const struct lds_figure ratio = from_percent(figure);
+        write_ratio(cells, &ratio);
     } else if (print == LDS_PRINT_VOLTS) {
         write_number(cells, figure);
         write_db(cells, db_of(figure->value), db_of(figure->low), db_of(figure->high), "dBV");

@@ -127,9 +127,17 @@ static void print_conditions(FILE *out, const struct lds_figure *figure)
     lds_text_scrap_print(&scrap, out, 6, 0);
 }
 
-static double dbv(double volts)
+static double decibels(double amplitude)
 {
-    return 20.0 * log10(volts);
+    return 20.0 * log10(amplitude);
+}
+
+static void in_decibels(const struct lds_figure *figure, double reference, const char *unit, char *text, size_t size)
+{
+    struct lds_reading reading;
+    lds_reading_make(&reading, decibels(figure->value / reference), decibels(figure->low / reference),
+                     decibels(figure->high / reference), unit, NAN, false);
+    snprintf(text, size, "%s %s", reading.value, unit);
 }
 
 /* The same figure in another common form. */
@@ -141,9 +149,9 @@ static void second_reading(const struct lds_figure *figure, enum lds_print print
     if (print == LDS_PRINT_RATIO) {
         lds_reading_percent(figure->value, figure->low, figure->high, text, size);
     } else if (print == LDS_PRINT_VOLTS && strcmp(figure->unit, "V") == 0) {
-        struct lds_reading reading;
-        lds_reading_make(&reading, dbv(figure->value), dbv(figure->low), dbv(figure->high), "dBV", NAN, false);
-        snprintf(text, size, "%s dBV", reading.value);
+        in_decibels(figure, 1.0, "dBV", text, size);
+    } else if (print == LDS_PRINT_PERCENT) {
+        in_decibels(figure, 100.0, "dB", text, size);
     }
 }
 

@@ -32,6 +32,8 @@ struct lds_plan {
 
 /* lowest_hz: lowest tone to be resolved, or 0; lines_to_hz: highest harmonic wanted. false: no memory. */
 bool lds_plan_make(struct lds_plan *plan, double rate_hz, int64_t frames, double lowest_hz, double lines_to_hz);
+/* Lines on the audio level that are closer cannot be told apart in a capture of that length. */
+double lds_plan_finest_hz(double rate_hz, int64_t frames);
 /* How often the rate is halved for the level on which lines up to 20 kHz are measured. */
 int lds_audio_shift(double rate_hz);
 void lds_plan_free(struct lds_plan *plan);

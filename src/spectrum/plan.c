@@ -43,13 +43,24 @@ int lds_audio_shift(double rate_hz)
     return shift_for(rate_hz, AUDIO_TOP_HZ / USABLE);
 }
 
+static int longest_frame(double rate_hz, double seconds)
+{
+    return floor_pow2(rate_hz * seconds / 2.0);
+}
+
+double lds_plan_finest_hz(double rate_hz, int64_t frames)
+{
+    double audio_hz = ldexp(rate_hz, -lds_audio_shift(rate_hz));
+    return (LDS_LOBE_BINS + 0.5) * audio_hz / longest_frame(audio_hz, (double)frames / rate_hz);
+}
+
 /* About 0.3 to 0.6 s, or an eighth of a short capture; but the lobe (7 bins) of a low tone must be clear of DC. */
 static int audio_frame(double rate_hz, double seconds, double lowest_hz)
 {
     int n = floor_pow2(rate_hz * fmin(0.6, seconds / 8.0));
     if (lowest_hz > 0.0) {
         int need = ceil_pow2((LDS_LOBE_BINS + 0.5) * rate_hz / lowest_hz);
-        int most = floor_pow2(rate_hz * seconds / 2.0);
+        int most = longest_frame(rate_hz, seconds);
         if (need > n)
             n = need < most ? need : most;
     }

@@ -88,11 +88,14 @@ static bool run_look(void *context, size_t index)
     struct lds_scout *scout = &l->found->scout[index];
     if (!look_at(l, index, given_hz(l->asked), scout))
         return false;
-    if (l->asked->stated.kind == LDS_SIGNAL_TWO_TONE && !isnan(l->asked->stated.frequency_hz[1]) &&
-        !isnan(scout->tone_hz)) {
-        scout->second_hz = l->asked->stated.frequency_hz[1];
-        scout->tones = 2;
-    }
+    if (l->asked->stated.kind != LDS_SIGNAL_TWO_TONE || isnan(l->asked->stated.frequency_hz[1]) ||
+        isnan(scout->tone_hz))
+        return true;
+    struct lds_scout second;
+    if (!look_at(l, index, l->asked->stated.frequency_hz[1], &second))
+        return false;
+    scout->second_hz = isnan(second.tone_hz) ? l->asked->stated.frequency_hz[1] : second.tone_hz;
+    scout->tones = 2;
     return true;
 }
 

@@ -136,18 +136,22 @@ static void expect_hum(const struct lds_findings *findings, struct lds_harmonic 
     h->near_mains = hum.order <= LDS_MAINS_ORDERS || h->hum_power > fmax(h->noise_power, 1e-4 * raw);
 }
 
+void lds_known_judge(const struct lds_findings *findings, double share, struct lds_harmonic *h)
+{
+    double gain = lds_bench_gain(findings->bench, h->frequency_hz);
+    h->noise_power = lds_known_noise_power(findings, h->frequency_hz) / (gain * gain * share);
+    expect_hum(findings, h, gain * gain);
+    h->noise_power += h->hum_power;
+    double raw = creal(h->phasor * conj(h->phasor));
+    h->detected = h->noise_power > 0.0 ? lds_noncentral_chance(raw, h->noise_power, 1) < DETECTION : raw > 0.0;
+}
+
 static void judge_harmonics(struct lds_findings *findings)
 {
-    for (size_t i = 0; i < findings->harmonics; i++) {
-        struct lds_harmonic *h = &findings->harmonic[i];
-        double gain = lds_bench_gain(findings->bench, h->frequency_hz);
-        h->noise_power = lds_known_noise_power(findings, h->frequency_hz) / (gain * gain);
-        expect_hum(findings, h, gain * gain);
-        h->noise_power += h->hum_power;
-        double raw = creal(h->phasor * conj(h->phasor));
-        h->detected =
-            i == 0 || (h->noise_power > 0.0 ? lds_noncentral_chance(raw, h->noise_power, 1) < DETECTION : raw > 0.0);
-    }
+    for (size_t i = 0; i < findings->harmonics; i++)
+        lds_known_judge(findings, 1.0, &findings->harmonic[i]);
+    if (findings->harmonics > 0)
+        findings->harmonic[0].detected = true; /* the tone itself */
 }
 
 /* A modulation that gives the tone a sideband gives harmonic k one of the same relative power (amplitude modulation) or

@@ -10,6 +10,7 @@
 #include "measure/statistics/interval.h"
 #include "measure/statistics/noncentral.h"
 #include "measure/statistics/uncertainty.h"
+#include "measure/tone/power_sum.h"
 #include "record/record.h"
 #include "record/series.h"
 
@@ -29,8 +30,8 @@ static double db_ratio(double power, double reference)
     return lds_power_db(power / reference);
 }
 
-static bool add_harmonic(struct lds_series *lines, const struct lds_harmonic *h, double fundamental,
-                         const struct lds_findings *findings)
+bool lds_distortion_row(struct lds_series *lines, const struct lds_harmonic *h, double reference,
+                        const struct lds_findings *findings)
 {
     double raw = creal(h->phasor * conj(h->phasor)), power = fmax(0.0, raw - h->noise_power);
     double low = raw, high = raw;
@@ -38,7 +39,7 @@ static bool add_harmonic(struct lds_series *lines, const struct lds_harmonic *h,
         lds_noncentral_limits(raw, h->noise_power, 1, &low, &high);
     double scale = findings->scale;
     const double value[] = {h->order, h->frequency_hz, h->detected ? scale * sqrt(power) : NAN,
-                            h->detected ? db_ratio(power, fundamental) : NAN,
+                            h->detected ? db_ratio(power, reference) : NAN,
                             h->order == 1 ? 0.0
                             : h->detected ? carg(h->phasor) * 180.0 / M_PI
                                           : NAN};
@@ -46,8 +47,8 @@ static bool add_harmonic(struct lds_series *lines, const struct lds_harmonic *h,
         return false;
     size_t row = lines->rows - 1;
     lds_series_set_limits(lines, row, LDS_LINE_LEVEL, scale * sqrt(low), scale * sqrt(high));
-    lds_series_set_limits(lines, row, LDS_LINE_RELATIVE, low > 0.0 ? db_ratio(low, fundamental) : (double)NAN,
-                          db_ratio(high, fundamental));
+    lds_series_set_limits(lines, row, LDS_LINE_RELATIVE, low > 0.0 ? db_ratio(low, reference) : (double)NAN,
+                          db_ratio(high, reference));
     lines->flag[row] = findings->harmonic_flags | (h->detected ? 0u : LDS_FLAG_BELOW_FLOOR) |
                        (h->near_mains ? LDS_FLAG_NEAR_LINE : 0u);
     return true;
@@ -59,34 +60,17 @@ static bool add_harmonics(struct lds_channel *channel, const struct lds_findings
     bool done = lines != NULL;
     double v1 = cabs(findings->harmonic[0].phasor);
     for (size_t i = 0; done && i < findings->harmonics; i++)
-        done = add_harmonic(lines, &findings->harmonic[i], v1 * v1, findings);
+        done = lds_distortion_row(lines, &findings->harmonic[i], v1 * v1, findings);
     return done;
 }
 
 /* ---- THD ---- */
 
-/* The harmonics have different noise powers n_k. Their sum is treated as if all had one noise power n that gives the
- * same variance: 2 P n + m n^2 = sum (2 V_k^2 n_k + n_k^2). */
-struct power_sum {
-    int components;
-    double power; /* debiased */
-    double variance;
-    double even_noise; /* n */
-};
-
-static void sum_harmonics(const struct lds_findings *findings, int first, int last, struct power_sum *sum)
+static void sum_harmonics(const struct lds_findings *findings, int first, int last, struct lds_power_sum *sum)
 {
-    *sum = (struct power_sum){0};
-    for (int k = first; k <= last && (size_t)k <= findings->harmonics; k++) {
-        const struct lds_harmonic *h = &findings->harmonic[k - 1];
-        double n = h->noise_power;
-        double power = creal(h->phasor * conj(h->phasor)) - n;
-        sum->components++;
-        sum->power += power;
-        sum->variance += 2.0 * fmax(0.0, power) * n + n * n;
-    }
-    double p = fmax(0.0, sum->power), m = sum->components;
-    sum->even_noise = m > 0.0 ? (sqrt(p * p + m * sum->variance) - p) / m : 0.0;
+    *sum = (struct lds_power_sum){0};
+    for (int k = first; k <= last && (size_t)k <= findings->harmonics; k++)
+        lds_power_sum_add(sum, &findings->harmonic[k - 1]);
 }
 
 static void key_of(char key[64], const char *stem, const struct band *band)
@@ -142,11 +126,10 @@ static bool add_thd(struct lds_channel *channel, const struct lds_findings *find
                                       "harmonics %.4g Hz apart cannot be told apart up to %.6g Hz in this capture", f1,
                                       band->covered_hz[1]);
     struct lds_figure *figure = lds_channel_add(channel, key);
-    struct power_sum sum;
+    struct lds_power_sum sum;
+    double low, high;
     sum_harmonics(findings, first, last, &sum);
-    double low = sum.power, high = sum.power;
-    if (sum.even_noise > 0.0)
-        lds_noncentral_limits(sum.power + sum.components * sum.even_noise, sum.even_noise, sum.components, &low, &high);
+    lds_power_sum_limits(&sum, &low, &high);
     set_band(figure, band);
     figure->orders[0] = first;
     figure->orders[1] = last;

@@ -1,0 +1,37 @@
+#include "measure/intermodulation/suspected.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#include "measure/intermodulation/products.h"
+
+enum { ORDERS = 20 }; /* a hard limit at the peaks makes lines of high orders */
+
+/* The first tone and its harmonics are known already. */
+static bool is_of_first(const struct lds_product *line, int first)
+{
+    return line->of[1 - first] == 0;
+}
+
+bool lds_suspect_products(struct lds_findings *findings, const double tone_hz[2])
+{
+    struct lds_product *line = malloc(lds_products_room(ORDERS) * sizeof *line);
+    if (!line)
+        return false;
+    size_t count = lds_products_list(tone_hz, ORDERS, true, line);
+    int first = fabs(tone_hz[0] - findings->track.frequency_hz) < fabs(tone_hz[1] - findings->track.frequency_hz) ? 0 : 1;
+    double wander = 0.5 * findings->track.slow_hz / findings->track.frequency_hz;
+    bool done = true;
+    for (size_t i = 0; done && i < count; i++) {
+        double hz = lds_product_hz(&line[i], tone_hz);
+        if (is_of_first(&line[i], first) || !(hz > 0.0) || hz >= findings->density.end_hz)
+            continue;
+        done = lds_lines_add(&findings->lines, &(struct lds_known_line){.kind = LDS_LINE_HARMONIC,
+                                                                        .order = lds_product_order(&line[i]),
+                                                                        .frequency_hz = hz,
+                                                                        .spread_hz = wander * hz,
+                                                                        .power = NAN});
+    }
+    free(line);
+    return done;
+}

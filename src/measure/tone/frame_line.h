@@ -1,0 +1,34 @@
+/* Lines in the frames of one level: one at a time, and the frequency of a tone from frame to frame. */
+#ifndef LDS_MEASURE_TONE_FRAME_LINE_H
+#define LDS_MEASURE_TONE_FRAME_LINE_H
+
+#include <complex.h>
+
+#include "spectrum/cascade.h"
+
+struct lds_frame_lines {
+    const struct lds_plan_level *level;
+    double scale; /* from |X| to the rms of a sine: sqrt(2)/sum w */
+};
+
+void lds_frame_lines_init(struct lds_frame_lines *lines, const struct lds_plan_level *level);
+
+/* The line at frequency_hz in this frame: magnitude rms, phase at the frame's centre. 0 outside the level. */
+double complex lds_frame_line(const struct lds_frame_lines *lines, const struct lds_frame *frame, double frequency_hz);
+
+/* A tone that is followed from frame to frame. */
+struct lds_frame_tone {
+    double tone_hz; /* approximate; the caller sets it */
+    int frames;
+    double first_s, last_s; /* centres of the first and the last frame */
+    double phase;           /* in the last frame */
+    double turns;           /* by which the phase has moved since the first, less those of tone_hz */
+};
+
+/* Its frequency in this frame, from the phase by which it has advanced since the previous one. */
+double lds_frame_tone_follow(struct lds_frame_tone *tone, const struct lds_frame_lines *lines,
+                             const struct lds_frame *frame);
+/* Its mean frequency over all frames. */
+double lds_frame_tone_mean_hz(const struct lds_frame_tone *tone);
+
+#endif
