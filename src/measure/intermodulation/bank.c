@@ -40,8 +40,10 @@ static void use(struct lds_product_bank *bank, int i)
         return;
     for (int t = 0; t < 2; t++)
         bank->sum.level[t] += frame->level[t];
-    for (size_t p = 0; p < bank->products; p++)
+    for (size_t p = 0; p < bank->products; p++) {
         bank->sum.product[p] += frame->product[p];
+        bank->scatter[p] += creal(frame->product[p] * conj(frame->product[p]));
+    }
     bank->used++;
 }
 
@@ -74,6 +76,10 @@ void lds_product_bank_finish(struct lds_product_bank *bank, double tone_hz[2])
         bank->sum.level[t] /= bank->used > 0 ? bank->used : 1;
         tone_hz[t] = lds_frame_tone_mean_hz(&bank->tone[t]);
     }
-    for (size_t p = 0; p < bank->products; p++)
-        bank->sum.product[p] /= bank->used > 0 ? bank->used : 1;
+    for (size_t p = 0; p < bank->products; p++) {
+        double complex mean = bank->sum.product[p] / (bank->used > 0 ? bank->used : 1);
+        double about = bank->scatter[p] - bank->used * creal(mean * conj(mean));
+        bank->scatter[p] = bank->used > 1 ? fmax(about, 0.0) / (bank->used - 1) : (double)NAN;
+        bank->sum.product[p] = mean;
+    }
 }

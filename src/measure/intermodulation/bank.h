@@ -21,6 +21,7 @@ struct lds_product_bank {
     struct lds_product_frame frame[LDS_PRODUCT_FRAMES]; /* the last of them, number i at i modulo their count */
     int used;                                           /* frames in which both tones are steady */
     struct lds_product_frame sum;                       /* over these; after the end their mean */
+    double scatter[LDS_PRODUCTS_MAX]; /* sums of the products' squares; after the end the variance of one frame */
     size_t products;
     struct lds_product product[LDS_PRODUCTS_MAX];
 };

@@ -17,7 +17,7 @@
 
 /* Common practice, no source: how far the ratio of the tones' levels may be from 4 and from 1. */
 static const double MODULATION[2] = {2.5, 6.4}, DIFFERENCE[2] = {0.7, 1.43};
-static const double APART = 4.0;   /* of two tones 4:1: the higher is at least so many times the lower */
+static const double APART = 4.0;    /* of two tones 4:1: the higher is at least so many times the lower */
 static const double TOGETHER = 2.0; /* of two equal tones: it is less than so many times the lower */
 
 struct intermodulation {
@@ -35,7 +35,7 @@ struct ratio {
     size_t count;
     struct lds_product product[4];
 };
-enum { PER_ORDER = 2, RATIOS = 3 };
+enum { PER_ORDER = 2, RATIOS = 3, FEWEST_FRAMES = 4 };
 static const struct ratio ratios[RATIOS] = {
     {"imd.modulation", true, 4, {{{-1, 1}}, {{1, 1}}, {{-2, 1}}, {{2, 1}}}},
     {"imd.difference.2", false, 1, {{{-1, 1}}}},
@@ -68,7 +68,7 @@ static bool finish(void *state, struct lds_findings *findings)
 {
     struct intermodulation *m = state;
     lds_product_bank_finish(&m->bank, m->tone_hz);
-    m->measured = findings->has_tone && findings->signal.kind == LDS_SIGNAL_TWO_TONE && m->bank.used > 0;
+    m->measured = findings->has_tone && findings->signal.kind == LDS_SIGNAL_TWO_TONE && m->bank.used >= FEWEST_FRAMES;
     if (!m->measured)
         return true;
     for (int t = 0; t < 2; t++)
@@ -104,6 +104,11 @@ static bool can_measure(const struct intermodulation *m, const struct lds_findin
                         const struct lds_product *product, char why[192])
 {
     char name[24], other[24], hz[24], end[24];
+    if (m->tone_hz[1] > findings->bench->usable_to_hz) {
+        lds_hz_words(findings->bench->usable_to_hz, end, sizeof end);
+        snprintf(why, 192, "the higher tone is above %s, to which the bench says that the input can be trusted", end);
+        return false;
+    }
     struct lds_product nearest;
     double at_hz = lds_product_hz(product, m->tone_hz), top = top_hz(findings);
     double apart = lds_product_nearest(product, m->tone_hz, &nearest);
@@ -238,6 +243,8 @@ static bool add_ratio(struct lds_channel *channel, const struct intermodulation 
     if (!set_limit(&terms, figure))
         set_interval(&terms, figure);
     figure->u_b = 0.0;
+    if (m->bank.used < m->bank.frames)
+        figure->flags &= ~(unsigned)LDS_FLAG_DRIFTING; /* the tones begin or end, and those frames are left out */
     for (size_t i = 0; i < terms.count; i++)
         figure->flags |= terms.line[i].near_mains ? LDS_FLAG_NEAR_LINE : 0u;
     return true;
@@ -284,6 +291,17 @@ static bool add_products(struct lds_channel *channel, const struct intermodulati
     return rows != NULL;
 }
 
+/* Tones that begin or end within the capture spread over its spectrum, so that this does not show the noise. Frames in
+ * which they are steady do, by the scatter of the product over them. */
+static double noise_of(const struct intermodulation *m, const struct lds_findings *findings, size_t product)
+{
+    const struct lds_level *level = &findings->density.level[findings->audio];
+    if (m->bank.used == m->bank.frames)
+        return lds_known_noise_power(findings, m->line[product].frequency_hz);
+    double per_frame = level->line_noise / (level->enbw_bins * level->bin_hz);
+    return m->bank.scatter[product] * per_frame * m->bank.frames / m->bank.used;
+}
+
 static bool figures(const void *state, struct lds_channel *channel, const struct lds_findings *findings)
 {
     const char *const none = findings->scout.why[0] ? findings->scout.why : "there are no two tones";
@@ -292,7 +310,7 @@ static bool figures(const void *state, struct lds_channel *channel, const struct
         return lds_channel_all_absent(channel, none, ratios[0].key, ratios[1].key, ratios[2].key);
     struct intermodulation m = *kept;
     for (size_t i = 0; i < m.bank.products; i++)
-        lds_known_judge(findings, (double)m.bank.used / m.bank.frames, &m.line[i]);
+        lds_known_judge(findings, noise_of(&m, findings, i), &m.line[i]);
     bool modulation = false;
     for (size_t r = 0; r < RATIOS; r++) {
         char why[192];

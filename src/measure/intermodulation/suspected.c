@@ -5,12 +5,15 @@
 
 #include "measure/intermodulation/products.h"
 
-enum { ORDERS = 20 }; /* a hard limit at the peaks makes lines of high orders */
+/* A hard limit at the peaks makes lines of high orders: above all of the lower tone, beside the higher one and its
+ * first harmonics. */
+enum { ORDERS = 60, OF_BOTH = 20, OF_HIGHER = 3 };
 
 /* The first tone and its harmonics are known already. */
-static bool is_of_first(const struct lds_product *line, int first)
+static bool is_suspected(const struct lds_product *line, int first)
 {
-    return line->of[1 - first] == 0;
+    bool likely = lds_product_order(line) <= OF_BOTH || abs(line->of[1]) <= OF_HIGHER;
+    return likely && line->of[1 - first] != 0;
 }
 
 bool lds_suspect_products(struct lds_findings *findings, const double tone_hz[2])
@@ -19,12 +22,13 @@ bool lds_suspect_products(struct lds_findings *findings, const double tone_hz[2]
     if (!line)
         return false;
     size_t count = lds_products_list(tone_hz, ORDERS, true, line);
-    int first = fabs(tone_hz[0] - findings->track.frequency_hz) < fabs(tone_hz[1] - findings->track.frequency_hz) ? 0 : 1;
+    int first =
+        fabs(tone_hz[0] - findings->track.frequency_hz) < fabs(tone_hz[1] - findings->track.frequency_hz) ? 0 : 1;
     double wander = 0.5 * findings->track.slow_hz / findings->track.frequency_hz;
     bool done = true;
     for (size_t i = 0; done && i < count; i++) {
         double hz = lds_product_hz(&line[i], tone_hz);
-        if (is_of_first(&line[i], first) || !(hz > 0.0) || hz >= findings->density.end_hz)
+        if (!is_suspected(&line[i], first) || !(hz > 0.0) || hz >= findings->density.end_hz)
             continue;
         done = lds_lines_add(&findings->lines, &(struct lds_known_line){.kind = LDS_LINE_HARMONIC,
                                                                         .order = lds_product_order(&line[i]),

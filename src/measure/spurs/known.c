@@ -136,10 +136,10 @@ static void expect_hum(const struct lds_findings *findings, struct lds_harmonic 
     h->near_mains = hum.order <= LDS_MAINS_ORDERS || h->hum_power > fmax(h->noise_power, 1e-4 * raw);
 }
 
-void lds_known_judge(const struct lds_findings *findings, double share, struct lds_harmonic *h)
+void lds_known_judge(const struct lds_findings *findings, double noise_power, struct lds_harmonic *h)
 {
     double gain = lds_bench_gain(findings->bench, h->frequency_hz);
-    h->noise_power = lds_known_noise_power(findings, h->frequency_hz) / (gain * gain * share);
+    h->noise_power = noise_power / (gain * gain);
     expect_hum(findings, h, gain * gain);
     h->noise_power += h->hum_power;
     double raw = creal(h->phasor * conj(h->phasor));
@@ -149,7 +149,8 @@ void lds_known_judge(const struct lds_findings *findings, double share, struct l
 static void judge_harmonics(struct lds_findings *findings)
 {
     for (size_t i = 0; i < findings->harmonics; i++)
-        lds_known_judge(findings, 1.0, &findings->harmonic[i]);
+        lds_known_judge(findings, lds_known_noise_power(findings, findings->harmonic[i].frequency_hz),
+                        &findings->harmonic[i]);
     if (findings->harmonics > 0)
         findings->harmonic[0].detected = true; /* the tone itself */
 }
