@@ -84,6 +84,7 @@ struct lds_series_kind {
     int first_order;  /* of lines by order: the tone itself is not a harmonic */
     bool flags;       /* its rows have flags */
     const char *text; /* the meaning of the rows' text, "origin"; NULL: they have none */
+    bool later;       /* a list of lines that results of earlier versions lack */
     bool log_axis;    /* the axis is logarithmic in plots and when interpolating between rows */
     int axis, value;  /* the columns that are drawn and compared */
     int columns;

@@ -202,7 +202,7 @@ void lds_saved_lines(struct lds_saved_reader *reader, const json_t *object, cons
     size_t kinds;
     const struct lds_series_kind *kind = lds_series_kinds(&kinds);
     for (size_t k = 0; k < kinds; k++) {
-        if (kind[k].form != LDS_FORM_LINES)
+        if (kind[k].form != LDS_FORM_LINES || (kind[k].later && !lds_saved_has(reader, object, kind[k].key)))
             continue;
         const json_t *array = lds_saved_array(reader, object, kind[k].key);
         struct lds_series *series = new_series(reader, list, kind[k].key);

@@ -38,8 +38,10 @@ static void use(struct lds_product_bank *bank, int i)
     const struct lds_product_frame *frame = frame_of(bank, i);
     if (i < 0 || !is_steady(bank, i))
         return;
-    for (int t = 0; t < 2; t++)
+    for (int t = 0; t < 2; t++) {
         bank->sum.level[t] += frame->level[t];
+        bank->sum.hz[t] += frame->hz[t];
+    }
     for (size_t p = 0; p < bank->products; p++) {
         bank->sum.product[p] += frame->product[p];
         bank->scatter[p] += creal(frame->product[p] * conj(frame->product[p]));
@@ -50,7 +52,7 @@ static void use(struct lds_product_bank *bank, int i)
 void lds_product_bank_frame(struct lds_product_bank *bank, const struct lds_frame *frame)
 {
     struct lds_product_frame *here = &bank->frame[bank->frames % LDS_PRODUCT_FRAMES];
-    double hz[2], phase[2];
+    double *hz = here->hz, phase[2];
     for (int t = 0; t < 2; t++) {
         hz[t] = lds_frame_tone_follow(&bank->tone[t], &bank->lines, frame);
         double complex tone = lds_frame_line(&bank->lines, frame, hz[t]);
@@ -67,19 +69,20 @@ void lds_product_bank_frame(struct lds_product_bank *bank, const struct lds_fram
         use(bank, bank->frames - 1 - LDS_PRODUCT_APART);
 }
 
-void lds_product_bank_finish(struct lds_product_bank *bank, double tone_hz[2])
+void lds_product_bank_finish(struct lds_product_bank *bank)
 {
     int left = bank->frames < LDS_PRODUCT_APART ? bank->frames : LDS_PRODUCT_APART;
     for (int i = bank->frames - left; i < bank->frames; i++)
         use(bank, i);
+    double used = bank->used > 0 ? bank->used : 1;
     for (int t = 0; t < 2; t++) {
-        bank->sum.level[t] /= bank->used > 0 ? bank->used : 1;
-        tone_hz[t] = lds_frame_tone_mean_hz(&bank->tone[t]);
+        bank->sum.level[t] /= used;
+        bank->sum.hz[t] /= used;
     }
     for (size_t p = 0; p < bank->products; p++) {
-        double complex mean = bank->sum.product[p] / (bank->used > 0 ? bank->used : 1);
-        double about = bank->scatter[p] - bank->used * creal(mean * conj(mean));
-        bank->scatter[p] = bank->used > 1 ? fmax(about, 0.0) / (bank->used - 1) : (double)NAN;
+        double complex mean = bank->sum.product[p] / used;
+        double about = bank->scatter[p] - used * creal(mean * conj(mean));
+        bank->scatter[p] = bank->used > 1 ? fmax(about, 0.0) / (used - 1.0) : (double)NAN;
         bank->sum.product[p] = mean;
     }
 }

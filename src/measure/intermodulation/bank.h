@@ -10,7 +10,7 @@
 enum { LDS_PRODUCT_APART = 4, LDS_PRODUCT_FRAMES = 2 * LDS_PRODUCT_APART + 1 };
 
 struct lds_product_frame {
-    double level[2];
+    double level[2], hz[2];
     double complex product[LDS_PRODUCTS_MAX];
 };
 
@@ -29,7 +29,7 @@ struct lds_product_bank {
 /* tone_hz: approximate, the lower first. */
 void lds_product_bank_init(struct lds_product_bank *bank, const struct lds_plan_level *level, const double tone_hz[2]);
 void lds_product_bank_frame(struct lds_product_bank *bank, const struct lds_frame *frame);
-/* Ends the capture: means in `sum`, and the mean frequencies of the tones. */
-void lds_product_bank_finish(struct lds_product_bank *bank, double tone_hz[2]);
+/* Ends the capture: means in `sum`. */
+void lds_product_bank_finish(struct lds_product_bank *bank);
 
 #endif

@@ -2,6 +2,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "hz_words.h"
 #include "measure/analyser.h"
@@ -67,10 +68,11 @@ static bool push(void *state, const struct lds_frame *frame)
 static bool finish(void *state, struct lds_findings *findings)
 {
     struct intermodulation *m = state;
-    lds_product_bank_finish(&m->bank, m->tone_hz);
+    lds_product_bank_finish(&m->bank);
     m->measured = findings->has_tone && findings->signal.kind == LDS_SIGNAL_TWO_TONE && m->bank.used >= FEWEST_FRAMES;
     if (!m->measured)
         return true;
+    memcpy(m->tone_hz, m->bank.sum.hz, sizeof m->tone_hz);
     for (int t = 0; t < 2; t++)
         m->level[t] = m->bank.sum.level[t] / lds_bench_gain(findings->bench, m->tone_hz[t]);
     for (size_t i = 0; i < m->bank.products; i++) {

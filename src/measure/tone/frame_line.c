@@ -34,22 +34,12 @@ double lds_frame_tone_follow(struct lds_frame_tone *tone, const struct lds_frame
     if (tone->frames > 0) {
         double passed_s = frame->centre_s - tone->last_s;
         double turns = (phase - tone->phase) / (2.0 * M_PI) - tone->tone_hz * passed_s;
-        turns -= round(turns);
-        offset_hz = turns / passed_s;
+        offset_hz = (turns - round(turns)) / passed_s;
         if (fabs(offset_hz) > 0.5 * lines->level->rate_hz / lines->level->n)
-            offset_hz = turns = 0.0; /* the phase jumped */
-        tone->turns += turns;
-    } else {
-        tone->first_s = frame->centre_s;
+            offset_hz = 0.0; /* the phase jumped */
     }
     tone->frames++;
     tone->phase = phase;
     tone->last_s = frame->centre_s;
     return tone->tone_hz + offset_hz;
-}
-
-double lds_frame_tone_mean_hz(const struct lds_frame_tone *tone)
-{
-    double passed_s = tone->last_s - tone->first_s;
-    return tone->tone_hz + (passed_s > 0.0 ? tone->turns / passed_s : 0.0);
 }

@@ -20,15 +20,11 @@ double complex lds_frame_line(const struct lds_frame_lines *lines, const struct 
 struct lds_frame_tone {
     double tone_hz; /* approximate; the caller sets it */
     int frames;
-    double first_s, last_s; /* centres of the first and the last frame */
-    double phase;           /* in the last frame */
-    double turns;           /* by which the phase has moved since the first, less those of tone_hz */
+    double last_s, phase; /* the centre of the last frame, and its phase there */
 };
 
 /* Its frequency in this frame, from the phase by which it has advanced since the previous one. */
 double lds_frame_tone_follow(struct lds_frame_tone *tone, const struct lds_frame_lines *lines,
                              const struct lds_frame *frame);
-/* Its mean frequency over all frames. */
-double lds_frame_tone_mean_hz(const struct lds_frame_tone *tone);
 
 #endif
