@@ -59,6 +59,7 @@ enum lds_series_form {                    /* where it is in JSON */
 enum lds_match {                 /* which rows of two captures are compared with each other */
                  LDS_MATCH_NONE, /* none: it is not compared */
                  LDS_MATCH_ORDER,
+                 LDS_MATCH_NAME,    /* the same text */
                  LDS_MATCH_NEAREST, /* in frequency */
                  LDS_MATCH_BANDS,   /* powers in the same band */
                  LDS_MATCH_AXIS     /* values at the same x, interpolated between rows */
@@ -84,7 +85,7 @@ struct lds_series_kind {
     int first_order;  /* of lines by order: the tone itself is not a harmonic */
     bool flags;       /* its rows have flags */
     const char *text; /* the meaning of the rows' text, "origin"; NULL: they have none */
-    bool later;       /* a list of lines that results of earlier versions lack */
+    bool later;       /* a list of lines that came after the first version: it is written only where it has rows */
     bool log_axis;    /* the axis is logarithmic in plots and when interpolating between rows */
     int axis, value;  /* the columns that are drawn and compared */
     int columns;
@@ -125,6 +126,8 @@ unsigned lds_series_flags_at(const struct lds_series *series, double x);
 
 /* The first row with that value in a column; series->rows when there is none. */
 size_t lds_series_row_of(const struct lds_series *series, int column, double value);
+/* The same for the row with that text, in a series whose rows have texts. */
+size_t lds_series_row_named(const struct lds_series *series, const char *text);
 
 /* The series of that key in a list; without rows and kind if there is none. */
 const struct lds_series *lds_series_find(const struct lds_series *series, size_t count, const char *key);

@@ -302,6 +302,10 @@ static double value_there(const struct lds_series *from, const struct lds_series
         size_t same = lds_series_row_of(from, LDS_LINE_ORDER, order);
         if (same < from->rows && order >= kind->first_order)
             cell = lds_series_cell(from, same, kind->value);
+    } else if (kind->match == LDS_MATCH_NAME) {
+        size_t same = lds_series_row_named(from, series->text[row]);
+        if (same < from->rows)
+            cell = lds_series_cell(from, same, kind->value);
     } else if (kind->match == LDS_MATCH_BANDS) {
         double mean, dof;
         if (lds_floor_over(from, lds_series_value(series, row, LDS_FLOOR_LOW_HZ),

@@ -1,4 +1,5 @@
-/* Single lines on both sides: harmonics and mains orders by their order, other lines by frequency. */
+/* Single lines on both sides: harmonics and mains orders by their order, products of two tones by their name, other
+ * lines by frequency. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -22,6 +23,7 @@ struct line_question {
     const struct lds_series_kind *kind;
     const struct lds_key *like; /* its rules of pairing and judging apply to the lines */
     int order;
+    const char *name; /* of lines that are matched by it; else "" */
     double frequency_hz;
 };
 
@@ -179,7 +181,13 @@ static double bench_u_db(const struct lds_seen *seen)
     return 20.0 / M_LN10 * lds_bench_level_u(lds_seen_bench(seen));
 }
 
-/* One order of the tone or the mains. */
+static size_t row_of(const struct line_question *q, const struct lds_series *lines)
+{
+    return q->kind->match == LDS_MATCH_NAME ? lds_series_row_named(lines, q->name)
+                                            : lds_series_row_of(lines, LDS_LINE_ORDER, q->order);
+}
+
+/* One order of the tone or the mains, or one product. */
 static bool compare_order(struct line_question *q, struct lds_reading *reading)
 {
     bool judged = true;
@@ -187,7 +195,7 @@ static bool compare_order(struct line_question *q, struct lds_reading *reading)
     for (int i = 0; i < q->chosen->all; i++) {
         const struct lds_seen *seen = q->chosen->seen[i];
         const struct lds_series *lines = lds_seen_series(seen, q->kind->key);
-        size_t row = lds_series_row_of(lines, LDS_LINE_ORDER, q->order);
+        size_t row = row_of(q, lines);
         if (row == lines->rows)
             return true;
         struct lds_cell level = lds_series_cell(lines, row, LDS_LINE_LEVEL);
@@ -203,7 +211,20 @@ static bool compare_order(struct line_question *q, struct lds_reading *reading)
         if (frequency_hz > 0.0)
             q->frequency_hz = frequency_hz;
     }
-    return pool_and_add(q, reading, judged, "");
+    return pool_and_add(q, reading, judged, q->name);
+}
+
+/* A line that one of the captures lacks is not compared, so those of the first are all there are. */
+static bool compare_named(struct line_question *q, struct lds_reading *reading)
+{
+    const struct lds_series *lines = lds_seen_series(q->chosen->seen[0], q->kind->key);
+    for (size_t i = 0; i < lines->rows; i++) {
+        q->name = lines->text[i];
+        q->order = (int)lds_series_value(lines, i, LDS_LINE_ORDER);
+        if (!compare_order(q, reading))
+            return false;
+    }
+    return true;
 }
 
 static int last_order(const struct lds_chosen *chosen, const char *key)
@@ -282,6 +303,8 @@ static bool compare_kind(struct line_question *q)
     bool ok = true;
     if (q->kind->match == LDS_MATCH_NEAREST) {
         ok = compare_spurs(q, reading);
+    } else if (q->kind->match == LDS_MATCH_NAME) {
+        ok = compare_named(q, reading);
     } else if (q->kind->family != LDS_FAMILY_MAINS || same_mains(chosen)) {
         int last = last_order(chosen, q->kind->key);
         for (q->order = q->kind->first_order; ok && q->order <= last; q->order++)
@@ -296,14 +319,14 @@ bool lds_lines_find_changes(struct lds_work *work, struct lds_part *part)
     size_t kinds;
     const struct lds_series_kind *kind = lds_series_kinds(&kinds);
     for (size_t i = 0; i < kinds; i++) {
-        if (kind[i].match != LDS_MATCH_ORDER && kind[i].match != LDS_MATCH_NEAREST)
+        if (kind[i].match != LDS_MATCH_ORDER && kind[i].match != LDS_MATCH_NAME && kind[i].match != LDS_MATCH_NEAREST)
             continue;
         struct lds_chosen chosen;
         char reason[256];
         bool of_tone = kind[i].family == LDS_FAMILY_DISTORTION;
         /* every capture with such lines has this */
         const char *key = lds_key_row(of_tone ? LDS_FIGURE_TONE_LEVEL : LDS_FIGURE_RMS)->stem;
-        struct line_question q = {.work = work, .part = part, .chosen = &chosen, .kind = &kind[i]};
+        struct line_question q = {.work = work, .part = part, .chosen = &chosen, .kind = &kind[i], .name = ""};
         q.like = lds_key_row(of_tone ? LDS_FIGURE_THD : LDS_FIGURE_MAINS_TOTAL);
         bool ok = lds_choose(&part->view, key, q.like, &chosen);
         if (ok && !lds_not_comparable(&part->view, &chosen, key, q.like, reason))

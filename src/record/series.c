@@ -84,6 +84,14 @@ size_t lds_series_row_of(const struct lds_series *series, int column, double val
     return row;
 }
 
+size_t lds_series_row_named(const struct lds_series *series, const char *text)
+{
+    size_t row = 0;
+    while (row < series->rows && strcmp(series->text[row], text) != 0)
+        row++;
+    return row;
+}
+
 const struct lds_series *lds_series_find(const struct lds_series *series, size_t count, const char *key)
 {
     static const struct lds_series none = {0};

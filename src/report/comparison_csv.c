@@ -45,11 +45,14 @@ static void write_changes(struct sheet *sheet)
 static void write_lines(struct sheet *sheet)
 {
     const struct lds_compared_channel *channel = sheet->channel;
-    size_t other = 0;
+    const struct lds_series_kind *last = NULL;
+    size_t other = 0; /* of its kind */
     for (size_t i = 0; i < channel->lines; i++) {
         const struct lds_line_change *line = &channel->line[i];
         char key[64], label[64];
         bool ordered = line->kind->match == LDS_MATCH_ORDER;
+        other = line->kind == last ? other : 0;
+        last = line->kind;
         snprintf(key, sizeof key, "%s.%zu", line->kind->row_key, ordered ? (size_t)line->order : ++other);
         lds_line_label(line, label, sizeof label);
         lds_csv_row(

@@ -56,7 +56,7 @@ void lds_line_cells_make(struct lds_line_cells *cells, const struct lds_compared
 {
     struct lds_reading change;
     snprintf(cells->label, sizeof cells->label, "other line");
-    if (line->kind->match == LDS_MATCH_ORDER)
+    if (line->kind->match != LDS_MATCH_NEAREST)
         lds_line_label(line, cells->label, sizeof cells->label);
     lds_frequency_make(line->frequency_hz, cells->frequency, sizeof cells->frequency);
     write_level(cells->before, sizeof cells->before, channel, line->before, line->limit);

@@ -21,7 +21,7 @@ static void write_line(FILE *out, const struct lds_compared_channel *channel, co
 {
     struct lds_line_cells cells;
     lds_line_cells_make(&cells, channel, line);
-    if (line->kind->match != LDS_MATCH_ORDER)
+    if (line->kind->match == LDS_MATCH_NEAREST)
         snprintf(cells.label, sizeof cells.label, "line at %s", cells.frequency);
     const char *size = cells.number[0] == '-' ? cells.number + 1 : cells.number;
     fprintf(out, "%s %s%s%s%s", cells.label, cells.word, size[0] ? ", by " : "", size, size[0] ? " dB" : "");

@@ -76,6 +76,8 @@ void lds_json_put_lines(json_t *object, const struct lds_series *series, size_t 
         if (kind[k].form != LDS_FORM_LINES)
             continue;
         const struct lds_series *one = lds_series_find(series, count, kind[k].key);
+        if (kind[k].later && one->rows == 0)
+            continue;
         json_t *array = json_array();
         for (size_t i = 0; i < one->rows; i++)
             lds_json_append(array, row_object(one, i, calibrated));

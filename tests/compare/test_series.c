@@ -50,6 +50,8 @@ static void fill(struct lds_series *series, size_t place, double change)
             row[LDS_FLOOR_DOF] = 1e5;
         }
         assert_true(lds_series_add_row(series, row));
+        if (kind->match == LDS_MATCH_NAME)
+            snprintf(series->text[i], LDS_SERIES_TEXT, "line %d", i);
         for (int c = 0; c < kind->columns; c++)
             if (kind->column[c].limits)
                 lds_series_set_limits(series, (size_t)i, c, 0.999 * row[c], 1.001 * row[c]);
@@ -68,7 +70,7 @@ static void make(struct lds_measurement *m, const char *file, double change)
 
 static bool is_of_lines(const struct lds_series_kind *kind)
 {
-    return kind->match == LDS_MATCH_ORDER || kind->match == LDS_MATCH_NEAREST;
+    return kind->match == LDS_MATCH_ORDER || kind->match == LDS_MATCH_NAME || kind->match == LDS_MATCH_NEAREST;
 }
 
 static void check_change(const char *key, double change, double low, double high, enum lds_word word)
