@@ -82,7 +82,7 @@ struct lds_series_kind {
     enum lds_chain_rule chain;
     enum lds_series_form form;
     enum lds_match match;
-    int first_order;  /* of lines by order: the tone itself is not a harmonic */
+    int first_order;  /* of lines by order or name: the tone itself is not a harmonic */
     bool flags;       /* its rows have flags */
     const char *text; /* the meaning of the rows' text, "origin"; NULL: they have none */
     bool later;       /* a list of lines that came after the first version: it is written only where it has rows */

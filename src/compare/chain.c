@@ -304,7 +304,7 @@ static double value_there(const struct lds_series *from, const struct lds_series
             cell = lds_series_cell(from, same, kind->value);
     } else if (kind->match == LDS_MATCH_NAME) {
         size_t same = lds_series_row_named(from, series->text[row]);
-        if (same < from->rows)
+        if (same < from->rows && lds_series_value(series, row, LDS_LINE_ORDER) >= kind->first_order)
             cell = lds_series_cell(from, same, kind->value);
     } else if (kind->match == LDS_MATCH_BANDS) {
         double mean, dof;

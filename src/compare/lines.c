@@ -221,7 +221,7 @@ static bool compare_named(struct line_question *q, struct lds_reading *reading)
     for (size_t i = 0; i < lines->rows; i++) {
         q->name = lines->text[i];
         q->order = (int)lds_series_value(lines, i, LDS_LINE_ORDER);
-        if (!compare_order(q, reading))
+        if (q->order >= q->kind->first_order && !compare_order(q, reading))
             return false;
     }
     return true;

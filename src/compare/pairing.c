@@ -128,6 +128,24 @@ static double tone(const struct lds_seen *seen, int from, enum lds_figure_id id,
     return NAN;
 }
 
+/* What two tones make of each other depends on the level of either. */
+static bool two_levels_differ(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
+{
+    static const char *const which[] = {"f1", "f2"};
+    const struct lds_series *before = lds_seen_series(b, "products"), *after = lds_seen_series(a, "products");
+    for (int t = 0; t < 2; t++) {
+        size_t row[2] = {lds_series_row_named(before, which[t]), lds_series_row_named(after, which[t])};
+        if (row[0] == before->rows || row[1] == after->rows)
+            continue;
+        double apart_db = 20.0 * log10(lds_series_value(after, row[1], LDS_LINE_LEVEL) /
+                                       lds_series_value(before, row[0], LDS_LINE_LEVEL));
+        if (fabs(apart_db) > LEVEL_SAME_DB)
+            return say(q, "the %s tone is %.2g dB higher %s than %s: set it to the same level", t ? "higher" : "lower",
+                       fabs(apart_db), q->name[apart_db > 0.0], q->name[apart_db <= 0.0]);
+    }
+    return false;
+}
+
 /* Figures of the tone need the same tone; a level only the same frequency, because its change is what is asked for. */
 static bool tone_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
 {
@@ -144,6 +162,8 @@ static bool tone_differs(const struct question *q, const struct lds_seen *b, con
     if ((of_tone || of_level) && lds_seen_played(b).own == LDS_SIGNAL_TWO_TONE && !isnan(second[0]) &&
         !isnan(second[1]) && !close_to(second[0], second[1], FREQUENCY_SAME))
         return say(q, "the second tone: %.6g Hz %s, %.6g Hz %s", second[0], q->name[0], second[1], q->name[1]);
+    if (of_tone && two_levels_differ(q, b, a))
+        return true;
     tone(b, from, LDS_FIGURE_TONE_LEVEL, &before_db, &volts[0]);
     tone(a, from, LDS_FIGURE_TONE_LEVEL, &after_db, &volts[1]);
     if (of_tone && !isnan(before_db) && !isnan(after_db) && volts[0] != volts[1])

@@ -35,7 +35,7 @@ static const struct lds_series_kind kinds[] = {
      .column = {LINE, {"relative", LDS_QUANTITY_DB, true}, {"phase", LDS_QUANTITY_DEGREES, false}}},
     {.key = "products", .label = "intermodulation products", .row_key = "product", .row_label = "product",
      .line = "product", .text = "product", .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP,
-     .chain = LDS_CHAIN_COHERENT, .form = LDS_FORM_LINES, .match = LDS_MATCH_NAME, .flags = true, .later = true,
+     .chain = LDS_CHAIN_COHERENT, .form = LDS_FORM_LINES, .match = LDS_MATCH_NAME, .first_order = 2, .flags = true, .later = true,
      .axis = LDS_LINE_HZ, .value = LDS_LINE_LEVEL, .columns = 4,
      .column = {LINE, {"relative", LDS_QUANTITY_DB, true}}},
     {.key = "mains", .label = "mains orders", .row_key = "mains.line", .row_label = "mains order",

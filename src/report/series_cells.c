@@ -20,8 +20,8 @@ bool lds_row_is_seen(const struct lds_series *series, size_t row)
 
 static bool has_order(const struct lds_series *series, size_t row)
 {
-    return series->kind->match != LDS_MATCH_ORDER ||
-           lds_series_value(series, row, LDS_LINE_ORDER) >= series->kind->first_order;
+    bool ordered = series->kind->match == LDS_MATCH_ORDER || series->kind->match == LDS_MATCH_NAME;
+    return !ordered || lds_series_value(series, row, LDS_LINE_ORDER) >= series->kind->first_order;
 }
 
 static bool can_be_shown(const struct lds_series *series, size_t row)

@@ -277,12 +277,31 @@ static bool is_unsuited(const struct intermodulation *m, bool modulation, char w
     return true;
 }
 
+/* The tones head the list, as the tone does that of its harmonics. */
+static bool add_tone(struct lds_series *rows, const struct intermodulation *m, const struct lds_findings *findings,
+                     double over, int tone)
+{
+    const struct lds_product one = {{tone == 0, tone == 1}};
+    const struct lds_harmonic line = {.order = 1,
+                                      .frequency_hz = m->tone_hz[tone],
+                                      .phasor = m->level[tone],
+                                      .noise_power = tone_noise(m, findings, tone),
+                                      .detected = true};
+    if (!lds_distortion_row(rows, &line, over * over, findings))
+        return false;
+    lds_product_name(&one, rows->text[rows->rows - 1], LDS_SERIES_TEXT);
+    return true;
+}
+
 static bool add_products(struct lds_channel *channel, const struct intermodulation *m,
                          const struct lds_findings *findings, bool modulation)
 {
     struct lds_series *rows = lds_channel_add_series(channel, "products");
     double over = reference(m, modulation);
     char why[192];
+    for (int t = 0; rows && t < 2; t++)
+        if (!add_tone(rows, m, findings, over, t))
+            return false;
     for (size_t i = 0; rows && i < m->bank.products; i++) {
         if (!can_measure(m, findings, &m->bank.product[i], why))
             continue;
