@@ -11,7 +11,8 @@
 
 static const char residual[] = "Sum of the harmonics from the second up over one period of the tone.";
 static const char difference[] =
-    "Two equal tones f1 and f2, the second above the first. Second order: the level of f2 - f1; third order: the levels "
+    "Two equal tones f1 and f2, the second above the first. Second order: the level of f2 - f1; third order: the "
+    "levels "
     "of 2 f1 - f2 and 2 f2 - f1 added; each over the sum of the levels of both tones (IEC 60268-3, from memory).";
 static const char mains[] = "Hum: lines at multiples of the mains frequency, up to order 40 or 2 kHz; odd and even "
                             "orders; buzz: orders above 10.";
