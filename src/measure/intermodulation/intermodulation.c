@@ -18,6 +18,7 @@
 
 /* Common practice, no source: how far the ratio of the tones' levels may be from 4 and from 1. */
 static const double MODULATION[2] = {2.5, 6.4}, DIFFERENCE[2] = {0.7, 1.43};
+static const double SAME_HZ = 0.01; /* a longer capture does not help */
 static const double APART = 4.0;    /* of two tones 4:1: the higher is at least so many times the lower */
 static const double TOGETHER = 2.0; /* of two equal tones: it is less than so many times the lower */
 
@@ -65,6 +66,18 @@ static bool push(void *state, const struct lds_frame *frame)
     return true;
 }
 
+/* The second tone's frequency is known only now. A single tone is tracked in frames that may hold both, and in those
+ * where it begins or ends. false: no memory. */
+static bool take_tones(const struct intermodulation *m, struct lds_findings *findings)
+{
+    int first = findings->scout.second_hz < findings->scout.tone_hz ? 1 : 0;
+    findings->scout.second_hz = findings->signal.frequency_hz[1] = m->tone_hz[1 - first];
+    findings->track.level = m->bank.sum.level[first];
+    if (m->bank.used < m->bank.frames)
+        findings->track.frequency_hz = findings->signal.frequency_hz[0] = m->tone_hz[first];
+    return lds_suspect_products(findings, m->tone_hz, first, 0.5 * findings->track.slow_hz / m->tone_hz[first]);
+}
+
 static bool finish(void *state, struct lds_findings *findings)
 {
     struct intermodulation *m = state;
@@ -81,10 +94,7 @@ static bool finish(void *state, struct lds_findings *findings)
         line->frequency_hz = lds_product_hz(&m->bank.product[i], m->tone_hz);
         line->phasor = m->bank.sum.product[i] / lds_bench_gain(findings->bench, line->frequency_hz);
     }
-    bool second_low = findings->scout.second_hz < findings->scout.tone_hz;
-    findings->scout.second_hz = m->tone_hz[second_low ? 0 : 1];
-    findings->signal.frequency_hz[1] = findings->scout.second_hz;
-    return lds_suspect_products(findings, m->tone_hz);
+    return take_tones(m, findings);
 }
 
 /* ---- what can be measured ---- */
@@ -128,8 +138,11 @@ static bool can_measure(const struct intermodulation *m, const struct lds_findin
         lds_product_name(&nearest, other, sizeof other);
     else
         snprintf(other, sizeof other, "0 Hz");
-    snprintf(why, 192, "%s is %.3g Hz from %s, and cannot be told from it: play other tones, or record longer", name,
-             apart, other);
+    if (apart < SAME_HZ)
+        snprintf(why, 192, "%s falls on %s, and cannot be told from it: play other tones", name, other);
+    else
+        snprintf(why, 192, "%s is %.3g Hz from %s, and cannot be told from it: record longer, or play other tones",
+                 name, apart, other);
     return false;
 }
 

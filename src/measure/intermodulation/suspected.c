@@ -16,15 +16,12 @@ static bool is_suspected(const struct lds_product *line, int first)
     return likely && line->of[1 - first] != 0;
 }
 
-bool lds_suspect_products(struct lds_findings *findings, const double tone_hz[2])
+bool lds_suspect_products(struct lds_findings *findings, const double tone_hz[2], int first, double wander)
 {
     struct lds_product *line = malloc(lds_products_room(ORDERS) * sizeof *line);
     if (!line)
         return false;
     size_t count = lds_products_list(tone_hz, ORDERS, true, line);
-    int first =
-        fabs(tone_hz[0] - findings->track.frequency_hz) < fabs(tone_hz[1] - findings->track.frequency_hz) ? 0 : 1;
-    double wander = 0.5 * findings->track.slow_hz / findings->track.frequency_hz;
     bool done = true;
     for (size_t i = 0; done && i < count; i++) {
         double hz = lds_product_hz(&line[i], tone_hz);

@@ -75,8 +75,13 @@ static void gather(const struct lds_driven_look *look, size_t count, const struc
         bool known = has_tone(look[c].scout) && same_tone(look[c].scout, other, bin_hz);
         for (size_t i = 0; i < driven->tones; i++)
             known = known || fabs(driven->tone_hz[i] - other->tone_hz) <= SAME_BINS * bin_hz;
-        if (!known)
-            driven->tone_hz[driven->tones++] = other->tone_hz;
+        if (known)
+            continue;
+        driven->tone_hz[driven->tones++] = other->tone_hz;
+        if (isnan(other->second_hz) || !isnan(driven->two_hz[0]))
+            continue;
+        driven->two_hz[0] = fmin(other->tone_hz, other->second_hz);
+        driven->two_hz[1] = fmax(other->tone_hz, other->second_hz);
     }
 }
 
@@ -98,7 +103,8 @@ void lds_driven_find(const struct lds_driven_look *look, size_t count, const int
 {
     int strongest = lds_driven_strongest(look, count);
     for (size_t c = 0; c < count; c++) {
-        driven[c] = (struct lds_driven){.undriven = many > 0 && !is_stated(look[c].channel, stated, many)};
+        driven[c] = (struct lds_driven){.undriven = many > 0 && !is_stated(look[c].channel, stated, many),
+                                        .two_hz = {NAN, NAN}};
         if (strongest >= 0 && (many == 0 || !driven[c].undriven))
             adopt(&look[c], look[strongest].scout, many > 0, bin_hz);
     }

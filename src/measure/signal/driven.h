@@ -14,6 +14,7 @@ struct lds_driven {
     bool undriven; /* it shows another channel's tone, far weaker, or the user stated that it is not driven */
     size_t tones;  /* of other driven channels, strongest first, without this channel's own */
     double tone_hz[LDS_FOREIGN_MAX];
+    double two_hz[2]; /* of the strongest of those channels that has two tones, the lower first; NAN: none has */
 };
 
 /* Of one channel. */

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "measure/analyser.h"
+#include "measure/intermodulation/suspected.h"
 #include "measure/spurs/spurs.h"
 #include "measure/statistics/noncentral.h"
 
@@ -71,7 +72,10 @@ static bool add_foreign(struct lds_findings *findings)
                 return false;
         }
     }
-    return true;
+    if (isnan(findings->driven->two_hz[0]))
+        return true;
+    const double *two_hz = findings->driven->two_hz;
+    return lds_suspect_products(findings, two_hz, two_hz[0] == findings->driven->tone_hz[0] ? 0 : 1, 0.0);
 }
 
 static bool add_mains(struct lds_findings *findings)
