@@ -93,6 +93,8 @@ def make_inputs(folder):
         tone = level * np.sin(2 * np.pi * 1000 * t) + second * np.sin(2 * np.pi * 2000 * t)
         hum = 1e-3 * np.sin(2 * np.pi * 150 * t)
         write_wav(folder / f"{name}.wav", tone + hum + 1e-5 * noise.normal(size=t.size))
+    two = 0.4 * np.sin(2 * np.pi * 2003 * t) + 0.4 * np.sin(2 * np.pi * 2997 * t)
+    write_wav(folder / "two.wav", two + 1e-3 * two**2 + 1e-5 * noise.normal(size=t.size))
     (folder / "s.ini").write_text(SHEET.format(serial=7, before="a.wav", after="b.wav", quiet="c.wav"))
     (folder / "bench.ini").write_text("[bench]\nfull_scale = 2\nload = 8\nplay_full_scale = 1\ngain = 0\n")
     (folder / "w.ini").write_text("[signal]\nold = yes\n")
@@ -238,6 +240,7 @@ def main():
             (base.parent / "tmp").rmdir()
         commands = [
             ("measure", ["measure", *one, "--json", "o.json", "--csv", "o.csv", "--plots", "p", "a.wav"]),
+            ("measure, two tones", ["measure", *one, "--json", "o.json", "--csv", "o.csv", "two.wav"]),
             ("compare", ["compare", *one, "--json", "o.json", "--csv", "o.csv", "a.wav", "b.wav"]),
             ("job", ["job", "s.ini", "--out", "r", "--ledger", "l.ledger", *one]),
             ("job --new", ["job", "--new", "n.ini", "--from", ".", "--quiet"]),

@@ -39,7 +39,7 @@ static void fill(struct lds_series *series, size_t place, double change)
         double low = 20.0 * pow(10.0, 0.375 * i), high = 20.0 * pow(10.0, 0.375 * (i + 1)); /* to 20 kHz */
         row[kind->axis] = kind->match == LDS_MATCH_BANDS ? sqrt(low * high) : x;
         row[kind->value] = value;
-        if (kind->match == LDS_MATCH_ORDER)
+        if (kind->match == LDS_MATCH_ORDER || kind->match == LDS_MATCH_NAME)
             row[LDS_LINE_ORDER] = kind->first_order + i;
         if (kind->match == LDS_MATCH_NEAREST)
             row[LDS_SPUR_MARGIN] = 40.0;
