@@ -44,15 +44,16 @@ struct lds_figure_name {
 struct lds_figure {
     char *key; /* "thd", "noise.band.20-20k", ... */
     struct lds_figure_name name;
-    char unit[16];     /* "V", "dB", "Hz", "V/√Hz", "dBFS", ...: unit of value, low, high, u_a and u_b */
-    double value;      /* V is linear rms volts; NAN when below the floor */
-    double low, high;  /* 95 % interval */
-    double u_a, u_b;   /* standard uncertainties from the data and from the bench */
-    double dof;        /* degrees of freedom of u_a; INFINITY when known, not estimated */
-    double band_hz[2]; /* the range covered; NAN when the figure has no band */
-    int orders[2];     /* first and last harmonic; 0 when the figure has none */
-    double removed_hz; /* width of the lines removed from the band; NAN when it does not apply */
-    unsigned flags;    /* enum lds_flag bits */
+    char unit[16];        /* "V", "dB", "Hz", "V/√Hz", "dBFS", ...: unit of value, low, high, u_a and u_b */
+    double value;         /* V is linear rms volts; NAN when below the floor */
+    double low, high;     /* 95 % interval */
+    double u_a, u_b;      /* standard uncertainties from the data and from the bench */
+    double dof;           /* degrees of freedom of u_a; INFINITY when known, not estimated */
+    double band_hz[2];    /* the range covered; NAN when the figure has no band */
+    int orders[2];        /* first and last harmonic; 0 when the figure has none */
+    double removed_hz;    /* width of the lines removed from the band; NAN when it does not apply */
+    unsigned flags;       /* enum lds_flag bits */
+    char conditions[192]; /* what it holds for, "into 8 Ω, ..."; "": its key says it all */
     /* A figure made from several captures stands in the first of them. `other` says where the others are in the list of
      * captures, counted from that one: 1 is the next. NULL: made from its own capture alone. */
     size_t others;
@@ -194,6 +195,7 @@ enum lds_figure_id {
     LDS_FIGURE_TONE_FREQUENCY,
     LDS_FIGURE_TONE_LEVEL,
     LDS_FIGURE_TONE_POWER,
+    LDS_FIGURE_POWER_1PCT,
     LDS_FIGURE_CORNER_LOW,
     LDS_FIGURE_CORNER_HIGH,
     LDS_FIGURE_THD,

@@ -18,6 +18,7 @@
 #include "measure/pair/coherence.h"
 #include "measure/pair/identical.h"
 #include "measure/pair/pairs.h"
+#include "measure/power/measure_power.h"
 #include "measure/signal/look.h"
 #include "measure/tone/jump_look.h"
 #include "record/record.h"
@@ -318,5 +319,7 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
         status = lds_known_measure(capture, &p.asked, measurement, error);
     if (status == LDS_OK && options->reference > 0)
         status = lds_reference_measure(capture, &p.asked, measurement, error);
+    if (status == LDS_OK)
+        status = lds_power_measure(capture, &p.asked, measurement, error);
     return status;
 }

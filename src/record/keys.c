@@ -18,6 +18,16 @@ static const char mains[] = "Hum: lines at multiples of the mains frequency, up 
                             "orders; buzz: orders above 10.";
 
 /* clang-format off */
+#define POWER                                                                                                          \
+    .unit = "W", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL, .worse = LDS_WORSE_DOWN, .print = LDS_PRINT_WATTS,  \
+    .of = LDS_OF_TONE, .tone = LDS_SAME_FREQUENCY, .history = true, .term = "power at a THD+N",                        \
+    .definition = "Lowest power above which THD+N stays over that. It holds for the frequency, load, channels driven " \
+                  "and time beside it."
+#define SLOPE                                                                                                          \
+    .unit = "dB/dB", .section = LDS_LEVEL, .of = LDS_OF_TONE, .tone = LDS_SAME_FREQUENCY, .either_sign = true,         \
+    .term = "growth of a harmonic",                                                                                    \
+    .definition = "Decibels by which the harmonic, relative to the fundamental, rises for each decibel of level: 1 "   \
+                  "for the 2nd and 2 for the 3rd of a smooth curve.", .glance = LDS_GLANCE_THERE
 static const struct lds_key keys[] = {
     {.stem = "capture.clipped", .label = "clipped runs", .unit = "count", .section = LDS_TRUST,
      .id = LDS_FIGURE_CLIPPED, .of = LDS_OF_RECORDING, .compared = LDS_NOT_COMPARED},
@@ -69,6 +79,21 @@ static const struct lds_key keys[] = {
                    "means something only with the load, the distortion, the frequency range, the channels driven and "
                    "the time held beside it.",
      .glance = LDS_GLANCE_THERE},
+    {.stem = "power.at_thd_n.0_1pct", .label = "power at THD+N 0.1 %", POWER, .glance = LDS_GLANCE_THERE},
+    {.stem = "power.at_thd_n.1pct", .label = "power at THD+N 1 %", POWER, .id = LDS_FIGURE_POWER_1PCT, .glance = LDS_GLANCE_THERE, .rank = 9,
+     .noun = "power at 1 % THD+N"},
+    {.stem = "power.at_thd_n.10pct", .label = "power at THD+N 10 %", POWER, .glance = LDS_GLANCE_THERE},
+    {.stem = "power.clip", .label = "power where peaks flatten", .unit = "W", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
+     .worse = LDS_WORSE_DOWN, .print = LDS_PRINT_WATTS, .of = LDS_OF_TONE, .tone = LDS_SAME_FREQUENCY, .history = true,
+     .term = "power where peaks flatten",
+     .definition = "Power of the sine whose peaks are as high as the flattened ones, at the lowest level from which on "
+                   "peaks stay flattened.", .glance = LDS_GLANCE_THERE},
+    {.stem = "power.compression_1db", .label = "power where the gain is 1 dB lower", .unit = "W", .section = LDS_LEVEL,
+     .family = LDS_FAMILY_LEVEL, .worse = LDS_WORSE_DOWN, .print = LDS_PRINT_WATTS, .of = LDS_OF_TONE,
+     .tone = LDS_SAME_FREQUENCY, .term = "compression",
+     .definition = "Lowest power from which on the fundamental's gain is at least 1 dB lower than at low levels.", .glance = LDS_GLANCE_THERE},
+    {.stem = "slope.order2", .label = "growth of the 2nd harmonic", SLOPE},
+    {.stem = "slope.order3", .label = "growth of the 3rd harmonic", SLOPE},
     {.stem = "response.at", .label = "gain re 1 kHz", .unit = "dB", .section = LDS_LEVEL,
      .family = LDS_FAMILY_LEVEL, .print = LDS_PRINT_DB, .of = LDS_OF_TONE, .either_sign = true,
      .history = true, .term = "gain re 1 kHz",

@@ -100,6 +100,30 @@ static const struct lds_series_kind kinds[] = {
     OVER_FREQUENCY("order7", "7th harmonic", SUM),
     OVER_FREQUENCY("order8", "8th harmonic", SUM),
     OVER_FREQUENCY("order9", "9th harmonic", SUM),
+#define OVER_POWER(key_end, what, sum)                                                                                 \
+    {.key = "distortion.by_power." key_end, .label = what " over power", .part = what " over power",                   \
+     .row_key = "distortion.by_power." key_end, .row_label = what,                                                     \
+     .region_key = "distortion.by_power." key_end ".region", .part_of = sum,                                           \
+     .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,         \
+     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .flags = true, .log_axis = true, .value = LDS_CURVE_Y,       \
+     .columns = 2, .column = {WATTS, {"level", LDS_QUANTITY_DB, true}}}
+#define WATTS {"power", LDS_QUANTITY_POWER, false}
+#define ALL "distortion.by_power.thd_n"
+    OVER_POWER("thd_n", "THD+N", NULL),
+    OVER_POWER("thd", "THD", ALL),
+    OVER_POWER("order2", "2nd harmonic", ALL),
+    OVER_POWER("order3", "3rd harmonic", ALL),
+    OVER_POWER("order4", "4th harmonic", ALL),
+    OVER_POWER("order5", "5th harmonic", ALL),
+    OVER_POWER("order6", "6th harmonic", ALL),
+    OVER_POWER("order7", "7th harmonic", ALL),
+    OVER_POWER("order8", "8th harmonic", ALL),
+    OVER_POWER("order9", "9th harmonic", ALL),
+    {.key = "distortion.by_power.gain", .label = "gain over power, re that at low power", .part = "gain over power",
+     .row_key = "distortion.by_power.gain", .row_label = "gain re low power",
+     .region_key = "distortion.by_power.gain.region", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
+     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .flags = true, .log_axis = true, .value = LDS_CURVE_Y,
+     .columns = 2, .column = {WATTS, {"gain", LDS_QUANTITY_DB, true}}},
 };
 /* clang-format on */
 

@@ -34,6 +34,8 @@ json_t *lds_json_figure(const struct lds_figure *figure)
         lds_json_put(object, "orders", lds_json_pair(figure->orders[0], figure->orders[1]));
     if (isfinite(figure->removed_hz))
         lds_json_put(object, LDS_REAL(figure, removed_hz));
+    if (figure->conditions[0])
+        lds_json_put(object, "conditions", lds_json_text(figure->conditions));
     lds_json_put(object, "flags", lds_json_flags(figure->flags));
     return object;
 }

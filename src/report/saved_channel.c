@@ -50,6 +50,8 @@ static void read_optional(struct lds_saved_reader *reader, const json_t *object,
         lds_saved_whole_pair(reader, object, "orders", (int)MOST_ORDER, figure->orders);
     if (lds_saved_has(reader, object, "removed_hz"))
         figure->removed_hz = lds_saved_number(reader, object, "removed_hz", 0.0, MOST_HZ);
+    if (lds_saved_has(reader, object, "conditions"))
+        lds_saved_text_into(reader, object, "conditions", figure->conditions, sizeof figure->conditions);
     if (lds_saved_has(reader, object, "captures"))
         read_captures(reader, object, figure);
     if (lds_saved_has(reader, object, "percent")) /* computed from the value when needed */

@@ -109,6 +109,10 @@ void lds_figure_conditions(FILE *out, const struct lds_figure *figure)
         fprintf(out, "%slines over %s of it taken out", between, width);
         between = "; ";
     }
+    if (figure->conditions[0]) {
+        fprintf(out, "%s%s", between, figure->conditions);
+        between = "; ";
+    }
     if (figure->others > 0) {
         fprintf(out, "%smade from %zu captures", between, figure->others + 1);
         between = "; ";

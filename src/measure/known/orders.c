@@ -5,13 +5,12 @@
 #include <stdlib.h>
 
 #include "measure/known/response.h"
-#include "measure/statistics/noncentral.h"
+#include "measure/statistics/line_sum.h"
 #include "measure/statistics/uncertainty.h"
 #include "record/series.h"
 
 enum { POINTS = 12 };                   /* an octave */
 static const double START_TURNS = 18.0; /* f L beyond which the beginning does not reach, from simulations */
-static const double DETECTED = 0.01;    /* chance that noise alone is as strong */
 
 struct place;
 
@@ -19,11 +18,6 @@ struct work {
     const struct lds_orders *of;
     size_t places;
     struct place *place;
-};
-
-/* Of a harmonic, relative to the fundamental that makes it: powers, one of them raw and one of its noise. */
-struct ratio {
-    double raw, noise, dof;
 };
 
 /* Power of the fundamental, with the chain's own response divided out. */
@@ -35,44 +29,13 @@ static double fundamental_at(const struct work *w, double hz)
 }
 
 /* fundamental: its power. */
-static struct ratio ratio_at(const struct work *w, int order, double hz, double fundamental)
+static struct lds_line_ratio ratio_at(const struct work *w, int order, double hz, double fundamental)
 {
     struct lds_transfer_point harmonic;
     lds_transfer_at(w->of->of[order], order * hz, LDS_RESPONSE_POINTS, &harmonic);
     const double one = fundamental * pow(lds_bench_gain(w->of->bench, order * hz), 2.0);
-    return (struct ratio){creal(harmonic.gain * conj(harmonic.gain)) / one, 2.0 * harmonic.u * harmonic.u / one,
-                          harmonic.dof};
-}
-
-struct level {
-    double value, low, high; /* dB; value NAN: not above its noise */
-    double u, dof;
-};
-
-/* Orders first to last together; each has a noise of its own, and one that gives the same variance stands for them (as
- * for thd of a sine). A t factor widens what few degrees of freedom know of the noise. */
-static struct level level_of(const struct ratio *ratio, int count)
-{
-    double power = 0.0, variance = 0.0, raw = 0.0, dof = INFINITY;
-    for (int i = 0; i < count; i++) {
-        const double p = ratio[i].raw - ratio[i].noise, n = ratio[i].noise;
-        raw += ratio[i].raw;
-        power += p;
-        variance += 2.0 * fmax(p, 0.0) * n + n * n;
-        dof = fmin(dof, ratio[i].dof);
-    }
-    const double p = fmax(power, 0.0), m = count, widen = pow(lds_coverage(dof) / lds_coverage(INFINITY), 2.0);
-    const double noise = (sqrt(p * p + m * variance) - p) / m * widen;
-    double low = raw, high = raw;
-    if (noise > 0.0)
-        lds_noncentral_limits(p + m * noise, noise, count, &low, &high);
-    const bool there =
-        power > 0.0 && noise > 0.0 ? lds_noncentral_chance(p + m * noise, noise, count) < DETECTED : power > 0.0;
-    return (struct level){.value = there ? lds_power_db(power) : (double)NAN,
-                          .low = there && low > 0.0 ? lds_power_db(low) : (double)NAN,
-                          .high = lds_power_db(high),
-                          .u = there ? 10.0 / M_LN10 * sqrt(variance * widen) / power : (double)NAN,
-                          .dof = dof};
+    return (struct lds_line_ratio){creal(harmonic.gain * conj(harmonic.gain)) / one,
+                                   2.0 * harmonic.u * harmonic.u / one, harmonic.dof};
 }
 
 /* The orders whose harmonic of this fundamental was captured. */
@@ -100,7 +63,7 @@ static double own_u_db(const struct work *w, double hz)
 struct place {
     double hz;
     int last;
-    struct ratio ratio[LDS_ORDERS_LAST + 1]; /* by order, from 2 */
+    struct lds_line_ratio ratio[LDS_ORDERS_LAST + 1]; /* by order, from 2 */
 };
 
 static struct place place_at(const struct work *w, double hz)
@@ -112,9 +75,9 @@ static struct place place_at(const struct work *w, double hz)
     return place;
 }
 
-static struct level level_at(const struct work *w, const struct place *place, int first, int last)
+static struct lds_line_level level_at(const struct work *w, const struct place *place, int first, int last)
 {
-    struct level level = level_of(&place->ratio[first], last - first + 1);
+    struct lds_line_level level = lds_line_sum(&place->ratio[first], last - first + 1);
     const double own = lds_coverage(INFINITY) * own_u_db(w, place->hz);
     if (!isnan(level.value)) {
         level.low = level.value - hypot(level.value - level.low, own);
@@ -129,7 +92,7 @@ static double highest_hz(const struct work *w)
     return 0.985 * w->of->spec->frequency_hz[1]; /* the fit there reaches to the end of the sweep */
 }
 
-static bool add_level(struct lds_series *series, double hz, const struct level *level)
+static bool add_level(struct lds_series *series, double hz, const struct lds_line_level *level)
 {
     const double row[] = {hz, level->value};
     if (!lds_series_add_row(series, row))
@@ -154,7 +117,8 @@ static bool add_series(const struct work *w, struct lds_channel *channel, int or
         const struct place *place = &w->place[i];
         if (place->last < (order > 0 ? order : 2))
             break;
-        const struct level level = order > 0 ? level_at(w, place, order, order) : level_at(w, place, 2, place->last);
+        const struct lds_line_level level =
+            order > 0 ? level_at(w, place, order, order) : level_at(w, place, 2, place->last);
         memory = add_level(series, place->hz, &level);
     }
     return memory;
@@ -180,7 +144,7 @@ static bool add_at(const struct work *w, struct lds_channel *channel, double hz,
             channel, key, "fundamentals from %.4g Hz to %.4g Hz, and harmonics up to %.4g Hz, were captured",
             lowest_hz(w), highest_hz(w), w->of->usable_hz);
     const struct place place = place_at(w, hz);
-    const struct level level = level_at(w, &place, 2, last);
+    const struct lds_line_level level = level_at(w, &place, 2, last);
     struct lds_figure *figure = lds_channel_add(channel, key);
     if (!figure)
         return false;

@@ -7,6 +7,7 @@
 #include "grow.h"
 
 static const double FRAME_S = 0.005, CYCLES = 6.0;
+static const double RANGE = 1e6; /* 60 dB */
 enum { AROUND = 8 /* frames of silence that belong to the signal, on each side */ };
 
 struct frames {
@@ -19,10 +20,12 @@ struct frames {
     size_t count;
     struct frame {
         float tone, power; /* mean squares: of the tone, and of all */
+        float size;        /* as it is compared */
     } * frame;
 };
 
 struct lds_tone_search {
+    bool steps; /* a staircase */
     struct frames capture, reference;
 };
 
@@ -49,8 +52,8 @@ static bool push(struct frames *f, const double *x, size_t n)
         if (!frame)
             return false;
         const double scale = (double)f->length;
-        *frame =
-            (struct frame){(float)(2.0 * creal(f->sum * conj(f->sum)) / (scale * scale)), (float)(f->power / scale)};
+        *frame = (struct frame){.tone = (float)(2.0 * creal(f->sum * conj(f->sum)) / (scale * scale)),
+                                .power = (float)(f->power / scale)};
         f->sum = 0.0;
         f->power = 0.0;
         f->filled = 0;
@@ -79,6 +82,7 @@ struct lds_tone_search *lds_tone_search_new(const struct lds_signal_spec *spec, 
 {
     struct lds_tone_search *s = calloc(1, sizeof *s);
     if (s && make_reference(s, spec, rate_hz)) {
+        s->steps = spec->kind == LDS_SIGNAL_STAIRCASE;
         begin_frames(&s->capture, spec, rate_hz);
         return s;
     }
@@ -91,9 +95,22 @@ bool lds_tone_search_push(struct lds_tone_search *s, const double *x, size_t n)
     return push(&s->capture, x, n);
 }
 
+/* Envelopes are compared in amplitude or in decibels above RANGE below the loudest: an amplifier that limits changes
+ * the shape of a staircase much less in decibels. */
+static void set_sizes(struct frames *f, bool decibels)
+{
+    float most = 0.0f;
+    for (size_t i = 0; i < f->count; i++)
+        most = fmaxf(most, f->frame[i].tone);
+    for (size_t i = 0; i < f->count; i++) {
+        const double tone = f->frame[i].tone;
+        f->frame[i].size = (float)(decibels && most > 0.0f ? log1p(tone / most * RANGE) : sqrt(tone));
+    }
+}
+
 static double amplitude(const struct frames *f, long i)
 {
-    return i >= 0 && (size_t)i < f->count ? sqrt(f->frame[i].tone) : 0.0;
+    return i >= 0 && (size_t)i < f->count ? (double)f->frame[i].size : 0.0;
 }
 
 /* How alike the envelopes are with the reference at a frame: the correlation coefficient, without the mean taken out,
@@ -148,6 +165,8 @@ void lds_tone_search_finish(struct lds_tone_search *s, double *begin, double *ma
 {
     const long last = (long)s->capture.count - (long)s->reference.count / 4;
     const long step = (long)fmax(1.0, (double)s->reference.count * (double)s->capture.count / 1e8); /* bounded work */
+    set_sizes(&s->reference, s->steps);
+    set_sizes(&s->capture, s->steps);
     struct best best = search(s, -(long)s->reference.count / 4, last, step);
     if (step > 1)
         best = search(s, best.at - step + 1, best.at + step - 1, 1);
@@ -155,8 +174,10 @@ void lds_tone_search_finish(struct lds_tone_search *s, double *begin, double *ma
     for (long at = best.at; likeness(s, best.at) < 0.9 && at <= last; at++)
         if (match_at(s, at) >= 0.998 * best.match)
             best.at = at;
+    set_sizes(&s->reference, false);
+    set_sizes(&s->capture, false);
     *begin = (double)best.at * (double)s->capture.length;
-    *match = best.match;
+    *match = match_at(s, best.at);
     *like = likeness(s, best.at);
 }
 

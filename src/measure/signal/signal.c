@@ -148,7 +148,7 @@ static bool judge_level(const struct lds_signal_evidence *e, double tone_hz, dou
         break;
     case LDS_LEVELS_STEPS:
         decide(&found->signal, LDS_SIGNAL_STAIRCASE, tone_hz, NAN);
-        words(&found->signal, "a tone of %s that steps in level, %d plateaus", hz(tone_hz, text), levels.count);
+        words(&found->signal, "a tone of %s that steps in level", hz(tone_hz, text));
         break;
     case LDS_LEVELS_PART:
         as_looked(e->scout, &found->signal);
@@ -238,7 +238,9 @@ static void as_stated(const struct lds_signal_evidence *e, struct lds_signal *si
         return;
     }
     signal->stated = true;
-    decide(signal, kind, e->stated.frequency_hz[0], e->stated.frequency_hz[1]);
+    const bool tone = kind == LDS_SIGNAL_STAIRCASE || kind == LDS_SIGNAL_BURST;
+    const bool stated = !isnan(e->stated.frequency_hz[0]);
+    decide(signal, kind, tone && !stated ? e->scout->tone_hz : e->stated.frequency_hz[0], e->stated.frequency_hz[1]);
     words(signal, "%s, as was stated", lds_signal_phrase(kind));
 }
 

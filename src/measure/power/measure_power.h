@@ -1,0 +1,13 @@
+/* Power, distortion over power and gain, of captures in which a tone steps in level. */
+#ifndef LDS_MEASURE_POWER_MEASURE_POWER_H
+#define LDS_MEASURE_POWER_MEASURE_POWER_H
+
+#include "loadside/capture.h"
+#include "measure/asked.h"
+
+/* Where a channel of the measurement holds a staircase, reads the capture twice more: for its plateaus, and for what
+ * each of them shows. Adds to the channels; does nothing where there is no staircase. */
+enum lds_status lds_power_measure(struct lds_capture *capture, const struct lds_asked *asked,
+                                  struct lds_measurement *measurement, struct lds_error *error);
+
+#endif
