@@ -44,15 +44,15 @@ static bool transform(struct work *w, double *x)
         return false;
     }
     lds_window_fill(&lds_window_analysis, w->n, window);
-    for (size_t i = 0; i < w->n; i++)
-        mean += x[i] / (double)w->n;
     for (size_t i = 0; i < w->n; i++) {
         const double square = window[i] * window[i];
-        x[i] = (x[i] - mean) * window[i];
+        mean += window[i] * x[i];
         w->sum += window[i];
         squares += square;
         fourths += square * square;
     }
+    for (size_t i = 0; i < w->n; i++) /* the weighted mean: a part period of the tone does not count as DC */
+        x[i] = (x[i] - mean / w->sum) * window[i];
     fftw_execute(plan);
     lds_fft_free(plan);
     free(window);
