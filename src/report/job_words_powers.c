@@ -1,5 +1,6 @@
 /* Powers with the conditions that they need (IEC 60268-3): the rating on the sheet, and the power at
  * which each sine was tested. */
+#include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -51,17 +52,43 @@ static void put_rating(struct lds_rows_of_words *rows, const struct lds_rating *
         lds_row_of_words(rows, row[i][0], "%s", row[i][1]);
 }
 
+/* The powers of a tone that steps in level, each with its interval, then what they hold for. */
+static bool write_steps(FILE *out, const struct lds_channel *channel)
+{
+    const struct lds_figure *last = NULL;
+    for (size_t i = 0; i < channel->figures; i++) {
+        const struct lds_figure *figure = &channel->figure[i];
+        if (figure->name.row->print != LDS_PRINT_WATTS || !figure->conditions[0])
+            continue;
+        struct lds_figure_cells cells;
+        lds_figure_cells_make(&cells, figure);
+        fprintf(out, "%s%s: %s %s, %s", last ? "; " : "", figure->name.row->label, cells.reading.value,
+                cells.reading.unit, cells.reading.interval);
+        last = last ? last : figure;
+    }
+    if (last)
+        fprintf(out, ". %c%s.", toupper((unsigned char)last->conditions[0]), last->conditions + 1);
+    return last;
+}
+
+static bool write_power(FILE *out, const struct lds_measurement *measurement, const struct lds_channel *channel)
+{
+    const struct lds_figure *power = lds_channel_find(channel, LDS_FIGURE_TONE_POWER);
+    if (!power || !isfinite(power->value))
+        return write_steps(out, channel);
+    lds_power_write(out, "", measurement, channel);
+    return true;
+}
+
 /* The sheet says how many channels its rating drives, but not that this capture drove as many. */
 static void put_measured(struct lds_rows_of_words *rows, const struct lds_job *job,
                          const struct lds_measurement *measurement, const struct lds_channel *channel, const char *name)
 {
-    const struct lds_figure *power = lds_channel_find(channel, LDS_FIGURE_TONE_POWER);
     struct lds_scrap scrap;
     char words[160], row[320];
     if (!lds_scrap_open(&scrap))
         return;
-    lds_power_write(scrap.out, "", measurement, channel);
-    if (power && isfinite(power->value)) {
+    if (write_power(scrap.out, measurement, channel)) {
         fputc(' ', scrap.out);
         lds_job_rating_write(scrap.out, &job->sheet->rating, measurement, channel);
     }

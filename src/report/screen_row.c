@@ -157,7 +157,7 @@ static void fill(struct cells *cells, const struct lds_figure *figure, const str
     } else if (print == LDS_PRINT_VOLTS) {
         write_number(cells, figure);
         write_db(cells, db_of(figure->value), db_of(figure->low), db_of(figure->high), "dBV");
-    } else if (print == LDS_PRINT_PLAIN || print == LDS_PRINT_HZ) {
+    } else if (print == LDS_PRINT_PLAIN || print == LDS_PRINT_HZ || figure->conditions[0]) {
         write_plain(cells, figure);
     } else {
         write_number(cells, figure);
@@ -267,6 +267,11 @@ void lds_screen_row(struct lds_screen *screen, const struct lds_figure *figure, 
         put_key(figure, &cells);
     else
         lds_screen_marks(screen, figure->flags, figure->band_hz, cells.marks);
+    if (figure->conditions[0] && !screen->keys) {
+        char sentence[sizeof figure->conditions + 1];
+        snprintf(sentence, sizeof sentence, "%s.", figure->conditions);
+        lds_footnote(&screen->notes, sentence, cells.marks);
+    }
     print_label(screen->out, &cells);
     print(screen->out, &cells);
 }

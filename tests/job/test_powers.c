@@ -107,17 +107,17 @@ static void ratings(void **state)
         double watts;
         bool over;
     } row[] = {
-        {"power = 20 W\nload = 8\ndistortion = 0.2 %\n", "Rating: not tested: 10 W is less than the rated 20 W.", 10.0,
+        {"power = 20 W\nload = 8\ndistortion = 0.2 %\n", "Rating: not shown: 10 W is less than the rated 20 W.", 10.0,
          false},
-        {"power = 20 W\nload = 8\ndistortion = 0.2 %\n", "Rating: kept at this frequency: THD+N 0.10", 20.0, false},
+        {"power = 20 W\nload = 8\ndistortion = 0.2 %\n", "Rating: met: THD+N 0.10", 20.0, false},
         {"power = 20 W\nload = 8\ndistortion = 0.2 %\n", "% at 22 W, against 0.2 % at 20 W.", 22.0, true},
-        {"power = 20 W\nload = 8\ndistortion = 0.05 %\n", "Rating: not kept: THD+N 0.10", 20.0, false},
+        {"power = 20 W\nload = 8\ndistortion = 0.05 %\n", "Rating: not met: THD+N 0.10", 20.0, false},
         {"power = 20 W\nload = 8\ndistortion = 0.05 %\n", "Rating: not shown either way: THD+N 0.10", 20.6, true},
         {"power = 20 W\nload = 8\ndistortion = 0.101 %\n", "Rating: not shown either way: THD+N 0.10", 20.0, false},
-        {"power = 20 W\nload = 4\ndistortion = 0.2 %\n", "Rating: not tested: it is for 4 Ω.", 20.6, false},
-        {"power = 20 W\ndistortion = 0.2 %\n", "Rating: not tested: the load that it is for is not stated.", 20.0,
+        {"power = 20 W\nload = 4\ndistortion = 0.2 %\n", "Rating: not shown: it is for 4 Ω.", 20.6, false},
+        {"power = 20 W\ndistortion = 0.2 %\n", "Rating: not shown: the load that it is for is not stated.", 20.0,
          false},
-        {"power = 20 W\nload = 8\n", "Rating: not tested: the distortion that the 20 W are stated at is not stated.",
+        {"power = 20 W\nload = 8\n", "Rating: not shown: the distortion that the 20 W are stated at is not stated.",
          20.0, false},
     };
     for (size_t i = 0; i < sizeof row / sizeof *row; i++) {

@@ -134,17 +134,19 @@ static void set_conditions(const struct work *w, struct lds_figure *figure, cons
 {
     const struct lds_powers *powers = w->powers;
     const struct lds_bench *bench = powers->bench;
-    char load[32] = "load not stated", supply[48] = "supply not stated";
+    char load[32] = "load not stated", supply[48] = "supply not stated", driven[48] = "channels driven not stated";
     if (isfinite(bench->load_ohm))
         snprintf(load, sizeof load, "into %.4g Ω", bench->load_ohm);
     if (isfinite(bench->supply_v[0]) && isfinite(bench->supply_v[1]))
         snprintf(supply, sizeof supply, "supply %+.4g and %+.4g V", bench->supply_v[0], bench->supply_v[1]);
     else if (isfinite(bench->supply_v[0]))
         snprintf(supply, sizeof supply, "supply %.4g V", bench->supply_v[0]);
+    if (powers->channels > 1)
+        snprintf(driven, sizeof driven, "%d of %d channels driven", powers->driven, powers->channels);
     snprintf(figure->conditions, sizeof figure->conditions,
-             "%s, at %.4g Hz only, %s in %.4g Hz to %.4g kHz, %d of %d channel%s driven, held %.3g s, %s", load,
-             w->point[0].plateau.hz, distortion, BAND_HZ[0], fmin(BAND_HZ[1], powers->end_hz) / 1e3, powers->driven,
-             powers->channels, powers->channels == 1 ? "" : "s", powers->held_s, supply);
+             "%s%s, at %.4g Hz only, %.4g Hz to %.4g kHz, %s, held %.2g s, %s", distortion, load,
+             w->point[0].plateau.hz, BAND_HZ[0], fmin(BAND_HZ[1], powers->end_hz) / 1e3, driven, powers->held_s,
+             supply);
 }
 
 /* db: 10 log10 of a mean square in full-scale units, with its limits. */
@@ -185,7 +187,7 @@ static bool add_no_crossing(const struct work *w, const char *key, const char *w
 
 /* y of each point, which is to stay above `over` beyond the power that is added. */
 static bool add_crossing(const struct work *w, const char *key, const struct lds_crossing_point *y, double over,
-                         const char *what, const char *conditions, double *db)
+                         const char *what, double *db)
 {
     struct lds_crossing at;
     *db = NAN;
@@ -193,7 +195,7 @@ static bool add_crossing(const struct work *w, const char *key, const struct lds
     if (kind != LDS_CROSSED)
         return add_no_crossing(w, key, what, kind == LDS_ALWAYS_OVER);
     *db = at.value;
-    return add_power(w, key, &at, w->point[at.below].flags | w->point[at.below + 1].flags, conditions);
+    return add_power(w, key, &at, w->point[at.below].flags | w->point[at.below + 1].flags, "");
 }
 
 static bool add_powers_at_distortion(struct work *w, struct lds_crossing_point *y)
@@ -203,11 +205,10 @@ static bool add_powers_at_distortion(struct work *w, struct lds_crossing_point *
                                            w->point[i].plateau.thd_n.u};
     bool memory = true;
     for (size_t k = 0; memory && k < sizeof KEYS / sizeof *KEYS; k++) {
-        char what[48], conditions[32];
+        char what[48];
         double db;
-        snprintf(conditions, sizeof conditions, "THD+N %g %%", 100.0 * pow(10.0, KEY_DB[k] / 20.0));
         snprintf(what, sizeof what, "THD+N is over %g %%", 100.0 * pow(10.0, KEY_DB[k] / 20.0));
-        memory = add_crossing(w, KEYS[k], y, KEY_DB[k], what, conditions, &db);
+        memory = add_crossing(w, KEYS[k], y, KEY_DB[k], what, &db);
         if (KEY_DB[k] == -40.0)
             w->one_percent_db = db;
     }
@@ -223,7 +224,7 @@ static void write_distortion(const struct work *w, double db, char *text, size_t
     const double x0 = mean_square_db(&w->point[i - 1]), x1 = mean_square_db(&w->point[i]);
     const double y0 = w->point[i - 1].plateau.thd_n.value, y1 = w->point[i].plateau.thd_n.value;
     const double part = x1 > x0 ? fmin(fmax((db - x0) / (x1 - x0), 0.0), 1.0) : 1.0;
-    snprintf(text, size, "THD+N %.2g %%", 100.0 * pow(10.0, (y0 + part * (y1 - y0)) / 20.0));
+    snprintf(text, size, "THD+N %.2g %% there, ", 100.0 * pow(10.0, (y0 + part * (y1 - y0)) / 20.0));
 }
 
 static bool add_compression(struct work *w, struct lds_crossing_point *y)
