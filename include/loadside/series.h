@@ -74,7 +74,7 @@ struct lds_series_kind {
     const char *change_label; /* of the change in one of its rows, in CSV; NULL: row_label */
     const char *region_key;   /* of a part of the axis where it changed, before its number */
     const char *part_of;      /* key of a series that is the sum of these: its change says enough; NULL: none */
-    const char *part;         /* what such a part belongs to: "noise along the frequency axis" */
+    const char *part;         /* what changed in such a part: "noise" */
     bool value_alone;         /* a row in CSV has only its value; else a key for each column */
     enum lds_section section;
     enum lds_family family;

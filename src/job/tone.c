@@ -77,6 +77,9 @@ bool lds_is_driven(const struct lds_measurement *measurement, int channel)
 {
     struct lds_tone tone[LDS_CHANNELS_MAX];
     size_t tones = lds_tones_measured(measurement, tone);
+    for (size_t i = 0; i < measurement->channels; i++) /* its level has no single figure */
+        if (measurement->channel[i].channel == channel && measurement->channel[i].signal.kind == LDS_SIGNAL_STAIRCASE)
+            return true;
     for (size_t i = 0; i < tones; i++)
         if (tone[i].channel == channel)
             return lds_tone_is_driven(tone, tones, i);

@@ -48,7 +48,7 @@ static const struct lds_series_kind kinds[] = {
      .form = LDS_FORM_LINES, .match = LDS_MATCH_NEAREST,
      .axis = LDS_SPUR_HZ, .value = LDS_SPUR_LEVEL, .columns = 3,
      .column = {HZ, {"level", LDS_QUANTITY_LEVEL, false}, {"margin", LDS_QUANTITY_DB, false}}},
-    {.key = "floor", .label = "noise density over frequency", .part = "noise along the frequency axis",
+    {.key = "floor", .label = "noise density over frequency", .part = "noise",
      .row_key = "noise.floor", .row_label = "noise floor", .change_label = "noise density",
      .region_key = "noise.region", .value_alone = true,
      .section = LDS_NOISE, .family = LDS_FAMILY_NOISE, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_POWER,
@@ -69,23 +69,23 @@ static const struct lds_series_kind kinds[] = {
     {.key = "mains_waveform", .label = "mains waveform", .section = LDS_MAINS, /* one period of the mains */
      .form = LDS_FORM_CURVE, .value = LDS_CURVE_Y, .columns = 2,
      .column = {{"time", LDS_QUANTITY_MILLISECONDS, false}, {"waveform", LDS_QUANTITY_SAMPLE, false}}},
-    {.key = "response.gain", .label = "gain re 1 kHz over frequency", .part = "gain along the frequency axis",
+    {.key = "response.gain", .label = "gain re 1 kHz over frequency", .part = "gain",
      .row_key = "response.gain", .row_label = "gain re 1 kHz", .region_key = "response.gain.region",
      .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"gain", LDS_QUANTITY_DB, true}}},
     {.key = "response.phase", .label = "phase over frequency", .row_key = "response.phase", .row_label = "phase",
-     .part = "phase along the frequency axis", .region_key = "response.phase.region", .section = LDS_LEVEL,
+     .part = "phase", .region_key = "response.phase.region", .section = LDS_LEVEL,
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"phase", LDS_QUANTITY_DEGREES, true}}},
     {.key = "response.coherence", .label = "coherence over frequency", .row_key = "response.coherence",
      .row_label = "coherence", .section = LDS_LEVEL,
-     .part = "coherence along the frequency axis", .region_key = "response.coherence.region",
+     .part = "coherence", .region_key = "response.coherence.region",
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"coherence", LDS_QUANTITY_NUMBER, true}}},
 #define OVER_FREQUENCY(key_end, what, sum)                                                                                  \
     {.key = "distortion.by_frequency." key_end, .label = what " over frequency",                                        \
-     .part = what " along the frequency axis", .row_key = "distortion.by_frequency." key_end, .row_label = what,        \
+     .part = what, .row_key = "distortion.by_frequency." key_end, .row_label = what,        \
      .region_key = "distortion.by_frequency." key_end ".region", .part_of = sum,                                                       \
      .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,         \
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .flags = true, .log_axis = true, .value = LDS_CURVE_Y,       \
@@ -101,7 +101,7 @@ static const struct lds_series_kind kinds[] = {
     OVER_FREQUENCY("order8", "8th harmonic", SUM),
     OVER_FREQUENCY("order9", "9th harmonic", SUM),
 #define OVER_POWER(key_end, what, sum)                                                                                 \
-    {.key = "distortion.by_power." key_end, .label = what " over power", .part = what " over power",                   \
+    {.key = "distortion.by_power." key_end, .label = what " over power", .part = what,                   \
      .row_key = "distortion.by_power." key_end, .row_label = what,                                                     \
      .region_key = "distortion.by_power." key_end ".region", .part_of = sum,                                           \
      .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,         \
@@ -119,7 +119,7 @@ static const struct lds_series_kind kinds[] = {
     OVER_POWER("order7", "7th harmonic", ALL),
     OVER_POWER("order8", "8th harmonic", ALL),
     OVER_POWER("order9", "9th harmonic", ALL),
-    {.key = "distortion.by_power.gain", .label = "gain over power, re that at low power", .part = "gain over power",
+    {.key = "distortion.by_power.gain", .label = "gain over power, re that at low power", .part = "gain",
      .row_key = "distortion.by_power.gain", .row_label = "gain re low power",
      .region_key = "distortion.by_power.gain.region", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .flags = true, .log_axis = true, .value = LDS_CURVE_Y,

@@ -355,29 +355,76 @@ static size_t count_regions(const struct telling *telling, const struct lds_seri
     return count;
 }
 
-/* "Part of the noise along the frequency axis is higher (worse)." Returns whether one is worse. */
+static const struct way {
+    enum lds_word word;
+    const char *name;
+    enum lds_worse worse;
+} ways[] = {{LDS_LOWER, "lower", LDS_WORSE_DOWN}, {LDS_HIGHER, "higher", LDS_WORSE_UP}};
+enum { WAYS = sizeof ways / sizeof ways[0] };
+
+static bool way_is_worse(const struct lds_series_kind *kind, const struct way *way)
+{
+    return kind->worse == way->worse;
+}
+
+static const char *range_of(const struct lds_series_kind *kind)
+{
+    switch (kind->column[kind->axis].quantity) {
+    case LDS_QUANTITY_POWER:
+        return "over part of the power range";
+    case LDS_QUANTITY_SECONDS:
+        return "for part of the time";
+    default:
+        return "over part of the frequency range";
+    }
+}
+
+/* "Noise is higher (worse) over part of the frequency range." */
+static void print_region(const struct telling *telling, const struct lds_series_kind *kind, const struct way *way)
+{
+    const char *what = kind->part ? kind->part : kind->label;
+    fprintf(telling->out, "%c%s is %s%s %s. ", toupper((unsigned char)what[0]), what + 1, way->name,
+            way_is_worse(kind, way) ? " (worse)" : "", range_of(kind));
+}
+
+/* The sum of which a kind is a part has changed somewhere. */
+static bool is_told_by_sum(const struct telling *telling, const struct lds_series_kind *kind)
+{
+    const struct lds_series_kind *sum = kind->part_of ? lds_series_kind_find(kind->part_of) : NULL;
+    return sum && count_regions(telling, sum, LDS_LOWER) + count_regions(telling, sum, LDS_HIGHER) > 0;
+}
+
+/* Parts that rose where their sum tells of another change: "Some of it is higher: 2nd harmonic, 4th harmonic." */
+static bool print_parts(const struct telling *telling, const struct lds_series_kind *kind, size_t kinds)
+{
+    struct words words = {0};
+    bool any = false;
+    for (size_t k = 0; k < kinds; k++)
+        for (size_t w = 0; w < WAYS; w++)
+            if (is_told_by_sum(telling, &kind[k]) && way_is_worse(&kind[k], &ways[w]) &&
+                count_regions(telling, lds_series_kind_find(kind[k].part_of), ways[w].word) == 0 &&
+                count_regions(telling, &kind[k], ways[w].word) > 0) {
+                put(&words, kind[k].part);
+                any = true;
+            }
+    print_sentence(telling->out, "worse over a part of the range: ", &words, ".");
+    return any;
+}
+
+/* Returns whether one is worse. */
 static bool print_regions(const struct telling *telling)
 {
-    static const struct {
-        enum lds_word word;
-        const char *name;
-        enum lds_worse worse;
-    } ways[] = {{LDS_LOWER, "lower", LDS_WORSE_DOWN}, {LDS_HIGHER, "higher", LDS_WORSE_UP}};
     size_t kinds;
     bool any = false;
     const struct lds_series_kind *kind = lds_series_kinds(&kinds);
     for (size_t k = 0; k < kinds; k++)
-        for (size_t w = 0; w < sizeof ways / sizeof ways[0]; w++) {
-            bool worse = kind[k].worse == ways[w].worse;
-            const struct lds_series_kind *sum = kind[k].part_of ? lds_series_kind_find(kind[k].part_of) : NULL;
-            if (count_regions(telling, &kind[k], ways[w].word) == 0 ||
-                (sum && count_regions(telling, sum, ways[w].word) > 0))
+        for (size_t w = 0; w < WAYS; w++) {
+            if (count_regions(telling, &kind[k], ways[w].word) == 0 || is_told_by_sum(telling, &kind[k]))
                 continue;
-            fprintf(telling->out, "Part of the %s is %s%s. ", kind[k].part ? kind[k].part : kind[k].label, ways[w].name,
-                    worse ? " (worse)" : "");
-            any = any || worse;
+            print_region(telling, &kind[k], &ways[w]);
+            any = any || way_is_worse(&kind[k], &ways[w]);
         }
-    return any;
+    return print_parts(telling, kind, kinds) || any;
 }
 
 static void print_rest(const struct telling *telling)

@@ -164,7 +164,9 @@ void lds_region_sentence(const struct lds_axis_change *axis, const struct lds_ax
     lds_reading_make(&change, at_least ? low : fabs(region->change), low, high, lds_series_change_unit(axis->kind), NAN,
                      false);
     const char *word = lds_word_name(region->word);
-    snprintf(text, size, "%c%s from %s to %s, by %s%s%s%s %s", toupper((unsigned char)word[0]), word + 1, from, to,
+    char where[160];
+    snprintf(where, sizeof where, strcmp(from, to) == 0 ? "at %s" : "from %s to %s", from, to);
+    snprintf(text, size, "%c%s %s, by %s%s%s%s %s", toupper((unsigned char)word[0]), word + 1, where,
              at_least ? "at least " : "", change.value, at_least ? "" : " ", at_least ? "" : change.interval,
              change.unit);
 }

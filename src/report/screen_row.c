@@ -149,7 +149,7 @@ static struct lds_figure from_percent(const struct lds_figure *figure)
 static void fill(struct cells *cells, const struct lds_figure *figure, const struct lds_bench *bench)
 {
     enum lds_print print = figure->name.row->print;
-    if (strncmp(figure->unit, "dB", 2) == 0) {
+    if (strncmp(figure->unit, "dB", 2) == 0 && !strchr(figure->unit, (int)'/')) {
         write_ratio(cells, figure);
     } else if (print == LDS_PRINT_PERCENT) {
         const struct lds_figure ratio = from_percent(figure);

@@ -753,7 +753,7 @@ static void test_axis(void **state)
     check_close(r->change, 3.0, 1e-9);
     assert_true(r->low > 2.5 && r->high < 3.5 && r->p_adjusted < 0.01);
     assert_true(c.worse); /* though no figure is worse */
-    assert_says(&c, "Part of the noise along the frequency axis is higher (worse).");
+    assert_says(&c, "Noise is higher (worse) over part of the frequency range.");
     lds_comparison_free(&c);
     compare(&a, 1, &b, 1, NULL, &c);
     assert_int_equal(lds_compared_axis(&c.channel[0], "floor")->regions, 1);

@@ -293,7 +293,7 @@ static void test_compared(void **state)
     struct lds_answer answer;
     struct lds_error error;
     assert_int_equal(lds_answer_make(&answer, &group, 1, &error), LDS_OK);
-    check_has(answer.verdict, "Part of the gain along the frequency axis is lower.");
+    check_has(answer.verdict, "Gain is lower over part of the frequency range.");
     lds_answer_free(&answer);
     lds_comparison_free(&c);
     lds_measurement_free(&a);
