@@ -57,7 +57,7 @@ struct lds_cell lds_series_at(const struct lds_series *series, double x)
         return a;
     double x1 = lds_series_value(series, left, series->kind->axis);
     double x2 = lds_series_value(series, right, series->kind->axis);
-    double share = series->kind->log_axis ? log(x / x1) / log(x2 / x1) : (x - x1) / (x2 - x1);
+    double share = series->kind->log_axis && x1 > 0.0 ? log(x / x1) / log(x2 / x1) : (x - x1) / (x2 - x1);
     struct lds_cell b = lds_series_cell(series, right, series->kind->value);
     return (struct lds_cell){a.value + share * (b.value - a.value), a.low + share * (b.low - a.low),
                              a.high + share * (b.high - a.high)};

@@ -95,15 +95,42 @@ static const struct lds_channel *strongest(const struct lds_job *job, const stru
     return found;
 }
 
+/* Where a tone stepped in level: the channel that gives least at 1 % THD+N. */
+static const struct lds_channel *weakest(const struct lds_job *job, const struct lds_measurement **of)
+{
+    const struct lds_channel *found = NULL;
+    double lowest = INFINITY;
+    bool after = any_after(job);
+    for (size_t i = 0; i < job->sheet->captures; i++) {
+        const struct lds_measurement *m = &job->measurement[i];
+        for (size_t c = 0; (!after || job->sheet->capture[i].when == LDS_WHEN_AFTER) && c < m->channels; c++) {
+            const struct lds_figure *power = lds_channel_find(&m->channel[c], LDS_FIGURE_POWER_1PCT);
+            if (power && power->value < lowest) {
+                lowest = power->value;
+                found = &m->channel[c];
+                *of = m;
+            }
+        }
+    }
+    return found;
+}
+
 static char *power_words(const struct lds_job *job)
 {
     const struct lds_measurement *m = NULL;
-    const struct lds_channel *channel = strongest(job, &m);
+    const struct lds_channel *sine = strongest(job, &m), *channel = sine ? sine : weakest(job, &m);
     struct lds_scrap scrap;
     if (!lds_scrap_open(&scrap))
         return NULL;
     if (channel) {
-        lds_power_write(scrap.out, "Tested at up to ", m, channel);
+        if (sine) {
+            lds_power_write(scrap.out, "Tested at up to ", m, channel);
+        } else {
+            char name[160];
+            lds_job_channel_words(job->sheet, channel->channel, name, sizeof name);
+            fprintf(scrap.out, "Power, %s: ", name);
+            lds_job_steps_write(scrap.out, channel);
+        }
         fputc(' ', scrap.out);
         if (isfinite(job->sheet->rating.power_w))
             lds_job_rating_write(scrap.out, &job->sheet->rating, m, channel);

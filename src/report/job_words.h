@@ -51,6 +51,8 @@ void lds_rows_of_words_free(struct lds_rows_of_words *rows);
 /* "Rating: not tested: 10 W is less than the rated 25 W." of a channel with a power. */
 void lds_job_rating_write(FILE *out, const struct lds_rating *rating, const struct lds_measurement *measurement,
                           const struct lds_channel *channel);
+/* The powers of a tone that steps in level, each with its interval, then what they hold for. false: there are none. */
+bool lds_job_steps_write(FILE *out, const struct lds_channel *channel);
 /* Rows named "Beware". */
 void lds_job_words_beware(struct lds_rows_of_words *rows, const struct lds_job *job);
 void lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job);

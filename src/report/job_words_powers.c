@@ -52,8 +52,7 @@ static void put_rating(struct lds_rows_of_words *rows, const struct lds_rating *
         lds_row_of_words(rows, row[i][0], "%s", row[i][1]);
 }
 
-/* The powers of a tone that steps in level, each with its interval, then what they hold for. */
-static bool write_steps(FILE *out, const struct lds_channel *channel)
+bool lds_job_steps_write(FILE *out, const struct lds_channel *channel)
 {
     const struct lds_figure *last = NULL;
     for (size_t i = 0; i < channel->figures; i++) {
@@ -75,7 +74,7 @@ static bool write_power(FILE *out, const struct lds_measurement *measurement, co
 {
     const struct lds_figure *power = lds_channel_find(channel, LDS_FIGURE_TONE_POWER);
     if (!power || !isfinite(power->value))
-        return write_steps(out, channel);
+        return lds_job_steps_write(out, channel);
     lds_power_write(out, "", measurement, channel);
     return true;
 }

@@ -43,8 +43,8 @@ void lds_plot_axis(FILE *out, const struct lds_series_kind *kind, bool calibrate
         return;
     }
     fprintf(out, "%sset xrange [%.6g:%.6g]\nset xlabel '%s, %s' noenhanced\n",
-            kind->log_axis ? "set logscale x 10\nset mxtics 10\n" : "", first, last, axis->name,
-            lds_quantity_unit(axis->quantity, calibrated));
+            kind->log_axis && first > 0.0 ? "set logscale x 10\nset mxtics 10\n" : "" /* decibels are not */, first,
+            last, axis->name, lds_quantity_unit(axis->quantity, calibrated));
 }
 
 void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calibrated)
