@@ -85,6 +85,32 @@ static void both(struct scene *scene)
     }
 }
 
+/* ---- the first holds the amplifier's input ---- */
+
+static const double GAIN_DB = -6.5;
+
+static struct judged gain_rows[] = {FIGURE("gain", .channel = 1)};
+
+static void gain(struct scene *scene)
+{
+    struct lds_measure_options options;
+    options_init(&options);
+    options.reference = 1;
+    judge_truth(scene, "gain", GAIN_DB);
+    for (unsigned seed = 1; seed <= BOTH_CAPTURES; seed++) {
+        struct sim_random random;
+        sim_random_seed(&random, seed);
+        double *left = sim_samples(SAMPLES), *right = sim_samples(SAMPLES);
+        struct sim_tone tone = {.frequency_hz = sim_random_between(&random, 300.0, 5000.0), .level = LEVEL};
+        sim_add_tone(left, SAMPLES, RATE, &tone);
+        tone.level *= pow(10.0, GAIN_DB / 20.0);
+        tone.phase_rad = sim_random_between(&random, -M_PI, M_PI);
+        sim_add_tone(right, SAMPLES, RATE, &tone);
+        add_noise(left, right, SAMPLES, RATE, 0.0, &random);
+        measure(scene, left, right, SAMPLES, RATE, &options);
+    }
+}
+
 /* ---- one channel driven ---- */
 
 enum { ONE_CAPTURES = 30 };
@@ -204,6 +230,7 @@ int main(int argc, char **argv)
 {
     struct scene scenes[] = {
         {"both driven", both_rows, sizeof both_rows / sizeof *both_rows, both},
+        {"input and output", gain_rows, sizeof gain_rows / sizeof *gain_rows, gain},
         {"one driven", one_rows, sizeof one_rows / sizeof *one_rows, one},
         {"second driven", back_rows, sizeof back_rows / sizeof *back_rows, back},
         {"two tones", two_rows, sizeof two_rows / sizeof *two_rows, two},

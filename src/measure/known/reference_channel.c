@@ -1,12 +1,14 @@
 #include "measure/known/reference_channel.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "constants.h"
 #include "fail.h"
 #include "measure/known/response.h"
+#include "measure/statistics/uncertainty.h"
 #include "record/record.h"
 #include "scarce.h"
 #include "spectrum/fft.h"
@@ -14,6 +16,7 @@
 enum { CHUNK = 1 << 14, MOST_FRAMES = 1 << 22, FEWEST_BINS = 32 /* of periodic noise most bins are empty */ };
 static const double LEAST_COHERENCE = 0.9; /* below, the input holds too little there (common practice, no source) */
 static const double LOWEST_HZ = 5.0;
+static const double SAME_HZ = 0.5;       /* two channels of one capture hold the same tone */
 static const double LOWEST_CYCLES = 8.0; /* of the lowest frequency in the stretch */
 
 struct work {
@@ -110,6 +113,67 @@ static bool add_response(const struct work *w, const struct lds_bench *bench, st
     return lds_response_figures(&response, channel);
 }
 
+static const struct lds_channel *reference_of(const struct work *w, const struct lds_measurement *measurement)
+{
+    for (size_t c = 0; c < measurement->channels; c++)
+        if (measurement->channel[c].channel == w->asked->options->reference)
+            return &measurement->channel[c];
+    return NULL;
+}
+
+static double relative_u(const struct lds_figure *level, double u)
+{
+    return 20.0 / M_LN10 * u / level->value;
+}
+
+/* One steady tone tells the gain at its frequency. */
+static bool add_gain_of_tone(const struct work *w, const struct lds_measurement *measurement,
+                             struct lds_channel *channel)
+{
+    const struct lds_channel *reference = reference_of(w, measurement);
+    const struct lds_figure *in = reference ? lds_channel_find(reference, LDS_FIGURE_TONE_LEVEL) : NULL;
+    const struct lds_figure *out = lds_channel_find(channel, LDS_FIGURE_TONE_LEVEL);
+    const struct lds_figure *hz = lds_channel_find(channel, LDS_FIGURE_TONE_FREQUENCY);
+    if (!in || !out || !hz || fabs(channel->signal.frequency_hz[0] - reference->signal.frequency_hz[0]) > SAME_HZ)
+        return lds_channel_add_absent(channel, "gain", "channel %d does not hold the tone of this one",
+                                      w->asked->options->reference);
+    if (!channel->calibrated || !reference->calibrated)
+        return lds_channel_add_absent(channel, "gain", "the bench does not state the volts of both channels");
+    const double value = 20.0 * log10(out->value / in->value), at_hz = hz->value;
+    const double u_a = hypot(relative_u(out, out->u_a), relative_u(in, in->u_a)),
+                 u_b = hypot(relative_u(out, out->u_b), relative_u(in, in->u_b));
+    struct lds_figure *gain = lds_channel_add(channel, "gain"); /* the other figures may move */
+    lds_figure_set_normal(gain, value, u_a, INFINITY);
+    lds_figure_add_bench(gain, u_b);
+    snprintf(gain->conditions, sizeof gain->conditions, "at %.5g Hz", at_hz);
+    return true;
+}
+
+/* A response takes more than some tones. */
+static bool is_broad(enum lds_signal_kind kind)
+{
+    return kind == LDS_SIGNAL_SWEEP || kind == LDS_SIGNAL_NOISE || kind == LDS_SIGNAL_PROGRAMME;
+}
+
+static enum lds_status measure_channel(struct work *w, size_t c, struct lds_measurement *measurement)
+{
+    struct lds_channel *channel = &measurement->channel[c];
+    const enum lds_signal_kind kind = channel->signal.kind;
+    bool memory = true;
+    if (kind == LDS_SIGNAL_SINE)
+        memory = add_gain_of_tone(w, measurement, channel);
+    if (!is_broad(kind)) {
+        memory =
+            memory && lds_channel_add_absent(channel, "response.gain", "%s does not tell it: play a sweep or noise",
+                                             lds_signal_phrase(kind));
+        return memory ? LDS_OK : lds_fail_memory(w->error, "the record");
+    }
+    enum lds_status status = read_spectrum(w, w->asked->channel[c], w->out);
+    if (!status && !add_response(w, &w->asked->bench[c], channel))
+        status = lds_fail_memory(w->error, "the response");
+    return status;
+}
+
 enum lds_status lds_reference_measure(struct lds_capture *capture, const struct lds_asked *asked,
                                       struct lds_measurement *measurement, struct lds_error *error)
 {
@@ -124,9 +188,7 @@ enum lds_status lds_reference_measure(struct lds_capture *capture, const struct 
     for (size_t c = 0; !status && c < asked->channels; c++) {
         if (asked->channel[c] == asked->options->reference - 1)
             continue;
-        status = read_spectrum(&w, asked->channel[c], w.out);
-        if (!status && !add_response(&w, &asked->bench[c], &measurement->channel[c]))
-            status = lds_fail_memory(error, "the response");
+        status = measure_channel(&w, c, measurement);
         lds_figures_bound(measurement->channel[c].figure, measurement->channel[c].figures);
     }
     free(w.in);
