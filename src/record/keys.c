@@ -79,10 +79,10 @@ static const struct lds_key keys[] = {
                    "means something only with the load, the distortion, the frequency range, the channels driven and "
                    "the time held beside it.",
      .glance = LDS_GLANCE_THERE},
-    {.stem = "power.at_thd_n.0_1pct", .label = "power at THD+N 0.1 %", POWER, .glance = LDS_GLANCE_THERE, .rank = 15},
-    {.stem = "power.at_thd_n.1pct", .label = "power at THD+N 1 %", POWER, .id = LDS_FIGURE_POWER_1PCT, .glance = LDS_GLANCE_THERE, .rank = 14,
+    {.stem = "power.at_thd_n.0_1pct", .label = "power at THD+N 0.1 %", POWER, .glance = LDS_GLANCE_YES, .rank = 15},
+    {.stem = "power.at_thd_n.1pct", .label = "power at THD+N 1 %", POWER, .id = LDS_FIGURE_POWER_1PCT, .glance = LDS_GLANCE_YES, .rank = 14,
      .noun = "power at 1 % THD+N"},
-    {.stem = "power.at_thd_n.10pct", .label = "power at THD+N 10 %", POWER, .glance = LDS_GLANCE_THERE},
+    {.stem = "power.at_thd_n.10pct", .label = "power at THD+N 10 %", POWER, .glance = LDS_GLANCE_YES},
     {.stem = "power.clip", .label = "power where peaks flatten", .unit = "W", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .worse = LDS_WORSE_DOWN, .print = LDS_PRINT_WATTS, .of = LDS_OF_TONE, .tone = LDS_SAME_FREQUENCY, .history = true,
      .term = "power where peaks flatten",
