@@ -124,6 +124,14 @@ static const struct lds_series_kind kinds[] = {
      .region_key = "distortion.by_power.gain.region", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .flags = true, .log_axis = true, .value = LDS_CURVE_Y,
      .columns = 2, .column = {WATTS, {"gain", LDS_QUANTITY_DB, true}}},
+#define CROSSTALK(key_end, which)                                                                                     \
+    {.key = "crosstalk." key_end, .label = "crosstalk from the " which " channel over frequency", .part = "crosstalk",  \
+     .row_key = "crosstalk." key_end, .row_label = "crosstalk", .region_key = "crosstalk." key_end ".region",          \
+     .section = LDS_PAIR, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,         \
+     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .flags = true, .log_axis = true, .value = LDS_CURVE_Y,       \
+     .columns = 2, .column = {HZ, {"level", LDS_QUANTITY_DB, true}}}
+    CROSSTALK("from_first", "first"),
+    CROSSTALK("from_second", "second"),
 };
 /* clang-format on */
 

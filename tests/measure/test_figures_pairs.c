@@ -111,6 +111,54 @@ static void gain(struct scene *scene)
     }
 }
 
+/* ---- one channel driven with a sweep ---- */
+
+enum { SWEEP_CAPTURES = 24 };
+static const double SWEEP_CROSSTALK_DB = -66.0, SWEEP_BALANCE_DB = 0.7;
+
+/* The local fit has some tens of degrees of freedom. */
+#define SWEPT(name)                                                                                                    \
+    FIGURE(name, .pair = true, .dof = 100.0, .or_infinite = true, .share = {0.05, 1e4}, .spread = {0.4, 1.6})
+static struct judged swept_rows[] = {SWEPT("crosstalk.1-2")}, swept_both_rows[] = {SWEPT("balance")};
+
+static void swept_at(struct scene *scene, double other_db, double density)
+{
+    struct lds_measure_options options;
+    options_init(&options);
+    lds_signal_spec_init(&options.known, LDS_SIGNAL_SWEEP);
+    options.known.seconds = 2.0;
+    options.known.frequency_hz[0] = 50.0;
+    options.known.frequency_hz[1] = 20e3;
+    if (lds_signal_spec_check(&options.known, NULL) != LDS_OK)
+        abort();
+    for (unsigned seed = 1; seed <= SWEEP_CAPTURES; seed++) {
+        enum { N = 4 * RATE };
+        struct sim_random random;
+        sim_random_seed(&random, seed);
+        double *left = sim_samples(N), *right = sim_samples(N);
+        struct lds_player *player = lds_player_new(&options.known);
+        lds_player_render_at(player, -0.5, 1.0 / RATE, N, left);
+        lds_player_free(player);
+        for (size_t i = 0; i < N; i++)
+            right[i] = pow(10.0, other_db / 20.0) * left[i];
+        sim_add_white(left, N, RATE, density, &random);
+        sim_add_white(right, N, RATE, density, &random);
+        measure(scene, left, right, N, RATE, &options);
+    }
+}
+
+static void swept(struct scene *scene)
+{
+    judge_truth(scene, "crosstalk.1-2", SWEEP_CROSSTALK_DB);
+    swept_at(scene, SWEEP_CROSSTALK_DB, 3e-8);
+}
+
+static void swept_both(struct scene *scene)
+{
+    judge_truth(scene, "balance", SWEEP_BALANCE_DB);
+    swept_at(scene, SWEEP_BALANCE_DB, 1e-6);
+}
+
 /* ---- one channel driven ---- */
 
 enum { ONE_CAPTURES = 30 };
@@ -231,6 +279,8 @@ int main(int argc, char **argv)
     struct scene scenes[] = {
         {"both driven", both_rows, sizeof both_rows / sizeof *both_rows, both},
         {"input and output", gain_rows, sizeof gain_rows / sizeof *gain_rows, gain},
+        {"sweep in one", swept_rows, sizeof swept_rows / sizeof *swept_rows, swept},
+        {"sweep in both", swept_both_rows, sizeof swept_both_rows / sizeof *swept_both_rows, swept_both},
         {"one driven", one_rows, sizeof one_rows / sizeof *one_rows, one},
         {"second driven", back_rows, sizeof back_rows / sizeof *back_rows, back},
         {"two tones", two_rows, sizeof two_rows / sizeof *two_rows, two},

@@ -60,7 +60,7 @@ static bool add_response(const struct parts *parts, const struct lds_known *know
 
 bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_sweep_spectra *spectra,
                      const struct lds_known *known, const struct lds_bench *bench, bool response_too,
-                     struct lds_channel *channel)
+                     struct lds_channel *channel, struct lds_transfer *transfer)
 {
     const struct lds_sweep_bands *bands = filter->bands;
     const double rate_hz = ldexp(bands->band[0].rate_hz, bands->band[0].shift);
@@ -73,7 +73,10 @@ bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_swe
     }
     parts.low.delay_s = parts.order[1][0].delay_s;
     join_bands(bands, &parts);
-    memory = memory && (!response_too || add_response(&parts, known, bench, usable_hz, channel));
+    const double *hz = known->spec->frequency_hz;
+    memory =
+        memory && lds_transfer_fit(parts.order[1], 2.0 * hz[0], fmin(hz[1], usable_hz), LDS_RESPONSE_POINTS, transfer);
+    memory = memory && (!channel || !response_too || add_response(&parts, known, bench, usable_hz, channel));
     const struct lds_orders orders = {.spec = known->spec,
                                       .length_s = lds_sweep_length_s(known->spec),
                                       .bench = bench,
@@ -81,7 +84,7 @@ bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_swe
                                       .of = {NULL, parts.order[1], parts.order[2], parts.order[3], parts.order[4],
                                              parts.order[5], parts.order[6], parts.order[7], parts.order[8],
                                              parts.order[9]}};
-    memory = memory && lds_orders_figures(&orders, channel);
+    memory = memory && (!channel || lds_orders_figures(&orders, channel));
     for (int k = 1; k <= LDS_ORDERS_LAST; k++)
         for (size_t i = 0; i < bands->count; i++)
             lds_impulse_bins_free(&parts.order[k][i]);

@@ -15,6 +15,7 @@
 #include "measure/known/known_sweep.h"
 #include "measure/known/search.h"
 #include "measure/known/search_tone.h"
+#include "measure/known/sweep_pairs.h"
 #include "measure/known/whole.h"
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
@@ -22,6 +23,7 @@
 
 enum { AT_ONCE = 2 /* channels whose samples are held together */ };
 static const double MOST_BYTES = 128e6; /* of samples of channels that are held together */
+static const double UNDRIVEN = 0.01;    /* 20 dB below the strongest channel, as for a tone */
 static const double LEAST_MATCH = 0.1, CLEAR_MATCH = 0.25;
 static const double SILENT = 3e-4;   /* rms re full scale, -67 dB: no signal at all (common practice, no source) */
 static const double SETTLE_S = 0.03; /* after a fade, and before the next: left out of a steady tone */
@@ -48,6 +50,7 @@ struct work {
     struct lds_sweep_bands bands; /* of a sweep */
     struct lds_sweep_spectra spectra[AT_ONCE];
     struct lds_sweep_filter filter;
+    struct lds_sweep_side side[LDS_CHANNELS_MAX];
 };
 
 /* ---- the search ---- */
@@ -191,6 +194,21 @@ static bool take_stretch(void *context, size_t c, int64_t at, const double *x, s
     return true;
 }
 
+/* Whether the player drove a channel, as is stated or as its level says. The input of the amplifier is driven too. */
+static bool is_driven(const struct work *w, size_t c)
+{
+    const struct lds_measure_options *options = w->asked->options;
+    const int channel = w->asked->channel[c] + 1;
+    for (size_t i = 0; i < options->drivens; i++)
+        if (options->driven[i] == channel)
+            return true;
+    if (options->drivens > 0 || options->reference > 0)
+        return options->reference > 0;
+    const double own = w->square[c] * w->known[c].match * w->known[c].match;
+    const double most = w->square[w->strongest] * w->known[w->strongest].match * w->known[w->strongest].match;
+    return c == w->strongest || own > UNDRIVEN * most;
+}
+
 /* Takes longer than to read the samples. */
 static bool plan_bands(void *context)
 {
@@ -235,6 +253,10 @@ static bool run_follow(void *context, size_t index)
     struct lds_known *known = &w->known[w->first + index];
     const struct lds_stretch *stretch = &w->stretch[index];
     const double at = w->known[w->strongest].begin, apart = fabs(known->begin - at) / w->info->rate_hz;
+    if (known->spec->kind == LDS_SIGNAL_SWEEP && !w->side[w->first + index].driven) {
+        known->found = false;
+        return true;
+    }
     if (!known->found || apart > 0.5)
         known->begin = at; /* a weak one is looked for at the same place */
     const struct lds_known searched = *known;
@@ -279,6 +301,17 @@ static bool add_place(struct lds_channel *channel, const struct lds_known *known
            add_figure(channel, "signal.clock", known->clock_ppm, known->u_clock_ppm);
 }
 
+/* What it shows of the sweep is crosstalk, or nothing. */
+static bool record_undriven(struct work *w, size_t index)
+{
+    const size_t c = w->first + index;
+    if (!lds_channel_add_absent(&w->measurement->channel[c], "response.gain", "this channel is not driven"))
+        return false;
+    return !w->filter.made || w->asked->pairs == 0 ||
+           lds_known_sweep(&w->filter, &w->spectra[index], w->filter.known, &w->asked->bench[c], false, NULL,
+                           &w->side[c].transfer);
+}
+
 static bool run_record(void *context, size_t index)
 {
     struct work *w = context;
@@ -290,13 +323,15 @@ static bool run_record(void *context, size_t index)
         return false;
     if (!is_broad(known->spec))
         return true;
+    if (known->spec->kind == LDS_SIGNAL_SWEEP && !w->side[c].driven)
+        return record_undriven(w, index);
     if (!known->found || !isnan(known->breaks_s))
         return lds_channel_add_absent(channel, "response.gain", "%s",
                                       known->found ? "the signal breaks off, or drops out"
                                                    : "this channel does not hold the stated signal");
     if (known->spec->kind == LDS_SIGNAL_SWEEP)
         return lds_known_sweep(&w->filter, &w->spectra[index], known, &w->asked->bench[c],
-                               w->asked->options->reference == 0, channel);
+                               w->asked->options->reference == 0, channel, &w->side[c].transfer);
     return w->asked->options->reference > 0 || lds_known_noise(&w->stretch[index], known, &w->asked->bench[c], channel);
 }
 
@@ -305,7 +340,7 @@ static void place_filter(struct work *w, size_t count)
 {
     const struct lds_known *by = NULL;
     for (size_t c = w->first; c < w->first + count; c++)
-        if (w->known[c].found && isnan(w->known[c].breaks_s) && (!by || c == w->strongest))
+        if (w->side[c].driven && w->known[c].found && isnan(w->known[c].breaks_s) && (!by || c == w->strongest))
             by = &w->known[c];
     w->filter.known = by;
     w->filter.bands = &w->bands;
@@ -320,7 +355,7 @@ static bool run_bands(void *context, size_t index)
         return lds_sweep_filter_make(&w->filter, filters - 1 - index); /* first the one that takes longest */
     index -= filters;
     const size_t c = w->first + index;
-    if (!w->known[c].found || !isnan(w->known[c].breaks_s))
+    if (w->side[c].driven && (!w->known[c].found || !isnan(w->known[c].breaks_s)))
         return true;
     return lds_sweep_spectra_make(&w->spectra[index], &w->bands, &w->stretch[index], w->memory[c], w->room[c]);
 }
@@ -444,6 +479,8 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
         status = check_driven(&w);
     if (!status)
         choose_stretch(&w);
+    for (size_t c = 0; !status && c < asked->channels; c++)
+        w.side[c].driven = is_driven(&w, c);
     const size_t own = status ? 0 : w.strongest - w.strongest % w.at_once;
     if (!status)
         status = measure_group(&w, own);
@@ -454,10 +491,14 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
             status = measure_group(&w, first);
     if (!status)
         status = add_problems(&w);
+    if (!status && !lds_sweep_pairs(asked, w.side, measurement))
+        status = lds_fail_memory(error, "the record");
     if (!status)
         measurement->signal = measurement->channel[w.strongest].signal;
     for (size_t c = 0; !status && c < asked->channels; c++)
         lds_figures_bound(measurement->channel[c].figure, measurement->channel[c].figures);
+    for (size_t c = 0; c < asked->channels; c++)
+        lds_transfer_free(&w.side[c].transfer);
     drop_all(&w);
     lds_sweep_filter_free(&w.filter);
     lds_sweep_bands_free(&w.bands);

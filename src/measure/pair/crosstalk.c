@@ -120,6 +120,15 @@ static void set_figure(struct lds_figure *figure, const struct transfer *t, cons
     figure->u_a = 10.0 / M_LN10 * sqrt(2.0 * power * t->noise + t->noise * t->noise) / power;
 }
 
+static bool scale_of(const struct lds_pair *pair, const struct way *way, struct lds_pair_scale *scale)
+{
+    const struct lds_findings *first = way->from_first ? way->from : way->to,
+                              *second = way->from_first ? way->to : way->from;
+    const bool calibrated[] = {first->calibrated, second->calibrated};
+    return lds_pair_scale(&first->options->bench, pair->channels, calibrated, first->info->in_volts,
+                          way->from->track.frequency_hz, scale);
+}
+
 static bool add_way(struct lds_pair *pair, const struct way *way, const struct lds_coherence *coherence)
 {
     char key[64], why[192];
@@ -131,8 +140,7 @@ static bool add_way(struct lds_pair *pair, const struct way *way, const struct l
         return lds_pair_add_absent(pair, key, "the capture is too short for an average at %.6g Hz",
                                    way->from->track.frequency_hz);
     struct lds_pair_scale scale;
-    if (!lds_pair_scale(pair, way->from_first ? way->from : way->to, way->from_first ? way->to : way->from,
-                        way->from->track.frequency_hz, &scale))
+    if (!scale_of(pair, way, &scale))
         return lds_pair_add_absent(pair, key, "%s", LDS_PAIR_UNLIKE);
     scale.db = way->from_first ? scale.db : -scale.db;
     struct lds_figure *figure = lds_pair_add(pair, key, true);

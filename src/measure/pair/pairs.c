@@ -60,7 +60,9 @@ static bool add_balance(struct lds_pair *pair, const struct lds_findings *a, con
     if (!lds_share_tone(a, b))
         return lds_pair_add_absent(pair, "balance", "the channels carry different tones");
     struct lds_pair_scale scale;
-    if (!lds_pair_scale(pair, a, b, a->track.frequency_hz, &scale))
+    const bool calibrated[] = {a->calibrated, b->calibrated};
+    if (!lds_pair_scale(&a->options->bench, pair->channels, calibrated, a->info->in_volts, a->track.frequency_hz,
+                        &scale))
         return lds_pair_add_absent(pair, "balance", "%s", LDS_PAIR_UNLIKE);
     struct lds_figure *figure = lds_pair_add(pair, "balance", true);
     double value = 20.0 * log10(b->track.level / a->track.level) + scale.db;
