@@ -194,6 +194,12 @@ static bool take_stretch(void *context, size_t c, int64_t at, const double *x, s
     return true;
 }
 
+/* Of the stated signal in a channel, as far as the search shows it. */
+static double signal_power(const struct work *w, size_t c)
+{
+    return w->square[c] * w->known[c].match * w->known[c].match;
+}
+
 /* Whether the player drove a channel, as is stated or as its level says. The input of the amplifier is driven too. */
 static bool is_driven(const struct work *w, size_t c)
 {
@@ -204,9 +210,10 @@ static bool is_driven(const struct work *w, size_t c)
             return true;
     if (options->drivens > 0 || options->reference > 0)
         return options->reference > 0;
-    const double own = w->square[c] * w->known[c].match * w->known[c].match;
-    const double most = w->square[w->strongest] * w->known[w->strongest].match * w->known[w->strongest].match;
-    return c == w->strongest || own > UNDRIVEN * most;
+    double most = 0.0;
+    for (size_t i = 0; i < w->asked->channels; i++)
+        most = fmax(most, signal_power(w, i));
+    return signal_power(w, c) > UNDRIVEN * most;
 }
 
 /* Takes longer than to read the samples. */
