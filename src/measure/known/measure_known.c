@@ -216,6 +216,18 @@ static bool is_driven(const struct work *w, size_t c)
     return signal_power(w, c) > UNDRIVEN * most;
 }
 
+/* The strongest is one of them. */
+static void choose_driven(struct work *w)
+{
+    bool any = false;
+    for (size_t c = 0; c < w->asked->channels; c++) {
+        w->side[c].driven = is_driven(w, c);
+        if (w->side[c].driven && (!any || w->known[c].match > w->known[w->strongest].match))
+            w->strongest = c;
+        any = any || w->side[c].driven;
+    }
+}
+
 /* Takes longer than to read the samples. */
 static bool plan_bands(void *context)
 {
@@ -483,11 +495,11 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
     if (!status && !w.known[w.strongest].found)
         status = nothing_found(&w);
     if (!status)
+        choose_driven(&w);
+    if (!status)
         status = check_driven(&w);
     if (!status)
         choose_stretch(&w);
-    for (size_t c = 0; !status && c < asked->channels; c++)
-        w.side[c].driven = is_driven(&w, c);
     const size_t own = status ? 0 : w.strongest - w.strongest % w.at_once;
     if (!status)
         status = measure_group(&w, own);
