@@ -8,7 +8,7 @@
 #include "simulate/measured.h"
 #include "simulate/signals.h"
 
-enum { RATE = 48000, CAPTURES = 40 };
+enum { RATE = 48000, CAPTURES = 24 };
 static const double CUBE = -0.33, SMALL_SQUARE = 2e-3, SMALL_CUBE = 1e-3, CEILING = 0.5, FULL_SCALE_V = 40.0,
                     LOAD_OHM = 8.0;
 
@@ -54,7 +54,7 @@ static void measure_one(struct scene *scene, enum curve kind, double noise, unsi
     struct lds_signal_spec *spec = &options.known;
     lds_signal_spec_init(spec, LDS_SIGNAL_STAIRCASE);
     spec->frequency_hz[0] = 997.0;
-    spec->level_dbfs = -25.0;
+    spec->level_dbfs = -23.0;
     spec->to_dbfs = 0.0;
     spec->step_db = 1.0;
     spec->hold_s = 0.2;
