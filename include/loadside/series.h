@@ -83,6 +83,8 @@ struct lds_series_kind {
     enum lds_match match;
     int first_order;  /* of lines by order: the tone itself is not a harmonic */
     bool flags;       /* its rows have flags */
+    bool settles;     /* its pictures show the band within which the output counts as settled */
+    bool pictured;    /* drawn before and after, though its rows are not compared: LDS_MATCH_NONE */
     const char *text; /* the meaning of the rows' text, "origin"; NULL: they have none */
     bool log_axis;    /* the axis is logarithmic in plots and when interpolating between rows */
     int axis, value;  /* the columns that are drawn and compared */
