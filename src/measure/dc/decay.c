@@ -9,7 +9,7 @@ static const double SHORTEST_S = 0.03; /* the low-pass leaves nothing shorter */
 static const double LONGEST = 30.0;    /* times the length: a straight line */
 static const double LEVEL = 0.01;      /* of the F test */
 static const double APART = 1.5;       /* smallest ratio of two time constants */
-enum { GRID = 48, STEPS = 60, MOST = 1 + 2 * LDS_DC_DECAYS };
+enum { GRID = 48, STEPS = 500, MOST = 1 + 2 * LDS_DC_DECAYS };
 
 /* Means of ever longer parts of the course. */
 struct bins {

@@ -14,9 +14,10 @@ static const double LINES_FROM_S = 0.15; /* after it: lines are looked for from 
 static const double RATE_HZ = 96e3;      /* faster samples are averaged */
 static const double BOX_S = 1e-3;        /* for the moment */
 static const double SIGMAS = 10.0, LASTING_S = 0.05, MOSTLY = 0.8;
-static const double SEARCH_S = 0.15;   /* beyond where half of the rise is */
-static const double LOOSE_S = 0.02;    /* u of a moment from the slow course alone */
-static const double LONGEST_S = 8e-3;  /* of a mean that may stand for the peak */
+static const double EARLY_S = 0.03, EARLY_TO_S = 0.45; /* the same where the capture begins just before it */
+static const double SEARCH_S = 0.15;                   /* beyond where half of the rise is */
+static const double LOOSE_S = 0.02;                    /* u of a moment from the slow course alone */
+static const double LONGEST_S = 8e-3;                  /* of a mean that may stand for the peak */
 static const double AGREE = 2.5;       /* standard uncertainties by which peaks of two means may differ */
 static const double PEAK_U = 1.5;      /* of a largest value, over that of one value */
 static const double LINE_LEAST = 3e-4; /* of the largest sample: smaller lines do not matter */
@@ -43,35 +44,79 @@ static double mean(const double *x, size_t n)
 
 /* ---- the moment ---- */
 
-/* Finds the first box that departs from what stood before by more than 10 sigma, most of the next ones too. */
+/* Means of the samples over BOX_S. */
+struct boxes {
+    const struct stretch *s;
+    size_t samples, count; /* in one; how many */
+    double before, bound;  /* where they stood, and 10 standard deviations */
+};
+
+static double box_at(const struct boxes *boxes, size_t i)
+{
+    return mean(boxes->s->x + i * boxes->samples, boxes->samples);
+}
+
+/* Where the first ones stood. */
+static struct boxes make_boxes(const struct stretch *s, double stood_to_s)
+{
+    struct boxes boxes = {.s = s, .samples = (size_t)fmax(1.0, round(BOX_S / s->step_s))};
+    double square = 0.0;
+    size_t first = index_at(s, stood_to_s) / boxes.samples;
+    boxes.count = s->n / boxes.samples;
+    for (size_t i = 0; i < first; i++)
+        boxes.before += box_at(&boxes, i) / (double)first;
+    for (size_t i = 0; i < first; i++) {
+        double off = box_at(&boxes, i) - boxes.before;
+        square += off * off / (double)first;
+    }
+    boxes.bound = first > 0 ? SIGMAS * sqrt(square) : (double)INFINITY;
+    return boxes;
+}
+
+/* Whether a box departs from where they stood, and most of the next ones. */
+static bool departs(const struct boxes *boxes, size_t i)
+{
+    size_t lasting = (size_t)round(LASTING_S / (boxes->s->step_s * (double)boxes->samples)), away = 0;
+    for (size_t k = i; k < i + lasting && k < boxes->count; k++)
+        away += fabs(box_at(boxes, k) - boxes->before) > boxes->bound;
+    return fabs(box_at(boxes, i) - boxes->before) > boxes->bound && (double)away >= MOSTLY * (double)lasting;
+}
+
+static void set_moment(const struct boxes *boxes, size_t i, struct lds_dc_found *found)
+{
+    found->on_s = boxes->s->start_s + (double)(i * boxes->samples) * boxes->s->step_s;
+    found->u_on_s = BOX_S;
+}
+
+/* From the first sign in the slow course on. Where noise hides it, the slow course is all there is. */
 static void find_moment(const struct stretch *s, struct lds_dc_found *found)
 {
     const struct lds_dc_turn_on *turn_on = &found->turn_on;
-    size_t box = (size_t)fmax(1.0, round(BOX_S / s->step_s)), boxes = s->n / box;
-    size_t first = index_at(s, turn_on->first_s) / box, end = index_at(s, turn_on->at_s + SEARCH_S) / box;
-    size_t lasting = (size_t)round(LASTING_S / (s->step_s * (double)box));
-    double before = 0.0, square = 0.0;
+    struct boxes boxes = make_boxes(s, turn_on->first_s);
+    size_t first = index_at(s, turn_on->first_s) / boxes.samples, end = index_at(s, turn_on->at_s + SEARCH_S);
     found->on_s = turn_on->at_s;
     found->u_on_s = LOOSE_S;
-    if (first < lasting || end > boxes)
-        return;
-    for (size_t i = 0; i < first; i++)
-        before += mean(s->x + i * box, box) / (double)first;
-    for (size_t i = 0; i < first; i++) {
-        double off = mean(s->x + i * box, box) - before;
-        square += off * off / (double)first;
-    }
-    double bound = SIGMAS * sqrt(square);
-    for (size_t i = first; i < end; i++) {
-        size_t away = 0;
-        for (size_t k = i; k < i + lasting && k < boxes; k++)
-            away += fabs(mean(s->x + k * box, box) - before) > bound;
-        if (fabs(mean(s->x + i * box, box) - before) <= bound || (double)away < MOSTLY * (double)lasting)
-            continue;
-        found->on_s = s->start_s + (double)(i * box) * s->step_s;
-        found->u_on_s = BOX_S;
-        return;
-    }
+    for (size_t i = first; i < end / boxes.samples; i++)
+        if (departs(&boxes, i)) {
+            set_moment(&boxes, i, found);
+            return;
+        }
+}
+
+/* So soon after the start that the slow course does not show it: a jump between neighbours, from where the first few
+ * stood. One that decays from the start has none. */
+static void find_early_moment(const struct stretch *s, struct lds_dc_found *found)
+{
+    struct boxes boxes = make_boxes(s, s->start_s + EARLY_S);
+    size_t first = index_at(s, s->start_s + EARLY_S) / boxes.samples, end = index_at(s, s->start_s + EARLY_TO_S);
+    for (size_t i = first; i > 0 && i < end / boxes.samples && i + 1 < boxes.count; i++)
+        if (departs(&boxes, i) &&
+            fabs(box_at(&boxes, i) - box_at(&boxes, i - 1)) + fabs(box_at(&boxes, i + 1) - box_at(&boxes, i)) >
+                fmax(boxes.bound, 0.5 * found->turn_on.step)) {
+            set_moment(&boxes, i, found);
+            found->early = true;
+            return;
+        }
 }
 
 /* ---- the peak ---- */
@@ -160,7 +205,10 @@ static bool take_lines_out(struct stretch *s, double on_s)
 bool lds_dc_thump(double *x, size_t n, double start_s, double step_s, struct lds_dc_found *found)
 {
     struct stretch s = {.x = x, .n = n, .start_s = start_s, .step_s = step_s};
-    if (found->turn_on.found)
+    bool sure = found->turn_on.found && found->turn_on.first_s > EARLY_TO_S;
+    if (!sure)
+        find_early_moment(&s, found);
+    if (found->turn_on.found && !found->early)
         find_moment(&s, found);
     size_t first = index_at(&s, found->on_s), end = index_at(&s, found->on_s + SECOND_S);
     found->thump = found->u_thump = NAN;
@@ -210,7 +258,7 @@ enum lds_status lds_dc_look(struct lds_capture *capture, int index, struct lds_f
     start_s += 0.5 * (double)(together - 1) / info->rate_hz;
     if (status == LDS_OK && !lds_dc_thump(x, got / together, start_s, step_s, found))
         status = lds_fail_memory(error, "the look at the switching on");
-    if (findings->signal.kind == LDS_SIGNAL_POWER_ON)
+    if (findings->signal.kind == LDS_SIGNAL_POWER_ON && (found->turn_on.found || found->early))
         findings->signal.delay_s = found->on_s;
     free(block);
     free(x);

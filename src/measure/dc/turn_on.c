@@ -2,8 +2,11 @@
 
 #include <math.h>
 
+#include "measure/statistics/median.h"
+
 static const double SIGMAS = 10.0;
-static const double STOOD_S = 0.3;   /* shortest stretch that says where it stood; also how far it ends before */
+static const double STOOD_S = 0.1;   /* shortest stretch that says where it stood; also how far it ends before */
+static const double SURE_S = 0.5;    /* a shorter stretch says too little of its own scatter */
 static const double LASTING_S = 0.2; /* of which most must be away */
 static const double MOSTLY = 0.8;
 static const double SECOND_S = 1.0, RISE_S = 0.25, FAST_S = 0.5, PART_S = 0.25;
@@ -37,15 +40,31 @@ static double largest(const struct lds_dc_course *course, size_t first, size_t e
     return most;
 }
 
+/* Scatter of the whole course: the median of the changes over STOOD_S of half a thousand places, over what it is of
+ * normal deviates. */
+static double scatter(const struct lds_dc_course *course)
+{
+    enum { PLACES = 512 };
+    double change[PLACES];
+    size_t apart = samples(course, STOOD_S), count = 0;
+    for (size_t k = 0; k < PLACES && course->n > apart; k++, count++) {
+        size_t i = k * (course->n - apart) / PLACES;
+        change[k] = fabs(course->x[i + apart] - course->x[i]);
+    }
+    return count > 0 ? lds_median(change, count) / (0.6745 * M_SQRT2) : 0.0;
+}
+
 /* The first departure from everything up to STOOD_S earlier. Returns its sample; n: there is none. */
 static size_t departure(const struct lds_dc_course *course, double least, double *mean)
 {
-    size_t stood = samples(course, STOOD_S);
+    size_t stood = samples(course, STOOD_S), sure = samples(course, SURE_S);
+    double floor = SIGMAS * scatter(course);
     double count = 0.0, square = 0.0;
     *mean = 0.0;
     for (size_t i = 0; i < course->n; i++) {
         if (count >= (double)stood) {
             double bound = fmax(least, SIGMAS * sqrt(square / count));
+            bound = count < (double)sure ? fmax(bound, floor) : bound;
             if (fabs(course->x[i] - *mean) > bound && lasts(course, i, *mean, bound))
                 return i;
         }
