@@ -35,6 +35,7 @@ struct lds_bench {
     double repeat_noise_db;
     double repeat_distortion_db;
     double repeat_mains_db;
+    double repeat_dc_db; /* of what happens when the amplifier is switched on */
     double *response_hz; /* response_points frequencies, in rising order; NULL: flat */
     double *response_db; /* response_points gains of the chain, dB */
     size_t response_points;

@@ -27,7 +27,7 @@ enum lds_repeatability { LDS_REPEAT_REPEATS, LDS_REPEAT_BENCH, LDS_REPEAT_DEFAUL
 const char *lds_repeatability_name(enum lds_repeatability repeatability);
 
 /* A number for each family of figures (enum lds_family; [LDS_FAMILY_NONE] is not used), dB. */
-enum { LDS_FAMILIES = LDS_FAMILY_MAINS + 1 };
+enum { LDS_FAMILIES = LDS_FAMILY_DC + 1 };
 
 enum lds_limit_kind { LDS_AT_MOST, LDS_AT_LEAST, LDS_CHANGE_AT_MOST };
 

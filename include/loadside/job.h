@@ -74,6 +74,8 @@ struct lds_sheet {
     char *work, *notes;               /* may have several lines, separated by '\n' */
     char *channel_name[LDS_CHANNELS_MAX + 1];
     struct lds_rating rating;
+    double settle_band_v;           /* as in struct lds_measure_options; NAN: the default */
+    double bias_ohm;                /* the same; NAN: not stated */
     double power_tolerance_percent; /* how far a measured power may be from the stated one */
     size_t parts;
     struct lds_part *part;

@@ -36,6 +36,8 @@ struct lds_measure_options {
     struct lds_stated_signal signal;
     struct lds_signal_spec known; /* what was played, from its sidecar; it is then found in the capture, and `signal` is
                                    * not used. kind NONE: not known */
+    double settle_band_v;         /* V: the output has settled once it stays within +-this (default 50 mV) */
+    double bias_ohm;              /* ohm: resistance that a bias current flows through; NAN: not stated */
     int reference;                /* the channel that holds the amplifier's input, from 1; 0: none */
     int threads;                  /* 0: as many as cores. The result is the same to the bit for any number */
     bool curves;                  /* fill the curves for plots */

@@ -152,6 +152,7 @@ struct lds_measurement { /* of one capture */
     struct lds_bench bench;   /* the record's own copy */
     double window_s;          /* length of the analysis frame for the tone, s */
     int averages;             /* number of such frames */
+    double settle_band_v;     /* V: within which the output counts as settled; NAN: not known */
     struct lds_signal signal; /* of the channel with the highest level */
     size_t channels;
     struct lds_channel *channel;
@@ -164,7 +165,14 @@ void lds_measurement_free(struct lds_measurement *measurement);
 /* ---- the table of keys ---- */
 
 enum lds_section { LDS_TRUST, LDS_LEVEL, LDS_TONE, LDS_NOISE, LDS_MAINS, LDS_SPURS, LDS_PAIR };
-enum lds_family { LDS_FAMILY_NONE, LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LDS_FAMILY_DISTORTION, LDS_FAMILY_MAINS };
+enum lds_family {
+    LDS_FAMILY_NONE,
+    LDS_FAMILY_LEVEL,
+    LDS_FAMILY_NOISE,
+    LDS_FAMILY_DISTORTION,
+    LDS_FAMILY_MAINS,
+    LDS_FAMILY_DC
+};
 enum lds_worse { LDS_WORSE_NONE, LDS_WORSE_UP, LDS_WORSE_DOWN };
 enum lds_print {                    /* how the figure is printed for people */
                  LDS_PRINT_PLAIN,   /* value and unit unchanged */
@@ -259,7 +267,7 @@ struct lds_key {
     bool directed;      /* of a pair: the key says from which channel to which, "crosstalk.1-2" */
     bool either_sign;   /* it may be below 0, in decibels or not; a change of volts is then given in volts */
     bool share;         /* at most 1 */
-    bool as_ratio;      /* a frequency whose change is judged as a ratio, in dB */
+    bool as_ratio;      /* a frequency or a time whose change is judged as a ratio, in dB */
 
     enum lds_compared compared;
     enum lds_tone_rule tone;

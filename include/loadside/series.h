@@ -84,6 +84,8 @@ struct lds_series_kind {
     enum lds_match match;
     int first_order;  /* of lines by order or name: the tone itself is not a harmonic */
     bool flags;       /* its rows have flags */
+    bool settles;     /* its pictures show the band within which the output counts as settled */
+    bool pictured;    /* drawn before and after, though its rows are not compared: LDS_MATCH_NONE */
     const char *text; /* the meaning of the rows' text, "origin"; NULL: they have none */
     bool later;       /* a list of lines that came after the first version: it is written only where it has rows */
     bool log_axis;    /* the axis is logarithmic in plots and when interpolating between rows */

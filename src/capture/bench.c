@@ -26,6 +26,7 @@ void lds_bench_init(struct lds_bench *bench)
         .repeat_noise_db = NAN,
         .repeat_distortion_db = NAN,
         .repeat_mains_db = NAN,
+        .repeat_dc_db = NAN,
     };
 }
 

@@ -43,6 +43,7 @@ static const struct lds_ini_key keys[] = {
     {"repeat_noise_db", LDS_INI_QUANTITY, "dB", AT(repeat_noise_db), 0.0, 20.0, false, .fallback = "0.1 dB"},
     {"repeat_distortion_db", LDS_INI_QUANTITY, "dB", AT(repeat_distortion_db), 0.0, 20.0, false, .fallback = "0.2 dB"},
     {"repeat_mains_db", LDS_INI_QUANTITY, "dB", AT(repeat_mains_db), 0.0, 20.0, false, .fallback = "1 dB"},
+    {"repeat_dc_db", LDS_INI_QUANTITY, "dB", AT(repeat_dc_db), 0.0, 20.0, false, .fallback = "1 dB"},
 };
 enum { KEYS = sizeof keys / sizeof *keys, POINTS_MAX = 100000 };
 

@@ -41,6 +41,12 @@ const struct option_row common_what_options[] = {
                   "the channel that holds the amplifier's input: the response is taken against it")},
     {QUANTITY_OPTION("tone", "HZ", PLACE(tone_hz), "Hz", 0.0, 5e6, "1 kHz",
                      "frequency of the test tone, 0 when there is none; found when not given")},
+    {SWITCH_OPTION("power-on", PLACE(power_on),
+                   "the amplifier is switched on in the captures; recognised when not given")},
+    {QUANTITY_OPTION("settle-band", "V", PLACE(settle_band_v), "V", 1e-9, 1e3, "20 mV",
+                     "the output has settled once it stays within this of 0 V; 50 mV when not given")},
+    {QUANTITY_OPTION("bias-resistance", "OHM", PLACE(bias_ohm), "ohm", 1e-3, 1e12, "1 Mohm",
+                     "what the final DC is divided by for a bias current")},
     {0},
 };
 
@@ -123,6 +129,11 @@ bool common_check(const struct common *common)
     }
     if (common->pdf && !common->plots) {
         say("--pdf", "no plots asked for; --plots DIR expected beside it; add that, or leave --pdf out");
+        return false;
+    }
+    if (common->power_on && (common->signal || given(common->tone_hz))) {
+        say("--power-on", "%s found beside it; one of them expected; leave the other out",
+            common->signal ? "--signal" : "--tone");
         return false;
     }
     const bool rate = common->rate_hz > 0.0, channels = common->channels > 0;
@@ -226,6 +237,11 @@ bool common_measure_options(const struct common *common, struct lds_measure_opti
     options->pairs = common->pairs.count;
     options->mains_hz = common->mains_hz;
     options->tone_hz = common->tone_hz;
+    if (common->power_on)
+        options->signal.kind = LDS_SIGNAL_POWER_ON;
+    if (given(common->settle_band_v))
+        options->settle_band_v = common->settle_band_v;
+    options->bias_ohm = common->bias_ohm;
     options->reference = common->reference;
     options->threads = common->threads;
     options->curves = common->plots != NULL;

@@ -17,7 +17,9 @@ struct common {
     struct pair_list pairs;
     struct band_list bands;
     double mains_hz, tone_hz; /* NAN: not given */
-    const char *signal;       /* sidecar */
+    bool power_on;
+    double settle_band_v, bias_ohm; /* NAN: not given */
+    const char *signal;             /* sidecar */
     int reference;
     const char *encoding;
     double rate_hz; /* NAN: not given; 0 where the command has no such option */

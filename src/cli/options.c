@@ -11,8 +11,9 @@
 
 enum { OPTIONS_MAX = 64, FIRST_VALUE = 256 }; /* values above any letter, to keep getopt's own return values apart */
 
-const char *const family_words[] = {"level", "noise", "distortion", "mains", NULL};
-const enum lds_family family_of_word[] = {LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LDS_FAMILY_DISTORTION, LDS_FAMILY_MAINS};
+const char *const family_words[] = {"level", "noise", "distortion", "mains", "dc", NULL};
+const enum lds_family family_of_word[] = {LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LDS_FAMILY_DISTORTION, LDS_FAMILY_MAINS,
+                                          LDS_FAMILY_DC};
 
 bool option_repeats(enum option_kind kind)
 {

@@ -156,15 +156,18 @@ bool source_measure(struct source *source, const struct common *common, struct l
 
 const char *sources_option(const struct common *common)
 {
-    return common->bench                  ? "--bench"
-           : !isnan(common->full_scale_v) ? "--full-scale"
-           : !isnan(common->attenuation)  ? "--attenuation"
-           : !isnan(common->load_ohm)     ? "--load"
-           : common->dc_coupled           ? "--dc-coupled"
-           : common->bands.count > 0      ? "--band"
-           : !isnan(common->mains_hz)     ? "--mains"
-           : !isnan(common->tone_hz)      ? "--tone"
-                                          : NULL;
+    return common->bench                   ? "--bench"
+           : !isnan(common->full_scale_v)  ? "--full-scale"
+           : !isnan(common->attenuation)   ? "--attenuation"
+           : !isnan(common->load_ohm)      ? "--load"
+           : common->dc_coupled            ? "--dc-coupled"
+           : common->bands.count > 0       ? "--band"
+           : !isnan(common->mains_hz)      ? "--mains"
+           : !isnan(common->tone_hz)       ? "--tone"
+           : common->power_on              ? "--power-on"
+           : !isnan(common->settle_band_v) ? "--settle-band"
+           : !isnan(common->bias_ohm)      ? "--bias-resistance"
+                                           : NULL;
 }
 
 bool sources_check(const struct common *common, size_t captures)
@@ -233,8 +236,10 @@ bool chains_measure(const struct common *common, struct lds_measure_options *opt
                     struct measured *chains)
 {
     double tone_hz = options->tone_hz;
+    enum lds_signal_kind kind = options->signal.kind;
     bool good = true;
     options->tone_hz = NAN; /* a shorted input has none, a loopback may have */
+    options->signal.kind = LDS_SIGNAL_NONE;
     const char *own = common->chain.count == 0 ? options->bench.chain : NULL; /* --chain takes its place */
     for (size_t i = 0; i < common->chain.count + (own != NULL); i++) {
         struct source source;
@@ -243,6 +248,7 @@ bool chains_measure(const struct common *common, struct lds_measure_options *opt
         source_close(&source);
     }
     options->tone_hz = tone_hz;
+    options->signal.kind = kind;
     return good;
 }
 

@@ -37,7 +37,8 @@ static double value_of(const struct lds_chosen *chosen, int side, const struct l
         return isnan(pooled->mean.value) ? (double)NAN : first->value;
     if (scale == LDS_SCALE_DB && strcmp(first->unit, "W") == 0)
         return pow(10.0, pooled->mean.value / 10.0);
-    if (scale == LDS_SCALE_DB && (lds_unit_is_amplitude(first->unit) || strcmp(first->unit, "Hz") == 0))
+    if (scale == LDS_SCALE_DB &&
+        (lds_unit_is_amplitude(first->unit) || strcmp(first->unit, "Hz") == 0 || strcmp(first->unit, "s") == 0))
         return pow(10.0, pooled->mean.value / 20.0);
     if (scale == LDS_SCALE_DC)
         return copysign(pooled->mean.value, first->value);

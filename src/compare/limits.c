@@ -41,6 +41,17 @@ static const struct lds_figure *figure_in(const struct lds_seen *seen, const cha
     return figure;
 }
 
+/* A voltage or current of either sign is judged by its size. */
+static void take_size(struct lds_figure *figure)
+{
+    if (!figure->name.row->either_sign || (strcmp(figure->unit, "V") != 0 && strcmp(figure->unit, "A") != 0))
+        return;
+    double low = figure->low, high = figure->high;
+    figure->value = fabs(figure->value);
+    figure->high = fmax(fabs(low), fabs(high));
+    figure->low = low < 0.0 && high > 0.0 ? 0.0 : fmin(fabs(low), fabs(high));
+}
+
 /* Figure of the side after; for several captures their mean with the widest interval. */
 static bool after_figure(const struct lds_part *part, const char *key, struct lds_figure *figure)
 {
@@ -49,14 +60,16 @@ static bool after_figure(const struct lds_part *part, const char *key, struct ld
         const struct lds_figure *one = figure_in(&part->view.seen[i], key);
         if (!one)
             continue;
+        struct lds_figure sized = *one;
+        take_size(&sized);
         if (count++ == 0) {
-            *figure = *one;
+            *figure = sized;
             continue;
         }
-        figure->value = figure->value + (one->value - figure->value) / count;
-        figure->low = fmin(figure->low, one->low);
-        figure->high = fmax(figure->high, one->high);
-        figure->flags |= one->flags;
+        figure->value = figure->value + (sized.value - figure->value) / count;
+        figure->low = fmin(figure->low, sized.low);
+        figure->high = fmax(figure->high, sized.high);
+        figure->flags |= sized.flags;
     }
     return count > 0;
 }

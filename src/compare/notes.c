@@ -81,7 +81,7 @@ static void put_declared(FILE *out, const struct lds_scatter *scatter, bool all)
     } source[] = {{LDS_REPEAT_STATED, "what was stated"},
                   {LDS_REPEAT_BENCH, "the bench file"},
                   {LDS_REPEAT_DEFAULT, "defaults (common practice, no source)"}};
-    static const char *const family[LDS_FAMILIES] = {"", "level", "noise", "distortion", "mains"};
+    static const char *const family[LDS_FAMILIES] = {"", "level", "noise", "distortion", "mains", "dc"};
     bool any = false;
     for (size_t s = 0; s < sizeof source / sizeof source[0]; s++) {
         const char *between = NULL;

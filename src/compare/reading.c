@@ -10,6 +10,12 @@ bool lds_unit_is_amplitude(const char *unit)
     return strcmp(unit, "V") == 0 || strcmp(unit, "V/√Hz") == 0 || strcmp(unit, "%") == 0;
 }
 
+/* A frequency or a time, whose change may be judged as a ratio. */
+static bool is_measure(const char *unit)
+{
+    return strcmp(unit, "Hz") == 0 || strcmp(unit, "s") == 0;
+}
+
 enum lds_scale lds_scale_of(const struct lds_key *row, const char *unit)
 {
     if (row->either_sign && strcmp(unit, "V") == 0)
@@ -36,7 +42,7 @@ const char *lds_scale_unit(enum lds_scale scale, const char *unit)
 
 double lds_in_db(double value, const char *unit)
 {
-    if (lds_unit_is_amplitude(unit) || strcmp(unit, "Hz") == 0)
+    if (lds_unit_is_amplitude(unit) || is_measure(unit))
         return value > 0.0 ? 20.0 * log10(value) : -INFINITY;
     if (strcmp(unit, "W") == 0)
         return value > 0.0 ? 10.0 * log10(value) : -INFINITY;
@@ -68,7 +74,7 @@ static double slope_of(const struct lds_figure *figure, enum lds_scale scale)
 {
     if (scale != LDS_SCALE_DB)
         return 1.0;
-    if (lds_unit_is_amplitude(figure->unit))
+    if (lds_unit_is_amplitude(figure->unit) || is_measure(figure->unit))
         return 20.0 / M_LN10 / fabs(figure->value);
     if (strcmp(figure->unit, "W") == 0)
         return 10.0 / M_LN10 / fabs(figure->value);

@@ -22,7 +22,7 @@ enum lds_scale lds_scale_of(const struct lds_key *row, const char *unit);
 /* "dB", "V" or the figure's own unit. */
 const char *lds_scale_unit(enum lds_scale scale, const char *unit);
 
-/* A level in V or V/sqrt(Hz), a power in W, or a value in dB or dBFS, in decibels. */
+/* A level in V or V/sqrt(Hz), a power in W, a frequency, a time, or a value in dB or dBFS, in decibels. */
 double lds_in_db(double value, const char *unit);
 /* Whether 20 log10 of a value in that unit is its level in decibels: V, V/√Hz, %. */
 bool lds_unit_is_amplitude(const char *unit);

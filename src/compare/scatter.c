@@ -9,10 +9,16 @@
 
 /* Common practice, no source: standard uncertainty from one capture to the next, and the smallest change that matters,
  * dB. DC is in volts: the offset of a warm output stage wanders by about a millivolt. */
-static const double DEFAULT_REPEAT_DB[LDS_FAMILIES] = {
-    [LDS_FAMILY_LEVEL] = 0.03, [LDS_FAMILY_NOISE] = 0.1, [LDS_FAMILY_DISTORTION] = 0.2, [LDS_FAMILY_MAINS] = 1.0};
-static const double DEFAULT_MATTERS_DB[LDS_FAMILIES] = {
-    [LDS_FAMILY_LEVEL] = 0.2, [LDS_FAMILY_NOISE] = 0.5, [LDS_FAMILY_DISTORTION] = 1.0, [LDS_FAMILY_MAINS] = 4.0};
+static const double DEFAULT_REPEAT_DB[LDS_FAMILIES] = {[LDS_FAMILY_LEVEL] = 0.03,
+                                                       [LDS_FAMILY_NOISE] = 0.1,
+                                                       [LDS_FAMILY_DISTORTION] = 0.2,
+                                                       [LDS_FAMILY_MAINS] = 1.0,
+                                                       [LDS_FAMILY_DC] = 1.0};
+static const double DEFAULT_MATTERS_DB[LDS_FAMILIES] = {[LDS_FAMILY_LEVEL] = 0.2,
+                                                        [LDS_FAMILY_NOISE] = 0.5,
+                                                        [LDS_FAMILY_DISTORTION] = 1.0,
+                                                        [LDS_FAMILY_MAINS] = 4.0,
+                                                        [LDS_FAMILY_DC] = 3.0};
 static const double DC_REPEAT_V = 1e-3;
 static const double DC_MATTERS_V = 5e-3;
 
@@ -24,7 +30,8 @@ static double bench_repeat(const struct lds_bench *bench, int family)
                                      [LDS_FAMILY_LEVEL] = bench->repeat_level_db,
                                      [LDS_FAMILY_NOISE] = bench->repeat_noise_db,
                                      [LDS_FAMILY_DISTORTION] = bench->repeat_distortion_db,
-                                     [LDS_FAMILY_MAINS] = bench->repeat_mains_db};
+                                     [LDS_FAMILY_MAINS] = bench->repeat_mains_db,
+                                     [LDS_FAMILY_DC] = bench->repeat_dc_db};
     return of[family];
 }
 
@@ -65,9 +72,9 @@ bool lds_repeats_tell(const struct lds_scatter *scatter, enum lds_family family,
 
 /* ---- components of a figure ---- */
 
-enum { OF_LEVEL, OF_NOISE, OF_DISTORTION, OF_MAINS, KINDS };
+enum { OF_LEVEL, OF_NOISE, OF_DISTORTION, OF_MAINS, OF_DC, KINDS };
 static const enum lds_family kind_family[KINDS] = {LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LDS_FAMILY_DISTORTION,
-                                                   LDS_FAMILY_MAINS};
+                                                   LDS_FAMILY_MAINS, LDS_FAMILY_DC};
 
 /* Mean square of a level figure relative to full scale or in V^2; for a ratio, the ratio of powers. NAN: missing. */
 static double power_of(const struct lds_figure *figure)

@@ -43,6 +43,8 @@ static const struct lds_sheet_key keys[] = {
     {LDS_SHEET_JOB, {"place", LDS_INI_TEXT, "", OF_SHEET(place), 0, 0, false, NOT_STATED, .meaning = "where it was measured"}},
     {LDS_SHEET_JOB, {"by", LDS_INI_TEXT, "", OF_SHEET(by), 0, 0, false, NOT_STATED, .meaning = "who measured"}},
     {LDS_SHEET_JOB, {"power_tolerance", LDS_INI_QUANTITY, "%", OF_SHEET(power_tolerance_percent), 0, 100, true, "5", .meaning = "how far the power of a capture may be from the stated one before the report says so"}},
+    {LDS_SHEET_JOB, {"settle_band", LDS_INI_QUANTITY, "V", OF_SHEET(settle_band_v), 0, 1e3, true, "50 mV", .meaning = "the output has settled once it stays within this of 0 V, after the unit was switched on"}},
+    {LDS_SHEET_JOB, {"bias_resistance", LDS_INI_QUANTITY, "ohm", OF_SHEET(bias_ohm), 0, 1e12, true, "no bias current", .meaning = "what the final DC is divided by for a bias current"}},
     {LDS_SHEET_JOB, {"work", LDS_INI_LINES, "", OF_SHEET(work), 0, 0, false, NOT_STATED, .meaning = "what was done to the unit; further lines are indented"}},
     {LDS_SHEET_JOB, {"notes", LDS_INI_LINES, "", OF_SHEET(notes), 0, 0, false, NOT_STATED, .meaning = "what else the report should say; further lines are indented"}},
 

@@ -131,6 +131,8 @@ static void begin(struct lds_sheet_reading *reading, struct lds_sheet *sheet)
     *reading = (struct lds_sheet_reading){.sheet = sheet, .section = LDS_SHEET_NOWHERE};
     *sheet = (struct lds_sheet){
         .supply_v = {NAN, NAN},
+        .settle_band_v = NAN,
+        .bias_ohm = NAN,
         .power_tolerance_percent = 5.0, /* common practice, no source */
         .rating = {
             .power_w = NAN, .load_ohm = NAN, .distortion_percent = NAN, .low_hz = NAN, .high_hz = NAN, .held_s = NAN}};

@@ -63,6 +63,11 @@ static void measure(struct pool *pool, size_t number)
     options.driven[0] = capture->driven;
     options.drivens = capture->driven > 0;
     options.tone_hz = capture->role->holds == LDS_SIGNAL_SILENCE ? 0.0 : NAN;
+    if (capture->role->holds == LDS_SIGNAL_POWER_ON)
+        options.signal.kind = LDS_SIGNAL_POWER_ON;
+    if (isfinite(pool->sheet->settle_band_v))
+        options.settle_band_v = pool->sheet->settle_band_v;
+    options.bias_ohm = pool->sheet->bias_ohm;
     if (capture->signal)
         options.known = *capture->signal;
     options.threads = pool->threads_each;

@@ -34,8 +34,8 @@ struct lds_analyser {
 /* All of them, in the order in which they finish and give their figures: each comes after those whose findings it
  * needs. */
 #define LDS_EACH_ANALYSER(row)                                                                                         \
-    row(health) row(level) row(tone) row(signal) row(beside_tone) row(harmonics) row(residual) row(noise) row(bursts)  \
-        row(popcorn) row(mains) row(intermodulation) row(lines) row(spectrum) row(identical)
+    row(health) row(level) row(tone) row(dc) row(signal) row(beside_tone) row(harmonics) row(residual) row(noise)      \
+        row(bursts) row(popcorn) row(mains) row(intermodulation) row(lines) row(spectrum) row(identical)
 
 #define LDS_ANALYSER_DECLARED(name) extern const struct lds_analyser lds_analyse_##name;
 LDS_EACH_ANALYSER(LDS_ANALYSER_DECLARED)

@@ -9,12 +9,15 @@
 #include "spectrum/cascade.h"
 
 static const double SHORTEST_S = 0.2;
+static const double DEFAULT_SETTLE_V = 0.05; /* common practice, no source */
 
 void lds_measure_options_init(struct lds_measure_options *options)
 {
     memset(options, 0, sizeof *options);
     lds_bench_init(&options->bench);
     options->mains_hz = NAN;
+    options->settle_band_v = DEFAULT_SETTLE_V;
+    options->bias_ohm = NAN;
     options->tone_hz = NAN;
     options->signal = (struct lds_stated_signal){LDS_SIGNAL_NONE, {NAN, NAN}};
     lds_signal_spec_init(&options->known, LDS_SIGNAL_NONE);
@@ -94,6 +97,11 @@ enum lds_status lds_asked_check(const struct lds_capture_info *info, const struc
             "channel %d was stated to hold the amplifier's input, but the capture holds %d channel%s: state "
             "one of two or more",
             options->reference, info->channels, info->channels == 1 ? "" : "s");
+    if (!(options->settle_band_v > 0.0))
+        return lds_fail(error, LDS_BAD_USE, "the settling band is +-%g V: state one above 0", options->settle_band_v);
+    if (options->bias_ohm <= 0.0)
+        return lds_fail(error, LDS_BAD_USE, "the resistance of the bias current is %g ohm: state one above 0",
+                        options->bias_ohm);
     for (size_t i = 0; i < options->drivens; i++)
         if (options->driven[i] < 1 || options->driven[i] > info->channels)
             return lds_fail(error, LDS_BAD_USE,

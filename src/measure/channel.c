@@ -107,6 +107,7 @@ struct lds_channel_pass *lds_channel_pass_new(struct lds_findings *findings)
     pass->cascade = lds_cascade_new(findings->shape->plan, &listener);
     if (pass->cascade) {
         findings->audio_start_s = lds_cascade_audio_start_s(pass->cascade);
+        findings->slow_start_s = lds_cascade_slow_start_s(pass->cascade);
         if (make_analysers(pass))
             return pass;
     }

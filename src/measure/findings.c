@@ -22,6 +22,7 @@ void lds_findings_begin(struct lds_findings *findings, const struct lds_pass_sha
         .signal =
             {.kind = shape->stated.kind, .delay_s = NAN, .clock_ppm = NAN, .inverted = -1, .frequency_hz = {NAN, NAN}},
         .audio = shape->plan->audio,
+        .dc = {.on_s = NAN, .u_on_s = NAN, .thump = NAN, .u_thump = NAN},
     };
 }
 

@@ -5,6 +5,7 @@
 #include <complex.h>
 
 #include "loadside/measure.h"
+#include "measure/dc/found.h"
 #include "measure/health/health.h"
 #include "measure/level/offset.h"
 #include "measure/mains/mains.h"
@@ -54,6 +55,7 @@ struct lds_findings {
     const struct lds_bench *bench; /* of this channel */
     double seconds;
     double audio_start_s; /* from the start of the capture to the first sample of the audio level's stream */
+    double slow_start_s;  /* the same of the slow stream */
     double end_hz;        /* min(usable end of the capture, usable_to of the bench) */
     double scale;         /* linear unit of the record per full-scale unit: volts, or 1 */
     bool calibrated;
@@ -78,6 +80,7 @@ struct lds_findings {
     size_t heard; /* orders with a phasor, at least `harmonics`; up to the seventh, even above the frequency wanted */
     struct lds_mains_result mains;
     struct lds_offset offset;
+    struct lds_dc_found dc; /* the slow course, and the switching on */
     struct lds_zoom_spectrum zoom; /* close to the tone */
     struct lds_beside_tone beside;
     struct lds_lines lines;

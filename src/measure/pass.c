@@ -9,6 +9,7 @@
 #include "loadside/measure.h"
 #include "measure/asked.h"
 #include "measure/channel.h"
+#include "measure/dc/thump.h"
 #include "measure/each_channel.h"
 #include "measure/fill.h"
 #include "measure/findings.h"
@@ -22,6 +23,7 @@
 #include "measure/signal/look.h"
 #include "measure/tone/jump_look.h"
 #include "record/record.h"
+#include "record/series.h"
 #include "schedule.h"
 
 static const double DEFAULT_HIGH_HZ = 20000.0;
@@ -203,13 +205,16 @@ static void release(struct pass *p)
     lds_plan_free(&p->plan);
 }
 
-/* Reads the capture again where the tone's phase may have jumped. */
-static enum lds_status look_for_jumps(struct pass *p)
+/* Reads the capture again where the tone's phase may have jumped, and where the amplifier was switched on. */
+static enum lds_status look_again(struct pass *p)
 {
     enum lds_status status = LDS_OK;
-    for (size_t c = 0; status == LDS_OK && c < p->asked.channels; c++)
+    for (size_t c = 0; status == LDS_OK && c < p->asked.channels; c++) {
         if (p->findings[c].has_tone)
             status = lds_jump_look(p->capture, p->asked.channel[c], &p->findings[c], p->error);
+        if (status == LDS_OK)
+            status = lds_dc_look(p->capture, p->asked.channel[c], &p->findings[c], p->error);
+    }
     return status;
 }
 
@@ -234,6 +239,9 @@ static enum lds_status record(struct pass *p, struct lds_measurement *m)
     const struct lds_plan_level *audio = &p->plan.level[p->plan.audio];
     m->window_s = audio->n / audio->rate_hz;
     m->averages = p->findings[0].density.level[p->plan.audio].frames;
+    for (size_t c = 0; c < p->asked.channels; c++)
+        if (p->asked.bench[c].dc_coupled)
+            m->settle_band_v = p->options->settle_band_v;
     m->channel = calloc(p->asked.channels, sizeof *m->channel);
     m->pair = p->asked.pairs > 0 ? calloc(p->asked.pairs, sizeof *m->pair) : NULL;
     if (!m->channel || (p->asked.pairs > 0 && !m->pair))
@@ -274,6 +282,7 @@ static enum lds_status begin_measurement(const struct lds_capture *capture, cons
     m->rate_hz = info->rate_hz;
     m->frames = info->frames;
     m->seconds = (double)info->frames / info->rate_hz;
+    m->settle_band_v = NAN;
     memcpy(m->format, info->format, sizeof m->format);
     memcpy(m->date, info->date, sizeof m->date);
     if (!m->file)
@@ -282,11 +291,21 @@ static enum lds_status begin_measurement(const struct lds_capture *capture, cons
 }
 
 /* From times in the part that was measured to times in the capture. */
-static void shift_problems(struct lds_measurement *m, double seconds)
+static void shift_times(struct lds_measurement *m, double seconds)
 {
-    for (size_t c = 0; c < m->channels; c++)
-        for (size_t i = 0; i < m->channel[c].problems; i++)
-            m->channel[c].problem[i].at_s += seconds;
+    for (size_t c = 0; c < m->channels; c++) {
+        const struct lds_channel *channel = &m->channel[c];
+        for (size_t i = 0; i < channel->problems; i++)
+            channel->problem[i].at_s += seconds;
+        for (size_t k = 0; k < channel->series_count; k++) {
+            struct lds_series *series = &channel->series[k];
+            int axis = series->kind->axis;
+            if (series->kind->column[axis].quantity != LDS_QUANTITY_SECONDS)
+                continue;
+            for (size_t i = 0; i < series->rows; i++)
+                lds_series_set(series, i, axis, lds_series_value(series, i, axis) + seconds);
+        }
+    }
 }
 
 enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measure_options *options,
@@ -309,10 +328,10 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
     if (status == LDS_OK)
         status = run_pass(&p);
     if (status == LDS_OK)
-        status = look_for_jumps(&p);
+        status = look_again(&p);
     if (status == LDS_OK)
         status = record(&p, measurement);
-    shift_problems(measurement, (double)first / p.info->rate_hz);
+    shift_times(measurement, (double)first / p.info->rate_hz);
     lds_capture_limit(capture, 0, 0);
     release(&p); /* all but what was asked: what comes next needs the room */
     if (status == LDS_OK && options->known.kind != LDS_SIGNAL_NONE)

@@ -14,6 +14,8 @@ static const char difference[] =
     "Two equal tones f1 and f2, the second above the first. Second order: the level of f2 - f1; third order: the "
     "levels "
     "of 2 f1 - f2 and 2 f2 - f1 added; each over the sum of the levels of both tones (IEC 60268-3, from memory).";
+static const char tau[] = "Time constants of the exponentials by which the output settles after the thump: the faster one "
+                          "first; a second one only where two fit better.";
 static const char mains[] = "Hum: lines at multiples of the mains frequency, up to order 40 or 2 kHz; odd and even "
                             "orders; buzz: orders above 10.";
 
@@ -66,6 +68,30 @@ static const struct lds_key keys[] = {
      .history = true, .term = "DC",
      .definition = "Mean of the voltage, given only for an input that passes DC.",
      .glance = LDS_GLANCE_THERE, .rank = 8, .noun = "DC offset"},
+    {.stem = "dc.thump", .label = "thump", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_DC,
+     .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .history = true, .term = "thump",
+     .definition = "Largest voltage, of either sign, in the first second after switching on, hum taken out.",
+     .glance = LDS_GLANCE_THERE, .rank = 14, .noun = "thump"},
+    {.stem = "dc.settle", .label = "time to settle", .unit = "s", .section = LDS_LEVEL, .family = LDS_FAMILY_DC,
+     .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .as_ratio = true, .history = true, .term = "time to settle",
+     .definition = "Time from switching on until the output stays within the settling band about 0 V (+-50 mV unless "
+                   "another was asked for), hum taken out.",
+     .glance = LDS_GLANCE_THERE, .rank = 15, .noun = "settling"},
+    {.stem = "dc.final", .label = "final DC", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
+     .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .either_sign = true, .tone = LDS_SAME_FREQUENCY, .history = true,
+     .term = "final DC", .definition = "Mean of the voltage over the last tenth of the capture, at least 1 s.",
+     .glance = LDS_GLANCE_THERE},
+    {.stem = "dc.wander", .label = "wander of DC, p-p", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_DC,
+     .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .tone = LDS_SAME_FREQUENCY, .term = "wander of DC",
+     .definition = "Range of the settled output between 0.01 and 1 Hz, the fitted exponential taken out.",
+     .glance = LDS_GLANCE_THERE},
+    {.stem = "dc.tau", .label = "time constant", .unit = "s", .section = LDS_LEVEL, .family = LDS_FAMILY_DC,
+     .of = LDS_OF_VOLTAGE, .as_ratio = true, .term = "time constant", .definition = tau, .glance = LDS_GLANCE_THERE},
+    {.stem = "dc.tau.2", .label = "second time constant", .unit = "s", .section = LDS_LEVEL, .family = LDS_FAMILY_DC,
+     .of = LDS_OF_VOLTAGE, .as_ratio = true, .term = "time constant", .definition = tau, .glance = LDS_GLANCE_THERE},
+    {.stem = "dc.bias_current", .label = "bias current", .unit = "A", .section = LDS_LEVEL,
+     .family = LDS_FAMILY_NONE, .of = LDS_OF_VOLTAGE, .either_sign = true, .term = "bias current",
+     .definition = "Final DC over the resistance that was stated.", .glance = LDS_GLANCE_THERE},
     {.stem = "tone.frequency", .label = "frequency of the tone", .unit = "Hz", .section = LDS_LEVEL,
      .print = LDS_PRINT_HZ, .id = LDS_FIGURE_TONE_FREQUENCY, .of = LDS_OF_TONE, .tone = LDS_SAME_FREQUENCY,
      .glance = LDS_GLANCE_THERE},

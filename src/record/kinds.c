@@ -83,6 +83,9 @@ static const struct lds_series_kind kinds[] = {
      .part = "coherence", .region_key = "response.coherence.region",
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"coherence", LDS_QUANTITY_NUMBER, true}}},
+    {.key = "dc", .label = "DC over time", .row_key = "dc", .row_label = "DC", .section = LDS_LEVEL, .settles = true, .pictured = true,
+     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_NONE, .value = LDS_CURVE_Y, .columns = 2,
+     .column = {{"time", LDS_QUANTITY_SECONDS, false}, {"voltage", LDS_QUANTITY_SAMPLE, true}}},
 #define OVER_FREQUENCY(key_end, what, sum)                                                                                  \
     {.key = "distortion.by_frequency." key_end, .label = what " over frequency",                                        \
      .part = what, .row_key = "distortion.by_frequency." key_end, .row_label = what,        \

@@ -61,12 +61,14 @@ static void write_size(const struct lds_change *change, char *text, size_t size)
     }
 }
 
-/* "lower, 3.1 Hz → 0.34 Hz" */
-static void write_hertz(const struct lds_change *change, const char *word, char *text, size_t size)
+/* "lower, 3.1 Hz → 0.34 Hz": decibels of a frequency or a time say little. */
+static void write_both(const struct lds_change *change, const char *word, char *text, size_t size)
 {
     struct lds_reading before, after;
-    lds_reading_make(&before, change->before, NAN, NAN, "Hz", 0.02 * change->before, false);
-    lds_reading_make(&after, change->after, NAN, NAN, "Hz", 0.02 * change->after, false);
+    const char *unit = change->value_unit;
+    const double share = strcmp(unit, "s") == 0 ? (double)NAN : 0.02; /* seconds have no prefix */
+    lds_reading_make(&before, change->before, NAN, NAN, unit, share * change->before, false);
+    lds_reading_make(&after, change->after, NAN, NAN, unit, share * change->after, false);
     snprintf(text, size, "%s, %s %s → %s %s", word, before.value, before.unit, after.value, after.unit);
 }
 
@@ -77,8 +79,8 @@ static void write_phrase(const struct lds_change *change, char *text, size_t siz
     bool down = change->word == LDS_LOWER || change->word == LDS_SLIGHTLY_LOWER;
     switch (outcome_of(change)) {
     case MOVED:
-        if (strcmp(change->value_unit, "Hz") == 0) { /* decibels of a frequency say little */
-            write_hertz(change, down ? "lower" : "higher", text, size);
+        if (strcmp(change->value_unit, "Hz") == 0 || strcmp(change->value_unit, "s") == 0) {
+            write_both(change, down ? "lower" : "higher", text, size);
             break;
         }
         write_size(change, amount, sizeof amount);

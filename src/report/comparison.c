@@ -53,7 +53,7 @@ const char *lds_family_name(int family)
     static const char *const names[LDS_FAMILIES] = {
         [LDS_FAMILY_NONE] = "",       [LDS_FAMILY_LEVEL] = "level",
         [LDS_FAMILY_NOISE] = "noise", [LDS_FAMILY_DISTORTION] = "distortion",
-        [LDS_FAMILY_MAINS] = "mains",
+        [LDS_FAMILY_MAINS] = "mains", [LDS_FAMILY_DC] = "dc",
     };
     return family >= 0 && family < LDS_FAMILIES ? names[family] : "";
 }

@@ -21,8 +21,8 @@ static const struct lds_series *series_of(const struct lds_plot *plot, int s)
 
 static bool has_both(const struct lds_plot *plot)
 {
-    return plot->kind->match == LDS_MATCH_AXIS && series_of(plot, 0)->rows > 1 && series_of(plot, 1)->rows > 1 &&
-           plot->side[0].channel && plot->side[1].channel &&
+    return (plot->kind->match == LDS_MATCH_AXIS || plot->kind->pictured) && series_of(plot, 0)->rows > 1 &&
+           series_of(plot, 1)->rows > 1 && plot->side[0].channel && plot->side[1].channel &&
            plot->side[0].channel->calibrated == plot->side[1].channel->calibrated;
 }
 
@@ -52,6 +52,7 @@ static void draw_both(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
         lds_plot_curve(sheet, "'%s' index %d using 1:2 with lines %s title ", sheet->file, i, line[i]);
         lds_plot_string(sheet->script, plot->side[i].name, 42);
     }
+    lds_plot_settle_band(sheet, plot, plot->kind);
 }
 
 /* ---- the change ---- */

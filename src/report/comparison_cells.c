@@ -19,10 +19,11 @@ static double half_width(const struct lds_change *change, double value)
     double half = (change->high - change->low) / 2.0;
     if (strcmp(change->unit, "Hz") == 0) /* both sides have the same clock, but a frequency is not known that well */
         return fmax(isfinite(half) ? half : 0.0, FREQUENCY_KNOWN * fabs(value));
-    bool amplitude = lds_unit_is_scaled(change->value_unit) || strcmp(change->value_unit, "%") == 0;
-    if (strcmp(change->unit, "dB") != 0 || !amplitude)
+    const char *unit = change->value_unit;
+    bool known = lds_unit_is_scaled(unit) || strcmp(unit, "%") == 0 || strcmp(unit, "s") == 0;
+    if (strcmp(change->unit, "dB") != 0 || !known)
         return half;
-    double per_decade = strcmp(change->value_unit, "W") == 0 ? 10.0 : 20.0;
+    double per_decade = strcmp(unit, "W") == 0 ? 10.0 : 20.0;
     return fabs(value) * (pow(10.0, half / per_decade) - 1.0);
 }
 

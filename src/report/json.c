@@ -125,14 +125,15 @@ static json_t *response_array(const double *value, size_t count)
 
 static json_t *bench_object(const struct lds_bench *bench)
 {
-    return lds_json_object(
-        LDS_TEXT(bench, name), LDS_REAL(bench, full_scale_v), LDS_REAL(bench, attenuation), LDS_REAL(bench, load_ohm),
-        LDS_YES(bench, dc_coupled), LDS_REAL(bench, offset_v), LDS_REAL(bench, low_corner_hz),
-        LDS_PLAIN(bench, usable_to_hz), LDS_REAL(bench, clock_ppm), LDS_REAL(bench, calibration_percent),
-        LDS_REAL(bench, load_percent), LDS_PLAIN(bench, mains_hz), LDS_REAL(bench, repeat_level_db),
-        LDS_REAL(bench, repeat_noise_db), LDS_REAL(bench, repeat_distortion_db), LDS_REAL(bench, repeat_mains_db),
-        LDS_AS("response_hz", response_array(bench->response_hz, bench->response_points)),
-        LDS_AS("response_db", response_array(bench->response_db, bench->response_points)), NULL);
+    return lds_json_object(LDS_TEXT(bench, name), LDS_REAL(bench, full_scale_v), LDS_REAL(bench, attenuation),
+                           LDS_REAL(bench, load_ohm), LDS_YES(bench, dc_coupled), LDS_REAL(bench, offset_v),
+                           LDS_REAL(bench, low_corner_hz), LDS_PLAIN(bench, usable_to_hz), LDS_REAL(bench, clock_ppm),
+                           LDS_REAL(bench, calibration_percent), LDS_REAL(bench, load_percent),
+                           LDS_PLAIN(bench, mains_hz), LDS_REAL(bench, repeat_level_db),
+                           LDS_REAL(bench, repeat_noise_db), LDS_REAL(bench, repeat_distortion_db),
+                           LDS_REAL(bench, repeat_mains_db), LDS_REAL(bench, repeat_dc_db),
+                           LDS_AS("response_hz", response_array(bench->response_hz, bench->response_points)),
+                           LDS_AS("response_db", response_array(bench->response_db, bench->response_points)), NULL);
 }
 
 static json_t *capture_object(const struct lds_measurement *measurement, size_t at)
@@ -147,12 +148,13 @@ static json_t *capture_object(const struct lds_measurement *measurement, size_t 
     }
     for (size_t i = 0; i < measurement->pairs; i++)
         lds_json_append(pairs, pair_object(&measurement->pair[i], lds_pairs_calibrated(measurement), at));
-    return lds_json_object(
-        LDS_TEXT(measurement, file), LDS_AS("encoding", lds_json_words(measurement->format)),
-        LDS_WORDS(measurement, date), LDS_PLAIN(measurement, rate_hz), LDS_WHOLE(measurement, frames),
-        LDS_REAL(measurement, seconds), LDS_REAL(measurement, window_s), LDS_WHOLE(measurement, averages),
-        LDS_AS("bench", bench_object(&measurement->bench)), LDS_AS("signal", signal_object(&measurement->signal)),
-        LDS_AS("channels", channels), LDS_AS("pairs", pairs), NULL);
+    return lds_json_object(LDS_TEXT(measurement, file), LDS_AS("encoding", lds_json_words(measurement->format)),
+                           LDS_WORDS(measurement, date), LDS_PLAIN(measurement, rate_hz),
+                           LDS_WHOLE(measurement, frames), LDS_REAL(measurement, seconds),
+                           LDS_REAL(measurement, window_s), LDS_WHOLE(measurement, averages),
+                           LDS_REAL(measurement, settle_band_v), LDS_AS("bench", bench_object(&measurement->bench)),
+                           LDS_AS("signal", signal_object(&measurement->signal)), LDS_AS("channels", channels),
+                           LDS_AS("pairs", pairs), NULL);
 }
 
 enum lds_status lds_report_json(const struct lds_measurement *measurement, size_t count, const char *path,

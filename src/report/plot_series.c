@@ -100,6 +100,18 @@ void lds_plot_series_frame(FILE *out, const struct lds_series_kind *kind, bool c
             lds_quantity_unit(kind->column[kind->value].quantity, calibrated));
 }
 
+void lds_plot_settle_band(struct lds_plot_sheet *sheet, const struct lds_plot *plot, const struct lds_series_kind *kind)
+{
+    const struct lds_side *side = &plot->side[0].side;
+    double band_v = side->captures > 0 ? side->measurement[0].settle_band_v : 0.0;
+    if (!kind->settles || !(band_v > 0.0) || !plot->side[0].channel->calibrated)
+        return;
+    lds_plot_curve(sheet,
+                   "%.6g with lines linewidth 1 linecolor rgb 'black' dashtype 3 title 'settled between these'"
+                   ", %.6g with lines linewidth 1 linecolor rgb 'black' dashtype 3 notitle",
+                   band_v, -band_v);
+}
+
 static void draw(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
     const struct lds_series *series = plot->series;
@@ -118,6 +130,7 @@ static void draw(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
     if (limits > 0)
         lds_plot_curve(sheet,
                        "'' index 1 using 1:2" LDS_PLOT_LIMIT "'" LDS_VERMILION "' title 'not found, below this'");
+    lds_plot_settle_band(sheet, plot, series->kind);
 }
 
 const struct lds_picture lds_picture_series = {NULL, NULL, NULL, draw, false, false};

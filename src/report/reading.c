@@ -9,7 +9,7 @@
 
 bool lds_unit_is_linear(const char *unit)
 {
-    return strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0;
+    return strcmp(unit, "V") == 0 || strcmp(unit, "W") == 0 || strcmp(unit, "V/√Hz") == 0 || strcmp(unit, "A") == 0;
 }
 
 bool lds_unit_is_scaled(const char *unit)

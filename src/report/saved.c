@@ -101,10 +101,10 @@ static void read_bench(struct lds_saved_reader *reader, const json_t *capture, s
         offsetof(struct lds_bench, name), #name                                                                        \
     }
     static const struct bench_member members[] = {
-        MEMBER(full_scale_v),         MEMBER(attenuation),    MEMBER(load_ohm),        MEMBER(offset_v),
-        MEMBER(low_corner_hz),        MEMBER(usable_to_hz),   MEMBER(clock_ppm),       MEMBER(calibration_percent),
-        MEMBER(load_percent),         MEMBER(mains_hz),       MEMBER(repeat_level_db), MEMBER(repeat_noise_db),
-        MEMBER(repeat_distortion_db), MEMBER(repeat_mains_db)};
+        MEMBER(full_scale_v),         MEMBER(attenuation),     MEMBER(load_ohm),        MEMBER(offset_v),
+        MEMBER(low_corner_hz),        MEMBER(usable_to_hz),    MEMBER(clock_ppm),       MEMBER(calibration_percent),
+        MEMBER(load_percent),         MEMBER(mains_hz),        MEMBER(repeat_level_db), MEMBER(repeat_noise_db),
+        MEMBER(repeat_distortion_db), MEMBER(repeat_mains_db), MEMBER(repeat_dc_db)};
 #undef MEMBER
     const json_t *object = lds_saved_object(reader, capture, "bench");
     lds_bench_init(bench);
@@ -156,6 +156,7 @@ static void read_capture(struct lds_saved_reader *reader, const char *key, const
     if (!(fabs(measurement->seconds * measurement->rate_hz / (double)measurement->frames - 1.0) < 1e-6))
         lds_saved_wrong(reader, "seconds", "frames over rate_hz");
     measurement->window_s = lds_saved_number(reader, object, "window_s", 0.0, measurement->seconds);
+    measurement->settle_band_v = lds_saved_stated(reader, object, "settle_band_v", 0.0, LDS_SAVED_MOST);
     measurement->averages = (int)lds_saved_whole(reader, object, "averages", 0, INT32_MAX);
     read_bench(reader, object, &measurement->bench);
     lds_saved_signal(reader, object, &measurement->signal);

@@ -206,6 +206,11 @@ double lds_cascade_audio_start_s(const struct lds_cascade *cascade)
     return 0.0;
 }
 
+double lds_cascade_slow_start_s(const struct lds_cascade *cascade)
+{
+    return cascade->stream[cascade->streams - 1].start_s;
+}
+
 /* One-sided density: 2 |X|^2 / (fs sum w^2) (Heinzel 2002 eq. 23, Troebs and Heinzel 2006 eq. 29); half of it at DC and
  * at half the rate. Blocks become means; the average over all frames is their weighted mean. */
 static void level_finish(struct framer *f, struct lds_level *level)

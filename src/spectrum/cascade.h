@@ -65,6 +65,8 @@ void lds_cascade_finish(struct lds_cascade *cascade, struct lds_density *density
 void lds_cascade_free(struct lds_cascade *cascade);
 /* Seconds from the capture's start to the first sample of the audio level's stream. */
 double lds_cascade_audio_start_s(const struct lds_cascade *cascade);
+/* The same of the slow stream. */
+double lds_cascade_slow_start_s(const struct lds_cascade *cascade);
 
 void lds_density_free(struct lds_density *density);
 

@@ -1,7 +1,6 @@
 #include "spectrum/fft.h"
 
 #include <pthread.h>
-#include <stdbool.h>
 #include <stdlib.h>
 
 enum { LONGER = 16 /* a length may be by this part, where that is worth it */ };
@@ -75,6 +74,16 @@ size_t lds_fft_length(size_t least)
                 if (n >= least && (best == 0 || effort(n) < effort(best)))
                     best = n;
     return best > 0 ? best : two;
+}
+
+fftw_plan lds_fft_cosine(int n, double *points, bool back)
+{
+    if (!has_room(2 * n))
+        return NULL;
+    pthread_mutex_lock(&planner);
+    fftw_plan plan = fftw_plan_r2r_1d(n, points, points, back ? FFTW_REDFT01 : FFTW_REDFT10, FFTW_ESTIMATE);
+    pthread_mutex_unlock(&planner);
+    return plan;
 }
 
 void lds_fft_free(fftw_plan plan)

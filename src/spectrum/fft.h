@@ -5,6 +5,7 @@
 
 #include <complex.h>
 #include <fftw3.h>
+#include <stdbool.h>
 #include <stddef.h>
 
 /* n real samples to n/2 + 1 bins. NULL: no memory. */
@@ -18,6 +19,8 @@ fftw_plan lds_fft_complex(int n, double complex *points, int sign);
 void lds_fft_again(fftw_plan plan, double *x);
 /* An even length of factors 2, 3 and 5, at least that and little more, for which a plan is made quickly. */
 size_t lds_fft_length(size_t least);
+/* n real points in place to their cosine transform (FFTW's REDFT10), or back from it, times 2n. NULL: no memory. */
+fftw_plan lds_fft_cosine(int n, double *points, bool back);
 /* plan may be NULL. */
 void lds_fft_free(fftw_plan plan);
 

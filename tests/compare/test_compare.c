@@ -479,7 +479,7 @@ static void test_sources_of_scatter(void **state)
     compare(m, 4, m + 4, 4, NULL, &c);
     assert_true(has_text(c.note, c.notes,
                          "4 after; for 1 figure that fewer than three captures of a side hold, from defaults (common "
-                         "practice, no source): level 0.03, noise 0.1, distortion 0.2, mains 1 dB"));
+                         "practice, no source): level 0.03, noise 0.1, distortion 0.2, mains 1, dc 1 dB"));
     assert_false(made_find(&c, "noise.a")->repeated);
     assert_true(made_find(&c, "mains.total")->repeated);
     lds_comparison_free(&c);
@@ -487,7 +487,7 @@ static void test_sources_of_scatter(void **state)
     compare(m, 1, m + 4, 1, &options, &c);
     assert_true(has_text(c.note, c.notes,
                          "It is taken from what was stated: mains 0.5 dB; from the bench file: noise 0.05 dB; from "
-                         "defaults (common practice, no source): level 0.03, distortion 0.2 dB. Three captures"));
+                         "defaults (common practice, no source): level 0.03, distortion 0.2, dc 1 dB. Three captures"));
     lds_comparison_free(&c);
     for (int i = 0; i < 8; i++)
         lds_measurement_free(&m[i]);
@@ -815,6 +815,40 @@ static void test_axis_of_other_length(void **state)
     free_pair(&b, &a, &c);
 }
 
+/* A voltage of either sign is held to a limit by its size. */
+static void test_limits_of_dc(void **state)
+{
+    (void)state;
+    static const struct lds_limit limit[] = {{"level.dc", LDS_AT_MOST, 0.02, 1, "V"},
+                                             {"dc.final", LDS_AT_MOST, 0.02, 2, "V"},
+                                             {"dc.settle", LDS_AT_MOST, 3.0, 3, "s"},
+                                             {"dc.thump", LDS_AT_MOST, 1.0, 4, "V"}};
+    static const struct {
+        double value[4];
+        int verdict[4];
+    } row[] = {{{-0.03, -0.03, 2.0, 0.5}, {LDS_OVER, LDS_OVER, LDS_WITHIN, LDS_WITHIN}},
+               {{-0.01, 0.01, 4.0, 2.0}, {LDS_WITHIN, LDS_WITHIN, LDS_OVER, LDS_OVER}},
+               {{-0.0201, 0.0199, 3.0, 1.0}, {LDS_NOT_SHOWN, LDS_NOT_SHOWN, LDS_NOT_SHOWN, LDS_NOT_SHOWN}}};
+    for (size_t r = 0; r < sizeof row / sizeof *row; r++) {
+        struct lds_measurement m[2];
+        struct lds_comparison c;
+        struct lds_compare_options options = defaults();
+        options.limit = limit;
+        options.limits = sizeof limit / sizeof *limit;
+        for (int s = 0; s < 2; s++) {
+            made_idle(&m[s], s ? "after" : "before", 0.0, 0.0);
+            for (size_t i = 0; i < options.limits; i++)
+                made_figure(&m[s], limit[i].key, row[r].value[i], 0.01 * fabs(row[r].value[i]));
+        }
+        compare(m, 1, m + 1, 1, &options, &c);
+        for (size_t i = 0; i < options.limits; i++)
+            assert_int_equal(c.channel[0].limit[i].result, row[r].verdict[i]);
+        lds_comparison_free(&c);
+        for (int s = 0; s < 2; s++)
+            lds_measurement_free(&m[s]);
+    }
+}
+
 static void test_limits(void **state)
 {
     (void)state;
@@ -1064,6 +1098,7 @@ int main(void)
         cmocka_unit_test(test_axis),
         cmocka_unit_test(test_axis_of_other_length),
         cmocka_unit_test(test_limits),
+        cmocka_unit_test(test_limits_of_dc),
         cmocka_unit_test(test_hints),
         cmocka_unit_test(test_hints_of_patterns),
         cmocka_unit_test(test_hint_of_mains_alone),

@@ -86,7 +86,7 @@ static void test_contract(void **state)
     assert_int_equal(json_integer_value(at(root, "version")), 1);
     json_t *capture = json_array_get(at(root, "captures"), 0);
     assert_keys(capture, (const char *[]){"file", "encoding", "date", "rate_hz", "frames", "seconds", "window_s",
-                                          "averages", "bench", "signal", "channels", "pairs", NULL});
+                                          "averages", "settle_band_v", "bench", "signal", "channels", "pairs", NULL});
     assert_true(json_is_null(at(capture, "signal")));
     assert_true(json_is_integer(at(capture, "frames")));
     assert_int_equal(json_integer_value(at(capture, "rate_hz")), 192000);

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 
 #include "measure/analyser.h"
+#include "measure/level/dc_figure.h"
 #include "measure/spurs/known.h"
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
@@ -119,22 +120,13 @@ static bool add_headroom(struct lds_channel *channel, const struct lds_findings 
 
 static bool add_dc(struct lds_channel *channel, const struct lds_findings *findings)
 {
-    const struct lds_bench *bench = findings->bench;
-    if (!bench->dc_coupled)
-        return lds_channel_add_absent(channel, "level.dc", "the bench does not say that the input is DC coupled");
+    const char *absent = lds_dc_absent(findings);
+    if (absent)
+        return lds_channel_add_absent(channel, "level.dc", "%s", absent);
     double mean, u;
     if (!lds_offset_finish(&findings->offset, &mean, &u))
         return lds_channel_add_absent(channel, "level.dc", "the capture is too short for eight blocks");
-    struct lds_figure *figure = lds_channel_add(channel, "level.dc");
-    double scale = findings->scale;
-    if (!findings->calibrated) {
-        lds_figure_set_level(figure, false, fabs(mean) / M_SQRT2, fabs(mean) / M_SQRT2, fabs(mean) / M_SQRT2, 0.0);
-        figure->dof = LDS_BLOCKS - 1;
-        return true;
-    }
-    lds_figure_set_normal(figure, scale * mean, scale * u, LDS_BLOCKS - 1);
-    double offset = isnan(bench->offset_v) ? 0.0 : bench->offset_v * bench->attenuation / sqrt(3.0);
-    lds_figure_add_bench(figure, hypot(offset, lds_bench_level_u(bench) * scale * mean));
+    lds_dc_figure_set(lds_channel_add(channel, "level.dc"), findings, mean, u, LDS_BLOCKS - 1);
     return true;
 }
 

@@ -15,7 +15,7 @@ static bool make(const struct lds_findings *start, void **state)
 
 static bool finish(void *state, struct lds_findings *findings)
 {
-    if (findings->driven->undriven) {
+    if (findings->driven->undriven && !findings->dc.power_on) {
         findings->signal.kind = LDS_SIGNAL_SILENCE;
         findings->from_s = findings->to_s = NAN;
         return true;
@@ -23,6 +23,7 @@ static bool finish(void *state, struct lds_findings *findings)
     struct lds_course_result course;
     lds_course_finish(state, findings->audio_start_s, &course);
     const struct lds_signal_evidence evidence = {.stated = findings->shape->stated,
+                                                 .power_on = findings->dc.power_on,
                                                  .in_volts = findings->info->in_volts,
                                                  .volts_per_unit = lds_bench_volts_per_unit(findings->bench),
                                                  .seconds = findings->seconds,

@@ -244,12 +244,20 @@ static void as_stated(const struct lds_signal_evidence *e, struct lds_signal *si
     words(signal, "%s, as was stated", lds_signal_phrase(kind));
 }
 
+static void as_power_on(struct lds_signal *signal)
+{
+    decide(signal, LDS_SIGNAL_POWER_ON, NAN, NAN);
+    words(signal, "%s", lds_signal_phrase(LDS_SIGNAL_POWER_ON));
+}
+
 bool lds_signal_recognise(const struct lds_signal_evidence *e, struct lds_signal_found *found)
 {
     *found = (struct lds_signal_found){.from_s = NAN, .to_s = NAN};
     found->signal = (struct lds_signal){.delay_s = NAN, .clock_ppm = NAN, .inverted = -1, .frequency_hz = {NAN, NAN}};
     if (e->stated.kind != LDS_SIGNAL_NONE)
         as_stated(e, &found->signal);
+    else if (e->power_on)
+        as_power_on(&found->signal);
     else if (!judge(e, found))
         return false;
     give_reason(found);

@@ -11,6 +11,7 @@
 
 struct lds_signal_evidence {
     struct lds_stated_signal stated;
+    bool power_on; /* the output's DC says that the amplifier was switched on */
     bool in_volts;
     double volts_per_unit; /* at the load; NAN: not calibrated */
     double seconds;
