@@ -1,5 +1,5 @@
-/* A figure on the scale for changes: decibels for levels, powers and ratios, volts for DC, ohms, the figure's own unit for
- * what is only shown. */
+/* A figure on the scale for changes: decibels for levels, powers and ratios, volts for DC, ohms, the figure's own unit
+ * for what is only shown. */
 #ifndef LDS_COMPARE_READING_H
 #define LDS_COMPARE_READING_H
 
