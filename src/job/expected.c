@@ -11,9 +11,22 @@
 static const struct lds_measurable rows[LDS_EXPECT_KINDS] = {
     [LDS_EXPECT_COUPLING] = {.place = 0, .shown = LDS_FIGURE_CORNER_LOW},
     [LDS_EXPECT_SERVO] = {.place = 0, .shown = LDS_FIGURE_CORNER_LOW},
-    [LDS_EXPECT_RESISTOR] = {.place = 0, .shown = LDS_FIGURE_NOISE, .idle = true},
-    [LDS_EXPECT_OFFSET] = {.place = 0, .shown = LDS_FIGURE_DC, .idle = true},
-    [LDS_EXPECT_SUPPLY_RIPPLE] = {.place = 2, .shown = LDS_FIGURE_MAINS_EVEN, .idle = true, .most = true},
+    [LDS_EXPECT_RESISTOR] =
+        {.place = 0,
+         .shown = LDS_FIGURE_NOISE,
+         .idle = true,
+         .note =
+             "A resistor's thermal noise is only a part of an amplifier's: more was measured where others add to it."},
+    [LDS_EXPECT_OFFSET] = {.place = 0,
+                           .shown = LDS_FIGURE_DC,
+                           .idle = true,
+                           .note = "Of an offset the magnitudes are held against each other."},
+    [LDS_EXPECT_SUPPLY_RIPPLE] = {.place = 2,
+                                  .shown = LDS_FIGURE_MAINS_EVEN,
+                                  .idle = true,
+                                  .most = true,
+                                  .note = "The ripple that the parts imply is an upper limit, and what was measured "
+                                          "are the even orders of the mains."},
 };
 
 const struct lds_measurable *lds_measurable_of(enum lds_expect_kind kind)

@@ -9,6 +9,7 @@ struct lds_measurable {
     enum lds_figure_id shown; /* the figure of a capture that it is held against */
     bool idle;                /* captures with nothing played have it best */
     bool most;                /* what the parts imply is an upper limit */
+    const char *note;         /* what should be known of the comparison: a sentence, or NULL */
 };
 
 /* NULL: none. */

@@ -10,13 +10,22 @@
 #include "report/reading.h"
 #include "scarce.h"
 
-const char *const lds_beside_note[] = {
-    "What the parts imply is worked out from their values alone; its limits are those with every stated tolerance at "
-    "its "
-    "end, at worst. What was measured has its 95 % interval. They agree when the two overlap. Of an offset the "
-    "magnitudes "
-    "are held against each other. The ripple is an upper limit.",
-    "A resistor's thermal noise is only a part of an amplifier's: more was measured where others add to it.", NULL};
+const char *lds_beside_note(const struct lds_job *job, size_t number)
+{
+    if (number == 0)
+        return "What the parts imply is worked out from their values alone; its limits are those with every stated "
+               "tolerance at its end, at worst. What was measured has its 95 % interval. The two agree where they "
+               "overlap.";
+    for (int kind = 0; kind < LDS_EXPECT_KINDS; kind++) {
+        const struct lds_measurable *row = lds_measurable_of((enum lds_expect_kind)kind);
+        bool there = false;
+        for (size_t i = 0; i < job->expecteds; i++)
+            there = there || job->expected[i].of->kind == (enum lds_expect_kind)kind;
+        if (there && row && row->note && --number == 0)
+            return row->note;
+    }
+    return NULL;
+}
 
 bool lds_expected_has_prefix(const char *unit)
 {
@@ -75,7 +84,7 @@ static void put_word(struct lds_beside_cells *cells, const struct lds_job_expect
         return;
     case LDS_EXPECTED_DIFFERS:
         /* Two significant digits, in the unit that suits the difference. */
-        lds_reading_make(&reading, fabs(one->by), 0.95 * fabs(one->by), 1.05 * fabs(one->by), one->expected.row->unit,
+        lds_reading_make(&reading, fabs(one->by), 0.9 * fabs(one->by), 1.1 * fabs(one->by), one->expected.row->unit,
                          lds_expected_has_prefix(one->expected.row->unit) ? fabs(one->by) : (double)NAN, false);
         snprintf(cells->word, sizeof cells->word, "%s by %s %s", one->by > 0.0 ? "more" : "less", reading.value,
                  reading.unit);

@@ -30,8 +30,9 @@ void lds_beside_cells_make(struct lds_beside_cells *cells, const struct lds_job 
  * freed. NULL: no memory. */
 char *lds_beside_title(const struct lds_sheet_expect *expect);
 
-/* Sentences below the tables: what is beside what, and what the words mean. */
-extern const char *const lds_beside_note[];
+/* Sentences below the tables, by number from 0: what is beside what, and what should be known of the kinds that the
+ * sheet has. NULL: there are no more. */
+const char *lds_beside_note(const struct lds_job *job, size_t number);
 
 /* "Not measured: before: REASON." or NULL; to be freed. */
 char *lds_beside_reason(const struct lds_job *job, const struct lds_job_expected *one);

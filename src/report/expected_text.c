@@ -8,7 +8,7 @@
 #include "report/text.h"
 
 /* indent 2, label, what is implied with its limits, what was measured with its interval, unit, word: 80 in all */
-enum { LABEL = 14, BEFORE = 4, AFTER = 5, LIMITS = 15, MEASURED = 6, INTERVAL = 8, UNIT = 5 };
+enum { LABEL = 14, BEFORE = 4, AFTER = 5, LIMITS = 15, MEASURED = 7, INTERVAL = 9, UNIT = 4 };
 
 static void print_row(FILE *out, const struct lds_job *job, const struct lds_job_expected *one)
 {
@@ -59,6 +59,6 @@ void lds_expected_print(FILE *out, const struct lds_job *job)
         last = lds_expected_section(job, first);
         print_section(out, job, first, last);
     }
-    for (size_t i = 0; lds_beside_note[i]; i++)
-        lds_page_paragraph(out, 2, 0, "%s", lds_beside_note[i]);
+    for (size_t i = 0; lds_beside_note(job, i); i++)
+        lds_page_paragraph(out, 2, 0, "%s", lds_beside_note(job, i));
 }

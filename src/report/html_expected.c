@@ -45,6 +45,6 @@ void lds_html_expected(struct lds_html *html)
         last = lds_expected_section(job, first);
         put_table(html, section, first, last);
     }
-    for (size_t i = 0; lds_beside_note[i]; i++)
-        lds_html_element(html, section, "p", NULL, lds_beside_note[i]);
+    for (size_t i = 0; lds_beside_note(job, i); i++)
+        lds_html_element(html, section, "p", NULL, lds_beside_note(job, i));
 }
