@@ -4,6 +4,7 @@
 #define LOADSIDE_JOB_H
 
 #include "loadside/compare.h"
+#include "loadside/expect.h"
 #include "loadside/measure.h"
 #include "loadside/signal.h"
 
@@ -46,6 +47,16 @@ struct lds_part { /* a component value that the work changed */
     char *before, *after; /* "not fitted" where there was none */
 };
 
+struct lds_sheet_expect { /* component values, from which it follows what should be measured */
+    char *name;           /* of its section; unique */
+    int line;             /* of the sheet */
+    enum lds_expect_kind kind;
+    int channel;                          /* 0: all */
+    char *value[LDS_EXPECT_VALUES];       /* as written in the sheet */
+    char *tolerance[LDS_EXPECT_VALUES];   /* the same */
+    struct lds_expect_spec before, after; /* the same where the sheet states no change */
+};
+
 struct lds_sheet_capture {
     char *name; /* of its section; unique */
     char *file; /* as written in the sheet */
@@ -79,6 +90,8 @@ struct lds_sheet {
     double power_tolerance_percent; /* how far a measured power may be from the stated one */
     size_t parts;
     struct lds_part *part;
+    size_t expects;
+    struct lds_sheet_expect *expect;
     size_t captures;
     struct lds_sheet_capture *capture;
     size_t limits;
@@ -133,6 +146,25 @@ struct lds_job_group {           /* captures of one role, power, tone and channe
     struct lds_comparison comparison;
 };
 
+enum lds_expected_word {
+    LDS_EXPECTED_AGREES,     /* what was measured and what the parts imply overlap */
+    LDS_EXPECTED_WITHIN,     /* what the parts imply is an upper limit, and it is kept */
+    LDS_EXPECTED_DIFFERS,    /* neither */
+    LDS_EXPECTED_UNMEASURED, /* no capture has it */
+};
+
+struct lds_job_expected { /* what parts imply, beside what was measured */
+    const struct lds_sheet_expect *of;
+    enum lds_when when;
+    int channel;                             /* 0: none has it */
+    struct lds_expected expected;            /* the figure of the kind that can be measured */
+    const struct lds_figure *measured;       /* NULL: not measured */
+    const struct lds_sheet_capture *capture; /* which has it, or NULL */
+    enum lds_expected_word word;
+    double by;     /* what was measured less the nearest end of what is expected; of magnitudes, where it differs */
+    char why[160]; /* it is not measured; else "" */
+};
+
 struct lds_job_file { /* a file that the report is based on */
     char *file;       /* as written in the sheet; the sheet itself is first */
     char sha256[65];  /* hexadecimal */
@@ -145,6 +177,8 @@ struct lds_job {
                                           * applied */
     size_t groups;
     struct lds_job_group *group;
+    size_t expecteds;
+    struct lds_job_expected *expected; /* in the order of the sheet's sections, before and after, channels ascending */
     size_t files;
     struct lds_job_file *file;
     char date[32];              /* the sheet's, or that of the latest capture */

@@ -1,6 +1,7 @@
 #include "job/keys.h"
 
 #define OF_SHEET(member) offsetof(struct lds_sheet, member)
+#define OF_EXPECT(member) offsetof(struct lds_sheet_expect, member)
 #define OF_CAPTURE(member) offsetof(struct lds_sheet_capture, member)
 
 static const char NOT_STATED[] = "not stated";
@@ -22,6 +23,27 @@ static const char *side_word(int i)
 {
     return i <= LDS_WHEN_AFTER ? lds_when_name((enum lds_when)i) : NULL;
 }
+
+static const char *kind_word(int i)
+{
+    return i < LDS_EXPECT_KINDS ? lds_expect_kind_row((enum lds_expect_kind)i)->name : NULL;
+}
+
+#define VALUE(id, name, unit, fallback, of_it)                                                                         \
+    {                                                                                                                  \
+        LDS_SHEET_EXPECT,                                                                                              \
+        {                                                                                                              \
+            name, LDS_INI_TEXT, unit, OF_EXPECT(value[LDS_EXPECT_##id]), 0, 0, false, fallback, .meaning = of_it       \
+        }                                                                                                              \
+    }
+#define TOLERANCE(id, name, of_it)                                                                                     \
+    {                                                                                                                  \
+        LDS_SHEET_EXPECT,                                                                                              \
+        {                                                                                                              \
+            name " tolerance", LDS_INI_TEXT, "%", OF_EXPECT(tolerance[LDS_EXPECT_##id]), 0, 0, false,                  \
+                "counts as exact", .meaning = of_it                                                                    \
+        }                                                                                                              \
+    }
 
 /* clang-format off */
 static const struct lds_sheet_key keys[] = {
@@ -61,6 +83,18 @@ static const struct lds_sheet_key keys[] = {
     {LDS_SHEET_CAPTURE, {"repeat", LDS_INI_WHOLE, "", OF_CAPTURE(repeat), 1, 9999, false, "1", .meaning = "number of a capture of the same tone that was taken again, with the cables connected anew"}},
     {LDS_SHEET_CAPTURE, {"bench", LDS_INI_PATH, "", OF_CAPTURE(bench_file), 0, 0, false, "that of [bench]", .meaning = "bench file of this capture"}},
     {LDS_SHEET_CAPTURE, {"note", LDS_INI_TEXT, "", OF_CAPTURE(note), 0, 0, false, NOT_STATED, .meaning = "what the report should say about it"}},
+
+    {LDS_SHEET_EXPECT, {"kind", LDS_INI_WORD, "", OF_EXPECT(kind), 0, 0, false, "must be stated", .meaning = "coupling, servo, resistor, offset or supply-ripple, as in loadside expect", .word = kind_word}},
+    VALUE(R, "r", "ohm", NOT_STATED, "its resistance; coupling: one for each stage, with commas between"),
+    VALUE(C, "c", "F", NOT_STATED, "its capacitance; likewise; what the work changed as in 2.2 uF -> 10 uF"),
+    VALUE(CURRENT, "current", "A", NOT_STATED, "bias current, or load current of the supply"),
+    VALUE(GAIN, "gain", "dB", "0, but of supply-ripple not stated", "from the part to the output"),
+    VALUE(MAINS, "mains", "Hz", "50", "mains frequency"),
+    VALUE(TEMPERATURE, "temperature", "K", "298.15", "of the resistor"),
+    TOLERANCE(R, "r", "how far the resistance may be off, +-"),
+    TOLERANCE(C, "c", "how far the capacitance may be off, +-"),
+    TOLERANCE(CURRENT, "current", "how far the current may be off, +-"),
+    {LDS_SHEET_EXPECT, {"channel", LDS_INI_WHOLE, "", OF_EXPECT(channel), 1, LDS_CHANNELS_MAX, false, "all", .meaning = "the channel whose parts they are"}},
 };
 /* clang-format on */
 
@@ -72,7 +106,7 @@ const struct lds_sheet_key *lds_sheet_keys(size_t *count)
 
 const char *lds_sheet_section_name(enum lds_sheet_section section)
 {
-    static const char *const NAMES[LDS_SHEET_SECTIONS] = {"unit",  "rating", "job",    "bench",
-                                                          "parts", "limits", "capture"};
+    static const char *const NAMES[LDS_SHEET_SECTIONS] = {"unit",  "rating", "job",     "bench",
+                                                          "parts", "limits", "capture", "expect"};
     return section < LDS_SHEET_SECTIONS ? NAMES[section] : "";
 }

@@ -14,17 +14,19 @@ enum lds_sheet_section {
     LDS_SHEET_PARTS,
     LDS_SHEET_LIMITS,
     LDS_SHEET_CAPTURE,
+    LDS_SHEET_EXPECT,
     LDS_SHEET_SECTIONS,
     LDS_SHEET_NOWHERE = LDS_SHEET_SECTIONS /* before any section, or in an unknown one */
 };
 
-/* "unit", ...; for a capture, its name follows. */
+/* "unit", ...; for a capture and what is expected, a name follows. */
 const char *lds_sheet_section_name(enum lds_sheet_section section);
 
 /* Only the names of channels are LDS_INI_OWN: the keys "channel 1" and so on. */
 struct lds_sheet_key {
     enum lds_sheet_section section;
-    struct lds_ini_key is; /* its offset is within struct lds_sheet or struct lds_sheet_capture */
+    struct lds_ini_key is; /* its offset is within struct lds_sheet, struct lds_sheet_capture or struct
+                            * lds_sheet_expect */
 };
 
 const struct lds_sheet_key *lds_sheet_keys(size_t *count);

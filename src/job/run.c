@@ -7,6 +7,7 @@
 #include "fail.h"
 #include "job/check.h"
 #include "job/digest.h"
+#include "job/expected.h"
 #include "job/groups.h"
 #include "job/limits.h"
 #include "job/look.h"
@@ -225,6 +226,8 @@ static enum lds_status run(struct plan *plan, const struct lds_job_options *opti
         status = apply_chains(plan, job, error);
     if (!status)
         status = compare_groups(plan, job, options, error);
+    if (!status && !lds_job_expect(job))
+        status = lds_fail_memory(error, "the job");
     if (!status)
         status = lds_digest_files(job, error);
     find_date(job);
@@ -249,6 +252,7 @@ void lds_job_free(struct lds_job *job)
     for (size_t i = 0; job->measurement && i < job->sheet->captures; i++)
         lds_measurement_free(&job->measurement[i]);
     free(job->measurement);
+    free(job->expected);
     for (size_t i = 0; i < job->files; i++)
         free(job->file[i].file);
     free(job->file);

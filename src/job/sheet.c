@@ -63,6 +63,12 @@ static enum lds_status unknown_section(const char *name, struct lds_error *error
                            error);
 }
 
+static bool is_word(const char *name, size_t length, enum lds_sheet_section section)
+{
+    const char *word = lds_sheet_section_name(section);
+    return strlen(word) == length && strncmp(name, word, length) == 0;
+}
+
 static enum lds_status begin_section(void *context, const struct lds_ini_place *at, bool closed,
                                      struct lds_error *error)
 {
@@ -74,7 +80,7 @@ static enum lds_status begin_section(void *context, const struct lds_ini_place *
     if (!closed) /* the keys after it belong to whatever was meant */
         return LDS_OK;
     reading->text = NULL;
-    for (int i = 0; i < LDS_SHEET_CAPTURE; i++)
+    for (int i = 0; i < LDS_SHEET_CAPTURE; i++) /* the sections without a name of their own */
         if (strcmp(name, lds_sheet_section_name((enum lds_sheet_section)i)) == 0)
             reading->section = (enum lds_sheet_section)i;
     reading->channel = lds_bench_section_channel(name);
@@ -82,9 +88,13 @@ static enum lds_status begin_section(void *context, const struct lds_ini_place *
         reading->section = LDS_SHEET_BENCH;
     if (reading->section != LDS_SHEET_NOWHERE)
         return LDS_OK;
-    if (word != strlen("capture") || strncmp(name, "capture", word) != 0)
+    const char *own = name + word + strspn(name + word, " \t");
+    if (is_word(name, word, LDS_SHEET_CAPTURE))
+        begin_capture(reading, own);
+    else if (is_word(name, word, LDS_SHEET_EXPECT))
+        reading->section = lds_sheet_expect_begin(reading, own) ? LDS_SHEET_EXPECT : LDS_SHEET_NOWHERE;
+    else
         return unknown_section(name, error);
-    begin_capture(reading, name + word + strspn(name + word, " \t"));
     return LDS_OK;
 }
 
@@ -202,6 +212,9 @@ void lds_sheet_free(struct lds_sheet *sheet)
         free(sheet->part[i].after);
     }
     free(sheet->part);
+    for (size_t i = 0; i < sheet->expects; i++)
+        lds_sheet_expect_free(&sheet->expect[i]);
+    free(sheet->expect);
     for (size_t i = 0; i < sheet->captures; i++)
         free_capture(&sheet->capture[i]);
     free(sheet->capture);

@@ -37,6 +37,17 @@ void lds_sheet_go_on(struct lds_sheet_reading *reading, const char *name, const 
 /* Where a key was stated in the section that starts at a line, or NULL. */
 const struct lds_stated *lds_sheet_stated(const struct lds_sheet_reading *reading, int section_line, const char *name);
 
+/* Begins the section [expect NAME]; false: no memory. */
+bool lds_sheet_expect_begin(struct lds_sheet_reading *reading, const char *name);
+
+/* What the sections [expect NAME] state, once all lines are read. A section in which nothing is stated is left out. */
+void lds_sheet_expects(struct lds_sheet_reading *reading);
+void lds_sheet_expect_free(struct lds_sheet_expect *expect);
+
+/* Where "10 uF -> 22 uF" (or a real arrow) is split: the text before the arrow ends at *before, the text after it is
+ * returned; NULL: there is no arrow. */
+const char *lds_sheet_arrow(const char *value, size_t *before);
+
 /* Benches, paths, and what is wrong with the sheet as a whole. */
 void lds_sheet_whole(struct lds_sheet_reading *reading);
 

@@ -33,6 +33,7 @@ static const char *const section_text[LDS_SHEET_SECTIONS] = {
     [LDS_SHEET_BENCH] = "What is between the load and the samples: a bench file, or its keys here.",
     [LDS_SHEET_PARTS] = "Component values that the work changed, as in C1 = 10 uF -> 22 uF.",
     [LDS_SHEET_LIMITS] = "Limits for figures, as in thd = at most 0.01 % (docs/limits-file.md).",
+    [LDS_SHEET_EXPECT] = "What component values imply, beside what was measured; a section for each, or remove it.",
     [LDS_SHEET_CAPTURE] =
         "The captures. Three or more a side, numbered by repeat, show what cabling and warming up do.",
 };
@@ -55,7 +56,7 @@ void lds_sheet_write_title(FILE *out, enum lds_sheet_section section)
 {
     fprintf(out, "\n; %s\n", section_text[section]);
     if (section != LDS_SHEET_CAPTURE)
-        fprintf(out, "[%s]\n", lds_sheet_section_name(section));
+        fprintf(out, "[%s%s]\n", lds_sheet_section_name(section), section == LDS_SHEET_EXPECT ? " input coupling" : "");
 }
 
 void lds_sheet_write_head(FILE *out)
@@ -127,6 +128,7 @@ static void write_sheet(FILE *out, const void *nothing)
     lds_sheet_write_head(out);
     for (int section = 0; section < LDS_SHEET_CAPTURE; section++)
         lds_sheet_write_section(out, (enum lds_sheet_section)section);
+    lds_sheet_write_section(out, LDS_SHEET_EXPECT);
     lds_sheet_write_title(out, LDS_SHEET_CAPTURE);
     write_captures(out);
 }

@@ -100,7 +100,9 @@ static void take_known(struct lds_sheet_reading *reading, const char *name, cons
     size_t count;
     const struct lds_sheet_key *keys = lds_sheet_keys(&count);
     struct lds_sheet *sheet = reading->sheet;
-    char *base = reading->section == LDS_SHEET_CAPTURE ? (char *)&sheet->capture[sheet->captures - 1] : (char *)sheet;
+    char *base = reading->section == LDS_SHEET_CAPTURE  ? (char *)&sheet->capture[sheet->captures - 1]
+                 : reading->section == LDS_SHEET_EXPECT ? (char *)&sheet->expect[sheet->expects - 1]
+                                                        : (char *)sheet;
     for (size_t i = 0; i < count && reading->channel == 0; i++) {
         const struct lds_ini_key *key = &keys[i].is;
         bool meant = key->kind == LDS_INI_OWN ? channel_of(name) > 0 : strcmp(key->name, name) == 0;
@@ -117,23 +119,30 @@ static void take_known(struct lds_sheet_reading *reading, const char *name, cons
         remember(reading, name, value); /* until the bench file that it overrides is known */
 }
 
-/* Splits "10 uF -> 22 uF" (or a real arrow) into the parts before and after. */
-static void take_part(struct lds_sheet_reading *reading, const char *name, const char *value)
+const char *lds_sheet_arrow(const char *value, size_t *before)
 {
-    struct lds_sheet *sheet = reading->sheet;
     const char *arrow = strstr(value, "->"), *after;
     after = arrow ? arrow + strlen("->") : NULL;
     if (!arrow && (arrow = strstr(value, "→")) != NULL)
         after = arrow + strlen("→");
-    if (!arrow) {
+    if (!arrow)
+        return NULL;
+    *before = (size_t)(arrow - value);
+    while (*before > 0 && isspace((unsigned char)value[*before - 1]))
+        (*before)--;
+    return after + strspn(after, " \t");
+}
+
+static void take_part(struct lds_sheet_reading *reading, const char *name, const char *value)
+{
+    struct lds_sheet *sheet = reading->sheet;
+    size_t before = 0;
+    const char *after = lds_sheet_arrow(value, &before);
+    if (!after) {
         lds_fault(&reading->faults, reading->line,
                   "%.64s is '%.64s'; what was fitted before and after was expected, as in 10 uF -> 22 uF", name, value);
         return;
     }
-    size_t before = (size_t)(arrow - value);
-    while (before > 0 && isspace((unsigned char)value[before - 1]))
-        before--;
-    after += strspn(after, " \t");
     struct lds_part *part = lds_grow(&sheet->part, &sheet->parts, sizeof *part);
     if (part) {
         *part = (struct lds_part){strdup(name), before > 0 ? strndup(value, before) : strdup("not fitted"),

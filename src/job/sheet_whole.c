@@ -181,6 +181,7 @@ void lds_sheet_whole(struct lds_sheet_reading *reading)
         check_file(reading, i);
     }
     lds_bench_free(&bench);
+    lds_sheet_expects(reading);
     for (size_t i = 0, measured = 0; i <= sheet->captures; i++) {
         if (i < sheet->captures)
             measured += !sheet->capture[i].role->chain;

@@ -7,45 +7,13 @@
 
 #include "loadside/expect.h"
 #include "loadside/report.h"
+#include "report/expected_cells.h"
 #include "report/page.h"
 #include "report/reading.h"
 #include "report/text.h"
 
 /* indent 2, label, value, unit, from, to: 78 in all */
 enum { LABEL = 33, BEFORE = 6, AFTER = 7, UNIT = 9 };
-
-/* Value and limits in one unit, with the decimals that the limits support. */
-struct cells {
-    char value[32], low[32], high[32]; /* low and high: "" when there are none */
-    char unit[24];
-};
-
-static bool has_prefix(const char *unit)
-{
-    static const char *const plain[] = {"dB", "degrees", "%", ""};
-    for (size_t i = 0; i < sizeof plain / sizeof *plain; i++)
-        if (strcmp(unit, plain[i]) == 0)
-            return false;
-    return true;
-}
-
-static void make_cells(struct cells *cells, const struct lds_expected *one)
-{
-    struct lds_reading reading, end;
-    const char *unit = one->row->unit;
-    const double reference = has_prefix(unit) ? fabs(one->value) : (double)NAN;
-    const double half = fmax(one->high - one->value, one->value - one->low);
-    lds_reading_make(&reading, one->value, one->low, one->high, unit, reference, false);
-    *cells = (struct cells){.value = ""};
-    memcpy(cells->value, reading.value, sizeof cells->value);
-    memcpy(cells->unit, reading.unit, sizeof cells->unit);
-    if (isnan(half))
-        return;
-    lds_reading_make(&end, one->low, one->low - half, one->low + half, unit, reference, false);
-    memcpy(cells->low, end.value, sizeof cells->low);
-    lds_reading_make(&end, one->high, one->high - half, one->high + half, unit, reference, false);
-    memcpy(cells->high, end.value, sizeof cells->high);
-}
 
 static void print_answer(FILE *out, const struct lds_expectation *expectation)
 {
@@ -54,8 +22,8 @@ static void print_answer(FILE *out, const struct lds_expectation *expectation)
         return;
     for (size_t i = 0; i < expectation->kind->answers; i++) {
         const struct lds_expected *one = &expectation->figure[i];
-        struct cells cells;
-        make_cells(&cells, one);
+        struct lds_expected_cells cells;
+        lds_expected_cells_make(&cells, one);
         const char *label = one->row->label;
         if (i == 0)
             fprintf(scrap.out, "%c%s", toupper((unsigned char)label[0]), label + 1);
@@ -72,10 +40,10 @@ static void print_answer(FILE *out, const struct lds_expectation *expectation)
 
 static void print_row(FILE *out, const struct lds_expected *one)
 {
-    struct cells cells;
+    struct lds_expected_cells cells;
     if (isnan(one->value))
         return;
-    make_cells(&cells, one);
+    lds_expected_cells_make(&cells, one);
     lds_text_label_column(out, one->row->label, LABEL);
     lds_page_number(out, cells.value, BEFORE, cells.low[0] || cells.unit[0] ? AFTER : 0);
     lds_page_left(out, cells.unit, cells.low[0] ? UNIT : 0);
@@ -113,8 +81,8 @@ static void write_stated(FILE *out, double value, const char *unit)
 {
     struct lds_reading reading;
     const double step = 1e-4 * fabs(value);
-    lds_reading_make(&reading, value, value - step, value + step, unit, has_prefix(unit) ? fabs(value) : (double)NAN,
-                     false);
+    lds_reading_make(&reading, value, value - step, value + step, unit,
+                     lds_expected_has_prefix(unit) ? fabs(value) : (double)NAN, false);
     size_t length = strlen(reading.value);
     while (strchr(reading.value, '.') && (reading.value[length - 1] == '0' || reading.value[length - 1] == '.')) {
         const bool point = reading.value[length - 1] == '.';

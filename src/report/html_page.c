@@ -4,6 +4,7 @@
 
 #include "fail.h"
 #include "loadside/report.h"
+#include "report/expected_parts.h"
 #include "report/figures.h"
 #include "report/html_parts.h"
 #include "scarce.h"
@@ -42,6 +43,7 @@ static void build(struct lds_html *html, const struct lds_job_words *words)
             lds_html_figures(html, &html->job->group[i]);
     lds_html_limits(html);
     lds_html_front(html, words);
+    lds_html_expected(html);
     lds_html_back(html, words);
     lds_html_files(html);
 }

@@ -6,6 +6,7 @@
 
 #include "loadside/report.h"
 #include "report/client_text.h"
+#include "report/expected_parts.h"
 #include "report/figures.h"
 #include "report/job_words.h"
 #include "report/page.h"
@@ -60,11 +61,12 @@ static void print_list(FILE *out, const void *remarks)
         lds_page_paragraph(out, INDENT, 2, "- %s", list->line[i]);
 }
 
-static void print_job(FILE *out, const struct lds_job_words *words)
+static void print_job(FILE *out, const struct lds_job *job, const struct lds_job_words *words)
 {
     print_rows(out, "Unit and job", &words->unit);
     print_paragraphs(out, "What was done", &words->work);
     print_rows(out, "Parts changed", &words->parts);
+    lds_expected_print(out, job);
     print_paragraphs(out, "Notes", &words->notes);
     print_rows(out, "Power as stated", &words->rating);
     print_rows(out, "Tested at", &words->powers);
@@ -120,7 +122,7 @@ static void print_all(FILE *out, const void *context)
     lds_client_print(out, job);
     print_changes(out, job);
     print_chapter(out, "the job", "");
-    print_job(out, &words);
+    print_job(out, job, &words);
     print_rows(out, "Conditions", &words.conditions);
     print_paragraphs(out, "Method", &words.method);
     print_rows(out, "Definitions", &words.definitions);

@@ -38,6 +38,8 @@ static void numbers_with_prefix_and_unit(void **state)
         {"3\xc2\xb5V", "V", 3e-6},
         {"3 \xce\xbcV", "V", 3e-6},
         {"3uV", "V", 3e-6},
+        {"100 pF", "F", 1e-10},
+        {"47p", "F", 4.7e-11},
         {"7nV", "V", 7e-9},
         {"1G", "", 1e9},
         {"-3.5e-2", NULL, -0.035},

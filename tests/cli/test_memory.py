@@ -62,6 +62,10 @@ attenuation = 10
 load = 8
 [limits]
 thd = at most -40 dB
+[expect input resistor]
+kind = resistor
+r = 10 kohm -> 1 kohm
+r tolerance = 1 %
 [capture before]
 file = {before}
 role = sine

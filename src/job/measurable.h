@@ -1,0 +1,18 @@
+/* Which figure of a kind of part a capture shows. */
+#ifndef LDS_JOB_MEASURABLE_H
+#define LDS_JOB_MEASURABLE_H
+
+#include "loadside/job.h"
+
+struct lds_measurable {
+    size_t place;             /* of the figure, among those of the kind */
+    enum lds_figure_id shown; /* the figure of a capture that it is held against */
+    bool idle;                /* captures with nothing played have it best */
+    bool most;                /* what the parts imply is an upper limit */
+    const char *note;         /* what should be known of the comparison: a sentence, or NULL */
+};
+
+/* NULL: none. */
+const struct lds_measurable *lds_measurable_of(enum lds_expect_kind kind);
+
+#endif
