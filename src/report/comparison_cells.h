@@ -58,9 +58,6 @@ void lds_change_advice(const struct lds_change *change, char *text, size_t size)
 /* The same for all rows of a group, or "". */
 const char *lds_change_group_advice(enum lds_change_group group, size_t rows);
 
-/* What the rows of such a group have in common, printed before the advice: "Chain-limited". */
-const char *lds_change_group_name(enum lds_change_group group);
-
 /* ---- lines ---- */
 
 struct lds_line_cells {
