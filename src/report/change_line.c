@@ -6,10 +6,10 @@
 #include "report/page.h"
 #include "safe_text.h"
 
-void lds_change_line_heading(FILE *out, const struct lds_change_columns *columns, const char *name)
+void lds_change_line_heading(FILE *out, const struct lds_change_columns *columns, const char *name, const char *change)
 {
     lds_page_left(out, name, 2 + columns->label + columns->word);
-    lds_page_left(out, "change, dB", columns->before + columns->after + columns->interval);
+    lds_page_left(out, change, columns->before + columns->after + columns->interval);
     lds_page_right(out, "before → after", columns->values);
     fputc('\n', out);
 }
@@ -26,9 +26,10 @@ static bool fits(const struct lds_change_columns *columns, const struct lds_chan
 void lds_change_line_print(FILE *out, const struct lds_change_columns *columns, const struct lds_change_line *line)
 {
     if (!fits(columns, line)) {
-        lds_page_paragraph(out, 2, 2, "%s: %s, %s%s%s%s%s; %s", line->label, line->word, line->number,
-                           line->number[0] ? " " : "", line->interval, line->unit[0] ? " " : "", line->unit,
-                           line->values);
+        bool sized = line->number[0] || line->interval[0];
+        lds_page_paragraph(out, 2, 2, "%s: %s%s%s%s%s%s%s%s%s", line->label, line->word, line->word[0] ? ", " : "",
+                           line->number, line->number[0] ? " " : "", line->interval, sized && line->unit[0] ? " " : "",
+                           sized ? line->unit : "", sized ? "; " : "", line->values);
         return;
     }
     fputs("  ", out);

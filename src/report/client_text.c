@@ -33,7 +33,7 @@ static void print_name(FILE *out, const struct lds_sheet *sheet, int channel, bo
     free(safe);
     name[0] = (char)toupper((unsigned char)name[0]);
     if (compared)
-        lds_change_line_heading(out, &columns, name);
+        lds_change_line_heading(out, &columns, name, "change, dB");
     else
         fprintf(out, "%s\n", name);
 }

@@ -53,7 +53,7 @@ static void print_heading(FILE *out, const struct lds_compared_channel *channel)
     lds_channel_title(channel->name, channel->channel, title, sizeof title);
     safe = lds_words_escape(title);
     fputc('\n', out);
-    lds_change_line_heading(out, &columns, safe ? safe : "");
+    lds_change_line_heading(out, &columns, safe ? safe : "", "change, dB");
     free(safe);
 }
 

@@ -99,8 +99,9 @@ struct lds_picture {
     const char *name, *title;                    /* "spectrum", "Spectrum"; NULL: any series, named after it */
     bool (*wanted)(const struct lds_plot *plot); /* whether there is anything to draw; NULL: there is */
     void (*draw)(struct lds_plot_sheet *sheet, const struct lds_plot *plot);
-    bool of_all;  /* it shows all captures of the sides, not the first of each */
-    bool on_page; /* the page of a job may show it */
+    const char *series; /* that the channel of each side must have, in the same units; NULL: none in particular */
+    bool of_all;        /* it shows all captures of the sides, not the first of each */
+    bool on_page;       /* the page of a job may show it */
 };
 
 extern const struct lds_picture lds_picture_spectrum, lds_picture_density, lds_picture_harmonics, lds_picture_residual,

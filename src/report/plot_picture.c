@@ -24,11 +24,19 @@ static void draw(struct lds_plot_sheet *sheet, const void *context)
     drawing->picture->draw(sheet, plot);
 }
 
+static bool has_series(const struct lds_plot *plot, const char *key)
+{
+    const struct lds_channel *channel = plot->side[0].channel, *after = plot->side[1].channel;
+    return channel && lds_channel_series(channel, key)->rows > 1 &&
+           (!plot->compared ||
+            (after && channel->calibrated == after->calibrated && lds_channel_series(after, key)->rows > 1));
+}
+
 enum lds_status lds_plot_picture(const struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,
                                  const struct lds_picture *picture)
 {
     char of_channel[LDS_PLOT_STEM + 16], tail[40] = ", ";
-    if (picture->wanted && !picture->wanted(plot))
+    if ((picture->series && !has_series(plot, picture->series)) || (picture->wanted && !picture->wanted(plot)))
         return LDS_OK;
     const struct lds_plot_side *side = plot->side;
     const char *both[2] = {picture->of_all ? side[0].all : side[0].name, picture->of_all ? side[1].all : side[1].name};

@@ -120,4 +120,4 @@ static void draw(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
                        "'' index 1 using 1:2" LDS_PLOT_LIMIT "'" LDS_VERMILION "' title 'not found, below this'");
 }
 
-const struct lds_picture lds_picture_series = {NULL, NULL, NULL, draw, false, false};
+const struct lds_picture lds_picture_series = {NULL, NULL, NULL, draw, NULL, false, false};

@@ -182,4 +182,5 @@ static void draw_density(struct lds_plot_sheet *sheet, const struct lds_plot *pl
             "NaN with lines linecolor rgb 'black' linewidth 1.5 title 'span of a band, with its noise, lines out'");
 }
 
-const struct lds_picture lds_picture_density = {"density", "Noise density", has_density, draw_density, false, false};
+const struct lds_picture lds_picture_density = {"density", "Noise density", has_density, draw_density,
+                                                NULL,      false,           false};

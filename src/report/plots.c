@@ -78,8 +78,8 @@ static enum lds_status plot_series(const struct lds_plot_place *place, struct ld
         plot->series = &series[i];
         lds_plot_series_name(kind->key, suffix, name, sizeof name);
         snprintf(title, sizeof title, "%c%s", toupper((unsigned char)kind->label[0]), kind->label + 1);
-        status = lds_plot_picture(place, plot, stem,
-                                  &(struct lds_picture){name, title, NULL, lds_picture_series.draw, false, false});
+        status = lds_plot_picture(
+            place, plot, stem, &(struct lds_picture){name, title, NULL, lds_picture_series.draw, NULL, false, false});
     }
     return status;
 }
