@@ -26,13 +26,9 @@ static const struct option_row own_options[] = {
     {0},
 };
 
-static const struct option_row *const options[] = {own_options,
-                                                   common_bench_options,
-                                                   common_what_options,
-                                                   common_result_options,
-                                                   common_plot_options,
-                                                   common_last_options,
-                                                   NULL};
+static const struct option_row *const options[] = {
+    own_options,           common_bench_options, common_what_options, common_keys_options,
+    common_result_options, common_plot_options,  common_last_options, NULL};
 
 static const char *const text[] = {
     "Reads a ledger, the one file in which 'loadside job --ledger' keeps the figures of every job. Without UNIT it "
@@ -74,8 +70,8 @@ static enum lds_status write_units(const void *found, struct target *to, struct 
 
 static enum lds_status write_history(const void *found, struct target *to, struct lds_error *error)
 {
-    return RESULTS_IN(to, lds_history_text(found, stdout, error), LDS_BAD_USE, lds_history_json(found, to->path, error),
-                      lds_history_csv(found, to->path, error),
+    return RESULTS_IN(to, lds_history_text(found, to->screen_options, stdout, error), LDS_BAD_USE,
+                      lds_history_json(found, to->path, error), lds_history_csv(found, to->path, error),
                       lds_history_plots(found, to->path, to->plot_options, &to->drawn, error));
 }
 
@@ -101,7 +97,8 @@ static bool show_history(const struct settings *settings, struct lds_ledger *led
 /* Only a table. */
 static enum lds_status write_standing(const void *found, struct target *to, struct lds_error *error)
 {
-    return RESULTS_IN(to, lds_standing_text(found, stdout, error), LDS_BAD_USE, LDS_BAD_USE, LDS_BAD_USE, LDS_BAD_USE);
+    return RESULTS_IN(to, lds_standing_text(found, to->screen_options, stdout, error), LDS_BAD_USE, LDS_BAD_USE,
+                      LDS_BAD_USE, LDS_BAD_USE);
 }
 
 static bool measure_one(const struct settings *settings, struct measured *measured)

@@ -57,8 +57,13 @@ void lds_text_heading(FILE *out, const char *format, ...)
     va_start(args, format);
     vsnprintf(text, sizeof text, format, args);
     va_end(args);
-    fprintf(out, "\n%s\n", text);
-    for (int i = lds_words_width(text); i > 0; i--)
+    int width = lds_words_width(text);
+    fputc('\n', out);
+    if (width > LDS_PAGE_COLUMNS)
+        lds_page_paragraph(out, 0, 0, "%s", text);
+    else
+        fprintf(out, "%s\n", text);
+    for (int i = 0; i < width && i < LDS_PAGE_COLUMNS; i++)
         fputs("─", out);
     fputc('\n', out);
 }
@@ -78,6 +83,14 @@ void lds_channel_words(const char *name, int channel, char *words, size_t size)
         snprintf(words, size, "%s", name);
     else
         snprintf(words, size, "channel %d", channel);
+}
+
+void lds_pair_words(const char *const name[2], const int channel[2], char *words, size_t size)
+{
+    if (name[0] && name[1])
+        snprintf(words, size, "%s and %s", name[0], name[1]);
+    else
+        snprintf(words, size, "channels %d and %d", channel[0], channel[1]);
 }
 
 void lds_channel_title(const char *name, int channel, char *words, size_t size)
