@@ -45,7 +45,7 @@ enum lds_status lds_text_print(FILE *out, void (*print)(FILE *page, const void *
 /* One capture on such a page. */
 void lds_capture_print(FILE *page, const struct lds_measurement *measurement);
 
-/* The tables of a comparison as a report has them: without what is still to do at the bench. */
+/* The tables of a comparison as a report has them: without limits, and without what is still to do at the bench. */
 void lds_comparison_tables(FILE *page, const struct lds_comparison *comparison);
 
 /* Prints "WHAT A, B and C: reason.", once for each reason, for the keys of a section. */
