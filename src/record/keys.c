@@ -11,12 +11,11 @@
 
 static const char residual[] =
     "What the amplifier adds to the shape of the tone: the sum of the harmonics from the second up, over one period of "
-    "the tone. Its crest is its peak over its rms; at the crossings: its rms near the zero crossings of the tone over "
-    "its "
-    "rms.";
-static const char mains[] = "Hum: the lines at multiples of the mains frequency, up to order 40 or 2 kHz. A multiple "
-                            "is called by its order: odd "
-                            "is orders 1, 3, 5 and so on; even is 2, 4, 6; buzz is all orders above 10.";
+    "the tone. Its crest is its peak over its rms; at the crossings: its rms near the zero crossings of the tone, over "
+    "its whole rms.";
+static const char mains[] =
+    "Hum: the lines at multiples of the mains frequency, up to order 40 or 2 kHz. A multiple is called by its order: "
+    "odd is orders 1, 3, 5 and so on; even is 2, 4, 6; buzz is all orders above 10.";
 
 /* clang-format off */
 static const struct lds_key keys[] = {
