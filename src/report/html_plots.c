@@ -14,7 +14,8 @@
 #include "report/plot.h"
 #include "scarce.h"
 
-enum { LINES_NAMED = 3, PICTURES = 6 }; /* three pages of pictures as wide as the text */
+/* Two pages of pictures as wide as the text, three where more has changed. */
+enum { LINES_NAMED = 3, PICTURES = 4, PICTURES_CHANGED = 6 };
 
 /* "harmonic 2 lower, by 13.00 dB": the cells of a line as words. */
 static void write_line(FILE *out, const struct lds_compared_channel *channel, const struct lds_line_change *line)
@@ -152,6 +153,7 @@ struct candidate {
     size_t axis;
     unsigned rank; /* the lowest are shown */
 };
+enum { UNCHANGED = 4 }; /* the first rank of what did not change */
 
 struct candidates {
     const struct lds_html *html;
@@ -266,9 +268,9 @@ static void collect_kind(struct candidates *all, const struct lds_job_group *gro
         struct candidate one = {.group = group, .channel = &group->comparison.channel[c], .kind = kind};
         const bool harmonics = any_harmonic(one.channel);
         if (kind == SPECTRA)
-            one.rank = !spoken ? 4 : harmonics ? 2 : 0;
+            one.rank = !spoken ? UNCHANGED : harmonics ? 2 : 0;
         else if (kind == HARMONICS)
-            one.rank = harmonics && spoken ? 0 : harmonics ? 3 : 5;
+            one.rank = harmonics && spoken ? 0 : harmonics ? 3 : UNCHANGED + 1;
         else
             one.rank = kind == MAINS ? 3 : 1;
         if (is_told(&one))
@@ -281,7 +283,7 @@ static void collect_axes(struct candidates *all, const struct lds_job_group *gro
     for (size_t c = 0; c < group->comparison.channels; c++) {
         const struct lds_compared_channel *channel = &group->comparison.channel[c];
         for (size_t a = 0; a < channel->axes; a++) {
-            struct candidate one = {group, channel, AXIS, a, channel->axis[a].regions > 0 ? 1 : 6};
+            struct candidate one = {group, channel, AXIS, a, channel->axis[a].regions > 0 ? 1 : UNCHANGED + 2};
             if (channel->axis[a].kind->match != LDS_MATCH_BANDS)
                 add(all, &one);
         }
@@ -296,17 +298,26 @@ static void collect(struct candidates *all, const struct lds_job_group *group, b
     collect_axes(all, group);
 }
 
+static size_t most_of(const struct candidates *all)
+{
+    size_t changed = 0;
+    for (size_t i = 0; i < all->count; i++)
+        changed += all->one[i].rank < UNCHANGED;
+    return changed < PICTURES ? PICTURES : changed < PICTURES_CHANGED ? changed : PICTURES_CHANGED;
+}
+
 /* The rank up to which all are shown, and how many of the rank after it still fit. */
 static unsigned rank_limit(const struct candidates *all, size_t *further)
 {
+    const size_t most = most_of(all);
     for (unsigned rank = 0;; rank++) {
         size_t below = 0, equal = 0;
         for (size_t i = 0; i < all->count; i++) {
             below += all->one[i].rank < rank;
             equal += all->one[i].rank == rank;
         }
-        if (below + equal >= PICTURES || below + equal == all->count) {
-            *further = PICTURES - below;
+        if (below + equal >= most || below + equal == all->count) {
+            *further = most - below;
             return rank;
         }
     }
