@@ -66,10 +66,11 @@ static void write_date(const char *date, char *text, size_t size)
 
 static void put_captures(struct lds_table_of_words *table, const struct lds_job *job)
 {
-    *table = (struct lds_table_of_words){.caption = "Captures",
-                                         .columns = 6,
-                                         .heading = {"capture", "recorded", "encoding", "rate", "length, s", "averages"},
-                                         .number = {[4] = true}};
+    *table =
+        (struct lds_table_of_words){.caption = "Captures",
+                                    .columns = 6,
+                                    .heading = {"capture", "recorded", "encoding", "rate", "length, s", "averages"},
+                                    .number = {[4] = true}};
     for (size_t i = 0; i < job->sheet->captures; i++) {
         const struct lds_measurement *m = &job->measurement[i];
         char date[32], rate[32], seconds[32], averages[48] = "";

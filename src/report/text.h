@@ -68,8 +68,10 @@ void lds_text_scrap_print(struct lds_scrap *scrap, FILE *out, int indent, int ha
 
 /* "left", or "channel 1" without a name; to begin a line with; and as a heading. */
 void lds_channel_words(const char *name, int channel, char *words, size_t size);
+enum { LDS_PAIR_WORDS = 160 };
 /* "left and right", or "channels 1 and 2" where a name is missing. */
 void lds_pair_words(const char *const name[2], const int channel[2], char *words, size_t size);
+void lds_pair_words_of(const struct lds_measurement *measurement, const int channel[2], char *words, size_t size);
 void lds_channel_title(const char *name, int channel, char *words, size_t size);
 void lds_text_channel_heading(FILE *out, const char *name, int channel);
 
