@@ -225,8 +225,9 @@ struct lds_unit_row {
 
 struct lds_unit_table {
     size_t units;
-    char **name; /* file, or file and channel; numbered if several are the same */
-    int channel; /* 0: the units are channels */
+    char **name;        /* file, or file and channel; numbered if several are the same */
+    int channel;        /* 0: the units are channels */
+    char *channel_name; /* "left", as the first unit that names it has it; NULL: none does */
     size_t rows;
     struct lds_unit_row *row;
     size_t not_compared;

@@ -73,6 +73,8 @@ struct lds_ledger_capture {
     double seconds, rate_hz;
     double load_ohm; /* NAN: not stated, or stored before version 2 */
     double tone_hz;  /* of a sine, stated or measured; NAN: none was found */
+    size_t names;    /* of channels, by the sheet or the bench; none stored before version 5 */
+    struct lds_channel_name *channel_name;
 };
 
 struct lds_ledger_job {
@@ -110,10 +112,11 @@ struct lds_ledger_series {
     char *key;
     char unit[16];
     const struct lds_role *role;
-    double power_w, load_ohm; /* NAN: not stated; the load applies only to a sine, and is NAN otherwise */
-    double tone_hz;           /* of a sine; NAN: not known */
-    double rate_hz;           /* of the captures; another rate means another recorder */
-    int channel, other;       /* other: of a pair, the second channel; 0: of a channel */
+    double power_w, load_ohm;              /* NAN: not stated; the load applies only to a sine, and is NAN otherwise */
+    double tone_hz;                        /* of a sine; NAN: not known */
+    double rate_hz;                        /* of the captures; another rate means another recorder */
+    int channel, other;                    /* other: of a pair, the second channel; 0: of a channel */
+    const char *channel_name, *other_name; /* those of the latest job that has any, which the history owns; or NULL */
     double band_hz[2];
     int orders[2];
     bool main; /* one of the few that a table shows */

@@ -15,7 +15,7 @@ extern "C" {
 
 /* What matters of each capture, on one screen a channel (40 lines of 80 columns, UTF-8). options: LDS_SCREEN_KEYS puts
  * the key of each figure beside its label. */
-enum { LDS_SCREEN_KEYS = 1 }; /* of units: keys in place of labels */
+enum { LDS_SCREEN_KEYS = 1 }; /* of units and histories: keys in place of labels */
 enum lds_status lds_report_screen(const struct lds_measurement *measurement, size_t count, unsigned options, FILE *out,
                                   struct lds_error *error);
 
@@ -74,9 +74,11 @@ enum lds_status lds_ledger_units_json(const struct lds_ledger_unit *unit, size_t
                                       struct lds_error *error);
 enum lds_status lds_ledger_units_csv(const struct lds_ledger_unit *unit, size_t units, const char *path,
                                      struct lds_error *error);
-enum lds_status lds_history_text(const struct lds_ledger_history *history, FILE *out, struct lds_error *error);
+enum lds_status lds_history_text(const struct lds_ledger_history *history, unsigned options, FILE *out,
+                                 struct lds_error *error);
 /* The result of lds_ledger_place, without the table over time. */
-enum lds_status lds_standing_text(const struct lds_ledger_history *placed, FILE *out, struct lds_error *error);
+enum lds_status lds_standing_text(const struct lds_ledger_history *placed, unsigned options, FILE *out,
+                                  struct lds_error *error);
 enum lds_status lds_history_json(const struct lds_ledger_history *history, const char *path, struct lds_error *error);
 enum lds_status lds_history_csv(const struct lds_ledger_history *history, const char *path, struct lds_error *error);
 enum lds_status lds_history_plots(const struct lds_ledger_history *history, const char *folder, unsigned options,

@@ -152,20 +152,11 @@ struct found {
 static enum lds_status write(const void *found, struct target *to, struct lds_error *error)
 {
     const struct found *all = found;
-    switch (to->form) {
-    case FORM_SCREEN:
-        return lds_comparison_screen(&all->comparison, to->screen_options, stdout, error);
-    case FORM_TEXT:
-        return lds_comparison_text(&all->comparison, stdout, error);
-    case FORM_JSON:
-        return lds_comparison_json(&all->comparison, to->path, error);
-    case FORM_CSV:
-        return lds_comparison_csv(&all->comparison, to->path, error);
-    case FORM_PLOTS:
-        return lds_comparison_plots(&all->comparison, all->before, all->after, to->path, to->plot_options, &to->drawn,
-                                    error);
-    }
-    return LDS_BAD_USE;
+    return RESULTS_IN(
+        to, lds_comparison_screen(&all->comparison, to->screen_options, stdout, error),
+        lds_comparison_text(&all->comparison, stdout, error), lds_comparison_json(&all->comparison, to->path, error),
+        lds_comparison_csv(&all->comparison, to->path, error),
+        lds_comparison_plots(&all->comparison, all->before, all->after, to->path, to->plot_options, &to->drawn, error));
 }
 
 static enum exit_status compare_work(struct work *work, const struct settings *settings,

@@ -26,13 +26,9 @@ static const struct option_row own_options[] = {
     {0},
 };
 
-static const struct option_row *const options[] = {own_options,
-                                                   common_bench_options,
-                                                   common_what_options,
-                                                   common_result_options,
-                                                   common_plot_options,
-                                                   common_last_options,
-                                                   NULL};
+static const struct option_row *const options[] = {
+    own_options,           common_bench_options, common_what_options, common_keys_options,
+    common_result_options, common_plot_options,  common_last_options, NULL};
 
 static const char *const text[] = {
     "Reads a ledger, the one file in which 'loadside job --ledger' keeps the figures of every job. Without UNIT it "
@@ -67,34 +63,16 @@ struct list {
 static enum lds_status write_units(const void *found, struct target *to, struct lds_error *error)
 {
     const struct list *list = found;
-    switch (to->form) {
-    case FORM_SCREEN:
-    case FORM_TEXT:
-        return lds_ledger_units_text(list->unit, list->units, stdout, error);
-    case FORM_JSON:
-        return lds_ledger_units_json(list->unit, list->units, to->path, error);
-    case FORM_CSV:
-        return lds_ledger_units_csv(list->unit, list->units, to->path, error);
-    case FORM_PLOTS:
-        break;
-    }
-    return LDS_BAD_USE;
+    return RESULTS_IN(to, lds_ledger_units_text(list->unit, list->units, stdout, error), LDS_BAD_USE,
+                      lds_ledger_units_json(list->unit, list->units, to->path, error),
+                      lds_ledger_units_csv(list->unit, list->units, to->path, error), LDS_BAD_USE);
 }
 
 static enum lds_status write_history(const void *found, struct target *to, struct lds_error *error)
 {
-    switch (to->form) {
-    case FORM_SCREEN:
-    case FORM_TEXT:
-        return lds_history_text(found, stdout, error);
-    case FORM_JSON:
-        return lds_history_json(found, to->path, error);
-    case FORM_CSV:
-        return lds_history_csv(found, to->path, error);
-    case FORM_PLOTS:
-        return lds_history_plots(found, to->path, to->plot_options, &to->drawn, error);
-    }
-    return LDS_BAD_USE;
+    return RESULTS_IN(to, lds_history_text(found, to->screen_options, stdout, error), LDS_BAD_USE,
+                      lds_history_json(found, to->path, error), lds_history_csv(found, to->path, error),
+                      lds_history_plots(found, to->path, to->plot_options, &to->drawn, error));
 }
 
 static bool show_history(const struct settings *settings, struct lds_ledger *ledger, const struct list *list,
@@ -119,7 +97,8 @@ static bool show_history(const struct settings *settings, struct lds_ledger *led
 /* Only a table. */
 static enum lds_status write_standing(const void *found, struct target *to, struct lds_error *error)
 {
-    return to->form == FORM_SCREEN ? lds_standing_text(found, stdout, error) : LDS_BAD_USE;
+    return RESULTS_IN(to, lds_standing_text(found, to->screen_options, stdout, error), LDS_BAD_USE, LDS_BAD_USE,
+                      LDS_BAD_USE, LDS_BAD_USE);
 }
 
 static bool measure_one(const struct settings *settings, struct measured *measured)

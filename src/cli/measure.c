@@ -39,19 +39,12 @@ static const struct example examples[] = {
 static enum lds_status write(const void *found, struct target *to, struct lds_error *error)
 {
     const struct measured *measured = found;
-    switch (to->form) {
-    case FORM_SCREEN:
-        return lds_report_screen(measured->measurement, measured->count, to->screen_options, stdout, error);
-    case FORM_TEXT:
-        return lds_report_text(measured->measurement, measured->count, stdout, error);
-    case FORM_JSON:
-        return lds_report_json(measured->measurement, measured->count, to->path, error);
-    case FORM_CSV:
-        return lds_report_csv(measured->measurement, measured->count, to->path, error);
-    case FORM_PLOTS:
-        return lds_report_plots(measured->measurement, measured->count, to->path, to->plot_options, &to->drawn, error);
-    }
-    return LDS_BAD_USE;
+    return RESULTS_IN(
+        to, lds_report_screen(measured->measurement, measured->count, to->screen_options, stdout, error),
+        lds_report_text(measured->measurement, measured->count, stdout, error),
+        lds_report_json(measured->measurement, measured->count, to->path, error),
+        lds_report_csv(measured->measurement, measured->count, to->path, error),
+        lds_report_plots(measured->measurement, measured->count, to->path, to->plot_options, &to->drawn, error));
 }
 
 /* Measures what can be measured; false if something could not. captures: counts the inputs that were not saved

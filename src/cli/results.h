@@ -14,8 +14,16 @@ struct target {
     int drawn; /* set by plots */
 };
 
-/* How a command writes what it found, in each format that its options allow. */
+/* How a command writes what it found, in each format that its options allow: its one statement is RESULTS_IN, with a
+ * call for each of the formats, or LDS_BAD_USE for one that no option of the command asks for. */
 typedef enum lds_status results_writer(const void *found, struct target *to, struct lds_error *error);
+
+#define RESULTS_IN(to, screen, text, json, csv, plots)                                                                 \
+    ((to)->form == FORM_SCREEN ? (screen)                                                                              \
+     : (to)->form == FORM_TEXT ? (text)                                                                                \
+     : (to)->form == FORM_JSON ? (json)                                                                                \
+     : (to)->form == FORM_CSV  ? (csv)                                                                                 \
+                               : (plots))
 
 /* Writes everything requested; false if something could not be written, which has been reported. */
 bool results_write(const struct common *common, results_writer *write, const void *found);

@@ -58,18 +58,9 @@ struct tables {
 static enum lds_status write(const void *found, struct target *to, struct lds_error *error)
 {
     const struct tables *tables = found;
-    switch (to->form) {
-    case FORM_SCREEN:
-    case FORM_TEXT:
-        return lds_units_text(tables->table, tables->count, to->screen_options, stdout, error);
-    case FORM_JSON:
-        return lds_units_json(tables->table, tables->count, to->path, error);
-    case FORM_CSV:
-        return lds_units_csv(tables->table, tables->count, to->path, error);
-    case FORM_PLOTS:
-        break;
-    }
-    return LDS_BAD_USE;
+    return RESULTS_IN(to, lds_units_text(tables->table, tables->count, to->screen_options, stdout, error), LDS_BAD_USE,
+                      lds_units_json(tables->table, tables->count, to->path, error),
+                      lds_units_csv(tables->table, tables->count, to->path, error), LDS_BAD_USE);
 }
 
 static enum exit_status lay_side_by_side(const struct settings *settings, const struct measured *measured, bool good)

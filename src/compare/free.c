@@ -59,6 +59,7 @@ void lds_unit_tables_free(struct lds_unit_table *table, size_t tables)
         lds_absents_free(table[t].not_compared_why, table[t].not_compared);
         free_texts(table[t].note, table[t].notes);
         free(table[t].summary);
+        free(table[t].channel_name);
     }
     free(table);
 }

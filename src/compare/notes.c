@@ -168,8 +168,10 @@ static bool note_channels(struct lds_work *work)
             bool compared = false;
             for (size_t k = 0; k < work->out->channels; k++)
                 compared = compared || work->out->channel[k].channel == first->channel[c].channel;
-            if (!compared && !lds_note(work->out, "channel %d is on the side %s only: not compared",
-                                       first->channel[c].channel, side_name[s]))
+            const char *name = first->channel[c].name;
+            if (!compared &&
+                !lds_note(work->out, "channel %d%s%s%s is on the side %s only: not compared", first->channel[c].channel,
+                          name ? " (" : "", name ? name : "", name ? ")" : "", side_name[s]))
                 return false;
         }
     }

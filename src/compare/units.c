@@ -111,11 +111,17 @@ static bool add_unit(struct lds_unit_work *work, const struct lds_measurement *c
     size_t u = work->table->units;
     work->seen[u] = lds_seen_channel(LDS_BEFORE, capture, channel);
     const char *file = capture->file ? capture->file : "";
-    int length = by_channel ? asprintf(&work->table->name[u], "%s, channel %d", file, channel->channel)
-                            : asprintf(&work->table->name[u], "%s", file);
+    int length = !by_channel     ? asprintf(&work->table->name[u], "%s", file)
+                 : channel->name ? asprintf(&work->table->name[u], "%s, %s", file, channel->name)
+                                 : asprintf(&work->table->name[u], "%s, channel %d", file, channel->channel);
     if (length < 0) {
         work->table->name[u] = NULL;
         return false;
+    }
+    if (!by_channel && channel->name && !work->table->channel_name) {
+        work->table->channel_name = strdup(channel->name);
+        if (!work->table->channel_name)
+            return false;
     }
     work->table->units++;
     return true;

@@ -109,6 +109,17 @@ static enum lds_status add_figures(const struct adding *adding, int64_t capture,
     return status;
 }
 
+static enum lds_status add_names(const struct adding *adding, int64_t capture, const struct lds_measurement *found)
+{
+    enum lds_status status = LDS_OK;
+    for (size_t c = 0; status == LDS_OK && c < found->channels; c++)
+        if (stated(found->channel[c].name))
+            status = lds_sql_insert_one(
+                adding->ledger, "INSERT INTO channel (capture_id, channel, name) VALUES (?1, ?2, ?3)", adding->error,
+                "iit", capture, (int64_t)found->channel[c].channel, found->channel[c].name);
+    return status;
+}
+
 static enum lds_status add_capture(const struct adding *adding, size_t index)
 {
     const struct lds_sheet_capture *sheet = &adding->job->sheet->capture[index];
@@ -121,7 +132,10 @@ static enum lds_status add_capture(const struct adding *adding, size_t index)
         lds_digest_of_file(adding->job, sheet->file), sheet->role->name, lds_when_name(sheet->when), sheet->power_w,
         sheet->channel, sheet->repeat, stated(sheet->note), found->seconds, found->rate_hz, lds_load_of_capture(found),
         lds_tone_of_capture(sheet, found));
-    return status == LDS_OK ? add_figures(adding, sqlite3_last_insert_rowid(adding->ledger->db), found) : status;
+    const int64_t capture = sqlite3_last_insert_rowid(adding->ledger->db);
+    if (status == LDS_OK)
+        status = add_names(adding, capture, found);
+    return status == LDS_OK ? add_figures(adding, capture, found) : status;
 }
 
 /* The digest is computed from the rows as they read back. */

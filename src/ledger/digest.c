@@ -134,6 +134,9 @@ enum lds_status lds_digest_rows(struct lds_ledger *ledger, int version, int64_t 
          "SELECT figure.* FROM capture JOIN figure ON figure.capture_id = capture.id WHERE job_id = ?1 "
          "ORDER BY capture.place, figure.channel, figure.other, figure.place"},
         {2, "part", "SELECT * FROM part WHERE job_id = ?1 ORDER BY place"},
+        {5, "channel",
+         "SELECT channel.* FROM capture JOIN channel ON channel.capture_id = capture.id WHERE job_id = ?1 "
+         "ORDER BY capture.place, channel.channel"},
     };
     struct sha256_ctx sum;
     enum lds_status status = LDS_OK;

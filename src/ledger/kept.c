@@ -100,6 +100,16 @@ static enum lds_status take_capture(void *context, sqlite3_stmt *row, struct lds
     return capture && read_capture(row, capture) ? LDS_OK : lds_fail_memory(error, "the ledger");
 }
 
+static enum lds_status take_name(void *context, sqlite3_stmt *row, struct lds_error *error)
+{
+    struct lds_ledger_capture *capture = &job_of(context, row)->capture[sqlite3_column_int64(row, 1)];
+    struct lds_channel_name *name = lds_grow(&capture->channel_name, &capture->names, sizeof *name);
+    bool enough = name != NULL;
+    if (name)
+        *name = (struct lds_channel_name){sqlite3_column_int(row, 2), lds_sql_text(row, 3, &enough)};
+    return enough ? LDS_OK : lds_fail_memory(error, "the ledger");
+}
+
 static enum lds_status take_figure(void *context, sqlite3_stmt *row, struct lds_error *error)
 {
     struct lds_kept *kept = context;
@@ -132,6 +142,9 @@ static enum lds_status read_rows(struct lds_ledger *ledger, int64_t unit, struct
         {JOBS "SELECT at, name, file, sha256, role, side, power_w, channel, repeat, note, seconds, rate_hz, load_ohm, "
               "tone_hz FROM taken ORDER BY at, nth",
          take_capture},
+        {JOBS "SELECT at, nth, channel.channel, channel.name FROM taken JOIN channel ON capture_id = taken.id "
+              "ORDER BY at, nth, channel.channel",
+         take_name},
         {JOBS "SELECT at, nth, figure.channel, other, figure.place, key, unit, value, low, high, band_low_hz, "
               "band_high_hz, flags, order_first, order_last FROM taken JOIN figure ON capture_id = taken.id "
               "ORDER BY at, nth, figure.channel, other, figure.place",
@@ -201,6 +214,9 @@ static void free_job(struct lds_ledger_job *job)
         free(job->capture[i].name);
         free(job->capture[i].file);
         free(job->capture[i].note);
+        for (size_t n = 0; n < job->capture[i].names; n++)
+            free(job->capture[i].channel_name[n].name);
+        free(job->capture[i].channel_name);
     }
     for (size_t i = 0; i < job->parts; i++) {
         free(job->part[i].name);

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "fail.h"
+#include "grow.h"
 #include "job/roles.h"
 #include "job/tone.h"
 #include "ledger/history.h"
@@ -27,6 +28,22 @@ static void find_role(const struct lds_measurement *measurement, struct lds_ledg
     }
 }
 
+static bool copy_names(struct lds_ledger_capture *capture, const struct lds_measurement *measurement)
+{
+    for (size_t i = 0; i < measurement->channels; i++) {
+        const struct lds_channel *channel = &measurement->channel[i];
+        if (!channel->name)
+            continue;
+        struct lds_channel_name *name = lds_grow(&capture->channel_name, &capture->names, sizeof *name);
+        if (!name)
+            return false;
+        *name = (struct lds_channel_name){channel->channel, strdup(channel->name)};
+        if (!name->name)
+            return false;
+    }
+    return true;
+}
+
 static bool fill_history(struct lds_ledger_history *history, const char *make, const char *type,
                          const struct lds_measurement *measurement)
 {
@@ -48,7 +65,7 @@ static bool fill_history(struct lds_ledger_history *history, const char *make, c
                                            .rate_hz = measurement->rate_hz,
                                            .load_ohm = lds_load_of_capture(measurement)};
     find_role(measurement, capture);
-    return capture->file || !measurement->file;
+    return (capture->file || !measurement->file) && copy_names(capture, measurement);
 }
 
 static void add_figures(struct lds_kept *kept, int channel, int other, const struct lds_figure *figure, size_t figures)

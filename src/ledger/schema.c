@@ -53,6 +53,15 @@
     "  PRIMARY KEY (capture_id, channel, other, place)\n"                                                              \
     ") STRICT, WITHOUT ROWID;\n"
 
+/* The names of channels, such as left: of those that have one. */
+#define CHANNEL_TABLE                                                                                                  \
+    "CREATE TABLE channel (\n"                                                                                         \
+    "  capture_id INTEGER NOT NULL REFERENCES capture,\n"                                                              \
+    "  channel INTEGER NOT NULL,\n"                                                                                    \
+    "  name TEXT NOT NULL,\n"                                                                                          \
+    "  PRIMARY KEY (capture_id, channel)\n"                                                                            \
+    ") STRICT, WITHOUT ROWID;\n"
+
 /* Each step updates a ledger from the version of its index to the next. A released step never changes; a new one
  * follows it, and columns it adds allow NULL, so that the digests of older jobs stay valid (digest.h). */
 static const char *const steps[] = {
@@ -82,10 +91,13 @@ static const char *const steps[] = {
     "INSERT INTO figure SELECT * FROM old_figure;\n"
     "DROP TABLE old_figure;\n"
     "DROP TABLE old_capture;\n",
+
+    /* 4 to 5: what the channels are. */
+    "" CHANNEL_TABLE,
 };
 
 /* A new ledger: exactly the result of all steps, without the pages that they leave empty. */
-static const char all_steps[] = UNIT_AND_JOB_TABLES CAPTURE_TABLE FIGURE_TABLE PART_TABLE;
+static const char all_steps[] = UNIT_AND_JOB_TABLES CAPTURE_TABLE FIGURE_TABLE PART_TABLE CHANNEL_TABLE;
 
 _Static_assert(sizeof steps / sizeof steps[0] == LDS_LEDGER_VERSION, "a step for each version");
 

@@ -5,7 +5,7 @@
 #include "ledger/sql.h"
 
 /* "LdsL": no other program's files have it. */
-enum { LDS_LEDGER_ID = 0x4c64734c, LDS_LEDGER_VERSION = 4 };
+enum { LDS_LEDGER_ID = 0x4c64734c, LDS_LEDGER_VERSION = 5 };
 
 /* Updates the ledger from that version (0: empty) to `to`, within the caller's transaction. */
 enum lds_status lds_schema_migrate(struct lds_ledger *ledger, int from, int to, struct lds_error *error);

@@ -151,6 +151,21 @@ static int compare_points(const void *a, const void *b)
     return by_job ? by_job : place[one->when] - place[other->when];
 }
 
+static const char *name_of(const struct lds_ledger_capture *capture, int channel, const char *otherwise)
+{
+    for (size_t i = 0; i < capture->names; i++)
+        if (capture->channel_name[i].channel == channel)
+            return capture->channel_name[i].name;
+    return otherwise;
+}
+
+/* Figures come in the order of their jobs, so the latest names remain. */
+static void name_channels(struct lds_ledger_series *series, const struct lds_ledger_capture *capture)
+{
+    series->channel_name = name_of(capture, series->channel, series->channel_name);
+    series->other_name = name_of(capture, series->other, series->other_name);
+}
+
 bool lds_series_make(struct lds_kept *kept)
 {
     struct lds_ledger_history *history = kept->history;
@@ -160,9 +175,11 @@ bool lds_series_make(struct lds_kept *kept)
         struct lds_kept_figure *figure = &kept->figure[i];
         struct lds_ledger_series wanted = describe(kept, figure);
         struct lds_ledger_series *series = find_or_add(history, &wanted);
+        const struct lds_ledger_capture *capture = &history->job[figure->job].capture[figure->capture];
         figure->series = series ? (size_t)(series - history->serie) : 0;
-        enough =
-            series && find_or_add_point(series, figure->job, history->job[figure->job].capture[figure->capture].when);
+        enough = series && find_or_add_point(series, figure->job, capture->when);
+        if (enough)
+            name_channels(series, capture);
     }
     for (size_t i = 0; enough && i < history->series; i++) {
         struct lds_ledger_series *series = &history->serie[i];

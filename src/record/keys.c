@@ -9,15 +9,18 @@
 #include "loadside/quantity.h"
 #include "record/record.h"
 
-static const char residual[] = "Sum of the harmonics from the second up over one period of the tone.";
+static const char residual[] =
+    "What the amplifier adds to the shape of the tone: the sum of the harmonics from the second up, over one period of "
+    "the tone. Its crest is its peak over its rms; at the crossings: its rms near the zero crossings of the tone, over "
+    "its whole rms.";
 static const char difference[] =
     "Two equal tones f1 and f2, the second above the first. Second order: the level of f2 - f1; third order: the "
-    "levels "
-    "of 2 f1 - f2 and 2 f2 - f1 added; each over the sum of the levels of both tones (IEC 60268-3, from memory).";
+    "levels of 2 f1 - f2 and 2 f2 - f1 added; each over the sum of the levels of both tones (IEC 60268-3, from memory).";
 static const char tau[] = "Time constants of the exponentials by which the output settles after the thump: the faster one "
                           "first; a second one only where two fit better.";
-static const char mains[] = "Hum: lines at multiples of the mains frequency, up to order 40 or 2 kHz; odd and even "
-                            "orders; buzz: orders above 10.";
+static const char mains[] =
+    "Hum: the lines at multiples of the mains frequency, up to order 40 or 2 kHz. A multiple is called by its order: "
+    "odd is orders 1, 3, 5 and so on; even is 2, 4, 6; buzz is all orders above 10.";
 
 /* clang-format off */
 #define POWER                                                                                                          \
@@ -54,7 +57,7 @@ static const struct lds_key keys[] = {
     {.stem = "level.rms", .label = "rms", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .print = LDS_PRINT_VOLTS, .id = LDS_FIGURE_RMS, .of = LDS_OF_VOLTAGE, .tone = LDS_SAME_FREQUENCY,
      .holds = LDS_HOLDS_ALL, .to_half_rate = true, .term = "rms",
-     .definition = "Root of the mean square of the voltage, its mean removed, over the whole capture.",
+     .definition = "The effective voltage (root of the mean square) over the whole capture, without DC.",
      .glance = LDS_GLANCE_ALONE},
     {.stem = "level.peak", .label = "peak", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .of = LDS_OF_VOLTAGE, .compared = LDS_SHOWN /* a largest sample has no interval */,
@@ -66,17 +69,17 @@ static const struct lds_key keys[] = {
     {.stem = "level.dc", .label = "DC", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .worse = LDS_WORSE_UP, .id = LDS_FIGURE_DC, .of = LDS_OF_VOLTAGE, .either_sign = true, .tone = LDS_SAME_FREQUENCY,
      .history = true, .term = "DC",
-     .definition = "Mean of the voltage, given only for an input that passes DC.",
+     .definition = "The mean voltage. It is given only where the capture's input passes DC.",
      .glance = LDS_GLANCE_THERE, .rank = 8, .noun = "DC offset"},
     {.stem = "dc.thump", .label = "thump", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_DC,
      .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .history = true, .term = "thump",
      .definition = "Largest voltage, of either sign, in the first second after switching on, hum taken out.",
-     .glance = LDS_GLANCE_THERE, .rank = 14, .noun = "thump"},
+     .glance = LDS_GLANCE_THERE, .rank = 18, .noun = "thump"},
     {.stem = "dc.settle", .label = "time to settle", .unit = "s", .section = LDS_LEVEL, .family = LDS_FAMILY_DC,
      .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .as_ratio = true, .history = true, .term = "time to settle",
      .definition = "Time from switching on until the output stays within the settling band about 0 V (+-50 mV unless "
                    "another was asked for), hum taken out.",
-     .glance = LDS_GLANCE_THERE, .rank = 15, .noun = "settling"},
+     .glance = LDS_GLANCE_THERE, .rank = 19, .noun = "settling"},
     {.stem = "dc.final", .label = "final DC", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .either_sign = true, .tone = LDS_SAME_FREQUENCY, .history = true,
      .term = "final DC", .definition = "Mean of the voltage over the last tenth of the capture, at least 1 s.",
@@ -101,19 +104,19 @@ static const struct lds_key keys[] = {
     {.stem = "tone.power", .label = "power", .unit = "W", .section = LDS_LEVEL,
      .family = LDS_FAMILY_LEVEL, .print = LDS_PRINT_WATTS, .id = LDS_FIGURE_TONE_POWER, .of = LDS_OF_TONE,
      .tone = LDS_SAME_FREQUENCY, .history = true, .term = "power",
-     .definition = "Square of the rms of the tone over the load: continuous average sine power (IEC 60268-3). It "
-                   "means something only with the load, the distortion, the frequency range, the channels driven and "
-                   "the time held beside it.",
+     .definition = "The square of the tone's rms voltage, divided by the load: continuous average sine power "
+                   "(IEC 60268-3). Read it together with the load, the distortion, the frequency range, the channels "
+                   "driven and the time it was held: without them it says little.",
      .glance = LDS_GLANCE_THERE},
-    {.stem = "power.at_thd_n.0_1pct", .label = "power at THD+N 0.1 %", POWER, .glance = LDS_GLANCE_YES, .rank = 15},
-    {.stem = "power.at_thd_n.1pct", .label = "power at THD+N 1 %", POWER, .id = LDS_FIGURE_POWER_1PCT, .glance = LDS_GLANCE_YES, .rank = 14,
+    {.stem = "power.at_thd_n.0_1pct", .label = "power at THD+N 0.1 %", POWER, .glance = LDS_GLANCE_YES, .rank = 16},
+    {.stem = "power.at_thd_n.1pct", .label = "power at THD+N 1 %", POWER, .id = LDS_FIGURE_POWER_1PCT, .glance = LDS_GLANCE_YES, .rank = 15,
      .noun = "power at 1 % THD+N"},
     {.stem = "power.at_thd_n.10pct", .label = "power at THD+N 10 %", POWER, .glance = LDS_GLANCE_YES},
     {.stem = "power.clip", .label = "power where peaks flatten", .unit = "W", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .worse = LDS_WORSE_DOWN, .print = LDS_PRINT_WATTS, .of = LDS_OF_TONE, .tone = LDS_SAME_FREQUENCY, .history = true,
      .term = "power where peaks flatten",
      .definition = "Power of the sine whose peaks are as high as the flattened ones, at the lowest level from which on "
-                   "peaks stay flattened.", .glance = LDS_GLANCE_THERE, .rank = 16},
+                   "peaks stay flattened.", .glance = LDS_GLANCE_THERE, .rank = 17},
     {.stem = "power.compression_1db", .label = "power where the gain is 1 dB lower", .unit = "W", .section = LDS_LEVEL,
      .family = LDS_FAMILY_LEVEL, .worse = LDS_WORSE_DOWN, .print = LDS_PRINT_WATTS, .of = LDS_OF_TONE,
      .tone = LDS_SAME_FREQUENCY, .term = "compression",
@@ -123,19 +126,19 @@ static const struct lds_key keys[] = {
     {.stem = "response.at", .label = "gain re 1 kHz", .unit = "dB", .section = LDS_LEVEL,
      .family = LDS_FAMILY_LEVEL, .print = LDS_PRINT_DB, .of = LDS_OF_TONE, .either_sign = true,
      .history = true, .term = "gain re 1 kHz",
-     .definition = "Gain at a frequency over the gain at 1 kHz.", .glance = LDS_GLANCE_THERE},
+     .definition = "The gain at that frequency, divided by the gain at 1 kHz.", .glance = LDS_GLANCE_THERE},
     {.stem = "response.corner.low", .label = "low corner", .unit = "Hz", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL, .as_ratio = true,
      .print = LDS_PRINT_HZ, .id = LDS_FIGURE_CORNER_LOW, .of = LDS_OF_TONE, .history = true, .term = "corner",
-     .definition = "Where the gain is 3.01 dB below that at 1 kHz.", .glance = LDS_GLANCE_THERE, .rank = 11, .noun = "low corner"},
+     .definition = "The frequency at which the gain is 3.01 dB below the gain at 1 kHz.", .glance = LDS_GLANCE_THERE, .rank = 11, .noun = "low corner"},
     {.stem = "response.corner.high", .label = "high corner", .unit = "Hz", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL, .as_ratio = true,
      .print = LDS_PRINT_HZ, .id = LDS_FIGURE_CORNER_HIGH, .of = LDS_OF_TONE, .history = true, .term = "corner",
-     .definition = "Where the gain is 3.01 dB below that at 1 kHz.", .glance = LDS_GLANCE_THERE, .rank = 12, .noun = "high corner"},
+     .definition = "The frequency at which the gain is 3.01 dB below the gain at 1 kHz.", .glance = LDS_GLANCE_THERE, .rank = 12, .noun = "high corner"},
     {.stem = "response.ripple", .label = "ripple", .unit = "dB", .section = LDS_LEVEL,
      .print = LDS_PRINT_DB, .of = LDS_OF_TONE, .term = "ripple",
-     .definition = "Largest gain in the band less the smallest.", .glance = LDS_GLANCE_THERE},
+     .definition = "The largest gain in the band minus the smallest, in dB.", .glance = LDS_GLANCE_THERE},
     {.stem = "gain", .label = "gain", .unit = "dB", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .print = LDS_PRINT_DB, .of = LDS_OF_TONE, .either_sign = true, .history = true, .term = "gain",
-     .definition = "Output volts over input volts at 1 kHz.", .glance = LDS_GLANCE_THERE},
+     .definition = "The output voltage divided by the input voltage, at 1 kHz.", .glance = LDS_GLANCE_THERE},
     {.stem = "output.impedance", .label = "source impedance", .unit = "ohm", .section = LDS_LEVEL,
      .family = LDS_FAMILY_LEVEL, .worse = LDS_WORSE_UP, .id = LDS_FIGURE_IMPEDANCE, .of = LDS_OF_TONE,
      .either_sign = true, .tone = LDS_SAME_FREQUENCY, .history = true, .term = "source impedance",
@@ -149,23 +152,25 @@ static const struct lds_key keys[] = {
      .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_RATIO, .id = LDS_FIGURE_THD,
      .of = LDS_OF_TONE, .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_COHERENT,
      .history = true, .term = "THD",
-     .definition = "Rms sum of the harmonics in the band over the fundamental, their noise taken off: total harmonic "
-                   "distortion relative to the fundamental (IEC 60268-3 divides by the total instead, from memory).",
+     .definition = "Total harmonic distortion: the harmonics in the band, added as powers and with the noise in them "
+                   "taken off, divided by the tone itself (the fundamental). IEC 60268-3 divides by the whole signal "
+                   "instead (from memory).",
      .glance = LDS_GLANCE_YES, .rank = 3, .noun = "distortion"},
     {.stem = "thd_n", .label = "THD+N", .unit = "dB", .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION,
      .worse = LDS_WORSE_UP, .print = LDS_PRINT_RATIO, .id = LDS_FIGURE_THD_N, .of = LDS_OF_TONE,
      .tone = LDS_SAME_TONE, .holds = LDS_HOLDS_HARMONICS, .chain = LDS_CHAIN_COHERENT,
      .history = true, .term = "THD+N",
-     .definition = "Rms of all in the band but the fundamental over rms of all in the band (AES17; IEC 60268-3).",
+     .definition = "Total harmonic distortion and noise: everything in the band except the tone itself, divided by "
+                   "everything in the band, both as rms (AES17; IEC 60268-3).",
      .glance = LDS_GLANCE_YES, .rank = 4},
     {.stem = "sinad", .label = "SINAD", .unit = "dB", .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION,
      .worse = LDS_WORSE_DOWN, .print = LDS_PRINT_DB, .of = LDS_OF_TONE, .tone = LDS_SAME_TONE,
      .holds = LDS_HOLDS_HARMONICS, .chain = LDS_CHAIN_COHERENT, .restates = true, .term = "SINAD",
-     .definition = "THD+N with the other sign."},
+     .definition = "Signal to noise and distortion: THD+N in dB with the opposite sign."},
     {.stem = "snr", .label = "SNR", .unit = "dB", .section = LDS_TONE, .family = LDS_FAMILY_NOISE,
      .worse = LDS_WORSE_DOWN, .print = LDS_PRINT_DB, .id = LDS_FIGURE_SNR, .of = LDS_OF_RESIDUAL,
      .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_POWER, .history = true, .term = "SNR",
-     .definition = "Level of the tone over the noise in the band, harmonics and hum taken out."},
+     .definition = "Signal to noise: the level of the tone divided by the noise in the band, without harmonics and hum."},
     {.stem = "residual.peak", .label = "residual, peak", .unit = "V", .section = LDS_TONE,
      .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .id = LDS_FIGURE_RESIDUAL_PEAK,
      .of = LDS_OF_RESIDUAL, .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_COHERENT, .term = "residual",
@@ -180,8 +185,8 @@ static const struct lds_key keys[] = {
     {.stem = "thd.at", .label = "THD", .unit = "dB", .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION,
      .worse = LDS_WORSE_UP, .print = LDS_PRINT_RATIO, .of = LDS_OF_TONE, .chain = LDS_CHAIN_COHERENT,
      .history = true, .term = "THD at a frequency",
-     .definition = "Root of the sum of the squares of harmonics 2 to 9 over the fundamental, with a tone of that "
-                   "frequency, from one sweep (Farina 2000).", .glance = LDS_GLANCE_THERE, .rank = 13, .noun = "distortion"},
+     .definition = "Harmonics 2 to 9, added as powers, divided by the tone itself, for a tone of that frequency; "
+                   "found from one sweep (Farina 2000).", .glance = LDS_GLANCE_THERE, .rank = 13, .noun = "distortion"},
 
     {.stem = "imd.modulation", .label = "intermodulation, two tones 4:1", .unit = "%", .section = LDS_TONE,
      .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_PERCENT, .of = LDS_OF_TONE,
@@ -189,42 +194,44 @@ static const struct lds_key keys[] = {
      .definition = "Two tones f1 and f2, the lower four times the higher in level. Per order, the levels of f2 - f1 and "
                    "f2 + f1 (second order) and of f2 - 2 f1 and f2 + 2 f1 (third order) are added; the root of the sum "
                    "of their squares over the level of f2 (IEC 60268-3, from memory).",
-     .glance = LDS_GLANCE_THERE, .rank = 14, .noun = "intermodulation"},
+     .glance = LDS_GLANCE_THERE, .rank = 20, .noun = "intermodulation"},
     {.stem = "imd.difference.2", .label = "difference product, 2nd order", .unit = "%", .section = LDS_TONE,
      .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_PERCENT, .of = LDS_OF_TONE,
      .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_COHERENT, .history = true, .term = "difference products",
-     .definition = difference, .glance = LDS_GLANCE_THERE, .rank = 15, .noun = "intermodulation"},
+     .definition = difference, .glance = LDS_GLANCE_THERE, .rank = 21, .noun = "intermodulation"},
     {.stem = "imd.difference.3", .label = "difference products, 3rd order", .unit = "%", .section = LDS_TONE,
      .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_PERCENT, .of = LDS_OF_TONE,
      .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_COHERENT, .history = true, .term = "difference products",
-     .definition = difference, .glance = LDS_GLANCE_THERE, .rank = 16, .noun = "intermodulation"},
+     .definition = difference, .glance = LDS_GLANCE_THERE, .rank = 22, .noun = "intermodulation"},
 
     {.stem = "noise.band", .label = "noise without hum", .unit = "V", .section = LDS_NOISE,
      .family = LDS_FAMILY_NOISE, .worse = LDS_WORSE_UP, .print = LDS_PRINT_VOLTS, .id = LDS_FIGURE_NOISE,
      .of = LDS_OF_REST, .usual_hz = {20.0, 20e3}, .chain = LDS_CHAIN_POWER,
      .history = true, .term = "noise without hum",
-     .definition = "Rms of the noise in the band, every line (hum, spurs) taken out.",
+     .definition = "The rms of the noise in the band, with every single line (hum, spurs) taken out.",
      .glance = LDS_GLANCE_YES, .rank = 6, .noun = "hiss"},
     {.stem = "noise.total", .label = "noise with hum", .unit = "V", .section = LDS_NOISE,
      .family = LDS_FAMILY_NOISE, .worse = LDS_WORSE_UP, .print = LDS_PRINT_VOLTS, .of = LDS_OF_REST,
      .usual_hz = {20.0, 20e3}, .holds = LDS_HOLDS_LINES, .chain = LDS_CHAIN_POWER, .term = "noise with hum",
-     .definition = "The same with hum and spurs in."},
+     .definition = "The rms of the noise in the band, hum and spurs included."},
     {.stem = "noise.a", .label = "noise with hum, A-weighted", .unit = "V", .section = LDS_NOISE,
      .family = LDS_FAMILY_NOISE, .worse = LDS_WORSE_UP, .print = LDS_PRINT_VOLTS, .of = LDS_OF_REST,
      .holds = LDS_HOLDS_LINES, .weighting = LDS_WEIGHTED_A, .chain = LDS_CHAIN_POWER,
      .history = true, .term = "A-weighted noise",
-     .definition = "Weighted as IEC 61672-1 has it, 20 Hz to 20 kHz, hum and spurs in.",
+     .definition = "The rms of the noise from 20 Hz to 20 kHz, hum and spurs included, weighted as the ear hears quiet "
+                   "sounds (A-weighting, IEC 61672-1).",
      .glance = LDS_GLANCE_YES, .rank = 5},
     {.stem = "noise.itu468", .label = "noise with hum, ITU-R 468", .unit = "V", .section = LDS_NOISE,
      .family = LDS_FAMILY_NOISE, .worse = LDS_WORSE_UP, .print = LDS_PRINT_VOLTS, .of = LDS_OF_REST,
      .holds = LDS_HOLDS_LINES, .weighting = LDS_WEIGHTED_ITU468, .chain = LDS_CHAIN_POWER,
      .term = "ITU-R 468 noise",
-     .definition = "Weighted as ITU-R BS.468-4 has it, 0 dB at 1 kHz, rms; the standard's own quasi-peak meter reads "
-                   "more."},
+     .definition = "The rms of the noise, hum and spurs included, weighted by how much noise disturbs (ITU-R BS.468-4, "
+                   "0 dB at 1 kHz). The standard's own meter is quasi-peak and reads more."},
     {.stem = "noise.density", .label = "noise density", .unit = "V/√Hz", .section = LDS_NOISE,
      .family = LDS_FAMILY_NOISE, .worse = LDS_WORSE_UP, .print = LDS_PRINT_DENSITY, .of = LDS_OF_REST,
      .chain = LDS_CHAIN_POWER, .term = "noise density",
-     .definition = "Mean density over the third octave (IEC 61260-1), lines out."},
+     .definition = "The noise in a bandwidth of 1 Hz: its mean over the third octave around that frequency "
+                   "(IEC 61260-1), lines taken out."},
     {.stem = "noise.corner", .label = "1/f corner", .unit = "Hz", .section = LDS_NOISE, .print = LDS_PRINT_HZ,
      .of = LDS_OF_REST, .chain = LDS_CHAIN_POWER, .shape_of = LDS_FIGURE_NOISE},
     {.stem = "noise.slope", .label = "slope above 1 kHz", .unit = "dB/decade", .section = LDS_NOISE,
@@ -262,25 +269,27 @@ static const struct lds_key keys[] = {
      .family = LDS_FAMILY_MAINS, .worse = LDS_WORSE_UP, .print = LDS_PRINT_RATIO, .of = LDS_OF_REST,
      .tone = LDS_SAME_TONE, .spare_orders = 2, .chain = LDS_CHAIN_COHERENT, .history = true,
      .term = "mains sidebands",
-     .definition = "Sidebands of the tone at one and two times the mains frequency, relative to the tone.",
+     .definition = "How much the mains modulates the tone: the sidebands that stand once and twice the mains frequency "
+                   "away from the tone, divided by the tone.",
      .glance = LDS_GLANCE_THERE},
 
     {.stem = "balance", .label = "balance", .unit = "dB", .section = LDS_PAIR, .family = LDS_FAMILY_LEVEL,
      .print = LDS_PRINT_DB, .id = LDS_FIGURE_BALANCE, .of = LDS_OF_TONE, .tone = LDS_SAME_FREQUENCY,
      .term = "balance",
-     .definition = "Level of the tone in the second channel over that in the first.",
+     .definition = "The level of the tone in the second channel, divided by its level in the first.",
      .glance = LDS_GLANCE_YES, .rank = 10, .noun = "balance"},
     {.stem = "crosstalk", .label = "crosstalk", .unit = "dB", .section = LDS_PAIR,
      .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_DB, .of = LDS_OF_RESIDUAL,
      .directed = true, .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_COHERENT,
      .history = true, .term = "crosstalk",
-     .definition = "Level at the frequency of the tone in a channel not driven over that in the driven one.",
+     .definition = "What a channel that is not driven shows at the frequency of the tone, divided by the tone in the "
+                   "channel that is driven.",
      .glance = LDS_GLANCE_YES, .rank = 9, .noun = "crosstalk"},
     {.stem = "noise.coherence", .label = "coherence of the noise", .unit = "", .section = LDS_PAIR,
      .of = LDS_OF_REST, .usual_hz = {20.0, 20e3}, .share = true, .tone = LDS_SAME_FREQUENCY,
      .chain = LDS_CHAIN_POWER, .term = "coherence",
-     .definition = "Magnitude-squared coherence of two channels: near 1 for a shared supply or earth, 0 for "
-                   "independent noise."},
+     .definition = "How much of the noise two channels have in common, from 0 to 1 (magnitude-squared coherence): near "
+                   "1 where a supply or an earth is shared, 0 where the noise of each is its own."},
 
     /* For figures that a later version saved and this one does not know: kept, printed last, and not judged. */
     {.stem = "", .label = "", .unit = "", .section = LDS_SPURS, .of = LDS_OF_VOLTAGE, .either_sign = true,

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "report/change_line.h"
 #include "report/client.h"
 #include "report/client_text.h"
 #include "report/comparison_cells.h"
@@ -10,7 +11,7 @@
 #include "report/text.h"
 #include "safe_text.h"
 
-enum { LABEL = 36, WORD = 9, BEFORE = 4, AFTER = 3, INTERVAL = 7, VALUES = 19 };
+static const struct lds_change_columns columns = {36, 9, 4, 3, 7, 19};
 
 static void print_paragraph(FILE *out, const char *text)
 {
@@ -31,32 +32,19 @@ static void print_name(FILE *out, const struct lds_sheet *sheet, int channel, bo
         snprintf(name, sizeof name, "channel %d", channel);
     free(safe);
     name[0] = (char)toupper((unsigned char)name[0]);
-    if (!compared) {
+    if (compared)
+        lds_change_line_heading(out, &columns, name, "change, dB");
+    else
         fprintf(out, "%s\n", name);
-        return;
-    }
-    lds_page_left(out, name, 2 + LABEL + WORD);
-    lds_page_left(out, "change, dB", BEFORE + AFTER + INTERVAL);
-    lds_page_right(out, "before → after", VALUES);
-    fputc('\n', out);
 }
 
 static void print_row(FILE *out, const struct lds_client_row *row, const struct lds_client_cell *cell)
 {
     char values[112];
     snprintf(values, sizeof values, "%s → %s %s", cell->before, cell->after, row->unit);
-    if (lds_words_width(row->label) >= LABEL || lds_words_width(values) > VALUES) {
-        lds_page_paragraph(out, 2, 2, "%s: %s, %s %s; %s", row->label, lds_word_short(cell->of->word), cell->change,
-                           cell->interval, values);
-        return;
-    }
-    fputs("  ", out);
-    lds_page_left(out, row->label, LABEL);
-    lds_page_left(out, lds_word_short(cell->of->word), WORD);
-    lds_page_number(out, cell->change, BEFORE, AFTER);
-    lds_page_left(out, cell->interval, INTERVAL);
-    lds_page_right(out, values, VALUES);
-    fputc('\n', out);
+    lds_change_line_print(out, &columns,
+                          &(struct lds_change_line){row->label, lds_word_short(cell->of->word), cell->change,
+                                                    cell->interval, values, row->decibels ? "dB" : row->unit});
 }
 
 static void print_table(FILE *out, const struct lds_client *client, const struct lds_sheet *sheet)
@@ -70,7 +58,7 @@ static void print_table(FILE *out, const struct lds_client *client, const struct
                 print_row(out, row, cell);
             } else if (!client->compared && cell->after[0]) {
                 fputs("  ", out);
-                lds_page_left(out, row->label, LABEL);
+                lds_page_left(out, row->label, columns.label);
                 fprintf(out, "%s\n", cell->after);
             }
         }

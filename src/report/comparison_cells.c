@@ -227,10 +227,3 @@ const char *lds_change_group_advice(enum lds_change_group group, size_t rows)
                         : "the capture chain hides it: one with a lower residual would show it";
     return "";
 }
-
-const char *lds_change_group_name(enum lds_change_group group)
-{
-    return group == LDS_CHANGES_CHAIN     ? "Chain-limited"
-           : group == LDS_CHANGES_SCATTER ? "Unresolved by the repeats"
-                                          : "Unresolved without a length of capture";
-}

@@ -6,6 +6,7 @@
 #include <stddef.h>
 
 #include "loadside/compare.h"
+#include "report/reading.h"
 
 enum { LDS_CHANGE_VALUES = 18 }; /* columns for both values together, unless a single digit needs more */
 
@@ -58,9 +59,6 @@ void lds_change_advice(const struct lds_change *change, char *text, size_t size)
 /* The same for all rows of a group, or "". */
 const char *lds_change_group_advice(enum lds_change_group group, size_t rows);
 
-/* What the rows of such a group have in common, printed before the advice: "Chain-limited". */
-const char *lds_change_group_name(enum lds_change_group group);
-
 /* ---- lines ---- */
 
 struct lds_line_cells {
@@ -110,8 +108,9 @@ void lds_regions_none(const struct lds_axis_change *axis, char *text, size_t siz
 struct lds_limit_cells {
     const char *result, *kind; /* "within", "at most" */
     char label[160];
-    char found[128]; /* "41.3 ±0.2 µV"; "" when it is not known */
-    char bound[64];  /* "50 µV" */
+    struct lds_reading reading; /* "41.3", "±0.2", "µV"; each "" when it is not known */
+    char found[128];            /* all three */
+    char bound[64];             /* "50 µV" */
 };
 void lds_limit_cells_make(struct lds_limit_cells *cells, const struct lds_compared_channel *channel,
                           const struct lds_limit_result *limit);

@@ -332,5 +332,5 @@ static void draw_changes(struct lds_plot_sheet *sheet, const struct lds_plot *pl
 }
 
 const struct lds_picture lds_picture_both_harmonics = {
-    "harmonics", "Harmonics before and after", has_harmonics, draw_harmonics, true, true};
-const struct lds_picture lds_picture_changes = {"changes", "Changes", has_changes, draw_changes, true, false};
+    "harmonics", "Harmonics before and after", has_harmonics, draw_harmonics, NULL, true, true};
+const struct lds_picture lds_picture_changes = {"changes", "Changes", has_changes, draw_changes, NULL, true, false};

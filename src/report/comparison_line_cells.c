@@ -184,14 +184,6 @@ void lds_regions_none(const struct lds_axis_change *axis, char *text, size_t siz
              from, to);
 }
 
-static void make_amount(char *text, size_t size, double value, double low, double high, const char *unit)
-{
-    struct lds_reading reading;
-    lds_reading_make(&reading, value, low, high, unit, lds_unit_is_linear(unit) ? 0.0 : NAN, false);
-    snprintf(text, size, "%s%s%s%s%s", reading.value, reading.interval[0] ? " " : "", reading.interval,
-             reading.unit[0] ? " " : "", reading.unit);
-}
-
 /* As stated: four digits, without trailing zeros. */
 static void make_bound(char *text, size_t size, double value, const char *unit)
 {
@@ -215,8 +207,12 @@ void lds_limit_cells_make(struct lds_limit_cells *cells, const struct lds_compar
     cells->result = lds_limit_result_name(limit);
     cells->kind = lds_limit_kind_name(limit->kind);
     lds_text_label(limit->key, NULL, cells->label, sizeof cells->label);
-    cells->found[0] = '\0';
+    struct lds_reading *reading = &cells->reading;
+    *reading = (struct lds_reading){.value = ""};
     if (isfinite(limit->value) || isfinite(limit->high))
-        make_amount(cells->found, sizeof cells->found, limit->value, limit->low, limit->high, unit);
+        lds_reading_make(reading, limit->value, limit->low, limit->high, unit, lds_unit_is_linear(unit) ? 0.0 : NAN,
+                         false);
+    snprintf(cells->found, sizeof cells->found, "%s%s%s%s%s", reading->value, reading->interval[0] ? " " : "",
+             reading->interval, reading->unit[0] ? " " : "", reading->unit);
     make_bound(cells->bound, sizeof cells->bound, limit->limit, unit);
 }

@@ -9,26 +9,6 @@
 #include "report/plot.h"
 #include "safe_text.h"
 
-struct drawing {
-    const struct lds_picture *picture;
-    const struct lds_plot *plot;
-};
-
-static void draw_picture(struct lds_plot_sheet *sheet, const void *context)
-{
-    const struct drawing *drawing = context;
-    const struct lds_plot *plot = drawing->plot;
-    char where[40];
-    for (int i = 0; i < 2; i++) {
-        char *name = lds_words_escape(plot->side[i].name);
-        fprintf(sheet->data, "# %s\n", name ? name : "");
-        free(name);
-    }
-    lds_plot_where(plot, ": ", where, sizeof where);
-    fprintf(sheet->data, "# %s\n", where);
-    drawing->picture->draw(sheet, plot);
-}
-
 static const struct lds_channel *first_channel(struct lds_side side, int number, const char **file)
 {
     for (size_t i = 0; i < side.captures; i++)
@@ -68,26 +48,7 @@ static bool fill_sides(struct lds_plot *plot, const struct lds_side side[2], cha
     return enough;
 }
 
-static enum lds_status draw(const struct lds_plot_place *place, const struct lds_plot *plot,
-                            const struct lds_picture *picture)
-{
-    char stem[48], tail[40] = ", ";
-    snprintf(stem, sizeof stem, "comparison-channel%d", plot->compared->channel);
-    lds_plot_where(plot, " ", tail + 2, sizeof tail - 2);
-    if (!picture->wanted(plot))
-        return LDS_OK;
-    const struct lds_plot_page page = {.stem = stem,
-                                       .name = picture->name,
-                                       .title = picture->title,
-                                       .subject = picture->of_all ? plot->side[0].all : plot->side[0].name,
-                                       .tail = tail,
-                                       .conditions = picture->of_all ? plot->side[1].all : plot->side[1].name,
-                                       .low = picture->on_page,
-                                       .on_page = picture->on_page,
-                                       .draw = draw_picture,
-                                       .context = &(struct drawing){picture, plot}};
-    return lds_plot_make(place, &page);
-}
+static const char stem[] = "comparison";
 
 /* Both sides of the series named in the plot, and its change. */
 static enum lds_status draw_one_series(const struct lds_plot_place *place, const struct lds_plot *plot)
@@ -105,8 +66,8 @@ static enum lds_status draw_one_series(const struct lds_plot_place *place, const
     both.title = title;
     change.name = bands ? "density-change" : change_name;
     change.title = change_title;
-    enum lds_status status = draw(place, plot, &both);
-    return status == LDS_OK ? draw(place, plot, &change) : status;
+    enum lds_status status = lds_plot_picture(place, plot, stem, &both);
+    return status == LDS_OK ? lds_plot_picture(place, plot, stem, &change) : status;
 }
 
 /* Every series over an axis, of the channel and of the pairs in which it is the second. */
@@ -139,7 +100,7 @@ static enum lds_status plot_channel(const struct lds_plot_place *place, struct l
                                                          &lds_picture_both_residuals, &lds_picture_both_mains};
     enum lds_status status = LDS_OK;
     for (size_t i = 0; status == LDS_OK && i < sizeof pictures / sizeof pictures[0]; i++)
-        status = draw(place, plot, pictures[i]);
+        status = lds_plot_picture(place, plot, stem, pictures[i]);
     return status == LDS_OK ? draw_series(place, plot) : status;
 }
 
@@ -153,7 +114,7 @@ static enum lds_status plot_channels(const struct lds_plot_place *place, const v
     const struct compared *compared = context;
     enum lds_status status = LDS_OK;
     for (size_t i = 0; status == LDS_OK && i < compared->comparison->channels; i++) {
-        struct lds_plot plot = {.compared = &compared->comparison->channel[i]};
+        struct lds_plot plot = {.compared = &compared->comparison->channel[i], .on_page = true};
         char *name[2], *all[2];
         status = fill_sides(&plot, compared->side, name, all) ? plot_channel(place, &plot)
                                                               : lds_fail_memory(place->error, "the plots");

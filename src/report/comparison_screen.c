@@ -5,6 +5,7 @@
 
 #include "loadside/answer.h"
 #include "loadside/report.h"
+#include "report/change_line.h"
 #include "report/comparison_cells.h"
 #include "report/comparison_text.h"
 #include "report/figures.h"
@@ -14,8 +15,7 @@
 #include "safe_text.h"
 #include "scarce.h"
 
-/* indent 2, label, word, change before and after its point, interval, both values: 80 columns in all. */
-enum { LABEL = 35, WORD = 9, BEFORE = 4, AFTER = 4, INTERVAL = 8, VALUES = LDS_CHANGE_VALUES };
+static const struct lds_change_columns columns = {35, 9, 4, 4, 8, LDS_CHANGE_VALUES};
 
 struct comparison_screen {
     FILE *out;
@@ -35,32 +35,16 @@ static void write_change(const struct lds_change *change, struct lds_change_cell
     snprintf(cells->interval, sizeof cells->interval, "%s", interval);
 }
 
-static bool fit(const struct lds_change_cells *cells)
-{
-    size_t whole = strcspn(cells->number, ".");
-    return whole <= BEFORE && strlen(cells->number) - whole < AFTER && lds_words_width(cells->interval) < INTERVAL &&
-           lds_words_width(cells->values) <= VALUES && lds_words_width(cells->label) < LABEL;
-}
-
 static void print_change(const struct comparison_screen *screen, const struct lds_change *change)
 {
     struct lds_change_cells cells;
     write_change(change, &cells);
     if (screen->keys)
         snprintf(cells.label, sizeof cells.label, "%s", change->key);
-    if (!fit(&cells)) {
-        lds_page_paragraph(screen->out, 2, 2, "%s: %s, %s%s%s%s; %s", cells.label, lds_word_short(change->word),
-                           cells.number, cells.number[0] ? " " : "", cells.interval,
-                           strcmp(change->unit, "dB") == 0 ? " dB" : "", cells.values);
-        return;
-    }
-    fputs("  ", screen->out);
-    lds_page_left(screen->out, cells.label, LABEL);
-    lds_page_left(screen->out, lds_word_short(change->word), WORD);
-    lds_page_number(screen->out, cells.number, BEFORE, AFTER);
-    lds_page_left(screen->out, cells.interval, INTERVAL);
-    lds_page_right(screen->out, cells.values, VALUES);
-    fputc('\n', screen->out);
+    lds_change_line_print(screen->out, &columns,
+                          &(struct lds_change_line){cells.label, lds_word_short(change->word), cells.number,
+                                                    cells.interval, cells.values,
+                                                    strcmp(change->unit, "dB") == 0 ? "dB" : ""});
 }
 
 static void print_heading(FILE *out, const struct lds_compared_channel *channel)
@@ -69,10 +53,7 @@ static void print_heading(FILE *out, const struct lds_compared_channel *channel)
     lds_channel_title(channel->name, channel->channel, title, sizeof title);
     safe = lds_words_escape(title);
     fputc('\n', out);
-    lds_page_left(out, safe ? safe : "", 2 + LABEL + WORD);
-    lds_page_left(out, "change, dB", BEFORE + AFTER + INTERVAL);
-    lds_page_right(out, "before → after", VALUES);
-    fputc('\n', out);
+    lds_change_line_heading(out, &columns, safe ? safe : "", "change, dB");
     free(safe);
 }
 

@@ -4,22 +4,10 @@
 
 #include "report/plot_levels.h"
 
-static bool both_have(const struct lds_plot *plot, const char *key)
-{
-    const struct lds_channel *before = plot->side[0].channel, *after = plot->side[1].channel;
-    return before && after && before->calibrated == after->calibrated && lds_channel_series(before, key)->rows > 1 &&
-           lds_channel_series(after, key)->rows > 1;
-}
-
 /* Of a sweep they would only show what was played. */
-static bool has_spectra(const struct lds_plot *plot)
+static bool is_steady(const struct lds_plot *plot)
 {
-    return both_have(plot, "spectrum") && lds_signal_is_steady(plot->side[0].channel->signal.kind);
-}
-
-static bool has_densities(const struct lds_plot *plot)
-{
-    return both_have(plot, "floor");
+    return lds_signal_is_steady(plot->side[0].channel->signal.kind);
 }
 
 /* The range of both sides, in frequency and level. */
@@ -97,6 +85,6 @@ static void draw_densities(struct lds_plot_sheet *sheet, const struct lds_plot *
 }
 
 const struct lds_picture lds_picture_both_spectra = {
-    "spectra", "Spectra before and after", has_spectra, draw_spectra, false, true};
+    "spectra", "Spectra before and after", is_steady, draw_spectra, "spectrum", false, true};
 const struct lds_picture lds_picture_both_densities = {
-    "densities", "Noise density before and after", has_densities, draw_densities, false, true};
+    "densities", "Noise density before and after", NULL, draw_densities, "floor", false, true};

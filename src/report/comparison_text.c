@@ -49,9 +49,10 @@ static void print_channel(FILE *out, const struct lds_compared_channel *channel,
     lds_text_changes(out, channel, bench);
     lds_text_line_changes(out, channel);
     lds_text_axes(out, channel);
-    lds_text_limits(out, channel);
-    if (bench)
+    if (bench) { /* a job has one table of all its limits */
+        lds_text_limits(out, channel);
         print_hints(out, channel);
+    }
     if (absent && channel->not_compared > 0) {
         fputs("\nNot compared\n", out);
         lds_text_absents(out, "", absent, channel->not_compared, LDS_TEXT_ANY_SECTION);

@@ -30,67 +30,63 @@ static void mark_change(struct lds_html *html, xmlNode *cell, size_t cells)
     lds_html_attribute(html, cell, "class", "changed");
 }
 
-static bool has_moved(const struct lds_client_row *row, size_t channels)
+static bool has_moved(const struct lds_client_cell *cell, size_t cells)
 {
-    for (size_t c = 0; c < channels; c++)
-        if (row->cell[c].of && (row->cell[c].of->word == LDS_LOWER || row->cell[c].of->word == LDS_HIGHER))
+    for (size_t c = 0; c < cells; c++)
+        if (cell[c].of && (cell[c].of->word == LDS_LOWER || cell[c].of->word == LDS_HIGHER))
             return true;
     return false;
 }
 
-/* Channels side by side. */
-static void put_wide(struct lds_html *html, xmlNode *parent, const struct lds_client *client)
+/* A row of a figure: of all channels side by side, or of one that is named. */
+static void put_row(struct lds_html_table *table, const struct lds_client *client, const struct lds_client_row *row,
+                    size_t first, size_t channels, bool named)
+{
+    const char *text[LDS_HTML_COLUMNS + 1] = {row->label};
+    const struct lds_client_cell *cell = &row->cell[first];
+    char name[160], change[WIDE][48];
+    size_t cells = 1;
+    if (named && !cell->of)
+        return;
+    lds_html_channel_name(table->html, client->channel[first], name, sizeof name);
+    if (named)
+        text[cells++] = name;
+    text[cells++] = row->unit;
+    for (size_t c = 0; c < channels; c++) {
+        text[cells++] = cell[c].before;
+        text[cells++] = cell[c].after;
+        text[cells++] = minus(cell[c].change, change[c], sizeof change[c]);
+        text[cells++] = cell[c].interval;
+    }
+    text[cells++] = named ? lds_word_name(cell->of->word) : row->word;
+    xmlNode *first_cell = lds_html_table_row(table, text);
+    if (has_moved(cell, channels))
+        mark_change(table->html, first_cell, cells - 1);
+}
+
+/* Few channels stand side by side; of many each has a row. */
+static void put_changes(struct lds_html *html, xmlNode *parent, const struct lds_client *client)
 {
     static const struct lds_html_column of_channel[] = {
         {"before", LDS_HTML_NUMBER}, {"after", LDS_HTML_NUMBER}, {"change, dB", LDS_HTML_NUMBER}, {"±", LDS_HTML_TEXT}};
-    struct lds_html_column column[LDS_HTML_COLUMNS] = {{"figure", LDS_HTML_LABEL}, {"unit", LDS_HTML_TEXT}};
+    enum { OF_CHANNEL = sizeof of_channel / sizeof of_channel[0] };
+    const bool named = client->channels > WIDE;
+    const size_t beside = named ? 1 : client->channels;
+    struct lds_html_column column[LDS_HTML_COLUMNS] = {{"figure", LDS_HTML_LABEL}};
     struct lds_html_table table;
-    size_t columns = 2;
-    for (size_t c = 0; c < client->channels; c++)
-        for (size_t i = 0; i < sizeof of_channel / sizeof of_channel[0]; i++)
-            column[columns++] = of_channel[i];
+    size_t columns = 1;
+    if (named)
+        column[columns++] = (struct lds_html_column){"channel", LDS_HTML_TEXT};
+    column[columns++] = (struct lds_html_column){"unit", LDS_HTML_TEXT};
+    for (size_t i = 0; i < beside * OF_CHANNEL; i++)
+        column[columns++] = of_channel[i % OF_CHANNEL];
     column[columns++] = (struct lds_html_column){"result", LDS_HTML_TEXT};
     lds_html_table_open(&table, html, parent, "Before and after", column, columns);
-    lds_html_table_channels(&table, 2, client->channel, client->channels, 4);
-    for (size_t i = 0; i < client->rows; i++) {
-        const struct lds_client_row *row = &client->row[i];
-        const char *text[LDS_HTML_COLUMNS + 1] = {row->label, row->unit};
-        char change[WIDE][48];
-        size_t cells = 2;
-        for (size_t c = 0; c < client->channels; c++) {
-            text[cells++] = row->cell[c].before;
-            text[cells++] = row->cell[c].after;
-            text[cells++] = minus(row->cell[c].change, change[c], sizeof change[c]);
-            text[cells++] = row->cell[c].interval;
-        }
-        text[cells++] = row->word;
-        xmlNode *first = lds_html_table_row(&table, text);
-        if (has_moved(row, client->channels))
-            mark_change(html, first, cells - 1);
-    }
-    lds_html_table_close(&table);
-}
-
-/* A row for each channel. */
-static void put_long(struct lds_html *html, xmlNode *parent, const struct lds_client *client)
-{
-    static const struct lds_html_column column[] = {{"figure", LDS_HTML_LABEL}, {"channel", LDS_HTML_TEXT},
-                                                    {"unit", LDS_HTML_TEXT},    {"before", LDS_HTML_NUMBER},
-                                                    {"after", LDS_HTML_NUMBER}, {"change, dB", LDS_HTML_NUMBER},
-                                                    {"±", LDS_HTML_TEXT},       {"result", LDS_HTML_TEXT}};
-    struct lds_html_table table;
-    lds_html_table_open(&table, html, parent, "Before and after", column, sizeof column / sizeof column[0]);
+    if (!named)
+        lds_html_table_channels(&table, 2, client->channel, client->channels, OF_CHANNEL);
     for (size_t i = 0; i < client->rows; i++)
-        for (size_t c = 0; c < client->channels; c++) {
-            const struct lds_client_cell *cell = &client->row[i].cell[c];
-            char name[160], change[48];
-            if (!cell->of)
-                continue;
-            lds_html_channel_name(html, client->channel[c], name, sizeof name);
-            lds_html_table_row(&table, LDS_HTML_CELLS(client->row[i].label, name, client->row[i].unit, cell->before,
-                                                      cell->after, minus(cell->change, change, sizeof change),
-                                                      cell->interval, lds_word_name(cell->of->word)));
-        }
+        for (size_t c = 0; c < client->channels; c += beside)
+            put_row(&table, client, &client->row[i], c, beside, named);
     lds_html_table_close(&table);
 }
 
@@ -121,10 +117,8 @@ static void put_table(struct lds_html *html, xmlNode *parent, const struct lds_c
         return;
     if (!client->compared)
         put_measured(html, parent, client);
-    else if (client->channels <= WIDE)
-        put_wide(html, parent, client);
     else
-        put_long(html, parent, client);
+        put_changes(html, parent, client);
 }
 
 void lds_html_client(struct lds_html *html)

@@ -1,4 +1,5 @@
 /* A group of captures without comparison: the figures of each. */
+#include <ctype.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -20,7 +21,7 @@ struct place {
 static void open_table(struct lds_html_table *table, const struct place *place, const char *what,
                        const struct lds_html_column *column, size_t columns)
 {
-    char named[200];
+    char named[400];
     snprintf(named, sizeof named, "%s, %s", what, lds_plot_base_name(place->measurement->file));
     lds_html_table_begin(table, (struct lds_html_place){place->html, place->section}, named, place->group,
                          place->channel ? place->channel->channel : 0, column, columns);
@@ -210,9 +211,10 @@ static void put_pairs(struct place *place)
         const struct lds_pair *pair = &place->measurement->pair[p];
         const struct lds_figure **figure = lds_figures_sorted(pair->figure, pair->figures);
         struct lds_html_table table;
-        char what[64];
+        char what[256], words[LDS_PAIR_WORDS];
         if (figure && pair->figures > 0) {
-            snprintf(what, sizeof what, "Channels %d and %d together", pair->channels[0], pair->channels[1]);
+            lds_pair_words_of(place->measurement, pair->channels, words, sizeof words);
+            snprintf(what, sizeof what, "%c%s together", toupper((unsigned char)words[0]), words + 1);
             open_table(&table, place, what, figure_columns, FIGURE_COLUMNS);
             for (size_t i = 0; i < pair->figures; i++)
                 put_figure(&table, figure[i]);

@@ -112,7 +112,8 @@ static void put_limits(struct lds_html_table *table, struct lds_footnotes *notes
             if (channel->limit[i].reason)
                 lds_footnote(notes, channel->limit[i].reason, marks);
             lds_html_marked(cells.label, marks, label, sizeof label);
-            lds_html_table_row(table, LDS_HTML_CELLS(label, name, bound, cells.found, cells.result));
+            lds_html_table_row(table, LDS_HTML_CELLS(label, name, bound, cells.reading.value, cells.reading.interval,
+                                                     cells.reading.unit, cells.result));
         }
     }
 }
@@ -127,11 +128,9 @@ static size_t limits_of(const struct lds_job_group *group)
 
 void lds_html_limits(struct lds_html *html)
 {
-    static const struct lds_html_column heads[] = {{"figure", LDS_HTML_LABEL},
-                                                   {"channel", LDS_HTML_TEXT},
-                                                   {"limit", LDS_HTML_TEXT},
-                                                   {"found", LDS_HTML_TEXT},
-                                                   {"result", LDS_HTML_TEXT}};
+    static const struct lds_html_column heads[] = {
+        {"figure", LDS_HTML_LABEL}, {"channel", LDS_HTML_TEXT}, {"limit", LDS_HTML_TEXT}, {"found", LDS_HTML_NUMBER},
+        {"±", LDS_HTML_TEXT},       {"unit", LDS_HTML_TEXT},    {"result", LDS_HTML_TEXT}};
     struct lds_html_place place = {html, NULL};
     struct lds_html_table table;
     struct lds_footnotes notes = {0};

@@ -38,7 +38,6 @@ void lds_html_rows(struct lds_html *html, xmlNode *parent, const char *style_cla
 
 /* A paragraph for each line. */
 void lds_html_lines(struct lds_html *html, xmlNode *parent, const struct lds_remarks *lines);
-void lds_html_list(struct lds_html *html, xmlNode *parent, char *const *line, size_t count);
 
 /* A paragraph; nothing for "". */
 void lds_html_paragraph(struct lds_html *html, xmlNode *parent, const char *text);

@@ -14,7 +14,8 @@
 #include "report/plot.h"
 #include "scarce.h"
 
-enum { LINES_NAMED = 3, PICTURES = 4 }; /* two pages of pictures as wide as the text */
+/* Two pages of pictures as wide as the text, three where more has changed. */
+enum { LINES_NAMED = 3, PICTURES = 4, PICTURES_CHANGED = 6 };
 
 /* "harmonic 2 lower, by 13.00 dB": the cells of a line as words. */
 static void write_line(FILE *out, const struct lds_compared_channel *channel, const struct lds_line_change *line)
@@ -89,8 +90,49 @@ static void write_density(FILE *out, const struct lds_compared_channel *channel)
     write_regions(out, lds_compared_axis(channel, "floor"));
 }
 
+static bool is_of(const struct lds_change *change, enum lds_figure_id shape, enum lds_family family)
+{
+    const struct lds_key *row = change->name.row;
+    return lds_change_group_of(change) == LDS_CHANGES_CHANGED &&
+           (shape != LDS_FIGURE_OTHER ? row->id == shape || row->shape_of == shape : row->family == family);
+}
+
+static bool any_change(const struct lds_compared_channel *channel, enum lds_figure_id shape, enum lds_family family)
+{
+    for (size_t i = 0; i < channel->changes; i++)
+        if (is_of(&channel->change[i], shape, family))
+            return true;
+    return false;
+}
+
+/* "residual, peak lower, by 6.76 dB", of all figures that changed. */
+static void write_changes(FILE *out, const struct lds_compared_channel *channel, enum lds_figure_id shape,
+                          enum lds_family family)
+{
+    const char *between = "";
+    for (size_t i = 0; i < channel->changes; i++) {
+        const struct lds_change *change = &channel->change[i];
+        struct lds_change_cells cells;
+        if (!is_of(change, shape, family) || change->name.row->restates)
+            continue;
+        lds_change_cells_make(&cells, change);
+        fprintf(out, "%s%s %s, %s", between, cells.label, cells.word, cells.values);
+        between = "; ";
+    }
+}
+
+static void write_residual(FILE *out, const struct lds_compared_channel *channel)
+{
+    write_changes(out, channel, LDS_FIGURE_RESIDUAL_PEAK, LDS_FAMILY_NONE);
+}
+
+static void write_mains(FILE *out, const struct lds_compared_channel *channel)
+{
+    write_changes(out, channel, LDS_FIGURE_OTHER, LDS_FAMILY_MAINS);
+}
+
 /* The kinds of pictures of a group, the most telling first. Others stay in its folder. */
-enum kind { SPECTRA, HARMONICS, DENSITIES, AXIS };
+enum kind { SPECTRA, HARMONICS, DENSITIES, RESIDUAL, MAINS, AXIS };
 
 static const struct {
     const char *name, *title;
@@ -99,6 +141,8 @@ static const struct {
     [SPECTRA] = {"spectra", "Spectra before and after", write_all_lines},
     [HARMONICS] = {"harmonics", "Harmonics before and after", write_harmonics},
     [DENSITIES] = {"densities", "Noise density before and after", write_density},
+    [RESIDUAL] = {"residual", "Residual before and after", write_residual},
+    [MAINS] = {"mains", "Mains waveform before and after", write_mains},
 };
 
 /* A picture that the page could show. */
@@ -109,6 +153,7 @@ struct candidate {
     size_t axis;
     unsigned rank; /* the lowest are shown */
 };
+enum { UNCHANGED = 4 }; /* the first rank of what did not change */
 
 struct candidates {
     const struct lds_html *html;
@@ -207,6 +252,15 @@ static void add(struct candidates *all, const struct candidate *candidate)
         lds_scarce_note();
 }
 
+/* Pictures of a kind that are there only when what they show has changed. */
+static bool is_told(const struct candidate *one)
+{
+    return one->kind == DENSITIES  ? lds_compared_axis(one->channel, "floor")->regions > 0
+           : one->kind == RESIDUAL ? any_change(one->channel, LDS_FIGURE_RESIDUAL_PEAK, LDS_FAMILY_NONE)
+           : one->kind == MAINS    ? any_change(one->channel, LDS_FIGURE_OTHER, LDS_FAMILY_MAINS)
+                                   : true;
+}
+
 /* A tone's distortion shows in its harmonics; everything else in the spectra. */
 static void collect_kind(struct candidates *all, const struct lds_job_group *group, bool spoken, enum kind kind)
 {
@@ -214,12 +268,12 @@ static void collect_kind(struct candidates *all, const struct lds_job_group *gro
         struct candidate one = {.group = group, .channel = &group->comparison.channel[c], .kind = kind};
         const bool harmonics = any_harmonic(one.channel);
         if (kind == SPECTRA)
-            one.rank = !spoken ? 3 : harmonics ? 1 : 0;
+            one.rank = !spoken ? UNCHANGED : harmonics ? 2 : 0;
         else if (kind == HARMONICS)
-            one.rank = harmonics && spoken ? 0 : harmonics ? 2 : 4;
+            one.rank = harmonics && spoken ? 0 : harmonics ? 3 : UNCHANGED + 1;
         else
-            one.rank = 1;
-        if (kind != DENSITIES || lds_compared_axis(one.channel, "floor")->regions > 0)
+            one.rank = kind == MAINS ? 3 : 1;
+        if (is_told(&one))
             add(all, &one);
     }
 }
@@ -229,7 +283,7 @@ static void collect_axes(struct candidates *all, const struct lds_job_group *gro
     for (size_t c = 0; c < group->comparison.channels; c++) {
         const struct lds_compared_channel *channel = &group->comparison.channel[c];
         for (size_t a = 0; a < channel->axes; a++) {
-            struct candidate one = {group, channel, AXIS, a, channel->axis[a].regions > 0 ? 1 : 5};
+            struct candidate one = {group, channel, AXIS, a, channel->axis[a].regions > 0 ? 1 : UNCHANGED + 2};
             if (channel->axis[a].kind->match != LDS_MATCH_BANDS)
                 add(all, &one);
         }
@@ -239,23 +293,31 @@ static void collect_axes(struct candidates *all, const struct lds_job_group *gro
 /* What changed goes before what did not. */
 static void collect(struct candidates *all, const struct lds_job_group *group, bool spoken)
 {
-    collect_kind(all, group, spoken, SPECTRA);
-    collect_kind(all, group, spoken, HARMONICS);
-    collect_kind(all, group, spoken, DENSITIES);
+    for (enum kind kind = SPECTRA; kind < AXIS; kind++)
+        collect_kind(all, group, spoken, kind);
     collect_axes(all, group);
+}
+
+static size_t most_of(const struct candidates *all)
+{
+    size_t changed = 0;
+    for (size_t i = 0; i < all->count; i++)
+        changed += all->one[i].rank < UNCHANGED;
+    return changed < PICTURES ? PICTURES : changed < PICTURES_CHANGED ? changed : PICTURES_CHANGED;
 }
 
 /* The rank up to which all are shown, and how many of the rank after it still fit. */
 static unsigned rank_limit(const struct candidates *all, size_t *further)
 {
+    const size_t most = most_of(all);
     for (unsigned rank = 0;; rank++) {
         size_t below = 0, equal = 0;
         for (size_t i = 0; i < all->count; i++) {
             below += all->one[i].rank < rank;
             equal += all->one[i].rank == rank;
         }
-        if (below + equal >= PICTURES || below + equal == all->count) {
-            *further = PICTURES - below;
+        if (below + equal >= most || below + equal == all->count) {
+            *further = most - below;
             return rank;
         }
     }

@@ -25,13 +25,6 @@ void lds_html_lines(struct lds_html *html, xmlNode *parent, const struct lds_rem
         lds_html_paragraph(html, parent, lines->line[i]);
 }
 
-void lds_html_list(struct lds_html *html, xmlNode *parent, char *const *line, size_t count)
-{
-    xmlNode *list = count > 0 ? lds_html_add(html, parent, "ul") : NULL;
-    for (size_t i = 0; i < count; i++)
-        lds_html_element(html, list, "li", NULL, line[i]);
-}
-
 void lds_html_paragraph(struct lds_html *html, xmlNode *parent, const char *text)
 {
     if (text && text[0])

@@ -58,19 +58,22 @@ void lds_job_words_make(struct lds_job_words *words, const struct lds_job *job)
     put_unit(&words->unit, job);
     put_work(words, job->sheet);
     lds_job_words_powers(words, job);
+    lds_job_words_sound(words, job);
     lds_job_words_conditions(words, job);
     lds_job_words_standing(words, job);
 }
 
 void lds_job_words_free(struct lds_job_words *words)
 {
-    struct lds_rows_of_words *const rows[] = {&words->unit,   &words->parts,      &words->rating,
-                                              &words->powers, &words->conditions, &words->definitions};
+    struct lds_rows_of_words *const rows[] = {&words->unit,       &words->parts,       &words->rating, &words->powers,
+                                              &words->conditions, &words->definitions, &words->sound};
     struct lds_remarks *const lines[] = {&words->work, &words->notes, &words->method, &words->uncertainty};
     free(words->title);
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++)
         lds_rows_of_words_free(rows[i]);
     for (size_t i = 0; i < sizeof lines / sizeof *lines; i++)
         lds_remarks_free(lines[i]);
+    lds_table_of_words_free(&words->captures);
+    lds_table_of_words_free(&words->scatter);
     *words = (struct lds_job_words){0};
 }

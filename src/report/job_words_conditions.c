@@ -7,6 +7,7 @@
 #include "report/capture_cells.h"
 #include "report/comparison.h"
 #include "report/job_words.h"
+#include "report/reading.h"
 #include "scarce.h"
 
 static void write_bench(FILE *out, const struct lds_measurement *measurement)
@@ -16,36 +17,26 @@ static void write_bench(FILE *out, const struct lds_measurement *measurement)
     fputc('.', out);
 }
 
-static void write_recording(FILE *out, const struct lds_measurement *measurement)
-{
-    lds_recording_write(out, measurement);
-    fputs("; ", out);
-    lds_analysis_write(out, measurement);
-    fputc('.', out);
-}
-
-typedef void (*writer)(FILE *out, const struct lds_measurement *measurement);
-
 /* NULL: no memory, which is noted. */
-static char *text_of(writer write, const struct lds_measurement *measurement)
+static char *bench_text(const struct lds_measurement *measurement)
 {
     struct lds_scrap scrap;
     if (!lds_scrap_open(&scrap))
         return NULL;
-    write(scrap.out, measurement);
+    write_bench(scrap.out, measurement);
     (void)lds_scrap_close(&scrap);
     return scrap.text;
 }
 
-/* A row for each text, with the names of all captures to which it applies. */
-static void put_by_capture(struct lds_rows_of_words *rows, const struct lds_job *job, const char *name, writer write)
+/* A row for each bench, with the names of all captures to which it applies. */
+static void put_benches(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
     size_t count = job->sheet->captures;
     char **text = calloc(count + 1, sizeof *text);
     if (!text)
         lds_scarce_note();
     for (size_t i = 0; text && i < count; i++)
-        text[i] = text_of(write, &job->measurement[i]);
+        text[i] = bench_text(&job->measurement[i]);
     for (size_t i = 0; text && i < count; i++) {
         struct lds_scrap names;
         if (!text[i] || !lds_scrap_open(&names))
@@ -60,10 +51,38 @@ static void put_by_capture(struct lds_rows_of_words *rows, const struct lds_job 
             }
         }
         fprintf(names.out, ": %s", text[i]);
-        lds_row_of_scrap(rows, name, &names, "");
+        lds_row_of_scrap(rows, "bench", &names, "");
         free(text[i]);
     }
     free(text);
+}
+
+/* "2026-05-17 19:30" */
+static void write_date(const char *date, char *text, size_t size)
+{
+    bool timed = strlen(date) >= 16 && date[10] == 'T';
+    snprintf(text, size, "%.10s%s%.5s", date[0] ? date : "not stated", timed ? " " : "", timed ? date + 11 : "");
+}
+
+static void put_captures(struct lds_table_of_words *table, const struct lds_job *job)
+{
+    *table =
+        (struct lds_table_of_words){.caption = "Captures",
+                                    .columns = 6,
+                                    .heading = {"capture", "recorded", "encoding", "rate", "length, s", "averages"},
+                                    .number = {[4] = true}};
+    for (size_t i = 0; i < job->sheet->captures; i++) {
+        const struct lds_measurement *m = &job->measurement[i];
+        char date[32], rate[32], seconds[32], averages[48] = "";
+        write_date(m->date, date, sizeof date);
+        lds_reading_hz(m->rate_hz, rate, sizeof rate);
+        snprintf(seconds, sizeof seconds, "%.4g", m->seconds);
+        if (m->averages > 0 && isfinite(m->window_s))
+            snprintf(averages, sizeof averages, "%d × %.3g s", m->averages, m->window_s);
+        lds_table_of_words_add(table,
+                               (const char *const[]){job->sheet->capture[i].name, date,
+                                                     m->format[0] ? m->format : "not stated", rate, seconds, averages});
+    }
 }
 
 /* Whether any recording of the chain was compared with the capture: some figure that the chain affects shows it. */
@@ -99,36 +118,50 @@ static void put_chain(struct lds_rows_of_words *rows, const struct lds_job *job)
             chains, chains == 1 ? "" : "s", held, sheet->captures - chains);
 }
 
-/* The scatter from capture to capture used in the intervals of changes, once for all groups with the same values. */
-static void put_repeatability(struct lds_rows_of_words *rows, const struct lds_job *job)
+/* The scatter from capture to capture used in the intervals of changes. */
+static void put_scatter(struct lds_job_words *words, const struct lds_job *job)
 {
-    static const char *const words[] = {
-        [LDS_REPEAT_REPEATS] = "seen in the repeats of each side",
-        [LDS_REPEAT_BENCH] = "as the bench states it",
-        [LDS_REPEAT_DEFAULT] = "assumed (common practice, no source)",
-        [LDS_REPEAT_STATED] = "as stated",
-        [LDS_REPEAT_NONE] = "left out",
-    };
-    for (size_t i = 0; i < job->groups; i++) {
-        const struct lds_job_group *group = &job->group[i];
-        struct lds_scrap scrap;
-        if (!group->compared || !lds_scrap_open(&scrap))
-            continue;
-        fprintf(scrap.out, "from capture to capture, %s: %s", group->title, words[group->comparison.repeatability]);
-        for (int family = LDS_FAMILY_LEVEL; family < LDS_FAMILIES; family++)
-            if (isfinite(group->comparison.repeat_db[family]))
-                fprintf(scrap.out, ", %s %.3g dB", lds_family_name(family), group->comparison.repeat_db[family]);
-        lds_row_of_scrap(rows, "scatter", &scrap, ".");
+    static const char *const from[] = {[LDS_REPEAT_REPEATS] = "the repeats",
+                                       [LDS_REPEAT_BENCH] = "the bench",
+                                       [LDS_REPEAT_DEFAULT] = "assumed",
+                                       [LDS_REPEAT_STATED] = "stated",
+                                       [LDS_REPEAT_NONE] = "left out"};
+    enum { BEFORE = 2, FAMILIES = LDS_FAMILIES - LDS_FAMILY_LEVEL };
+    _Static_assert(BEFORE + FAMILIES <= LDS_WORDS_COLUMNS, "a column for each family");
+    struct lds_table_of_words *table = &words->scatter;
+    bool assumed = false;
+    *table = (struct lds_table_of_words){.caption = "Scatter from capture to capture, in dB",
+                                         .columns = BEFORE + FAMILIES,
+                                         .heading = {"captures", "from"}};
+    for (int i = 0; i < FAMILIES; i++) {
+        table->heading[BEFORE + i] = lds_family_name(LDS_FAMILY_LEVEL + i);
+        table->number[BEFORE + i] = true;
     }
+    for (size_t g = 0; g < job->groups; g++) {
+        const struct lds_comparison *comparison = &job->group[g].comparison;
+        char number[FAMILIES][32];
+        const char *cell[LDS_WORDS_COLUMNS] = {job->group[g].title, from[comparison->repeatability]};
+        if (!job->group[g].compared)
+            continue;
+        for (int i = 0; i < FAMILIES; i++) {
+            double db = comparison->repeat_db[LDS_FAMILY_LEVEL + i];
+            snprintf(number[i], sizeof number[i], isfinite(db) ? "%.3g" : "", db);
+            cell[BEFORE + i] = number[i];
+        }
+        lds_table_of_words_add(table, cell);
+        assumed = assumed || comparison->repeatability == LDS_REPEAT_DEFAULT;
+    }
+    if (assumed)
+        lds_row_of_words(&words->conditions, "scatter", "What is assumed is common practice, without a source.");
 }
 
 void lds_job_words_conditions(struct lds_job_words *words, const struct lds_job *job)
 {
     struct lds_rows_of_words *rows = &words->conditions;
-    put_by_capture(rows, job, "bench", write_bench);
-    put_by_capture(rows, job, "recording", write_recording);
+    put_benches(rows, job);
     put_chain(rows, job);
-    put_repeatability(rows, job);
+    put_captures(&words->captures, job);
+    put_scatter(words, job);
     for (size_t i = 0; i < job->sheet->captures; i++)
         if (job->sheet->capture[i].note)
             lds_row_of_words(rows, "note", "%s: %s", job->sheet->capture[i].name, job->sheet->capture[i].note);

@@ -44,6 +44,27 @@ void lds_rows_of_words_free(struct lds_rows_of_words *rows)
     *rows = (struct lds_rows_of_words){0};
 }
 
+void lds_table_of_words_add(struct lds_table_of_words *table, const char *const *cell)
+{
+    struct lds_cells_of_words *row = lds_grow(&table->row, &table->rows, sizeof *row);
+    bool enough = row != NULL;
+    for (size_t i = 0; row && i < table->columns; i++) {
+        row->text[i] = strdup(cell[i]);
+        enough = enough && row->text[i];
+    }
+    if (!enough)
+        lds_scarce_note();
+}
+
+void lds_table_of_words_free(struct lds_table_of_words *table)
+{
+    for (size_t i = 0; i < table->rows; i++)
+        for (size_t c = 0; c < table->columns; c++)
+            free(table->row[i].text[c]);
+    free(table->row);
+    *table = (struct lds_table_of_words){0};
+}
+
 void lds_job_channel_words(const struct lds_sheet *sheet, int channel, char *words, size_t size)
 {
     const char *name = channel > 0 && channel <= LDS_CHANNELS_MAX ? sheet->channel_name[channel] : NULL;

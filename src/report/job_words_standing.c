@@ -1,6 +1,7 @@
 /* The fixed texts of a job's report: method, definitions, uncertainty. Full definitions and their sources:
  * docs/figures.md. */
 #include <stdlib.h>
+#include <string.h>
 
 #include "job/remarks.h"
 #include "report/job_words.h"
@@ -64,12 +65,13 @@ static void put_definitions(struct lds_rows_of_words *rows, const struct lds_job
 {
     size_t keys;
     const struct lds_key *key = lds_keys(&keys);
-    const char *last = NULL;
-    lds_row_of_words(rows, "dB",
-                     "20 log10 of a ratio of voltages; dBV is re 1 V rms, dBFS re a sine whose peak is full scale "
-                     "(AES17).");
+    const char *last = "";
+    lds_row_of_words(
+        rows, "dB",
+        "20 times the decimal logarithm of a ratio of voltages. dBV is against 1 V rms, dBFS against a sine "
+        "whose peak is full scale (AES17).");
     for (size_t i = 0; i < keys; i++) {
-        if (!key[i].term || key[i].definition == last || !occurs(job, &key[i]))
+        if (!key[i].term || strcmp(key[i].definition, last) == 0 || !occurs(job, &key[i]))
             continue;
         last = key[i].definition;
         lds_row_of_words(rows, key[i].term, "%s", last);

@@ -1,11 +1,13 @@
 /* The contract "loadside-measurement" version 1 (docs/json.md). Unknown is null, never 0, and only finite numbers are
  * written as numbers. */
 #include <math.h>
+#include <stddef.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "loadside/report.h"
 #include "report/figures.h"
+#include "report/json_names.h"
 #include "report/json_parts.h"
 #include "report/json_series.h"
 #include "report/reading.h"
@@ -123,17 +125,53 @@ static json_t *response_array(const double *value, size_t count)
     return value && count > 0 ? lds_json_reals(value, count) : json_null();
 }
 
+#define MEMBER(name, kind)                                                                                             \
+    {                                                                                                                  \
+#name, offsetof(struct lds_bench, name), kind                                                                  \
+    }
+const struct lds_bench_member lds_bench_members[LDS_BENCH_MEMBERS] = {MEMBER(name, LDS_BENCH_TEXT),
+                                                                      MEMBER(full_scale_v, LDS_BENCH_REAL),
+                                                                      MEMBER(attenuation, LDS_BENCH_REAL),
+                                                                      MEMBER(load_ohm, LDS_BENCH_REAL),
+                                                                      MEMBER(dc_coupled, LDS_BENCH_YES),
+                                                                      MEMBER(offset_v, LDS_BENCH_REAL),
+                                                                      MEMBER(low_corner_hz, LDS_BENCH_REAL),
+                                                                      MEMBER(usable_to_hz, LDS_BENCH_PLAIN),
+                                                                      MEMBER(clock_ppm, LDS_BENCH_REAL),
+                                                                      MEMBER(calibration_percent, LDS_BENCH_REAL),
+                                                                      MEMBER(load_percent, LDS_BENCH_REAL),
+                                                                      MEMBER(mains_hz, LDS_BENCH_PLAIN),
+                                                                      MEMBER(repeat_level_db, LDS_BENCH_REAL),
+                                                                      MEMBER(repeat_noise_db, LDS_BENCH_REAL),
+                                                                      MEMBER(repeat_distortion_db, LDS_BENCH_REAL),
+                                                                      MEMBER(repeat_mains_db, LDS_BENCH_REAL),
+                                                                      MEMBER(repeat_dc_db, LDS_BENCH_REAL)};
+#undef MEMBER
+
+static json_t *bench_value(const void *field, const struct lds_bench_member *member)
+{
+    switch (member->kind) {
+    case LDS_BENCH_REAL:
+        return lds_json_real(*(const double *)field);
+    case LDS_BENCH_PLAIN:
+        return lds_json_plain(*(const double *)field);
+    case LDS_BENCH_TEXT:
+        return lds_json_text(*(char *const *)field);
+    case LDS_BENCH_YES:
+        return json_boolean(*(const bool *)field);
+    }
+    return json_null();
+}
+
 static json_t *bench_object(const struct lds_bench *bench)
 {
-    return lds_json_object(LDS_TEXT(bench, name), LDS_REAL(bench, full_scale_v), LDS_REAL(bench, attenuation),
-                           LDS_REAL(bench, load_ohm), LDS_YES(bench, dc_coupled), LDS_REAL(bench, offset_v),
-                           LDS_REAL(bench, low_corner_hz), LDS_PLAIN(bench, usable_to_hz), LDS_REAL(bench, clock_ppm),
-                           LDS_REAL(bench, calibration_percent), LDS_REAL(bench, load_percent),
-                           LDS_PLAIN(bench, mains_hz), LDS_REAL(bench, repeat_level_db),
-                           LDS_REAL(bench, repeat_noise_db), LDS_REAL(bench, repeat_distortion_db),
-                           LDS_REAL(bench, repeat_mains_db), LDS_REAL(bench, repeat_dc_db),
-                           LDS_AS("response_hz", response_array(bench->response_hz, bench->response_points)),
-                           LDS_AS("response_db", response_array(bench->response_db, bench->response_points)), NULL);
+    json_t *object = json_object();
+    for (size_t i = 0; i < LDS_BENCH_MEMBERS; i++)
+        lds_json_put(object, lds_bench_members[i].name,
+                     bench_value((const char *)bench + lds_bench_members[i].offset, &lds_bench_members[i]));
+    lds_json_set(object, LDS_AS("response_hz", response_array(bench->response_hz, bench->response_points)),
+                 LDS_AS("response_db", response_array(bench->response_db, bench->response_points)), NULL);
+    return object;
 }
 
 static json_t *capture_object(const struct lds_measurement *measurement, size_t at)

@@ -1,10 +1,19 @@
-/* The names of JSON members for the numbers of a column. */
+/* The names of JSON members: of a bench, and for the numbers of a column. */
 #ifndef LDS_REPORT_JSON_NAMES_H
 #define LDS_REPORT_JSON_NAMES_H
 
 #include <stdio.h>
 
 #include "record/quantities.h"
+
+/* A member of a bench with the name of its field. */
+struct lds_bench_member {
+    const char *name;
+    size_t offset;
+    enum { LDS_BENCH_REAL, LDS_BENCH_PLAIN, LDS_BENCH_TEXT, LDS_BENCH_YES } kind;
+};
+enum { LDS_BENCH_MEMBERS = 17 };
+extern const struct lds_bench_member lds_bench_members[LDS_BENCH_MEMBERS];
 
 enum { LDS_JSON_NAME = 48 };
 

@@ -23,7 +23,8 @@ static json_t *series_cells(const struct lds_ledger_series *series)
                            LDS_REAL(series, load_ohm), LDS_REAL(series, rate_hz), LDS_WHOLE(series, channel),
                            LDS_AS("other_channel", lds_json_ordinal(series->other)), LDS_TEXT(series, key),
                            LDS_AS("label", lds_json_text(lds_csv_label(series->key))), LDS_TEXT(series, unit),
-                           LDS_REAL(series, tone_hz), NULL);
+                           LDS_REAL(series, tone_hz), LDS_TEXT(series, channel_name),
+                           LDS_AS("other_channel_name", lds_json_text(series->other_name)), NULL);
 }
 
 /* The standing goes into the row of the last point, which it belongs to. */
@@ -52,7 +53,7 @@ enum lds_status lds_history_csv(const struct lds_ledger_history *history, const 
     enum lds_status status = lds_csv_begin(
         &csv,
         "make,type,serial,date,role,power_w,load_ohm,rate_hz,side,channel,other_channel,key,label,captures,"
-        "value,unit,low,high,flags,units,lower,alike,higher,median,spread,tone_hz\r\n",
+        "value,unit,low,high,flags,units,lower,alike,higher,median,spread,tone_hz,channel_name,other_channel_name\r\n",
         path, error);
     if (status != LDS_OK)
         return status;

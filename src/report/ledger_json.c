@@ -23,6 +23,12 @@ static json_t *side(enum lds_when when)
     return when == LDS_WHEN_ANY ? json_null() : json_string(lds_when_name(when));
 }
 
+static json_t *name_object(const void *element)
+{
+    const struct lds_channel_name *one = element;
+    return lds_json_object(LDS_WHOLE(one, channel), LDS_TEXT(one, name), NULL);
+}
+
 static json_t *capture_object(const void *element)
 {
     const struct lds_ledger_capture *capture = element;
@@ -31,7 +37,8 @@ static json_t *capture_object(const void *element)
                            LDS_PLAIN(capture, power_w), LDS_PLAIN(capture, load_ohm), LDS_PLAIN(capture, tone_hz),
                            LDS_AS("channel", lds_json_ordinal(capture->channel)),
                            LDS_AS("repeat", lds_json_ordinal(capture->repeat)), LDS_TEXT(capture, note),
-                           LDS_PLAIN(capture, seconds), LDS_PLAIN(capture, rate_hz), NULL);
+                           LDS_PLAIN(capture, seconds), LDS_PLAIN(capture, rate_hz),
+                           LDS_AS("channel_names", LDS_LIST(capture->channel_name, capture->names, name_object)), NULL);
 }
 
 static json_t *part_object(const void *element)
@@ -74,7 +81,9 @@ static json_t *series_object(const struct lds_ledger_history *history, const str
     return lds_json_object(
         LDS_TEXT(series, key), LDS_TEXT(series, unit), LDS_AS("role", json_string(series->role->name)),
         LDS_PLAIN(series, power_w), LDS_PLAIN(series, load_ohm), LDS_PLAIN(series, tone_hz), LDS_PLAIN(series, rate_hz),
-        LDS_WHOLE(series, channel), LDS_AS("other_channel", lds_json_ordinal(series->other)),
+        LDS_WHOLE(series, channel), LDS_TEXT(series, channel_name),
+        LDS_AS("other_channel", lds_json_ordinal(series->other)),
+        LDS_AS("other_channel_name", lds_json_text(series->other_name)),
         LDS_AS("band_hz", lds_json_pair(series->band_hz[0], series->band_hz[1])),
         LDS_AS("orders", series->orders[1] > 0 ? lds_json_pair(series->orders[0], series->orders[1]) : json_null()),
         LDS_YES(series, main), LDS_AS("points", points), LDS_AS("standing", standing_object(&series->standing)), NULL);

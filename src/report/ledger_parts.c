@@ -48,12 +48,22 @@ void lds_series_condition(const struct lds_ledger_series *series, char *text, si
              rate);
 }
 
+static void escape(const char *plain, char *text, size_t size)
+{
+    char *safe = lds_words_escape(plain);
+    snprintf(text, size, "%s", safe ? safe : "");
+    free(safe);
+}
+
 void lds_series_channel(const struct lds_ledger_series *series, char *text, size_t size)
 {
+    char words[LDS_SERIES_CHANNEL];
     if (series->other > 0)
-        snprintf(text, size, "channels %d and %d", series->channel, series->other);
+        lds_pair_words((const char *const[]){series->channel_name, series->other_name},
+                       (const int[]){series->channel, series->other}, words, sizeof words);
     else
-        snprintf(text, size, "channel %d", series->channel);
+        lds_channel_words(series->channel_name, series->channel, words, sizeof words);
+    escape(words, text, size);
 }
 
 void lds_series_label(const struct lds_ledger_series *series, char *label, size_t size)
@@ -63,9 +73,12 @@ void lds_series_label(const struct lds_ledger_series *series, char *label, size_
                                       .orders = {series->orders[0], series->orders[1]}};
     char plain[160];
     lds_text_label(series->key, &figure, plain, sizeof plain);
-    char *safe = lds_words_escape(plain); /* an unknown key is shown as in the file */
-    snprintf(label, size, "%s", safe ? safe : "");
-    free(safe);
+    escape(plain, label, size); /* an unknown key is shown as in the file */
+}
+
+void lds_series_key(const struct lds_ledger_series *series, char *key, size_t size)
+{
+    escape(series->key, key, size);
 }
 
 static bool same(double one, double other)

@@ -39,8 +39,10 @@ static double seconds_of(const struct picture *picture, const struct lds_ledger_
 static void write_block(FILE *out, const struct picture *picture, const struct lds_ledger_series *series, bool before)
 {
     size_t written = 0;
-    fprintf(out, "# channel %d, %s: seconds since 1970, value, low, high, upper limit where there is no value/%s%s\n",
-            series->channel, before ? "before" : "after", picture->prefix, series->unit);
+    char channel[LDS_SERIES_CHANNEL];
+    lds_series_channel(series, channel, sizeof channel);
+    fprintf(out, "# %s, %s: seconds since 1970, value, low, high, upper limit where there is no value/%s%s\n", channel,
+            before ? "before" : "after", picture->prefix, series->unit);
     for (size_t i = 0; i < series->points; i++) {
         const struct lds_ledger_point *point = &series->point[i];
         double seconds = seconds_of(picture, point), value = point->value * picture->factor;
@@ -97,31 +99,44 @@ static const struct {
 enum { STYLES = sizeof style / sizeof style[0] };
 
 /* Before and after of one channel: values with their intervals, and limits where there are no values. */
+/* "left, before" in the key. */
+static void put_title(const struct lds_plot_sheet *sheet, const struct lds_ledger_series *series, const char *end)
+{
+    char channel[LDS_SERIES_CHANNEL], title[LDS_SERIES_CHANNEL + 32];
+    lds_series_channel(series, channel, sizeof channel);
+    snprintf(title, sizeof title, "%s, %s", channel, end);
+    lds_plot_string(sheet->script, title, 42);
+}
+
 static void draw_channel(struct lds_plot_sheet *sheet, const struct picture *picture, int i)
 {
     const struct lds_ledger_series *series = picture->series[i];
     const char *colour = style[i % STYLES].colour;
-    char channel[48];
-    lds_series_channel(series, channel, sizeof channel);
-    if (has(picture, series, true, false))
+    if (has(picture, series, true, false)) {
         lds_plot_curve(
             sheet,
             "'%s' index %d using 1:2:3:4 with yerrorbars pointtype %d pointsize 1.4*mark linewidth 1.5 linecolor "
-            "rgb '%s' title '%s, before'",
-            sheet->file, 2 * i, style[i % STYLES].hollow, colour, channel);
-    if (has(picture, series, false, false))
+            "rgb '%s' title ",
+            sheet->file, 2 * i, style[i % STYLES].hollow, colour);
+        put_title(sheet, series, "before");
+    }
+    if (has(picture, series, false, false)) {
         lds_plot_curve(
             sheet,
             "'%s' index %d using 1:2:3:4 with yerrorlines pointtype %d pointsize 1.4*mark linewidth 1.5 dashtype "
-            "%s linecolor rgb '%s' title '%s, after'",
-            sheet->file, 2 * i + 1, style[i % STYLES].filled, style[i % STYLES].dash, colour, channel);
+            "%s linecolor rgb '%s' title ",
+            sheet->file, 2 * i + 1, style[i % STYLES].filled, style[i % STYLES].dash, colour);
+        put_title(sheet, series, "after");
+    }
     for (int side = 0; side < 2; side++)
-        if (has(picture, series, side == 0, true))
+        if (has(picture, series, side == 0, true)) {
             lds_plot_curve(
                 sheet,
                 "'%s' index %d using 1:5 with points pointtype %d pointsize 1.6*mark linewidth 1.5 linecolor rgb "
-                "'%s' title '%s, %s, at most'",
-                sheet->file, 2 * i + side, side ? 11 : 10, colour, channel, side ? "after" : "before");
+                "'%s' title ",
+                sheet->file, 2 * i + side, side ? 11 : 10, colour);
+            put_title(sheet, series, side ? "after, at most" : "before, at most");
+        }
 }
 
 static void draw_history(struct lds_plot_sheet *sheet, const void *context)

@@ -132,36 +132,47 @@ static bool make_row(struct lds_unit_row *row, const struct lds_ledger_series *s
     return true;
 }
 
-static void print_head(FILE *out, const struct lds_ledger_series *series, const char *unit, int label_width,
-                       int unit_width)
+/* Where a history goes, and how its figures are named. */
+struct page {
+    FILE *out;
+    const struct lds_ledger_history *history;
+    bool keys; /* by their keys, as limits and JSON have them */
+};
+
+static void print_head(const struct page *page, const struct lds_ledger_series *series, const char *unit,
+                       int label_width, int unit_width)
 {
     char label[200];
-    lds_series_label(series, label, sizeof label);
-    lds_text_label_column(out, label, label_width);
-    lds_page_left(out, unit, unit_width);
+    if (page->keys)
+        lds_series_key(series, label, sizeof label);
+    else
+        lds_series_label(series, label, sizeof label);
+    lds_text_label_column(page->out, label, label_width);
+    lds_page_left(page->out, unit, unit_width);
 }
 
-static void print_series(FILE *out, const struct lds_ledger_series *series, const struct column *column, size_t columns,
-                         size_t first, size_t last)
+static void print_series(const struct page *page, const struct lds_ledger_series *series, const struct column *column,
+                         size_t columns, size_t first, size_t last)
 {
     struct lds_unit_row row;
     struct lds_row_scale scale;
     if (!make_row(&row, series, column, columns))
         return;
     lds_row_scale_make(&scale, &row, COLUMN);
-    print_head(out, series, scale.unit, LABEL, UNIT);
+    print_head(page, series, scale.unit, LABEL, UNIT);
     for (size_t i = first; i < last; i++) {
         char text[64];
         lds_row_scale_write(&scale, &row, (int)i, text, sizeof text);
-        lds_page_right(out, text, COLUMN);
+        lds_page_right(page->out, text, COLUMN);
     }
-    fputc('\n', out);
+    fputc('\n', page->out);
     free(row.value);
 }
 
-static void print_columns(FILE *out, const struct lds_ledger_history *history, const struct column *column,
-                          size_t count)
+static void print_columns(const struct page *page, const struct column *column, size_t count)
 {
+    const struct lds_ledger_history *history = page->history;
+    FILE *out = page->out;
     fprintf(out, "\n%*s", 2 + LABEL + UNIT, "");
     for (size_t i = 0; i < count; i++) {
         char day[16];
@@ -178,18 +189,19 @@ static void print_columns(FILE *out, const struct lds_ledger_history *history, c
     fputc('\n', out);
 }
 
-static void print_table(FILE *out, const struct lds_ledger_history *history, size_t first, size_t last)
+static void print_table(const struct page *page, size_t first, size_t last)
 {
+    const struct lds_ledger_history *history = page->history;
     size_t columns;
     struct column *column = make_columns(history, first, last, &columns);
     if (!column)
         lds_scarce_note();
     for (size_t from = 0; from < columns; from += COLUMNS) {
         size_t to = from + COLUMNS < columns ? from + COLUMNS : columns;
-        print_columns(out, history, column + from, to - from);
+        print_columns(page, column + from, to - from);
         for (size_t i = first; i < last; i++)
             if (history->serie[i].main)
-                print_series(out, &history->serie[i], column, columns, from, to);
+                print_series(page, &history->serie[i], column, columns, from, to);
     }
     free(column);
 }
@@ -202,7 +214,7 @@ static bool has_others(const struct lds_ledger_series *series)
     return standing->lower + standing->alike + standing->higher > 0;
 }
 
-static void print_place(FILE *out, const struct lds_ledger_series *series)
+static void print_place(const struct page *page, const struct lds_ledger_series *series)
 {
     const struct lds_ledger_standing *standing = &series->standing;
     double value = standing->value, low = standing->low, high = standing->high;
@@ -216,28 +228,29 @@ static void print_place(FILE *out, const struct lds_ledger_series *series)
     struct lds_row_scale scale;
     memcpy(row.unit, series->unit, sizeof row.unit);
     lds_row_scale_make(&scale, &row, VALUE);
-    print_head(out, series, scale.unit, PLACE_LABEL, PLACE_UNIT);
+    print_head(page, series, scale.unit, PLACE_LABEL, PLACE_UNIT);
     static const int SHOWN[] = {0, LDS_ROW_MIDDLE, LDS_ROW_SPREAD};
     for (int i = 0; i < 3; i++) {
         char text[64];
         lds_row_scale_write(&scale, &row, SHOWN[i], text, sizeof text);
-        lds_page_right(out, text, VALUE);
+        lds_page_right(page->out, text, VALUE);
     }
-    fprintf(out, "%*zu%*zu%*zu\n", COUNT, standing->lower, COUNT, standing->alike, COUNT, standing->higher);
+    fprintf(page->out, "%*zu%*zu%*zu\n", COUNT, standing->lower, COUNT, standing->alike, COUNT, standing->higher);
 }
 
 /* Prints all main figures, or those that other units have too. */
-static void print_places(FILE *out, const struct lds_ledger_history *history, size_t first, size_t last, bool all)
+static void print_places(const struct page *page, size_t first, size_t last, bool all)
 {
     bool begun = false;
     for (size_t i = first; i < last; i++) {
-        if (!history->serie[i].main || !(all || has_others(&history->serie[i])))
+        const struct lds_ledger_series *series = &page->history->serie[i];
+        if (!series->main || !(all || has_others(series)))
             continue;
         if (!begun)
-            fprintf(out, "\n  %-*s%*s%*s%*s%*s%*s%*s\n", PLACE_LABEL + PLACE_UNIT, "among the units of this type",
+            fprintf(page->out, "\n  %-*s%*s%*s%*s%*s%*s%*s\n", PLACE_LABEL + PLACE_UNIT, "among the units of this type",
                     VALUE, "this", VALUE, "median", VALUE, "spread", COUNT, "lower", COUNT, "alike", COUNT, "higher");
         begun = true;
-        print_place(out, &history->serie[i]);
+        print_place(page, series);
     }
 }
 
@@ -315,57 +328,69 @@ static bool stands(const struct lds_ledger_history *history, size_t first, size_
 }
 
 /* Captures grouped by condition and channel; the tables over time are optional. */
-static void print_groups(FILE *out, const struct lds_ledger_history *history, bool tables)
+static void print_groups(const struct page *page, bool tables)
 {
+    const struct lds_ledger_history *history = page->history;
     for (size_t first = 0, last; first < history->series; first = last) {
         last = end_of_group(history, first);
         if (!has_main(history, first, last))
             continue;
-        char condition[128], channel[48];
+        char condition[128], channel[LDS_SERIES_CHANNEL];
         lds_series_condition(&history->serie[first], condition, sizeof condition);
         lds_series_channel(&history->serie[first], channel, sizeof channel);
-        lds_text_heading(out, "%s, %s", condition, channel);
+        lds_text_heading(page->out, "%s, %s", condition, channel);
         if (tables)
-            print_table(out, history, first, last);
+            print_table(page, first, last);
         if (tables || stands(history, first, last))
-            print_places(out, history, first, last, !tables);
+            print_places(page, first, last, !tables);
         else
-            lds_page_paragraph(out, 2, 2, "No unit in the ledger has these figures under these conditions.");
+            lds_page_paragraph(page->out, 2, 2, "No unit in the ledger has these figures under these conditions.");
     }
 }
 
-static void print_history(FILE *page, const void *context)
+struct asked {
+    const struct lds_ledger_history *history;
+    unsigned options;
+};
+
+static void print_history(FILE *out, const void *context)
 {
-    const struct lds_ledger_history *history = context;
+    const struct asked *asked = context;
+    const struct page page = {out, asked->history, (asked->options & LDS_SCREEN_KEYS) != 0};
+    const struct lds_ledger_history *history = page.history;
     char *words = lds_ledger_unit_words(&history->unit);
-    lds_page_paragraph(page, 0, 2, "%s", words ? words : "");
+    lds_page_paragraph(out, 0, 2, "%s", words ? words : "");
     free(words);
-    fputc('\n', page);
+    fputc('\n', out);
     for (size_t i = 0; i < history->jobs; i++)
-        print_job(page, &history->job[i]);
-    fputc('\n', page);
-    print_others(page, history);
-    print_groups(page, history, true);
+        print_job(out, &history->job[i]);
+    fputc('\n', out);
+    print_others(out, history);
+    print_groups(&page, true);
 }
 
-enum lds_status lds_history_text(const struct lds_ledger_history *history, FILE *out, struct lds_error *error)
+enum lds_status lds_history_text(const struct lds_ledger_history *history, unsigned options, FILE *out,
+                                 struct lds_error *error)
 {
-    return lds_text_print(out, print_history, history, error);
+    return lds_text_print(out, print_history, &(struct asked){history, options}, error);
 }
 
-static void print_standing(FILE *page, const void *context)
+static void print_standing(FILE *out, const void *context)
 {
-    const struct lds_ledger_history *placed = context;
+    const struct asked *asked = context;
+    const struct page page = {out, asked->history, (asked->options & LDS_SCREEN_KEYS) != 0};
+    const struct lds_ledger_history *placed = page.history;
     const struct lds_ledger_unit *unit = &placed->unit;
     const char *file = placed->jobs > 0 ? placed->job->capture->file : NULL;
-    lds_page_paragraph(page, 0, 2, "%s among the units of %s %s", file ? file : "capture", unit->make ? unit->make : "",
+    lds_page_paragraph(out, 0, 2, "%s among the units of %s %s", file ? file : "capture", unit->make ? unit->make : "",
                        unit->type ? unit->type : "");
-    fputc('\n', page);
-    print_population(page, placed);
-    print_groups(page, placed, false);
+    fputc('\n', out);
+    print_population(out, placed);
+    print_groups(&page, false);
 }
 
-enum lds_status lds_standing_text(const struct lds_ledger_history *placed, FILE *out, struct lds_error *error)
+enum lds_status lds_standing_text(const struct lds_ledger_history *placed, unsigned options, FILE *out,
+                                  struct lds_error *error)
 {
-    return lds_text_print(out, print_standing, placed, error);
+    return lds_text_print(out, print_standing, &(struct asked){placed, options}, error);
 }

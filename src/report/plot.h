@@ -77,25 +77,31 @@ struct lds_plot_side {
 };
 
 /* What is being drawn. */
+struct lds_picture;
 struct lds_plot {
     struct lds_plot_side side[2];
     const struct lds_compared_channel *compared; /* NULL: one capture */
     const struct lds_series *series;             /* for one capture: the series of lds_picture_series */
-    bool first;                                  /* of the captures that are drawn */
+    bool on_page;                                /* the page of a job may show it, if it may show such a picture */
     int pair[2];                                 /* the pair that has the series; 0: the channel */
     const struct lds_series_kind *kind;          /* for a picture of any compared series: its kind, and its key in the
                                                   * comparison */
     char key[64];
 };
+/* Makes a picture, if there is anything to draw, with files named after `stem` and its channel. */
+enum lds_status lds_plot_picture(const struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,
+                                 const struct lds_picture *picture);
+
 /* "channel 2", "channels 1 and 2", with a text between the word and the numbers. */
 void lds_plot_where(const struct lds_plot *plot, const char *between, char *text, size_t size);
 
 struct lds_picture {
     const char *name, *title;                    /* "spectrum", "Spectrum"; NULL: any series, named after it */
-    bool (*wanted)(const struct lds_plot *plot); /* whether there is anything to draw */
+    bool (*wanted)(const struct lds_plot *plot); /* whether there is anything to draw; NULL: there is */
     void (*draw)(struct lds_plot_sheet *sheet, const struct lds_plot *plot);
-    bool of_all;  /* it shows all captures of the sides, not the first of each */
-    bool on_page; /* the page of a job may show it */
+    const char *series; /* that the channel of each side must have, in the same units; NULL: none in particular */
+    bool of_all;        /* it shows all captures of the sides, not the first of each */
+    bool on_page;       /* the page of a job may show it */
 };
 
 extern const struct lds_picture lds_picture_spectrum, lds_picture_density, lds_picture_harmonics, lds_picture_residual,
@@ -131,8 +137,8 @@ double lds_plot_decibels(bool calibrated, double level);
 /* A number of a series as drawn: levels in decibels, densities in V/√Hz or dBFS, everything else unchanged. */
 double lds_plot_drawn(enum lds_quantity quantity, bool calibrated, double number);
 
-/* The columns drawn for a curve and for the floor. */
-extern const int lds_plot_xy[2], lds_plot_floor[4];
+/* The columns drawn for the floor. */
+extern const int lds_plot_floor[4];
 
 /* Rows of a data file: for each column its number, with its limits if it has any. Without rows, a row of unknowns,
  * since an empty block would change the numbers of the blocks after it. */

@@ -95,5 +95,5 @@ static void draw_harmonics(struct lds_plot_sheet *sheet, const struct lds_plot *
                        sheet->file);
 }
 
-const struct lds_picture lds_picture_harmonics = {"harmonics",    "Harmonics", has_harmonics,
-                                                  draw_harmonics, false,       false};
+const struct lds_picture lds_picture_harmonics = {"harmonics", "Harmonics", has_harmonics, draw_harmonics,
+                                                  NULL,        false,       false};

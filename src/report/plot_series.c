@@ -133,4 +133,4 @@ static void draw(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
     lds_plot_settle_band(sheet, plot, series->kind);
 }
 
-const struct lds_picture lds_picture_series = {NULL, NULL, NULL, draw, false, false};
+const struct lds_picture lds_picture_series = {NULL, NULL, NULL, draw, NULL, false, false};

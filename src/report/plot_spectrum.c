@@ -13,7 +13,7 @@ static bool has_density(const struct lds_plot *plot)
            lds_channel_series(plot->side->channel, "floor")->rows > 1;
 }
 
-const int lds_plot_xy[2] = {LDS_CURVE_X, LDS_CURVE_Y};
+static const int curve_columns[2] = {LDS_CURVE_X, LDS_CURVE_Y};
 const int lds_plot_floor[4] = {LDS_FLOOR_HZ, LDS_FLOOR_DENSITY, LDS_FLOOR_LOW_HZ, LDS_FLOOR_HIGH_HZ};
 
 double lds_plot_decibels(bool calibrated, double level)
@@ -152,7 +152,7 @@ static void draw_density(struct lds_plot_sheet *sheet, const struct lds_plot *pl
     const char *unit = volts ? "(V/rtHz)" : "(dBFS in 1 Hz)";
     double first_hz = NAN, last_hz = NAN;
     fprintf(sheet->data, "# frequency/Hz density with lines/%s\n", unit);
-    lds_plot_rows(sheet->data, density, volts, 2, lds_plot_xy);
+    lds_plot_rows(sheet->data, density, volts, 2, curve_columns);
     fprintf(sheet->data, "\n\n# the floor: frequency/Hz density without lines/%s from/Hz to/Hz\n", unit);
     lds_plot_rows(sheet->data, floor, volts, 4, lds_plot_floor);
     if (density->rows > 1)
@@ -182,4 +182,5 @@ static void draw_density(struct lds_plot_sheet *sheet, const struct lds_plot *pl
             "NaN with lines linecolor rgb 'black' linewidth 1.5 title 'span of a band, with its noise, lines out'");
 }
 
-const struct lds_picture lds_picture_density = {"density", "Noise density", has_density, draw_density, false, false};
+const struct lds_picture lds_picture_density = {"density", "Noise density", has_density, draw_density,
+                                                NULL,      false,           false};

@@ -5,11 +5,6 @@
 #include "report/plot_levels.h"
 #include "scarce.h"
 
-static bool has_spectrum(const struct lds_plot *plot)
-{
-    return lds_channel_series(plot->side->channel, "spectrum")->rows > 1;
-}
-
 /* Orders are named only where the previous name leaves room on a logarithmic axis. */
 static bool has_room(double frequency_hz, double *named_hz)
 {
@@ -98,4 +93,4 @@ static void draw_spectrum(struct lds_plot_sheet *sheet, const struct lds_plot *p
     free(lines.line);
 }
 
-const struct lds_picture lds_picture_spectrum = {"spectrum", "Spectrum", has_spectrum, draw_spectrum, false, true};
+const struct lds_picture lds_picture_spectrum = {"spectrum", "Spectrum", NULL, draw_spectrum, "spectrum", false, true};

@@ -8,25 +8,6 @@ struct wave {
     size_t first; /* row that is drawn first */
 };
 
-static bool have(const struct lds_plot *plot, const char *key)
-{
-    const struct lds_channel *channel = plot->side[0].channel, *after = plot->side[1].channel;
-    if (!channel || lds_channel_series(channel, key)->rows < 2)
-        return false;
-    return !plot->compared ||
-           (after && channel->calibrated == after->calibrated && lds_channel_series(after, key)->rows > 1);
-}
-
-static bool has_residual(const struct lds_plot *plot)
-{
-    return have(plot, "residual");
-}
-
-static bool has_mains(const struct lds_plot *plot)
-{
-    return have(plot, "mains_waveform");
-}
-
 /* The row at which the fundamental rises through zero. */
 static size_t rise_of(const struct lds_series *series)
 {
@@ -124,9 +105,10 @@ static void draw_mains(struct lds_plot_sheet *sheet, const struct lds_plot *plot
     draw_waves(sheet, plot, wave, "time/ms", "mains waveform", "mean over the capture, one period of the mains");
 }
 
-const struct lds_picture lds_picture_residual = {"residual", "Residual", has_residual, draw_residual, false, false};
-const struct lds_picture lds_picture_mains = {"mains", "Mains waveform", has_mains, draw_mains, false, false};
+const struct lds_picture lds_picture_residual = {"residual", "Residual", NULL, draw_residual, "residual", false, false};
+const struct lds_picture lds_picture_mains = {"mains", "Mains waveform", NULL, draw_mains, "mains_waveform", false,
+                                              false};
 const struct lds_picture lds_picture_both_residuals = {
-    "residual", "Residual before and after", has_residual, draw_residual, false, true};
+    "residual", "Residual before and after", NULL, draw_residual, "residual", false, true};
 const struct lds_picture lds_picture_both_mains = {
-    "mains", "Mains waveform before and after", has_mains, draw_mains, false, true};
+    "mains", "Mains waveform before and after", NULL, draw_mains, "mains_waveform", false, true};

@@ -65,41 +65,6 @@ static void write_conditions(FILE *out, const struct lds_measurement *measuremen
         fprintf(out, ", %s", measurement->date);
 }
 
-struct drawing {
-    const struct lds_picture *picture;
-    const struct lds_plot *plot;
-};
-
-static void draw(struct lds_plot_sheet *sheet, const void *context)
-{
-    const struct drawing *drawing = context;
-    const struct lds_plot_side *side = drawing->plot->side;
-    char *name = lds_words_escape(side->name), where[40];
-    lds_plot_where(drawing->plot, ": ", where, sizeof where);
-    fprintf(sheet->data, "# capture: %s\n# %s\n", name ? name : "", where);
-    free(name);
-    drawing->picture->draw(sheet, drawing->plot);
-}
-
-static enum lds_status plot_picture(const struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,
-                                    const struct lds_picture *picture)
-{
-    char of_channel[STEM_LONGEST + 64], tail[40] = ", ";
-    snprintf(of_channel, sizeof of_channel, "%s-channel%d", stem, plot->side->channel->channel);
-    lds_plot_where(plot, " ", tail + 2, sizeof tail - 2);
-    const struct lds_plot_page page = {.stem = of_channel,
-                                       .name = picture->name,
-                                       .title = picture->title,
-                                       .subject = lds_plot_base_name(plot->side->name),
-                                       .tail = tail,
-                                       .conditions = plot->side->all,
-                                       .low = picture->on_page,
-                                       .on_page = picture->on_page && plot->first,
-                                       .draw = draw,
-                                       .context = &(struct drawing){picture, plot}};
-    return lds_plot_make(place, &page);
-}
-
 /* Each series over an axis has a picture of its own. suffix: ".1-2" for a pair. */
 static enum lds_status plot_series(const struct lds_plot_place *place, struct lds_plot *plot, const char *stem,
                                    const struct lds_series *series, size_t count, const char *suffix)
@@ -113,8 +78,8 @@ static enum lds_status plot_series(const struct lds_plot_place *place, struct ld
         plot->series = &series[i];
         lds_plot_series_name(kind->key, suffix, name, sizeof name);
         snprintf(title, sizeof title, "%c%s", toupper((unsigned char)kind->label[0]), kind->label + 1);
-        status = plot_picture(place, plot, stem,
-                              &(struct lds_picture){name, title, NULL, lds_picture_series.draw, false, false});
+        status = lds_plot_picture(
+            place, plot, stem, &(struct lds_picture){name, title, NULL, lds_picture_series.draw, NULL, false, false});
     }
     return status;
 }
@@ -128,8 +93,7 @@ static enum lds_status plot_channel(const struct lds_plot_place *place, struct l
     const struct lds_measurement *measurement = plot->side->side.measurement;
     enum lds_status status = LDS_OK;
     for (size_t i = 0; status == LDS_OK && i < sizeof pictures / sizeof pictures[0]; i++)
-        if (pictures[i]->wanted(plot))
-            status = plot_picture(place, plot, stem, pictures[i]);
+        status = lds_plot_picture(place, plot, stem, pictures[i]);
     if (status == LDS_OK)
         status = plot_series(place, plot, stem, channel->series, channel->series_count, "");
     for (size_t p = 0; status == LDS_OK && p < measurement->pairs; p++) {
@@ -164,7 +128,7 @@ static enum lds_status plot_captures(const struct lds_plot_place *place, const v
         if (!lds_scrap_close(&conditions))
             return lds_fail_memory(place->error, "the plots");
         for (size_t k = 0; status == LDS_OK && k < measurement->channels; k++) {
-            struct lds_plot plot = {.first = i == 0,
+            struct lds_plot plot = {.on_page = i == 0,
                                     .side = {{.side = {measurement, 1},
                                               .channel = &measurement->channel[k],
                                               .name = measurement->file ? measurement->file : "",

@@ -12,6 +12,7 @@
 #include "capture/bench_keys.h"
 #include "capture/reader.h"
 #include "fail.h"
+#include "report/json_names.h"
 #include "report/saved_channel.h"
 #include "report/saved_parts.h"
 #include "safe_text.h"
@@ -76,13 +77,8 @@ static const struct lds_ini_key *key_at(size_t offset)
     return NULL;
 }
 
-struct bench_member {
-    size_t offset;
-    const char *name;
-};
-
 /* What is null keeps its default, unless the default is a number: then there must be a number. */
-static void read_quantity(struct lds_saved_reader *reader, const json_t *object, const struct bench_member *member,
+static void read_quantity(struct lds_saved_reader *reader, const json_t *object, const struct lds_bench_member *member,
                           struct lds_bench *bench)
 {
     const struct lds_ini_key *key = key_at(member->offset);
@@ -94,25 +90,31 @@ static void read_quantity(struct lds_saved_reader *reader, const json_t *object,
         memcpy((char *)bench + member->offset, &number, sizeof number);
 }
 
+static void read_member(struct lds_saved_reader *reader, const json_t *object, const struct lds_bench_member *member,
+                        struct lds_bench *bench)
+{
+    void *field = (char *)bench + member->offset;
+    switch (member->kind) {
+    case LDS_BENCH_REAL:
+    case LDS_BENCH_PLAIN:
+        read_quantity(reader, object, member, bench);
+        return;
+    case LDS_BENCH_TEXT:
+        *(char **)field = lds_saved_text(reader, object, member->name);
+        return;
+    case LDS_BENCH_YES:
+        *(bool *)field = lds_saved_yes(reader, object, member->name);
+        return;
+    }
+}
+
 static void read_bench(struct lds_saved_reader *reader, const json_t *capture, struct lds_bench *bench)
 {
-#define MEMBER(name)                                                                                                   \
-    {                                                                                                                  \
-        offsetof(struct lds_bench, name), #name                                                                        \
-    }
-    static const struct bench_member members[] = {
-        MEMBER(full_scale_v),         MEMBER(attenuation),     MEMBER(load_ohm),        MEMBER(offset_v),
-        MEMBER(low_corner_hz),        MEMBER(usable_to_hz),    MEMBER(clock_ppm),       MEMBER(calibration_percent),
-        MEMBER(load_percent),         MEMBER(mains_hz),        MEMBER(repeat_level_db), MEMBER(repeat_noise_db),
-        MEMBER(repeat_distortion_db), MEMBER(repeat_mains_db), MEMBER(repeat_dc_db)};
-#undef MEMBER
     const json_t *object = lds_saved_object(reader, capture, "bench");
     lds_bench_init(bench);
     size_t outside = lds_saved_enter(reader, "bench");
-    for (size_t i = 0; i < sizeof members / sizeof members[0]; i++)
-        read_quantity(reader, object, &members[i], bench);
-    bench->name = lds_saved_text(reader, object, "name");
-    bench->dc_coupled = lds_saved_yes(reader, object, "dc_coupled");
+    for (size_t i = 0; i < LDS_BENCH_MEMBERS; i++)
+        read_member(reader, object, &lds_bench_members[i], bench);
     read_response(reader, object, bench);
     lds_saved_leave(reader, outside);
 }

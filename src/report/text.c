@@ -57,8 +57,13 @@ void lds_text_heading(FILE *out, const char *format, ...)
     va_start(args, format);
     vsnprintf(text, sizeof text, format, args);
     va_end(args);
-    fprintf(out, "\n%s\n", text);
-    for (int i = lds_words_width(text); i > 0; i--)
+    int width = lds_words_width(text);
+    fputc('\n', out);
+    if (width > LDS_PAGE_COLUMNS)
+        lds_page_paragraph(out, 0, 0, "%s", text);
+    else
+        fprintf(out, "%s\n", text);
+    for (int i = 0; i < width && i < LDS_PAGE_COLUMNS; i++)
         fputs("─", out);
     fputc('\n', out);
 }
@@ -78,6 +83,24 @@ void lds_channel_words(const char *name, int channel, char *words, size_t size)
         snprintf(words, size, "%s", name);
     else
         snprintf(words, size, "channel %d", channel);
+}
+
+void lds_pair_words(const char *const name[2], const int channel[2], char *words, size_t size)
+{
+    if (name[0] && name[1])
+        snprintf(words, size, "%s and %s", name[0], name[1]);
+    else
+        snprintf(words, size, "channels %d and %d", channel[0], channel[1]);
+}
+
+void lds_pair_words_of(const struct lds_measurement *measurement, const int channel[2], char *words, size_t size)
+{
+    const char *name[2] = {NULL, NULL};
+    for (size_t i = 0; i < measurement->channels; i++)
+        for (int k = 0; k < 2; k++)
+            if (measurement->channel[i].channel == channel[k])
+                name[k] = measurement->channel[i].name;
+    lds_pair_words(name, channel, words, size);
 }
 
 void lds_channel_title(const char *name, int channel, char *words, size_t size)
@@ -120,12 +143,15 @@ static void print_channel(FILE *out, const struct lds_measurement *measurement, 
     free(absent);
 }
 
-static void print_pair(FILE *out, const struct lds_pair *pair, bool calibrated)
+static void print_pair(FILE *out, const struct lds_measurement *measurement, const struct lds_pair *pair)
 {
+    const bool calibrated = lds_pairs_calibrated(measurement);
+    char words[LDS_PAIR_WORDS];
     const struct lds_figure **figure = lds_figures_sorted(pair->figure, pair->figures);
     const struct lds_absent **absent = lds_absents_sorted(pair->absent, pair->absents);
     if (figure && absent && pair->figures + pair->absents + pair->series_count > 0) {
-        lds_text_heading(out, "Channels %d and %d", pair->channels[0], pair->channels[1]);
+        lds_pair_words_of(measurement, pair->channels, words, sizeof words);
+        lds_text_channel_heading(out, words, 0);
         lds_text_section(out, figure, pair->figures, absent, pair->absents, LDS_TRUST);
         lds_text_section(out, figure, pair->figures, absent, pair->absents, LDS_PAIR);
         lds_text_series(out, pair->series, pair->series_count, calibrated, LDS_PAIR);
@@ -143,7 +169,7 @@ void lds_capture_print(FILE *page, const struct lds_measurement *measurement)
     for (size_t i = 0; i < measurement->channels; i++)
         print_channel(page, measurement, &measurement->channel[i]);
     for (size_t i = 0; i < measurement->pairs; i++)
-        print_pair(page, &measurement->pair[i], lds_pairs_calibrated(measurement));
+        print_pair(page, measurement, &measurement->pair[i]);
 }
 
 enum lds_status lds_text_print(FILE *out, void (*print)(FILE *page, const void *context), const void *context,

@@ -45,7 +45,7 @@ enum lds_status lds_text_print(FILE *out, void (*print)(FILE *page, const void *
 /* One capture on such a page. */
 void lds_capture_print(FILE *page, const struct lds_measurement *measurement);
 
-/* The tables of a comparison as a report has them: without what is still to do at the bench. */
+/* The tables of a comparison as a report has them: without limits, and without what is still to do at the bench. */
 void lds_comparison_tables(FILE *page, const struct lds_comparison *comparison);
 
 /* Prints "WHAT A, B and C: reason.", once for each reason, for the keys of a section. */
@@ -68,6 +68,10 @@ void lds_text_scrap_print(struct lds_scrap *scrap, FILE *out, int indent, int ha
 
 /* "left", or "channel 1" without a name; to begin a line with; and as a heading. */
 void lds_channel_words(const char *name, int channel, char *words, size_t size);
+enum { LDS_PAIR_WORDS = 160 };
+/* "left and right", or "channels 1 and 2" where a name is missing. */
+void lds_pair_words(const char *const name[2], const int channel[2], char *words, size_t size);
+void lds_pair_words_of(const struct lds_measurement *measurement, const int channel[2], char *words, size_t size);
 void lds_channel_title(const char *name, int channel, char *words, size_t size);
 void lds_text_channel_heading(FILE *out, const char *name, int channel);
 

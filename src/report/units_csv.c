@@ -6,12 +6,12 @@
 #include "report/json_parts.h"
 
 static const char columns[] =
-    "channel,key,label,name,value,unit,low,high,median,spread,stands_out,p_adjusted,worse,reason\r\n";
+    "channel,key,label,name,value,unit,low,high,median,spread,stands_out,p_adjusted,worse,reason,channel_name\r\n";
 
 static json_t *new_row(const struct lds_unit_table *table, const char *key)
 {
     return lds_json_object(LDS_AS("channel", lds_json_ordinal(table->channel)), LDS_AS("key", lds_json_text(key)),
-                           LDS_AS("label", lds_json_text(lds_csv_label(key))), NULL);
+                           LDS_AS("label", lds_json_text(lds_csv_label(key))), LDS_TEXT(table, channel_name), NULL);
 }
 
 static json_t *unit_cells(const struct lds_unit_table *table, const struct lds_unit_row *row, size_t unit)

@@ -29,8 +29,8 @@ static json_t *rows_object(const struct lds_unit_table *table)
 static json_t *table_object(const void *element)
 {
     const struct lds_unit_table *table = element;
-    return lds_json_object(LDS_AS("channel", lds_json_ordinal(table->channel)), LDS_TEXT(table, summary),
-                           LDS_AS("notes", lds_json_texts(table->note, table->notes)),
+    return lds_json_object(LDS_AS("channel", lds_json_ordinal(table->channel)), LDS_TEXT(table, channel_name),
+                           LDS_TEXT(table, summary), LDS_AS("notes", lds_json_texts(table->note, table->notes)),
                            LDS_AS("units", lds_json_texts(table->name, table->units)),
                            LDS_AS("rows", rows_object(table)),
                            LDS_AS("not_compared", lds_json_absents(table->not_compared_why, table->not_compared)),

@@ -67,7 +67,7 @@ static void print_table(FILE *out, const struct lds_unit_table *table, bool keys
     const struct lds_unit_row **row = lds_unit_rows_sorted(table->row, table->rows);
     const struct lds_absent **absent = lds_absents_sorted(table->not_compared_why, table->not_compared);
     if (table->channel > 0)
-        lds_text_heading(out, "Channel %d", table->channel);
+        lds_text_channel_heading(out, table->channel_name, table->channel);
     lds_text_titled(out, "", table->summary ? table->summary : "");
     for (size_t i = 0; i < table->notes; i++)
         lds_text_titled(out, "- ", table->note[i]);

@@ -97,6 +97,12 @@ void make_job(struct made_job *made, const char *serial, const char *date, doubl
     }
 }
 
+void name_channel(struct lds_measurement *m, int channel, const char *name)
+{
+    free(m->channel[channel - 1].name);
+    m->channel[channel - 1].name = name ? strdup(name) : NULL;
+}
+
 void free_job(struct made_job *made)
 {
     free(made->sheet.serial);

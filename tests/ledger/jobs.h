@@ -19,6 +19,8 @@ struct made_job {
  * channels; noise and hum before the work are 100 and 50 uV, after it 12 dB less; THD -80 dB, then 10 dB less; all of
  * them plus `more_db`. The captures' SHA-256 depend on every argument. */
 void make_job(struct made_job *made, const char *serial, const char *date, double more_db);
+/* Names a channel of one of its captures. */
+void name_channel(struct lds_measurement *m, int channel, const char *name);
 void free_job(struct made_job *made);
 
 /* Everything that the ledger returns, as text: the same for two ledgers with the same contents. NULL: it cannot be

@@ -117,6 +117,40 @@ static void test_comes_back(void **state)
     lds_ledger_history_free(&history);
 }
 
+/* A channel is followed by its number, and has the name of the latest job that names it. */
+static void test_channel_names(void **state)
+{
+    const struct place *place = *state;
+    static const char *const names[3][2] = {{"left", NULL}, {"upper", "right"}, {NULL, NULL}};
+    static const char *const dates[3] = {"2019-03-02", "2021-05-09", "2024-06-11"};
+    struct lds_ledger_history history;
+    for (int i = 0; i < 3; i++) {
+        struct made_job made;
+        bool added;
+        make_job(&made, "0042", dates[i], i);
+        for (int c = 0; c < JOB_CAPTURES; c++) {
+            name_channel(&made.measurement[c], 1, names[i][0]);
+            name_channel(&made.measurement[c], 2, names[i][1]);
+        }
+        assert_int_equal(lds_ledger_add_job(place->path, &made.job, &added, NULL), LDS_OK);
+        free_job(&made);
+    }
+    read_history(place->path, "0042", &history);
+    assert_int_equal(history.job[0].capture[1].names, 1);
+    assert_int_equal(history.job[0].capture[1].channel_name[0].channel, 1);
+    assert_string_equal(history.job[0].capture[1].channel_name[0].name, "left");
+    assert_int_equal(history.job[1].capture[1].names, 2);
+    assert_int_equal(history.job[2].capture[1].names, 0);
+    const struct lds_ledger_series *pair = find_series(&history, "crosstalk", 1);
+    assert_int_equal(find_series(&history, "thd", 1)->points, 6);
+    assert_string_equal(find_series(&history, "thd", 1)->channel_name, "upper");
+    assert_null(find_series(&history, "thd", 1)->other_name);
+    assert_string_equal(find_series(&history, "thd", 2)->channel_name, "right");
+    assert_string_equal(pair->channel_name, "upper");
+    assert_string_equal(pair->other_name, "right");
+    lds_ledger_history_free(&history);
+}
+
 static void test_twice_changes_nothing(void **state)
 {
     const struct place *place = *state;
@@ -437,6 +471,7 @@ static void test_hostile_texts(void **state)
         make_job(&made, texts[i], "2020-01-01", 0.0);
         made.sheet.make = made.sheet.type = made.sheet.client = made.sheet.work = made.part[0].name = text;
         made.capture[0].note = text;
+        name_channel(&made.measurement[0], 1, text);
         struct lds_error error = {0};
         if (lds_ledger_add_job(place->path, &made.job, &added, &error) != LDS_OK)
             fail_msg("%s: %s", text, error.message);
@@ -456,6 +491,7 @@ static void test_hostile_texts(void **state)
         assert_string_equal(history.job[0].work, texts[i]);
         assert_string_equal(history.job[0].part[0].name, texts[i]);
         assert_string_equal(history.job[0].capture[0].note, texts[i]);
+        assert_string_equal(history.job[0].capture[0].channel_name[0].name, texts[i]);
         lds_ledger_history_free(&history);
     }
 }
@@ -521,15 +557,15 @@ static void test_newer_version(void **state)
 {
     const struct place *place = *state;
     assert_true(add(place->path, "0042", "2019-03-02", 0.0));
-    change_byte(place->path, 63, 5); /* user_version */
-    refused(place->path, "version 5");
+    change_byte(place->path, 63, 6); /* user_version */
+    refused(place->path, "version 6");
     change_byte(place->path, 63, 0);
     refused(place->path, "damaged");
-    for (unsigned char version = 1; version < 4; version++) { /* its tables are those of 4 */
+    for (unsigned char version = 1; version < 5; version++) { /* its tables are those of 5 */
         change_byte(place->path, 63, version);
         refused(place->path, "damaged");
     }
-    change_byte(place->path, 63, 4);
+    change_byte(place->path, 63, 5);
     change_byte(place->path, 19, 2);
     refused(place->path, "write-ahead");
 }
@@ -609,6 +645,7 @@ int main(void)
 #define TEST(function) cmocka_unit_test_setup_teardown(function, set_up, tear_down)
     const struct CMUnitTest tests[] = {
         TEST(test_comes_back),
+        TEST(test_channel_names),
         TEST(test_twice_changes_nothing),
         TEST(test_without_serial),
         TEST(test_capture_without_sum),

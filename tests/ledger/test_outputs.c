@@ -45,6 +45,10 @@ static int set_up(void **state)
         snprintf(date, sizeof date, "20%02d-02-03", 10 + i % 3 * 5);
         make_job(&made, text, date, i % 5);
         made.sheet.client = made.sheet.work = text;
+        for (int c = 0; c < JOB_CAPTURES; c++) {
+            name_channel(&made.measurement[c], 1, i < 3 ? "left" : text);
+            name_channel(&made.measurement[c], 2, i < 3 ? "right" : text);
+        }
         if (i % 3 == 2) {
             made.capture[0].when = LDS_WHEN_AFTER;
             struct lds_figure *thd = &made.measurement[3].channel[0].figure[1];
@@ -94,12 +98,12 @@ static void check_page(char *text)
     assert_true(lines > 3);
 }
 
-static char *text_of(const struct lds_ledger_history *history)
+static char *text_of(const struct lds_ledger_history *history, unsigned options)
 {
     char *text = NULL;
     size_t size;
     FILE *out = open_memstream(&text, &size);
-    assert_int_equal(lds_history_text(history, out, NULL), LDS_OK);
+    assert_int_equal(lds_history_text(history, options, out, NULL), LDS_OK);
     fclose(out);
     return text;
 }
@@ -118,7 +122,7 @@ static void test_pages(void **state)
     for (int i = 0; i < NAMES; i++) {
         struct lds_ledger_history history;
         read_history(filled, names[i], &history);
-        text = text_of(&history);
+        text = text_of(&history, 0);
         check_page(text);
         free(text);
         lds_ledger_history_free(&history);
@@ -132,8 +136,10 @@ static void test_table(void **state)
     const struct filled *filled = *state;
     struct lds_ledger_history history;
     read_history(filled, "0042", &history);
-    char *text = text_of(&history);
-    assert_non_null(strstr(text, "Sine, 10 W into 8 ohm, sampled at 48 kHz, channel 1\n"));
+    char *text = text_of(&history, 0);
+    assert_non_null(strstr(text, "Sine, 10 W into 8 ohm, sampled at 48 kHz, left\n"));
+    assert_non_null(strstr(text, "Sine, 10 W into 8 ohm, sampled at 48 kHz, left and right\n"));
+    assert_null(strstr(text, "channel 1"));
     assert_non_null(strstr(text, "2010-02-03 2010-02-03 2015-02-03 2015-02-03\n"));
     assert_non_null(strstr(text, "-79.00     -89.00     -78.00     -88.00\n"));
     assert_non_null(strstr(text, "-77.00     < -100\n"));
@@ -141,6 +147,12 @@ static void test_table(void **state)
     assert_non_null(strstr(text, "6 units of this make and type"));
     /* All other five have a last THD below -100 dB too: the intervals distinguish none. */
     assert_non_null(strstr(text, "< -100       -       -      0      5      0\n"));
+    free(text);
+    text = text_of(&history, LDS_SCREEN_KEYS);
+    assert_non_null(strstr(text, "\n  thd                        dB          -79.00     -89.00"));
+    assert_non_null(strstr(text, "\n  noise.band.20-20k          µV"));
+    assert_null(strstr(text, "THD"));
+    check_page(text);
     free(text);
     lds_ledger_history_free(&history);
 }
@@ -172,6 +184,10 @@ static void test_json(void **state)
             const json_t *last = json_array_get(points, history.serie[k].points - 1);
             double value = history.serie[k].point[history.serie[k].points - 1].value;
             assert_string_equal(json_string_value(json_object_get(one, "key")), history.serie[k].key);
+            assert_non_null(json_string_value(json_object_get(one, "channel_name")));
+            if (i == 0)
+                assert_string_equal(json_string_value(json_object_get(one, "channel_name")),
+                                    history.serie[k].channel == 1 ? "left" : "right");
             if (isnan(value))
                 assert_true(json_is_null(json_object_get(last, "value")));
             else

@@ -206,7 +206,7 @@ static char *text_of(const struct place *place, double power_w)
     size_t size;
     stand(place->path, "Sedge 25", make_sine(&made, 1.5, power_w), &placed);
     FILE *out = open_memstream(&text, &size);
-    assert_int_equal(lds_standing_text(&placed, out, NULL), LDS_OK);
+    assert_int_equal(lds_standing_text(&placed, 0, out, NULL), LDS_OK);
     fclose(out);
     lds_ledger_history_free(&placed);
     free_job(&made);

@@ -254,7 +254,7 @@ static void test_text(void **state)
         "lower   -2.60  ±0.20     -90.40 → -93.00 dB",
         "higher   1.94  ±0.36         40.0 → 50.0 µV",
         "      unsteady\n",
-        "\n  hum, buzz: lower 8.8 or more dB, -82.5 → -97.5 dBFS\n",
+        "\n  hum, buzz: lower, 8.8 or more dB; -82.5 → -97.5 dBFS\n",
         "lower          12 or more 93.0 µV → < floor",
         "      captures of 46 s would settle it\n",
         "no length of capture will settle it: repeat the capture on both sides\n",

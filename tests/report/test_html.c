@@ -424,6 +424,42 @@ static void test_pictures(void **state)
     empty(&made);
 }
 
+static void put_picture(const char *folder, const char *name)
+{
+    char *path = in(folder, name);
+    FILE *out = fopen(path, "w");
+    assert_non_null(out);
+    fputs(picture, out);
+    assert_int_equal(fclose(out), 0);
+    free(path);
+}
+
+/* The residual and the mains are shown where they changed: first neither, then the hum of a channel. */
+static void test_residual_and_mains(void **state)
+{
+    (void)state;
+    struct fixture made;
+    char *plots = make_plots(), *group = in(plots, "sine");
+    put_picture(group, "comparison-channel1-residual.svg");
+    put_picture(group, "comparison-channel1-mains.svg");
+    fill(&made, "plain");
+    char *page = page_of(&made, plots);
+    assert_int_equal(count(page, ">Mains waveform before and after"), 0);
+    assert_int_equal(count(page, ">Residual before and after"), 0);
+    free(page);
+    struct lds_compared_channel *channel = &made.group[0].comparison.channel[0];
+    for (size_t i = 0; i < channel->changes; i++)
+        if (strcmp(channel->change[i].key, "mains.total") == 0)
+            channel->change[i].word = LDS_LOWER;
+    page = page_of(&made, plots);
+    assert_int_equal(count(page, ">Mains waveform before and after, plain, plain: hum, total lower, 93 → 74 µV."), 1);
+    assert_int_equal(count(page, ">Residual before and after"), 0);
+    free(page);
+    free(group);
+    remove_plots(plots);
+    empty(&made);
+}
+
 /* Two pages of them, those of what changed: of channel 2 nothing did. */
 static void test_at_most_four_pictures(void **state)
 {
@@ -557,6 +593,7 @@ int main(void)
         cmocka_unit_test(test_hostile_names_stay_text),
         cmocka_unit_test(test_pictures),
         cmocka_unit_test(test_at_most_four_pictures),
+        cmocka_unit_test(test_residual_and_mains),
         cmocka_unit_test(test_without_pictures),
         cmocka_unit_test(test_numbers_are_those_of_the_text),
         cmocka_unit_test(test_cannot_be_written),

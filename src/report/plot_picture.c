@@ -1,0 +1,57 @@
+/* A picture of a channel: of one capture, or of both sides of a comparison. */
+#include <stdlib.h>
+
+#include "report/plot.h"
+#include "safe_text.h"
+
+struct drawing {
+    const struct lds_picture *picture;
+    const struct lds_plot *plot;
+};
+
+static void draw(struct lds_plot_sheet *sheet, const void *context)
+{
+    const struct drawing *drawing = context;
+    const struct lds_plot *plot = drawing->plot;
+    char where[40];
+    for (int i = 0; i < 2 && plot->side[i].name; i++) {
+        char *name = lds_words_escape(plot->side[i].name);
+        fprintf(sheet->data, "# %s%s\n", plot->compared ? "" : "capture: ", name ? name : "");
+        free(name);
+    }
+    lds_plot_where(plot, ": ", where, sizeof where);
+    fprintf(sheet->data, "# %s\n", where);
+    drawing->picture->draw(sheet, plot);
+}
+
+static bool has_series(const struct lds_plot *plot, const char *key)
+{
+    const struct lds_channel *channel = plot->side[0].channel, *after = plot->side[1].channel;
+    return channel && lds_channel_series(channel, key)->rows > 1 &&
+           (!plot->compared ||
+            (after && channel->calibrated == after->calibrated && lds_channel_series(after, key)->rows > 1));
+}
+
+enum lds_status lds_plot_picture(const struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,
+                                 const struct lds_picture *picture)
+{
+    char of_channel[LDS_PLOT_STEM + 16], tail[40] = ", ";
+    if ((picture->series && !has_series(plot, picture->series)) || (picture->wanted && !picture->wanted(plot)))
+        return LDS_OK;
+    const struct lds_plot_side *side = plot->side;
+    const char *both[2] = {picture->of_all ? side[0].all : side[0].name, picture->of_all ? side[1].all : side[1].name};
+    snprintf(of_channel, sizeof of_channel, "%s-channel%d", stem,
+             plot->compared ? plot->compared->channel : side->channel->channel);
+    lds_plot_where(plot, " ", tail + 2, sizeof tail - 2);
+    const struct lds_plot_page page = {.stem = of_channel,
+                                       .name = picture->name,
+                                       .title = picture->title,
+                                       .subject = plot->compared ? both[0] : lds_plot_base_name(side->name),
+                                       .tail = tail,
+                                       .conditions = plot->compared ? both[1] : side->all,
+                                       .low = picture->on_page,
+                                       .on_page = picture->on_page && plot->on_page,
+                                       .draw = draw,
+                                       .context = &(struct drawing){picture, plot}};
+    return lds_plot_make(place, &page);
+}
