@@ -17,7 +17,7 @@ void lds_line_label(const struct lds_line_change *line, char *label, size_t size
     if (line->kind->match == LDS_MATCH_ORDER)
         snprintf(label, size, "%s %d", line->kind->row_label, line->order);
     else if (line->kind->match == LDS_MATCH_NAME)
-        snprintf(label, size, "%s %s", line->kind->row_label, line->origin);
+        snprintf(label, size, "%s", line->origin);
     else
         lds_reading_hz(line->frequency_hz, label, size);
 }

@@ -64,7 +64,8 @@ const char *lds_change_group_name(enum lds_change_group group);
 /* ---- lines ---- */
 
 struct lds_line_cells {
-    char label[64];             /* "harmonic 3", "other line" */
+    char label[64];             /* "harmonic 3", "f2 - f1", "other line" */
+    const char *origin;         /* "": none, or it is the label */
     char frequency[40];         /* "2000.0 Hz" */
     char before[64], after[64]; /* "12.3 µV", "< 0.31 µV", "not found" */
     const char *word;

@@ -56,6 +56,7 @@ void lds_line_cells_make(struct lds_line_cells *cells, const struct lds_compared
 {
     struct lds_reading change;
     snprintf(cells->label, sizeof cells->label, "other line");
+    cells->origin = line->kind->match == LDS_MATCH_NEAREST ? line->origin : "";
     if (line->kind->match != LDS_MATCH_NEAREST)
         lds_line_label(line, cells->label, sizeof cells->label);
     lds_frequency_make(line->frequency_hz, cells->frequency, sizeof cells->frequency);

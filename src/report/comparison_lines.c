@@ -27,7 +27,7 @@ static void print_line(FILE *out, const struct lds_compared_channel *channel, co
         fputs(cells.interval, out);
     }
     fputc('\n', out);
-    lds_page_paragraph(out, 6, 0, "%s", line->origin);
+    lds_page_paragraph(out, 6, 0, "%s", cells.origin);
 }
 
 static void print_columns(FILE *out)

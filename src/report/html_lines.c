@@ -29,8 +29,8 @@ static void put_line(struct lds_html_beside *table, const struct lds_beside *bes
             lds_line_cells_make(&cells[c], beside->channel[c], row->of[c]);
             lds_line_levels(&cells[c], beside->channel[c], row->of[c], largest_of(row), unit, sizeof unit);
             snprintf(name, sizeof name, "%.63s, %.39s", cells[c].label, cells[c].frequency);
-            if (row->of[c]->origin[0])
-                lds_footnote(&table->notes, row->of[c]->origin, marks);
+            if (cells[c].origin[0])
+                lds_footnote(&table->notes, cells[c].origin, marks);
         }
         const char *const all[LDS_HTML_JUDGED] = {cells[c].before, cells[c].after, cells[c].number, cells[c].interval,
                                                   cells[c].word};
