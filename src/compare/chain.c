@@ -46,6 +46,35 @@ static const char *name_of(const struct lds_measurement *chain)
     return chain->file ? chain->file : "the recording of the chain";
 }
 
+/* Of two tones, each: what they make of each other depends on both. */
+static enum lds_status two_tones_fit(const struct lds_measurement *m, const struct lds_measurement *chain, int channel,
+                                     struct lds_error *error)
+{
+    static const char *const name[] = {"f1", "f2"}, *const which[] = {"lower", "higher"};
+    const int channels[2] = {channel, 0};
+    const struct lds_series *own = lds_measurement_series(m, channels, "products"),
+                            *its = lds_measurement_series(chain, channels, "products");
+    for (int t = 0; t < 2; t++) {
+        size_t row = lds_series_row_named(own, name[t]), other = lds_series_row_named(its, name[t]);
+        if (row == own->rows || other == its->rows)
+            continue;
+        double hz = lds_series_value(own, row, LDS_LINE_HZ), its_hz = lds_series_value(its, other, LDS_LINE_HZ);
+        double apart = lds_in_db(lds_series_value(its, other, LDS_LINE_LEVEL), "V") -
+                       lds_in_db(lds_series_value(own, row, LDS_LINE_LEVEL), "V");
+        if (differs(hz, its_hz, FREQUENCY_SAME))
+            return lds_fail(error, LDS_BAD_INPUT,
+                            "%s: chain not comparable: its %s tone is %.6g Hz and that of the capture %.6g Hz: record "
+                            "the chain with the same two tones",
+                            name_of(chain), which[t], its_hz, hz);
+        if (!(fabs(apart) <= LEVEL_SAME_DB))
+            return lds_fail(error, LDS_BAD_INPUT,
+                            "%s: chain not comparable: its %s tone is %.2g dB %s that of the capture, and 1 dB is "
+                            "allowed: record the chain at the same levels",
+                            name_of(chain), which[t], fabs(apart), apart > 0.0 ? "above" : "below");
+    }
+    return LDS_OK;
+}
+
 /* If both have a tone, it must be the same one, since a chain's distortion depends on it. */
 static enum lds_status tone_fits(const struct lds_measurement *m, const struct lds_measurement *chain, int channel,
                                  struct lds_error *error)
@@ -106,6 +135,8 @@ enum lds_status lds_chain_fits(const struct lds_measurement *m, const struct lds
             continue;
         any = true;
         if (range_fits(m, chain, channel, error) != LDS_OK || tone_fits(m, chain, channel, error) != LDS_OK)
+            return LDS_BAD_INPUT;
+        if (two_tones_fit(m, chain, channel, error) != LDS_OK)
             return LDS_BAD_INPUT;
     }
     if (!any)

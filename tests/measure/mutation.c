@@ -118,7 +118,7 @@ static void change_number(const struct mutation *m, struct lds_series *series, s
     const struct lds_column *column = &series->kind->column[c];
     struct lds_cell cell = lds_series_cell(series, row, c);
     char key[64];
-    if (series->kind->match == LDS_MATCH_ORDER)
+    if (series->kind->match == LDS_MATCH_ORDER || series->kind->match == LDS_MATCH_NAME)
         snprintf(key, sizeof key, "%s.%d.%s", series->kind->key, (int)lds_series_value(series, row, LDS_LINE_ORDER),
                  column->name);
     else
