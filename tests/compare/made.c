@@ -100,6 +100,13 @@ void made_line(struct lds_measurement *m, const char *key, int order, double fre
     lds_series_set_limits(lines, lines->rows - 1, LDS_LINE_LEVEL, level.low, level.high);
 }
 
+void made_product(struct lds_measurement *m, const char *name, int order, double frequency_hz, struct lds_cell level)
+{
+    made_line(m, "products", order, frequency_hz, level, 0.0);
+    struct lds_series *lines = made_series(m, "products");
+    snprintf(lines->text[lines->rows - 1], LDS_SERIES_TEXT, "%s", name);
+}
+
 void made_spur(struct lds_measurement *m, double frequency_hz, double level, double margin_db, const char *origin)
 {
     struct lds_series *spurs = made_series(m, "spurs");

@@ -24,6 +24,8 @@ void made_driven(struct lds_measurement *m, const char *file, double level_db, d
 /* Rows of channel 1: a harmonic or mains order (relative_db: of harmonics alone), a spur, a band of the floor. */
 void made_line(struct lds_measurement *m, const char *key, int order, double frequency_hz, struct lds_cell level,
                double relative_db);
+/* One of two tones or their products, by its name. */
+void made_product(struct lds_measurement *m, const char *name, int order, double frequency_hz, struct lds_cell level);
 void made_spur(struct lds_measurement *m, double frequency_hz, double level, double margin_db, const char *origin);
 void made_band(struct lds_measurement *m, double low_hz, double high_hz, double level, double dof);
 

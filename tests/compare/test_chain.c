@@ -10,6 +10,7 @@
 #include <cmocka.h>
 
 #include "compare/made.h"
+#include "record/series.h"
 #include "simulate/check.h"
 
 enum {
@@ -223,6 +224,14 @@ static void other_frequency(struct lds_measurement *chain)
 {
     chain->channel[0].figure[1].value = 1011.0;
 }
+static void other_second_tone(struct lds_measurement *chain)
+{
+    lds_series_set(made_series(chain, "products"), 1, LDS_LINE_HZ, 8000.0);
+}
+static void other_second_level(struct lds_measurement *chain)
+{
+    lds_series_set(made_series(chain, "products"), 1, LDS_LINE_LEVEL, 0.5);
+}
 static void other_channel(struct lds_measurement *chain)
 {
     chain->channel[0].channel = 2;
@@ -241,6 +250,8 @@ static void test_refused(void **state)
                  {channel_uncalibrated, "the capture is calibrated and the other is not"},
                  {other_level, "1.1 dB above that of the capture, and 1 dB is allowed"},
                  {other_frequency, "its tone is 1011 Hz and that of the capture 1000 Hz"},
+                 {other_second_tone, "its higher tone is 8000 Hz and that of the capture 7000 Hz"},
+                 {other_second_level, "its higher tone is 6 dB below that of the capture, and 1 dB is allowed"},
                  {other_channel, "none of the capture's channels"}};
     for (size_t i = 0; i < sizeof table / sizeof table[0]; i++) {
         struct lds_measurement m, chain;
@@ -248,6 +259,10 @@ static void test_refused(void **state)
         made_driven(&m, "amplifier.wav", 0.0, 0.0);
         made_driven(&chain, "loopback.wav", 0.0, -5.0);
         not_measured(&m);
+        for (int t = 0; t < 2; t++) {
+            made_product(&m, t ? "f2" : "f1", 1, t ? 7000.0 : 1000.0, (struct lds_cell){1.0, 1.0, 1.0});
+            made_product(&chain, t ? "f2" : "f1", 1, t ? 7000.0 : 1000.0, (struct lds_cell){1.0, 1.0, 1.0});
+        }
         table[i].change(&chain);
         assert_int_equal(lds_chain_apply(&m, &chain, 1, &error), LDS_BAD_INPUT);
         if (!strstr(error.message, table[i].reason) || !strstr(error.message, "loopback.wav: chain not comparable"))

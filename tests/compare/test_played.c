@@ -224,6 +224,53 @@ static void test_second_tone(void **state)
     }
 }
 
+static void make_two_tones(struct lds_measurement *m, const char *file, double low_v, double high_v, double product_v)
+{
+    made_capture(m, file, 1);
+    m->signal = (struct lds_signal){.kind = LDS_SIGNAL_TWO_TONE, .frequency_hz = {60.0, 7000.0}};
+    m->channel[0].signal = m->signal;
+    made_figure(m, "level.rms", hypot(low_v, high_v), 1e-6);
+    made_figure(m, "tone.frequency", 60.0, 1e-6);
+    made_figure(m, "tone.level", low_v, 1e-6);
+    made_figure(m, "imd.modulation", 200.0 * product_v / high_v, 1e-5);
+    made_product(m, "f1", 1, 60.0, (struct lds_cell){low_v, low_v, low_v});
+    made_product(m, "f2", 1, 7000.0, (struct lds_cell){high_v, high_v, high_v});
+    made_product(m, "f2 - f1", 2, 6940.0, (struct lds_cell){product_v, 0.99 * product_v, 1.01 * product_v});
+}
+
+/* The products of two tones need both at the same level. They are compared by their names, the tones themselves not. */
+static void test_two_levels(void **state)
+{
+    (void)state;
+    static const struct {
+        double low_v, high_v;
+        const char *why;
+    } after[] = {{4.0, 1.0, NULL},
+                 {4.0, 1.14, "the higher tone is 1.1 dB higher after than before: set it to the same level"},
+                 {3.5, 1.0, "the lower tone is 1.2 dB higher before than after: set it to the same level"}};
+    for (size_t i = 0; i < sizeof after / sizeof *after; i++) {
+        struct lds_measurement m[2];
+        struct lds_comparison c;
+        make_two_tones(&m[0], "b.wav", 4.0, 1.0, 1e-3);
+        make_two_tones(&m[1], "a.wav", after[i].low_v, after[i].high_v, 2e-3);
+        compare(&m[0], 1, &m[1], 1, NULL, &c);
+        assert_int_equal(c.channel[0].lines, after[i].why ? 0 : 1);
+        if (after[i].why) {
+            check_why(&c, "imd.modulation", after[i].why);
+        } else {
+            const struct lds_change *change = made_find(&c, "imd.modulation");
+            const struct lds_line_change *line = &c.channel[0].line[0];
+            assert_true(change && change->word == LDS_HIGHER && change->worse);
+            check_close(change->change, 20.0 * log10(2.0), 1e-9);
+            check_close(change->after, 0.4, 1e-9);
+            check_close(line->change_db, 20.0 * log10(2.0), 1e-9);
+            assert_string_equal(line->origin, "f2 - f1");
+            assert_int_equal(line->word, LDS_HIGHER);
+        }
+        free_two(&m[0], &m[1], &c);
+    }
+}
+
 /* Idle, and not driven while another channel is, are two conditions: neither pooled nor compared. */
 static void test_not_driven_is_not_idle(void **state)
 {
@@ -302,6 +349,7 @@ int main(void)
         cmocka_unit_test(test_tone_on_one_side),
         cmocka_unit_test(test_kinds),
         cmocka_unit_test(test_second_tone),
+        cmocka_unit_test(test_two_levels),
         cmocka_unit_test(test_not_driven_is_not_idle),
         cmocka_unit_test(test_crosstalk),
     };
