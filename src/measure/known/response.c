@@ -13,7 +13,7 @@ static const double REFERENCE_HZ = 1000.0;
 static const double HALF_POWER_DB = 3.010299956639812;
 /* Of the method, from simulations without noise: everywhere, and from 1.9 to some four times the frequency at which a
  * sweep begins, and below (for one that begins at 5 Hz). */
-static const double OWN_U_DB = 2e-4, OWN_NEAR_DB = 1e-3, OWN_LOW_DB = 2.5e-3;
+static const double OWN_U_DB = 2e-4, OWN_LOW_DB = 2.5e-3;
 static const double BEYOND = 2.0; /* times that: an error that points share weighs more beyond the end */
 
 struct work {
@@ -28,7 +28,7 @@ static double own_u_db(const struct lds_response *of, double hz)
         return OWN_U_DB + OWN_LOW_DB * pow(5.0 / hz, 4.0); /* few bins: a parabola follows the gain */
     if (hz < of->low_to_hz)
         return OWN_U_DB + OWN_LOW_DB * fmin(1.0, pow(5.0 / of->low_hz, 2.0));
-    return OWN_U_DB + OWN_NEAR_DB * exp2(-2.0 * (hz / of->low_to_hz - 1.0));
+    return OWN_U_DB + of->near_db * exp2(-2.0 * (hz / of->low_to_hz - 1.0));
 }
 
 struct decibels {

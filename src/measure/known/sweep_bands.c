@@ -12,6 +12,7 @@ static const double PASSBAND = 0.4;        /* of the decimators, share of the ra
 /* Bands overlap, so that no edge shows in what is taken from them. */
 static const double UP_FROM = 1.05, UP_TO = 1.15, DOWN_FROM = 0.94, DOWN_TO = 0.84;
 static const double LONGEST_S = 2.0;       /* of a part: an amplifier with a corner at 1 Hz has settled */
+static const double LOWEST_CYCLES = 10.0;  /* of the first frequency: who begins lower looks for what is slower */
 static const double LONGEST_CYCLES = 1250; /* of the lowest frequency of a band */
 static const double SHORT_S = 0.1;         /* but no part is shorter for that */
 enum { CHUNK = 4096, FEW_TIMES = 8 /* lower in rate than the capture: then there is one more band between */ };
@@ -38,6 +39,8 @@ double lds_sweep_band_edges(const struct lds_sweep_band *band, double hz)
 /* Bands that hold no part of the sweep and none of its harmonics are left out. */
 static void choose(struct lds_sweep_bands *bands, double rate_hz)
 {
+    const double *hz = bands->spec->frequency_hz;
+    const double lowest_s = fmax(fmin(LOWEST_CYCLES / hz[0], 0.5 * bands->spec->seconds), LONGEST_S);
     int lowest = 0, shift[LDS_SWEEP_BANDS];
     size_t count = 0;
     while (rate_hz / ldexp(2.0, lowest) >= LOWEST_RATE_HZ)
@@ -50,10 +53,10 @@ static void choose(struct lds_sweep_bands *bands, double rate_hz)
     for (size_t i = 0; i < count; i++) {
         const double band_hz = rate_hz / ldexp(1.0, shift[i]);
         const double high_hz = i + 1 < count ? PASSBAND / UP_TO * band_hz : (double)INFINITY;
-        if (high_hz < 2.0 * bands->spec->frequency_hz[0])
+        if (high_hz < 2.0 * hz[0])
             continue;
         const double low_hz = bands->count > 0 ? bands->band[bands->count - 1].high_hz : 0.0;
-        if (DOWN_TO * low_hz > LDS_ORDERS_LAST * bands->spec->frequency_hz[1]) {
+        if (DOWN_TO * low_hz > LDS_ORDERS_LAST * hz[1]) {
             bands->band[bands->count - 1].high_hz = INFINITY;
             break;
         }
@@ -62,7 +65,7 @@ static void choose(struct lds_sweep_bands *bands, double rate_hz)
             .rate_hz = band_hz,
             .low_hz = low_hz,
             .high_hz = high_hz,
-            .longest_s = low_hz > 0.0 ? fmin(fmax(LONGEST_CYCLES / low_hz, SHORT_S), LONGEST_S) : LONGEST_S};
+            .longest_s = low_hz > 0.0 ? fmin(fmax(LONGEST_CYCLES / low_hz, SHORT_S), LONGEST_S) : lowest_s};
     }
 }
 
