@@ -19,6 +19,7 @@ struct course {
     double complex ratio[FRAMES_MOST]; /* captured times conjugate of played */
     double weight[FRAMES_MOST];
     double share; /* of the tone in all, on average */
+    double alike; /* of the sizes of the tone and of the reference, until it is gone: 0 to 1 */
     double gone_s, back_s;
 };
 
@@ -61,17 +62,22 @@ static void follow(const struct lds_stretch *stretch, const struct lds_known *kn
     const double seconds = (double)lds_signal_proper(spec) / spec->rate_hz, frame_s = (double)length / stretch->rate_hz;
     const size_t frames = (size_t)fmin(FRAMES_MOST, fmax((seconds - frame_s) / frame_s, 1.0));
     const double loudest = pow(10.0, fmax(spec->level_dbfs, isnan(spec->to_dbfs) ? -INFINITY : spec->to_dbfs) / 20.0);
-    double tone = 0.0, power = 0.0, last_ratio = NAN;
+    double tone = 0.0, power = 0.0, last_ratio = NAN, product = 0.0, own = 0.0, reference = 0.0;
     *course = (struct course){.gone_s = NAN, .back_s = NAN};
     for (size_t i = 0; i < frames; i++) {
         const double t_s = (seconds - frame_s) * ((double)i + 0.5) / (double)frames;
         const struct sums s = frame_at(stretch, known, player, t_s, length, scratch);
-        const double played = 2.0 * cabs(s.played);
+        const double played = 2.0 * cabs(s.played), captured = 2.0 * cabs(s.captured);
+        if (isnan(course->gone_s)) {
+            product += captured * played;
+            own += captured * captured;
+            reference += played * played;
+        }
         const bool expected =
             played > 0.0 && played > 0.5 * LOUD * loudest * (spec->kind == LDS_SIGNAL_STAIRCASE ? 0.02 : 1.0);
         if (!expected && s.power > 0.0)
             continue;
-        const double ratio = played > 0.0 ? 2.0 * cabs(s.captured) / played : 0.0;
+        const double ratio = played > 0.0 ? captured / played : 0.0;
         if (expected && !isnan(last_ratio) && ratio < 0.05 * last_ratio) {
             course->gone_s = isnan(course->gone_s) ? t_s : course->gone_s;
         } else if (expected || s.power == 0.0) {
@@ -91,6 +97,7 @@ static void follow(const struct lds_stretch *stretch, const struct lds_known *kn
         course->weight[course->count++] = cabs(s.played) * cabs(s.played);
     }
     course->share = power > 0.0 ? fmin(tone / power, 1.0) : 0.0;
+    course->alike = own > 0.0 && reference > 0.0 ? product / sqrt(own * reference) : 0.0;
 }
 
 /* The clock at which all frames add up best. */
@@ -229,7 +236,8 @@ bool lds_follow_tone(const struct lds_stretch *stretch, struct lds_known *known)
             const double second = lds_known_frames(known, stretch->rate_hz);
             known->breaks_s = (known->begin + course->gone_s * second) / stretch->rate_hz;
             known->resumes_s = (known->begin + course->back_s * second) / stretch->rate_hz;
-            known->found = known->likeness >= ALIKE || !isnan(known->breaks_s);
+            /* One that breaks off is that signal until then. */
+            known->found = known->likeness >= ALIKE || (!isnan(known->breaks_s) && course->alike >= ALIKE);
         }
     }
     lds_player_free(player);
