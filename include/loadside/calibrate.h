@@ -4,6 +4,7 @@
 #define LOADSIDE_CALIBRATE_H
 
 #include "loadside/bench.h"
+#include "loadside/measure.h"
 #include "loadside/measurement.h"
 
 #ifdef __cplusplus
@@ -40,6 +41,12 @@ enum lds_status lds_calibrate_volts(const struct lds_measurement *measurement, c
 enum lds_status lds_calibrate_loopback(const struct lds_measurement *measurement, const char *response_path,
                                        const char *response_name, struct lds_calibration *calibration,
                                        struct lds_error *error);
+
+/* The noise of the chain, from the longest silence around the signal in the same capture. options: those by which
+ * `played` was measured. there: false if no silence lasts 1 s; else free the measurement. Errors as lds_measure. */
+enum lds_status lds_calibrate_silence(struct lds_capture *capture, const struct lds_measure_options *options,
+                                      const struct lds_measurement *played, struct lds_measurement *silence,
+                                      bool *there, struct lds_error *error);
 
 /* Adds a key to the list. false: it is full. */
 bool lds_calibration_add(struct lds_calibration *calibration, const char *section, const char *key, const char *format,

@@ -98,12 +98,33 @@ static const char *file_name(const char *path)
     return slash ? slash + 1 : path;
 }
 
+/* The silence around the signal is a second recording of the chain. */
+static bool measure_silence(const struct settings *s, const struct lds_measure_options *measuring,
+                            struct source *source, struct measured *measured)
+{
+    struct lds_error error = {0};
+    bool there = false;
+    struct lds_measurement *silence = source->capture ? measured_room(measured, 1) : NULL;
+    if (!silence)
+        return !source->capture;
+    if (!say_unless(lds_calibrate_silence(source->capture, measuring, measured->measurement, silence, &there, &error),
+                    source->path, &error)) {
+        lds_measurement_free(silence);
+        return false;
+    }
+    measured->count += there;
+    if (!there && !s->common.quiet)
+        printf("No silence of 1 s is around the signal: the chain's noise is not known. Record for longer.\n");
+    return true;
+}
+
 static bool measure(const struct settings *s, struct lds_measure_options *measuring, const char *path,
                     struct measured *measured)
 {
     struct source source;
-    const bool good =
-        source_open(&source, path, &s->common) && source_measure(&source, &s->common, measuring, INFINITY, measured);
+    const bool good = source_open(&source, path, &s->common) &&
+                      source_measure(&source, &s->common, measuring, INFINITY, measured) &&
+                      (!s->loopback || measure_silence(s, measuring, &source, measured));
     source_close(&source);
     return good;
 }

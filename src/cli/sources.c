@@ -16,7 +16,7 @@ void measured_free(struct measured *measured)
 }
 
 /* Makes room for more at the end of the list without counting them. */
-static struct lds_measurement *more_room(struct measured *measured, size_t more)
+struct lds_measurement *measured_room(struct measured *measured, size_t more)
 {
     struct lds_measurement *grown =
         realloc(measured->measurement, (measured->count + more) * sizeof *measured->measurement);
@@ -116,7 +116,7 @@ static void say_breaks(const char *path, const struct lds_measurement *measureme
 static bool measure_capture(struct source *source, const struct common *common, struct lds_measure_options *options,
                             double end_hz, struct measured *measured)
 {
-    struct lds_measurement *measurement = more_room(measured, 1);
+    struct lds_measurement *measurement = measured_room(measured, 1);
     if (!measurement)
         return false;
     struct lds_error error = {0};
@@ -145,7 +145,7 @@ bool source_measure(struct source *source, const struct common *common, struct l
         return measure_capture(source, common, options, end_hz, measured);
     if (source->saved.count == 0) /* could not be opened, which has been reported */
         return true;
-    struct lds_measurement *place = more_room(measured, source->saved.count);
+    struct lds_measurement *place = measured_room(measured, source->saved.count);
     if (!place)
         return false;
     memcpy(place, source->saved.measurement, source->saved.count * sizeof *place);

@@ -25,6 +25,10 @@ void source_close(struct source *source);
 bool source_measure(struct source *source, const struct common *common, struct lds_measure_options *options,
                     double end_hz, struct measured *measured);
 
+/* Room at the end of the list for so many more; count them when they are there. NULL: no memory, which has been
+ * reported. */
+struct lds_measurement *measured_room(struct measured *measured, size_t count);
+
 /* Several of them, all opened before any is measured, to know how far all of them reach; with everything needed to
  * measure them. */
 struct sources {

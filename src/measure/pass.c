@@ -320,7 +320,8 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
     int64_t first = 0, frames = 0; /* of a stated tone: silence around it is none of it */
     if (status == LDS_OK && options->known.kind != LDS_SIGNAL_NONE)
         status = lds_known_span(capture, &p.asked, &first, &frames, error);
-    lds_capture_limit(capture, first, frames);
+    if (frames > 0)
+        lds_capture_limit(capture, first, frames);
     if (status == LDS_OK)
         status = lds_look_for_tones(capture, &p.asked, &p.look, error);
     if (status == LDS_OK)
@@ -332,7 +333,8 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
     if (status == LDS_OK)
         status = record(&p, measurement);
     shift_times(measurement, (double)first / p.info->rate_hz);
-    lds_capture_limit(capture, 0, 0);
+    if (frames > 0)
+        lds_capture_limit(capture, 0, 0);
     release(&p); /* all but what was asked: what comes next needs the room */
     if (status == LDS_OK && options->known.kind != LDS_SIGNAL_NONE)
         status = lds_known_measure(capture, &p.asked, measurement, error);

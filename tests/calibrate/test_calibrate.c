@@ -111,9 +111,59 @@ static void test_refused(void **state)
     }
 }
 
+/* The noise of the chain beside a sweep, held to its density over captures; the truth is outside some 1 in 20. */
+static void test_silence(void **state)
+{
+    (void)state;
+    enum { CAPTURES = 20, FRAMES = 8 * RATE };
+    const double density = 1e-6; /* V per root hertz */
+    struct lds_measure_options options;
+    sim_options_init(&options);
+    options.bench.full_scale_v = 1.0;
+    options.bench.attenuation = 1.0;
+    lds_signal_spec_init(&options.known, LDS_SIGNAL_SWEEP);
+    options.known.seconds = 3.0;
+    options.known.frequency_hz[0] = 20.0;
+    options.known.frequency_hz[1] = 20e3;
+    assert_int_equal(lds_signal_spec_check(&options.known, NULL), LDS_OK);
+    struct lds_player *player = lds_player_new(&options.known);
+    assert_non_null(player);
+    int inside = 0;
+    for (uint64_t seed = 1; seed <= CAPTURES; seed++) {
+        const double delay_s = seed % 2 ? 0.5 : 4.2; /* the longer silence comes after it, or before */
+        struct sim_random random;
+        struct lds_measurement played, silence;
+        struct lds_capture *capture;
+        bool there;
+        double *x = sim_samples(FRAMES);
+        sim_random_seed(&random, seed);
+        lds_player_render_at(player, -delay_s, 1.0 / RATE, FRAMES, x);
+        sim_add_white(x, FRAMES, RATE, density, &random);
+        assert_int_equal(lds_capture_from_memory(x, FRAMES, 1, RATE, &capture, NULL), LDS_OK);
+        assert_int_equal(lds_measure(capture, &options, &played, NULL), LDS_OK);
+        assert_int_equal(lds_calibrate_silence(capture, &options, &played, &silence, &there, NULL), LDS_OK);
+        assert_true(there && silence.seconds > 3.5 && silence.seconds < 4.5);
+        const struct lds_figure *figure = lds_channel_figure(&silence.channel[0], "noise.density.1k");
+        assert_non_null(figure);
+        assert_true(fabs(figure->value / density - 1.0) < 0.15);
+        inside += figure->low <= density && density <= figure->high;
+        played.signal.delay_s = 0.9; /* as if it took all but 0.9 s before and less after it */
+        played.seconds = 4.5;
+        assert_int_equal(lds_calibrate_silence(capture, &options, &played, &played, &there, NULL), LDS_OK);
+        assert_false(there);
+        lds_measurement_free(&played);
+        lds_measurement_free(&silence);
+        lds_capture_close(capture);
+        free(x);
+    }
+    lds_player_free(player);
+    print_message("%d of %d inside\n", inside, CAPTURES);
+    assert_in_range(inside, 16, CAPTURES);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_truth), cmocka_unit_test(test_meter),
-                                       cmocka_unit_test(test_refused)};
+                                       cmocka_unit_test(test_refused), cmocka_unit_test(test_silence)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
