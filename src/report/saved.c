@@ -79,6 +79,7 @@ static const struct lds_ini_key *key_at(size_t offset)
 struct bench_member {
     size_t offset;
     const char *name;
+    bool later; /* results of earlier versions do not have it */
 };
 
 /* What is null keeps its default, unless the default is a number: then there must be a number. */
@@ -86,6 +87,8 @@ static void read_quantity(struct lds_saved_reader *reader, const json_t *object,
                           struct lds_bench *bench)
 {
     const struct lds_ini_key *key = key_at(member->offset);
+    if (member->later && !lds_saved_has(reader, object, member->name))
+        return;
     double number = lds_saved_number(reader, object, member->name, key->low, key->high), before;
     memcpy(&before, (char *)bench + member->offset, sizeof before);
     if (isnan(number) ? isfinite(before) : key->above_low && !(number > key->low))
@@ -98,13 +101,23 @@ static void read_bench(struct lds_saved_reader *reader, const json_t *capture, s
 {
 #define MEMBER(name)                                                                                                   \
     {                                                                                                                  \
-        offsetof(struct lds_bench, name), #name                                                                        \
+        offsetof(struct lds_bench, name), #name, false                                                                 \
     }
-    static const struct bench_member members[] = {
-        MEMBER(full_scale_v),         MEMBER(attenuation),     MEMBER(load_ohm),        MEMBER(offset_v),
-        MEMBER(low_corner_hz),        MEMBER(usable_to_hz),    MEMBER(clock_ppm),       MEMBER(calibration_percent),
-        MEMBER(load_percent),         MEMBER(mains_hz),        MEMBER(repeat_level_db), MEMBER(repeat_noise_db),
-        MEMBER(repeat_distortion_db), MEMBER(repeat_mains_db), MEMBER(repeat_dc_db)};
+    static const struct bench_member members[] = {MEMBER(full_scale_v),
+                                                  MEMBER(attenuation),
+                                                  MEMBER(load_ohm),
+                                                  MEMBER(offset_v),
+                                                  MEMBER(low_corner_hz),
+                                                  MEMBER(usable_to_hz),
+                                                  MEMBER(clock_ppm),
+                                                  MEMBER(calibration_percent),
+                                                  MEMBER(load_percent),
+                                                  MEMBER(mains_hz),
+                                                  MEMBER(repeat_level_db),
+                                                  MEMBER(repeat_noise_db),
+                                                  MEMBER(repeat_distortion_db),
+                                                  MEMBER(repeat_mains_db),
+                                                  {offsetof(struct lds_bench, repeat_dc_db), "repeat_dc_db", true}};
 #undef MEMBER
     const json_t *object = lds_saved_object(reader, capture, "bench");
     lds_bench_init(bench);
@@ -156,7 +169,9 @@ static void read_capture(struct lds_saved_reader *reader, const char *key, const
     if (!(fabs(measurement->seconds * measurement->rate_hz / (double)measurement->frames - 1.0) < 1e-6))
         lds_saved_wrong(reader, "seconds", "frames over rate_hz");
     measurement->window_s = lds_saved_number(reader, object, "window_s", 0.0, measurement->seconds);
-    measurement->settle_band_v = lds_saved_stated(reader, object, "settle_band_v", 0.0, LDS_SAVED_MOST);
+    measurement->settle_band_v = lds_saved_has(reader, object, "settle_band_v")
+                                     ? lds_saved_number(reader, object, "settle_band_v", 0.0, LDS_SAVED_MOST)
+                                     : (double)NAN;
     measurement->averages = (int)lds_saved_whole(reader, object, "averages", 0, INT32_MAX);
     read_bench(reader, object, &measurement->bench);
     lds_saved_signal(reader, object, &measurement->signal);
