@@ -10,8 +10,9 @@
 #include "record/record.h"
 
 static const char residual[] = "Sum of the harmonics from the second up over one period of the tone.";
-static const char tau[] = "Time constants of the exponentials by which the output settles after the thump: the faster one "
-                          "first; a second one only where two fit better.";
+static const char tau[] =
+    "Time constants of the exponentials by which the output settles after the thump: the faster one "
+    "first; a second one only where two fit better.";
 static const char mains[] = "Hum: lines at multiples of the mains frequency, up to order 40 or 2 kHz; odd and even "
                             "orders; buzz: orders above 10.";
 
