@@ -11,6 +11,7 @@ struct lds_bench_member {
     const char *name;
     size_t offset;
     enum { LDS_BENCH_REAL, LDS_BENCH_PLAIN, LDS_BENCH_TEXT, LDS_BENCH_YES } kind;
+    bool later; /* saved results of earlier versions do not have it */
 };
 enum { LDS_BENCH_MEMBERS = 17 };
 extern const struct lds_bench_member lds_bench_members[LDS_BENCH_MEMBERS];

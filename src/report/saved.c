@@ -94,6 +94,8 @@ static void read_member(struct lds_saved_reader *reader, const json_t *object, c
                         struct lds_bench *bench)
 {
     void *field = (char *)bench + member->offset;
+    if (member->later && !lds_saved_has(reader, object, member->name))
+        return;
     switch (member->kind) {
     case LDS_BENCH_REAL:
     case LDS_BENCH_PLAIN:
@@ -158,7 +160,9 @@ static void read_capture(struct lds_saved_reader *reader, const char *key, const
     if (!(fabs(measurement->seconds * measurement->rate_hz / (double)measurement->frames - 1.0) < 1e-6))
         lds_saved_wrong(reader, "seconds", "frames over rate_hz");
     measurement->window_s = lds_saved_number(reader, object, "window_s", 0.0, measurement->seconds);
-    measurement->settle_band_v = lds_saved_stated(reader, object, "settle_band_v", 0.0, LDS_SAVED_MOST);
+    measurement->settle_band_v = lds_saved_has(reader, object, "settle_band_v")
+                                     ? lds_saved_number(reader, object, "settle_band_v", 0.0, LDS_SAVED_MOST)
+                                     : (double)NAN;
     measurement->averages = (int)lds_saved_whole(reader, object, "averages", 0, INT32_MAX);
     read_bench(reader, object, &measurement->bench);
     lds_saved_signal(reader, object, &measurement->signal);
