@@ -80,7 +80,7 @@ struct lds_findings {
     size_t heard; /* orders with a phasor, at least `harmonics`; up to the seventh, even above the frequency wanted */
     struct lds_mains_result mains;
     struct lds_offset offset;
-    struct lds_dc_found dc; /* the slow course, and the switching on */
+    struct lds_dc_found dc;        /* the slow course, and the switching on */
     struct lds_zoom_spectrum zoom; /* close to the tone */
     struct lds_beside_tone beside;
     struct lds_lines lines;

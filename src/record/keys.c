@@ -15,9 +15,11 @@ static const char residual[] =
     "its whole rms.";
 static const char difference[] =
     "Two equal tones f1 and f2, the second above the first. Second order: the level of f2 - f1; third order: the "
-    "levels of 2 f1 - f2 and 2 f2 - f1 added; each over the sum of the levels of both tones (IEC 60268-3, from memory).";
-static const char tau[] = "Time constants of the exponentials by which the output settles after the thump: the faster one "
-                          "first; a second one only where two fit better.";
+    "levels of 2 f1 - f2 and 2 f2 - f1 added; each over the sum of the levels of both tones (IEC 60268-3, from "
+    "memory).";
+static const char tau[] =
+    "Time constants of the exponentials by which the output settles after the thump: the faster one "
+    "first; a second one only where two fit better.";
 static const char mains[] =
     "Hum: the lines at multiples of the mains frequency, up to order 40 or 2 kHz. A multiple is called by its order: "
     "odd is orders 1, 3, 5 and so on; even is 2, 4, 6; buzz is all orders above 10.";
