@@ -81,7 +81,7 @@ static const struct lds_key keys[] = {
      .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .as_ratio = true, .history = true, .term = "time to settle",
      .definition = "Time from switching on until the output stays within the settling band about 0 V (+-50 mV unless "
                    "another was asked for), hum taken out.",
-     .glance = LDS_GLANCE_THERE, .rank = 19, .noun = "settling"},
+     .glance = LDS_GLANCE_THERE, .rank = 19, .noun = "time to settle"},
     {.stem = "dc.final", .label = "final DC", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .either_sign = true, .tone = LDS_SAME_FREQUENCY, .history = true,
      .term = "final DC", .definition = "Mean of the voltage over the last tenth of the capture, at least 1 s.",

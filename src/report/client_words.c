@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "job/power.h"
 #include "job/tone.h"
 #include "report/capture_cells.h"
 #include "report/client_parts.h"
@@ -115,10 +116,21 @@ static const struct lds_channel *weakest(const struct lds_job *job, const struct
     return found;
 }
 
+/* Whether a sine tells more than steps in level do: where there are none, or it reached the rated power. */
+static bool is_enough(const struct lds_job *job, const struct lds_channel *sine, const struct lds_channel *steps)
+{
+    const struct lds_figure *power = sine ? lds_channel_find(sine, LDS_FIGURE_TONE_POWER) : NULL;
+    return power && (!steps || !(power->value < job->sheet->rating.power_w * (1.0 - LDS_RATED_WITHIN)));
+}
+
 static char *power_words(const struct lds_job *job)
 {
-    const struct lds_measurement *m = NULL;
-    const struct lds_channel *sine = strongest(job, &m), *channel = sine ? sine : weakest(job, &m);
+    const struct lds_measurement *of[2] = {NULL, NULL};
+    const struct lds_channel *sine = strongest(job, &of[0]), *steps = weakest(job, &of[1]);
+    const bool enough = is_enough(job, sine, steps);
+    const struct lds_channel *channel = enough ? sine : steps ? steps : sine;
+    const struct lds_measurement *m = channel == sine ? of[0] : of[1];
+    sine = channel == sine ? sine : NULL;
     struct lds_scrap scrap;
     if (!lds_scrap_open(&scrap))
         return NULL;

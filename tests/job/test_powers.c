@@ -110,7 +110,7 @@ static void ratings(void **state)
         {"power = 20 W\nload = 8\ndistortion = 0.2 %\n", "Rating: not shown: 10 W is less than the rated 20 W.", 10.0,
          false},
         {"power = 20 W\nload = 8\ndistortion = 0.2 %\n", "Rating: met: THD+N 0.10", 20.0, false},
-        {"power = 20 W\nload = 8\ndistortion = 0.2 %\n", "% at 22 W, against 0.2 % at 20 W.", 22.0, true},
+        {"power = 20 W\nload = 8\ndistortion = 0.2 %\n", "% at 22 W and 1 kHz, against 0.2 % at 20 W.", 22.0, true},
         {"power = 20 W\nload = 8\ndistortion = 0.05 %\n", "Rating: not met: THD+N 0.10", 20.0, false},
         {"power = 20 W\nload = 8\ndistortion = 0.05 %\n", "Rating: not shown either way: THD+N 0.10", 20.6, true},
         {"power = 20 W\nload = 8\ndistortion = 0.101 %\n", "Rating: not shown either way: THD+N 0.10", 20.0, false},
