@@ -193,9 +193,9 @@ static const struct lds_key keys[] = {
     {.stem = "imd.modulation", .label = "intermodulation, two tones 4:1", .unit = "%", .section = LDS_TONE,
      .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_PERCENT, .of = LDS_OF_TONE,
      .tone = LDS_SAME_TONE, .chain = LDS_CHAIN_COHERENT, .history = true, .term = "intermodulation, 4:1",
-     .definition = "Two tones f1 and f2, the lower four times the higher in level. Per order, the levels of f2 - f1 and "
-                   "f2 + f1 (second order) and of f2 - 2 f1 and f2 + 2 f1 (third order) are added; the root of the sum "
-                   "of their squares over the level of f2 (IEC 60268-3, from memory).",
+     .definition = "Two tones, the lower one f1 at four times the level of the higher one f2. The levels of f2 - f1 and "
+                   "f2 + f1 (second order) are added, and so are those of f2 - 2 f1 and f2 + 2 f1 (third order); both "
+                   "sums, added as powers, are divided by the level of f2 (IEC 60268-3, from memory).",
      .glance = LDS_GLANCE_THERE, .rank = 20, .noun = "intermodulation"},
     {.stem = "imd.difference.2", .label = "difference product, 2nd order", .unit = "%", .section = LDS_TONE,
      .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_PERCENT, .of = LDS_OF_TONE,
