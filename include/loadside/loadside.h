@@ -13,6 +13,7 @@
 #include "loadside/compare.h"
 #include "loadside/error.h"
 #include "loadside/expect.h"
+#include "loadside/impedance.h"
 #include "loadside/job.h"
 #include "loadside/ledger.h"
 #include "loadside/measure.h"

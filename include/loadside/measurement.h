@@ -30,8 +30,9 @@ enum lds_flag {
     LDS_FLAG_CHAIN_NOT_COMPARABLE = 1u << 12,
     LDS_FLAG_NEAR_CHAIN = 1u << 13,
     LDS_FLAG_CHAIN_LIMITED = 1u << 14,
+    LDS_FLAG_PHASE_NOT_KNOWN = 1u << 15, /* "phase not known": from levels alone, as if it were a resistance */
 };
-enum { LDS_FLAGS = 15 };
+enum { LDS_FLAGS = 16 };
 const char *lds_flag_name(enum lds_flag flag);
 
 /* The parts of a key. */
@@ -206,6 +207,7 @@ enum lds_figure_id {
     LDS_FIGURE_MAINS_TOTAL,
     LDS_FIGURE_MAINS_EVEN,
     LDS_FIGURE_BALANCE,
+    LDS_FIGURE_IMPEDANCE,
 };
 
 /* What a figure is of. The order is that of how much a moving tone affects it. */
@@ -257,7 +259,7 @@ struct lds_key {
     enum lds_of of;
     double usual_hz[2]; /* the band if none is named; the key then has no band. 0: there is none */
     bool directed;      /* of a pair: the key says from which channel to which, "crosstalk.1-2" */
-    bool either_sign;   /* it may be below 0, in decibels or not; a change of volts is then given in volts */
+    bool either_sign;   /* it may be below 0, in decibels or not; a change is then given in its unit */
     bool share;         /* at most 1 */
     bool as_ratio;      /* a frequency whose change is judged as a ratio, in dB */
 

@@ -39,6 +39,7 @@ extern const struct command job_command;
 extern const struct command signal_command;
 extern const struct command calibrate_command;
 extern const struct command expect_command;
+extern const struct command impedance_command;
 
 /* All commands, NULL at the end. */
 extern const struct command *const commands[];

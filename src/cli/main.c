@@ -8,9 +8,9 @@
 #include "output.h"
 #include "say.h"
 
-const struct command *const commands[] = {&measure_command,   &compare_command, &units_command,
-                                          &job_command,       &ledger_command,  &signal_command,
-                                          &calibrate_command, &expect_command,  NULL};
+const struct command *const commands[] = {
+    &measure_command, &compare_command,   &units_command,  &job_command,       &ledger_command,
+    &signal_command,  &calibrate_command, &expect_command, &impedance_command, NULL};
 
 struct program_settings {
     bool version;

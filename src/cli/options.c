@@ -150,6 +150,9 @@ void option_expects(const struct option_row *row, char *text, size_t size)
     case OPTION_BAND:
         snprintf(text, size, "two frequencies in Hz, the lower first");
         return;
+    case OPTION_LOADS:
+        snprintf(text, size, "two loads from 0.1 ohm up, or open, each perhaps with its tolerance");
+        return;
     case OPTION_FAMILIES:
         if (row->words)
             used += (size_t)snprintf(text, size, "%s, or ", row->words[0]);
@@ -263,6 +266,17 @@ static bool take_tolerance(const char *value, struct tolerance_list *list)
     return true;
 }
 
+/* "8,1M", "8 ohm:1%,open" */
+static bool take_loads(const char *value, struct load_list *list)
+{
+    char first[64];
+    const char *comma = strchr(value, ',');
+    if (!comma || (size_t)(comma - value) >= sizeof first)
+        return false;
+    snprintf(first, sizeof first, "%.*s", (int)(comma - value), value);
+    return lds_load_parse(first, &list->load[0]) && lds_load_parse(comma + 1, &list->load[1]);
+}
+
 static bool take_file(const struct option_row *row, const char *value, struct file_list *list)
 {
     if (list->count == FILES_MAX) {
@@ -315,6 +329,9 @@ static bool take_value(const struct option_row *row, const char *value, void *se
         break;
     case OPTION_PAIRS:
         good = take_pairs(row, value, place);
+        break;
+    case OPTION_LOADS:
+        good = take_loads(value, place);
         break;
     case OPTION_FAMILIES:
         good = take_family(row, value, place);
@@ -420,6 +437,9 @@ static void clear(const struct option_row *row, void *place)
         *(double *)place = NAN;
     for (int i = 0; row->kind == OPTION_FAMILIES && i < LDS_FAMILIES; i++)
         families->db[i] = NAN;
+    struct load_list *loads = place;
+    for (int i = 0; row->kind == OPTION_LOADS && i < 2; i++)
+        loads->load[i] = (struct lds_load){NAN, NAN};
 }
 
 enum parsed options_parse(const struct command *command, int argc, char **argv, void *settings, int *operand)

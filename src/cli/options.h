@@ -22,6 +22,7 @@ enum option_kind {
     OPTION_BAND,       /* struct band_list; may be repeated */
     OPTION_FILES,      /* struct file_list; may be repeated */
     OPTION_FAMILIES,   /* struct family_list, each least..most dB; may be repeated */
+    OPTION_LOADS,      /* struct load_list, "8,1M", "8:1%,open" */
 };
 
 struct band_list {
@@ -52,6 +53,10 @@ struct whole_list {
 struct pair_list {
     int pair[LDS_PAIRS_MAX][2];
     size_t count;
+};
+
+struct load_list {
+    struct lds_load load[2]; /* ohm NAN: not given */
 };
 
 enum { FILES_MAX = 256 };
@@ -105,6 +110,7 @@ struct option_row {
 #define PAIRS_OPTION(option, at, to, sample, text)                                                                     \
     OPTION_FIELDS(option, "N-N", OPTION_PAIRS, at, text), OPTION_RANGE(1, to), .example = sample
 #define BAND_OPTION(option, at, sample, text) OPTION_FIELDS(option, "LO-HI", OPTION_BAND, at, text), .example = sample
+#define LOADS_OPTION(option, at, sample, text) OPTION_FIELDS(option, "A,B", OPTION_LOADS, at, text), .example = sample
 #define FAMILIES_OPTION(option, at, from, to, sample, text)                                                            \
     OPTION_FIELDS(option, "FAMILY=DB", OPTION_FAMILIES, at, text), OPTION_RANGE(from, to), .example = sample
 

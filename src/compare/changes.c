@@ -14,7 +14,7 @@ bool lds_is_judged(const struct lds_figure *figure)
     const struct lds_key *row = figure->name.row;
     enum lds_scale scale = lds_scale_of(row, figure->unit);
     return row->family != LDS_FAMILY_NONE && row->compared == LDS_JUDGED && scale != LDS_SCALE_OWN &&
-           (!row->either_sign || scale == LDS_SCALE_DC);
+           (!row->either_sign || scale != LDS_SCALE_DB);
 }
 
 static bool pool(const struct lds_chosen *chosen, enum lds_scale scale, struct lds_pooled side[2])

@@ -21,8 +21,9 @@ static bool ends_with(const char *text, const char *end)
 /* The units in which a figure may be limited, and their conversion. */
 static bool parse_amount(const char *text, const struct lds_key *row, bool of_change, double *value, const char **unit)
 {
-    bool volts = lds_scale_of(row, row->unit) == LDS_SCALE_DC, level = strcmp(lds_key_unit(row, false), "dBFS") == 0;
-    *unit = !of_change ? row->unit : volts ? "V" : "dB";
+    enum lds_scale scale = lds_scale_of(row, row->unit);
+    bool level = strcmp(lds_key_unit(row, false), "dBFS") == 0;
+    *unit = !of_change ? row->unit : scale == LDS_SCALE_OWN ? "dB" : lds_scale_unit(scale, row->unit);
     if (!of_change && level && ends_with(text, "dBFS")) {
         *unit = "dBFS";
     } else if (!of_change && strcmp(row->unit, "V") == 0 && ends_with(text, "dBV")) {

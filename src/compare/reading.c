@@ -14,6 +14,8 @@ enum lds_scale lds_scale_of(const struct lds_key *row, const char *unit)
 {
     if (row->either_sign && strcmp(unit, "V") == 0)
         return LDS_SCALE_DC;
+    if (strcmp(unit, "ohm") == 0)
+        return LDS_SCALE_OHM;
     if (row->as_ratio)
         return LDS_SCALE_DB;
     if (lds_unit_is_amplitude(unit) || strcmp(unit, "W") == 0 || strcmp(unit, "dB") == 0 || strcmp(unit, "dBFS") == 0)
@@ -28,6 +30,8 @@ const char *lds_scale_unit(enum lds_scale scale, const char *unit)
         return "dB";
     case LDS_SCALE_DC:
         return "V";
+    case LDS_SCALE_OHM:
+        return "ohm";
     case LDS_SCALE_OWN:
         return unit;
     }

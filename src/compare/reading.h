@@ -1,5 +1,5 @@
-/* A figure on the scale for changes: decibels for levels, powers and ratios, volts for DC, the figure's own unit for
- * what is only shown. */
+/* A figure on the scale for changes: decibels for levels, powers and ratios, volts for DC, ohms, the figure's own unit
+ * for what is only shown. */
 #ifndef LDS_COMPARE_READING_H
 #define LDS_COMPARE_READING_H
 
@@ -7,7 +7,7 @@
 
 #include "loadside/series.h"
 
-enum lds_scale { LDS_SCALE_DB, LDS_SCALE_DC, LDS_SCALE_OWN };
+enum lds_scale { LDS_SCALE_DB, LDS_SCALE_DC, LDS_SCALE_OHM, LDS_SCALE_OWN };
 
 struct lds_reading {
     double value;        /* NAN: below the floor */
@@ -19,7 +19,7 @@ struct lds_reading {
 };
 
 enum lds_scale lds_scale_of(const struct lds_key *row, const char *unit);
-/* "dB", "V" or the figure's own unit. */
+/* "dB", "V", "ohm" or the figure's own unit. */
 const char *lds_scale_unit(enum lds_scale scale, const char *unit);
 
 /* A level in V or V/sqrt(Hz), a power in W, or a value in dB or dBFS, in decibels. */

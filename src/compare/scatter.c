@@ -5,16 +5,21 @@
 #include <string.h>
 
 #include "compare/reading.h"
+#include "constants.h"
 #include "measure/noise/weighting.h"
 
 /* Common practice, no source: standard uncertainty from one capture to the next, and the smallest change that matters,
  * dB. DC is in volts: the offset of a warm output stage wanders by about a millivolt. */
-static const double DEFAULT_REPEAT_DB[LDS_FAMILIES] = {
-    [LDS_FAMILY_LEVEL] = 0.03, [LDS_FAMILY_NOISE] = 0.1, [LDS_FAMILY_DISTORTION] = 0.2, [LDS_FAMILY_MAINS] = 1.0};
+static const double DEFAULT_REPEAT_DB[LDS_FAMILIES] = {[LDS_FAMILY_LEVEL] = LDS_REPEAT_LEVEL_DB,
+                                                       [LDS_FAMILY_NOISE] = 0.1,
+                                                       [LDS_FAMILY_DISTORTION] = 0.2,
+                                                       [LDS_FAMILY_MAINS] = 1.0};
 static const double DEFAULT_MATTERS_DB[LDS_FAMILIES] = {
     [LDS_FAMILY_LEVEL] = 0.2, [LDS_FAMILY_NOISE] = 0.5, [LDS_FAMILY_DISTORTION] = 1.0, [LDS_FAMILY_MAINS] = 4.0};
 static const double DC_REPEAT_V = 1e-3;
 static const double DC_MATTERS_V = 5e-3;
+/* And ohms: what contacts differ by when they are made anew. */
+static const double REPEAT_OHM = 2e-3, MATTERS_OHM = 5e-3;
 
 /* ---- where the scatter is known from ---- */
 
@@ -185,6 +190,8 @@ double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen
         return 0.0;
     if (lds_scale_of(row, chosen->figure[0]->unit) == LDS_SCALE_DC)
         return dc_scatter(scatter, chosen);
+    if (lds_scale_of(row, chosen->figure[0]->unit) == LDS_SCALE_OHM)
+        return scatter->declared_db[LDS_FAMILY_LEVEL] > 0.0 ? REPEAT_OHM : 0.0;
     /* The larger of the two sides' shares: when hum grows, so does its share. */
     double most[KINDS] = {0.0};
     for (int i = 0; i < chosen->all; i++) {
@@ -216,5 +223,7 @@ double lds_matters_of(const struct lds_compare_options *options, const struct ld
         return NAN;
     if (lds_scale_of(row, figure->unit) == LDS_SCALE_DC)
         return DC_MATTERS_V;
+    if (lds_scale_of(row, figure->unit) == LDS_SCALE_OHM)
+        return MATTERS_OHM;
     return lds_matters_of_family(options, row->family);
 }

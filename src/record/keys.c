@@ -85,6 +85,14 @@ static const struct lds_key keys[] = {
     {.stem = "gain", .label = "gain", .unit = "dB", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .print = LDS_PRINT_DB, .of = LDS_OF_TONE, .either_sign = true, .history = true, .term = "gain",
      .definition = "Output volts over input volts at 1 kHz.", .glance = LDS_GLANCE_THERE},
+    {.stem = "output.impedance", .label = "source impedance", .unit = "ohm", .section = LDS_LEVEL,
+     .family = LDS_FAMILY_LEVEL, .worse = LDS_WORSE_UP, .id = LDS_FIGURE_IMPEDANCE, .of = LDS_OF_TONE,
+     .either_sign = true, .tone = LDS_SAME_FREQUENCY, .history = true, .term = "source impedance",
+     .definition = "Magnitude of (V_A - V_B)/(V_B/R_B - V_A/R_A), with the voltages across two loads: what is in series "
+                   "with an ideal source.", .glance = LDS_GLANCE_YES, .rank = 14, .noun = "source impedance"},
+    {.stem = "output.damping", .label = "damping factor", .unit = "", .section = LDS_LEVEL, .of = LDS_OF_TONE,
+     .compared = LDS_SHOWN, .tone = LDS_SAME_FREQUENCY, .term = "damping factor",
+     .definition = "8 ohm, unless stated otherwise, over the source impedance.", .glance = LDS_GLANCE_YES},
 
     {.stem = "thd", .label = "THD", .unit = "dB", .section = LDS_TONE,
      .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .print = LDS_PRINT_RATIO, .id = LDS_FIGURE_THD,
@@ -383,6 +391,8 @@ const char *lds_flag_name(enum lds_flag flag)
         return "near chain";
     case LDS_FLAG_CHAIN_LIMITED:
         return "chain-limited";
+    case LDS_FLAG_PHASE_NOT_KNOWN:
+        return "phase not known";
     }
     return "unknown flag";
 }

@@ -51,6 +51,8 @@ void lds_footnote_flags(struct lds_footnotes *notes, unsigned flags, bool bench,
          " A tone off the mains, such as 997 Hz, avoids it."},
         {LDS_FLAG_NEAR_CHAIN, "is near what the capture chain adds by itself: the limits allow for it.", ""},
         {LDS_FLAG_CHAIN_LIMITED, "is the capture chain's own: that of the amplifier lies below.", ""},
+        {LDS_FLAG_PHASE_NOT_KNOWN, "is from levels alone, as if it were a resistance: an inductance hardly shows.",
+         " One capture, switched from load to load and back, tells the phase too."},
     };
     for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
         char sentence[192];

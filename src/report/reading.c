@@ -14,7 +14,7 @@ bool lds_unit_is_linear(const char *unit)
 
 bool lds_unit_is_scaled(const char *unit)
 {
-    return lds_unit_is_linear(unit) || strcmp(unit, "Hz") == 0;
+    return lds_unit_is_linear(unit) || strcmp(unit, "Hz") == 0 || strcmp(unit, "ohm") == 0;
 }
 
 bool lds_unit_is_whole(const char *unit)

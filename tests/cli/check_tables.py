@@ -26,7 +26,7 @@ def expect(what, found, wanted):
 
 def options_of_help(text):
     """{option: argument or ''} of the lines that begin with an option."""
-    return {name: argument for name, argument in re.findall(r"^  --([a-z-]+)(?: ([A-Z=-]+))?(?:  |$)", text, re.M)}
+    return {name: argument for name, argument in re.findall(r"^  --([a-z-]+)(?: ([A-Z=,-]+))?(?:  |$)", text, re.M)}
 
 
 def commands_of_help(text):
@@ -39,7 +39,7 @@ def check_manual(manual, program, commands):
     sections = dict(re.findall(r'^\.SH "?([A-Z ]+?)"?\n(.*?)(?=^\.SH|\Z)', manual, re.M | re.S))
 
     def options(section):
-        lines = re.findall(r"^\.TP\n\\fB\\-\\-([a-z\\-]+)\\fR(?: \\fI([A-Z=\\-]+)\\fR)?$", section, re.M)
+        lines = re.findall(r"^\.TP\n\\fB\\-\\-([a-z\\-]+)\\fR(?: \\fI([A-Z=,\\-]+)\\fR)?$", section, re.M)
         return {name.replace("\\", ""): argument.replace("\\", "") for name, argument in lines}
 
     expect("manual, program", options(sections["DESCRIPTION"]), program)
@@ -70,7 +70,7 @@ def check_zsh(script, program, commands):
     whole = dict(program)
     for wanted in commands.values():
         whole.update(wanted)
-    found = re.findall(r"^ +'\*?--([a-z-]+)(?:=)?\[[^\]]+\](?::([A-Z=-]+):.*)?' \\$", script, re.M)
+    found = re.findall(r"^ +'\*?--([a-z-]+)(?:=)?\[[^\]]+\](?::([A-Z=,-]+):.*)?' \\$", script, re.M)
     expect("zsh", dict(found), whole)
     if shutil.which("zsh"):
         output("zsh", "-n", text=script)

@@ -44,6 +44,16 @@ def signals():
     yield "hum-or-tone", with_noise(0.003 * math.sin(2 * math.pi * 100 * t) for t in seconds())
 
 
+def loads(source_ohm, stretches, level=0.5, tone_hz=997):
+    """A tone across loads, (ohm, seconds) each, from a source with that resistance."""
+    source = random.Random(SEED)
+    n = 0
+    for ohm, length in stretches:
+        for _ in range(round(length * RATE_HZ)):
+            yield level / (1 + source_ohm / ohm) * math.sin(2 * math.pi * tone_hz * n / RATE_HZ) + source.gauss(0, 1e-4)
+            n += 1
+
+
 def sixteen_bit(values, channels=1):
     frames = bytearray()
     for value in values:
@@ -78,6 +88,12 @@ def main():
     write_wav(place("idle.wav"), sixteen_bit(samples(0.0, 1e-3)))
     for name, values in signals():
         write_wav(place(name + ".wav"), sixteen_bit(values))
+    switched = [(8, 1.2), (math.inf, 1.2), (8, 1.2)]
+    write_wav(place("switched.wav"), sixteen_bit(loads(0.1, switched)))
+    write_wav(place("switched-after.wav"), sixteen_bit(loads(0.04, switched)))
+    write_wav(place("load-8.wav"), sixteen_bit(loads(0.5, [(8, 1)])))
+    write_wav(place("load-4.wav"), sixteen_bit(loads(0.5, [(4, 1)])))
+    write_wav(place("load-4-at-1k.wav"), sixteen_bit(loads(0.5, [(4, 1)], tone_hz=1000)))
     write_wav(place("silence.wav"), bytes(2 * RATE_HZ * SECONDS))
     write_wav(place("short.wav"), tone[:2000])
     write_wav(place("none.wav"), b"")

@@ -4,11 +4,17 @@
 
 #include "loadside/bench.h"
 #include "measure/known/sweep_filter.h"
+#include "measure/known/transfer.h"
 #include "record/record.h"
 
 /* spectra: of the channel, in the filter's bands. response_too: else only the distortion. false: no memory. */
 bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_sweep_spectra *spectra,
                      const struct lds_known *known, const struct lds_bench *bench, bool response_too,
                      struct lds_channel *channel);
+
+/* The transfer function alone, LDS_RESPONSE_POINTS an octave. */
+bool lds_known_sweep_transfer(const struct lds_sweep_filter *filter, const struct lds_sweep_spectra *spectra,
+                              const struct lds_known *known, const struct lds_bench *bench,
+                              struct lds_transfer *transfer);
 
 #endif
