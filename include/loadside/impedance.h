@@ -44,6 +44,14 @@ enum lds_status lds_impedance_switched(struct lds_capture *capture, const struct
 enum lds_status lds_impedance_levels(struct lds_measurement measurement[2], const struct lds_impedance_options *options,
                                      int *which, struct lds_error *error);
 
+/* The same over frequency, from two captures of a sweep that measuring[0]->known states, with their measurements:
+ * series `impedance`, and the figures at 1 kHz. The phases count where player and recorder share a clock, which shows
+ * in clocks that agree, and in delays that differ by whole samples. */
+enum lds_status lds_impedance_sweeps(struct lds_capture *const capture[2],
+                                     const struct lds_measure_options *const measuring[2],
+                                     const struct lds_impedance_options *options, struct lds_measurement measurement[2],
+                                     int *which, struct lds_error *error);
+
 #ifdef __cplusplus
 }
 #endif

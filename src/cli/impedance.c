@@ -65,6 +65,9 @@ static const char *const text[] = {
     "Two captures, the first with the first load, the second with the second: what the level does between captures "
     "counts (--repeatability), and without the phase the impedance is taken for a resistance. Saved results of "
     "'loadside measure' may take their place.",
+    "Two captures of a sweep, stated with --signal, give the impedance over frequency. Where player and recorder share "
+    "a "
+    "clock, as in one sound card, the phase counts too.",
     "Connect the recorder at the amplifier's own terminals: what is between it and the terminals counts as source "
     "impedance.",
     NULL,
@@ -80,6 +83,7 @@ static const char *const caution[] = {
 static const struct example examples[] = {
     {"loadside impedance --loads 8:1%,open switched.wav", "one capture: 8 ohm, open, 8 ohm again"},
     {"loadside impedance --loads 8,4 --tolerance 1% a.wav b.wav", "two captures: with 8 ohm and with 4 ohm"},
+    {"loadside impedance --loads 8,4 --signal sweep.ini a.wav b.wav", "over frequency, from a sweep with each load"},
     {"loadside impedance --loads 8,open --json before.json switched.wav",
      "saved, to compare with a capture from after: loadside compare before.json after.json"},
     {0},
@@ -123,6 +127,8 @@ static void print_repeat(const struct lds_impedance_options *impedance, const st
     const struct lds_bench *const bench[2] = {&measured->measurement[0].bench, &measured->measurement[1].bench};
     const double db = lds_impedance_repeat_db(impedance, bench);
     char line[400];
+    if (!(db > 0.0))
+        return;
     snprintf(line, sizeof line,
              "Between two captures the level may change by itself: a standard uncertainty of %.3g dB each counts "
              "(--repeatability). One capture, switched from the first load to the second and back, is free of it.",
@@ -152,9 +158,21 @@ static bool from_one(const struct settings *s, const struct lds_measure_options 
            results_write(&s->common, write, measured);
 }
 
-static bool from_two(const struct settings *s, const struct lds_impedance_options *impedance, char *const *paths,
+/* Of a stated sweep, over frequency: from the captures themselves. */
+static enum lds_status from_captures(const struct lds_measure_options measuring[2],
+                                     const struct lds_impedance_options *impedance, const struct source source[2],
+                                     struct lds_measurement *measurement, int *which, struct lds_error *error)
+{
+    struct lds_capture *const capture[2] = {source[0].capture, source[1].capture};
+    const struct lds_measure_options *const both[2] = {&measuring[0], &measuring[1]};
+    return lds_impedance_sweeps(capture, both, impedance, measurement, which, error);
+}
+
+static bool from_two(const struct settings *s, const struct lds_measure_options measuring[2],
+                     const struct lds_impedance_options *impedance, const struct source source[2], char *const *paths,
                      struct measured *measured)
 {
+    const bool sweep = measuring[0].known.kind == LDS_SIGNAL_SWEEP;
     struct lds_error error = {0};
     int which = 0;
     if (measured->count != 2) {
@@ -162,7 +180,13 @@ static bool from_two(const struct settings *s, const struct lds_impedance_option
             measured->count);
         return false;
     }
-    const enum lds_status status = lds_impedance_levels(measured->measurement, impedance, &which, &error);
+    if (sweep && !(source[0].capture && source[1].capture)) {
+        say("--signal", "a sweep found with a saved result, which does not keep it; captures expected; name those");
+        return false;
+    }
+    const enum lds_status status =
+        sweep ? from_captures(measuring, impedance, source, measured->measurement, &which, &error)
+              : lds_impedance_levels(measured->measurement, impedance, &which, &error);
     if (!say_unless(status, status == LDS_BAD_USE ? "--loads" : paths[which], &error) ||
         !results_write(&s->common, write, measured))
         return false;
@@ -195,7 +219,7 @@ static enum exit_status measure(const struct settings *s, int count, char *const
                source_measure(&source[i], &s->common, &measuring[i], INFINITY, &measured);
     if (good)
         good = count == 1 ? from_one(s, &measuring[0], &impedance, &source[0], &measured)
-                          : from_two(s, &impedance, paths, &measured);
+                          : from_two(s, measuring, &impedance, source, paths, &measured);
     for (int i = 0; i < 2; i++) {
         source_close(&source[i]);
         lds_bench_free(&measuring[i].bench);

@@ -86,6 +86,11 @@ static const struct lds_series_kind kinds[] = {
     {.key = "dc", .label = "DC over time", .row_key = "dc", .row_label = "DC", .section = LDS_LEVEL, .settles = true, .pictured = true,
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_NONE, .value = LDS_CURVE_Y, .columns = 2,
      .column = {{"time", LDS_QUANTITY_SECONDS, false}, {"voltage", LDS_QUANTITY_SAMPLE, true}}},
+    {.key = "impedance", .label = "source impedance over frequency", .row_key = "impedance",
+     .row_label = "source impedance", .part = "source impedance",
+     .region_key = "impedance.region", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL, .worse = LDS_WORSE_UP,
+     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
+     .column = {HZ, {"impedance", LDS_QUANTITY_OHM, true}}},
 #define OVER_FREQUENCY(key_end, what, sum)                                                                                  \
     {.key = "distortion.by_frequency." key_end, .label = what " over frequency",                                        \
      .part = what, .row_key = "distortion.by_frequency." key_end, .row_label = what,        \

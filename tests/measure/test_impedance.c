@@ -11,6 +11,7 @@
 #include <string.h>
 
 #include "loadside/impedance.h"
+#include "loadside/series.h"
 #include "measure/impedance/step.h"
 #include "measure/impedance/two_loads.h"
 #include "simulate/loads.h"
@@ -438,6 +439,124 @@ static void test_two_refused(void **state)
     }
 }
 
+/* ---- two sweeps ---- */
+
+/* Of the low-pass that source and load make, as the bilinear transform has it: about 1 uH. */
+static const double SWEEP_CORNER = 300.0;
+
+/* What a load makes of the sweep: a divider, and a low-pass of first order by the bilinear transform, whose response at
+ * a frequency is exact. The source impedance is then 8 ohm (1/G - 1), whatever G is. */
+static double complex sweep_gain(double hz)
+{
+    const double complex z = cexp(-I * 2.0 * M_PI * hz / RATE), s = (1.0 - z) / (1.0 + z);
+    return 8.0 / 8.02 / (1.0 + s / SWEEP_CORNER);
+}
+
+static void run_gain(double *x, size_t n)
+{
+    const double high = SWEEP_CORNER;
+    double before = 0.0, y = 0.0;
+    for (size_t i = 0; i < n; i++) {
+        y = (high * (x[i] + before) + (1.0 - high) * y) / (1.0 + high);
+        before = x[i];
+        x[i] = 8.0 / 8.02 * y;
+    }
+}
+
+/* later: frames by which the second capture begins later. */
+static void measure_sweeps(double later, double repeat_db, struct lds_measurement m[2])
+{
+    struct lds_measure_options measuring;
+    struct lds_impedance_options options;
+    struct lds_capture *capture[2];
+    struct lds_error error = {0};
+    const size_t n = 4 * RATE;
+    double *x[2];
+    int which;
+    sim_options_init(&measuring);
+    lds_signal_spec_init(&measuring.known, LDS_SIGNAL_SWEEP);
+    measuring.known.seconds = 3.0;
+    measuring.known.frequency_hz[0] = 10.0;
+    measuring.known.frequency_hz[1] = 21e3;
+    assert_int_equal(lds_signal_spec_check(&measuring.known, NULL), LDS_OK);
+    lds_impedance_options_init(&options);
+    options.load[0].ohm = 8.0;
+    options.load[1].ohm = INFINITY;
+    options.repeat_db = repeat_db;
+    struct lds_player *player = lds_player_new(&measuring.known);
+    for (int i = 0; i < 2; i++) {
+        struct sim_random random;
+        sim_random_seed(&random, 21 + (unsigned)i);
+        x[i] = sim_samples(n);
+        lds_player_render_at(player, -0.3 - later * i / RATE, 1.0 / RATE, n, x[i]);
+        if (i == 0)
+            run_gain(x[i], n);
+        sim_add_white(x[i], n, RATE, NOISE_DENSITY, &random);
+        sim_measure(x[i], n, RATE, &measuring, &m[i]);
+        assert_int_equal(lds_capture_from_memory(x[i], (int64_t)n, 1, RATE, &capture[i], NULL), LDS_OK);
+    }
+    const struct lds_measure_options *const both[2] = {&measuring, &measuring};
+    if (lds_impedance_sweeps(capture, both, &options, m, &which, &error) != LDS_OK)
+        fail_msg("%s", error.message);
+    lds_player_free(player);
+    for (int i = 0; i < 2; i++) {
+        lds_capture_close(capture[i]);
+        free(x[i]);
+    }
+}
+
+/* One clock, and a whole number of samples between the captures: the phases count, and the magnitude comes out at every
+ * frequency, as far as its interval says. */
+static void test_sweeps(void **state)
+{
+    (void)state;
+    struct lds_measurement m[2];
+    measure_sweeps(1234.0, 0.0, m);
+    const struct lds_series *series = lds_channel_series(&m[0].channel[0], "impedance");
+    const struct lds_signal *heard[2] = {&m[0].channel[0].signal, &m[1].channel[0].signal};
+    if (!(series->rows > 200 && series->flags == 0))
+        fail_msg("%zu rows, flags %x: clocks %g and %g ppm, %g frames apart", series->rows, series->flags,
+                 heard[0]->clock_ppm, heard[1]->clock_ppm, (heard[1]->delay_s - heard[0]->delay_s) * RATE);
+    size_t held = 0;
+    for (size_t i = 0; i < series->rows; i++) {
+        const double hz = lds_series_value(series, i, LDS_CURVE_X), truth = cabs(8.0 * (1.0 / sweep_gain(hz) - 1.0));
+        const struct lds_cell cell = lds_series_cell(series, i, LDS_CURVE_Y);
+        held += cell.low <= truth && truth <= cell.high;
+        if (!(fabs(cell.value / truth - 1.0) < 0.02 && cell.high - cell.low < (hz < 20.0 ? 0.2 : 0.1) * truth))
+            fail_msg("at %g Hz %g (%g to %g), not %g", hz, cell.value, cell.low, cell.high, truth);
+    }
+    assert_true((double)held > 0.93 * (double)series->rows);
+    const struct lds_figure *figure = lds_channel_figure(&m[0].channel[0], "output.impedance");
+    const double truth = cabs(8.0 * (1.0 / sweep_gain(1000.0) - 1.0));
+    assert_non_null(figure);
+    assert_true(fabs(figure->value / truth - 1.0) < 0.005 && figure->others == 1);
+    assert_true(fabs(lds_channel_figure(&m[0].channel[0], "output.damping")->value * figure->value - 8.0) < 1e-9);
+    assert_null(lds_series_find(m[1].channel[0].series, m[1].channel[0].series_count, "impedance")->kind);
+    lds_measurement_free(&m[0]);
+    lds_measurement_free(&m[1]);
+}
+
+/* A fraction of a sample between them: the clocks are not one, so only levels count, and so does their repeatability.
+ */
+static void test_sweeps_apart(void **state)
+{
+    (void)state;
+    struct lds_measurement m[2];
+    measure_sweeps(1234.4, 0.01, m);
+    const struct lds_series *series = lds_channel_series(&m[0].channel[0], "impedance");
+    assert_true(series->flags == LDS_FLAG_PHASE_NOT_KNOWN);
+    for (size_t i = 0; i < series->rows; i++) {
+        const double hz = lds_series_value(series, i, LDS_CURVE_X), truth = 8.0 * (1.0 / cabs(sweep_gain(hz)) - 1.0);
+        const struct lds_cell cell = lds_series_cell(series, i, LDS_CURVE_Y);
+        if (!(fabs(cell.value - truth) < 5e-4 * (1.0 + truth)))
+            fail_msg("at %g Hz %g, not %g", hz, cell.value, truth);
+        const double u = 8.0 * sqrt(2.0) * 0.01 * log(10.0) / 20.0;
+        assert_true(cell.high - cell.value > 1.9 * u && cell.low >= 0.0);
+    }
+    lds_measurement_free(&m[0]);
+    lds_measurement_free(&m[1]);
+}
+
 /* A higher level with the heavier load: as it is, and no damping factor. */
 static void test_negative(void **state)
 {
@@ -470,6 +589,7 @@ int main(void)
                                        cmocka_unit_test(test_phase_wander),  cmocka_unit_test(test_refused),
                                        cmocka_unit_test(test_upper_limit),   cmocka_unit_test(test_moments),
                                        cmocka_unit_test(test_two_captures),  cmocka_unit_test(test_two_refused),
+                                       cmocka_unit_test(test_sweeps),        cmocka_unit_test(test_sweeps_apart),
                                        cmocka_unit_test(test_negative)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

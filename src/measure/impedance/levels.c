@@ -84,14 +84,6 @@ static bool pair_refused(const struct lds_channel *a, const struct lds_channel *
     return false;
 }
 
-/* Relative uncertainty of the ratio of two levels by their calibrations, which cancel where it is the same. */
-static double bench_u(const struct lds_bench *a, const struct lds_bench *b)
-{
-    if (isnan(a->full_scale_v) || (a->full_scale_v == b->full_scale_v && a->attenuation == b->attenuation))
-        return 0.0;
-    return hypot(lds_bench_level_u(a), lds_bench_level_u(b));
-}
-
 /* What the figures of a pair of channels need. */
 struct work {
     const struct lds_impedance_options *options;
@@ -137,19 +129,11 @@ static bool measure(struct work *w, struct lds_channel *a, const struct lds_chan
     struct lds_source_impedance impedance;
     if (!lds_two_loads(w->load, &step, &impedance))
         return add_absent(w, a, 1, LDS_NO_SUCH_SOURCE);
-    const double u_ratio = bench_u(lds_bench_of(w->bench[0], a->channel), lds_bench_of(w->bench[1], b->channel));
+    const double u_ratio = lds_benches_u(lds_bench_of(w->bench[0], a->channel), lds_bench_of(w->bench[1], b->channel));
     const unsigned flags = lds_tone_flags(a) | lds_tone_flags(b) | gap_flag(a) | gap_flag(b);
     w->made++;
     return lds_add_impedance(a, &impedance, impedance.slope * u_ratio, w->options->damping_ohm, true,
                              flags | LDS_FLAG_PHASE_NOT_KNOWN);
-}
-
-static const struct lds_channel *same_channel(const struct lds_measurement *measurement, int channel)
-{
-    for (size_t c = 0; c < measurement->channels; c++)
-        if (measurement->channel[c].channel == channel)
-            return &measurement->channel[c];
-    return NULL;
 }
 
 static bool measure_all(struct work *w, struct lds_measurement measurement[2])
@@ -157,7 +141,7 @@ static bool measure_all(struct work *w, struct lds_measurement measurement[2])
     bool memory = true;
     for (size_t c = 0; memory && c < measurement[0].channels; c++) {
         struct lds_channel *a = &measurement[0].channel[c];
-        const struct lds_channel *b = same_channel(&measurement[1], a->channel);
+        const struct lds_channel *b = lds_channel_of(&measurement[1], a->channel);
         memory = b ? measure(w, a, b) : add_absent(w, a, 1, "this channel is not in both captures");
     }
     return memory && !lds_scarce_take();

@@ -49,6 +49,21 @@ unsigned lds_tone_flags(const struct lds_channel *channel)
     return level ? level->flags & (LDS_FLAG_NEAR_LINE | LDS_FLAG_FEW_BITS | LDS_FLAG_IDENTICAL) : 0u;
 }
 
+double lds_benches_u(const struct lds_bench *a, const struct lds_bench *b)
+{
+    if (isnan(a->full_scale_v) || (a->full_scale_v == b->full_scale_v && a->attenuation == b->attenuation))
+        return 0.0;
+    return hypot(lds_bench_level_u(a), lds_bench_level_u(b));
+}
+
+const struct lds_channel *lds_channel_of(const struct lds_measurement *measurement, int channel)
+{
+    for (size_t c = 0; c < measurement->channels; c++)
+        if (measurement->channel[c].channel == channel)
+            return &measurement->channel[c];
+    return NULL;
+}
+
 static bool is_kept(const struct lds_figure_name *name, bool level)
 {
     if (lds_figure_is(name, LDS_FIGURE_TONE_FREQUENCY))

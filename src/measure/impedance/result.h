@@ -20,6 +20,12 @@ double lds_tone_hum_u(const struct lds_channel *channel);
 /* The flags of its level that an impedance made from it shares; 0 without one. */
 unsigned lds_tone_flags(const struct lds_channel *channel);
 
+/* Relative uncertainty of the ratio of two levels by their calibrations, which cancel where they are the same. */
+double lds_benches_u(const struct lds_bench *a, const struct lds_bench *b);
+
+/* The channel of that number, or NULL. */
+const struct lds_channel *lds_channel_of(const struct lds_measurement *measurement, int channel);
+
 /* Leaves in the measurement what tells whether to trust it and the tone's frequency, with `level` also its level and
  * drift; and notes the load. */
 void lds_keep_tone(struct lds_measurement *measurement, double load_ohm, bool level);

@@ -7,6 +7,8 @@
 #include "measure/known/orders.h"
 #include "measure/known/response.h"
 
+static const double LOW_PART = 1.9; /* times the first frequency: below, the longer linear part counts */
+
 /* The transfer functions of a channel. */
 struct parts {
     struct lds_transfer_bins low; /* the longer linear part of the lowest band */
@@ -48,13 +50,18 @@ static double near_db(const struct lds_signal_spec *spec)
     return 1e-3 + 0.018 / (from_hz * lds_sweep_length_s(spec)) * fmin(1.0, 2.0 / from_hz);
 }
 
+static double rate_of(const struct lds_sweep_filter *filter)
+{
+    return ldexp(filter->bands->band[0].rate_hz, filter->bands->band[0].shift);
+}
+
 static bool add_response(const struct parts *parts, const struct lds_known *known, const struct lds_bench *bench,
                          double usable_hz, struct lds_channel *channel)
 {
     const double *hz = known->spec->frequency_hz;
     const struct lds_response response = {.bins = parts->order[1],
                                           .low = &parts->low,
-                                          .low_to_hz = 1.9 * hz[0],
+                                          .low_to_hz = LOW_PART * hz[0],
                                           .near_db = near_db(known->spec),
                                           .low_hz = hz[0],
                                           .high_hz = fmin(hz[1], usable_hz),
@@ -67,25 +74,50 @@ static bool add_response(const struct parts *parts, const struct lds_known *know
     return lds_response_figures(&response, channel);
 }
 
+/* Of all bands, joined. */
+static bool make_parts(const struct lds_sweep_filter *filter, const struct lds_sweep_spectra *spectra,
+                       const struct lds_known *known, struct parts *parts)
+{
+    const struct lds_sweep_bands *bands = filter->bands;
+    bool memory = true;
+    for (size_t i = 0; memory && i < bands->count; i++) {
+        memory = cut_band(filter, spectra, i, parts);
+        parts->order[1][i].delay_s += (known->begin - filter->known->begin) / rate_of(filter);
+    }
+    parts->low.delay_s = parts->order[1][0].delay_s;
+    join_bands(bands, parts);
+    return memory;
+}
+
+static void free_parts(const struct lds_sweep_filter *filter, struct parts *parts)
+{
+    for (int k = 1; k <= LDS_ORDERS_LAST; k++)
+        for (size_t i = 0; i < filter->bands->count; i++)
+            lds_impulse_bins_free(&parts->order[k][i]);
+    lds_impulse_bins_free(&parts->low);
+}
+
+/* The linear part, from the first frequency of the sweep on. */
+static bool fit_transfer(const struct parts *parts, const struct lds_known *known, double usable_hz,
+                         struct lds_transfer *transfer)
+{
+    const double *hz = known->spec->frequency_hz;
+    if (!lds_transfer_fit(parts->order[1], hz[0], fmin(hz[1], usable_hz), LDS_RESPONSE_POINTS, transfer))
+        return false;
+    for (size_t i = 0; i < transfer->count && transfer->point[i].hz < LOW_PART * hz[0]; i++)
+        lds_transfer_at(&parts->low, transfer->point[i].hz, LDS_RESPONSE_POINTS, &transfer->point[i]);
+    return true;
+}
+
 bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_sweep_spectra *spectra,
                      const struct lds_known *known, const struct lds_bench *bench, bool response_too,
                      struct lds_channel *channel, struct lds_transfer *transfer)
 {
-    const struct lds_sweep_bands *bands = filter->bands;
-    const double rate_hz = ldexp(bands->band[0].rate_hz, bands->band[0].shift);
-    const double usable_hz = fmin(LDS_USABLE_SHARE * rate_hz, bench->usable_to_hz);
+    const double usable_hz = fmin(LDS_USABLE_SHARE * rate_of(filter), bench->usable_to_hz);
     struct parts parts = {0};
-    bool memory = true;
-    for (size_t i = 0; memory && i < bands->count; i++) {
-        memory = cut_band(filter, spectra, i, &parts);
-        parts.order[1][i].delay_s += (known->begin - filter->known->begin) / rate_hz;
-    }
-    parts.low.delay_s = parts.order[1][0].delay_s;
-    join_bands(bands, &parts);
-    const double *hz = known->spec->frequency_hz;
-    memory =
-        memory && lds_transfer_fit(parts.order[1], 2.0 * hz[0], fmin(hz[1], usable_hz), LDS_RESPONSE_POINTS, transfer);
-    memory = memory && (!channel || !response_too || add_response(&parts, known, bench, usable_hz, channel));
+    bool memory = make_parts(filter, spectra, known, &parts);
+    memory = memory && (!transfer || fit_transfer(&parts, known, usable_hz, transfer));
+    memory = memory && (!response_too || add_response(&parts, known, bench, usable_hz, channel));
     const struct lds_orders orders = {.spec = known->spec,
                                       .length_s = lds_sweep_length_s(known->spec),
                                       .bench = bench,
@@ -93,10 +125,18 @@ bool lds_known_sweep(const struct lds_sweep_filter *filter, const struct lds_swe
                                       .of = {NULL, parts.order[1], parts.order[2], parts.order[3], parts.order[4],
                                              parts.order[5], parts.order[6], parts.order[7], parts.order[8],
                                              parts.order[9]}};
-    memory = memory && (!channel || lds_orders_figures(&orders, channel));
-    for (int k = 1; k <= LDS_ORDERS_LAST; k++)
-        for (size_t i = 0; i < bands->count; i++)
-            lds_impulse_bins_free(&parts.order[k][i]);
-    lds_impulse_bins_free(&parts.low);
+    memory = memory && lds_orders_figures(&orders, channel);
+    free_parts(filter, &parts);
+    return memory;
+}
+
+bool lds_known_sweep_transfer(const struct lds_sweep_filter *filter, const struct lds_sweep_spectra *spectra,
+                              const struct lds_known *known, const struct lds_bench *bench,
+                              struct lds_transfer *transfer)
+{
+    struct parts parts = {0};
+    const double usable_hz = fmin(LDS_USABLE_SHARE * rate_of(filter), bench->usable_to_hz);
+    const bool memory = make_parts(filter, spectra, known, &parts) && fit_transfer(&parts, known, usable_hz, transfer);
+    free_parts(filter, &parts);
     return memory;
 }

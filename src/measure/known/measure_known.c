@@ -34,6 +34,8 @@ struct work {
     const struct lds_capture_info *info;
     const struct lds_asked *asked;
     struct lds_measurement *measurement;
+    struct lds_known_transfer *transfer; /* wanted in place of figures; else NULL */
+    const struct lds_known *place;       /* NULL: to be found */
     struct lds_error *error;
     struct lds_search *search[LDS_CHANNELS_MAX]; /* of sweeps and noise */
     struct lds_tone_search *tones[LDS_CHANNELS_MAX];
@@ -263,6 +265,14 @@ static enum lds_status read_stretch(struct work *w, size_t count)
     return w->whole ? LDS_OK : lds_feed_run(&feed, w->error);
 }
 
+static void take_place(const struct work *w, struct lds_known *known)
+{
+    if (!w->place)
+        return;
+    known->begin = w->place->begin;
+    known->clock_ppm = w->place->clock_ppm;
+}
+
 static bool run_follow(void *context, size_t index)
 {
     struct work *w = context;
@@ -291,6 +301,7 @@ static bool run_follow(void *context, size_t index)
     if (known->found)
         (known->spec->kind == LDS_SIGNAL_SWEEP ? lds_whole_sweep : lds_whole_noise)(stretch, known);
     known->found = known->found && !(part && isnan(known->breaks_s));
+    take_place(w, known);
     return true;
 }
 
@@ -327,8 +338,19 @@ static bool record_undriven(struct work *w, size_t index)
     if (!lds_channel_add_absent(&w->measurement->channel[c], "response.gain", "this channel is not driven"))
         return false;
     return !w->filter.made || w->asked->pairs == 0 ||
-           lds_known_sweep(&w->filter, &w->spectra[index], w->filter.known, &w->asked->bench[c], false, NULL,
-                           &w->side[c].transfer);
+           lds_known_sweep_transfer(&w->filter, &w->spectra[index], w->filter.known, &w->asked->bench[c],
+                                    &w->side[c].transfer);
+}
+
+static bool run_transfer(void *context, size_t index)
+{
+    struct work *w = context;
+    const size_t c = w->first + index;
+    const struct lds_known *known = &w->known[c];
+    w->transfer[c].known = *known;
+    return !known->found || !isnan(known->breaks_s) ||
+           lds_known_sweep_transfer(&w->filter, &w->spectra[index], known, &w->asked->bench[c],
+                                    &w->transfer[c].transfer);
 }
 
 static bool run_record(void *context, size_t index)
@@ -401,7 +423,7 @@ static enum lds_status measure_group(struct work *w, size_t first)
     w->first = first;
     enum lds_status status = read_stretch(w, count);
     if (!status && !(lds_each_channel(1 + count, threads, run_follow, w) && make_bands(w, count, threads) &&
-                     lds_each_channel(count, threads, run_record, w)))
+                     lds_each_channel(count, threads, w->transfer ? run_transfer : run_record, w)))
         status = lds_fail_memory(w->error, "the response");
     for (size_t i = 0; i < count; i++) {
         lds_sweep_spectra_free(&w->spectra[i]);
@@ -479,6 +501,35 @@ enum lds_status lds_known_span(struct lds_capture *capture, const struct lds_ask
     return LDS_OK;
 }
 
+/* Searches, and measures all channels; frees what that took. */
+static enum lds_status measure_all(struct work *w)
+{
+    begin(w);
+    enum lds_status status = search_all(w);
+    if (!status && !w->known[w->strongest].found)
+        status = nothing_found(w);
+    if (!status)
+        choose_driven(w);
+    if (!status)
+        status = check_driven(w);
+    if (!status) {
+        take_place(w, &w->known[w->strongest]);
+        choose_stretch(w);
+    }
+    const size_t own = status ? 0 : w->strongest - w->strongest % w->at_once;
+    if (!status)
+        status = measure_group(w, own);
+    if (!status)
+        status = check_whole(w);
+    for (size_t first = 0; !status && first < w->asked->channels; first += w->at_once)
+        if (first != own)
+            status = measure_group(w, first);
+    drop_all(w);
+    lds_sweep_filter_free(&w->filter);
+    lds_sweep_bands_free(&w->bands);
+    return status;
+}
+
 enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_asked *asked,
                                   struct lds_measurement *measurement, struct lds_error *error)
 {
@@ -490,24 +541,7 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
     const struct lds_signal_spec *spec = &asked->options->known;
     if (spec->kind == LDS_SIGNAL_SILENCE)
         return LDS_OK;
-    begin(&w);
-    enum lds_status status = search_all(&w);
-    if (!status && !w.known[w.strongest].found)
-        status = nothing_found(&w);
-    if (!status)
-        choose_driven(&w);
-    if (!status)
-        status = check_driven(&w);
-    if (!status)
-        choose_stretch(&w);
-    const size_t own = status ? 0 : w.strongest - w.strongest % w.at_once;
-    if (!status)
-        status = measure_group(&w, own);
-    if (!status)
-        status = check_whole(&w);
-    for (size_t first = 0; !status && first < asked->channels; first += w.at_once)
-        if (first != own)
-            status = measure_group(&w, first);
+    enum lds_status status = measure_all(&w);
     if (!status)
         status = add_problems(&w);
     if (!status && !lds_sweep_pairs(asked, w.side, measurement))
@@ -518,10 +552,21 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
         lds_figures_bound(measurement->channel[c].figure, measurement->channel[c].figures);
     for (size_t c = 0; c < asked->channels; c++)
         lds_transfer_free(&w.side[c].transfer);
-    drop_all(&w);
-    lds_sweep_filter_free(&w.filter);
-    lds_sweep_bands_free(&w.bands);
     if (lds_scarce_take() && !status) /* while figures were added */
         status = lds_fail_memory(error, "the record");
     return status;
+}
+
+enum lds_status lds_known_transfers(struct lds_capture *capture, const struct lds_asked *asked,
+                                    const struct lds_known *place, struct lds_known_transfer *of,
+                                    struct lds_error *error)
+{
+    struct work w = {.capture = capture,
+                     .info = lds_capture_info(capture),
+                     .asked = asked,
+                     .transfer = of,
+                     .place = place,
+                     .error = error};
+    memset(of, 0, asked->channels * sizeof *of);
+    return measure_all(&w);
 }

@@ -4,6 +4,8 @@
 
 #include "loadside/capture.h"
 #include "measure/asked.h"
+#include "measure/known/known.h"
+#include "measure/known/transfer.h"
 
 /* Reads the capture again: first all of it, decimated, in search of the signal, then the stretch that holds it. Adds
  * to the channels of the measurement. LDS_BAD_INPUT: the capture does not hold the signal; the error says at which
@@ -15,5 +17,18 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
  */
 enum lds_status lds_known_span(struct lds_capture *capture, const struct lds_asked *asked, int64_t *first,
                                int64_t *frames, struct lds_error *error);
+
+/* A stated sweep in one channel, and its transfer function from the signal as it was played, its delay (of known.begin)
+ * taken out. */
+struct lds_known_transfer {
+    struct lds_known known;
+    struct lds_transfer transfer; /* no points: the channel does not hold the sweep, or not all of it */
+};
+
+/* Those of all channels that are asked for, `of` having room for them. place: where the sweep is and at which clock, if
+ * that is known better than this capture alone tells; else NULL. Errors as above. Free each transfer in any case. */
+enum lds_status lds_known_transfers(struct lds_capture *capture, const struct lds_asked *asked,
+                                    const struct lds_known *place, struct lds_known_transfer *of,
+                                    struct lds_error *error);
 
 #endif
