@@ -142,7 +142,8 @@ static double complex *make_inverse(const struct lds_sweep_filter *filter, const
     bool memory = inverse;
     if (memory && band->low_hz < 2.0 * endless.middle_hz) {
         memory = render(filter, band, (double *)inverse);
-        invert(filter, band, inverse);
+        if (memory)
+            invert(filter, band, inverse);
     } else if (memory) {
         memset(inverse, 0, (band->n / 2 + 1) * sizeof *inverse);
     }
