@@ -77,7 +77,10 @@ static enum lds_status draw_series(const struct lds_plot_place *place, struct ld
     const struct lds_series_kind *kind = lds_series_kinds(&kinds);
     enum lds_status status = LDS_OK;
     for (size_t k = 0; status == LDS_OK && k < kinds; k++) {
+        const struct lds_channel *before = plot->side[0].channel;
         if (kind[k].match != LDS_MATCH_BANDS && kind[k].match != LDS_MATCH_AXIS && !kind[k].pictured)
+            continue;
+        if (before && lds_plot_is_part(before, &kind[k]))
             continue;
         plot->kind = &kind[k];
         for (int first = 0; status == LDS_OK && first < plot->compared->channel; first++) { /* 0: the channel itself */

@@ -104,6 +104,9 @@ struct lds_picture {
     bool on_page;       /* the page of a job may show it */
 };
 
+/* Whether a series of that kind is drawn in the picture of the one that it is a part of. */
+bool lds_plot_is_part(const struct lds_channel *channel, const struct lds_series_kind *kind);
+
 extern const struct lds_picture lds_picture_spectrum, lds_picture_density, lds_picture_harmonics, lds_picture_residual,
     lds_picture_mains, lds_picture_series;
 extern const struct lds_picture lds_picture_both_spectra, lds_picture_both_densities, lds_picture_both_series,

@@ -112,6 +112,46 @@ void lds_plot_settle_band(struct lds_plot_sheet *sheet, const struct lds_plot *p
                    band_v, -band_v);
 }
 
+bool lds_plot_is_part(const struct lds_channel *channel, const struct lds_series_kind *kind)
+{
+    return kind->part_of && lds_channel_series(channel, kind->part_of)->rows > 1;
+}
+
+/* Whether a series of the channel is drawn as a part of this one. */
+static bool is_part_of(const struct lds_series *part, const struct lds_series *whole)
+{
+    return part->rows > 1 && part->kind->part_of && strcmp(part->kind->part_of, whole->kind->key) == 0;
+}
+
+/* The parts of a series, each as a block of data. */
+static void write_parts(FILE *out, const struct lds_plot *plot, double *low, double *high)
+{
+    const struct lds_channel *channel = plot->side->channel;
+    for (size_t i = 0; plot->pair[1] == 0 && i < channel->series_count; i++) {
+        const struct lds_series *part = &channel->series[i];
+        if (!is_part_of(part, plot->series))
+            continue;
+        fprintf(out, "\n\n# %s\n", part->kind->key);
+        lds_plot_series_data(out, part, channel->calibrated);
+        lds_plot_series_range(part, channel->calibrated, low, high);
+    }
+}
+
+/* From that block of data on, thin. */
+static void draw_parts(struct lds_plot_sheet *sheet, const struct lds_plot *plot, int block)
+{
+    static const char *const style[] = {
+        "'black' dashtype 1",          "'#777777' dashtype 1",          "'black' dashtype (8,4)",
+        "'#777777' dashtype (8,4)",    "'black' dashtype (2,3)",        "'#777777' dashtype (2,3)",
+        "'black' dashtype (10,3,2,3)", "'#777777' dashtype (10,3,2,3)", "'black' dashtype (1,1)"};
+    const struct lds_channel *channel = plot->side->channel;
+    size_t drawn = 0;
+    for (size_t i = 0; plot->pair[1] == 0 && i < channel->series_count; i++)
+        if (is_part_of(&channel->series[i], plot->series))
+            lds_plot_curve(sheet, "'' index %d using 1:2 with lines linewidth 1 linecolor rgb %s title '%s'", block++,
+                           style[drawn++ % (sizeof style / sizeof *style)], channel->series[i].kind->row_label);
+}
+
 static void draw(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
     const struct lds_series *series = plot->series;
@@ -120,6 +160,7 @@ static void draw(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
     lds_plot_series_data(sheet->data, series, calibrated);
     fputs("\n\n# below the floor: upper limits\n", sheet->data);
     size_t limits = write_limits(sheet->data, series, calibrated);
+    write_parts(sheet->data, plot, &low, &high);
     lds_plot_ends(series, &first, &last);
     lds_plot_axis(sheet->script, series->kind, calibrated, first, last);
     lds_plot_series_range(series, calibrated, &low, &high);
@@ -130,6 +171,7 @@ static void draw(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
     if (limits > 0)
         lds_plot_curve(sheet,
                        "'' index 1 using 1:2" LDS_PLOT_LIMIT "'" LDS_VERMILION "' title 'not found, below this'");
+    draw_parts(sheet, plot, 2);
     lds_plot_settle_band(sheet, plot, series->kind);
 }
 

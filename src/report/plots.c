@@ -73,7 +73,7 @@ static enum lds_status plot_series(const struct lds_plot_place *place, struct ld
     for (size_t i = 0; status == LDS_OK && i < count; i++) {
         const struct lds_series_kind *kind = series[i].kind;
         char name[64], title[96];
-        if (kind->form != LDS_FORM_OVER_AXIS || series[i].rows < 2)
+        if (kind->form != LDS_FORM_OVER_AXIS || series[i].rows < 2 || lds_plot_is_part(plot->side->channel, kind))
             continue;
         plot->series = &series[i];
         lds_plot_series_name(kind->key, suffix, name, sizeof name);
