@@ -186,6 +186,15 @@ static bool rate_differs(const struct question *q, const struct lds_seen *b, con
                a->capture->rate_hz, q->name[1]);
 }
 
+/* The output settles sooner within a wider band. */
+static bool settling_differs(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
+{
+    double before = b->capture->settle_band_v, after = a->capture->settle_band_v;
+    if (q->row->id != LDS_FIGURE_SETTLE || isnan(before) || isnan(after) || close_to(before, after, BAND_SAME))
+        return false;
+    return say(q, "the settling band: +-%.4g mV %s, +-%.4g mV %s", 1e3 * before, q->name[0], 1e3 * after, q->name[1]);
+}
+
 static bool is_faulty(const struct question *q)
 {
     static const struct {
@@ -227,7 +236,7 @@ static bool differ(const struct question *q, const struct lds_seen *b, const str
                    const struct lds_seen *a, const struct lds_figure *fa)
 {
     return load_differs(q, b, a) || unit_differs(q, fb, fa) || band_differs(q, fb, fa) || orders_differ(q, fb, fa) ||
-           tone_differs(q, b, a) || rate_differs(q, b, a) || bandwidth_differs(q, fb, fa);
+           tone_differs(q, b, a) || rate_differs(q, b, a) || settling_differs(q, b, a) || bandwidth_differs(q, fb, fa);
 }
 
 bool lds_figures_differ(const struct lds_seen *const seen[2], const char *const name[2], const char *key,

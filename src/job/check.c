@@ -94,6 +94,12 @@ static bool chain_unlike_any(const struct check *check, size_t i)
     return true;
 }
 
+static bool blocks_dc(const struct check *check, size_t i)
+{
+    const struct lds_sheet_capture *capture = &check->sheet->capture[i];
+    return capture->role->holds == LDS_SIGNAL_POWER_ON && !capture->bench.dc_coupled;
+}
+
 static bool of_captures(const struct check *check)
 {
     static const struct {
@@ -101,6 +107,9 @@ static bool of_captures(const struct check *check)
         const char *what;
     } remarks[] = {
         {lacks_load, "No load is stated, so there are no watts: load under [bench]"},
+        {blocks_dc,
+         "The input is not stated to pass DC, so there are no figures of switching on: dc_coupled = yes under "
+         "[bench]"},
         {lacks_scale, "No full scale is stated, so levels are in dBFS: full_scale under [bench]"},
         {is_short, "Shorter than ten seconds, which makes intervals wide"},
         {chain_unlike_any, "A recording of the chain at a rate that no capture has explains nothing"},

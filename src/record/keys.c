@@ -78,7 +78,8 @@ static const struct lds_key keys[] = {
      .definition = "Largest voltage, of either sign, in the first second after switching on, hum taken out.",
      .glance = LDS_GLANCE_THERE, .rank = 18, .noun = "thump"},
     {.stem = "dc.settle", .label = "time to settle", .unit = "s", .section = LDS_LEVEL, .family = LDS_FAMILY_DC,
-     .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .as_ratio = true, .history = true, .term = "time to settle",
+     .worse = LDS_WORSE_UP, .id = LDS_FIGURE_SETTLE, .of = LDS_OF_VOLTAGE, .as_ratio = true, .history = true,
+     .term = "time to settle",
      .definition = "Time from switching on until the output stays within the settling band about 0 V (+-50 mV unless "
                    "another was asked for), hum taken out.",
      .glance = LDS_GLANCE_THERE, .rank = 19, .noun = "time to settle"},

@@ -815,6 +815,28 @@ static void test_axis_of_other_length(void **state)
     free_pair(&b, &a, &c);
 }
 
+/* Times to settle within other bands are not compared. */
+static void test_other_settling_band(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    for (int other = 0; other < 2; other++) {
+        made_idle(&b, "before", 0.0, 0.0);
+        made_idle(&a, "after", 0.0, 0.0);
+        made_figure(&b, "dc.settle", 2.0, 0.01);
+        made_figure(&a, "dc.settle", 1.0, 0.01);
+        b.settle_band_v = 0.05;
+        a.settle_band_v = other ? 0.02 : 0.05;
+        compare(&b, 1, &a, 1, NULL, &c);
+        if (other)
+            assert_contains(made_why_not(&c, "dc.settle"), "the settling band: +-50 mV before, +-20 mV after");
+        else
+            check_close(made_find(&c, "dc.settle")->change, 20.0 * log10(0.5), 1e-9);
+        free_pair(&b, &a, &c);
+    }
+}
+
 /* A voltage of either sign is held to a limit by its size. */
 static void test_limits_of_dc(void **state)
 {
@@ -1099,6 +1121,7 @@ int main(void)
         cmocka_unit_test(test_axis_of_other_length),
         cmocka_unit_test(test_limits),
         cmocka_unit_test(test_limits_of_dc),
+        cmocka_unit_test(test_other_settling_band),
         cmocka_unit_test(test_hints),
         cmocka_unit_test(test_hints_of_patterns),
         cmocka_unit_test(test_hint_of_mains_alone),

@@ -9,6 +9,8 @@ usage: ngspice_check.py PROGRAM FOLDER
    program.
 3. cascade.cir: where three coupling stages in cascade are 3.01 dB down, and their response and phase at 20 Hz and 20 kHz,
    beside what `loadside expect coupling` says.
+4. settling.cir: a voltage that settles by two exponentials which load each other, and the program's figures of DC behaviour;
+   the time constants are the eigenvalues of its two node equations.
 """
 
 import json
@@ -114,6 +116,29 @@ def cascade(tally, program, source, folder):
     tally.close("cascade: phase.20k", figures["phase.20k"], np.interp(np.log(2e4), log_hz, degrees), 1e-4, "degrees")
 
 
+def settling(tally, program, source, folder):
+    simulate(os.path.join(source, "settling.cir"), folder)
+    table = np.loadtxt(os.path.join(folder, "settling.txt"), skiprows=1)
+    rate, full_scale, on = 8000, 4.0, 1.0
+    time = np.arange(int(60 * rate)) / rate
+    volts = np.interp(time, table[:, 0], table[:, 1])
+    path = os.path.join(folder, "settling.wav")
+    noise = 1e-5 * np.random.default_rng(5).standard_normal(len(time))
+    write_wav(path, rate, (volts + noise) / full_scale, 64)
+    channel = measure(program, path, "--full-scale", str(full_scale), "--dc-coupled")
+    figures = {key: figure["value"] for key, figure in channel["figures"].items()}
+    # C1 dv1/dt = -v1/R - (v1 - v2)/R2, C2 dv2/dt = (v1 - v2)/R2, R: load and offset resistor in parallel.
+    c1, c2, r, r2 = 22e-6, 47e-6, 1 / (1 / 47e3 + 1 / 2.2e6), 68e3
+    rates = np.linalg.eigvals(np.array([[-1 / (c1 * r) - 1 / (c1 * r2), 1 / (c1 * r2)], [1 / (c2 * r2), -1 / (c2 * r2)]]))
+    fast, slow = np.sort(-1 / rates)
+    tally.close("settling: dc.tau", figures["dc.tau"], fast, 1e-3 * fast, "s")
+    tally.close("settling: dc.tau.2", figures["dc.tau.2"], slow, 1e-3 * slow, "s")
+    tally.close("settling: dc.final", figures["dc.final"], np.mean(volts[time >= 54]), 1e-5, "V")
+    tally.close("settling: dc.thump", figures["dc.thump"], np.max(np.abs(volts)), 1e-4, "V")
+    last = time[np.abs(volts) > 0.05][-1]
+    tally.close("settling: dc.settle", figures["dc.settle"], last - on, 5e-3, "s")
+
+
 def main():
     program, source = sys.argv[1:3]
     if shutil.which("ngspice") is None:
@@ -123,6 +148,7 @@ def main():
         class_ab(tally, program, os.path.abspath(source), folder)
         stage_noise(tally, program, os.path.abspath(source), folder)
         cascade(tally, program, os.path.abspath(source), folder)
+        settling(tally, program, os.path.abspath(source), folder)
     tally.end()
 
 

@@ -121,6 +121,8 @@ static bool add_headroom(struct lds_channel *channel, const struct lds_findings 
 static bool add_dc(struct lds_channel *channel, const struct lds_findings *findings)
 {
     const char *absent = lds_dc_absent(findings);
+    if (!absent && findings->signal.kind == LDS_SIGNAL_POWER_ON)
+        absent = "the amplifier is being switched on: final DC is what it settles at";
     if (absent)
         return lds_channel_add_absent(channel, "level.dc", "%s", absent);
     double mean, u;
