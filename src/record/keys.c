@@ -15,7 +15,7 @@ static const char residual[] =
     "its whole rms.";
 static const char difference[] =
     "Two equal tones f1 and f2, the second above the first. Second order: the level of f2 - f1; third order: the "
-    "levels of 2 f1 - f2 and 2 f2 - f1 added; each over the sum of the levels of both tones (IEC 60268-3, from "
+    "levels of 2 f1 - f2 and 2 f2 - f1 added; each divided by the sum of both tones' levels (IEC 60268-3, from "
     "memory).";
 static const char tau[] =
     "Time constants of the exponentials by which the output settles after the thump: the faster one "
@@ -28,8 +28,8 @@ static const char mains[] =
 #define POWER                                                                                                          \
     .unit = "W", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL, .worse = LDS_WORSE_DOWN, .print = LDS_PRINT_WATTS,  \
     .of = LDS_OF_TONE, .tone = LDS_SAME_FREQUENCY, .history = true, .term = "power at a THD+N",                        \
-    .definition = "Lowest power above which THD+N stays over that. It holds for the frequency, load, channels driven " \
-                  "and time beside it."
+    .definition = "The lowest power above which THD+N stays over that limit. It holds for the frequency, load, channels " \
+                  "driven and time that stand beside it."
 #define SLOPE                                                                                                          \
     .unit = "dB/dB", .section = LDS_LEVEL, .of = LDS_OF_TONE, .tone = LDS_SAME_FREQUENCY, .either_sign = true,         \
     .term = "growth of a harmonic",                                                                                    \
