@@ -185,6 +185,10 @@ static void test_every_kind_is_written(void **state)
         for (char *point = name; *point; point++)
             *point = *point == '.' ? '-' : *point;
         snprintf(path, sizeof path, "%s/comparison-channel1-%s.gp", folder, name);
+        if (kind[k].part_of) { /* its sum is drawn, and tells */
+            assert_int_not_equal(access(path, F_OK), 0);
+            continue;
+        }
         char *script = read_all(path);
         assert_non_null(strstr(script, "index 0 using 1:2 with lines"));
         assert_non_null(strstr(script, "index 1 using 1:2 with lines"));
