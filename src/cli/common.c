@@ -239,9 +239,10 @@ bool common_measure_options(const struct common *common, struct lds_measure_opti
     options->tone_hz = common->tone_hz;
     if (common->power_on)
         options->signal.kind = LDS_SIGNAL_POWER_ON;
-    if (given(common->settle_band_v))
+    if (common->settle_band_v > 0.0)
         options->settle_band_v = common->settle_band_v;
-    options->bias_ohm = common->bias_ohm;
+    if (common->bias_ohm > 0.0)
+        options->bias_ohm = common->bias_ohm;
     options->reference = common->reference;
     options->threads = common->threads;
     options->curves = common->plots != NULL;

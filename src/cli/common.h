@@ -18,7 +18,7 @@ struct common {
     struct band_list bands;
     double mains_hz, tone_hz; /* NAN: not given */
     bool power_on;
-    double settle_band_v, bias_ohm; /* NAN: not given */
+    double settle_band_v, bias_ohm; /* NAN: not given; 0 where the command has no such option */
     const char *signal;             /* sidecar */
     int reference;
     const char *encoding;

@@ -185,6 +185,41 @@ static void test_dc_of_either_sign(void **state)
     free_pair(&b, &a, &c);
 }
 
+/* The change of an impedance is in ohm, with its sign: contacts made anew are a part of it, and only where repeats are
+ * told not to count, nothing is. */
+static void test_impedance_in_ohm(void **state)
+{
+    (void)state;
+    struct lds_measurement b, a;
+    struct lds_comparison c;
+    struct lds_compare_options options = defaults();
+    static const double before[] = {0.050, 0.020, 0.020, -0.010}, after[] = {0.020, 0.050, 0.021, 0.030};
+    static const enum lds_word word[] = {LDS_LOWER, LDS_HIGHER, LDS_UNRESOLVED, LDS_HIGHER};
+    for (size_t i = 0; i < 4; i++) {
+        made_driven(&b, "before.wav", 0.0, 0.0);
+        made_driven(&a, "after.wav", 0.0, 0.0);
+        made_figure(&b, "output.impedance", before[i], 1e-5);
+        made_figure(&a, "output.impedance", after[i], 1e-5);
+        compare(&b, 1, &a, 1, NULL, &c);
+        const struct lds_change *change = made_find(&c, "output.impedance");
+        assert_string_equal(change->unit, "ohm");
+        check_close(change->change, after[i] - before[i], 1e-12);
+        check_close(change->high - change->change, 1.96 * 2e-3 * sqrt(2.0), 1e-5);
+        check_close(change->matters, 5e-3, 1e-12);
+        assert_int_equal(change->word, word[i]);
+        assert_true(change->worse == (word[i] == LDS_HIGHER));
+        free_pair(&b, &a, &c);
+    }
+    options.repeat_none = true;
+    made_driven(&b, "before.wav", 0.0, 0.0);
+    made_driven(&a, "after.wav", 0.0, 0.0);
+    made_figure(&b, "output.impedance", 0.020, 1e-5);
+    made_figure(&a, "output.impedance", 0.021, 1e-5);
+    compare(&b, 1, &a, 1, &options, &c);
+    assert_int_equal(made_find(&c, "output.impedance")->word, LDS_SLIGHTLY_HIGHER);
+    free_pair(&b, &a, &c);
+}
+
 /* The chain hides how far THD fell, and how far SINAD rose. */
 static void test_hidden_ends(void **state)
 {
@@ -1097,6 +1132,7 @@ int main(void)
         cmocka_unit_test(test_unchanged),
         cmocka_unit_test(test_dc_in_volts),
         cmocka_unit_test(test_dc_of_either_sign),
+        cmocka_unit_test(test_impedance_in_ohm),
         cmocka_unit_test(test_hidden_ends),
         cmocka_unit_test(test_a_repeat_below_the_floor),
         cmocka_unit_test(test_sinks_below_the_floor),
