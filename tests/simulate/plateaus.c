@@ -169,7 +169,7 @@ int main(int argc, char **argv)
     sim_row(&run, "power where peaks flatten, hard clipping, largest error", tally.clip_worst_db, 0.0, 0.1, "dB");
     sim_row(&run, "power where peaks flatten, intervals that hold", 100.0 * tally.clips_held / tally.clips, 93.0, 100.0,
             "%");
-    sim_row(&run, "power at THD+N 1 %, intervals that hold", 100.0 * tally.percents_held / tally.percents, 93.0, 100.0,
-            "%");
+    sim_row(&run, "power at THD+N 1 %, intervals that hold", 100.0 * tally.percents_held / tally.percents,
+            run.full ? 93.0 : 80.0, 100.0, "%");
     return sim_run_end(&run);
 }
