@@ -99,6 +99,9 @@ def make_inputs(folder):
         write_wav(folder / f"{name}.wav", tone + hum + 1e-5 * noise.normal(size=t.size))
     two = 0.4 * np.sin(2 * np.pi * 2003 * t) + 0.4 * np.sin(2 * np.pi * 2997 * t)
     write_wav(folder / "two.wav", two + 1e-3 * two**2 + 1e-5 * noise.normal(size=t.size))
+    late = np.arange(3 * 57600) / 48000.0
+    switched = 0.5 * np.sin(2 * np.pi * 997 * late) * np.where(np.abs(late - 1.8) < 0.6, 1.0, 0.99)
+    write_wav(folder / "switched.wav", switched + 1e-5 * noise.normal(size=late.size))
     (folder / "s.ini").write_text(SHEET.format(serial=7, before="a.wav", after="b.wav", quiet="c.wav"))
     (folder / "bench.ini").write_text("[bench]\nfull_scale = 2\nload = 8\nplay_full_scale = 1\ngain = 0\n")
     (folder / "w.ini").write_text("[signal]\nold = yes\n")
@@ -246,6 +249,8 @@ def main():
             ("measure", ["measure", *one, "--json", "o.json", "--csv", "o.csv", "--plots", "p", "a.wav"]),
             ("measure, two tones", ["measure", *one, "--json", "o.json", "--csv", "o.csv", "two.wav"]),
             ("compare", ["compare", *one, "--json", "o.json", "--csv", "o.csv", "a.wav", "b.wav"]),
+            ("impedance", ["impedance", "--loads", "8,open", *one, "--json", "o.json", "switched.wav"]),
+            ("impedance, two", ["impedance", "--loads", "8,4", *one, "--json", "o.json", "b.wav", "d.wav"]),
             ("job", ["job", "s.ini", "--out", "r", "--ledger", "l.ledger", *one]),
             ("job --new", ["job", "--new", "n.ini", "--from", ".", "--quiet"]),
             ("job --check", ["job", "--check", "s.ini"]),
