@@ -99,8 +99,8 @@ static const char *file_name(const char *path)
 }
 
 /* The silence around the signal is a second recording of the chain. */
-static bool measure_silence(const struct settings *s, const struct lds_measure_options *measuring,
-                            struct source *source, struct measured *measured)
+static bool measure_silence(const struct lds_measure_options *measuring, struct source *source,
+                            struct measured *measured)
 {
     struct lds_error error = {0};
     bool there = false;
@@ -113,8 +113,6 @@ static bool measure_silence(const struct settings *s, const struct lds_measure_o
         return false;
     }
     measured->count += there;
-    if (!there && !s->common.quiet)
-        printf("No silence of 1 s is around the signal: the chain's noise is not known. Record for longer.\n");
     return true;
 }
 
@@ -124,7 +122,7 @@ static bool measure(const struct settings *s, struct lds_measure_options *measur
     struct source source;
     const bool good = source_open(&source, path, &s->common) &&
                       source_measure(&source, &s->common, measuring, INFINITY, measured) &&
-                      (!s->loopback || measure_silence(s, measuring, &source, measured));
+                      (!s->loopback || measure_silence(measuring, &source, measured));
     source_close(&source);
     return good;
 }
@@ -231,6 +229,8 @@ static enum exit_status from_loopback(const struct settings *s, struct lds_measu
         lds_calibration_add(&calibration, "bench", "chain", "%s", file_name(chain));
         add_stated(s, &calibration);
         status = finish(s, &calibration);
+        if (status == EXIT_DONE && measured.count == 1 && !s->common.quiet)
+            printf("No silence of 1 s is around the signal: the chain's noise is not known. Record for longer.\n");
     }
     measured_free(&measured);
     free(response);

@@ -11,10 +11,10 @@ static const double BOLTZMANN_J_K = 1.380649e-23; /* exact, SI of 2019 */
 #define SENTENCES(...) ((const char *const[]){__VA_ARGS__, NULL})
 
 #define HIGH_PASS                                                                                                      \
-    {"corner", "corner, 3.01 dB down", "Hz", ALWAYS}, {"droop.20", "response at 20 Hz", "dB", ALWAYS},                 \
-        {"phase.20", "phase at 20 Hz", "degrees", ALWAYS},                                                             \
+    {"corner", "corner, 3.01 dB down", "Hz", ALWAYS, false}, {"droop.20", "response at 20 Hz", "dB", ALWAYS, false},   \
+        {"phase.20", "phase at 20 Hz", "degrees", ALWAYS, false},                                                      \
     {                                                                                                                  \
-        "phase.20k", "phase at 20 kHz", "degrees", ALWAYS                                                              \
+        "phase.20k", "phase at 20 kHz", "degrees", ALWAYS, false                                                       \
     }
 
 /* clang-format off */
@@ -37,54 +37,54 @@ static const struct lds_expect_kind_row rows[LDS_EXPECT_KINDS] = {
         .band = true, .answers = 1,
         .assumptions = SENTENCES("Noise is thermal alone (4kTR), rms, in a band with sharp edges; a current through the resistor may add more.",
                                  "Nothing loads the resistor."),
-        .figures = 4, .figure = {{"noise", "noise at the output, rms", "V", ALWAYS},
-                                 {"noise.density", "its density", "V/√Hz", ALWAYS},
-                                 {"noise.input", "noise at the resistor, rms", "V", ALWAYS},
-                                 {"noise.input.density", "its density", "V/√Hz", ALWAYS}}},
+        .figures = 4, .figure = {{"noise", "noise at the output, rms", "V", ALWAYS, false},
+                                 {"noise.density", "its density", "V/√Hz", ALWAYS, false},
+                                 {"noise.input", "noise at the resistor, rms", "V", ALWAYS, false},
+                                 {"noise.input.density", "its density", "V/√Hz", ALWAYS, false}}},
     [LDS_EXPECT_DIVIDER] = {
         .name = "divider", .what = "two resistors between the load and an input", .needs = BIT(POWER) | BIT(LOAD) | BIT(INPUT),
         .may = BIT(R) | BIT(CABLE) | BIT(INPUT_RESISTANCE) | BIT(DISSIPATION) | BIT(TEMPERATURE), .band = true,
         .connects = true, .answers = 4,
         .assumptions = SENTENCES("The power is that of a steady sine; an output that clips swings further, up to its supply.",
                                  "Noise is the resistors' own, referred to the load; the bandwidth is where cable and divider are 3.01 dB down."),
-        .figures = 12, .figure = {{"resistor.top", "top resistor", "ohm", ALWAYS, .nominal = true},
-                                 {"resistor.bottom", "bottom resistor", "ohm", ALWAYS, .nominal = true},
-                                 {"attenuation", "attenuation", "dB", ALWAYS},
-                                 {"input.peak", "peak at the input", "V", ALWAYS},
-                                 {"attenuation.ratio", "attenuation for the bench file", "", ALWAYS},
-                                 {"load.peak", "peak at the load", "V", ALWAYS},
-                                 {"dissipation", "dissipation of the top resistor", "W", ALWAYS},
-                                 {"dissipation.bottom", "of the bottom resistor", "W", ALWAYS},
-                                 {"loading", "its current, of the load's", "%", ALWAYS},
-                                 {"noise", "noise at the load, rms", "V", ALWAYS},
-                                 {"noise.density", "its density", "V/√Hz", ALWAYS},
-                                 {"bandwidth", "bandwidth", "Hz", LDS_EXPECT_CABLE}}},
+        .figures = 12, .figure = {{"resistor.top", "top resistor", "ohm", ALWAYS, true},
+                                 {"resistor.bottom", "bottom resistor", "ohm", ALWAYS, true},
+                                 {"attenuation", "attenuation", "dB", ALWAYS, false},
+                                 {"input.peak", "peak at the input", "V", ALWAYS, false},
+                                 {"attenuation.ratio", "attenuation for the bench file", "", ALWAYS, false},
+                                 {"load.peak", "peak at the load", "V", ALWAYS, false},
+                                 {"dissipation", "dissipation of the top resistor", "W", ALWAYS, false},
+                                 {"dissipation.bottom", "of the bottom resistor", "W", ALWAYS, false},
+                                 {"loading", "its current, of the load's", "%", ALWAYS, false},
+                                 {"noise", "noise at the load, rms", "V", ALWAYS, false},
+                                 {"noise.density", "its density", "V/√Hz", ALWAYS, false},
+                                 {"bandwidth", "bandwidth", "Hz", LDS_EXPECT_CABLE, false}}},
     [LDS_EXPECT_OFFSET] = {
         .name = "offset", .what = "the offset of a bias current through a resistance", .needs = BIT(CURRENT) | BIT(R),
         .may = BIT(GAIN), .answers = 1,
         .assumptions = SENTENCES("The current flows in R alone; of two inputs it is the difference of their offsets that counts.",
                                  "The sign is that of the current."),
-        .figures = 2, .figure = {{"offset", "offset at the output", "V", ALWAYS},
-                                 {"offset.input", "offset at the resistance", "V", ALWAYS}}},
+        .figures = 2, .figure = {{"offset", "offset at the output", "V", ALWAYS, false},
+                                 {"offset.input", "offset at the resistance", "V", ALWAYS, false}}},
     [LDS_EXPECT_CAPACITOR_ESR] = {
         .name = "capacitor-esr", .what = "a capacitor with series resistance at twice the mains frequency",
         .needs = BIT(C) | BIT(ESR), .may = BIT(CURRENT) | BIT(MAINS), .answers = 2,
         .assumptions = SENTENCES("The capacitor is C in series with a constant ESR. Above the corner ESR counts for more than C.",
                                  "The ripple current is its rms value at twice the mains frequency."),
-        .figures = 5, .figure = {{"corner", "corner: ESR equals the reactance", "Hz", ALWAYS},
-                                 {"impedance", "impedance at twice the mains", "ohm", ALWAYS},
-                                 {"reactance", "reactance at twice the mains", "ohm", ALWAYS},
-                                 {"dissipation", "dissipation in the ESR", "W", LDS_EXPECT_CURRENT},
-                                 {"ripple", "ripple voltage, rms", "V", LDS_EXPECT_CURRENT}}},
+        .figures = 5, .figure = {{"corner", "corner: ESR equals the reactance", "Hz", ALWAYS, false},
+                                 {"impedance", "impedance at twice the mains", "ohm", ALWAYS, false},
+                                 {"reactance", "reactance at twice the mains", "ohm", ALWAYS, false},
+                                 {"dissipation", "dissipation in the ESR", "W", LDS_EXPECT_CURRENT, false},
+                                 {"ripple", "ripple voltage, rms", "V", LDS_EXPECT_CURRENT, false}}},
     [LDS_EXPECT_SUPPLY_RIPPLE] = {
         .name = "supply-ripple", .what = "the ripple of a reservoir capacitor behind a full-wave rectifier",
         .needs = BIT(C) | BIT(CURRENT), .may = BIT(GAIN) | BIT(MAINS), .answers = 1,
         .assumptions = SENTENCES("An upper limit: a steady current discharges the capacitor through a whole half period of the mains, "
                                  "and it charges in no time. Real rectifiers conduct for a part of it; ripple is then less.",
                                  "The capacitor has no series resistance. The rms values are those of the sawtooth."),
-        .figures = 3, .figure = {{"ripple", "ripple at the supply, p-p", "V", ALWAYS},
-                                 {"ripple.rms", "the same, rms", "V", ALWAYS},
-                                 {"ripple.output", "what reaches the output, rms", "V", LDS_EXPECT_GAIN}}},
+        .figures = 3, .figure = {{"ripple", "ripple at the supply, p-p", "V", ALWAYS, false},
+                                 {"ripple.rms", "the same, rms", "V", ALWAYS, false},
+                                 {"ripple.output", "what reaches the output, rms", "V", LDS_EXPECT_GAIN, false}}},
 };
 /* clang-format on */
 

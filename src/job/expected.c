@@ -19,6 +19,7 @@ static const struct lds_measurable rows[LDS_EXPECT_KINDS] = {
              "A resistor's thermal noise is only a part of an amplifier's: more was measured where others add to it."},
     [LDS_EXPECT_OFFSET] = {.place = 0,
                            .shown = LDS_FIGURE_DC,
+                           .instead = LDS_FIGURE_DC_FINAL,
                            .idle = true,
                            .note = "Of an offset the magnitudes are held against each other."},
     [LDS_EXPECT_SUPPLY_RIPPLE] = {.place = 2,
@@ -57,16 +58,24 @@ static bool takes_part(const struct lds_sheet_capture *capture, enum lds_when wh
 }
 
 /* The first capture of the side that has the figure; where it is best idle, the first of those. */
+static void find_shown(const struct lds_job *job, enum lds_figure_id shown, bool idle, struct lds_job_expected *one)
+{
+    for (size_t i = 0; i < job->sheet->captures && !one->measured; i++) {
+        const struct lds_sheet_capture *capture = &job->sheet->capture[i];
+        if (!takes_part(capture, one->when) || (idle && capture->role->holds != LDS_SIGNAL_SILENCE))
+            continue;
+        one->measured = figure_of(&job->measurement[i], one->channel, shown);
+        one->capture = one->measured ? capture : NULL;
+    }
+}
+
 static bool find_measured(const struct lds_job *job, const struct lds_measurable *row, struct lds_job_expected *one)
 {
-    for (int idle = row->idle ? 1 : 0; idle >= 0 && !one->measured; idle--)
-        for (size_t i = 0; i < job->sheet->captures && !one->measured; i++) {
-            const struct lds_sheet_capture *capture = &job->sheet->capture[i];
-            if (!takes_part(capture, one->when) || (idle && capture->role->holds != LDS_SIGNAL_SILENCE))
-                continue;
-            one->measured = figure_of(&job->measurement[i], one->channel, row->shown);
-            one->capture = one->measured ? capture : NULL;
-        }
+    if (row->idle)
+        find_shown(job, row->shown, true, one);
+    find_shown(job, row->shown, false, one);
+    if (row->instead != LDS_FIGURE_OTHER)
+        find_shown(job, row->instead, false, one);
     return one->measured != NULL;
 }
 

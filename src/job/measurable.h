@@ -5,11 +5,12 @@
 #include "loadside/job.h"
 
 struct lds_measurable {
-    size_t place;             /* of the figure, among those of the kind */
-    enum lds_figure_id shown; /* the figure of a capture that it is held against */
-    bool idle;                /* captures with nothing played have it best */
-    bool most;                /* what the parts imply is an upper limit */
-    const char *note;         /* what should be known of the comparison: a sentence, or NULL */
+    size_t place;               /* of the figure, among those of the kind */
+    enum lds_figure_id shown;   /* the figure of a capture that it is held against */
+    enum lds_figure_id instead; /* where no capture has that; LDS_FIGURE_OTHER: none */
+    bool idle;                  /* captures with nothing played have it best */
+    bool most;                  /* what the parts imply is an upper limit */
+    const char *note;           /* what should be known of the comparison: a sentence, or NULL */
 };
 
 /* NULL: none. */

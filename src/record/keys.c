@@ -84,7 +84,7 @@ static const struct lds_key keys[] = {
                    "another was asked for), hum taken out.",
      .glance = LDS_GLANCE_THERE, .rank = 19, .noun = "time to settle"},
     {.stem = "dc.final", .label = "final DC", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
-     .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .either_sign = true, .tone = LDS_SAME_FREQUENCY, .history = true,
+     .worse = LDS_WORSE_UP, .id = LDS_FIGURE_DC_FINAL, .of = LDS_OF_VOLTAGE, .either_sign = true, .tone = LDS_SAME_FREQUENCY, .history = true,
      .term = "final DC", .definition = "Mean of the voltage over the last tenth of the capture, at least 1 s.",
      .glance = LDS_GLANCE_THERE},
     {.stem = "dc.wander", .label = "wander of DC, p-p", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_DC,

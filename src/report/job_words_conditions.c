@@ -139,13 +139,14 @@ static void put_scatter(struct lds_job_words *words, const struct lds_job *job)
     }
     for (size_t g = 0; g < job->groups; g++) {
         const struct lds_comparison *comparison = &job->group[g].comparison;
-        char number[FAMILIES][32];
+        char number[FAMILIES][32] = {{0}};
         const char *cell[LDS_WORDS_COLUMNS] = {job->group[g].title, from[comparison->repeatability]};
         if (!job->group[g].compared)
             continue;
         for (int i = 0; i < FAMILIES; i++) {
             double db = comparison->repeat_db[LDS_FAMILY_LEVEL + i];
-            snprintf(number[i], sizeof number[i], isfinite(db) ? "%.3g" : "", db);
+            if (isfinite(db))
+                snprintf(number[i], sizeof number[i], "%.3g", db);
             cell[BEFORE + i] = number[i];
         }
         lds_table_of_words_add(table, cell);

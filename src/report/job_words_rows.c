@@ -52,8 +52,14 @@ void lds_table_of_words_add(struct lds_table_of_words *table, const char *const 
         row->text[i] = strdup(cell[i]);
         enough = enough && row->text[i];
     }
-    if (!enough)
-        lds_scarce_note();
+    if (enough)
+        return;
+    lds_scarce_note();
+    if (row) { /* no row is half there */
+        table->rows--;
+        for (size_t i = 0; i < table->columns; i++)
+            free(row->text[i]);
+    }
 }
 
 void lds_table_of_words_free(struct lds_table_of_words *table)

@@ -89,7 +89,7 @@ static struct endless endless_of(const struct lds_sweep_filter *filter, const st
 /* Without the care that C takes of infinities. */
 static double complex times(double complex a, double complex b)
 {
-    return CMPLX(creal(a) * creal(b) - cimag(a) * cimag(b), creal(a) * cimag(b) + cimag(a) * creal(b));
+    return creal(a) * creal(b) - cimag(a) * cimag(b) + I * (creal(a) * cimag(b) + cimag(a) * creal(b));
 }
 
 static double complex turn(double turns)
