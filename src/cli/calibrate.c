@@ -104,10 +104,12 @@ static bool measure_silence(const struct lds_measure_options *measuring, struct 
 {
     struct lds_error error = {0};
     bool there = false;
+    struct lds_measure_options silently = *measuring;
+    silently.progress = NULL; /* its line was that of the sweep */
     struct lds_measurement *silence = source->capture ? measured_room(measured, 1) : NULL;
     if (!silence)
         return !source->capture;
-    if (!say_unless(lds_calibrate_silence(source->capture, measuring, measured->measurement, silence, &there, &error),
+    if (!say_unless(lds_calibrate_silence(source->capture, &silently, measured->measurement, silence, &there, &error),
                     source->path, &error)) {
         lds_measurement_free(silence);
         return false;
