@@ -10,8 +10,6 @@
 #include "report/job_words.h"
 #include "report/reading.h"
 
-enum { NO_LEVEL_HELD_S = 0 };
-
 /* At the rated power, or at the power of the capture where that is more. */
 struct evidence {
     const struct lds_rating *rating;
@@ -60,7 +58,7 @@ static void gather(struct evidence *e, const struct lds_measurement *measurement
     if (is_staircase(channel)) {
         e->power_w = e->rating->power_w;
         e->hz = channel->signal.frequency_hz[0];
-        e->held_s = NO_LEVEL_HELD_S;
+        e->held_s = 0.0; /* each level for a moment only */
         e->thd_n = lds_series_at(lds_channel_series(channel, "distortion.by_power.thd_n"), e->power_w);
         e->thd = lds_series_at(lds_channel_series(channel, "distortion.by_power.thd"), e->power_w);
         return;

@@ -16,12 +16,11 @@ usage: ngspice_check.py PROGRAM FOLDER
 import json
 import os
 import re
-import shutil
 import subprocess
 import sys
 import tempfile
 
-from outside import Tally, db, measure, skip, write_wav
+from outside import Tally, db, measure, need_ngspice, run_ngspice, write_wav
 
 import numpy as np
 
@@ -30,7 +29,7 @@ PERIOD_S, STEP_S, EVERY = 1e-3, 1e-7, 10  # 1 MS/s
 
 
 def simulate(netlist, folder):
-    run = subprocess.run(["ngspice", "-b", netlist], cwd=folder, capture_output=True, text=True, check=False)
+    run = run_ngspice(netlist, folder)
     return run.stdout
 
 
@@ -141,8 +140,7 @@ def settling(tally, program, source, folder):
 
 def main():
     program, source = sys.argv[1:3]
-    if shutil.which("ngspice") is None:
-        skip("ngspice is not installed (Debian: apt-get install ngspice)")
+    need_ngspice()
     tally = Tally()
     with tempfile.TemporaryDirectory() as folder:
         class_ab(tally, program, os.path.abspath(source), folder)

@@ -9,12 +9,11 @@ the closed form, |R + j 2 pi f L|, and with what the simulator's own voltages gi
 
 import json
 import os
-import shutil
 import subprocess
 import sys
 import tempfile
 
-from outside import Tally, skip, write_wav
+from outside import Tally, need_ngspice, run_ngspice, write_wav
 
 import numpy as np
 
@@ -60,12 +59,11 @@ def check(tally, program, folder, name):
 
 def main():
     program, source = sys.argv[1:3]
-    if shutil.which("ngspice") is None:
-        skip("ngspice is not installed (Debian: apt-get install ngspice)")
+    need_ngspice()
     tally = Tally()
     with tempfile.TemporaryDirectory() as folder:
         netlist = os.path.join(os.path.abspath(source), "source-impedance.cir")
-        subprocess.run(["ngspice", "-b", netlist], cwd=folder, capture_output=True, text=True, check=False)
+        run_ngspice(netlist, folder)
         for name in ("1k", "20k"):
             check(tally, program, folder, name)
     tally.end()

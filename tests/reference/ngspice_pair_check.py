@@ -14,12 +14,11 @@ default repeatability too, and with the sides exchanged.
 import json
 import os
 import re
-import shutil
 import subprocess
 import sys
 import tempfile
 
-from outside import Tally, db, skip, write_wav
+from outside import Tally, db, need_ngspice, run_ngspice, write_wav
 
 import numpy as np
 
@@ -37,7 +36,7 @@ def simulate(path, changes, folder):
         text = text.replace(old, new)
     with open(os.path.join(folder, "netlist.cir"), "w", encoding="utf-8") as file:
         file.write(text)
-    run = subprocess.run(["ngspice", "-b", "netlist.cir"], cwd=folder, capture_output=True, text=True, check=False)
+    run = run_ngspice("netlist.cir", folder)
     rows = re.findall(r"^\s*(\d+)\s+[0-9.e+]+\s+(\S+)\s+\S+\s+\S+\s+\S+\s*$", run.stdout, re.M)
     return {int(order): float(size) for order, size in rows}, np.loadtxt(
         os.path.join(folder, "samples.txt"), skiprows=1
@@ -137,8 +136,7 @@ def filter_capacitor(tally, program, source, folder):
 
 def main():
     program, source = os.path.abspath(sys.argv[1]), os.path.abspath(sys.argv[2])
-    if shutil.which("ngspice") is None:
-        skip("ngspice is not installed (Debian: apt-get install ngspice)")
+    need_ngspice()
     tally = Tally()
     with tempfile.TemporaryDirectory() as folder:
         bias(tally, program, source, folder)

@@ -9,12 +9,10 @@ not told of the levels.
 
 import os
 import re
-import shutil
-import subprocess
 import sys
 import tempfile
 
-from outside import Tally, db, measure, skip, write_wav
+from outside import Tally, db, measure, need_ngspice, run_ngspice, write_wav
 
 import numpy as np
 
@@ -43,12 +41,11 @@ def capture(folder):
 
 def main():
     program, source = sys.argv[1:3]
-    if shutil.which("ngspice") is None:
-        skip("ngspice is not installed (Debian: apt-get install ngspice)")
+    need_ngspice()
     tally = Tally()
     with tempfile.TemporaryDirectory() as folder:
         netlist = os.path.join(os.path.abspath(source), "class-ab-steps.cir")
-        run = subprocess.run(["ngspice", "-b", netlist], cwd=folder, capture_output=True, text=True, check=False)
+        run = run_ngspice(netlist, folder)
         simulated = answers(run.stdout)
         if len(simulated) != len(VOLTS):
             sys.exit(f"{len(simulated)} answers of {len(VOLTS)} levels")

@@ -10,12 +10,11 @@ expression of time, and then one sine after the other, whose harmonics are the s
 import configparser
 import os
 import re
-import shutil
 import subprocess
 import sys
 import tempfile
 
-from outside import Tally, db, measure, skip, write_wav
+from outside import Tally, db, measure, need_ngspice, run_ngspice, write_wav
 
 import numpy as np
 
@@ -35,7 +34,7 @@ def simulate(text, drive, seconds, tone_hz, folder):
         text = text.replace(old, new)
     with open(os.path.join(folder, "netlist.cir"), "w", encoding="utf-8") as file:
         file.write(text)
-    run = subprocess.run(["ngspice", "-b", "netlist.cir"], cwd=folder, capture_output=True, text=True, check=False)
+    run = run_ngspice("netlist.cir", folder)
     return run.stdout
 
 
@@ -90,8 +89,7 @@ def from_sine(text, hz, folder):
 
 def main():
     program, source = sys.argv[1:3]
-    if shutil.which("ngspice") is None:
-        skip("ngspice is not installed (Debian: apt-get install ngspice)")
+    need_ngspice()
     tally = Tally()
     with open(os.path.join(source, "sweep-stages.cir"), encoding="utf-8") as file:
         text = file.read()

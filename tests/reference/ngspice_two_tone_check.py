@@ -9,12 +9,10 @@ of the same transient, repeated over two seconds.
 
 import os
 import re
-import shutil
-import subprocess
 import sys
 import tempfile
 
-from outside import Tally, db, measure, skip, write_wav
+from outside import Tally, db, measure, need_ngspice, run_ngspice, write_wav
 
 import numpy as np
 
@@ -33,7 +31,7 @@ def simulate(source, folder, base_hz, tones, lines):
         text = re.sub(rf"\b{name}\b", str(value), text)
     with open(os.path.join(folder, "run.cir"), "w", encoding="utf-8") as file:
         file.write(text)
-    run = subprocess.run(["ngspice", "-b", "run.cir"], cwd=folder, capture_output=True, text=True, check=False)
+    run = run_ngspice("run.cir", folder)
     rows = re.findall(r"^\s*(\d+)\s+(\S+)\s+(\S+)\s+(\S+)\s+\S+\s+\S+\s*$", run.stdout, re.M)
     if len(rows) < lines - 1:
         sys.exit(f"ngspice gave no harmonics:\n{run.stdout[-2000:]}{run.stderr[-2000:]}")
@@ -98,8 +96,7 @@ def difference(tally, program, source, folder):
 
 def main():
     program, source = sys.argv[1:3]
-    if shutil.which("ngspice") is None:
-        skip("ngspice is not installed (Debian: apt-get install ngspice)")
+    need_ngspice()
     tally = Tally()
     with tempfile.TemporaryDirectory() as folder:
         modulation(tally, program, os.path.abspath(source), folder)

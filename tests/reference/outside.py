@@ -1,6 +1,7 @@
 """Shared by the checks against outside software: skipping by name, WAV files, running the program, comparing."""
 
 import json
+import shutil
 import struct
 import subprocess
 import sys
@@ -34,6 +35,16 @@ def write_wav(path, rate_hz, samples, bits, rng=None):
     with open(path, "wb") as out:
         out.write(b"RIFF" + struct.pack("<I", 36 + len(data)) + b"WAVEfmt " + struct.pack("<I", 16) + head)
         out.write(b"data" + struct.pack("<I", len(data)) + data)
+
+
+def need_ngspice():
+    if shutil.which("ngspice") is None:
+        skip("ngspice is not installed (Debian: apt-get install ngspice)")
+
+
+def run_ngspice(netlist, folder):
+    """What ngspice prints. Its status is not that of the simulation."""
+    return subprocess.run(["ngspice", "-b", netlist], cwd=folder, capture_output=True, text=True, check=False)
 
 
 def measure(program, path, *options):

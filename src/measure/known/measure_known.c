@@ -9,7 +9,7 @@
 #include "fail.h"
 #include "large.h"
 #include "measure/each_channel.h"
-#include "measure/known/feed.h"
+#include "measure/feed.h"
 #include "measure/known/follow.h"
 #include "measure/known/known_noise.h"
 #include "measure/known/known_sweep.h"
@@ -544,7 +544,7 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
     enum lds_status status = measure_all(&w);
     if (!status)
         status = add_problems(&w);
-    if (!status && !lds_sweep_pairs(asked, w.side, measurement))
+    if (!status && spec->kind == LDS_SIGNAL_SWEEP && !lds_sweep_pairs(asked, w.side, measurement))
         status = lds_fail_memory(error, "the record");
     if (!status)
         measurement->signal = measurement->channel[w.strongest].signal;

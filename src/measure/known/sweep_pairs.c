@@ -2,8 +2,6 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 
 #include "measure/pair/pair_scale.h"
 #include "measure/statistics/line_sum.h"
@@ -112,25 +110,11 @@ static bool add_balance(const struct work *w)
     return lds_pair_add_absent(w->pair, "balance", "the sweep does not hold 1 kHz");
 }
 
-/* The pass, which did not know of the sweep, gave other reasons. */
-static void forget_absent(struct lds_pair *pair, const char *stem)
-{
-    size_t kept = 0;
-    for (size_t i = 0; i < pair->absents; i++) {
-        if (strncmp(pair->absent[i].key, stem, strlen(stem)) != 0) {
-            pair->absent[kept++] = pair->absent[i];
-            continue;
-        }
-        free(pair->absent[i].key);
-        free(pair->absent[i].reason);
-    }
-    pair->absents = kept;
-}
-
 static bool add_pair(const struct work *w)
 {
-    forget_absent(w->pair, "balance");
-    forget_absent(w->pair, "crosstalk");
+    static const char unknown[] = "the sweep was not found whole in a driven channel";
+    if (w->side[0]->transfer.count == 0 || w->side[1]->transfer.count == 0)
+        return lds_pair_add_absent(w->pair, "balance", unknown) && lds_pair_add_absent(w->pair, "crosstalk", unknown);
     const bool driven[] = {w->side[0]->driven, w->side[1]->driven};
     if (driven[0] && driven[1])
         return add_balance(w) &&
@@ -153,8 +137,6 @@ bool lds_sweep_pairs(const struct lds_asked *asked, const struct lds_sweep_side 
             w.side[k] = &side[c];
             w.calibrated[k] = measurement->channel[c].calibrated;
         }
-        if (w.side[0]->transfer.count == 0 || w.side[1]->transfer.count == 0)
-            continue;
         memory = add_pair(&w);
         lds_figures_bound(w.pair->figure, w.pair->figures);
     }

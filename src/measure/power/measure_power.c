@@ -8,13 +8,13 @@
 #include "fail.h"
 #include "grow.h"
 #include "loadside/signal.h"
+#include "measure/feed.h"
 #include "measure/power/plateaus.h"
 #include "measure/power/power.h"
 #include "measure/power/tone_course.h"
 #include "record/record.h"
 #include "scarce.h"
 
-enum { CHUNK = 1 << 14 };
 static const double CLEAR = 30.0; /* times the noise of a frame: a plateau shows its own frequency */
 
 struct work {
@@ -23,9 +23,7 @@ struct work {
     const struct lds_asked *asked;
     struct lds_measurement *measurement;
     struct lds_error *error;
-    double *block; /* interleaved, as read */
-    double *x;     /* of one channel */
-    size_t room;   /* of x */
+    double *x; /* samples of a plateau */
     bool stepped[LDS_CHANNELS_MAX];
     double tone_hz;
     struct lds_tone_course course[LDS_CHANNELS_MAX];
@@ -36,42 +34,35 @@ static enum lds_status no_memory(const struct work *w)
     return lds_fail_memory(w->error, "power");
 }
 
-/* Reads frames from `first` on and hands each block to take. */
-static enum lds_status read_frames(struct work *w, int64_t first, int64_t frames,
-                                   bool (*take)(struct work *w, size_t c, int64_t got), size_t c)
+static bool take_course(void *context, size_t c, int64_t at, const double *x, size_t n)
 {
-    enum lds_status status = lds_capture_seek(w->capture, first, w->error);
-    for (int64_t left = frames, got = 1; !status && left > 0 && got > 0; left -= got) {
-        status = lds_capture_read(w->capture, w->block, left < CHUNK ? left : CHUNK, &got, w->error);
-        if (!status && !take(w, c, got))
-            status = no_memory(w);
-    }
-    return status;
+    struct work *w = context;
+    (void)at;
+    return lds_tone_course_push(&w->course[c], x, n);
 }
 
-static void pick(const struct work *w, size_t c, int64_t frames, double *x)
+static bool take_samples(void *context, size_t c, int64_t at, const double *x, size_t n)
 {
-    for (int64_t i = 0; i < frames; i++)
-        x[i] = w->block[i * w->info->channels + w->asked->channel[c]];
-}
-
-static bool take_course(struct work *w, size_t unused, int64_t got)
-{
-    double x[CHUNK];
-    bool memory = true;
-    (void)unused;
-    for (size_t c = 0; memory && c < w->asked->channels; c++) {
-        pick(w, c, got, x);
-        memory = lds_tone_course_push(&w->course[c], x, (size_t)got);
-    }
-    return memory;
-}
-
-static bool take_samples(struct work *w, size_t c, int64_t got)
-{
-    pick(w, c, got, w->x + w->room);
-    w->room += (size_t)got;
+    struct work *w = context;
+    (void)c;
+    memcpy(w->x + at, x, n * sizeof *x);
     return true;
+}
+
+/* Frames of some channels, from the first of them on. */
+static enum lds_status feed(struct work *w, int64_t first, int64_t frames, size_t channel, size_t channels,
+                            bool (*take)(void *context, size_t c, int64_t at, const double *x, size_t n))
+{
+    const struct lds_feed feed = {.capture = w->capture,
+                                  .asked = w->asked,
+                                  .first = first,
+                                  .frames = frames,
+                                  .channel = channel,
+                                  .channels = channels,
+                                  .what = "power",
+                                  .context = w,
+                                  .take = take};
+    return lds_feed_run(&feed, w->error);
 }
 
 /* ---- one plateau ---- */
@@ -118,8 +109,7 @@ static enum lds_status measure_plateau(struct work *w, size_t c, const struct ld
     if ((double)n * hz < LDS_PLATEAU_PERIODS * rate_hz)
         return LDS_OK;
     w->x = malloc(n * sizeof *w->x);
-    w->room = 0;
-    enum lds_status status = w->x ? read_frames(w, end - (int64_t)n, (int64_t)n, take_samples, c) : no_memory(w);
+    enum lds_status status = w->x ? feed(w, end - (int64_t)n, (int64_t)n, c, 1, take_samples) : no_memory(w);
     struct lds_power_point *point = !status ? lds_grow(&powers->point, &powers->count, sizeof *point) : NULL;
     const struct lds_channel *channel = &w->measurement->channel[c];
     if (!status &&
@@ -213,16 +203,15 @@ enum lds_status lds_power_measure(struct lds_capture *capture, const struct lds_
     }
     if (!any)
         return LDS_OK;
-    bool memory = (w.block = malloc((size_t)CHUNK * (size_t)w.info->channels * sizeof *w.block)) != NULL;
+    bool memory = true;
     for (size_t c = 0; memory && c < asked->channels; c++)
         memory = lds_tone_course_init(&w.course[c], w.info->rate_hz, w.tone_hz);
-    enum lds_status status = memory ? read_frames(&w, 0, w.info->frames, take_course, 0) : no_memory(&w);
+    enum lds_status status = memory ? feed(&w, 0, w.info->frames, 0, asked->channels, take_course) : no_memory(&w);
     for (size_t c = 0; !status && c < asked->channels; c++)
         if (w.stepped[c])
             status = measure_channel(&w, c);
     for (size_t c = 0; c < asked->channels; c++)
         lds_tone_course_free(&w.course[c]);
-    free(w.block);
     if (lds_scarce_take() && !status)
         status = no_memory(&w);
     return status;

@@ -1,7 +1,7 @@
 /* A stretch of a capture handed to each of its channels, block by block: channels run beside each other and beside the
  * reader. */
-#ifndef LDS_MEASURE_KNOWN_FEED_H
-#define LDS_MEASURE_KNOWN_FEED_H
+#ifndef LDS_MEASURE_FEED_H
+#define LDS_MEASURE_FEED_H
 
 #include "measure/asked.h"
 

@@ -1,4 +1,4 @@
-#include "measure/known/feed.h"
+#include "measure/feed.h"
 
 #include <stdlib.h>
 
