@@ -184,13 +184,15 @@ static void print_columns(FILE *out, const struct cells *cells)
     lds_page_left(out, cells->label, LDS_SCREEN_LABEL);
     lds_page_number(out, cells->number, BEFORE, AFTER);
     lds_page_left(out, cells->unit, UNIT);
+    if (lds_words_width(cells->unit) >= UNIT)
+        fputc(' ', out);
     if (cells->rest[0]) {
         fprintf(out, "%s", cells->rest);
         fputs(cells->marks[0] ? "  " : "", out);
     } else {
         print_db(out, cells->db);
         int wide = lds_words_width(cells->interval);
-        lds_page_left(out, cells->interval, !cells->marks[0] ? 0 : wide < INTERVAL ? INTERVAL : wide + 1);
+        lds_page_left(out, cells->interval, !cells->marks[0] ? 0 : wide < INTERVAL ? INTERVAL : wide);
     }
     fputs(cells->marks, out);
 }
