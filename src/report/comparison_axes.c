@@ -41,6 +41,7 @@ static void draw_both(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
         lds_plot_series_range(series, calibrated, &low, &high);
     }
     lds_plot_axis(sheet->script, plot->kind, calibrated, from, to);
+    lds_plot_settle_range(plot, plot->kind, &low, &high);
     lds_plot_series_frame(sheet->script, plot->kind, calibrated, low, high);
     for (int i = 0; i < 2; i++)
         lds_plot_curve(

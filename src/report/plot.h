@@ -158,7 +158,8 @@ void lds_plot_ends(const struct lds_series *series, double *first, double *last)
 void lds_plot_series_name(const char *key, const char *end, char *name, size_t size);
 void lds_plot_axis(FILE *out, const struct lds_series_kind *kind, bool calibrated, double first, double last);
 void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calibrated);
-/* Two thin lines, where the series is one that settles. */
+/* Makes room for the band in which a series that settles counts as settled, and draws it: two thin lines. */
+void lds_plot_settle_range(const struct lds_plot *plot, const struct lds_series_kind *kind, double *low, double *high);
 void lds_plot_settle_band(struct lds_plot_sheet *sheet, const struct lds_plot *plot,
                           const struct lds_series_kind *kind);
 void lds_plot_series_range(const struct lds_series *series, bool calibrated, double *low, double *high);

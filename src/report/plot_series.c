@@ -75,19 +75,22 @@ static size_t write_limits(FILE *out, const struct lds_series *series, bool cali
     return written;
 }
 
+static void widen(const struct lds_series *series, bool calibrated, double number, double *low, double *high)
+{
+    double y = lds_plot_drawn(series->kind->column[series->kind->value].quantity, calibrated, number);
+    if (isfinite(y)) {
+        *low = fmin(*low, y);
+        *high = fmax(*high, y);
+    }
+}
+
 void lds_plot_series_range(const struct lds_series *series, bool calibrated, double *low, double *high)
 {
-    enum lds_quantity quantity = series->kind->column[series->kind->value].quantity;
     for (size_t i = 0; i < series->rows; i++) {
         struct lds_cell cell = lds_series_cell(series, i, series->kind->value);
         const double numbers[] = {cell.value, cell.low, cell.high};
-        for (int k = 0; k < 3; k++) {
-            double y = lds_plot_drawn(quantity, calibrated, numbers[k]);
-            if (isfinite(y)) {
-                *low = fmin(*low, y);
-                *high = fmax(*high, y);
-            }
-        }
+        for (int k = 0; k < 3; k++)
+            widen(series, calibrated, numbers[k], low, high);
     }
 }
 
@@ -100,11 +103,25 @@ void lds_plot_series_frame(FILE *out, const struct lds_series_kind *kind, bool c
             lds_quantity_unit(kind->column[kind->value].quantity, calibrated));
 }
 
-void lds_plot_settle_band(struct lds_plot_sheet *sheet, const struct lds_plot *plot, const struct lds_series_kind *kind)
+/* V; NAN: there is none to draw. */
+static double settle_band(const struct lds_plot *plot, const struct lds_series_kind *kind)
 {
     const struct lds_side *side = &plot->side[0].side;
-    double band_v = side->captures > 0 ? side->measurement[0].settle_band_v : 0.0;
-    if (!kind->settles || !(band_v > 0.0) || !plot->side[0].channel->calibrated)
+    const double band_v = side->captures > 0 ? side->measurement[0].settle_band_v : 0.0;
+    return kind->settles && band_v > 0.0 && plot->side[0].channel->calibrated ? band_v : (double)NAN;
+}
+
+void lds_plot_settle_range(const struct lds_plot *plot, const struct lds_series_kind *kind, double *low, double *high)
+{
+    const double band_v = settle_band(plot, kind);
+    *low = fmin(*low, -band_v); /* of a number and NAN the number */
+    *high = fmax(*high, band_v);
+}
+
+void lds_plot_settle_band(struct lds_plot_sheet *sheet, const struct lds_plot *plot, const struct lds_series_kind *kind)
+{
+    const double band_v = settle_band(plot, kind);
+    if (isnan(band_v))
         return;
     lds_plot_curve(sheet,
                    "%.6g with lines linewidth 1 linecolor rgb 'black' dashtype 3 title 'settled between these'"
@@ -133,7 +150,8 @@ static void write_parts(FILE *out, const struct lds_plot *plot, double *low, dou
             continue;
         fprintf(out, "\n\n# %s\n", part->kind->key);
         lds_plot_series_data(out, part, channel->calibrated);
-        lds_plot_series_range(part, channel->calibrated, low, high);
+        for (size_t row = 0; row < part->rows; row++) /* of parts, intervals are not drawn */
+            widen(part, channel->calibrated, lds_series_value(part, row, part->kind->value), low, high);
     }
 }
 
@@ -164,13 +182,13 @@ static void draw(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
     lds_plot_ends(series, &first, &last);
     lds_plot_axis(sheet->script, series->kind, calibrated, first, last);
     lds_plot_series_range(series, calibrated, &low, &high);
+    lds_plot_settle_range(plot, series->kind, &low, &high);
     lds_plot_series_frame(sheet->script, series->kind, calibrated, low, high);
     lds_plot_curve(sheet, "'%s' index 0" LDS_PLOT_INTERVAL "'", sheet->file);
     lds_plot_curve(sheet, "'' index 0 using 1:2 with lines linecolor rgb '" LDS_BLUE "' linewidth 2 title '%s'",
                    series->kind->row_label);
     if (limits > 0)
-        lds_plot_curve(sheet,
-                       "'' index 1 using 1:2" LDS_PLOT_LIMIT "'" LDS_VERMILION "' title 'not found, below this'");
+        lds_plot_curve(sheet, "'' index 1 using 1:2" LDS_PLOT_LIMIT "'" LDS_VERMILION "' title 'upper limit'");
     draw_parts(sheet, plot, 2);
     lds_plot_settle_band(sheet, plot, series->kind);
 }
