@@ -86,7 +86,7 @@ static const struct lds_key keys[] = {
     {.stem = "dc.final", .label = "final DC", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .worse = LDS_WORSE_UP, .id = LDS_FIGURE_DC_FINAL, .of = LDS_OF_VOLTAGE, .either_sign = true, .tone = LDS_SAME_FREQUENCY, .history = true,
      .term = "final DC", .definition = "Mean of the voltage over the last tenth of the capture, at least 1 s.",
-     .glance = LDS_GLANCE_THERE},
+     .glance = LDS_GLANCE_THERE, .rank = 23, .noun = "final DC"},
     {.stem = "dc.wander", .label = "wander of DC, p-p", .unit = "V", .section = LDS_LEVEL, .family = LDS_FAMILY_DC,
      .worse = LDS_WORSE_UP, .of = LDS_OF_VOLTAGE, .tone = LDS_SAME_FREQUENCY, .term = "wander of DC",
      .definition = "Range of the settled output between 0.01 and 1 Hz, the fitted exponential taken out.",
