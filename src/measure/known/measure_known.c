@@ -139,7 +139,7 @@ static enum lds_status nothing_found(const struct work *w)
     for (size_t c = 0; c < w->asked->channels; c++)
         silent = silent && w->square[c] < SILENT * SILENT * (double)w->info->frames;
     return lds_fail(w->error, LDS_BAD_INPUT,
-                    "the capture does not hold the stated signal: from 0 s on there is %s where %s was expected; check "
+                    "the capture does not hold the stated signal: from 0 s on there is %s instead of %s; check "
                     "the cables and which file was played, or state another signal",
                     silent ? "silence" : "something else", lds_signal_phrase(spec->kind));
 }
