@@ -9,7 +9,6 @@
 #include <unistd.h>
 
 #include "fail.h"
-#include "safe_text.h"
 #include "scarce.h"
 
 static enum lds_status fail_write(struct lds_error *error, const char *path, int reason)

@@ -2,7 +2,6 @@
 #ifndef LOADSIDE_IMPEDANCE_H
 #define LOADSIDE_IMPEDANCE_H
 
-#include "loadside/capture.h"
 #include "loadside/measure.h"
 
 #ifdef __cplusplus

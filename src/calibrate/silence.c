@@ -2,7 +2,6 @@
 #include <math.h>
 
 #include "capture/limit.h"
-#include "fail.h"
 #include "loadside/calibrate.h"
 
 static const double BEFORE_S = 0.05, AFTER_S = 0.3; /* of the signal: what rises, and what settles */

@@ -1,7 +1,6 @@
 #include "capture/header.h"
 
 #include <inttypes.h>
-#include <math.h>
 #include <string.h>
 #include <unistd.h>
 

@@ -1,6 +1,5 @@
 /* Sound files and headerless samples, through libsndfile. */
 #include <errno.h>
-#include <math.h>
 #include <sndfile.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -5,7 +5,6 @@
 
 #include "compare/axis.h"
 #include "compare/floor_over.h"
-#include "constants.h"
 #include "measure/statistics/interval.h"
 #include "record/record.h"
 

@@ -1,7 +1,6 @@
 #include "compare/outlier.h"
 
 #include <math.h>
-#include <stdbool.h>
 #include <stdlib.h>
 
 #include "compare/statistics.h"

@@ -8,7 +8,6 @@
 
 #include "grow.h"
 #include "hz_words.h"
-#include "job/tone.h"
 
 static bool same_power(double a, double b)
 {

@@ -10,7 +10,6 @@
 #include "job/digest.h"
 #include "job/groups.h"
 #include "job/tone.h"
-#include "safe_text.h"
 
 static const double SHORTEST_S = 0.2; /* of lds_measure */
 static const double CLOCKS = 5e-4;    /* a player's and a recorder's differ by less (common practice, no source) */

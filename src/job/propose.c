@@ -14,7 +14,6 @@
 #include "grow.h"
 #include "job/path_between.h"
 #include "job/remarks.h"
-#include "job/roles.h"
 #include "job/sheet.h"
 #include "job/sheet_write.h"
 #include "job/tone.h"

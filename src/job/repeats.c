@@ -5,7 +5,6 @@
 #include <string.h>
 
 #include "hz_words.h"
-#include "job/tone.h"
 
 struct repeats {
     const struct lds_sheet *sheet;

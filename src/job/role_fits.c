@@ -1,6 +1,5 @@
 #include "job/role_fits.h"
 
-#include <math.h>
 #include <stdio.h>
 
 #include "hz_words.h"

@@ -2,7 +2,6 @@
 #ifndef LDS_JOB_ROLE_FITS_H
 #define LDS_JOB_ROLE_FITS_H
 
-#include <stdbool.h>
 
 #include "job/look.h"
 

@@ -1,5 +1,4 @@
 /* A job: every capture measured, the chain applied, each group compared. */
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -1,5 +1,4 @@
 /* The sections [expect NAME] of a job sheet: component values, before and after the work. */
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

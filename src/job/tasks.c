@@ -1,6 +1,5 @@
 #include "job/tasks.h"
 
-#include <errno.h>
 #include <math.h>
 #include <pthread.h>
 #include <stdlib.h>

@@ -1,5 +1,4 @@
 /* Adds a job to the ledger. */
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>

@@ -2,7 +2,6 @@
 #ifndef LDS_LEDGER_HEADER_H
 #define LDS_LEDGER_HEADER_H
 
-#include <stdbool.h>
 
 #include "loadside/error.h"
 

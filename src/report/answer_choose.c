@@ -1,7 +1,6 @@
 /* Which figures carry the answer: what became worse (of a family that a ranked figure speaks for, that figure), what
  * people ask for first, then the largest other changes. */
 #include <math.h>
-#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 

@@ -1,11 +1,9 @@
 #include "report/client.h"
 
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#include "hz_words.h"
 #include "report/client_parts.h"
 #include "report/date_words.h"
 #include "scarce.h"

@@ -8,7 +8,6 @@
 #include "job/tone.h"
 #include "report/capture_cells.h"
 #include "report/client_parts.h"
-#include "report/comparison.h"
 #include "report/comparison_cells.h"
 #include "report/date_words.h"
 #include "report/job_words.h"

@@ -2,7 +2,6 @@
 #ifndef LDS_REPORT_COMPARISON_H
 #define LDS_REPORT_COMPARISON_H
 
-#include <stdbool.h>
 #include <stddef.h>
 
 #include "loadside/compare.h"

@@ -5,7 +5,6 @@
 #include "report/comparison_text.h"
 #include "report/page.h"
 #include "report/text.h"
-#include "safe_text.h"
 
 /* indent 2, label, frequency, both levels, word, digits before and after the point, interval: 80 columns in all. */
 enum { LABEL = 14, FREQUENCY = LDS_TEXT_FREQUENCY_COLUMNS - 2, LEVEL = 12, WORD = 9, BEFORE = 4, AFTER = 5 };

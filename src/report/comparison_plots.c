@@ -1,13 +1,11 @@
 /* Pictures of every channel that was compared. */
 #include <ctype.h>
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "fail.h"
 #include "loadside/report.h"
 #include "report/plot.h"
-#include "safe_text.h"
 
 static const struct lds_channel *first_channel(struct lds_side side, int number, const char **file)
 {

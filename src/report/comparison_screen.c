@@ -8,11 +8,9 @@
 #include "report/change_line.h"
 #include "report/comparison_cells.h"
 #include "report/comparison_text.h"
-#include "report/figures.h"
 #include "report/page.h"
 #include "report/screen.h"
 #include "report/text.h"
-#include "safe_text.h"
 #include "scarce.h"
 
 static const struct lds_change_columns columns = {35, 9, 4, 4, 8, LDS_CHANGE_VALUES};

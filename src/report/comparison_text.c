@@ -6,7 +6,6 @@
 #include "report/figures.h"
 #include "report/page.h"
 #include "report/text.h"
-#include "safe_text.h"
 #include "scarce.h"
 
 static void print_files(FILE *out, const char *side, char *const *file, size_t count)

@@ -6,7 +6,6 @@
 #include <string.h>
 
 #include "loadside/expect.h"
-#include "loadside/report.h"
 #include "report/expected_cells.h"
 #include "report/page.h"
 #include "report/reading.h"

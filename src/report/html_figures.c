@@ -1,6 +1,5 @@
 /* A group of captures without comparison: the figures of each. */
 #include <ctype.h>
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 

@@ -6,7 +6,6 @@
 #include "job/power.h"
 #include "job/tone.h"
 #include "report/job_words.h"
-#include "report/text.h"
 
 /* A sentence that is put together in parts. */
 struct sentence {

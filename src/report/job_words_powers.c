@@ -9,7 +9,6 @@
 #include "report/capture_cells.h"
 #include "report/job_words.h"
 #include "report/reading.h"
-#include "report/text.h"
 
 static const char NOT_STATED[] = "not stated";
 

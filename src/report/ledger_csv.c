@@ -1,5 +1,4 @@
 /* The units of a ledger, one row each; a history, a row for each figure of each side of each job (docs/csv.md). */
-#include <math.h>
 
 #include "loadside/report.h"
 #include "report/csv_parts.h"

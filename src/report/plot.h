@@ -5,7 +5,6 @@
 #include <stdio.h>
 
 #include "loadside/compare.h"
-#include "loadside/report.h"
 #include "loadside/series.h"
 
 /* Colours that the colour-blind can distinguish (Okabe and Ito 2008, "Color Universal Design"); curves also differ in

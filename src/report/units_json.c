@@ -1,5 +1,4 @@
 /* "loadside-units" version 1 (docs/json.md). */
-#include <math.h>
 #include <stdlib.h>
 
 #include "loadside/report.h"

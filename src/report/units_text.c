@@ -1,5 +1,4 @@
 /* Units side by side for people: 80 columns, a figure per row, units in columns, in blocks if there are many. */
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -8,7 +7,6 @@
 #include "report/page.h"
 #include "report/row_scale.h"
 #include "report/text.h"
-#include "safe_text.h"
 
 /* indent 2, label, unit, then columns of one width and a mark: 78 in all. */
 enum { LABEL = 35, UNIT = 9, COLUMN = 8, COLUMNS = 4 };

@@ -5,8 +5,6 @@
 #ifndef LDS_SPECTRUM_DENSITY_H
 #define LDS_SPECTRUM_DENSITY_H
 
-#include <stdbool.h>
-#include <stddef.h>
 
 #include "spectrum/store.h"
 

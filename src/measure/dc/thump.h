@@ -2,7 +2,6 @@
 #ifndef LDS_MEASURE_DC_THUMP_H
 #define LDS_MEASURE_DC_THUMP_H
 
-#include "loadside/capture.h"
 #include "measure/findings.h"
 
 /* Reads the capture again around findings->dc.on_s, and fills in when that was exactly, and how large the thump is.

@@ -5,8 +5,6 @@
 #include "constants.h"
 #include "fail.h"
 #include "measure/impedance/result.h"
-#include "measure/statistics/uncertainty.h"
-#include "record/record.h"
 #include "scarce.h"
 
 static const double SAME_FREQUENCY = 1e-3;

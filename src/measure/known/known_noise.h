@@ -4,7 +4,6 @@
 
 #include "loadside/bench.h"
 #include "measure/known/blocks.h"
-#include "record/record.h"
 
 /* false: no memory. */
 bool lds_known_noise(const struct lds_stretch *stretch, const struct lds_known *known, const struct lds_bench *bench,

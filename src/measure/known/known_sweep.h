@@ -5,7 +5,6 @@
 #include "loadside/bench.h"
 #include "measure/known/sweep_filter.h"
 #include "measure/known/transfer.h"
-#include "record/record.h"
 
 /* spectra: of the channel, in the filter's bands. response_too: else only the distortion. transfer: as
  * below; NULL: not wanted. false: no memory. */

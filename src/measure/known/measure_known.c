@@ -5,7 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "constants.h"
 #include "fail.h"
 #include "large.h"
 #include "measure/each_channel.h"

@@ -1,6 +1,5 @@
 #include "measure/known/periods.h"
 
-#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 

@@ -3,7 +3,6 @@
 #ifndef LDS_MEASURE_KNOWN_REFERENCE_CHANNEL_H
 #define LDS_MEASURE_KNOWN_REFERENCE_CHANNEL_H
 
-#include "loadside/capture.h"
 #include "measure/asked.h"
 
 /* Reads the capture again, or its middle if it is long. Adds response.* and gain to the other channels measured. */

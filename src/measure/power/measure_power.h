@@ -2,7 +2,6 @@
 #ifndef LDS_MEASURE_POWER_MEASURE_POWER_H
 #define LDS_MEASURE_POWER_MEASURE_POWER_H
 
-#include "loadside/capture.h"
 #include "measure/asked.h"
 
 /* Where a channel of the measurement holds a staircase, reads the capture twice more: for its plateaus, and for what

@@ -4,7 +4,6 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "constants.h"
 #include "measure/statistics/median.h"
 #include "measure/statistics/uncertainty.h"
 #include "spectrum/fft.h"

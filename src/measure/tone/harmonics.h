@@ -4,7 +4,6 @@
 #define LDS_MEASURE_TONE_HARMONICS_H
 
 #include <complex.h>
-#include <stdbool.h>
 
 #include "spectrum/cascade.h"
 

@@ -2,7 +2,6 @@
 #ifndef LDS_MEASURE_TONE_TRACKER_H
 #define LDS_MEASURE_TONE_TRACKER_H
 
-#include <complex.h>
 #include <stdbool.h>
 #include <stddef.h>
 

@@ -2,7 +2,6 @@
 #ifndef LDS_MEASURE_TONE_WANDER_H
 #define LDS_MEASURE_TONE_WANDER_H
 
-#include <stdbool.h>
 #include <stddef.h>
 
 struct lds_motion {
