@@ -13,6 +13,7 @@ struct lds_analyser {
     unsigned signals; /* what it is for, 1 << enum lds_signal_kind each; 0: whatever was played */
     enum lds_analyser_tone tone;
     enum lds_analyser_frames frames;
+    bool still; /* not for a stated signal that moves: neither noise nor hum can be told then */
 
     /* Each may be NULL, and returns false when there is no memory. start: what is known before the pass. *state stays
      * NULL where there is nothing to do: then it is neither fed nor finished. */

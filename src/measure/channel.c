@@ -77,6 +77,7 @@ static bool is_wanted(const struct lds_analyser *analyser, const struct lds_find
 {
     bool tone = !isnan(start->scout.tone_hz);
     return analyser->make && lds_analyser_is_for(analyser, start->signal.kind) &&
+           !(analyser->still && lds_findings_moving(start)) &&
            (analyser->tone == LDS_ANY_TONE || tone == (analyser->tone == LDS_WITH_TONE));
 }
 

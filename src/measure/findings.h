@@ -93,6 +93,9 @@ struct lds_findings {
  * copied). */
 void lds_findings_begin(struct lds_findings *findings, const struct lds_pass_shape *shape,
                         const struct lds_bench *bench, const struct lds_scout *scout, const struct lds_driven *driven);
+/* Whether a signal was stated that moves, or is noise itself: then figures of noise, hum and spurs are absent. Known
+ * before the pass. */
+bool lds_findings_moving(const struct lds_findings *start);
 /* The tone that the channel shows: its own or, where it is not driven, crosstalk of another channel's tone, which is
  * not its own but not hum or noise either. NAN: none. Known before the pass. */
 double lds_findings_line_hz(const struct lds_findings *start);

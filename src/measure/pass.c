@@ -161,6 +161,15 @@ static double closest_lines_hz(const struct pass *p)
     return closest;
 }
 
+static bool has_coherence(const struct pass *p)
+{
+    for (size_t i = 0; i < p->asked.pairs && p->asked.channels <= CHANNELS_COHERENT; i++)
+        if (!lds_findings_moving(&p->findings[p->asked.pair[i][0]]) &&
+            !lds_findings_moving(&p->findings[p->asked.pair[i][1]]))
+            return true;
+    return false;
+}
+
 static enum lds_status prepare(struct pass *p)
 {
     double lowest = closest_lines_hz(p);
@@ -168,14 +177,12 @@ static enum lds_status prepare(struct pass *p)
     if (!lds_plan_make(&p->plan, p->info->rate_hz, p->info->frames, isfinite(lowest) ? lowest : 0.0, lines_hz))
         return lds_fail_memory(p->error, "the analysis");
     double mains_hz = isnan(p->options->mains_hz) ? p->options->bench.mains_hz : p->options->mains_hz;
-    p->coherent = p->asked.pairs > 0 && p->asked.channels <= CHANNELS_COHERENT;
     p->shape = (struct lds_pass_shape){.plan = &p->plan,
                                        .options = p->options,
                                        .info = p->info,
                                        .seconds = (double)p->info->frames / p->info->rate_hz,
                                        .mains_hz = mains_hz,
                                        .lines_to_hz = lines_hz,
-                                       .keep_frames = p->coherent,
                                        .stated = p->asked.stated};
     p->block_frames = BLOCK_SAMPLES / p->info->channels;
     p->blocks = (p->info->frames + p->block_frames - 1) / p->block_frames;
@@ -186,6 +193,7 @@ static enum lds_status prepare(struct pass *p)
         memory = memory && p->block[s];
     }
     memory = memory && lds_each_channel(p->asked.channels, lds_threads(p->options), run_new, p);
+    p->coherent = p->shape.keep_frames = memory && has_coherence(p);
     for (size_t i = 0; memory && p->coherent && i < p->asked.pairs; i++)
         memory = lds_coherence_init(&p->coherence[i], &p->plan);
     return memory ? LDS_OK : lds_fail_memory(p->error, "the analysis");

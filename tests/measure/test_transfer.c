@@ -139,7 +139,8 @@ static void test_intervals(void **state)
             const double ratio = scene.noise * scene.noise / (PERIOD * 1e-6 * creal(truth * conj(truth)));
             const double coherence = 1.0 / (1.0 + ratio);
             coherences++;
-            off += coherence < point->coherence_low || coherence > point->coherence_high;
+            off += coherence < lds_transfer_coherence_at(point, 0.025) ||
+                   coherence > lds_transfer_coherence_at(point, 0.975);
         }
         lds_transfer_free(&transfer);
     }

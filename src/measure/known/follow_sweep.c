@@ -1,6 +1,6 @@
-#include <gsl/gsl_multifit.h>
+#include <gsl/gsl_blas.h>
+#include <gsl/gsl_linalg.h>
 #include <math.h>
-#include <stdlib.h>
 
 #include "measure/known/follow.h"
 
@@ -57,66 +57,37 @@ struct result {
     double value[TERMS], u[TERMS];
 };
 
-struct fit {
-    size_t columns;
-    gsl_matrix *x, *covariance;
-    gsl_vector *y, *w, *c;
-    gsl_multifit_linear_workspace *work;
-};
-
-static bool fit_open(struct fit *fit, size_t rows, size_t columns)
+/* Least squares by Householder reflections of the weighted rows; what is left scales the variance. */
+static void solve(const struct course *course, unsigned terms, struct result *result)
 {
-    *fit = (struct fit){columns,
-                        gsl_matrix_alloc(rows, columns),
-                        gsl_matrix_alloc(columns, columns),
-                        gsl_vector_alloc(rows),
-                        gsl_vector_alloc(rows),
-                        gsl_vector_alloc(columns),
-                        gsl_multifit_linear_alloc(rows, columns)};
-    return fit->x && fit->covariance && fit->y && fit->w && fit->c && fit->work;
-}
-
-static void fit_close(struct fit *fit)
-{
-    gsl_matrix *const matrix[] = {fit->x, fit->covariance};
-    gsl_vector *const vector[] = {fit->y, fit->w, fit->c};
-    for (size_t i = 0; i < 2; i++)
-        if (matrix[i])
-            gsl_matrix_free(matrix[i]);
-    for (size_t i = 0; i < 3; i++)
-        if (vector[i])
-            gsl_vector_free(vector[i]);
-    if (fit->work)
-        gsl_multifit_linear_free(fit->work);
-}
-
-/* gsl_multifit_wlinear takes weights for 1/variance: its covariance is scaled by what is left. */
-static bool solve(const struct course *course, unsigned terms, struct result *result)
-{
-    struct fit fit;
-    double left = NAN;
-    bool good = fit_open(&fit, course->count, (size_t)__builtin_popcount(terms));
-    for (size_t i = 0; good && i < course->count; i++) {
-        const double f = course->hz[i], u = f / HIGH_HZ;
+    double rows[BLOCKS * TERMS], phase[BLOCKS], rest[BLOCKS], value[TERMS], tau[TERMS];
+    const size_t columns = (size_t)__builtin_popcount(terms);
+    *result = (struct result){0};
+    if (course->count <= columns)
+        return;
+    gsl_matrix_view x = gsl_matrix_view_array(rows, course->count, columns);
+    gsl_vector_view y = gsl_vector_view_array(phase, course->count), left = gsl_vector_view_array(rest, course->count);
+    gsl_vector_view c = gsl_vector_view_array(value, columns), scales = gsl_vector_view_array(tau, columns);
+    for (size_t i = 0; i < course->count; i++) {
+        const double f = course->hz[i], u = f / HIGH_HZ, root = sqrt(course->weight[i]);
         const double row[TERMS] = {1.0,        -2.0 * M_PI * f, -2.0 * M_PI * f * course->t_s[i],
                                    LOW_HZ / f, u * u * u,       u * u * u * u * u};
         for (size_t k = 0, column = 0; k < TERMS; k++)
             if (terms & (1u << k))
-                gsl_matrix_set(fit.x, i, column++, row[k]);
-        gsl_vector_set(fit.y, i, course->phase[i]);
-        gsl_vector_set(fit.w, i, course->weight[i]);
+                rows[i * columns + column++] = root * row[k];
+        phase[i] = root * course->phase[i];
     }
-    good = good && gsl_multifit_wlinear(fit.x, fit.w, fit.y, fit.c, fit.covariance, &left, fit.work) == 0;
-    *result = (struct result){0};
-    for (size_t k = 0, column = 0; good && k < TERMS; k++)
+    gsl_linalg_QR_decomp(&x.matrix, &scales.vector);
+    gsl_linalg_QR_lssolve(&x.matrix, &scales.vector, &y.vector, &c.vector, &left.vector);
+    gsl_matrix_view upper = gsl_matrix_submatrix(&x.matrix, 0, 0, columns, columns);
+    gsl_linalg_tri_invert(CblasUpper, CblasNonUnit, &upper.matrix);
+    const double scale = gsl_blas_dnrm2(&left.vector) / sqrt((double)(course->count - columns));
+    for (size_t k = 0, column = 0; k < TERMS; k++)
         if (terms & (1u << k)) {
-            const double scale = left / fmax((double)course->count - (double)fit.columns, 1.0);
-            result->value[k] = gsl_vector_get(fit.c, column);
-            result->u[k] = sqrt(scale * gsl_matrix_get(fit.covariance, column, column));
-            column++;
+            gsl_vector_view inverse = gsl_vector_view_array(&rows[column * columns + column], columns - column);
+            result->value[k] = value[column++];
+            result->u[k] = scale * gsl_blas_dnrm2(&inverse.vector);
         }
-    fit_close(&fit);
-    return good;
 }
 
 static void move(struct lds_known *known, double delay_s, double clock, double rate_hz)
@@ -126,7 +97,7 @@ static void move(struct lds_known *known, double delay_s, double clock, double r
 }
 
 /* What one more term of a filter would change counts as uncertainty. */
-static bool follow_one(const struct lds_stretch *stretch, struct lds_known *known)
+static void follow_one(const struct lds_stretch *stretch, struct lds_known *known)
 {
     struct course course;
     struct result result = {0}, more = {0};
@@ -137,14 +108,13 @@ static bool follow_one(const struct lds_stretch *stretch, struct lds_known *know
         known->found = (double)course.count > LEAST_BLOCKS * BLOCKS;
         if (!known->found)
             break;
-        if (!solve(&course, round == 0 ? PLAIN : FILTERED, &result) || !solve(&course, FILTERED | TERM(FARTHER), &more))
-            return false;
+        solve(&course, round == 0 ? PLAIN : FILTERED, &result);
+        solve(&course, FILTERED | TERM(FARTHER), &more);
         move(known, result.value[DELAY], result.value[CLOCK], stretch->rate_hz);
     }
     known->u_clock_ppm = 1e6 * hypot(result.u[CLOCK], more.value[CLOCK] - result.value[CLOCK]);
     known->u_begin = hypot(result.u[DELAY], more.value[DELAY] - result.value[DELAY]) * stretch->rate_hz;
     known->inverted = cos(result.value[CONSTANT]) < 0.0;
-    return true;
 }
 
 /* From the phases of later repeats against the first, each proportional to frequency and to the time between them. */
@@ -181,25 +151,23 @@ static void compare_repeats(const struct lds_stretch *stretch, struct lds_known 
 }
 
 /* The beginning once more, with the clock left as it is. */
-static bool place(const struct lds_stretch *stretch, struct lds_known *known)
+static void place(const struct lds_stretch *stretch, struct lds_known *known)
 {
     struct course course;
     struct result result;
     follow(stretch, known, 0, &course);
-    if (!solve(&course, WITHOUT_CLOCK, &result))
-        return false;
+    solve(&course, WITHOUT_CLOCK, &result);
     move(known, result.value[DELAY], 0.0, stretch->rate_hz);
     known->u_begin = result.u[DELAY] * stretch->rate_hz;
-    return true;
 }
 
 bool lds_follow_sweep(const struct lds_stretch *stretch, struct lds_known *known)
 {
-    if (!follow_one(stretch, known))
-        return false;
+    follow_one(stretch, known);
     if (!known->found || known->spec->repeats < 2)
         return true;
     for (int round = 0; round < 2; round++)
         compare_repeats(stretch, known);
-    return place(stretch, known);
+    place(stretch, known);
+    return true;
 }

@@ -130,7 +130,8 @@ static bool add_coherence(const struct work *w, struct lds_channel *channel)
     bool memory = series;
     for (size_t i = 0; memory && i < w->transfer.count; i++) {
         const struct lds_transfer_point *point = &w->transfer.point[i];
-        memory = add_row(series, point->hz, point->coherence, point->coherence_low, point->coherence_high);
+        memory = add_row(series, point->hz, point->coherence, lds_transfer_coherence_at(point, 0.025),
+                         lds_transfer_coherence_at(point, 0.975));
     }
     return memory;
 }

@@ -7,8 +7,8 @@
 #include "measure/statistics/interval.h"
 
 enum { FEWEST_BINS = 6, POOLED = 8 };
-static const double F_TEST = 0.99;
-static const double WIDE = 0.03; /* half a band over its middle, beyond which the gain is no line */
+static const double UNLIKELY = 0.01; /* by chance, in the F test */
+static const double WIDE = 0.03;     /* half a band over its middle, beyond which the gain is no line */
 
 /* Sums over the bins around a frequency for the fit of out = (a + b u + c u^2) in, with u from -1 to 1. */
 struct sums {
@@ -59,14 +59,15 @@ static struct sums sum(const struct lds_transfer_bins *bins, size_t first, size_
     return s;
 }
 
-/* Limits of the coherence: the noise is a chi-square, the power is far better known. */
-static void set_coherence(struct lds_transfer_point *point, double power, double noise, double dof)
+double lds_transfer_coherence_at(const struct lds_transfer_point *point, double probability)
 {
-    const double most = noise / lds_chi_square_quantile(0.025, dof),
-                 least = noise / lds_chi_square_quantile(0.975, dof);
-    point->coherence = power / (power + noise);
-    point->coherence_low = power / (power + most);
-    point->coherence_high = power / (power + least);
+    const double noise = (1.0 - point->coherence) / lds_chi_square_quantile(probability, point->dof);
+    return point->coherence / (point->coherence + noise);
+}
+
+static double coherence(double power, double noise)
+{
+    return power / (power + noise);
 }
 
 /* noise: mean |noise|^2 of a bin of the averaged output; `left`: the same as the fit leaves it, with what the input
@@ -77,13 +78,13 @@ static void set_noise(struct lds_transfer_point *point, const struct lds_transfe
     const double noise = s->noise / (double)s->n / bins->averages, dof = bins->noise_dof * (double)s->n;
     double variance = left;
     point->dof = left_dof;
-    if (bins->noise && !(left > noise * gsl_cdf_fdist_Pinv(F_TEST, left_dof, dof))) {
+    if (bins->noise && !(left > noise && gsl_cdf_fdist_Q(left / noise, left_dof, dof) < UNLIKELY)) {
         variance = (noise * dof + left * left_dof) / (dof + left_dof);
         point->dof = dof + left_dof;
     }
     point->u = sqrt(0.5 * variance * scale);
     const double single = variance + (bins->noise ? noise * (bins->averages - 1.0) : 0.0);
-    set_coherence(point, fmax(s->out2 / (double)s->n - variance, 0.0), single, point->dof);
+    point->coherence = coherence(fmax(s->out2 / (double)s->n - variance, 0.0), single);
 }
 
 /* A line, or where the band is wide a parabola: normal equations of the moments, whose inverse gives the variance. */
@@ -142,7 +143,7 @@ static void between(const struct lds_transfer_bins *bins, double hz, struct lds_
     point->u = bins->noise ? sqrt(0.5 * noise / in2 * squares) : (double)NAN;
     point->dof = bins->noise_dof * (double)s.n;
     if (bins->noise)
-        set_coherence(point, fmax(s.out2 / (double)s.n - noise, 0.0), noise * bins->averages, point->dof);
+        point->coherence = coherence(fmax(s.out2 / (double)s.n - noise, 0.0), noise * bins->averages);
 }
 
 void lds_transfer_at(const struct lds_transfer_bins *bins, double hz, int per_octave, struct lds_transfer_point *point)
@@ -152,7 +153,7 @@ void lds_transfer_at(const struct lds_transfer_bins *bins, double hz, int per_oc
         bins = bins->above;
     const double half_hz = fmax(hz * (half_step - 1.0), 0.5 * bins->fewest * bins->bin_hz);
     const double first = ceil((hz - half_hz) / bins->bin_hz), last = floor((hz + half_hz) / bins->bin_hz);
-    *point = (struct lds_transfer_point){.hz = hz, .coherence = NAN, .coherence_low = NAN, .coherence_high = NAN};
+    *point = (struct lds_transfer_point){.hz = hz, .coherence = NAN};
     if (last - first + 1.0 < FEWEST_BINS * overlap_of(bins) || first < 1.0 || last > (double)(bins->bins - 1)) {
         between(bins, hz, point);
         return;

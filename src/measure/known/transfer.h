@@ -27,7 +27,6 @@ struct lds_transfer_point {
     double u;            /* standard uncertainty of its real part, and of its imaginary part */
     double dof;
     double coherence; /* magnitude squared, of one repeat */
-    double coherence_low, coherence_high;
 };
 
 struct lds_transfer {
@@ -43,6 +42,9 @@ struct lds_transfer {
 void lds_transfer_at(const struct lds_transfer_bins *bins, double hz, int per_octave, struct lds_transfer_point *point);
 bool lds_transfer_fit(const struct lds_transfer_bins *bins, double low_hz, double high_hz, int per_octave,
                       struct lds_transfer *transfer);
+/* The coherence that lies above the true one with that probability: the noise is a chi-square, the power is far better
+ * known. */
+double lds_transfer_coherence_at(const struct lds_transfer_point *point, double probability);
 void lds_transfer_free(struct lds_transfer *transfer);
 
 #endif

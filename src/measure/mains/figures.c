@@ -326,4 +326,4 @@ static bool finish(void *state, struct lds_findings *findings)
 }
 
 const struct lds_analyser lds_analyse_mains = {
-    .make = make, .slow = lds_mains_push, .finish = finish, .figures = figures, .free = lds_mains_free};
+    .still = true, .make = make, .slow = lds_mains_push, .finish = finish, .figures = figures, .free = lds_mains_free};

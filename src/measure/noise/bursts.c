@@ -195,4 +195,5 @@ static bool figures(const void *state, struct lds_channel *channel, const struct
     return true;
 }
 
-const struct lds_analyser lds_analyse_bursts = {.make = make, .frame = push, .figures = figures, .free = free_state};
+const struct lds_analyser lds_analyse_bursts = {
+    .still = true, .make = make, .frame = push, .figures = figures, .free = free_state};

@@ -192,5 +192,9 @@ static bool figures(const void *state, struct lds_channel *channel, const struct
     return (!state || lds_popcorn_finish(state, &popcorn)) && add_popcorn(channel, findings, &popcorn);
 }
 
-const struct lds_analyser lds_analyse_popcorn = {
-    .tone = LDS_WITHOUT_TONE, .make = make, .slow = lds_popcorn_push, .figures = figures, .free = lds_popcorn_free};
+const struct lds_analyser lds_analyse_popcorn = {.tone = LDS_WITHOUT_TONE,
+                                                 .still = true,
+                                                 .make = make,
+                                                 .slow = lds_popcorn_push,
+                                                 .figures = figures,
+                                                 .free = lds_popcorn_free};

@@ -1,6 +1,5 @@
 #include "measure/noise/weighting.h"
 
-
 /* IEC 61672-1:2013, Annex E: the poles follow from the design goals f_r = 1 kHz, f_L = 10^1.5, f_H = 10^3.9,
  * f_A = 10^2.45 Hz, D^2 = 1/2; these are their values to double precision, and GAIN makes 1 kHz exactly 1. */
 static const double POLE1_HZ = 20.598997057618;
