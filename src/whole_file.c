@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "fail.h"
+#include "loadside/report.h"
 #include "scarce.h"
 
 static enum lds_status fail_write(struct lds_error *error, const char *path, int reason)

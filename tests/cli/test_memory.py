@@ -236,6 +236,9 @@ def main():
         gnuplot.write_text(GNUPLOT)
         gnuplot.chmod(0o755)
         make_inputs(base)
+        for kind in "sweep", "noise":
+            play = [program, "signal", kind, f"{kind}.wav", "--seconds", "1.5", "--rate", "48000", "--quiet"]
+            subprocess.run(play, cwd=base, check=True, capture_output=True)
         (base / "o.json").write_text("old")
         one = ["--threads", "1"]
         prepare = Trials(program, preload, base, "first", ["job", "first.ini", "--out", "r", "--ledger", "l.ledger", *one])
@@ -248,6 +251,8 @@ def main():
         commands = [
             ("measure", ["measure", *one, "--json", "o.json", "--csv", "o.csv", "--plots", "p", "a.wav"]),
             ("measure, two tones", ["measure", *one, "--json", "o.json", "--csv", "o.csv", "two.wav"]),
+            ("measure, a sweep", ["measure", *one, "--json", "o.json", "--signal", "sweep.ini", "sweep.wav"]),
+            ("measure, noise", ["measure", *one, "--json", "o.json", "--signal", "noise.ini", "noise.wav"]),
             ("compare", ["compare", *one, "--json", "o.json", "--csv", "o.csv", "a.wav", "b.wav"]),
             ("impedance", ["impedance", "--loads", "8,open", *one, "--json", "o.json", "switched.wav"]),
             ("impedance, two", ["impedance", "--loads", "8,4", *one, "--json", "o.json", "b.wav", "d.wav"]),
