@@ -2,7 +2,6 @@
 #ifndef LDS_JOB_ROLE_FITS_H
 #define LDS_JOB_ROLE_FITS_H
 
-
 #include "job/look.h"
 
 /* The role that a capture may have by the short look (lds_role_unknown: none), and what it holds: "a tone of 1 kHz". */

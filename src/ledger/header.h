@@ -2,7 +2,6 @@
 #ifndef LDS_LEDGER_HEADER_H
 #define LDS_LEDGER_HEADER_H
 
-
 #include "loadside/error.h"
 
 /* What there is at a path. */

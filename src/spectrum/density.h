@@ -5,7 +5,6 @@
 #ifndef LDS_SPECTRUM_DENSITY_H
 #define LDS_SPECTRUM_DENSITY_H
 
-
 #include "spectrum/store.h"
 
 enum { LDS_LEVELS_MAX = 5, LDS_BLOCKS = 8, LDS_LOBE_BINS = 7 };
