@@ -12,8 +12,6 @@
 #include "scarce.h"
 #include "scrap.h"
 
-enum { PHRASE = 128 };
-
 struct telling {
     FILE *out;
     const struct lds_answer *answer;
@@ -46,59 +44,47 @@ static enum outcome outcome_of(const struct lds_change *change)
 }
 
 /* "19 dB", "7.4 dB", "12 mV": no finer than 0.1 dB. */
-static void write_size(const struct lds_change *change, char *text, size_t size)
+static struct lds_short size_words(const struct lds_change *change)
 {
     bool down = change->word == LDS_LOWER || change->word == LDS_SLIGHTLY_LOWER;
     double amount = fabs(change->at_least ? (down ? change->high : change->low) : change->change);
-    struct lds_reading reading;
-    if (!isfinite(amount)) {
-        text[0] = '\0';
-    } else if (strcmp(change->unit, "dB") == 0) {
-        snprintf(text, size, "%s%.*f dB ", change->at_least ? "at least " : "", amount < 9.95, amount);
-    } else {
-        lds_reading_make(&reading, amount, NAN, NAN, change->unit, 0.0, false);
-        snprintf(text, size, "%s%s %s ", change->at_least ? "at least " : "", reading.value, reading.unit);
-    }
+    if (!isfinite(amount))
+        return (struct lds_short){""};
+    if (strcmp(change->unit, "dB") == 0)
+        return lds_short("%s%.*f dB ", change->at_least ? "at least " : "", amount < 9.95, amount);
+    const struct lds_reading reading = lds_reading(amount, NAN, NAN, change->unit, 0.0, false);
+    return lds_short("%s%s %s ", change->at_least ? "at least " : "", reading.value, reading.unit);
 }
 
 /* "lower, 3.1 Hz → 0.34 Hz": decibels of a frequency or a time say little. */
-static void write_both(const struct lds_change *change, const char *word, char *text, size_t size)
+static struct lds_label both_words(const struct lds_change *change, const char *word)
 {
-    struct lds_reading before, after;
     const char *unit = change->value_unit;
     const double share = strcmp(unit, "s") == 0 ? (double)NAN : 0.02; /* seconds have no prefix */
-    lds_reading_make(&before, change->before, NAN, NAN, unit, share * change->before, false);
-    lds_reading_make(&after, change->after, NAN, NAN, unit, share * change->after, false);
-    snprintf(text, size, "%s, %s %s → %s %s", word, before.value, before.unit, after.value, after.unit);
+    const struct lds_reading before = lds_reading(change->before, NAN, NAN, unit, share * change->before, false),
+                             after = lds_reading(change->after, NAN, NAN, unit, share * change->after, false);
+    return lds_label("%s, %s %s → %s %s", word, before.value, before.unit, after.value, after.unit);
 }
 
 /* "19 dB lower", "unchanged" */
-static void write_phrase(const struct lds_change *change, char *text, size_t size)
+static struct lds_label phrase_of(const struct lds_change *change)
 {
-    char amount[PHRASE - 24];
     bool down = change->word == LDS_LOWER || change->word == LDS_SLIGHTLY_LOWER;
     switch (outcome_of(change)) {
     case MOVED:
-        if (strcmp(change->value_unit, "Hz") == 0 || strcmp(change->value_unit, "s") == 0) {
-            write_both(change, down ? "lower" : "higher", text, size);
-            break;
-        }
-        write_size(change, amount, sizeof amount);
-        snprintf(text, size, "%s%s%s", amount, down ? "lower" : "higher", change->worse ? " (worse)" : "");
-        break;
+        if (strcmp(change->value_unit, "Hz") == 0 || strcmp(change->value_unit, "s") == 0)
+            return both_words(change, down ? "lower" : "higher");
+        return lds_label("%s%s%s", size_words(change).text, down ? "lower" : "higher", change->worse ? " (worse)" : "");
     case SLIGHT:
-        snprintf(text, size, "slightly %s", down ? "lower" : "higher");
-        break;
+        return lds_label("slightly %s", down ? "lower" : "higher");
     case SAME:
-        snprintf(text, size, "unchanged");
-        break;
+        return lds_label("unchanged");
     case UNTOLD:
-        snprintf(text, size, "not settled");
         break;
     case HIDDEN:
-        snprintf(text, size, "hidden by the capture chain");
-        break;
+        return lds_label("hidden by the capture chain");
     }
+    return lds_label("not settled");
 }
 
 /* ---- names ---- */
@@ -118,20 +104,15 @@ static bool has_several_titles(const struct telling *telling)
     return titles > 1;
 }
 
-static void write_noun(const struct telling *telling, const struct lds_answer_figure *figure, bool titled, char *text,
-                       size_t size)
+static struct lds_sentence noun_words(const struct telling *telling, const struct lds_answer_figure *figure,
+                                      bool titled)
 {
     const char *noun = noun_of(figure);
     const char *title = titled ? telling->group[figure->group].title : NULL;
-    char label[160];
-    if (noun)
-        snprintf(label, sizeof label, "%s", noun);
-    else
-        lds_text_label(figure->key, NULL, label, sizeof label);
+    const struct lds_label label = noun ? lds_label("%s", noun) : lds_text_label(figure->key, NULL);
     if (title && strchr(title, ','))
-        snprintf(text, size, "%s (%s)", label, title);
-    else
-        snprintf(text, size, "%s%s%s", label, title ? " at " : "", title ? title : "");
+        return lds_sentence("%s (%s)", label.text, title);
+    return lds_sentence("%s%s%s", label.text, title ? " at " : "", title ? title : "");
 }
 
 static const char *name_of(const struct telling *telling, int channel)
@@ -144,15 +125,13 @@ static const char *name_of(const struct telling *telling, int channel)
 }
 
 /* " on the left", " in channel 1" */
-static void write_place(const struct telling *telling, int channel, char *text, size_t size)
+static struct lds_label place_words(const struct telling *telling, int channel)
 {
     const char *name = name_of(telling, channel);
     if (!name)
-        snprintf(text, size, " in channel %d", channel);
-    else if (strcmp(name, "left") == 0 || strcmp(name, "right") == 0)
-        snprintf(text, size, " on the %s", name);
-    else
-        snprintf(text, size, " in %s", name);
+        return lds_label(" in channel %d", channel);
+    const bool side = strcmp(name, "left") == 0 || strcmp(name, "right") == 0;
+    return lds_label(side ? " on the %s" : " in %.75s", name);
 }
 
 /* ---- lists ---- */
@@ -236,18 +215,17 @@ static bool is_said(const struct telling *telling, const struct lds_answer_figur
 }
 
 /* Whether all channels, or the only one, say the same; then *phrase is what they say. */
-static bool is_one_phrase(const struct telling *telling, const struct lds_answer_figure *figure, char *phrase,
-                          enum outcome *outcome)
+static bool is_one_phrase(const struct telling *telling, const struct lds_answer_figure *figure,
+                          struct lds_label *phrase, enum outcome *outcome)
 {
     bool any = false;
     for (size_t i = 0; i < figure->channels; i++) {
-        char other[PHRASE];
         if (!is_in(telling, figure, i))
             continue;
-        write_phrase(figure->change[i], other, sizeof other);
-        if (any && strcmp(other, phrase) != 0)
+        const struct lds_label other = phrase_of(figure->change[i]);
+        if (any && strcmp(other.text, phrase->text) != 0)
             return false;
-        snprintf(phrase, PHRASE, "%s", other);
+        *phrase = other;
         *outcome = outcome_of(figure->change[i]);
         any = true;
     }
@@ -257,17 +235,11 @@ static bool is_one_phrase(const struct telling *telling, const struct lds_answer
 static void print_by_channel(const struct telling *telling, const struct lds_answer_figure *figure)
 {
     struct words words = {0};
-    char noun[256], before[300];
-    for (size_t i = 0; i < figure->channels; i++) {
-        char phrase[PHRASE], place[80], both[PHRASE + sizeof place];
-        write_phrase(figure->change[i], phrase, sizeof phrase);
-        write_place(telling, figure->channel[i], place, sizeof place);
-        snprintf(both, sizeof both, "%s%s", phrase, place);
-        put(&words, both);
-    }
-    write_noun(telling, figure, true, noun, sizeof noun);
-    snprintf(before, sizeof before, "%s is ", noun);
-    print_sentence(telling->out, before, &words, ".");
+    for (size_t i = 0; i < figure->channels; i++)
+        put(&words,
+            lds_sentence("%s%s", phrase_of(figure->change[i]).text, place_words(telling, figure->channel[i]).text)
+                .text);
+    print_sentence(telling->out, lds_sentence("%s is ", noun_words(telling, figure, true).text).text, &words, ".");
 }
 
 static const char *where_words(const struct telling *telling, const struct lds_answer_figure *figure)
@@ -283,17 +255,17 @@ static void print_changes(const struct telling *telling)
 {
     for (size_t i = 0; i < telling->answer->figures; i++) {
         const struct lds_answer_figure *figure = &telling->answer->figure[i];
-        char phrase[PHRASE], noun[256], sentence[512];
+        struct lds_label phrase;
         enum outcome outcome = SAME;
         struct words words = {0};
         if (!is_said(telling, figure))
             continue;
-        if (!is_one_phrase(telling, figure, phrase, &outcome)) {
+        if (!is_one_phrase(telling, figure, &phrase, &outcome)) {
             print_by_channel(telling, figure);
         } else if (outcome == MOVED || outcome == SLIGHT) {
-            write_noun(telling, figure, true, noun, sizeof noun);
-            snprintf(sentence, sizeof sentence, "%s is %s%s", noun, phrase, where_words(telling, figure));
-            put(&words, sentence);
+            put(&words, lds_sentence("%s is %s%s", noun_words(telling, figure, true).text, phrase.text,
+                                     where_words(telling, figure))
+                            .text);
             print_sentence(telling->out, "", &words, ".");
         }
     }
@@ -305,12 +277,10 @@ static void print_outcome(const struct telling *telling, enum outcome wanted, co
     struct words words = {0};
     for (size_t i = 0; i < telling->answer->figures; i++) {
         const struct lds_answer_figure *figure = &telling->answer->figure[i];
-        char phrase[PHRASE], noun[256];
+        struct lds_label phrase;
         enum outcome outcome = SAME;
-        if (!is_said(telling, figure) || !is_one_phrase(telling, figure, phrase, &outcome) || outcome != wanted)
-            continue;
-        write_noun(telling, figure, has_several_titles(telling), noun, sizeof noun);
-        put(&words, noun);
+        if (is_said(telling, figure) && is_one_phrase(telling, figure, &phrase, &outcome) && outcome == wanted)
+            put(&words, noun_words(telling, figure, has_several_titles(telling)).text);
     }
     print_sentence(telling->out, before, &words, after);
 }
@@ -451,18 +421,18 @@ static void print_rest(const struct telling *telling)
 static void print_limits(const struct telling *telling)
 {
     size_t over = 0;
-    char first[160] = "";
+    struct lds_label first = {""};
     for (size_t g = 0; g < telling->groups; g++)
         for (size_t c = 0; c < telling->group[g].comparison->channels; c++) {
             const struct lds_compared_channel *channel = &telling->group[g].comparison->channel[c];
             for (size_t i = 0; i < channel->limits && (telling->only == 0 || telling->only == channel->channel); i++)
                 if (channel->limit[i].result == LDS_OVER && over++ == 0)
-                    lds_text_label(channel->limit[i].key, NULL, first, sizeof first);
+                    first = lds_text_label(channel->limit[i].key, NULL);
         }
     if (over == 1)
-        fprintf(telling->out, "A limit is exceeded: %s. ", first);
+        fprintf(telling->out, "A limit is exceeded: %s. ", first.text);
     else if (over > 1)
-        fprintf(telling->out, "%zu limits are exceeded: %s and %zu more. ", over, first, over - 1);
+        fprintf(telling->out, "%zu limits are exceeded: %s and %zu more. ", over, first.text, over - 1);
 }
 
 static char *tell(const struct telling *what)

@@ -43,10 +43,10 @@ bool lds_key_belongs(const char *key, int section);
 /* ---- cells ---- */
 
 struct lds_figure_cells {
-    char label[160];
+    struct lds_label label;
     struct lds_reading reading;
-    char second[64]; /* the same in another common form: "-87.3 dBV", "0.003 %", "" */
+    struct lds_short second; /* the same in another common form: "-87.3 dBV", "0.003 %", "" */
 };
-void lds_figure_cells_make(struct lds_figure_cells *cells, const struct lds_figure *figure);
+struct lds_figure_cells lds_figure_cells(const struct lds_figure *figure);
 
 #endif

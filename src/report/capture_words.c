@@ -11,12 +11,11 @@
 
 void lds_recording_write(FILE *out, const struct lds_measurement *measurement)
 {
-    char rate[32];
-    lds_reading_hz(measurement->rate_hz, rate, sizeof rate);
     char *date = lds_words_escape(measurement->date);
     char *format = lds_words_escape(measurement->format);
     fprintf(out, "%s, %s, sampled at %s, %.4g s long", date && date[0] ? date : "date not stated",
-            format && format[0] ? format : "encoding not stated", rate, measurement->seconds);
+            format && format[0] ? format : "encoding not stated", lds_hz(measurement->rate_hz).text,
+            measurement->seconds);
     free(date);
     free(format);
 }
@@ -45,11 +44,9 @@ void lds_bench_write(FILE *out, const struct lds_measurement *measurement)
         fprintf(out, "a sine of up to %.3g W fits, ", fits_w);
     fputs(bench->dc_coupled ? "DC coupled" : "DC coupling not stated", out);
     if (isfinite(bench->usable_to_hz)) {
-        char edge[32];
-        lds_reading_hz(bench->usable_to_hz, edge, sizeof edge);
         bool cuts = bench->usable_to_hz < LDS_USABLE_SHARE * measurement->rate_hz; /* in a job: up to where the other
                                                                                     * captures reach */
-        fprintf(out, ", %s to %s", cuts ? "measured up" : "usable", edge);
+        fprintf(out, ", %s to %s", cuts ? "measured up" : "usable", lds_hz(bench->usable_to_hz).text);
     }
     for (size_t i = 0; i < bench->channels; i++) {
         const struct lds_bench *own = &bench->channel[i].bench;
@@ -83,18 +80,17 @@ void lds_analysis_write(FILE *out, const struct lds_measurement *measurement)
 static void write_thd_n(FILE *out, const struct lds_channel *channel)
 {
     const struct lds_figure *thd_n = lds_channel_find(channel, LDS_FIGURE_THD_N);
-    char percent[64], low[32], high[32];
     if (!thd_n || !(isfinite(thd_n->value) || isfinite(thd_n->high))) {
         fputs("THD+N not known", out);
         return;
     }
     /* three digits say enough beside a power */
     bool known = isfinite(thd_n->value);
-    lds_reading_percent(thd_n->value, known ? fmin(thd_n->low, thd_n->value - 0.9) : thd_n->low,
-                        known ? fmax(thd_n->high, thd_n->value + 0.9) : thd_n->high, percent, sizeof percent);
-    lds_reading_hz(thd_n->band_hz[0], low, sizeof low);
-    lds_reading_hz(thd_n->band_hz[1], high, sizeof high);
-    fprintf(out, "THD+N %s in %s to %s", percent, low, high);
+    fprintf(out, "THD+N %s in %s to %s",
+            lds_percent_words(thd_n->value, known ? fmin(thd_n->low, thd_n->value - 0.9) : thd_n->low,
+                              known ? fmax(thd_n->high, thd_n->value + 0.9) : thd_n->high)
+                .text,
+            lds_hz(thd_n->band_hz[0]).text, lds_hz(thd_n->band_hz[1]).text);
     if (lds_channel_problem(channel, LDS_PROBLEM_AMPLIFIER_CLIPS))
         fputs(", where the amplifier clips", out);
     else if (thd_n->flags & (LDS_FLAG_CLIPPED | LDS_FLAG_GAP))
@@ -122,9 +118,7 @@ void lds_power_write(FILE *out, const char *before, const struct lds_measurement
     if (isfinite(load_ohm))
         fprintf(out, " into %.4g Ω", load_ohm);
     if (tone && isfinite(tone->value)) {
-        char hz[32];
-        lds_reading_hz(tone->value, hz, sizeof hz);
-        fprintf(out, " at %s alone", hz);
+        fprintf(out, " at %s alone", lds_hz(tone->value).text);
     }
     fputs(", ", out);
     write_thd_n(out, channel);

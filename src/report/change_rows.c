@@ -69,9 +69,9 @@ void lds_change_row_cells(const struct lds_change_row *row, struct lds_change_ce
         if (row->of[c])
             largest = fmax(largest, fmax(fabs(row->of[c]->before), fabs(row->of[c]->after)));
     for (size_t c = 0; c < LDS_SIDE_BY_SIDE; c++) {
-        cells[c] = (struct lds_change_cells){.label = ""};
+        cells[c] = (struct lds_change_cells){.word = ""};
         if (row->of[c])
-            lds_change_cells_scaled(&cells[c], row->of[c], largest);
+            cells[c] = lds_change_cells_scaled(row->of[c], largest);
     }
 }
 

@@ -54,7 +54,6 @@ static void put_heading(struct lds_client *client, const struct lds_job *job)
 {
     const struct lds_sheet *sheet = job->sheet;
     const char *make = sheet->make ? sheet->make : "", *type = sheet->type ? sheet->type : "";
-    char date[48];
     struct lds_scrap about;
     if (asprintf(&client->heading, "%s%s%s%s%s", make[0] || type[0] ? make : "Amplifier", make[0] && type[0] ? " " : "",
                  type, sheet->serial ? ", serial " : "", sheet->serial ? sheet->serial : "") < 0) {
@@ -68,9 +67,9 @@ static void put_heading(struct lds_client *client, const struct lds_job *job)
         fprintf(about.out, "for %s", sheet->client);
         between = ", ";
     }
-    lds_date_words(job->date, date, sizeof date);
-    if (date[0])
-        fprintf(about.out, "%s%s", between, date);
+    const struct lds_short date = lds_date_words(job->date);
+    if (date.text[0])
+        fprintf(about.out, "%s%s", between, date.text);
     client->about = lds_scrap_close(&about) ? about.text : NULL;
 }
 

@@ -7,6 +7,7 @@
 
 #include "loadside/answer.h"
 #include "loadside/job.h"
+#include "report/words.h"
 
 /* What a channel shows of a figure. */
 struct lds_client_cell {
@@ -17,7 +18,7 @@ struct lds_client_cell {
 };
 
 struct lds_client_row {
-    char label[160];                               /* "Hum, total" */
+    struct lds_label label;                        /* "Hum, total" */
     char unit[24];                                 /* of all its values, "µV" */
     char word[64];                                 /* "lower", "same", "lower, same" */
     bool decibels;                                 /* its changes are in dB; else in the unit */

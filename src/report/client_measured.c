@@ -28,9 +28,8 @@ static const struct lds_measurement *capture_with(const struct lds_job *job, con
 
 static void write_cell(const struct lds_figure *figure, char *text, size_t size)
 {
-    char number[40], unit[24];
-    lds_screen_number(figure->value, figure->low, figure->high, figure->unit, number, unit, sizeof number);
-    snprintf(text, size, "%.14s %.8s", number, unit);
+    const struct lds_reading reading = lds_screen_number(figure->value, figure->low, figure->high, figure->unit);
+    snprintf(text, size, "%.14s %.8s", reading.value, reading.unit);
 }
 
 static void add_row(struct lds_client *client, const struct lds_measurement *m, const struct lds_key *key)
@@ -46,7 +45,7 @@ static void add_row(struct lds_client *client, const struct lds_measurement *m, 
             place++;
         if (!figure || place == client->channels)
             continue;
-        lds_client_label(figure->key, NULL, row->label, sizeof row->label);
+        row->label = lds_client_label(figure->key, NULL);
         write_cell(figure, row->cell[place].after, sizeof row->cell[place].after);
     }
 }

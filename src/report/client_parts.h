@@ -8,7 +8,7 @@
 void lds_client_rows(struct lds_client *client, const struct lds_answer *answer, const struct lds_answer_group *group);
 
 /* "Hum, total"; title: "10 W", or NULL. */
-void lds_client_label(const char *key, const char *title, char *label, size_t size);
+struct lds_label lds_client_label(const char *key, const char *title);
 
 /* Where one side alone is there: what its captures show. */
 void lds_client_measured(struct lds_client *client, const struct lds_job *job);

@@ -22,16 +22,14 @@ struct scale {
 /* Three significant digits, two or three of a ratio in per cent; decibels to a tenth. */
 static void write_value(const struct scale *scale, double value, char *text, size_t size)
 {
-    struct lds_reading reading;
     if (!isfinite(value))
         snprintf(text, size, "< floor");
     else if (scale->percent)
-        lds_screen_percent(value, value - PERCENT_DB, value + PERCENT_DB, text, size);
+        snprintf(text, size, "%.31s", lds_screen_percent(value, value - PERCENT_DB, value + PERCENT_DB).text);
     else if (strncmp(scale->unit, "dB", 2) == 0)
         snprintf(text, size, "%.1f", value);
     else {
-        lds_reading_make(&reading, value, NAN, NAN, scale->unit, scale->reference, false);
-        snprintf(text, size, "%s", reading.value);
+        snprintf(text, size, "%s", lds_reading(value, NAN, NAN, scale->unit, scale->reference, false).value);
     }
 }
 
@@ -59,24 +57,23 @@ static void write_decibels(struct lds_client_cell *cell, const struct lds_change
 
 static void write_other(struct lds_client_cell *cell, const struct lds_change *change, const struct scale *scale)
 {
-    struct lds_reading reading;
     if (!isfinite(change->change))
         return;
-    lds_reading_make(&reading, change->change, change->low, change->high, scale->unit, scale->reference, false);
+    struct lds_reading reading =
+        lds_reading(change->change, change->low, change->high, scale->unit, scale->reference, false);
     snprintf(cell->change, sizeof cell->change, "%s%s", change->change > 0.0 ? "+" : "", reading.value);
     snprintf(cell->interval, sizeof cell->interval, "%s", reading.interval);
 }
 
 static struct scale make_scale(struct lds_client_row *row, const struct lds_answer_figure *figure)
 {
-    struct lds_reading reading;
     double largest = 0.0;
     for (size_t c = 0; c < figure->channels; c++) /* fmax passes NAN over */
         largest = fmax(largest, fmax(fabs(figure->change[c]->before), fabs(figure->change[c]->after)));
     const char *unit = figure->change[0]->value_unit;
     bool percent = figure->name.row->print == LDS_PRINT_RATIO && strcmp(unit, "dB") == 0;
-    lds_reading_make(&reading, largest, NAN, NAN, unit, lds_unit_is_linear(unit) ? 0.0 : NAN, false);
-    snprintf(row->unit, sizeof row->unit, "%s", percent ? "%" : reading.unit);
+    snprintf(row->unit, sizeof row->unit, "%s",
+             percent ? "%" : lds_reading(largest, NAN, NAN, unit, lds_unit_is_linear(unit) ? 0.0 : NAN, false).unit);
     return (struct scale){unit, lds_unit_is_linear(unit) ? largest : NAN, percent};
 }
 
@@ -118,19 +115,15 @@ static void add_channels(struct lds_client *client, const struct lds_answer *ans
                     client->channel[client->channels++] = number;
 }
 
-void lds_client_label(const char *key, const char *title, char *label, size_t size)
+struct lds_label lds_client_label(const char *key, const char *title)
 {
-    char text[160];
     const struct lds_figure_name name = lds_key_read(key);
-    if (title && lds_figure_rank(&name) > 0) /* its usual band need not be said */
-        snprintf(text, sizeof text, "%s", name.row->label);
-    else
-        lds_text_label(key, NULL, text, sizeof text);
-    if (title && strchr(title, ','))
-        snprintf(label, size, "%s (%s)", text, title);
-    else
-        snprintf(label, size, "%s%s%s", text, title ? " at " : "", title ? title : "");
-    label[0] = (char)toupper((unsigned char)label[0]);
+    const bool usual = title && lds_figure_rank(&name) > 0; /* its band need not be said */
+    struct lds_label label = usual ? lds_label("%s", name.row->label) : lds_text_label(key, NULL);
+    if (title)
+        label = lds_label(strchr(title, ',') ? "%s (%s)" : "%s at %s", label.text, title);
+    label.text[0] = (char)toupper((unsigned char)label.text[0]);
+    return label;
 }
 
 static void make_row(struct lds_client *client, const struct lds_answer_figure *figure, const char *title)
@@ -141,7 +134,7 @@ static void make_row(struct lds_client *client, const struct lds_answer_figure *
     const struct lds_key *key = figure->name.row;
     bool pair = key->section == LDS_PAIR && !key->directed && client->channels <= 2;
     snprintf(stem, sizeof stem, "%s", pair ? key->stem : figure->key);
-    lds_client_label(stem, title, row->label, sizeof row->label);
+    row->label = lds_client_label(stem, title);
     const struct scale scale = make_scale(row, figure);
     row->decibels = strcmp(figure->change[0]->unit, "dB") == 0;
     for (size_t c = 0; c < figure->channels; c++) {

@@ -40,11 +40,10 @@ static void print_name(FILE *out, const struct lds_sheet *sheet, int channel, bo
 
 static void print_row(FILE *out, const struct lds_client_row *row, const struct lds_client_cell *cell)
 {
-    char values[112];
-    snprintf(values, sizeof values, "%s → %s %s", cell->before, cell->after, row->unit);
+    const struct lds_label values = lds_label("%s → %s %s", cell->before, cell->after, row->unit);
     lds_change_line_print(out, &columns,
-                          &(struct lds_change_line){row->label, lds_word_short(cell->of->word), cell->change,
-                                                    cell->interval, values, row->decibels ? "dB" : row->unit});
+                          &(struct lds_change_line){row->label.text, lds_word_short(cell->of->word), cell->change,
+                                                    cell->interval, values.text, row->decibels ? "dB" : row->unit});
 }
 
 static void print_table(FILE *out, const struct lds_client *client, const struct lds_sheet *sheet)
@@ -58,7 +57,7 @@ static void print_table(FILE *out, const struct lds_client *client, const struct
                 print_row(out, row, cell);
             } else if (!client->compared && cell->after[0]) {
                 fputs("  ", out);
-                lds_page_left(out, row->label, columns.label);
+                lds_page_left(out, row->label.text, columns.label);
                 fprintf(out, "%s\n", cell->after);
             }
         }

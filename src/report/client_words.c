@@ -26,14 +26,12 @@ static void put_over(FILE *out, const struct lds_job *job, const struct lds_job_
     for (size_t c = 0; c < group->comparison.channels; c++) {
         const struct lds_compared_channel *channel = &group->comparison.channel[c];
         for (size_t i = 0; i < channel->limits; i++) {
-            struct lds_limit_cells cells;
-            char where[160];
             if (channel->limit[i].result != LDS_OVER)
                 continue;
-            lds_limit_cells_make(&cells, channel, &channel->limit[i]);
-            lds_job_channel_words(job->sheet, channel->channel, where, sizeof where);
-            fprintf(out, " Exceeded: %s, %s, %s: %s, limit %s %s.", group->title, where, cells.label, cells.found,
-                    cells.kind, cells.bound);
+            struct lds_limit_cells cells = lds_limit_cells(channel, &channel->limit[i]);
+            fprintf(out, " Exceeded: %s, %s, %s: %s, limit %s %s.", group->title,
+                    lds_job_channel_words(job->sheet, channel->channel).text, cells.label.text, cells.found.text,
+                    cells.kind, cells.bound.text);
         }
     }
 }
@@ -137,9 +135,7 @@ static char *power_words(const struct lds_job *job)
         if (sine) {
             lds_power_write(scrap.out, "Tested at up to ", m, channel);
         } else {
-            char name[160];
-            lds_job_channel_words(job->sheet, channel->channel, name, sizeof name);
-            fprintf(scrap.out, "Power, %s: ", name);
+            fprintf(scrap.out, "Power, %s: ", lds_job_channel_words(job->sheet, channel->channel).text);
             lds_job_steps_write(scrap.out, channel);
         }
         fputc(' ', scrap.out);
@@ -188,10 +184,9 @@ static char *sure_words(const struct lds_job *job, bool compared)
 
 static char *by_words(const struct lds_job *job)
 {
-    char date[48], *text = NULL;
-    lds_date_words(job->date, date, sizeof date);
+    char *text = NULL;
     if (asprintf(&text, "Measured by %s%s%s", job->sheet->by ? job->sheet->by : "", job->sheet->by ? ", " : "(name), ",
-                 date) >= 0)
+                 lds_date_words(job->date).text) >= 0)
         return text;
     lds_scarce_note();
     return NULL;

@@ -12,14 +12,11 @@ double lds_compared_level(const struct lds_compared_channel *channel, double lin
     return channel->calibrated ? linear : lds_dbfs(linear);
 }
 
-void lds_line_label(const struct lds_line_change *line, char *label, size_t size)
+struct lds_short lds_line_label(const struct lds_line_change *line)
 {
     if (line->kind->match == LDS_MATCH_ORDER)
-        snprintf(label, size, "%s %d", line->kind->row_label, line->order);
-    else if (line->kind->match == LDS_MATCH_NAME)
-        snprintf(label, size, "%s", line->origin);
-    else
-        lds_reading_hz(line->frequency_hz, label, size);
+        return lds_short("%s %d", line->kind->row_label, line->order);
+    return line->kind->match == LDS_MATCH_NAME ? lds_short("%s", line->origin) : lds_hz(line->frequency_hz);
 }
 
 const char *lds_line_word(const struct lds_line_change *line)

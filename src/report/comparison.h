@@ -5,12 +5,13 @@
 #include <stddef.h>
 
 #include "loadside/compare.h"
+#include "report/words.h"
 
 /* A linear level in the unit in which it is printed: volts, else dBFS. */
 double lds_compared_level(const struct lds_compared_channel *channel, double linear);
 
 /* "harmonic 3", "mains order 5", "61.23 kHz". */
-void lds_line_label(const struct lds_line_change *line, char *label, size_t size);
+struct lds_short lds_line_label(const struct lds_line_change *line);
 
 /* "appeared", "vanished", or the word. */
 const char *lds_line_word(const struct lds_line_change *line);

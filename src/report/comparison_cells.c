@@ -35,20 +35,20 @@ struct scale {
     double coarser; /* factor on the half-width */
 };
 
-static void one_value(const struct lds_change *change, const struct scale *scale, double value,
-                      struct lds_reading *reading)
+static struct lds_reading one_value(const struct lds_change *change, const struct scale *scale, double value)
 {
     double half = half_width(change, value) * scale->coarser;
-    lds_reading_make(reading, value, value - half, value + half, scale->unit, scale->reference, scale->whole);
+    struct lds_reading reading =
+        lds_reading(value, value - half, value + half, scale->unit, scale->reference, scale->whole);
     if (!isfinite(value))
-        snprintf(reading->value, sizeof reading->value, "< floor");
+        snprintf(reading.value, sizeof reading.value, "< floor");
+    return reading;
 }
 
 static void write_values(const struct lds_change *change, const struct scale *scale, struct lds_change_cells *cells)
 {
-    struct lds_reading before, after;
-    one_value(change, scale, change->before, &before);
-    one_value(change, scale, change->after, &after);
+    const struct lds_reading before = one_value(change, scale, change->before),
+                             after = one_value(change, scale, change->after);
     const char *shown = isfinite(change->after) ? after.unit : before.unit, *space = shown[0] ? " " : "";
     snprintf(cells->before, sizeof cells->before, "%s", before.value);
     snprintf(cells->after, sizeof cells->after, "%s", after.value);
@@ -79,7 +79,6 @@ static void make_values(const struct lds_change *change, double larger, struct l
 /* "12 or more" with the word, else "> 3.1", "< -3.1": the known end of an open interval. */
 static void write_bound(struct lds_change_cells *cells, const struct lds_change *change)
 {
-    struct lds_reading reading;
     bool upper = isfinite(change->high);
     double end = upper ? change->high : change->low;
     if (change->at_least) {
@@ -90,8 +89,8 @@ static void write_bound(struct lds_change_cells *cells, const struct lds_change 
         snprintf(cells->interval, sizeof cells->interval, "%.*f or more", digits > 0 ? digits : 0,
                  floor(fabs(end) / step) * step);
     } else {
-        lds_reading_make(&reading, end, NAN, NAN, change->unit, NAN, false);
-        snprintf(cells->interval, sizeof cells->interval, "%s %s", upper ? "<" : ">", reading.value);
+        snprintf(cells->interval, sizeof cells->interval, "%s %s", upper ? "<" : ">",
+                 lds_reading(end, NAN, NAN, change->unit, NAN, false).value);
     }
 }
 
@@ -122,31 +121,29 @@ const char *lds_word_short(enum lds_word word)
     return "";
 }
 
-void lds_change_cells_make(struct lds_change_cells *cells, const struct lds_change *change)
+struct lds_change_cells lds_change_cells(const struct lds_change *change)
 {
-    lds_change_cells_scaled(cells, change, fmax(fabs(change->before), fabs(change->after)));
+    return lds_change_cells_scaled(change, fmax(fabs(change->before), fabs(change->after)));
 }
 
-void lds_change_cells_scaled(struct lds_change_cells *cells, const struct lds_change *change, double largest)
+struct lds_change_cells lds_change_cells_scaled(const struct lds_change *change, double largest)
 {
-    struct lds_reading reading;
-    lds_text_label(change->key, NULL, cells->label, sizeof cells->label);
+    struct lds_change_cells cells = {.label = lds_text_label(change->key, NULL), .word = direction_of(change->word)};
     bool bound = !isfinite(change->change) || change->at_least;
-    snprintf(cells->word, sizeof cells->word, "%s", direction_of(change->word));
-    cells->number[0] = cells->interval[0] = '\0';
-    make_values(change, largest, cells);
+    make_values(change, largest, &cells);
     if (!change->judged)
-        return;
-    lds_reading_make(&reading, change->change, change->low, change->high, change->unit,
-                     lds_unit_is_scaled(change->unit) ? 0.0 : NAN, false);
+        return cells;
+    const struct lds_reading reading = lds_reading(change->change, change->low, change->high, change->unit,
+                                                   lds_unit_is_scaled(change->unit) ? 0.0 : NAN, false);
     if (bound && (isfinite(change->low) || isfinite(change->high))) {
-        write_bound(cells, change);
+        write_bound(&cells, change);
     } else if (!bound) {
         bool decibels = strcmp(change->unit, "dB") == 0, known = isfinite(change->low) || isfinite(change->high);
-        snprintf(cells->number, sizeof cells->number, "%s", known ? reading.value : "");
-        snprintf(cells->interval, sizeof cells->interval, "%s%s%s", reading.interval, decibels ? "" : " ",
+        snprintf(cells.number, sizeof cells.number, "%s", known ? reading.value : "");
+        snprintf(cells.interval, sizeof cells.interval, "%s%s%s", reading.interval, decibels ? "" : " ",
                  decibels ? "" : reading.unit);
     }
+    return cells;
 }
 
 enum lds_change_group lds_change_group_of(const struct lds_change *change)
@@ -198,21 +195,18 @@ const struct lds_change_table lds_change_tables[LDS_CHANGE_TABLES] = {
 };
 
 /* Seconds of capture in a readable form, rounded up to two digits. */
-static void write_length(char *text, size_t size, double seconds)
+static struct lds_short length_words(double seconds)
 {
     double unit = seconds < 120.0 ? 1.0 : seconds < 7200.0 ? 60.0 : 3600.0;
     double step = pow(10.0, fmax(floor(log10(seconds / unit)) - 1.0, 0.0));
-    snprintf(text, size, "%.0f %s", ceil(seconds / unit / step) * step, unit > 60.0 ? "h" : unit > 1.0 ? "min" : "s");
+    return lds_short("%.0f %s", ceil(seconds / unit / step) * step, unit > 60.0 ? "h" : unit > 1.0 ? "min" : "s");
 }
 
-void lds_change_advice(const struct lds_change *change, char *text, size_t size)
+struct lds_short lds_change_advice(const struct lds_change *change)
 {
-    char length[32];
-    text[0] = '\0';
-    if (lds_change_group_of(change) != LDS_CHANGES_LONGER)
-        return;
-    write_length(length, sizeof length, change->resolve_seconds);
-    snprintf(text, size, "captures of %s would settle it", length);
+    return lds_change_group_of(change) == LDS_CHANGES_LONGER
+               ? lds_short("captures of %s would settle it", length_words(change->resolve_seconds).text)
+               : (struct lds_short){""};
 }
 
 const char *lds_change_group_advice(enum lds_change_group group, size_t rows)

@@ -13,12 +13,11 @@ static const struct lds_change_columns columns = {35, 6, 4, 5, 10, LDS_CHANGE_VA
 
 static void print_row(FILE *out, const struct lds_change *change)
 {
-    struct lds_change_cells cells;
     struct lds_scrap scrap;
-    lds_change_cells_make(&cells, change);
+    const struct lds_change_cells cells = lds_change_cells(change);
     lds_change_line_print(out, &columns,
-                          &(struct lds_change_line){cells.label, cells.word, cells.number, cells.interval, cells.values,
-                                                    strcmp(change->unit, "dB") == 0 ? "dB" : ""});
+                          &(struct lds_change_line){cells.label.text, cells.word, cells.number, cells.interval,
+                                                    cells.values, strcmp(change->unit, "dB") == 0 ? "dB" : ""});
     if (lds_change_flags(change) && lds_scrap_open(&scrap)) {
         lds_flags_print(scrap.out, lds_change_flags(change), "; ");
         lds_text_scrap_print(&scrap, out, 6, 0);
@@ -32,11 +31,9 @@ static void print_group(FILE *out, const struct lds_change *const *change, size_
     for (size_t i = 0; i < count; i++) {
         if (lds_change_group_of(change[i]) != group || change[i]->name.row->restates)
             continue;
-        char text[80];
         print_row(out, change[i]);
         printed++;
-        lds_change_advice(change[i], text, sizeof text);
-        lds_page_paragraph(out, 6, 0, "%s", bench ? text : "");
+        lds_page_paragraph(out, 6, 0, "%s", bench ? lds_change_advice(change[i]).text : "");
     }
     lds_page_paragraph(out, 6, 0, "%s", bench ? lds_change_group_advice(group, printed) : "");
 }

@@ -151,7 +151,6 @@ static void write_changed(FILE *out, const struct lds_plot *plot, int last, doub
     /* On an axis of up to 12 orders a change is narrower than the step from one to the next. */
     for (size_t i = 0; i < plot->compared->lines; i++) {
         const struct lds_line_change *line = &plot->compared->line[i];
-        char change[48];
         if (!lds_line_is_called(line) || line->kind->family != LDS_FAMILY_DISTORTION || line->order > last)
             continue;
         double y = highest_of(plot, line->order), room = 0.1 * frame_db;
@@ -162,9 +161,8 @@ static void write_changed(FILE *out, const struct lds_plot *plot, int last, doub
         }
         if (!free)
             continue;
-        lds_plot_change_text(line, change, sizeof change);
         fprintf(out, "set label %zu '%s' at first %d, first %.6g offset character 0,1.1 center noenhanced\n", label++,
-                change, line->order, y);
+                lds_plot_change_text(line).text, line->order, y);
     }
 }
 
@@ -305,12 +303,11 @@ static void draw_changes(struct lds_plot_sheet *sheet, const struct lds_plot *pl
             "set arrow 1 from first 0, graph 0 to first 0, graph 1 nohead linewidth 1 linecolor rgb 'black' back\n",
             low, high, (double)rows + 0.6);
     for (size_t i = 0; change && i < compared->changes; i++) {
-        char label[160];
         if (!is_drawn(change[i]))
             continue;
-        lds_text_label(change[i]->key, NULL, label, sizeof label);
+        const struct lds_label label = lds_text_label(change[i]->key, NULL);
         fprintf(sheet->script, "set label %zu ", row + 10);
-        lds_plot_string(sheet->script, label, 40);
+        lds_plot_string(sheet->script, label.text, 40);
         fprintf(sheet->script, " at graph -0.01, first %zu right noenhanced%s\n", row, rows > 22 ? " font ',12'" : "");
         present[drawn_word(change[i])] = true;
         row--;

@@ -141,29 +141,25 @@ static bool is_free(const struct box *box, const struct box *taken, size_t count
     return true;
 }
 
-void lds_plot_change_text(const struct lds_line_change *line, char *text, size_t size)
+struct lds_short lds_plot_change_text(const struct lds_line_change *line)
 {
     double before = isfinite(line->before) ? line->before : line->limit,
            after = isfinite(line->after) ? line->after : line->limit,
            change = isfinite(line->change_db) ? line->change_db : 20.0 * log10(after / before);
-    text[0] = '\0';
-    if (isfinite(change))
-        snprintf(text, size, "%s%.*f dB%s", change < 0.0 ? "−" : "+", fabs(change) < 9.95 ? 1 : 0, fabs(change),
-                 isfinite(line->change_db) ? "" : " or more");
+    if (!isfinite(change))
+        return (struct lds_short){""};
+    return lds_short("%s%.*f dB%s", change < 0.0 ? "−" : "+", fabs(change) < 9.95 ? 1 : 0, fabs(change),
+                     isfinite(line->change_db) ? "" : " or more");
 }
 
 /* "2nd −13 dB", "50 Hz −25 dB or more". */
-static void write_name(char *name, size_t size, const struct lds_line_change *line)
+static struct lds_label name_of(const struct lds_line_change *line)
 {
-    char what[48], change[48];
-    lds_plot_change_text(line, change, sizeof change);
-    if (line->kind->match == LDS_MATCH_ORDER && line->kind->family == LDS_FAMILY_DISTORTION)
-        lds_text_ordinal(line->order, what, sizeof what);
-    else if (line->frequency_hz < 999.5)
-        snprintf(what, sizeof what, "%.0f Hz", line->frequency_hz);
-    else
-        snprintf(what, sizeof what, "%.3g kHz", line->frequency_hz / 1000.0);
-    snprintf(name, size, "%s %s", what, change);
+    const bool harmonic = line->kind->match == LDS_MATCH_ORDER && line->kind->family == LDS_FAMILY_DISTORTION;
+    const struct lds_short what = harmonic                     ? lds_text_ordinal(line->order)
+                                  : line->frequency_hz < 999.5 ? lds_short("%.0f Hz", line->frequency_hz)
+                                                               : lds_short("%.3g kHz", line->frequency_hz / 1000.0);
+    return lds_label("%s %s", what.text, lds_plot_change_text(line).text);
 }
 
 /* How much power came or went. */
@@ -190,19 +186,18 @@ static void write_names(FILE *out, struct stems *stems, const struct frame *fram
     qsort(stems->stem, stems->count, sizeof *stems->stem, by_weight);
     for (size_t i = 0; i < stems->count && count <= NAMED; i++) {
         const struct stem *stem = &stems->stem[i];
-        char name[96];
         if (!stem->of || (stem->block != LOWER && stem->block != HIGHER))
             continue;
-        write_name(name, sizeof name, stem->of);
+        const struct lds_label name = name_of(stem->of);
         double x = across(frame, stem->hz), y = up(frame, higher_of(stem)) + 1.2 * clear,
-               width = 0.0125 * (double)strlen(name);
+               width = 0.0125 * (double)strlen(name.text);
         for (size_t s = 0; s < sizeof sides / sizeof sides[0]; s++) {
             double left = x - sides[s].left * width - 0.002;
             struct box box = {left, left + width + 0.004, y, y + 0.05};
             /* A line may pass below its own name. */
             if (!is_free(&box, taken, count, stems, frame))
                 continue;
-            fprintf(out, "set label %zu '%s' at first %.9g, graph %.4f %s noenhanced front\n", count + 20, name,
+            fprintf(out, "set label %zu '%s' at first %.9g, graph %.4f %s noenhanced front\n", count + 20, name.text,
                     stem->hz, y + 0.02, sides[s].word);
             taken[count++] = box;
             break;

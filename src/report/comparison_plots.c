@@ -54,16 +54,16 @@ static enum lds_status draw_one_series(const struct lds_plot_place *place, const
     const struct lds_series_kind *kind = plot->kind;
     bool bands = kind->match == LDS_MATCH_BANDS;
     struct lds_picture both = lds_picture_both_series, change = lds_picture_change;
-    char name[64], title[96], change_name[64], change_title[96];
-    lds_plot_series_name(plot->key, "", name, sizeof name);
-    lds_plot_series_name(plot->key, "-change", change_name, sizeof change_name);
-    snprintf(title, sizeof title, "%c%s before and after", toupper((unsigned char)kind->label[0]), kind->label + 1);
-    snprintf(change_title, sizeof change_title, "Change of the %s",
-             kind->change_label ? kind->change_label : kind->row_label);
-    both.name = name;
-    both.title = title;
-    change.name = bands ? "density-change" : change_name;
-    change.title = change_title;
+    const struct lds_label title = lds_label("%c%s before and after", toupper((unsigned char)kind->label[0]),
+                                             kind->label + 1),
+                           change_title =
+                               lds_label("Change of the %s", kind->change_label ? kind->change_label : kind->row_label);
+    const struct lds_short name = lds_plot_series_name(plot->key, ""),
+                           change_name = lds_plot_series_name(plot->key, "-change");
+    both.name = name.text;
+    both.title = title.text;
+    change.name = bands ? "density-change" : change_name.text;
+    change.title = change_title.text;
     enum lds_status status = lds_plot_picture(place, plot, stem, &both);
     return status == LDS_OK ? lds_plot_picture(place, plot, stem, &change) : status;
 }

@@ -23,33 +23,29 @@ struct comparison_screen {
 };
 
 /* Change and interval; in dB no finer than 0.01. */
-static void write_change(const struct lds_change *change, struct lds_change_cells *cells)
+static struct lds_change_cells cells_of(const struct lds_change *change)
 {
-    lds_change_cells_make(cells, change);
+    struct lds_change_cells cells = lds_change_cells(change);
     if (strcmp(change->unit, "dB") != 0 || change->at_least || !isfinite(change->change))
-        return;
-    char interval[96] = "";
-    lds_screen_decibels(change->change, change->low, change->high, "", cells->number, interval, sizeof cells->number);
-    snprintf(cells->interval, sizeof cells->interval, "%s", interval);
+        return cells;
+    const struct lds_reading db = lds_screen_decibels(change->change, change->low, change->high, "");
+    snprintf(cells.number, sizeof cells.number, "%s", db.value);
+    snprintf(cells.interval, sizeof cells.interval, "%s", db.interval);
+    return cells;
 }
 
 static void print_change(const struct comparison_screen *screen, const struct lds_change *change)
 {
-    struct lds_change_cells cells;
-    write_change(change, &cells);
-    if (screen->keys)
-        snprintf(cells.label, sizeof cells.label, "%s", change->key);
+    const struct lds_change_cells cells = cells_of(change);
     lds_change_line_print(screen->out, &columns,
-                          &(struct lds_change_line){cells.label, lds_word_short(change->word), cells.number,
-                                                    cells.interval, cells.values,
-                                                    strcmp(change->unit, "dB") == 0 ? "dB" : ""});
+                          &(struct lds_change_line){screen->keys ? change->key : cells.label.text,
+                                                    lds_word_short(change->word), cells.number, cells.interval,
+                                                    cells.values, strcmp(change->unit, "dB") == 0 ? "dB" : ""});
 }
 
 static void print_heading(FILE *out, const struct lds_compared_channel *channel)
 {
-    char title[160], *safe;
-    lds_channel_title(channel->name, channel->channel, title, sizeof title);
-    safe = lds_words_escape(title);
+    char *safe = lds_words_escape(lds_channel_title(channel->name, channel->channel).text);
     fputc('\n', out);
     lds_change_line_heading(out, &columns, safe ? safe : "", "change, dB");
     free(safe);
@@ -79,18 +75,17 @@ static bool is_untold(const struct lds_change *change)
 }
 
 /* Why it cannot be told, and what would tell. */
-static void write_reason(const struct lds_change *change, char *text, size_t size)
+static struct lds_label reason_of(const struct lds_change *change)
 {
-    lds_change_advice(change, text, size);
-    if (!text[0])
-        snprintf(text, size, "%s", lds_change_group_advice(lds_change_group_of(change), 1));
+    const struct lds_short advice = lds_change_advice(change);
+    return lds_label("%s", advice.text[0] ? advice.text : lds_change_group_advice(lds_change_group_of(change), 1));
 }
 
 /* A figure whose reason is looked for in the list; one after the other over all channels. */
 struct untold {
     const struct lds_compared_channel *channel;
     const struct lds_change *change;
-    char reason[160];
+    struct lds_label reason;
 };
 
 static size_t gather_untold(const struct lds_comparison *comparison, struct untold *untold)
@@ -101,10 +96,8 @@ static size_t gather_untold(const struct lds_comparison *comparison, struct unto
             const struct lds_change *change = &comparison->channel[c].change[i];
             if (!is_untold(change))
                 continue;
-            if (untold) {
-                untold[count] = (struct untold){.channel = &comparison->channel[c], .change = change};
-                write_reason(change, untold[count].reason, sizeof untold[count].reason);
-            }
+            if (untold)
+                untold[count] = (struct untold){&comparison->channel[c], change, reason_of(change)};
             count++;
         }
     return count;
@@ -126,17 +119,15 @@ static void print_untold(FILE *out, const struct lds_comparison *comparison)
             continue;
         fputs("Cannot be told: ", scrap.out);
         for (size_t k = i; k < count; k++) {
-            char label[160], words[160];
-            if (!untold[k].change || strcmp(untold[k].reason, untold[i].reason) != 0)
+            if (!untold[k].change || strcmp(untold[k].reason.text, untold[i].reason.text) != 0)
                 continue;
-            lds_text_label(untold[k].change->key, NULL, label, sizeof label);
-            lds_channel_words(untold[k].channel->name, untold[k].channel->channel, words, sizeof words);
-            fprintf(scrap.out, "%s%s", k > i ? "; " : "", label);
+            fprintf(scrap.out, "%s%s", k > i ? "; " : "", lds_text_label(untold[k].change->key, NULL).text);
             if (comparison->channels > 1)
-                fprintf(scrap.out, " (%s)", words);
+                fprintf(scrap.out, " (%s)",
+                        lds_channel_words(untold[k].channel->name, untold[k].channel->channel).text);
             untold[k].change = k > i ? NULL : untold[k].change; /* said */
         }
-        fprintf(scrap.out, ": %s.", untold[i].reason);
+        fprintf(scrap.out, ": %s.", untold[i].reason.text);
         lds_text_scrap_print(&scrap, out, 2, 2);
     }
     free(untold);
@@ -153,15 +144,13 @@ static void print_limits(FILE *out, const struct lds_comparison *comparison)
     for (size_t c = 0; c < comparison->channels; c++)
         for (size_t i = 0; i < comparison->channel[c].limits; i++) {
             const struct lds_compared_channel *channel = &comparison->channel[c];
-            struct lds_limit_cells cells;
-            char words[160];
             if (channel->limit[i].result == LDS_WITHIN)
                 continue;
-            lds_limit_cells_make(&cells, channel, &channel->limit[i]);
-            lds_channel_words(channel->name, channel->channel, words, sizeof words);
+            struct lds_limit_cells cells = lds_limit_cells(channel, &channel->limit[i]);
             lds_page_paragraph(out, 2, 2, "%s (%s): %s: %s; limit %s %s",
-                               channel->limit[i].result == LDS_OVER ? "Exceeded" : "Not shown", words, cells.label,
-                               cells.found[0] ? cells.found : "not known", cells.kind, cells.bound);
+                               channel->limit[i].result == LDS_OVER ? "Exceeded" : "Not shown",
+                               lds_channel_words(channel->name, channel->channel).text, cells.label.text,
+                               cells.found.text[0] ? cells.found.text : "not known", cells.kind, cells.bound.text);
         }
 }
 

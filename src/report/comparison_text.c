@@ -26,9 +26,9 @@ void lds_text_verdicts(FILE *out, const struct lds_comparison *comparison, const
         if (answer->channels == 1)
             lds_page_paragraph(out, 0, 0, "%s", answer->channel_verdict[c]);
         else {
-            char title[160];
-            lds_channel_title(comparison->channel[c].name, comparison->channel[c].channel, title, sizeof title);
-            lds_page_paragraph(out, 0, 2, "%s: %s", title, answer->channel_verdict[c]);
+            lds_page_paragraph(out, 0, 2, "%s: %s",
+                               lds_channel_title(comparison->channel[c].name, comparison->channel[c].channel).text,
+                               answer->channel_verdict[c]);
         }
 }
 

@@ -21,8 +21,7 @@ static void print_answer(FILE *out, const struct lds_expectation *expectation)
         return;
     for (size_t i = 0; i < expectation->kind->answers; i++) {
         const struct lds_expected *one = &expectation->figure[i];
-        struct lds_expected_cells cells;
-        lds_expected_cells_make(&cells, one);
+        struct lds_expected_cells cells = lds_expected_cells(one);
         const char *label = one->row->label;
         if (i == 0)
             fprintf(scrap.out, "%c%s", toupper((unsigned char)label[0]), label + 1);
@@ -39,10 +38,9 @@ static void print_answer(FILE *out, const struct lds_expectation *expectation)
 
 static void print_row(FILE *out, const struct lds_expected *one)
 {
-    struct lds_expected_cells cells;
     if (isnan(one->value))
         return;
-    lds_expected_cells_make(&cells, one);
+    struct lds_expected_cells cells = lds_expected_cells(one);
     lds_text_label_column(out, one->row->label, LABEL);
     lds_page_number(out, cells.value, BEFORE, cells.low[0] || cells.unit[0] ? AFTER : 0);
     lds_page_left(out, cells.unit, cells.low[0] ? UNIT : 0);
@@ -78,17 +76,10 @@ static void print_table(FILE *out, const struct lds_expectation *expectation)
 /* "47 kohm": five significant digits, without zeros at the end. */
 static void write_stated(FILE *out, double value, const char *unit)
 {
-    struct lds_reading reading;
     const double step = 1e-4 * fabs(value);
-    lds_reading_make(&reading, value, value - step, value + step, unit,
-                     lds_expected_has_prefix(unit) ? fabs(value) : (double)NAN, false);
-    size_t length = strlen(reading.value);
-    while (strchr(reading.value, '.') && (reading.value[length - 1] == '0' || reading.value[length - 1] == '.')) {
-        const bool point = reading.value[length - 1] == '.';
-        reading.value[--length] = '\0';
-        if (point)
-            break;
-    }
+    struct lds_reading reading = lds_reading(value, value - step, value + step, unit,
+                                             lds_expected_has_prefix(unit) ? fabs(value) : (double)NAN, false);
+    lds_reading_trim(&reading);
     fprintf(out, "%s %s", reading.value, reading.unit);
 }
 
@@ -106,10 +97,7 @@ static void write_values(FILE *out, const struct lds_expectation *expectation)
             between = ", ";
         }
     if (expectation->kind->band) {
-        char low[32], high[32];
-        lds_reading_hz(spec->low_hz, low, sizeof low);
-        lds_reading_hz(spec->high_hz, high, sizeof high);
-        fprintf(out, "%sband %s to %s", between, low, high);
+        fprintf(out, "%sband %s to %s", between, lds_hz(spec->low_hz).text, lds_hz(spec->high_hz).text);
     }
 }
 

@@ -41,21 +41,21 @@ static double reference_of(const struct lds_expected *one)
     return lds_expected_has_prefix(one->row->unit) ? fabs(one->value) : (double)NAN;
 }
 
-void lds_expected_cells_make(struct lds_expected_cells *cells, const struct lds_expected *one)
+struct lds_expected_cells lds_expected_cells(const struct lds_expected *one)
 {
-    struct lds_reading reading, end;
+    struct lds_expected_cells cells = {.value = ""};
     const char *unit = one->row->unit;
     const double reference = reference_of(one), half = fmax(one->high - one->value, one->value - one->low);
-    lds_reading_make(&reading, one->value, one->low, one->high, unit, reference, false);
-    *cells = (struct lds_expected_cells){.value = ""};
-    memcpy(cells->value, reading.value, sizeof cells->value);
-    memcpy(cells->unit, reading.unit, sizeof cells->unit);
+    struct lds_reading reading = lds_reading(one->value, one->low, one->high, unit, reference, false);
+    memcpy(cells.value, reading.value, sizeof cells.value);
+    memcpy(cells.unit, reading.unit, sizeof cells.unit);
     if (isnan(half))
-        return;
-    lds_reading_make(&end, one->low, one->low - half, one->low + half, unit, reference, false);
-    memcpy(cells->low, end.value, sizeof cells->low);
-    lds_reading_make(&end, one->high, one->high - half, one->high + half, unit, reference, false);
-    memcpy(cells->high, end.value, sizeof cells->high);
+        return cells;
+    const struct lds_reading low = lds_reading(one->low, one->low - half, one->low + half, unit, reference, false),
+                             high = lds_reading(one->high, one->high - half, one->high + half, unit, reference, false);
+    memcpy(cells.low, low.value, sizeof cells.low);
+    memcpy(cells.high, high.value, sizeof cells.high);
+    return cells;
 }
 
 /* A value far from the reference has a prefix of its own, which is then said. */
@@ -63,36 +63,26 @@ static void put_measured(struct lds_beside_cells *cells, const struct lds_job_ex
 {
     const struct lds_figure *m = one->measured;
     const bool negative = m->value < 0.0; /* magnitudes */
-    struct lds_reading reading;
-    lds_reading_make(&reading, fabs(m->value), negative ? -m->high : m->low, negative ? -m->low : m->high,
-                     one->expected.row->unit, reference_of(&one->expected), false);
+    struct lds_reading reading = lds_reading(fabs(m->value), negative ? -m->high : m->low, negative ? -m->low : m->high,
+                                             one->expected.row->unit, reference_of(&one->expected), false);
     const bool own = strcmp(reading.unit, cells->implied.unit) != 0;
     snprintf(cells->measured, sizeof cells->measured, "%s", reading.value);
     snprintf(cells->interval, sizeof cells->interval, "%s%s%s", reading.interval,
              own ? reading.interval[0] ? " " : "" : "", own ? reading.unit : "");
 }
 
-static void put_word(struct lds_beside_cells *cells, const struct lds_job_expected *one)
+static struct lds_short word_of(const struct lds_job_expected *one)
 {
-    struct lds_reading reading;
-    switch (one->word) {
-    case LDS_EXPECTED_AGREES:
-        snprintf(cells->word, sizeof cells->word, "agrees");
-        return;
-    case LDS_EXPECTED_WITHIN:
-        snprintf(cells->word, sizeof cells->word, "within");
-        return;
-    case LDS_EXPECTED_DIFFERS:
-        /* Two significant digits, in the unit that suits the difference. */
-        lds_reading_make(&reading, fabs(one->by), 0.9 * fabs(one->by), 1.1 * fabs(one->by), one->expected.row->unit,
-                         lds_expected_has_prefix(one->expected.row->unit) ? fabs(one->by) : (double)NAN, false);
-        snprintf(cells->word, sizeof cells->word, "%s by %s %s", one->by > 0.0 ? "more" : "less", reading.value,
-                 reading.unit);
-        return;
-    case LDS_EXPECTED_UNMEASURED:
-        snprintf(cells->word, sizeof cells->word, "not measured");
-        return;
-    }
+    static const char *const words[] = {
+        [LDS_EXPECTED_AGREES] = "agrees", [LDS_EXPECTED_WITHIN] = "within", [LDS_EXPECTED_UNMEASURED] = "not measured"};
+    const char *unit = one->expected.row->unit;
+    const double by = fabs(one->by);
+    if (one->word != LDS_EXPECTED_DIFFERS)
+        return lds_short("%s", words[one->word]);
+    /* Two significant digits, in the unit that suits the difference. */
+    const struct lds_reading reading =
+        lds_reading(by, 0.9 * by, 1.1 * by, unit, lds_expected_has_prefix(unit) ? by : (double)NAN, false);
+    return lds_short("%s by %s %s", one->by > 0.0 ? "more" : "less", reading.value, reading.unit);
 }
 
 /* Whether the section has rows of several channels, or the channel has a name. */
@@ -105,33 +95,31 @@ static bool says_channel(const struct lds_job *job, const struct lds_job_expecte
     return one->channel > 0 && others;
 }
 
-static void put_label(char *label, size_t size, const struct lds_job *job, const struct lds_job_expected *one)
+static struct lds_label label_of(const struct lds_job *job, const struct lds_job_expected *one)
 {
     const char *side = one->when == LDS_WHEN_ANY ? "" : lds_when_name(one->when);
-    char channel[120] = "";
+    struct lds_label channel = {""};
     if (says_channel(job, one))
-        lds_job_channel_words(job->sheet, one->channel, channel, sizeof channel);
-    snprintf(label, size, "%s%s%s", side, side[0] && channel[0] ? ", " : "", channel);
-    if (!label[0])
-        snprintf(label, size, "all captures");
+        channel = lds_job_channel_words(job->sheet, one->channel);
+    return side[0] || channel.text[0]
+               ? lds_label("%s%s%.119s", side, side[0] && channel.text[0] ? ", " : "", channel.text)
+               : lds_label("all captures");
 }
 
-void lds_beside_cells_make(struct lds_beside_cells *cells, const struct lds_job *job,
-                           const struct lds_job_expected *one)
+struct lds_beside_cells lds_beside_cells(const struct lds_job *job, const struct lds_job_expected *one)
 {
-    *cells = (struct lds_beside_cells){.measured = "-"};
-    put_label(cells->label, sizeof cells->label, job, one);
+    struct lds_beside_cells cells = {.label = label_of(job, one), .measured = "-", .word = word_of(one)};
     if (isnan(one->expected.value))
-        snprintf(cells->implied.value, sizeof cells->implied.value, "-");
+        snprintf(cells.implied.value, sizeof cells.implied.value, "-");
     else
-        lds_expected_cells_make(&cells->implied, &one->expected);
-    if (cells->implied.low[0])
-        snprintf(cells->limits, sizeof cells->limits, "%s to %s", cells->implied.low, cells->implied.high);
+        cells.implied = lds_expected_cells(&one->expected);
+    if (cells.implied.low[0])
+        snprintf(cells.limits, sizeof cells.limits, "%s to %s", cells.implied.low, cells.implied.high);
     else if (lds_measurable_of(one->of->kind)->most)
-        snprintf(cells->limits, sizeof cells->limits, "at most");
+        snprintf(cells.limits, sizeof cells.limits, "at most");
     if (one->measured)
-        put_measured(cells, one);
-    put_word(cells, one);
+        put_measured(&cells, one);
+    return cells;
 }
 
 char *lds_beside_title(const struct lds_sheet_expect *expect)
@@ -155,11 +143,10 @@ char *lds_beside_title(const struct lds_sheet_expect *expect)
 
 char *lds_beside_reason(const struct lds_job *job, const struct lds_job_expected *one)
 {
-    char label[160], *text = NULL;
+    char *text = NULL;
     if (one->word != LDS_EXPECTED_UNMEASURED)
         return NULL;
-    put_label(label, sizeof label, job, one);
-    if (asprintf(&text, "Not measured, %s: %s.", label, one->why) >= 0)
+    if (asprintf(&text, "Not measured, %s: %s.", label_of(job, one).text, one->why) >= 0)
         return text;
     lds_scarce_note();
     return NULL;

@@ -5,26 +5,26 @@
 #include <stdbool.h>
 
 #include "loadside/job.h"
+#include "report/words.h"
 
 /* Value and limits in one unit, with the decimals that the limits support. */
 struct lds_expected_cells {
     char value[32], low[32], high[32]; /* low and high: "" when there are none */
     char unit[24];
 };
-void lds_expected_cells_make(struct lds_expected_cells *cells, const struct lds_expected *one);
+struct lds_expected_cells lds_expected_cells(const struct lds_expected *one);
 
 /* Units that take a prefix here. */
 bool lds_expected_has_prefix(const char *unit);
 
 struct lds_beside_cells {
-    char label[160];                   /* "before, left"; "after" when no channel has it */
+    struct lds_label label;            /* "before, left"; "after" when no channel has it */
     struct lds_expected_cells implied; /* of what the parts imply */
     char limits[72];                   /* "1.39 to 1.73", "at most"; "" when there are none */
     char measured[40], interval[96];   /* in the same unit: "1.61", "±0.05"; "-" when it is not measured */
-    char word[64];                     /* "agrees", "differs by 0.4 Hz" */
+    struct lds_short word;             /* "agrees", "differs by 0.4 Hz" */
 };
-void lds_beside_cells_make(struct lds_beside_cells *cells, const struct lds_job *job,
-                           const struct lds_job_expected *one);
+struct lds_beside_cells lds_beside_cells(const struct lds_job *job, const struct lds_job_expected *one);
 
 /* "input coupling: r 47 kohm; c 2.2 uF -> 10 uF ±10 %": a section of the sheet as it is written, not escaped; to be
  * freed. NULL: no memory. */

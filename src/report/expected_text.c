@@ -12,15 +12,14 @@ enum { LABEL = 14, BEFORE = 4, AFTER = 5, LIMITS = 15, MEASURED = 7, INTERVAL = 
 
 static void print_row(FILE *out, const struct lds_job *job, const struct lds_job_expected *one)
 {
-    struct lds_beside_cells cells;
-    lds_beside_cells_make(&cells, job, one);
-    lds_text_label_column(out, cells.label, LABEL);
+    struct lds_beside_cells cells = lds_beside_cells(job, one);
+    lds_text_label_column(out, cells.label.text, LABEL);
     lds_page_number(out, cells.implied.value, BEFORE, AFTER);
     lds_page_left(out, cells.limits, LIMITS);
     lds_page_number(out, cells.measured, BEFORE, MEASURED);
     lds_page_left(out, cells.interval, INTERVAL);
     lds_page_left(out, cells.implied.unit, UNIT);
-    fprintf(out, " %s\n", cells.word);
+    fprintf(out, " %s\n", cells.word.text);
 }
 
 static void print_section(FILE *out, const struct lds_job *job, size_t first, size_t last)

@@ -7,10 +7,10 @@
 #include "report/page.h"
 #include "scarce.h"
 
-void lds_footnote_number(size_t number, char *text, size_t size)
+struct lds_short lds_footnote_number(size_t number)
 {
     static const char *const digit[] = {"⁰", "¹", "²", "³", "⁴", "⁵", "⁶", "⁷", "⁸", "⁹"};
-    snprintf(text, size, "%s%s", number >= 10 ? digit[number / 10 % 10] : "", digit[number % 10]);
+    return lds_short("%s%s", number >= 10 ? digit[number / 10 % 10] : "", digit[number % 10]);
 }
 
 void lds_footnote(struct lds_footnotes *notes, const char *sentence, char *marks)
@@ -28,10 +28,9 @@ void lds_footnote(struct lds_footnotes *notes, const char *sentence, char *marks
         }
         notes->count++;
     }
-    char number[16];
-    lds_footnote_number(place + 1, number, sizeof number);
-    if (!strstr(marks, number))
-        snprintf(marks + used, LDS_MARKS_SIZE - used, "%s", number);
+    const struct lds_short number = lds_footnote_number(place + 1);
+    if (!strstr(marks, number.text))
+        snprintf(marks + used, LDS_MARKS_SIZE - used, "%s", number.text);
 }
 
 void lds_footnote_flags(struct lds_footnotes *notes, unsigned flags, bool bench, char *marks)
@@ -65,9 +64,7 @@ void lds_footnote_flags(struct lds_footnotes *notes, unsigned flags, bool bench,
 void lds_footnotes_print(const struct lds_footnotes *notes, FILE *out)
 {
     for (size_t i = 0; i < notes->count; i++) {
-        char number[16];
-        lds_footnote_number(i + 1, number, sizeof number);
-        lds_page_paragraph(out, 2, 2, "%s %s", number, notes->sentence[i]);
+        lds_page_paragraph(out, 2, 2, "%s %s", lds_footnote_number(i + 1).text, notes->sentence[i]);
     }
 }
 

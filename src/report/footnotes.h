@@ -6,6 +6,8 @@
 #include <stddef.h>
 #include <stdio.h>
 
+#include "report/words.h"
+
 enum { LDS_FOOTNOTES = 99, LDS_MARKS_SIZE = 32 };
 
 struct lds_footnotes {
@@ -20,7 +22,7 @@ void lds_footnote(struct lds_footnotes *notes, const char *sentence, char *marks
 void lds_footnote_flags(struct lds_footnotes *notes, unsigned flags, bool bench, char *marks);
 
 /* "¹", "²³": superscripts of Unicode. */
-void lds_footnote_number(size_t number, char *text, size_t size);
+struct lds_short lds_footnote_number(size_t number);
 
 void lds_footnotes_print(const struct lds_footnotes *notes, FILE *out);
 

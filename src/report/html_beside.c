@@ -31,10 +31,9 @@ void lds_html_beside_close(struct lds_html_beside *table)
     lds_footnotes_free(&table->notes);
 }
 
-const char *lds_html_marked(const char *label, const char *marks, char *text, size_t size)
+struct lds_sentence lds_html_marked(const char *label, const char *marks)
 {
-    snprintf(text, size, "%s%s%s", label, marks[0] ? " " : "", marks);
-    return text;
+    return lds_sentence("%s%s%s", label, marks[0] ? " " : "", marks);
 }
 
 static void hear(void *context, const char *sentence)

@@ -31,7 +31,7 @@ void lds_html_beside_open(struct lds_html_beside *table, struct lds_html_place p
 void lds_html_beside_close(struct lds_html_beside *table);
 
 /* "THD ¹": a label with the numbers of its notes. */
-const char *lds_html_marked(const char *label, const char *marks, char *text, size_t size);
+struct lds_sentence lds_html_marked(const char *label, const char *marks);
 
 /* Sentences about channels, each of which is printed once. */
 struct lds_html_once {

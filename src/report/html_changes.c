@@ -13,25 +13,27 @@ enum { SHOWN = sizeof shown_columns / sizeof shown_columns[0] };
 static void put_change(struct lds_html_beside *table, const struct lds_change_row *row, size_t channels, bool judged)
 {
     struct lds_change_cells cells[LDS_SIDE_BY_SIDE];
-    char word[LDS_SIDE_BY_SIDE][64], label[256], marks[LDS_MARKS_SIZE] = "";
+    struct lds_short word[LDS_SIDE_BY_SIDE] = {{""}};
+    struct lds_label label = {""};
+    char marks[LDS_MARKS_SIZE] = "";
     const char *text[LDS_HTML_COLUMNS + 1] = {NULL, ""};
     size_t used = 2;
     lds_change_row_cells(row, cells);
     for (size_t c = 0; c < channels; c++) {
         const struct lds_change *change = row->of[c];
-        const char *const all[] = {cells[c].before, cells[c].after, cells[c].number, cells[c].interval, word[c]};
-        word[c][0] = '\0';
+        const char *const all[] = {cells[c].before, cells[c].after, cells[c].number, cells[c].interval, word[c].text};
         if (change) {
             lds_footnote_flags(&table->notes, lds_change_flags(change), false, marks);
-            text[0] = cells[c].label;
+            label = cells[c].label;
             text[1] = cells[c].unit;
-            snprintf(word[c], sizeof word[c], "%s%s", change->judged ? lds_word_name(change->word) : "",
-                     change->worse ? ", worse" : "");
+            word[c] =
+                lds_short("%s%s", change->judged ? lds_word_name(change->word) : "", change->worse ? ", worse" : "");
         }
         for (size_t i = 0; i < (judged ? LDS_HTML_JUDGED : SHOWN); i++)
             text[used++] = all[i];
     }
-    text[0] = lds_html_marked(text[0] ? text[0] : "", marks, label, sizeof label);
+    const struct lds_sentence marked = lds_html_marked(label.text, marks);
+    text[0] = marked.text;
     lds_html_table_row(&table->table, text);
 }
 

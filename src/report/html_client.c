@@ -42,15 +42,15 @@ static bool has_moved(const struct lds_client_cell *cell, size_t cells)
 static void put_row(struct lds_html_table *table, const struct lds_client *client, const struct lds_client_row *row,
                     size_t first, size_t channels, bool named)
 {
-    const char *text[LDS_HTML_COLUMNS + 1] = {row->label};
+    const char *text[LDS_HTML_COLUMNS + 1] = {row->label.text};
+    const struct lds_label name = lds_html_channel_name(table->html, client->channel[first]);
     const struct lds_client_cell *cell = &row->cell[first];
-    char name[160], change[WIDE][48];
+    char change[WIDE][48];
     size_t cells = 1;
     if (named && !cell->of)
         return;
-    lds_html_channel_name(table->html, client->channel[first], name, sizeof name);
     if (named)
-        text[cells++] = name;
+        text[cells++] = name.text;
     text[cells++] = row->unit;
     for (size_t c = 0; c < channels; c++) {
         text[cells++] = cell[c].before;
@@ -94,16 +94,16 @@ static void put_changes(struct lds_html *html, xmlNode *parent, const struct lds
 static void put_measured(struct lds_html *html, xmlNode *parent, const struct lds_client *client)
 {
     struct lds_html_column column[LDS_HTML_COLUMNS] = {{"figure", LDS_HTML_LABEL}};
-    char name[LDS_HTML_COLUMNS][160];
+    struct lds_label name[LDS_HTML_COLUMNS];
     struct lds_html_table table;
     size_t shown = client->channels < LDS_HTML_COLUMNS - 1 ? client->channels : LDS_HTML_COLUMNS - 1;
     for (size_t c = 0; c < shown; c++) {
-        lds_html_channel_name(html, client->channel[c], name[c], sizeof name[c]);
-        column[c + 1] = (struct lds_html_column){name[c], LDS_HTML_RIGHT};
+        name[c] = lds_html_channel_name(html, client->channel[c]);
+        column[c + 1] = (struct lds_html_column){name[c].text, LDS_HTML_RIGHT};
     }
     lds_html_table_open(&table, html, parent, "As measured", column, shown + 1);
     for (size_t i = 0; i < client->rows; i++) {
-        const char *text[LDS_HTML_COLUMNS + 1] = {client->row[i].label};
+        const char *text[LDS_HTML_COLUMNS + 1] = {client->row[i].label.text};
         for (size_t c = 0; c < shown; c++)
             text[c + 1] = client->row[i].cell[c].after;
         lds_html_table_row(&table, text);

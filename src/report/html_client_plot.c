@@ -141,7 +141,7 @@ void lds_html_client_plot(struct lds_html *html, xmlNode *parent, const struct l
     for (size_t i = 0; i < client->rows; i++) {
         if (!client->row[i].decibels)
             continue;
-        put_text(html, svg, "name", LEFT - 14.0, y + 5.0, client->row[i].label);
+        put_text(html, svg, "name", LEFT - 14.0, y + 5.0, client->row[i].label.text);
         for (size_t c = 0; c < client->channels; c++) {
             const struct lds_change *change = client->row[i].cell[c].of;
             double shift = client->channels > 1 ? ((double)c / (double)(client->channels - 1) - 0.5) * 0.45 * ROW : 0.0;

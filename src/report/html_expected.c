@@ -21,10 +21,9 @@ static void put_table(struct lds_html *html, xmlNode *section, size_t first, siz
     lds_html_table_open(&table, html, section, title ? title : "", columns, sizeof columns / sizeof columns[0]);
     free(title);
     for (size_t i = first; i < last; i++) {
-        struct lds_beside_cells cells;
-        lds_beside_cells_make(&cells, html->job, &html->job->expected[i]);
-        lds_html_table_row(&table, LDS_HTML_CELLS(cells.label, cells.implied.value, cells.limits, cells.measured,
-                                                  cells.interval, cells.implied.unit, cells.word));
+        struct lds_beside_cells cells = lds_beside_cells(html->job, &html->job->expected[i]);
+        lds_html_table_row(&table, LDS_HTML_CELLS(cells.label.text, cells.implied.value, cells.limits, cells.measured,
+                                                  cells.interval, cells.implied.unit, cells.word.text));
     }
     lds_html_table_close(&table);
     for (size_t i = first; i < last; i++) {

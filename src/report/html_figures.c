@@ -28,11 +28,11 @@ static void open_table(struct lds_html_table *table, const struct place *place, 
 
 static void put_figure(struct lds_html_table *table, const struct lds_figure *figure)
 {
-    struct lds_figure_cells cells;
     struct lds_scrap scrap;
-    lds_figure_cells_make(&cells, figure);
-    xmlNode *label = lds_html_table_row(table, LDS_HTML_CELLS(cells.label, cells.reading.value, cells.reading.interval,
-                                                              cells.reading.unit, cells.second));
+    struct lds_figure_cells cells = lds_figure_cells(figure);
+    xmlNode *label =
+        lds_html_table_row(table, LDS_HTML_CELLS(cells.label.text, cells.reading.value, cells.reading.interval,
+                                                 cells.reading.unit, cells.second.text));
     if (lds_scrap_open(&scrap)) {
         lds_figure_conditions(scrap.out, figure);
         if (lds_scrap_close(&scrap))
@@ -65,28 +65,30 @@ static void put_beside(struct lds_html_beside *table, const struct lds_channel *
                        const char *key)
 {
     struct lds_figure_cells cells[LDS_SIDE_BY_SIDE];
-    char label[256], marks[LDS_MARKS_SIZE] = "";
-    const char *text[LDS_HTML_COLUMNS + 1] = {""};
+    struct lds_label label = {""};
+    char marks[LDS_MARKS_SIZE] = "";
+    const char *text[LDS_HTML_COLUMNS + 1] = {NULL};
     size_t used = 1;
     for (size_t c = 0; c < channels; c++) {
         const struct lds_figure *figure = figure_of(&channel[c], key);
         struct lds_scrap scrap;
-        cells[c] = (struct lds_figure_cells){.label = ""};
+        cells[c] = (struct lds_figure_cells){.second = {""}};
         if (figure)
-            lds_figure_cells_make(&cells[c], figure);
+            cells[c] = lds_figure_cells(figure);
         if (figure && lds_scrap_open(&scrap)) {
             lds_figure_conditions(scrap.out, figure);
             if (lds_scrap_close(&scrap) && scrap.text[0])
                 lds_footnote(&table->notes, scrap.text, marks);
             free(scrap.text);
         }
-        text[0] = figure ? cells[c].label : text[0];
+        label = figure ? cells[c].label : label;
         const char *const all[BESIDE] = {cells[c].reading.value, cells[c].reading.interval, cells[c].reading.unit,
-                                         cells[c].second};
+                                         cells[c].second.text};
         memcpy(&text[used], all, sizeof all);
         used += BESIDE;
     }
-    text[0] = lds_html_marked(text[0], marks, label, sizeof label);
+    const struct lds_sentence marked = lds_html_marked(label.text, marks);
+    text[0] = marked.text;
     lds_html_table_row(&table->table, text);
 }
 
@@ -155,16 +157,15 @@ static void put_row(struct lds_html_table *table, const struct lds_series *serie
                     double largest)
 {
     const struct lds_table_view *view = lds_table_view_of(series->kind);
-    char text[LDS_HTML_COLUMNS][160], flags[160];
+    struct lds_label text[LDS_HTML_COLUMNS];
     const char *cell[LDS_HTML_COLUMNS + 1] = {NULL};
     for (size_t i = 0; i < view->cells; i++) {
-        lds_series_cell_write(series, row, &view->cell[i], calibrated, largest, text[i], sizeof text[i]);
-        cell[i] = text[i];
+        text[i] = lds_series_cell_words(series, row, &view->cell[i], calibrated, largest);
+        cell[i] = text[i].text;
     }
     if (series->text)
         cell[view->cells] = series->text[row];
-    lds_series_flags_write(series, row, flags, sizeof flags);
-    lds_html_table_remark(table, lds_html_table_row(table, cell), flags);
+    lds_html_table_remark(table, lds_html_table_row(table, cell), lds_series_flag_words(series, row).text);
 }
 
 static void put_one_series(const struct place *place, const struct lds_series *series, bool calibrated)
@@ -210,10 +211,10 @@ static void put_pairs(struct place *place)
         const struct lds_pair *pair = &place->measurement->pair[p];
         const struct lds_figure **figure = lds_figures_sorted(pair->figure, pair->figures);
         struct lds_html_table table;
-        char what[256], words[LDS_PAIR_WORDS];
+        char what[256];
         if (figure && pair->figures > 0) {
-            lds_pair_words_of(place->measurement, pair->channels, words, sizeof words);
-            snprintf(what, sizeof what, "%c%s together", toupper((unsigned char)words[0]), words + 1);
+            const struct lds_label words = lds_pair_words_of(place->measurement, pair->channels);
+            snprintf(what, sizeof what, "%c%s together", toupper((unsigned char)words.text[0]), words.text + 1);
             open_table(&table, place, what, figure_columns, FIGURE_COLUMNS);
             for (size_t i = 0; i < pair->figures; i++)
                 put_figure(&table, figure[i]);

@@ -20,37 +20,37 @@ static double largest_of(const struct lds_line_row *row)
 static void put_line(struct lds_html_beside *table, const struct lds_beside *beside, const struct lds_line_row *row)
 {
     struct lds_line_cells cells[LDS_SIDE_BY_SIDE];
-    char name[128] = "", unit[24] = "", label[256], marks[LDS_MARKS_SIZE] = "";
-    const char *text[LDS_HTML_COLUMNS + 1] = {label, unit};
+    struct lds_label label = {""};
+    char unit[24] = "", marks[LDS_MARKS_SIZE] = "";
+    const char *text[LDS_HTML_COLUMNS + 1] = {NULL, unit};
     size_t used = 2;
     for (size_t c = 0; c < beside->channels; c++) {
         cells[c] = (struct lds_line_cells){.word = ""};
         if (row->of[c]) {
-            lds_line_cells_make(&cells[c], beside->channel[c], row->of[c]);
+            cells[c] = lds_line_cells(beside->channel[c], row->of[c]);
             lds_line_levels(&cells[c], beside->channel[c], row->of[c], largest_of(row), unit, sizeof unit);
-            snprintf(name, sizeof name, "%.63s, %.39s", cells[c].label, cells[c].frequency);
+            label = lds_label("%s, %s", cells[c].label.text, cells[c].frequency.text);
             if (cells[c].origin[0])
                 lds_footnote(&table->notes, cells[c].origin, marks);
         }
-        const char *const all[LDS_HTML_JUDGED] = {cells[c].before, cells[c].after, cells[c].number, cells[c].interval,
-                                                  cells[c].word};
+        const char *const all[LDS_HTML_JUDGED] = {cells[c].before.text, cells[c].after.text, cells[c].change.value,
+                                                  cells[c].change.interval, cells[c].word};
         memcpy(&text[used], all, sizeof all);
         used += LDS_HTML_JUDGED;
     }
-    lds_html_marked(name, marks, label, sizeof label);
+    const struct lds_sentence marked = lds_html_marked(label.text, marks);
+    text[0] = marked.text;
     lds_html_table_row(&table->table, text);
 }
 
 /* "Left: 32 weaker ones that changed stand in the JSON and CSV reports. The other 4 lines: the same." */
 static void put_rest(const struct lds_html_place *place, const struct lds_compared_channel *channel)
 {
-    char weaker[160], uncalled[192], name[160], text[560];
-    lds_lines_weaker(channel, weaker, sizeof weaker);
-    lds_lines_uncalled(channel, uncalled, sizeof uncalled);
-    lds_html_channel_name(place->html, channel->channel, name, sizeof name);
-    snprintf(text, sizeof text, "%s: %s%s%s", name, weaker, weaker[0] ? ". " : "", uncalled);
-    if (weaker[0] || uncalled[0])
-        lds_html_sentence(place, text);
+    const struct lds_sentence weaker = lds_lines_weaker(channel), uncalled = lds_lines_uncalled(channel);
+    if (weaker.text[0] || uncalled.text[0])
+        lds_html_sentence(place, lds_sentence("%s: %s%s%s", lds_html_channel_name(place->html, channel->channel).text,
+                                              weaker.text, weaker.text[0] ? ". " : "", uncalled.text)
+                                     .text);
 }
 
 void lds_html_line_changes(const struct lds_html_place *place, const struct lds_job_group *group,
@@ -74,26 +74,19 @@ void lds_html_line_changes(const struct lds_html_place *place, const struct lds_
 
 static void put_axis(const struct lds_html_place *place, const char *channel, const struct lds_axis_change *axis)
 {
-    char sentence[192];
-    lds_axis_title(axis, sentence, sizeof sentence);
     xmlNode *paragraph = lds_html_element(place->html, place->parent, "p", "note", NULL);
-    lds_html_format(place->html, paragraph, "%s, %s: ", sentence, channel);
-    for (size_t i = 0; i < axis->regions; i++) {
-        lds_region_sentence(axis, &axis->region[i], sentence, sizeof sentence);
-        lds_html_format(place->html, paragraph, "%s. ", sentence);
-    }
-    lds_regions_none(axis, sentence, sizeof sentence);
-    lds_html_text(place->html, paragraph, sentence);
+    lds_html_format(place->html, paragraph, "%s, %s: ", lds_axis_title(axis).text, channel);
+    for (size_t i = 0; i < axis->regions; i++)
+        lds_html_format(place->html, paragraph, "%s. ", lds_region_sentence(axis, &axis->region[i]).text);
+    lds_html_text(place->html, paragraph, lds_regions_none(axis).text);
 }
 
 void lds_html_axes(const struct lds_html_place *place, const struct lds_comparison *comparison)
 {
     for (size_t c = 0; c < comparison->channels; c++) {
         const struct lds_compared_channel *channel = &comparison->channel[c];
-        char name[160];
-        lds_job_channel_words(place->html->job->sheet, channel->channel, name, sizeof name);
         for (size_t a = 0; a < channel->axes; a++)
-            put_axis(place, name, &channel->axis[a]);
+            put_axis(place, lds_job_channel_words(place->html->job->sheet, channel->channel).text, &channel->axis[a]);
     }
 }
 
@@ -102,18 +95,16 @@ static void put_limits(struct lds_html_table *table, struct lds_footnotes *notes
 {
     for (size_t c = 0; c < group->comparison.channels; c++) {
         const struct lds_compared_channel *channel = &group->comparison.channel[c];
-        char name[160], bound[128], label[256];
-        lds_html_channel_name(html, channel->channel, name, sizeof name);
         for (size_t i = 0; i < channel->limits; i++) {
-            struct lds_limit_cells cells;
             char marks[LDS_MARKS_SIZE] = "";
-            lds_limit_cells_make(&cells, channel, &channel->limit[i]);
-            snprintf(bound, sizeof bound, "%s %s", cells.kind, cells.bound);
+            struct lds_limit_cells cells = lds_limit_cells(channel, &channel->limit[i]);
             if (channel->limit[i].reason)
                 lds_footnote(notes, channel->limit[i].reason, marks);
-            lds_html_marked(cells.label, marks, label, sizeof label);
-            lds_html_table_row(table, LDS_HTML_CELLS(label, name, bound, cells.reading.value, cells.reading.interval,
-                                                     cells.reading.unit, cells.result));
+            lds_html_table_row(table, LDS_HTML_CELLS(lds_html_marked(cells.label.text, marks).text,
+                                                     lds_html_channel_name(html, channel->channel).text,
+                                                     lds_label("%s %s", cells.kind, cells.bound.text).text,
+                                                     cells.reading.value, cells.reading.interval, cells.reading.unit,
+                                                     cells.result));
         }
     }
 }

@@ -43,9 +43,9 @@ void lds_html_lines(struct lds_html *html, xmlNode *parent, const struct lds_rem
 void lds_html_paragraph(struct lds_html *html, xmlNode *parent, const char *text);
 
 /* "Left", or "Channel 1"; a caption: "Figures, sine, 10 W, left". */
-void lds_html_channel_name(const struct lds_html *html, int channel, char *name, size_t size);
-void lds_html_caption(const struct lds_html *html, const char *what, const struct lds_job_group *group, int channel,
-                      char *caption, size_t size);
+struct lds_label lds_html_channel_name(const struct lds_html *html, int channel);
+struct lds_sentence lds_html_caption(const struct lds_html *html, const char *what, const struct lds_job_group *group,
+                                     int channel);
 
 struct lds_html_place {
     struct lds_html *html;

@@ -20,12 +20,11 @@ enum { LINES_NAMED = 3, PICTURES = 4, PICTURES_CHANGED = 6 };
 /* "harmonic 2 lower, by 13.00 dB": the cells of a line as words. */
 static void write_line(FILE *out, const struct lds_compared_channel *channel, const struct lds_line_change *line)
 {
-    struct lds_line_cells cells;
-    lds_line_cells_make(&cells, channel, line);
+    struct lds_line_cells cells = lds_line_cells(channel, line);
     if (line->kind->match == LDS_MATCH_NEAREST)
-        snprintf(cells.label, sizeof cells.label, "line at %s", cells.frequency);
-    const char *size = cells.number[0] == '-' ? cells.number + 1 : cells.number;
-    fprintf(out, "%s %s%s%s%s", cells.label, cells.word, size[0] ? ", by " : "", size, size[0] ? " dB" : "");
+        cells.label = lds_short("line at %s", cells.frequency.text);
+    const char *size = cells.change.value + (cells.change.value[0] == '-');
+    fprintf(out, "%s %s%s%s%s", cells.label.text, cells.word, size[0] ? ", by " : "", size, size[0] ? " dB" : "");
 }
 
 static bool is_wanted(const struct lds_line_change *line, bool harmonics)
@@ -75,11 +74,9 @@ static void write_harmonics(FILE *out, const struct lds_compared_channel *channe
 
 static void write_regions(FILE *out, const struct lds_axis_change *axis)
 {
-    char sentence[192];
     for (size_t i = 0; i < axis->regions; i++) {
-        lds_region_sentence(axis, &axis->region[i], sentence, sizeof sentence);
-        sentence[0] = (char)tolower((unsigned char)sentence[0]);
-        fprintf(out, "%s%s", i ? "; " : "", sentence);
+        const struct lds_sentence words = lds_region_sentence(axis, &axis->region[i]);
+        fprintf(out, "%s%c%s", i ? "; " : "", tolower((unsigned char)words.text[0]), words.text + 1);
     }
     if (axis->regions == 0)
         fputs("nowhere shown to differ", out);
@@ -112,11 +109,10 @@ static void write_changes(FILE *out, const struct lds_compared_channel *channel,
     const char *between = "";
     for (size_t i = 0; i < channel->changes; i++) {
         const struct lds_change *change = &channel->change[i];
-        struct lds_change_cells cells;
         if (!is_of(change, shape, family) || change->name.row->restates)
             continue;
-        lds_change_cells_make(&cells, change);
-        fprintf(out, "%s%s %s, %s", between, cells.label, cells.word, cells.values);
+        struct lds_change_cells cells = lds_change_cells(change);
+        fprintf(out, "%s%s %s, %s", between, cells.label.text, cells.word, cells.values);
         between = "; ";
     }
 }
@@ -194,10 +190,10 @@ static char *picture_path(const struct lds_html *html, const struct lds_job_grou
 static void put_of_channel(const struct lds_html_place *place, const struct lds_job_group *group, int channel,
                            const char *stem, const char *name, const char *what, struct lds_scrap *message)
 {
-    char title[400], *path = picture_path(place->html, group, channel, stem, name);
-    lds_html_caption(place->html, what, group, channel, title, sizeof title);
+    char *path = picture_path(place->html, group, channel, stem, name);
     if (lds_scrap_close(message) && path)
-        put(place->html, place->parent, path, title, message->text[0] ? message->text : "levels over frequency");
+        put(place->html, place->parent, path, lds_html_caption(place->html, what, group, channel).text,
+            message->text[0] ? message->text : "levels over frequency");
     free(path);
     free(message->text);
 }
@@ -229,20 +225,17 @@ static bool any_harmonic(const struct lds_compared_channel *channel)
 }
 
 /* "spectra", as in the name of the file. */
-static void write_name(const struct candidate *one, char *name, size_t size)
+static struct lds_short name_of(const struct candidate *one)
 {
-    if (one->kind == AXIS)
-        lds_plot_series_name(one->channel->axis[one->axis].key, "", name, size);
-    else
-        snprintf(name, size, "%s", compared[one->kind].name);
+    return one->kind == AXIS ? lds_plot_series_name(one->channel->axis[one->axis].key, "")
+                             : lds_short("%s", compared[one->kind].name);
 }
 
 /* Only what was drawn takes a place. */
 static void add(struct candidates *all, const struct candidate *candidate)
 {
-    char name[64];
-    write_name(candidate, name, sizeof name);
-    char *path = picture_path(all->html, candidate->group, candidate->channel->channel, "comparison", name);
+    char *path =
+        picture_path(all->html, candidate->group, candidate->channel->channel, "comparison", name_of(candidate).text);
     bool drawn = path && access(path, R_OK) == 0;
     free(path);
     struct candidate *place = drawn ? lds_grow(&all->one, &all->count, sizeof *place) : NULL;
@@ -326,12 +319,9 @@ static unsigned rank_limit(const struct candidates *all, size_t *further)
 static void put_axis(const struct lds_html_place *place, const struct candidate *one, struct lds_scrap *message)
 {
     const struct lds_axis_change *axis = &one->channel->axis[one->axis];
-    char name[64], title[96];
-    write_name(one, name, sizeof name);
-    lds_axis_title(axis, title, sizeof title - sizeof " before and after");
-    strcat(title, " before and after");
+    const struct lds_label title = lds_label("%.77s before and after", lds_axis_title(axis).text);
     write_regions(message->out, axis);
-    put_of_channel(place, one->group, one->channel->channel, "comparison", name, title, message);
+    put_of_channel(place, one->group, one->channel->channel, "comparison", name_of(one).text, title.text, message);
 }
 
 static void put_candidate(const struct lds_html_place *place, const struct candidate *one)
@@ -381,11 +371,10 @@ static void put_single(const struct lds_html_place *place, const struct lds_job_
         return;
     for (size_t i = 0; i < sizeof ids / sizeof ids[0]; i++) {
         const struct lds_figure *figure = lds_channel_find(channel, ids[i]);
-        struct lds_figure_cells cells;
         if (!figure)
             continue;
-        lds_figure_cells_make(&cells, figure);
-        fprintf(message.out, "%s%s %s %s", between, cells.label, cells.reading.value, cells.reading.unit);
+        struct lds_figure_cells cells = lds_figure_cells(figure);
+        fprintf(message.out, "%s%s %s %s", between, cells.label.text, cells.reading.value, cells.reading.unit);
         between = "; ";
     }
     snprintf(named, sizeof named, "Spectrum, %s", lds_plot_base_name(measurement->file));

@@ -38,28 +38,27 @@ static void begin_large(char *text)
         text[0] = (char)(text[0] - 'a' + 'A');
 }
 
-void lds_html_channel_name(const struct lds_html *html, int channel, char *name, size_t size)
+struct lds_label lds_html_channel_name(const struct lds_html *html, int channel)
 {
-    lds_job_channel_words(html->job->sheet, channel, name, size);
-    begin_large(name);
+    struct lds_label name = lds_job_channel_words(html->job->sheet, channel);
+    begin_large(name.text);
+    return name;
 }
 
-void lds_html_caption(const struct lds_html *html, const char *what, const struct lds_job_group *group, int channel,
-                      char *caption, size_t size)
+struct lds_sentence lds_html_caption(const struct lds_html *html, const char *what, const struct lds_job_group *group,
+                                     int channel)
 {
-    char words[160] = "";
-    if (channel > 0)
-        lds_job_channel_words(html->job->sheet, channel, words, sizeof words);
-    snprintf(caption, size, "%s, %s%s%s", what, group->title, words[0] ? ", " : "", words);
+    const struct lds_label words =
+        channel > 0 ? lds_job_channel_words(html->job->sheet, channel) : (struct lds_label){""};
+    return lds_sentence("%s, %s%s%s", what, group->title, words.text[0] ? ", " : "", words.text);
 }
 
 void lds_html_table_begin(struct lds_html_table *table, struct lds_html_place place, const char *what,
                           const struct lds_job_group *group, int channel, const struct lds_html_column *column,
                           size_t columns)
 {
-    char caption[400];
-    lds_html_caption(place.html, what, group, channel, caption, sizeof caption);
-    lds_html_table_open(table, place.html, place.parent, caption, column, columns);
+    lds_html_table_open(table, place.html, place.parent, lds_html_caption(place.html, what, group, channel).text,
+                        column, columns);
 }
 
 void lds_html_table_channels(struct lds_html_table *table, size_t before, const int *channel, size_t channels,
@@ -78,9 +77,7 @@ void lds_html_table_channels(struct lds_html_table *table, size_t before, const 
     lds_html_attribute(html, lds_html_add(html, row, "td"), "colspan", columns);
     snprintf(columns, sizeof columns, "%zu", span);
     for (size_t c = 0; c < channels; c++) {
-        char name[160];
-        lds_html_channel_name(html, channel[c], name, sizeof name);
-        xmlNode *cell = lds_html_element(html, row, "th", NULL, name);
+        xmlNode *cell = lds_html_element(html, row, "th", NULL, lds_html_channel_name(html, channel[c]).text);
         lds_html_attribute(html, cell, "colspan", columns);
         lds_html_attribute(html, cell, "scope", "colgroup");
     }
@@ -93,9 +90,8 @@ void lds_html_table_channels(struct lds_html_table *table, size_t before, const 
 void lds_html_notes(struct lds_html *html, xmlNode *parent, const struct lds_footnotes *notes)
 {
     for (size_t i = 0; i < notes->count; i++) {
-        char number[16];
-        lds_footnote_number(i + 1, number, sizeof number);
-        lds_html_format(html, lds_html_element(html, parent, "p", "note", NULL), "%s %s", number, notes->sentence[i]);
+        lds_html_format(html, lds_html_element(html, parent, "p", "note", NULL), "%s %s",
+                        lds_footnote_number(i + 1).text, notes->sentence[i]);
     }
 }
 

@@ -11,23 +11,22 @@ enum { LABEL = 27, BEFORE = 4, AFTER = 5, INTERVAL = 15, BOUND = 18 };
 
 static void print_limit(FILE *out, const struct lds_compared_channel *channel, const struct lds_limit_result *limit)
 {
-    struct lds_limit_cells cells;
-    char interval[112], bound[128];
-    lds_limit_cells_make(&cells, channel, limit);
+    struct lds_limit_cells cells = lds_limit_cells(channel, limit);
     const struct lds_reading *reading = &cells.reading;
-    snprintf(interval, sizeof interval, "%s%s%s", reading->interval, reading->interval[0] ? " " : "", reading->unit);
-    snprintf(bound, sizeof bound, "%s %s", cells.kind, cells.bound);
-    lds_text_label_column(out, cells.label, LABEL);
+    const struct lds_label interval =
+                               lds_label("%s%s%s", reading->interval, reading->interval[0] ? " " : "", reading->unit),
+                           bound = lds_label("%s %s", cells.kind, cells.bound.text);
+    lds_text_label_column(out, cells.label.text, LABEL);
     lds_page_number(out, reading->value, BEFORE, AFTER);
-    int width = lds_words_width(bound), room = width < BOUND ? INTERVAL : INTERVAL + BOUND - 1 - width;
-    fputs(interval, out);
-    if (lds_words_width(interval) >= room) { /* the limit goes below */
+    int width = lds_words_width(bound.text), room = width < BOUND ? INTERVAL : INTERVAL + BOUND - 1 - width;
+    fputs(interval.text, out);
+    if (lds_words_width(interval.text) >= room) { /* the limit goes below */
         fputc('\n', out);
         lds_page_left(out, "", 2 + LABEL + BEFORE + AFTER + room);
     } else {
-        lds_page_left(out, "", room - lds_words_width(interval));
+        lds_page_left(out, "", room - lds_words_width(interval.text));
     }
-    lds_page_left(out, bound, width < BOUND ? BOUND : width + 1);
+    lds_page_left(out, bound.text, width < BOUND ? BOUND : width + 1);
     fprintf(out, "%s\n", cells.result);
     lds_page_paragraph(out, 4, 2, "%s", limit->reason ? limit->reason : "");
 }
@@ -39,15 +38,14 @@ void lds_job_limits_print(FILE *out, const struct lds_job *job)
         const struct lds_comparison *comparison = &job->group[g].comparison;
         for (size_t c = 0; c < comparison->channels; c++) {
             const struct lds_compared_channel *channel = &comparison->channel[c];
-            char words[160];
             if (channel->limits == 0)
                 continue;
             if (!begun)
                 lds_text_heading(out, "Limits of this job");
             begun = true;
-            lds_job_channel_words(job->sheet, channel->channel, words, sizeof words);
             fputc('\n', out);
-            lds_page_paragraph(out, 0, 2, "%s, %s", job->group[g].title, words);
+            lds_page_paragraph(out, 0, 2, "%s, %s", job->group[g].title,
+                               lds_job_channel_words(job->sheet, channel->channel).text);
             for (size_t i = 0; i < channel->limits; i++)
                 print_limit(out, channel, &channel->limit[i]);
         }

@@ -7,6 +7,7 @@
 #include <stdio.h>
 
 #include "loadside/job.h"
+#include "report/words.h"
 #include "scrap.h"
 
 struct lds_row_of_words {
@@ -54,7 +55,7 @@ void lds_job_words_make(struct lds_job_words *words, const struct lds_job *job);
 void lds_job_words_free(struct lds_job_words *words);
 
 /* "left", or "channel 1" where the sheet does not name it. */
-void lds_job_channel_words(const struct lds_sheet *sheet, int channel, char *words, size_t size);
+struct lds_label lds_job_channel_words(const struct lds_sheet *sheet, int channel);
 
 /* ---- the parts, each in its own file ---- */
 

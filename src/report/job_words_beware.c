@@ -47,7 +47,6 @@ static void put_channel(struct lds_rows_of_words *rows, const struct lds_job *jo
     const struct lds_sheet_capture *capture = &job->sheet->capture[place];
     const struct lds_figure *power = lds_channel_find(channel, LDS_FIGURE_TONE_POWER);
     struct lds_scrap scrap;
-    char words[160];
     if (!lds_scrap_open(&scrap))
         return;
     struct sentence sentence = {.out = scrap.out};
@@ -55,9 +54,9 @@ static void put_channel(struct lds_rows_of_words *rows, const struct lds_job *jo
     if (driven && tone && power && isfinite(power->value))
         put_power(&sentence, job->sheet, capture, power);
     put_clipping(&sentence, channel);
-    lds_job_channel_words(job->sheet, channel->channel, words, sizeof words);
     if (lds_scrap_close(&scrap) && scrap.text[0])
-        lds_row_of_words(rows, "Beware", "%s, %s: %s.", capture->name, words, scrap.text);
+        lds_row_of_words(rows, "Beware", "%s, %s: %s.", capture->name,
+                         lds_job_channel_words(job->sheet, channel->channel).text, scrap.text);
     free(scrap.text);
 }
 

@@ -73,15 +73,14 @@ static void put_captures(struct lds_table_of_words *table, const struct lds_job 
                                     .number = {[4] = true}};
     for (size_t i = 0; i < job->sheet->captures; i++) {
         const struct lds_measurement *m = &job->measurement[i];
-        char date[32], rate[32], seconds[32], averages[48] = "";
+        char date[32], seconds[32], averages[48] = "";
         write_date(m->date, date, sizeof date);
-        lds_reading_hz(m->rate_hz, rate, sizeof rate);
         snprintf(seconds, sizeof seconds, "%.4g", m->seconds);
         if (m->averages > 0 && isfinite(m->window_s))
             snprintf(averages, sizeof averages, "%d × %.3g s", m->averages, m->window_s);
-        lds_table_of_words_add(table,
-                               (const char *const[]){job->sheet->capture[i].name, date,
-                                                     m->format[0] ? m->format : "not stated", rate, seconds, averages});
+        lds_table_of_words_add(table, (const char *const[]){job->sheet->capture[i].name, date,
+                                                            m->format[0] ? m->format : "not stated",
+                                                            lds_hz(m->rate_hz).text, seconds, averages});
     }
 }
 

@@ -12,43 +12,26 @@
 
 static const char NOT_STATED[] = "not stated";
 
-static void write_number(char *text, size_t size, const char *format, double value)
+static void put_number(struct lds_rows_of_words *rows, const char *name, double value, int digits, const char *unit)
 {
     if (isfinite(value))
-        snprintf(text, size, format, value);
+        lds_row_of_words(rows, name, "%.*g%s", digits, value, unit);
     else
-        snprintf(text, size, "%s", NOT_STATED);
-}
-
-static void write_range(char *text, size_t size, double low_hz, double high_hz)
-{
-    char low[32], high[32];
-    if (!isfinite(low_hz) || !isfinite(high_hz)) {
-        snprintf(text, size, "%s", NOT_STATED);
-        return;
-    }
-    lds_reading_hz(low_hz, low, sizeof low);
-    lds_reading_hz(high_hz, high, sizeof high);
-    snprintf(text, size, "%s to %s", low, high);
+        lds_row_of_words(rows, name, NOT_STATED);
 }
 
 static void put_rating(struct lds_rows_of_words *rows, const struct lds_rating *rating)
 {
-    char power[48], load[48], distortion[48], range[80], driven[48], held[48];
-    write_number(power, sizeof power, "%.4g W", rating->power_w);
-    write_number(load, sizeof load, "%.4g Ω", rating->load_ohm);
-    write_number(distortion, sizeof distortion, "%.3g %%", rating->distortion_percent);
-    write_range(range, sizeof range, rating->low_hz, rating->high_hz);
-    write_number(driven, sizeof driven, "%.0f", rating->channels_driven > 0 ? rating->channels_driven : (double)NAN);
-    write_number(held, sizeof held, "%.4g s", rating->held_s);
-    const char *const row[][2] = {{"power", power},
-                                  {"load", load},
-                                  {"distortion", distortion},
-                                  {"frequency range", range},
-                                  {"channels driven", driven},
-                                  {"held for", held}};
-    for (size_t i = 0; i < sizeof row / sizeof *row; i++)
-        lds_row_of_words(rows, row[i][0], "%s", row[i][1]);
+    put_number(rows, "power", rating->power_w, 4, " W");
+    put_number(rows, "load", rating->load_ohm, 4, " Ω");
+    put_number(rows, "distortion", rating->distortion_percent, 3, " %");
+    if (isfinite(rating->low_hz) && isfinite(rating->high_hz))
+        lds_row_of_words(rows, "frequency range", "%s to %s", lds_hz(rating->low_hz).text,
+                         lds_hz(rating->high_hz).text);
+    else
+        lds_row_of_words(rows, "frequency range", NOT_STATED);
+    put_number(rows, "channels driven", rating->channels_driven > 0 ? rating->channels_driven : (double)NAN, 6, "");
+    put_number(rows, "held for", rating->held_s, 4, " s");
 }
 
 bool lds_job_steps_write(FILE *out, const struct lds_channel *channel)
@@ -58,8 +41,7 @@ bool lds_job_steps_write(FILE *out, const struct lds_channel *channel)
         const struct lds_figure *figure = &channel->figure[i];
         if (figure->name.row->print != LDS_PRINT_WATTS || !figure->conditions[0])
             continue;
-        struct lds_figure_cells cells;
-        lds_figure_cells_make(&cells, figure);
+        struct lds_figure_cells cells = lds_figure_cells(figure);
         fprintf(out, "%s%s: %s %s, %s", last ? "; " : "", figure->name.row->label, cells.reading.value,
                 cells.reading.unit, cells.reading.interval);
         last = last ? last : figure;
@@ -83,15 +65,14 @@ static void put_measured(struct lds_rows_of_words *rows, const struct lds_job *j
                          const struct lds_measurement *measurement, const struct lds_channel *channel, const char *name)
 {
     struct lds_scrap scrap;
-    char words[160], row[320];
+    char row[320];
     if (!lds_scrap_open(&scrap))
         return;
     if (write_power(scrap.out, measurement, channel)) {
         fputc(' ', scrap.out);
         lds_job_rating_write(scrap.out, &job->sheet->rating, measurement, channel);
     }
-    lds_job_channel_words(job->sheet, channel->channel, words, sizeof words);
-    snprintf(row, sizeof row, "%s, %s", name, words);
+    snprintf(row, sizeof row, "%s, %s", name, lds_job_channel_words(job->sheet, channel->channel).text);
     lds_row_of_scrap(rows, row, &scrap, "");
 }
 

@@ -72,34 +72,27 @@ static void gather(struct evidence *e, const struct lds_measurement *measurement
 
 static void write_percent(FILE *out, const char *name, const struct lds_cell *cell)
 {
-    char text[64];
-    lds_reading_percent(cell->value, cell->low, cell->high, text, sizeof text);
-    fprintf(out, "%s %s", name, text);
+    fprintf(out, "%s %s", name, lds_percent_words(cell->value, cell->low, cell->high).text);
 }
 
 static void write_distortion(FILE *out, const struct evidence *e, bool both)
 {
-    char hz[32];
     write_percent(out, "THD+N", &e->thd_n);
     if (both && !isnan(e->thd.value)) {
         fputs(", ", out);
         write_percent(out, "THD", &e->thd);
     }
-    lds_reading_hz(e->hz, hz, sizeof hz);
-    fprintf(out, " at %.4g W and %s, against %.3g %% at %.4g W", e->power_w, hz, e->rating->distortion_percent,
-            e->rating->power_w);
+    fprintf(out, " at %.4g W and %s, against %.3g %% at %.4g W", e->power_w, lds_hz(e->hz).text,
+            e->rating->distortion_percent, e->rating->power_w);
 }
 
 /* What the rating states and the capture did not test. */
 static bool write_untested(FILE *out, const struct evidence *e)
 {
     const char *between = "";
-    char low[32], high[32], hz[32];
     if (isfinite(e->rating->low_hz) && isfinite(e->rating->high_hz) && e->rating->low_hz < e->rating->high_hz) {
-        lds_reading_hz(e->rating->low_hz, low, sizeof low);
-        lds_reading_hz(e->rating->high_hz, high, sizeof high);
-        lds_reading_hz(e->hz, hz, sizeof hz);
-        fprintf(out, "of %s to %s only %s was tested", low, high, hz);
+        fprintf(out, "of %s to %s only %s was tested", lds_hz(e->rating->low_hz).text, lds_hz(e->rating->high_hz).text,
+                lds_hz(e->hz).text);
         between = ", ";
     }
     if (e->rating->channels_driven > (e->channels > 1 ? e->driven : 0)) {

@@ -71,8 +71,7 @@ void lds_table_of_words_free(struct lds_table_of_words *table)
     *table = (struct lds_table_of_words){0};
 }
 
-void lds_job_channel_words(const struct lds_sheet *sheet, int channel, char *words, size_t size)
+struct lds_label lds_job_channel_words(const struct lds_sheet *sheet, int channel)
 {
-    const char *name = channel > 0 && channel <= LDS_CHANNELS_MAX ? sheet->channel_name[channel] : NULL;
-    lds_channel_words(name, channel, words, size);
+    return lds_channel_words(channel > 0 && channel <= LDS_CHANNELS_MAX ? sheet->channel_name[channel] : NULL, channel);
 }

@@ -55,9 +55,8 @@ static void hear_all(struct findings *findings, const struct lds_job *job)
     for (size_t i = 0; i < job->sheet->captures; i++)
         for (size_t c = 0; c < job->measurement[i].channels; c++) {
             const struct lds_channel *channel = &job->measurement[i].channel[c];
-            char words[160];
-            lds_job_channel_words(job->sheet, channel->channel, words, sizeof words);
-            snprintf(findings->place, sizeof findings->place, "%s, %s", job->sheet->capture[i].name, words);
+            snprintf(findings->place, sizeof findings->place, "%s, %s", job->sheet->capture[i].name,
+                     lds_job_channel_words(job->sheet, channel->channel).text);
             findings->channels++;
             lds_trust_say(channel, &listener);
         }

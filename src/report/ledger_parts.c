@@ -24,14 +24,12 @@ char *lds_ledger_unit_words(const struct lds_ledger_unit *unit)
     return NULL;
 }
 
-void lds_series_condition(const struct lds_ledger_series *series, char *text, size_t size)
+struct lds_label lds_series_condition(const struct lds_ledger_series *series)
 {
-    char tone[48] = "", power[48] = "", load[48] = "", rate[48] = "", hz[32];
+    char tone[80] = "", power[48] = "", load[48] = "", rate[80] = "";
     const struct lds_role *role = series->role;
-    if (role->tone && isfinite(series->tone_hz)) {
-        lds_reading_hz(series->tone_hz, hz, sizeof hz);
-        snprintf(tone, sizeof tone, ", %s", hz);
-    }
+    if (role->tone && isfinite(series->tone_hz))
+        snprintf(tone, sizeof tone, ", %s", lds_hz(series->tone_hz).text);
     if (role->power && isfinite(series->power_w))
         snprintf(power, sizeof power, ", %.4g W", series->power_w);
     else if (role->power)
@@ -40,45 +38,40 @@ void lds_series_condition(const struct lds_ledger_series *series, char *text, si
         snprintf(load, sizeof load, "%s %.4g ohm", isfinite(series->power_w) ? " into" : ",", series->load_ohm);
     else if (role->power)
         snprintf(load, sizeof load, ", load not stated");
-    if (isfinite(series->rate_hz)) {
-        lds_reading_hz(series->rate_hz, hz, sizeof hz);
-        snprintf(rate, sizeof rate, ", sampled at %s", hz);
-    }
-    snprintf(text, size, "%c%s%s%s%s%s", toupper((unsigned char)role->name[0]), role->name + 1, tone, power, load,
-             rate);
+    if (isfinite(series->rate_hz))
+        snprintf(rate, sizeof rate, ", sampled at %s", lds_hz(series->rate_hz).text);
+    return lds_label("%c%s%s%s%s%s", toupper((unsigned char)role->name[0]), role->name + 1, tone, power, load, rate);
 }
 
-static void escape(const char *plain, char *text, size_t size)
+/* Of at most that many bytes. */
+static struct lds_sentence escaped(const char *plain, int most)
 {
     char *safe = lds_words_escape(plain);
-    snprintf(text, size, "%s", safe ? safe : "");
+    const struct lds_sentence words = lds_sentence("%.*s", most, safe ? safe : "");
     free(safe);
+    return words;
 }
 
-void lds_series_channel(const struct lds_ledger_series *series, char *text, size_t size)
+struct lds_sentence lds_series_channel(const struct lds_ledger_series *series)
 {
-    char words[LDS_SERIES_CHANNEL];
-    if (series->other > 0)
-        lds_pair_words((const char *const[]){series->channel_name, series->other_name},
-                       (const int[]){series->channel, series->other}, words, sizeof words);
-    else
-        lds_channel_words(series->channel_name, series->channel, words, sizeof words);
-    escape(words, text, size);
+    const struct lds_label words = series->other > 0
+                                       ? lds_pair_words((const char *const[]){series->channel_name, series->other_name},
+                                                        (const int[]){series->channel, series->other})
+                                       : lds_channel_words(series->channel_name, series->channel);
+    return escaped(words.text, 159);
 }
 
-void lds_series_label(const struct lds_ledger_series *series, char *label, size_t size)
+struct lds_sentence lds_series_label(const struct lds_ledger_series *series)
 {
     const struct lds_figure figure = {.key = series->key,
                                       .band_hz = {series->band_hz[0], series->band_hz[1]},
                                       .orders = {series->orders[0], series->orders[1]}};
-    char plain[160];
-    lds_text_label(series->key, &figure, plain, sizeof plain);
-    escape(plain, label, size); /* an unknown key is shown as in the file */
+    return escaped(lds_text_label(series->key, &figure).text, 199); /* an unknown key is shown as in the file */
 }
 
-void lds_series_key(const struct lds_ledger_series *series, char *key, size_t size)
+struct lds_sentence lds_series_key(const struct lds_ledger_series *series)
 {
-    escape(series->key, key, size);
+    return escaped(series->key, 199);
 }
 
 static bool same(double one, double other)
@@ -92,9 +85,7 @@ bool lds_series_same_condition(const struct lds_ledger_series *one, const struct
            lds_same_tone(one->tone_hz, other->tone_hz) && same(one->rate_hz, other->rate_hz);
 }
 
-void lds_ledger_day(const char *date, char day[16])
+struct lds_sentence lds_ledger_day(const char *date)
 {
-    char *safe = lds_words_escape(date ? date : "");
-    snprintf(day, 16, "%.10s", safe && safe[0] ? safe : "no date");
-    free(safe);
+    return escaped(date && date[0] ? date : "no date", 10);
 }

@@ -39,10 +39,8 @@ static double seconds_of(const struct picture *picture, const struct lds_ledger_
 static void write_block(FILE *out, const struct picture *picture, const struct lds_ledger_series *series, bool before)
 {
     size_t written = 0;
-    char channel[LDS_SERIES_CHANNEL];
-    lds_series_channel(series, channel, sizeof channel);
-    fprintf(out, "# %s, %s: seconds since 1970, value, low, high, upper limit where there is no value/%s%s\n", channel,
-            before ? "before" : "after", picture->prefix, series->unit);
+    fprintf(out, "# %s, %s: seconds since 1970, value, low, high, upper limit where there is no value/%s%s\n",
+            lds_series_channel(series).text, before ? "before" : "after", picture->prefix, series->unit);
     for (size_t i = 0; i < series->points; i++) {
         const struct lds_ledger_point *point = &series->point[i];
         double seconds = seconds_of(picture, point), value = point->value * picture->factor;
@@ -102,10 +100,7 @@ enum { STYLES = sizeof style / sizeof style[0] };
 /* "left, before" in the key. */
 static void put_title(const struct lds_plot_sheet *sheet, const struct lds_ledger_series *series, const char *end)
 {
-    char channel[LDS_SERIES_CHANNEL], title[LDS_SERIES_CHANNEL + 32];
-    lds_series_channel(series, channel, sizeof channel);
-    snprintf(title, sizeof title, "%s, %s", channel, end);
-    lds_plot_string(sheet->script, title, 42);
+    lds_plot_string(sheet->script, lds_sentence("%s, %s", lds_series_channel(series).text, end).text, 42);
 }
 
 static void draw_channel(struct lds_plot_sheet *sheet, const struct picture *picture, int i)
@@ -142,16 +137,17 @@ static void draw_channel(struct lds_plot_sheet *sheet, const struct picture *pic
 static void draw_history(struct lds_plot_sheet *sheet, const void *context)
 {
     const struct picture *picture = context;
-    char label[200], axis[256];
     for (int i = 0; i < picture->channels; i++) {
         write_block(sheet->data, picture, picture->series[i], true);
         write_block(sheet->data, picture, picture->series[i], false);
     }
     write_dates(sheet->script, picture);
-    lds_series_label(picture->series[0], label, sizeof label);
-    snprintf(axis, sizeof axis, "%s, %s%s", label, picture->prefix, picture->series[0]->unit);
     fputs("set ylabel ", sheet->script);
-    lds_plot_string(sheet->script, axis, 70);
+    lds_plot_string(
+        sheet->script,
+        lds_sentence("%s, %s%s", lds_series_label(picture->series[0]).text, picture->prefix, picture->series[0]->unit)
+            .text,
+        70);
     fputs(" noenhanced\nset offsets 0, 0, graph 0.08, graph 0.08\n", sheet->script);
     for (int i = 0; i < picture->channels; i++)
         draw_channel(sheet, picture, i);
@@ -209,17 +205,17 @@ static void name_picture(const struct lds_ledger_series *series, size_t again, c
 
 static enum lds_status draw(const struct lds_plot_place *place, const struct picture *picture, size_t again)
 {
-    char name[160], title[200], condition[128];
+    char name[160];
+    const struct lds_sentence title = lds_series_label(picture->series[0]);
+    const struct lds_label condition = lds_series_condition(picture->series[0]);
     name_picture(picture->series[0], again, name, sizeof name);
-    lds_series_label(picture->series[0], title, sizeof title);
-    lds_series_condition(picture->series[0], condition, sizeof condition);
     char *subject = lds_ledger_unit_words(&picture->history->unit);
     const struct lds_plot_page page = {.stem = "history",
                                        .name = name,
-                                       .title = title,
+                                       .title = title.text,
                                        .subject = subject,
                                        .tail = "",
-                                       .conditions = condition,
+                                       .conditions = condition.text,
                                        .draw = draw_history,
                                        .context = picture};
     enum lds_status status = subject ? lds_plot_make(place, &page) : lds_fail_memory(place->error, "the plots");

@@ -24,7 +24,6 @@ static void print_unit(FILE *out, const struct lds_ledger_unit *unit)
     const char *const text[] = {unit->make ? unit->make : "-", unit->type ? unit->type : "-",
                                 unit->serial ? unit->serial : "-"};
     const int width[] = {MAKE, TYPE, SERIAL};
-    char first[16], last[16];
     int indent = 0;
     for (int i = 0; i < 3; i++) {
         char *safe = lds_words_escape(text[i]);
@@ -38,11 +37,9 @@ static void print_unit(FILE *out, const struct lds_ledger_unit *unit)
         indent += width[i];
         free(safe);
     }
-    lds_ledger_day(unit->first_date, first);
-    lds_ledger_day(unit->last_date, last);
     fprintf(out, "%*zu ", JOBS, unit->jobs);
-    lds_page_right(out, first, DAY);
-    lds_page_right(out, last, DAY);
+    lds_page_right(out, lds_ledger_day(unit->first_date).text, DAY);
+    lds_page_right(out, lds_ledger_day(unit->last_date).text, DAY);
     fputc('\n', out);
 }
 
@@ -142,12 +139,8 @@ struct page {
 static void print_head(const struct page *page, const struct lds_ledger_series *series, const char *unit,
                        int label_width, int unit_width)
 {
-    char label[200];
-    if (page->keys)
-        lds_series_key(series, label, sizeof label);
-    else
-        lds_series_label(series, label, sizeof label);
-    lds_text_label_column(page->out, label, label_width);
+    lds_text_label_column(page->out, (page->keys ? lds_series_key(series) : lds_series_label(series)).text,
+                          label_width);
     lds_page_left(page->out, unit, unit_width);
 }
 
@@ -174,11 +167,8 @@ static void print_columns(const struct page *page, const struct column *column, 
     const struct lds_ledger_history *history = page->history;
     FILE *out = page->out;
     fprintf(out, "\n%*s", 2 + LABEL + UNIT, "");
-    for (size_t i = 0; i < count; i++) {
-        char day[16];
-        lds_ledger_day(history->job[column[i].job].date, day);
-        lds_page_right(out, day, COLUMN);
-    }
+    for (size_t i = 0; i < count; i++)
+        lds_page_right(out, lds_ledger_day(history->job[column[i].job].date).text, COLUMN);
     fprintf(out, "\n%*s", 2 + LABEL + UNIT, "");
     for (size_t i = 0; i < count; i++) {
         char side[32];
@@ -283,11 +273,8 @@ static void print_others(FILE *out, const struct lds_ledger_history *history)
 static void print_job(FILE *out, const struct lds_ledger_job *job)
 {
     struct lds_scrap scrap;
-    char day[16], title[24];
     if (!lds_scrap_open(&scrap))
         return;
-    lds_ledger_day(job->date, day);
-    snprintf(title, sizeof title, "%-12s", day);
     fprintf(scrap.out, "%s%s%s", job->client ? job->client : "", job->client ? ": " : "",
             job->work ? job->work : "work not stated");
     for (size_t i = 0; i < job->parts; i++)
@@ -296,7 +283,7 @@ static void print_job(FILE *out, const struct lds_ledger_job *job)
     if (lds_scrap_close(&scrap) && scrap.text) {
         for (char *c = scrap.text; *c; c++) /* several lines of the work become one here */
             *c = *c == '\n' ? ' ' : *c;
-        lds_text_titled(out, title, scrap.text);
+        lds_text_titled(out, lds_short("%-12s", lds_ledger_day(job->date).text).text, scrap.text);
     }
     free(scrap.text);
 }
@@ -335,10 +322,8 @@ static void print_groups(const struct page *page, bool tables)
         last = end_of_group(history, first);
         if (!has_main(history, first, last))
             continue;
-        char condition[128], channel[LDS_SERIES_CHANNEL];
-        lds_series_condition(&history->serie[first], condition, sizeof condition);
-        lds_series_channel(&history->serie[first], channel, sizeof channel);
-        lds_text_heading(page->out, "%s, %s", condition, channel);
+        lds_text_heading(page->out, "%s, %s", lds_series_condition(&history->serie[first]).text,
+                         lds_series_channel(&history->serie[first]).text);
         if (tables)
             print_table(page, first, last);
         if (tables || stands(history, first, last))

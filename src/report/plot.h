@@ -6,6 +6,7 @@
 
 #include "loadside/compare.h"
 #include "loadside/series.h"
+#include "report/words.h"
 
 /* Colours that the colour-blind can distinguish (Okabe and Ito 2008, "Color Universal Design"); curves also differ in
  * line or point style, for print in grey. */
@@ -92,7 +93,7 @@ enum lds_status lds_plot_picture(const struct lds_plot_place *place, const struc
                                  const struct lds_picture *picture);
 
 /* "channel 2", "channels 1 and 2", with a text between the word and the numbers. */
-void lds_plot_where(const struct lds_plot *plot, const char *between, char *text, size_t size);
+struct lds_short lds_plot_where(const struct lds_plot *plot, const char *between);
 
 struct lds_picture {
     const char *name, *title;                    /* "spectrum", "Spectrum"; NULL: any series, named after it */
@@ -154,7 +155,7 @@ void lds_plot_ends(const struct lds_series *series, double *first, double *last)
 
 /* For any series over an axis: the name of its picture, "response-gain" plus an ending; its axis; its data, which
  * widens the range to draw, and the frame for it. */
-void lds_plot_series_name(const char *key, const char *end, char *name, size_t size);
+struct lds_short lds_plot_series_name(const char *key, const char *end);
 void lds_plot_axis(FILE *out, const struct lds_series_kind *kind, bool calibrated, double first, double last);
 void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calibrated);
 /* Makes room for the band in which a series that settles counts as settled, and draws it: two thin lines. */

@@ -44,6 +44,6 @@ void lds_plot_levels_frame(FILE *out, const struct lds_plot_reach *reach, bool v
 void lds_plot_lines_compared(struct lds_plot_sheet *sheet, const struct lds_plot *plot);
 
 /* "−13 dB", "+9.5 dB or more"; "" when it has no size. */
-void lds_plot_change_text(const struct lds_line_change *line, char *text, size_t size);
+struct lds_short lds_plot_change_text(const struct lds_line_change *line);
 
 #endif

@@ -13,14 +13,12 @@ static void draw(struct lds_plot_sheet *sheet, const void *context)
 {
     const struct drawing *drawing = context;
     const struct lds_plot *plot = drawing->plot;
-    char where[40];
     for (int i = 0; i < 2 && plot->side[i].name; i++) {
         char *name = lds_words_escape(plot->side[i].name);
         fprintf(sheet->data, "# %s%s\n", plot->compared ? "" : "capture: ", name ? name : "");
         free(name);
     }
-    lds_plot_where(plot, ": ", where, sizeof where);
-    fprintf(sheet->data, "# %s\n", where);
+    fprintf(sheet->data, "# %s\n", lds_plot_where(plot, ": ").text);
     drawing->picture->draw(sheet, plot);
 }
 
@@ -35,14 +33,14 @@ static bool has_series(const struct lds_plot *plot, const char *key)
 enum lds_status lds_plot_picture(const struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,
                                  const struct lds_picture *picture)
 {
-    char of_channel[LDS_PLOT_STEM + 16], tail[40] = ", ";
+    char of_channel[LDS_PLOT_STEM + 16], tail[40];
     if ((picture->series && !has_series(plot, picture->series)) || (picture->wanted && !picture->wanted(plot)))
         return LDS_OK;
     const struct lds_plot_side *side = plot->side;
     const char *both[2] = {picture->of_all ? side[0].all : side[0].name, picture->of_all ? side[1].all : side[1].name};
     snprintf(of_channel, sizeof of_channel, "%s-channel%d", stem,
              plot->compared ? plot->compared->channel : side->channel->channel);
-    lds_plot_where(plot, " ", tail + 2, sizeof tail - 2);
+    snprintf(tail, sizeof tail, ", %.37s", lds_plot_where(plot, " ").text);
     const struct lds_plot_page page = {.stem = of_channel,
                                        .name = picture->name,
                                        .title = picture->title,

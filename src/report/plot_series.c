@@ -5,16 +5,14 @@
 
 #include "report/plot.h"
 
-void lds_plot_where(const struct lds_plot *plot, const char *between, char *text, size_t size)
+struct lds_short lds_plot_where(const struct lds_plot *plot, const char *between)
 {
     const char *name = plot->compared ? plot->compared->name : plot->side->channel->name;
     if (plot->pair[1] > 0)
-        snprintf(text, size, "channels%s%d and %d", between, plot->pair[0], plot->pair[1]);
-    else if (name)
-        snprintf(text, size, "%s", name);
-    else
-        snprintf(text, size, "channel%s%d", between,
-                 plot->compared ? plot->compared->channel : plot->side->channel->channel);
+        return lds_short("channels%s%d and %d", between, plot->pair[0], plot->pair[1]);
+    if (name)
+        return lds_short("%.39s", name);
+    return lds_short("channel%s%d", between, plot->compared ? plot->compared->channel : plot->side->channel->channel);
 }
 
 static const char *const side_style[2] = {"linecolor rgb '" LDS_BLUE "' linewidth 3",
@@ -28,11 +26,12 @@ void lds_plot_side_curves(struct lds_plot_sheet *sheet, const struct lds_plot *p
     }
 }
 
-void lds_plot_series_name(const char *key, const char *end, char *name, size_t size)
+struct lds_short lds_plot_series_name(const char *key, const char *end)
 {
-    snprintf(name, size, "%s%s", key, end);
-    for (char *c = name; *c; c++)
+    struct lds_short name = lds_short("%s%s", key, end);
+    for (char *c = name.text; *c; c++)
         *c = *c == '.' ? '-' : *c;
+    return name;
 }
 
 void lds_plot_axis(FILE *out, const struct lds_series_kind *kind, bool calibrated, double first, double last)

@@ -103,10 +103,9 @@ static int write_bands(FILE *out, const struct lds_channel *channel)
             row++;
         row_end_hz[row] = band_hz[1];
         rows = row >= rows ? row + 1 : rows;
-        struct lds_reading reading;
         bool volts = strcmp(figure[i]->unit, "V") == 0;
-        lds_reading_make(&reading, figure[i]->value, figure[i]->low, figure[i]->high, figure[i]->unit,
-                         volts ? 0.0 : NAN, false);
+        struct lds_reading reading =
+            lds_reading(figure[i]->value, figure[i]->low, figure[i]->high, figure[i]->unit, volts ? 0.0 : NAN, false);
         double y = 0.02 + 0.055 * row;
         fprintf(out,
                 "set arrow %d from first %.9g, graph %.3f to first %.9g, graph %.3f heads size graph 0.004,90 filled "

@@ -72,14 +72,14 @@ static enum lds_status plot_series(const struct lds_plot_place *place, struct ld
     enum lds_status status = LDS_OK;
     for (size_t i = 0; status == LDS_OK && i < count; i++) {
         const struct lds_series_kind *kind = series[i].kind;
-        char name[64], title[96];
+        char title[96];
         if (kind->form != LDS_FORM_OVER_AXIS || series[i].rows < 2 || lds_plot_is_part(plot->side->channel, kind))
             continue;
         plot->series = &series[i];
-        lds_plot_series_name(kind->key, suffix, name, sizeof name);
         snprintf(title, sizeof title, "%c%s", toupper((unsigned char)kind->label[0]), kind->label + 1);
-        status = lds_plot_picture(
-            place, plot, stem, &(struct lds_picture){name, title, NULL, lds_picture_series.draw, NULL, false, false});
+        status = lds_plot_picture(place, plot, stem,
+                                  &(struct lds_picture){lds_plot_series_name(kind->key, suffix).text, title, NULL,
+                                                        lds_picture_series.draw, NULL, false, false});
     }
     return status;
 }

@@ -135,10 +135,9 @@ static void make_limit(struct lds_reading *reading, double high, bool scaled)
     snprintf(reading->value, sizeof reading->value, "< %s", limit);
 }
 
-void lds_reading_make(struct lds_reading *reading, double value, double low, double high, const char *unit,
-                      double reference, bool whole)
+struct lds_reading lds_reading(double value, double low, double high, const char *unit, double reference, bool whole)
 {
-    memset(reading, 0, sizeof *reading);
+    struct lds_reading reading = {.value = ""};
     bool limit = !isfinite(value) && isfinite(high);
     bool scaled = !isnan(reference);
     double size = limit ? high : fmax(fabs(value), half_width(value, low, high));
@@ -146,36 +145,46 @@ void lds_reading_make(struct lds_reading *reading, double value, double low, dou
         size = reference;
     const char *prefix = "";
     double scale = scaled ? scale_of(size, unit, &prefix) : 1.0;
-    snprintf(reading->unit, sizeof reading->unit, "%s%s", prefix, unit);
+    snprintf(reading.unit, sizeof reading.unit, "%s%s", prefix, unit);
     value /= scale;
     low /= scale;
     high /= scale;
-    if (limit) {
-        make_limit(reading, high, scaled);
-        return;
-    }
-    if (!isfinite(value)) {
-        snprintf(reading->value, sizeof reading->value, "?");
-        return;
-    }
     double width = half_width(value, low, high);
-    if (whole || width <= 0.0) {
+    if (limit) {
+        make_limit(&reading, high, scaled);
+    } else if (!isfinite(value)) {
+        snprintf(reading.value, sizeof reading.value, "?");
+    } else if (whole || width <= 0.0) {
         int decimals = whole || value == 0.0 ? 0 : 2 - exponent_of(value, 3);
-        write_fixed(reading->value, sizeof reading->value, value, bounded(decimals));
-        return;
+        write_fixed(reading.value, sizeof reading.value, value, bounded(decimals));
+    } else {
+        int decimals = lds_reading_decimals(width);
+        write_fixed(reading.value, sizeof reading.value, value, decimals);
+        write_interval(&reading, value, low, high, decimals);
     }
-    int decimals = lds_reading_decimals(width);
-    write_fixed(reading->value, sizeof reading->value, value, decimals);
-    write_interval(reading, value, low, high, decimals);
+    return reading;
 }
 
-void lds_reading_hz(double hz, char *text, size_t size)
+void lds_reading_trim(struct lds_reading *reading)
 {
-    lds_hz_words(hz, text, size);
+    size_t length = strlen(reading->value);
+    if (!strchr(reading->value, '.'))
+        return;
+    while (reading->value[length - 1] == '0')
+        length--;
+    reading->value[length - (reading->value[length - 1] == '.')] = '\0';
 }
 
-void lds_reading_percent(double value_db, double low_db, double high_db, char *text, size_t size)
+struct lds_short lds_hz(double hz)
 {
+    struct lds_short words;
+    lds_hz_words(hz, words.text, sizeof words.text);
+    return words;
+}
+
+struct lds_short lds_percent_words(double value_db, double low_db, double high_db)
+{
+    struct lds_short words = {"?"};
     double value = lds_percent(value_db), low = lds_percent(low_db), high = lds_percent(high_db);
     bool limit = !isfinite(value) && isfinite(high);
     double width = half_width(value, low, high);
@@ -188,10 +197,9 @@ void lds_reading_percent(double value_db, double low_db, double high_db, char *t
     decimals = decimals > most ? most : decimals < 0 ? 0 : decimals;
     if (limit) {
         double step = power_of_ten(-decimals);
-        snprintf(text, size, "< %.*f %%", decimals, ceil(high / step - 1e-9) * step);
+        snprintf(words.text, sizeof words.text, "< %.*f %%", decimals, ceil(high / step - 1e-9) * step);
     } else if (isfinite(value)) {
-        snprintf(text, size, "%.*f %%", decimals, value);
-    } else {
-        snprintf(text, size, "?");
+        snprintf(words.text, sizeof words.text, "%.*f %%", decimals, value);
     }
+    return words;
 }

@@ -3,7 +3,8 @@
 #define LDS_REPORT_READING_H
 
 #include <stdbool.h>
-#include <stddef.h>
+
+#include "report/words.h"
 
 enum { LDS_DECIMALS_MAX = 5 };
 
@@ -28,13 +29,15 @@ bool lds_unit_is_whole(const char *unit);
  * kHz); else the prefix that suits the reference, so that a column keeps one unit. whole: a count. A value without an
  * interval prints with three significant digits. value NAN and high known: "< high", with high rounded up to two
  * significant digits (to a whole dB and the like for units without prefix). */
-void lds_reading_make(struct lds_reading *reading, double value, double low, double high, const char *unit,
-                      double reference, bool whole);
+struct lds_reading lds_reading(double value, double low, double high, const char *unit, double reference, bool whole);
+
+/* Takes zeros at the end of its decimals away. */
+void lds_reading_trim(struct lds_reading *reading);
 
 /* "0.00302 %", "< 0.00010 %": a ratio in dB as per cent, with the digits that its interval in dB supports. */
-void lds_reading_percent(double value_db, double low_db, double high_db, char *text, size_t size);
+struct lds_short lds_percent_words(double value_db, double low_db, double high_db);
 
 /* "20 Hz", "86.4 kHz": a frequency in running text, four significant digits. */
-void lds_reading_hz(double hz, char *text, size_t size);
+struct lds_short lds_hz(double hz);
 
 #endif

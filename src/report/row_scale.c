@@ -30,12 +30,11 @@ static double half_of(const struct lds_unit_row *row, int column)
 void lds_row_scale_write(const struct lds_row_scale *scale, const struct lds_unit_row *row, int column, char *text,
                          size_t size)
 {
-    struct lds_reading reading;
     double value = column == LDS_ROW_MIDDLE ? row->median : column == LDS_ROW_SPREAD ? row->spread : row->value[column];
     double high = column < 0 ? (double)NAN : row->high[column], half = fmax(half_of(row, column), scale->coarsest);
     bool limit = !isfinite(value) && isfinite(high), known = isfinite(value) || limit;
-    lds_reading_make(&reading, value, value - half, limit ? high : value + half, row->unit, scale->reference,
-                     scale->whole);
+    struct lds_reading reading =
+        lds_reading(value, value - half, limit ? high : value + half, row->unit, scale->reference, scale->whole);
     bool other = known && !isnan(scale->reference) && strcmp(reading.unit, scale->unit) != 0;
     snprintf(text, size, "%s%s%s", known ? reading.value : "-", other ? " " : "", other ? reading.unit : "");
 }
@@ -64,11 +63,12 @@ static double largest_of(const struct lds_unit_row *row)
 void lds_row_scale_make(struct lds_row_scale *scale, const struct lds_unit_row *row, int columns)
 {
     double largest = largest_of(row);
-    struct lds_reading reading;
     scale->reference = lds_unit_is_scaled(row->unit) ? largest : (double)NAN;
     scale->whole = lds_unit_is_whole(row->unit);
-    lds_reading_make(&reading, largest, NAN, NAN, row->unit, scale->reference, scale->whole);
-    snprintf(scale->unit, sizeof scale->unit, "%s", strcmp(row->unit, "count") == 0 ? "" : reading.unit);
+    snprintf(scale->unit, sizeof scale->unit, "%s",
+             strcmp(row->unit, "count") == 0
+                 ? ""
+                 : lds_reading(largest, NAN, NAN, row->unit, scale->reference, scale->whole).unit);
     scale->coarsest = 0.0;
     for (int attempt = 0; attempt < 8 && !fits(row, scale, columns); attempt++)
         scale->coarsest = scale->coarsest > 0.0 ? 10.0 * scale->coarsest : 1e-6 * largest;

@@ -18,13 +18,12 @@
 static void print_capture_line(FILE *out, const struct lds_measurement *m)
 {
     const struct lds_bench *bench = &m->bench;
-    char rate[32], load[48] = "";
-    lds_reading_hz(m->rate_hz, rate, sizeof rate);
+    char load[48] = "";
     if (isfinite(bench->load_ohm))
         snprintf(load, sizeof load, ", load %.4g Ω", bench->load_ohm);
     bool calibrated = m->channels > 0 && m->channel[0].calibrated;
     lds_page_paragraph(out, 0, 0, "%s: %.4g s at %s%s%s%s%.10s. Bench: %s%s%s.", m->file ? m->file : "", m->seconds,
-                       rate, m->format[0] ? ", " : "", m->format, m->date[0] ? ", " : "", m->date,
+                       lds_hz(m->rate_hz).text, m->format[0] ? ", " : "", m->format, m->date[0] ? ", " : "", m->date,
                        bench->name  ? bench->name
                        : calibrated ? "calibrated"
                                     : "not calibrated",
@@ -128,10 +127,8 @@ static void print_channel(struct lds_screen *screen, const struct lds_channel *c
     screen->on_mains = tone && tone->flags & LDS_FLAG_NEAR_LINE;
     const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);
     const struct lds_absent **absent = lds_absents_sorted(channel->absent, channel->absents);
-    char title[160];
-    lds_channel_title(channel->name, channel->channel, title, sizeof title);
     fputc('\n', screen->out);
-    lds_page_paragraph(screen->out, 0, 0, "%s", title);
+    lds_page_paragraph(screen->out, 0, 0, "%s", lds_channel_title(channel->name, channel->channel).text);
     print_trust(screen->out, channel);
     for (size_t i = 0; figure && absent && i < LDS_SECTIONS; i++)
         print_section(screen, figure, channel->figures, channel, lds_sections[i].section);

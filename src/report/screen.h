@@ -7,6 +7,7 @@
 #include "loadside/measurement.h"
 #include "loadside/series.h"
 #include "report/footnotes.h"
+#include "report/reading.h"
 
 struct lds_screen {
     FILE *out;
@@ -27,15 +28,13 @@ void lds_screen_lines(struct lds_screen *screen, const struct lds_series *series
 void lds_screen_marks(struct lds_screen *screen, unsigned flags, const double *band_hz, char *marks);
 
 /* "8.944" and "V": four significant digits at the most, fewer where the interval supports no more. */
-void lds_screen_number(double value, double low, double high, const char *unit, char *number, char *prefixed,
-                       size_t size);
+struct lds_reading lds_screen_number(double value, double low, double high, const char *unit);
 
-/* "-83.27 dB" and "±0.05": no finer than 0.01 dB. Both texts hold `size`. */
-void lds_screen_decibels(double value, double low, double high, const char *unit, char *db, char *interval,
-                         size_t size);
+/* "-83.27 dB" as the value, and "±0.05": no finer than 0.01 dB. */
+struct lds_reading lds_screen_decibels(double value, double low, double high, const char *unit);
 
 /* "0.00687" or "< 0.023": a ratio in per cent, without the sign. */
-void lds_screen_percent(double value_db, double low_db, double high_db, char *number, size_t size);
+struct lds_short lds_screen_percent(double value_db, double low_db, double high_db);
 
 enum { LDS_SCREEN_LABEL = 36 }; /* columns of labels, after an indent of two */
 

@@ -13,31 +13,25 @@
 enum { LABEL = 20 };
 
 /* "2nd", "150 Hz", "21.5 kHz" */
-static void write_name(const struct lds_series *series, size_t row, char *text, size_t size)
+static struct lds_short name_of(const struct lds_series *series, size_t row)
 {
     const struct lds_series_kind *kind = series->kind;
     double hz = lds_series_value(series, row, kind->match == LDS_MATCH_ORDER ? LDS_LINE_HZ : kind->axis);
     if (lds_table_view_of(kind)->screen.by_order)
-        lds_text_ordinal((int)lds_series_value(series, row, LDS_LINE_ORDER), text, size);
-    else if (hz < 1e4)
-        snprintf(text, size, "%.0f Hz", hz);
-    else
-        snprintf(text, size, "%.1f kHz", hz / 1e3);
+        return lds_text_ordinal((int)lds_series_value(series, row, LDS_LINE_ORDER));
+    return hz < 1e4 ? lds_short("%.0f Hz", hz) : lds_short("%.1f kHz", hz / 1e3);
 }
 
-static void write_value(const struct lds_series *series, size_t row, bool calibrated, char *text, size_t size)
+static struct lds_short value_of(const struct lds_series *series, size_t row, bool calibrated)
 {
     const struct lds_screen_view *view = &lds_table_view_of(series->kind)->screen;
     struct lds_cell cell = lds_series_cell(series, row, view->column);
-    char number[40], unit[24];
     if (view->decibels)
-        snprintf(text, size, "%.1f", cell.value);
-    else if (!calibrated)
-        snprintf(text, size, "%.1f dBFS", lds_dbfs(cell.value));
-    else {
-        lds_screen_number(cell.value, cell.value * 0.99, cell.value * 1.01, "V", number, unit, sizeof unit);
-        snprintf(text, size, "%s %s", number, unit);
-    }
+        return lds_short("%.1f", cell.value);
+    if (!calibrated)
+        return lds_short("%.1f dBFS", lds_dbfs(cell.value));
+    const struct lds_reading level = lds_screen_number(cell.value, cell.value * 0.99, cell.value * 1.01, "V");
+    return lds_short("%s %s", level.value, level.unit);
 }
 
 /* The largest of the values and limits that are not shown. */
@@ -88,18 +82,14 @@ static void put_others(struct list *list, const struct lds_series *series, bool 
 {
     const struct lds_screen_view *view = &lds_table_view_of(series->kind)->screen;
     double other = largest_other(series, view->column, row, shown);
-    char number[40], unit[24], text[sizeof number + sizeof unit + 16];
-    if (!view->others || !isfinite(other))
-        return;
-    if (view->decibels)
-        snprintf(text, sizeof text, "others < %.0f", ceil(other + 1e-9));
-    else if (!calibrated)
-        snprintf(text, sizeof text, "others < %.0f dBFS", ceil(lds_dbfs(other) + 1e-9));
-    else {
-        lds_screen_number(NAN, NAN, other, "V", number, unit, sizeof unit);
-        snprintf(text, sizeof text, "others %s %s", number, unit);
-    }
-    put(list, text, 0);
+    const struct lds_reading level = lds_screen_number(NAN, NAN, other, "V");
+    if (view->others && isfinite(other))
+        put(list,
+            (view->decibels ? lds_short("others < %.0f", ceil(other + 1e-9))
+             : !calibrated  ? lds_short("others < %.0f dBFS", ceil(lds_dbfs(other) + 1e-9))
+                            : lds_short("others %s %s", level.value, level.unit))
+                .text,
+            0);
 }
 
 /* Lines that have an origin take a text line each. */
@@ -108,12 +98,9 @@ static void print_origins(struct lds_screen *screen, const struct lds_series *se
 {
     const struct lds_screen_view *view = &lds_table_view_of(series->kind)->screen;
     for (size_t i = 0; i < shown; i++) {
-        char name[32], value[64], label[64], words[64 + sizeof name + sizeof value + LDS_SERIES_TEXT];
-        write_name(series, row[i], name, sizeof name);
-        write_value(series, row[i], calibrated, value, sizeof value);
-        snprintf(label, sizeof label, "  %-*s", LABEL, i == 0 ? view->label : "");
-        snprintf(words, sizeof words, "%s %s: %s", name, value, series->text[row[i]]);
-        lds_text_titled(screen->out, label, words);
+        const struct lds_sentence words = lds_sentence("%s %s: %s", name_of(series, row[i]).text,
+                                                       value_of(series, row[i], calibrated).text, series->text[row[i]]);
+        lds_text_titled(screen->out, lds_short("  %-*s", LABEL, i == 0 ? view->label : "").text, words.text);
     }
 }
 
@@ -127,12 +114,11 @@ void lds_screen_lines(struct lds_screen *screen, const struct lds_series *series
     } else if (row && shown > 0) {
         begin(&list, screen->out, view->label);
         for (size_t i = 0; i < shown; i++) {
-            char name[32], value[64], word[160], marks[LDS_MARKS_SIZE] = "";
-            write_name(series, row[i], name, sizeof name);
-            write_value(series, row[i], calibrated, value, sizeof value);
+            char marks[LDS_MARKS_SIZE] = "";
             lds_screen_marks(screen, series->flag ? series->flag[row[i]] : 0, NULL, marks);
-            snprintf(word, sizeof word, "%s %s%s", name, value, marks);
-            put(&list, word, view->width);
+            const struct lds_label word =
+                lds_label("%s %s%s", name_of(series, row[i]).text, value_of(series, row[i], calibrated).text, marks);
+            put(&list, word.text, view->width);
         }
         put_others(&list, series, calibrated, row, shown);
         fputc('\n', screen->out);

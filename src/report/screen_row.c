@@ -21,25 +21,21 @@ static const double UNEVEN_DB = 0.3; /* sides of an interval that are smaller ar
 
 /* A row as it is printed. */
 struct cells {
-    char label[160];
+    struct lds_label label;
     char number[40], unit[24];
-    char db[40], interval[40];
+    struct lds_reading db;
     char rest[80];
     char marks[LDS_MARKS_SIZE];
 };
 
-void lds_screen_number(double value, double low, double high, const char *unit, char *number, char *prefixed,
-                       size_t size)
+struct lds_reading lds_screen_number(double value, double low, double high, const char *unit)
 {
-    struct lds_reading reading;
     double least = DIGITS * fabs(value);
     if (isfinite(value)) {
         low = fmin(isfinite(low) ? low : value, value - least);
         high = fmax(isfinite(high) ? high : value, value + least);
     }
-    lds_reading_make(&reading, value, low, high, unit, 0.0, false);
-    snprintf(number, size, "%s", reading.value);
-    snprintf(prefixed, size, "%s", reading.unit);
+    return lds_reading(value, low, high, unit, 0.0, false);
 }
 
 static double rounded_up(double width, int decimals)
@@ -48,12 +44,13 @@ static double rounded_up(double width, int decimals)
     return fmax(ceil(width / step - 0.5) * step, step);
 }
 
-void lds_screen_percent(double value_db, double low_db, double high_db, char *number, size_t size)
+struct lds_short lds_screen_percent(double value_db, double low_db, double high_db)
 {
-    char text[40];
-    lds_reading_percent(value_db, low_db, high_db, text, sizeof text);
-    const char *sign = strrchr(text, ' ');
-    snprintf(number, size, "%.*s", (int)(sign ? sign - text : (ptrdiff_t)strlen(text)), text);
+    struct lds_short words = lds_percent_words(value_db, low_db, high_db);
+    char *sign = strrchr(words.text, ' ');
+    if (sign)
+        *sign = '\0';
+    return words;
 }
 
 /* The interval in decibels: the larger side, or both where they differ by much. */
@@ -69,27 +66,24 @@ static void write_interval(double up, double down, int decimals, char *text, siz
         snprintf(text, size, "±%.*f", decimals, rounded_up(larger, decimals));
 }
 
-void lds_screen_decibels(double value, double low, double high, const char *unit, char *db, char *interval, size_t size)
+struct lds_reading lds_screen_decibels(double value, double low, double high, const char *unit)
 {
-    interval[0] = db[0] = '\0';
+    struct lds_reading db = {.value = ""};
     if (!isfinite(value)) {
         if (isfinite(high))
-            snprintf(db, size, "< %.0f %s", ceil(high), unit);
-        return;
+            snprintf(db.value, sizeof db.value, "< %.0f %s", ceil(high), unit);
+        return db;
     }
     double up = high - value, down = value - low, width = fmax(isfinite(up) ? up : 0.0, isfinite(down) ? down : 0.0);
     int decimals = lds_reading_decimals(fmax(width, 10.0 * FINEST_DB));
     decimals = decimals < 0 ? 0 : decimals;
-    snprintf(db, size, "%.*f%s%s", decimals, value, unit[0] ? " " : "", unit);
-    if (db[0] == '-' && strspn(db, "-0.") == strcspn(db, " ")) /* no "-0.00" */
-        memmove(db, db + 1, strlen(db));
+    snprintf(db.value, sizeof db.value, "%.*f%s%s", decimals, value, unit[0] ? " " : "", unit);
+    if (db.value[0] == '-' && strspn(db.value, "-0.") == strcspn(db.value, " ")) /* no "-0.00" */
+        memmove(db.value, db.value + 1, strlen(db.value));
     if (isfinite(up) || isfinite(down))
-        write_interval(isnan(up) ? INFINITY : up, isnan(down) ? INFINITY : down, decimals, interval, size);
-}
-
-static void write_db(struct cells *cells, double value, double low, double high, const char *unit)
-{
-    lds_screen_decibels(value, low, high, unit, cells->db, cells->interval, sizeof cells->db);
+        write_interval(isnan(up) ? INFINITY : up, isnan(down) ? INFINITY : down, decimals, db.interval,
+                       sizeof db.interval);
+    return db;
 }
 
 static double db_of(double amplitude)
@@ -99,28 +93,30 @@ static double db_of(double amplitude)
 
 static void write_percent(struct cells *cells, const struct lds_figure *figure)
 {
+    const bool known = isfinite(figure->value);
     double least = figure->value - PERCENT_DB, most = figure->value + PERCENT_DB;
-    if (!isfinite(figure->value) && lds_percent(figure->high) < LEAST_PERCENT)
+    if (!known && lds_percent(figure->high) < LEAST_PERCENT)
         return; /* the limit in decibels says it in fewer digits */
-    lds_screen_percent(figure->value, isfinite(figure->value) ? fmin(figure->low, least) : figure->low,
-                       isfinite(figure->value) ? fmax(figure->high, most) : figure->high, cells->number,
-                       sizeof cells->number);
+    snprintf(cells->number, sizeof cells->number, "%.39s",
+             lds_screen_percent(figure->value, known ? fmin(figure->low, least) : figure->low,
+                                known ? fmax(figure->high, most) : figure->high)
+                 .text);
     snprintf(cells->unit, sizeof cells->unit, "%s", cells->number[0] ? "%" : "");
 }
 
 static void write_number(struct cells *cells, const struct lds_figure *figure)
 {
-    lds_screen_number(figure->value, figure->low, figure->high, figure->unit, cells->number, cells->unit,
-                      sizeof cells->unit);
+    const struct lds_reading reading = lds_screen_number(figure->value, figure->low, figure->high, figure->unit);
+    snprintf(cells->number, sizeof cells->number, "%.23s", reading.value);
+    snprintf(cells->unit, sizeof cells->unit, "%s", reading.unit);
 }
 
 static void write_plain(struct cells *cells, const struct lds_figure *figure)
 {
-    struct lds_figure_cells full;
-    lds_figure_cells_make(&full, figure);
-    snprintf(cells->number, sizeof cells->number, "%s", full.reading.value);
-    snprintf(cells->unit, sizeof cells->unit, "%s", full.reading.unit);
-    snprintf(cells->rest, sizeof cells->rest, "%s", full.reading.interval);
+    const struct lds_reading full = lds_figure_cells(figure).reading;
+    snprintf(cells->number, sizeof cells->number, "%s", full.value);
+    snprintf(cells->unit, sizeof cells->unit, "%s", full.unit);
+    snprintf(cells->rest, sizeof cells->rest, "%s", full.interval);
 }
 
 static void write_load(struct cells *cells, const struct lds_bench *bench)
@@ -131,7 +127,7 @@ static void write_load(struct cells *cells, const struct lds_bench *bench)
 
 static void write_ratio(struct cells *cells, const struct lds_figure *figure)
 {
-    write_db(cells, figure->value, figure->low, figure->high, figure->unit);
+    cells->db = lds_screen_decibels(figure->value, figure->low, figure->high, figure->unit);
     if (figure->name.row->print == LDS_PRINT_RATIO || figure->name.row->print == LDS_PRINT_PERCENT)
         write_percent(cells, figure);
 }
@@ -156,7 +152,7 @@ static void fill(struct cells *cells, const struct lds_figure *figure, const str
         write_ratio(cells, &ratio);
     } else if (print == LDS_PRINT_VOLTS) {
         write_number(cells, figure);
-        write_db(cells, db_of(figure->value), db_of(figure->low), db_of(figure->high), "dBV");
+        cells->db = lds_screen_decibels(db_of(figure->value), db_of(figure->low), db_of(figure->high), "dBV");
     } else if (print == LDS_PRINT_PLAIN || print == LDS_PRINT_HZ || figure->conditions[0]) {
         write_plain(cells, figure);
     } else {
@@ -181,7 +177,7 @@ static void print_db(FILE *out, const char *db)
 static void print_columns(FILE *out, const struct cells *cells)
 {
     fputs("  ", out);
-    lds_page_left(out, cells->label, LDS_SCREEN_LABEL);
+    lds_page_left(out, cells->label.text, LDS_SCREEN_LABEL);
     lds_page_number(out, cells->number, BEFORE, AFTER);
     lds_page_left(out, cells->unit, UNIT);
     if (lds_words_width(cells->unit) >= UNIT)
@@ -190,9 +186,9 @@ static void print_columns(FILE *out, const struct cells *cells)
         fprintf(out, "%s", cells->rest);
         fputs(cells->marks[0] ? "  " : "", out);
     } else {
-        print_db(out, cells->db);
-        int wide = lds_words_width(cells->interval);
-        lds_page_left(out, cells->interval, !cells->marks[0] ? 0 : wide < INTERVAL ? INTERVAL : wide);
+        print_db(out, cells->db.value);
+        int wide = lds_words_width(cells->db.interval);
+        lds_page_left(out, cells->db.interval, !cells->marks[0] ? 0 : wide < INTERVAL ? INTERVAL : wide);
     }
     fputs(cells->marks, out);
 }
@@ -209,8 +205,8 @@ static void print(FILE *out, const struct cells *cells)
         if (lds_words_width(line.text) <= LDS_PAGE_COLUMNS)
             fprintf(out, "%s\n", line.text);
         else /* numbers of an absurd size */
-            lds_page_paragraph(out, 2, 2, "%s: %s %s %s %s %s %s", cells->label, cells->number, cells->unit, cells->db,
-                               cells->interval, cells->rest, cells->marks);
+            lds_page_paragraph(out, 2, 2, "%s: %s %s %s %s %s %s", cells->label.text, cells->number, cells->unit,
+                               cells->db.value, cells->db.interval, cells->rest, cells->marks);
     }
     free(line.text);
 }
@@ -218,11 +214,9 @@ static void print(FILE *out, const struct cells *cells)
 void lds_screen_marks(struct lds_screen *screen, unsigned flags, const double *band_hz, char *marks)
 {
     if (flags & LDS_FLAG_BAND_CUT && band_hz && isfinite(band_hz[0]) && isfinite(band_hz[1])) {
-        char low[32], high[32], sentence[128];
-        lds_reading_hz(band_hz[0], low, sizeof low);
-        lds_reading_hz(band_hz[1], high, sizeof high);
-        snprintf(sentence, sizeof sentence, "covers %s to %s, not all of the band asked for.", low, high);
-        lds_footnote(&screen->notes, sentence, marks);
+        const struct lds_label covers = lds_label("covers %s to %s, not all of the band asked for.",
+                                                  lds_hz(band_hz[0]).text, lds_hz(band_hz[1]).text);
+        lds_footnote(&screen->notes, covers.text, marks);
     }
     lds_footnote_flags(&screen->notes, flags & ~(unsigned)LDS_FLAG_NEAR_LINE, true, marks);
     lds_footnote_flags(&screen->notes, flags & LDS_FLAG_NEAR_LINE, screen->on_mains, marks);
@@ -231,39 +225,38 @@ void lds_screen_marks(struct lds_screen *screen, unsigned flags, const double *b
 /* A label that is too long for its column takes a line of its own. */
 static void print_label(FILE *out, struct cells *cells)
 {
-    if (lds_words_width(cells->label) < LDS_SCREEN_LABEL)
+    if (lds_words_width(cells->label.text) < LDS_SCREEN_LABEL)
         return;
-    lds_page_paragraph(out, 2, 2, "%s", cells->label);
-    cells->label[0] = '\0';
+    lds_page_paragraph(out, 2, 2, "%s", cells->label.text);
+    cells->label.text[0] = '\0';
 }
 
 /* The key takes the place of the decibels and the notes. */
 static void put_key(const struct lds_figure *figure, struct cells *cells)
 {
     snprintf(cells->rest, sizeof cells->rest, "%s", figure->key);
-    if (!cells->number[0] && cells->db[0]) {
-        const char *unit = strchr(cells->db, ' ');
+    const char *db = cells->db.value;
+    if (!cells->number[0] && db[0]) {
+        const char *unit = strchr(db, ' ');
         snprintf(cells->unit, sizeof cells->unit, "%s", unit ? unit + 1 : "");
-        snprintf(cells->number, sizeof cells->number, "%.*s", unit ? (int)(unit - cells->db) : 0, cells->db);
+        snprintf(cells->number, sizeof cells->number, "%.*s", unit ? (int)(unit - db) : 0, db);
     }
     cells->marks[0] = '\0';
 }
 
 /* What a figure covers is left out of its label where there is no room for it. */
-static void write_label(const struct lds_figure *figure, const int *channels, char *label, size_t size)
+static struct lds_label label_of(const struct lds_figure *figure, const int *channels)
 {
     char key[96];
     snprintf(key, sizeof key, channels ? "%s.%d-%d" : "%s", figure->key, channels ? channels[0] : 0,
              channels ? channels[1] : 0);
-    lds_text_label(key, figure, label, size);
-    if (lds_words_width(label) >= LDS_SCREEN_LABEL)
-        lds_text_label(key, NULL, label, size);
+    const struct lds_label label = lds_text_label(key, figure);
+    return lds_words_width(label.text) < LDS_SCREEN_LABEL ? label : lds_text_label(key, NULL);
 }
 
 void lds_screen_row(struct lds_screen *screen, const struct lds_figure *figure, const int *channels)
 {
-    struct cells cells = {.label = ""};
-    write_label(figure, channels, cells.label, sizeof cells.label);
+    struct cells cells = {.label = label_of(figure, channels)};
     fill(&cells, figure, &screen->measurement->bench);
     if (screen->keys)
         put_key(figure, &cells);

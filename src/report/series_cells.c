@@ -97,64 +97,55 @@ size_t *lds_series_pick(const struct lds_series *series, size_t *shown, size_t *
 
 /* ---- cells ---- */
 
-void lds_frequency_make(double frequency_hz, char *text, size_t size)
+struct lds_short lds_line_frequency(double frequency_hz)
 {
-    if (frequency_hz < 1e4)
-        snprintf(text, size, "%.1f Hz", frequency_hz);
-    else
-        snprintf(text, size, "%.3f kHz", frequency_hz / 1e3);
+    return frequency_hz < 1e4 ? lds_short("%.1f Hz", frequency_hz) : lds_short("%.3f kHz", frequency_hz / 1e3);
 }
 
-static void read_cell(struct lds_cell cell, enum lds_quantity quantity, bool calibrated, double largest,
-                      struct lds_reading *reading)
+static struct lds_reading read_cell(struct lds_cell cell, enum lds_quantity quantity, bool calibrated, double largest)
 {
     const char *unit = lds_quantity_unit(quantity, calibrated);
     bool level = lds_quantity_row(quantity)->level;
     if (level && !calibrated)
         cell = (struct lds_cell){lds_dbfs(cell.value), lds_dbfs(cell.low), lds_dbfs(cell.high)};
     bool scaled = level ? calibrated : quantity == LDS_QUANTITY_POWER && calibrated;
-    lds_reading_make(reading, cell.value, cell.low, cell.high, unit, scaled ? largest : (double)NAN, false);
+    return lds_reading(cell.value, cell.low, cell.high, unit, scaled ? largest : (double)NAN, false);
 }
 
-void lds_series_cell_write(const struct lds_series *series, size_t row, const struct lds_cell_view *view,
-                           bool calibrated, double largest, char *text, size_t size)
+struct lds_label lds_series_cell_words(const struct lds_series *series, size_t row, const struct lds_cell_view *view,
+                                       bool calibrated, double largest)
 {
     const struct lds_column *column = &series->kind->column[view->column];
     struct lds_cell cell = lds_series_cell(series, row, view->column);
-    struct lds_reading reading;
-    text[0] = '\0';
-    if (column->quantity == LDS_QUANTITY_ORDER) {
-        snprintf(text, size, "%d", (int)cell.value);
-    } else if (column->quantity == LDS_QUANTITY_HZ) {
-        lds_frequency_make(cell.value, text, size);
-    } else if (column->quantity == LDS_QUANTITY_DEGREES && !column->limits) {
-        if (isfinite(cell.value)) /* as an integer, so that there is no "-0" */
-            snprintf(text, size, "%d°", (int)lround(cell.value));
-    } else if (column->quantity == LDS_QUANTITY_DB && !column->limits) {
-        if (isfinite(cell.value))
-            snprintf(text, size, "%.1f", cell.value);
-    } else if (view->part == LDS_CELL_PERCENT) {
-        lds_reading_percent(cell.value, cell.low, cell.high, text, size);
-    } else {
-        read_cell(cell, column->quantity, calibrated, largest, &reading);
-        snprintf(text, size, "%s",
-                 view->part == LDS_CELL_VALUE      ? reading.value
-                 : view->part == LDS_CELL_INTERVAL ? reading.interval
-                                                   : reading.unit);
-    }
+    const enum lds_quantity quantity = column->quantity;
+    if (quantity == LDS_QUANTITY_ORDER)
+        return lds_label("%d", (int)cell.value);
+    if (quantity == LDS_QUANTITY_HZ)
+        return lds_label("%s", lds_line_frequency(cell.value).text);
+    if ((quantity == LDS_QUANTITY_DEGREES || quantity == LDS_QUANTITY_DB) && !column->limits && !isfinite(cell.value))
+        return (struct lds_label){""};
+    if (quantity == LDS_QUANTITY_DEGREES && !column->limits) /* as an integer, so that there is no "-0" */
+        return lds_label("%d°", (int)lround(cell.value));
+    if (quantity == LDS_QUANTITY_DB && !column->limits)
+        return lds_label("%.1f", cell.value);
+    if (view->part == LDS_CELL_PERCENT)
+        return lds_label("%s", lds_percent_words(cell.value, cell.low, cell.high).text);
+    const struct lds_reading reading = read_cell(cell, quantity, calibrated, largest);
+    return lds_label("%s", view->part == LDS_CELL_VALUE      ? reading.value
+                           : view->part == LDS_CELL_INTERVAL ? reading.interval
+                                                             : reading.unit);
 }
 
-void lds_series_flags_write(const struct lds_series *series, size_t row, char *text, size_t size)
+struct lds_label lds_series_flag_words(const struct lds_series *series, size_t row)
 {
     const unsigned chain = LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE;
     struct lds_scrap scrap;
-    text[0] = '\0';
     if (!lds_scrap_open(&scrap))
-        return;
+        return (struct lds_label){""};
     lds_flags_print(scrap.out, lds_series_flags(series, row) & ~chain, ", ");
-    if (lds_scrap_close(&scrap))
-        snprintf(text, size, "%s", scrap.text);
+    const struct lds_label words = lds_label("%s", lds_scrap_close(&scrap) ? scrap.text : "");
     free(scrap.text);
+    return words;
 }
 
 /* ---- orders that were not found ---- */
@@ -208,10 +199,10 @@ static void write_limit(FILE *out, const struct lds_series *lines, bool calibrat
     for (size_t i = 0; i < lines->rows; i++)
         if (is_unseen(lines, i))
             limit = fmax(limit, lds_series_cell(lines, i, column).high); /* fmax ignores NAN */
-    struct lds_reading reading;
     if (!isfinite(limit))
         return;
-    read_cell((struct lds_cell){NAN, NAN, limit}, lines->kind->column[column].quantity, calibrated, 0.0, &reading);
+    const struct lds_reading reading =
+        read_cell((struct lds_cell){NAN, NAN, limit}, lines->kind->column[column].quantity, calibrated, 0.0);
     fprintf(out, " (each %s %s)", reading.value, reading.unit);
 }
 

@@ -61,11 +61,11 @@ size_t *lds_series_strongest(const struct lds_series *series, size_t most, size_
 /* The largest number of those that could be shown, whose prefix the cells take. */
 double lds_series_largest(const struct lds_series *series);
 
-void lds_series_cell_write(const struct lds_series *series, size_t row, const struct lds_cell_view *view,
-                           bool calibrated, double largest, char *text, size_t size);
+struct lds_label lds_series_cell_words(const struct lds_series *series, size_t row, const struct lds_cell_view *view,
+                                       bool calibrated, double largest);
 
 /* Flags of a row, except those given once for the whole channel. */
-void lds_series_flags_write(const struct lds_series *series, size_t row, char *text, size_t size);
+struct lds_label lds_series_flag_words(const struct lds_series *series, size_t row);
 
 /* Reports which orders were not found above the noise or are hidden by the tone. */
 void lds_series_unseen_say(const struct lds_series *series, bool calibrated, const struct lds_listener *listener);

@@ -77,43 +77,37 @@ void lds_text_label_column(FILE *out, const char *label, int width)
     lds_page_left(out, fits ? label : "", width);
 }
 
-void lds_channel_words(const char *name, int channel, char *words, size_t size)
+struct lds_label lds_channel_words(const char *name, int channel)
 {
-    if (name)
-        snprintf(words, size, "%s", name);
-    else
-        snprintf(words, size, "channel %d", channel);
+    return name ? lds_label("%s", name) : lds_label("channel %d", channel);
 }
 
-void lds_pair_words(const char *const name[2], const int channel[2], char *words, size_t size)
+struct lds_label lds_pair_words(const char *const name[2], const int channel[2])
 {
-    if (name[0] && name[1])
-        snprintf(words, size, "%s and %s", name[0], name[1]);
-    else
-        snprintf(words, size, "channels %d and %d", channel[0], channel[1]);
+    return name[0] && name[1] ? lds_label("%s and %s", name[0], name[1])
+                              : lds_label("channels %d and %d", channel[0], channel[1]);
 }
 
-void lds_pair_words_of(const struct lds_measurement *measurement, const int channel[2], char *words, size_t size)
+struct lds_label lds_pair_words_of(const struct lds_measurement *measurement, const int channel[2])
 {
     const char *name[2] = {NULL, NULL};
     for (size_t i = 0; i < measurement->channels; i++)
         for (int k = 0; k < 2; k++)
             if (measurement->channel[i].channel == channel[k])
                 name[k] = measurement->channel[i].name;
-    lds_pair_words(name, channel, words, size);
+    return lds_pair_words(name, channel);
 }
 
-void lds_channel_title(const char *name, int channel, char *words, size_t size)
+struct lds_label lds_channel_title(const char *name, int channel)
 {
-    lds_channel_words(name, channel, words, size);
-    words[0] = (char)toupper((unsigned char)words[0]);
+    struct lds_label words = lds_channel_words(name, channel);
+    words.text[0] = (char)toupper((unsigned char)words.text[0]);
+    return words;
 }
 
 void lds_text_channel_heading(FILE *out, const char *name, int channel)
 {
-    char title[160], *safe;
-    lds_channel_title(name, channel, title, sizeof title);
-    safe = lds_words_escape(title);
+    char *safe = lds_words_escape(lds_channel_title(name, channel).text);
     lds_text_heading(out, "%s", safe ? safe : "");
     free(safe);
 }
@@ -146,12 +140,10 @@ static void print_channel(FILE *out, const struct lds_measurement *measurement, 
 static void print_pair(FILE *out, const struct lds_measurement *measurement, const struct lds_pair *pair)
 {
     const bool calibrated = lds_pairs_calibrated(measurement);
-    char words[LDS_PAIR_WORDS];
     const struct lds_figure **figure = lds_figures_sorted(pair->figure, pair->figures);
     const struct lds_absent **absent = lds_absents_sorted(pair->absent, pair->absents);
     if (figure && absent && pair->figures + pair->absents + pair->series_count > 0) {
-        lds_pair_words_of(measurement, pair->channels, words, sizeof words);
-        lds_text_channel_heading(out, words, 0);
+        lds_text_channel_heading(out, lds_pair_words_of(measurement, pair->channels).text, 0);
         lds_text_section(out, figure, pair->figures, absent, pair->absents, LDS_TRUST);
         lds_text_section(out, figure, pair->figures, absent, pair->absents, LDS_PAIR);
         lds_text_series(out, pair->series, pair->series_count, calibrated, LDS_PAIR);
@@ -217,9 +209,9 @@ enum lds_status lds_report_text(const struct lds_measurement *measurement, size_
     return lds_text_print(out, print_captures, &(struct captures){measurement, count}, error);
 }
 
-void lds_text_ordinal(int order, char *text, size_t size)
+struct lds_short lds_text_ordinal(int order)
 {
     int tens = order / 10 % 10, ones = order % 10;
     const char *end = tens == 1 ? "th" : ones == 1 ? "st" : ones == 2 ? "nd" : ones == 3 ? "rd" : "th";
-    snprintf(text, size, "%d%s", order, end);
+    return lds_short("%d%s", order, end);
 }

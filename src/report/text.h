@@ -7,6 +7,7 @@
 #include "loadside/compare.h"
 #include "loadside/error.h"
 #include "loadside/measurement.h"
+#include "report/words.h"
 #include "scrap.h"
 
 /* Receives sentences, one at a time. */
@@ -56,10 +57,10 @@ void lds_text_absents(FILE *out, const char *what, const struct lds_absent *cons
 
 /* A line's frequency in a table, and its width in columns. */
 enum { LDS_TEXT_FREQUENCY_COLUMNS = 13 };
-void lds_frequency_make(double frequency_hz, char *text, size_t size);
+struct lds_short lds_line_frequency(double frequency_hz);
 
 /* "noise, lines out, 20 Hz to 20 kHz": the label of a key with the meaning of its suffix. figure may be NULL. */
-void lds_text_label(const char *key, const struct lds_figure *figure, char *label, size_t size);
+struct lds_label lds_text_label(const char *key, const struct lds_figure *figure);
 
 /* Passes on the scrap, unless it is empty, and frees it. */
 void lds_text_scrap_say(struct lds_scrap *scrap, const struct lds_listener *listener);
@@ -67,15 +68,14 @@ void lds_text_scrap_say(struct lds_scrap *scrap, const struct lds_listener *list
 void lds_text_scrap_print(struct lds_scrap *scrap, FILE *out, int indent, int hanging);
 
 /* "left", or "channel 1" without a name; to begin a line with; and as a heading. */
-void lds_channel_words(const char *name, int channel, char *words, size_t size);
-enum { LDS_PAIR_WORDS = 160 };
+struct lds_label lds_channel_words(const char *name, int channel);
 /* "left and right", or "channels 1 and 2" where a name is missing. */
-void lds_pair_words(const char *const name[2], const int channel[2], char *words, size_t size);
-void lds_pair_words_of(const struct lds_measurement *measurement, const int channel[2], char *words, size_t size);
-void lds_channel_title(const char *name, int channel, char *words, size_t size);
+struct lds_label lds_pair_words(const char *const name[2], const int channel[2]);
+struct lds_label lds_pair_words_of(const struct lds_measurement *measurement, const int channel[2]);
+struct lds_label lds_channel_title(const char *name, int channel);
 void lds_text_channel_heading(FILE *out, const char *name, int channel);
 
 /* "2nd". */
-void lds_text_ordinal(int order, char *text, size_t size);
+struct lds_short lds_text_ordinal(int order);
 
 #endif

@@ -52,21 +52,19 @@ static void spell_asked(FILE *out, const double asked_hz[2])
 
 static void spell_band(FILE *out, const double band_hz[2])
 {
-    char low[32], high[32];
-    lds_reading_hz(band_hz[0], low, sizeof low);
-    lds_reading_hz(band_hz[1], high, sizeof high);
-    char *unit = strchr(low, ' ');
-    if (unit && strcmp(unit, strchr(high, ' ')) == 0)
+    struct lds_short low = lds_hz(band_hz[0]);
+    const struct lds_short high = lds_hz(band_hz[1]);
+    char *unit = strchr(low.text, ' ');
+    if (unit && strcmp(unit, strchr(high.text, ' ')) == 0)
         *unit = '\0';
-    fprintf(out, "%s to %s", low, high);
+    fprintf(out, "%s to %s", low.text, high.text);
 }
 
-void lds_text_label(const char *key, const struct lds_figure *figure, char *label, size_t size)
+struct lds_label lds_text_label(const char *key, const struct lds_figure *figure)
 {
     struct lds_scrap scrap;
-    label[0] = '\0';
     if (!lds_scrap_open(&scrap))
-        return;
+        return (struct lds_label){""};
     FILE *out = scrap.out;
     const struct lds_figure_name name = lds_key_read(key);
     const char *stem = lds_label_of(key);
@@ -83,9 +81,9 @@ void lds_text_label(const char *key, const struct lds_figure *figure, char *labe
         fputs(", ", out);
         spell_band(out, figure->band_hz);
     }
-    if (lds_scrap_close(&scrap))
-        snprintf(label, size, "%s", scrap.text);
+    const struct lds_label label = lds_label("%s", lds_scrap_close(&scrap) ? scrap.text : "");
     free(scrap.text);
+    return label;
 }
 
 /* Flags without words of their own below, or given once for the whole channel. */
@@ -104,9 +102,7 @@ void lds_figure_conditions(FILE *out, const struct lds_figure *figure)
         between = "; ";
     }
     if (figure->removed_hz > 0.0) {
-        char width[32];
-        lds_reading_hz(figure->removed_hz, width, sizeof width);
-        fprintf(out, "%slines over %s of it taken out", between, width);
+        fprintf(out, "%slines over %s of it taken out", between, lds_hz(figure->removed_hz).text);
         between = "; ";
     }
     if (figure->conditions[0]) {
@@ -136,49 +132,49 @@ static double decibels(double amplitude)
     return 20.0 * log10(amplitude);
 }
 
-static void in_decibels(const struct lds_figure *figure, double reference, const char *unit, char *text, size_t size)
+static struct lds_short in_decibels(const struct lds_figure *figure, double reference, const char *unit)
 {
-    struct lds_reading reading;
-    lds_reading_make(&reading, decibels(figure->value / reference), decibels(figure->low / reference),
-                     decibels(figure->high / reference), unit, NAN, false);
-    snprintf(text, size, "%s %s", reading.value, unit);
+    return lds_short("%s %s",
+                     lds_reading(decibels(figure->value / reference), decibels(figure->low / reference),
+                                 decibels(figure->high / reference), unit, NAN, false)
+                         .value,
+                     unit);
 }
 
 /* The same figure in another common form. */
-static void second_reading(const struct lds_figure *figure, enum lds_print print, char *text, size_t size)
+static struct lds_short second_reading(const struct lds_figure *figure, enum lds_print print)
 {
-    text[0] = '\0';
-    if (!isfinite(figure->value) && !isfinite(figure->high))
-        return;
-    if (print == LDS_PRINT_RATIO) {
-        lds_reading_percent(figure->value, figure->low, figure->high, text, size);
-    } else if (print == LDS_PRINT_VOLTS && strcmp(figure->unit, "V") == 0) {
-        in_decibels(figure, 1.0, "dBV", text, size);
-    } else if (print == LDS_PRINT_PERCENT) {
-        in_decibels(figure, 100.0, "dB", text, size);
-    }
+    const bool known = isfinite(figure->value) || isfinite(figure->high);
+    if (known && print == LDS_PRINT_RATIO)
+        return lds_percent_words(figure->value, figure->low, figure->high);
+    if (known && print == LDS_PRINT_VOLTS && strcmp(figure->unit, "V") == 0)
+        return in_decibels(figure, 1.0, "dBV");
+    if (known && print == LDS_PRINT_PERCENT)
+        return in_decibels(figure, 100.0, "dB");
+    return (struct lds_short){""};
 }
 
-void lds_figure_cells_make(struct lds_figure_cells *cells, const struct lds_figure *figure)
+struct lds_figure_cells lds_figure_cells(const struct lds_figure *figure)
 {
     const enum lds_print print = figure->name.row->print;
     const char *unit = figure->unit;
     bool whole = lds_unit_is_whole(unit) ||
                  (unit[0] == '\0' && !(figure->high > figure->low) && figure->value == floor(figure->value));
-    lds_reading_make(&cells->reading, figure->value, figure->low, figure->high, unit,
-                     lds_unit_is_scaled(unit) ? 0.0 : NAN, whole);
+    struct lds_figure_cells cells = {.label = lds_text_label(figure->key, figure),
+                                     .second = second_reading(figure, print)};
+    cells.reading =
+        lds_reading(figure->value, figure->low, figure->high, unit, lds_unit_is_scaled(unit) ? 0.0 : NAN, whole);
     if (print == LDS_PRINT_DENSITY && strcmp(unit, "dBFS") == 0)
-        snprintf(cells->reading.unit, sizeof cells->reading.unit, "dBFS in 1 Hz");
+        snprintf(cells.reading.unit, sizeof cells.reading.unit, "dBFS in 1 Hz");
     if (strcmp(unit, "count") == 0)
-        cells->reading.unit[0] = '\0';
-    lds_text_label(figure->key, figure, cells->label, sizeof cells->label);
-    second_reading(figure, print, cells->second, sizeof cells->second);
+        cells.reading.unit[0] = '\0';
+    return cells;
 }
 
 static void print_cells(FILE *out, const struct lds_figure_cells *cells)
 {
     const struct lds_reading *reading = &cells->reading;
-    const char *label = cells->label;
+    const char *label = cells->label.text;
     int whole = (int)strcspn(reading->value, "."), wider = whole > BEFORE ? whole - BEFORE : 0;
     int width = lds_words_width(label);
     if (width > LABEL || width + 1 + whole > LABEL + BEFORE) {
@@ -191,8 +187,8 @@ static void print_cells(FILE *out, const struct lds_figure_cells *cells)
     lds_page_number(out, reading->value, BEFORE + wider, more ? AFTER + 1 : 0);
     lds_page_left(out, reading->interval, reading->unit[0] ? INTERVAL : 0);
     fputs(reading->unit, out);
-    if (cells->second[0])
-        lds_page_right(out, cells->second, REST - lds_words_width(reading->unit));
+    if (cells->second.text[0])
+        lds_page_right(out, cells->second.text, REST - lds_words_width(reading->unit));
     fputc('\n', out);
 }
 
@@ -203,19 +199,18 @@ static bool fit(const struct lds_figure_cells *cells)
     size_t whole = strcspn(reading->value, ".");
     return whole <= BEFORE + 4 && strlen(reading->value) - whole <= AFTER &&
            lds_words_width(reading->interval) < INTERVAL &&
-           lds_words_width(cells->second) + lds_words_width(reading->unit) < REST;
+           lds_words_width(cells->second.text) + lds_words_width(reading->unit) < REST;
 }
 
 static void print_row(FILE *out, const struct lds_figure *figure)
 {
-    struct lds_figure_cells cells;
+    const struct lds_figure_cells cells = lds_figure_cells(figure);
     const struct lds_reading *reading = &cells.reading;
-    lds_figure_cells_make(&cells, figure);
     if (fit(&cells))
         print_cells(out, &cells);
     else
-        lds_page_paragraph(out, 2, 2, "%s: %s %s %s%s%s", cells.label, reading->value, reading->interval, reading->unit,
-                           cells.second[0] ? ", " : "", cells.second);
+        lds_page_paragraph(out, 2, 2, "%s: %s %s %s%s%s", cells.label.text, reading->value, reading->interval,
+                           reading->unit, cells.second.text[0] ? ", " : "", cells.second.text);
     print_conditions(out, figure);
 }
 
@@ -243,9 +238,11 @@ void lds_absents_say(const char *what, const struct lds_absent *const *absent, s
         for (size_t k = i; k < count; k++) {
             if (!lds_key_belongs(absent[k]->key, section) || strcmp(absent[k]->reason, absent[i]->reason) != 0)
                 continue;
-            char label[160];
-            lds_text_label(absent[k]->key, NULL, label, sizeof label);
-            fprintf(scrap.out, "%s%s", named == 0 ? "" : named + 1 == same ? " and " : "; ", label);
+            fprintf(scrap.out, "%s%s",
+                    named == 0          ? ""
+                    : named + 1 == same ? " and "
+                                        : "; ",
+                    lds_text_label(absent[k]->key, NULL).text);
             named++;
         }
         char *reason = lds_words_escape(absent[i]->reason);

@@ -39,17 +39,14 @@ static void print_origin(FILE *out, const char *text)
 static void print_row(FILE *out, const struct lds_series *series, size_t row, bool calibrated, double largest)
 {
     const struct lds_table_view *view = lds_table_view_of(series->kind);
-    char text[160];
-    for (size_t i = 0; i < view->cells; i++) {
-        lds_series_cell_write(series, row, &view->cell[i], calibrated, largest, text, sizeof text);
-        print_cell(out, &view->cell[i], text);
-    }
+    for (size_t i = 0; i < view->cells; i++)
+        print_cell(out, &view->cell[i], lds_series_cell_words(series, row, &view->cell[i], calibrated, largest).text);
     if (series->text) {
         print_origin(out, series->text[row]);
         return;
     }
-    lds_series_flags_write(series, row, text, sizeof text);
-    fprintf(out, "%s%s\n", !text[0] ? "" : view->flags_below ? "\n         " : "  ", text);
+    const struct lds_label flags = lds_series_flag_words(series, row);
+    fprintf(out, "%s%s\n", !flags.text[0] ? "" : view->flags_below ? "\n         " : "  ", flags.text);
 }
 
 static void print_series(FILE *out, const struct lds_series *series, bool calibrated)

@@ -167,11 +167,13 @@ static void write_marked(FILE *out, const struct lds_channel *channel, const str
     size_t named = 0, last = share->marked <= NAMED + 1 ? share->marked : NAMED;
     for (size_t i = 0; i < channel->figures && named < last; i++) {
         const struct lds_figure *figure = &channel->figure[i];
-        char label[160];
         if (figure->name.row->chain == LDS_CHAIN_NONE || !(figure->flags & share->flag))
             continue;
-        lds_text_label(figure->key, figure, label, sizeof label);
-        fprintf(out, "%s%s", named == 0 ? "" : named + 1 == share->marked ? " and " : "; ", label);
+        fprintf(out, "%s%s",
+                named == 0                   ? ""
+                : named + 1 == share->marked ? " and "
+                                             : "; ",
+                lds_text_label(figure->key, figure).text);
         named++;
     }
     if (share->marked > last)

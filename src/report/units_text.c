@@ -22,13 +22,9 @@ static void print_cell(FILE *out, const char *text, bool after_mark, bool marked
 static void print_row(FILE *out, const struct lds_unit_row *row, bool keys, int first, int last)
 {
     struct lds_row_scale scale;
-    char label[160];
+    const struct lds_label label = keys ? lds_label("%s", row->key) : lds_text_label(row->key, NULL);
     lds_row_scale_make(&scale, row, COLUMN - (row->stands_out >= 0 ? 1 : 0));
-    if (keys)
-        snprintf(label, sizeof label, "%s", row->key);
-    else
-        lds_text_label(row->key, NULL, label, sizeof label);
-    lds_text_label_column(out, label, LABEL);
+    lds_text_label_column(out, label.text, LABEL);
     lds_page_left(out, scale.unit, UNIT);
     for (int i = first; i <= last; i++) {
         char text[64];

@@ -465,9 +465,8 @@ static void test_at_most_four_pictures(void **state)
 {
     (void)state;
     struct fixture made;
-    char *plots = make_plots(), *group = in(plots, "sine"), series[64], name[128];
-    lds_plot_series_name("response.gain", "", series, sizeof series);
-    snprintf(name, sizeof name, "comparison-channel1-%s.svg", series);
+    char *plots = make_plots(), *group = in(plots, "sine"), name[128];
+    snprintf(name, sizeof name, "comparison-channel1-%s.svg", lds_plot_series_name("response.gain", "").text);
     char *path = in(group, name);
     FILE *out = fopen(path, "w");
     assert_non_null(out);
@@ -555,14 +554,13 @@ static void test_numbers_are_those_of_the_text(void **state)
     for (size_t c = 0; c < made.group[0].comparison.channels; c++)
         for (size_t i = 0; i < made.group[0].comparison.channel[c].changes; i++) {
             const struct lds_change *change = &made.group[0].comparison.channel[c].change[i];
-            struct lds_change_cells cells;
+            const struct lds_change_cells cells = lds_change_cells(change);
             char joined[512];
-            lds_change_cells_make(&cells, change);
             snprintf(joined, sizeof joined, "%s%s%s%s%s", cells.before, cells.after, cells.number, cells.interval,
                      change->judged ? lds_word_name(change->word) : "");
             bool restates = change->name.row->restates; /* SINAD beside THD+N: left out */
-            if (has_row(&rows, cells.label, joined) == restates)
-                fail_msg("%s row \"%s ... %s\"", restates ? "a" : "no", cells.label, joined);
+            if (has_row(&rows, cells.label.text, joined) == restates)
+                fail_msg("%s row \"%s ... %s\"", restates ? "a" : "no", cells.label.text, joined);
             assert_non_null(strstr(text, cells.values));
             checked++;
         }

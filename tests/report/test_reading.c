@@ -40,9 +40,8 @@ static void test_digits_follow_the_interval(void **state)
         {8e-10, 7e-10, 9e-10, "V", 80e-6, "800", "±100", "pV"}, /* in the column's unit it would have no digits left */
     };
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-        struct lds_reading reading;
-        lds_reading_make(&reading, cases[i].value, cases[i].low, cases[i].high, cases[i].unit, cases[i].reference,
-                         false);
+        const struct lds_reading reading =
+            lds_reading(cases[i].value, cases[i].low, cases[i].high, cases[i].unit, cases[i].reference, false);
         if (cases[i].expected_unit == NULL) { /* 999.96 rounds up to the next prefix or stays: either, but 1000 µV */
             assert_true(strcmp(reading.unit, "mV") == 0 || strcmp(reading.value, "999.96") == 0);
             continue;
@@ -56,27 +55,21 @@ static void test_digits_follow_the_interval(void **state)
 static void test_limits_round_up(void **state)
 {
     (void)state;
-    struct lds_reading reading;
-    lds_reading_make(&reading, NAN, NAN, 2.31e-6, "V", 0.0, false);
+    struct lds_reading reading = lds_reading(NAN, NAN, 2.31e-6, "V", 0.0, false);
     assert_string_equal(reading.value, "< 2.4");
     assert_string_equal(reading.unit, "µV");
-    lds_reading_make(&reading, NAN, NAN, -120.9, "dB", NAN, false);
+    reading = lds_reading(NAN, NAN, -120.9, "dB", NAN, false);
     assert_string_equal(reading.value, "< -120");
-    lds_reading_make(&reading, NAN, NAN, NAN, "dB", NAN, false);
+    reading = lds_reading(NAN, NAN, NAN, "dB", NAN, false);
     assert_string_equal(reading.value, "?");
-    char percent[64];
-    lds_reading_percent(NAN, NAN, -120.0, percent, sizeof percent);
-    assert_string_equal(percent, "< 0.00010 %");
+    assert_string_equal(lds_percent_words(NAN, NAN, -120.0).text, "< 0.00010 %");
 }
 
 static void test_percent(void **state)
 {
     (void)state;
-    char percent[64];
-    lds_reading_percent(-90.402, -90.612, -90.192, percent, sizeof percent);
-    assert_string_equal(percent, "0.003019 %"); /* U = 0.000073 */
-    lds_reading_percent(0.0, -0.1, 0.1, percent, sizeof percent);
-    assert_string_equal(percent, "100.0 %");
+    assert_string_equal(lds_percent_words(-90.402, -90.612, -90.192).text, "0.003019 %"); /* U = 0.000073 */
+    assert_string_equal(lds_percent_words(0.0, -0.1, 0.1).text, "100.0 %");
 }
 
 /* Random values and intervals: the printed interval has at most two digits and is never smaller than its size except by
@@ -93,8 +86,7 @@ static void test_random(void **state)
         }
         double value = pow(10.0, 6.0 * random[0] - 3.0) * (random[2] < 0.5 ? -1.0 : 1.0);
         double half = pow(10.0, 5.0 * random[1] - 3.5);
-        struct lds_reading reading;
-        lds_reading_make(&reading, value, value - half, value + half, "dB", NAN, false);
+        const struct lds_reading reading = lds_reading(value, value - half, value + half, "dB", NAN, false);
         double shown = strtod(reading.value, NULL), shown_half = strtod(reading.interval + strlen("±"), NULL);
         int digits = 0;
         for (const char *c = reading.interval + strlen("±"); *c; c++)
