@@ -8,8 +8,8 @@
 #include "loadside/report.h"
 #include "report/comparison.h"
 #include "report/figures.h"
-#include "report/json_names.h"
 #include "report/json_parts.h"
+#include "saved/names.h"
 #include "scarce.h"
 
 static json_t *file_object(const void *element)

@@ -1,6 +1,6 @@
 #include "report/json_series.h"
 
-#include "report/json_names.h"
+#include "saved/names.h"
 
 static void put_number(json_t *object, const char *name, enum lds_quantity quantity, bool calibrated, double number)
 {

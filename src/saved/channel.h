@@ -1,9 +1,9 @@
 /* Channels and pairs of a saved result. */
-#ifndef LDS_REPORT_SAVED_CHANNEL_H
-#define LDS_REPORT_SAVED_CHANNEL_H
+#ifndef LDS_SAVED_CHANNEL_H
+#define LDS_SAVED_CHANNEL_H
 
 #include "loadside/measurement.h"
-#include "report/saved_parts.h"
+#include "saved/parts.h"
 
 /* The member "signal" of a capture or a channel. */
 void lds_saved_signal(struct lds_saved_reader *reader, const json_t *object, struct lds_signal *signal);

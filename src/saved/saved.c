@@ -12,10 +12,10 @@
 #include "capture/bench_keys.h"
 #include "capture/reader.h"
 #include "fail.h"
-#include "report/json_names.h"
-#include "report/saved_channel.h"
-#include "report/saved_parts.h"
 #include "safe_text.h"
+#include "saved/channel.h"
+#include "saved/names.h"
+#include "saved/parts.h"
 
 /* The next character that is not white space (RFC 8259, 2), or EOF. */
 static int next_sign(FILE *file)

@@ -1,10 +1,10 @@
-#include "report/saved_series.h"
+#include "saved/series.h"
 
 #include <math.h>
 #include <string.h>
 
 #include "record/series.h"
-#include "report/json_names.h"
+#include "saved/names.h"
 
 /* An element of an array: a number, or null if it may be unknown, which the axis never is. */
 static double read_element(struct lds_saved_reader *reader, const json_t *element, const char *member,

@@ -1,4 +1,4 @@
-#include "report/saved_channel.h"
+#include "saved/channel.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -6,7 +6,7 @@
 
 #include "loadside/capture.h"
 #include "record/record.h"
-#include "report/saved_series.h"
+#include "saved/series.h"
 
 static const double MOST_HZ = 1e9, MOST_ORDER = 1e6, MOST_S = 1e12, MOST_SAMPLES = 1e18;
 

@@ -1,9 +1,9 @@
 /* Series of a saved result. */
-#ifndef LDS_REPORT_SAVED_SERIES_H
-#define LDS_REPORT_SAVED_SERIES_H
+#ifndef LDS_SAVED_SERIES_H
+#define LDS_SAVED_SERIES_H
 
 #include "loadside/series.h"
-#include "report/saved_parts.h"
+#include "saved/parts.h"
 
 /* Where series are read into. */
 struct lds_saved_list {

@@ -1,6 +1,6 @@
 /* The names of JSON members: of a bench, and for the numbers of a column. */
-#ifndef LDS_REPORT_JSON_NAMES_H
-#define LDS_REPORT_JSON_NAMES_H
+#ifndef LDS_SAVED_NAMES_H
+#define LDS_SAVED_NAMES_H
 
 #include <stdio.h>
 

@@ -1,4 +1,4 @@
-#include "report/saved_parts.h"
+#include "saved/parts.h"
 
 #include <math.h>
 #include <stdio.h>

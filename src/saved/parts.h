@@ -1,7 +1,7 @@
 /* Members of a JSON text by name and type. A null member is unknown; one that is missing, of the wrong type or out of
  * range is an error that says where it is. */
-#ifndef LDS_REPORT_SAVED_PARTS_H
-#define LDS_REPORT_SAVED_PARTS_H
+#ifndef LDS_SAVED_PARTS_H
+#define LDS_SAVED_PARTS_H
 
 #include <jansson.h>
 #include <stdbool.h>
