@@ -7,6 +7,7 @@
 #include "fail.h"
 #include "job/check.h"
 #include "job/check_parts.h"
+#include "job/power.h"
 #include "job/remarks.h"
 #include "job/repeats.h"
 #include "scrap.h"
@@ -67,7 +68,7 @@ static char *names_of(const struct check *check, bool (*holds)(const struct chec
 
 static bool lacks_load(const struct check *check, size_t i)
 {
-    return check->sheet->capture[i].role->power && isnan(check->sheet->capture[i].bench.load_ohm);
+    return check->sheet->capture[i].role->power && isnan(lds_power_bench(&check->sheet->capture[i])->load_ohm);
 }
 
 static bool lacks_scale(const struct check *check, size_t i)
@@ -133,6 +134,7 @@ static bool of_roles(const struct check *check)
         bool taken = false;
         for (size_t k = 0; k < check->sheet->captures; k++)
             taken = taken || check->sheet->capture[k].role == &role[i];
+        taken = taken || (role[i].chain && check->chains->count > 0);
         enough = taken || !role[i].without || lds_remark(check->missing, "%s", role[i].without);
     }
     return enough;
@@ -181,6 +183,12 @@ static bool of_groups(const struct check *check)
     return enough;
 }
 
+void lds_check_read_free(struct lds_check_read *read)
+{
+    free(read->look);
+    lds_saved_chains_free(&read->chains);
+}
+
 void lds_job_checked_free(struct lds_job_checked *checked)
 {
     lds_remarks_free(&checked->wrong);
@@ -189,8 +197,8 @@ void lds_job_checked_free(struct lds_job_checked *checked)
     lds_remarks_free(&checked->captures);
 }
 
-/* looked: gets the looks, for a job that is measured next; or NULL. */
-static enum lds_status check_sheet(const struct lds_sheet *sheet, struct lds_look **looked,
+/* next: gets what was read, for a job that is measured next; or NULL. */
+static enum lds_status check_sheet(const struct lds_sheet *sheet, struct lds_check_read *next,
                                    struct lds_job_checked *checked, struct lds_error *error)
 {
     struct lds_faults faults = {0};
@@ -198,12 +206,14 @@ static enum lds_status check_sheet(const struct lds_sheet *sheet, struct lds_loo
     struct lds_remarks *wrong = &checked->wrong;
     *checked = (struct lds_job_checked){0};
     struct lds_look *look = lds_look_at(sheet, &faults);
-    bool enough = lds_grouping_make(&grouping, sheet, look);
+    struct lds_saved_chains chains;
+    bool enough = lds_saved_chains_read(sheet, &chains, &faults) & lds_grouping_make(&grouping, sheet, look);
     if (enough) {
         lds_repeats_check(sheet, look, &faults);
-        const struct check check = {sheet, look, &grouping, &checked->missing, &checked->fits, &checked->captures};
+        const struct check check = {sheet,  look, &grouping, &checked->missing, &checked->fits, &checked->captures,
+                                    &chains};
         enough = lds_check_benches(&check) && lds_check_inputs(&check) &&
-                 (looked || (lds_check_roles(&check) && lds_check_powers(&check) && lds_check_captures(&check))) &&
+                 (next || (lds_check_roles(&check) && lds_check_powers(&check) && lds_check_captures(&check))) &&
                  of_roles(&check) && of_captures(&check) && of_groups(&check) && of_the_sheet(&check) &&
                  of_the_rating(&check);
         for (size_t i = 0; i < sheet->captures; i++)
@@ -212,10 +222,11 @@ static enum lds_status check_sheet(const struct lds_sheet *sheet, struct lds_loo
     enough = enough && lds_faults_tell(&faults, sheet->path, wrong);
     lds_faults_free(&faults);
     lds_grouping_free(&grouping);
-    if (looked)
-        *looked = look;
+    struct lds_check_read read = {look, chains};
+    if (next)
+        *next = read;
     else
-        free(look);
+        lds_check_read_free(&read);
     if (!enough)
         return lds_fail_memory(error, "the check of a job");
     if (wrong->count == 0)
@@ -247,13 +258,13 @@ static enum lds_status refuse(const struct lds_sheet *sheet, const struct lds_lo
                     sheet->path, capture->line, capture->name, file, to_make - 1);
 }
 
-enum lds_status lds_check_to_run(const struct lds_sheet *sheet, struct lds_look **look, struct lds_remarks *missing,
-                                 struct lds_error *error)
+enum lds_status lds_check_to_run(const struct lds_sheet *sheet, struct lds_check_read *read,
+                                 struct lds_remarks *missing, struct lds_error *error)
 {
     struct lds_job_checked checked;
-    enum lds_status status = check_sheet(sheet, look, &checked, error);
+    enum lds_status status = check_sheet(sheet, read, &checked, error);
     if (!status && checked.to_make > 0)
-        status = refuse(sheet, *look, checked.to_make, error);
+        status = refuse(sheet, read->look, checked.to_make, error);
     *missing = checked.missing;
     checked.missing = (struct lds_remarks){0};
     lds_job_checked_free(&checked);

@@ -5,6 +5,7 @@
 
 #include "hz_words.h"
 #include "job/check_parts.h"
+#include "job/power.h"
 #include "job/remarks.h"
 #include "loadside/signal.h"
 
@@ -20,7 +21,8 @@ static bool is_made(const struct check *check, const struct lds_sheet_capture *c
 /* What is to be played for it: as its sidecar says, or else a signal of its role. */
 static void take_signal(const struct lds_sheet_capture *capture, struct lds_signal_spec *spec)
 {
-    const double peak_v = sqrt(2.0 * capture->power_w * capture->bench.load_ohm);
+    const struct lds_bench *bench = lds_power_bench(capture);
+    const double peak_v = sqrt(2.0 * capture->power_w * bench->load_ohm);
     if (capture->signal) {
         *spec = *capture->signal;
         return;
@@ -28,7 +30,7 @@ static void take_signal(const struct lds_sheet_capture *capture, struct lds_sign
     lds_signal_spec_init(spec, capture->role->holds);
     if (!isnan(capture->frequency_hz) && capture->role->tone)
         spec->frequency_hz[0] = capture->frequency_hz;
-    const double dbfs = lds_signal_level_for(peak_v, &capture->bench);
+    const double dbfs = lds_signal_level_for(peak_v, bench);
     if (isfinite(dbfs))
         spec->level_dbfs = floor(100.0 * dbfs) / 100.0;
 }
@@ -37,7 +39,7 @@ static void take_signal(const struct lds_sheet_capture *capture, struct lds_sign
  * of full scale". */
 static void write_level(const struct lds_sheet_capture *capture, char *text, size_t size)
 {
-    const struct lds_bench *bench = &capture->bench;
+    const struct lds_bench *bench = lds_power_bench(capture);
     double volts = sqrt(capture->power_w * bench->load_ohm), peak_v = M_SQRT2 * volts;
     double takes_v = lds_bench_volts_per_unit(bench);
     int used;
@@ -59,6 +61,7 @@ static void write_command(const struct lds_sheet_capture *capture, char *text, s
     struct lds_signal_spec spec;
     char name[200], options[160] = "";
     const char *file = capture->signal_file;
+    const struct lds_bench *bench = lds_power_bench(capture);
     size_t used = 0;
     text[0] = '\0';
     if (capture->signal) {
@@ -72,7 +75,7 @@ static void write_command(const struct lds_sheet_capture *capture, char *text, s
         used += (size_t)snprintf(options, sizeof options, " --frequency %.8g", spec.frequency_hz[0]);
     if (capture->driven > 0)
         used += (size_t)snprintf(options + used, sizeof options - used, " --channels 2 --channel %d", capture->driven);
-    if (isfinite(lds_signal_level_for(sqrt(2.0 * capture->power_w * capture->bench.load_ohm), &capture->bench)))
+    if (isfinite(lds_signal_level_for(sqrt(2.0 * capture->power_w * bench->load_ohm), bench)))
         snprintf(options + used, sizeof options - used, " --level %.2f", spec.level_dbfs);
     snprintf(text, size, " To make it: loadside signal %s %s%s", lds_signal_name(spec.kind), name, options);
 }

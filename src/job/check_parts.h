@@ -4,12 +4,14 @@
 
 #include "job/groups.h"
 #include "job/look.h"
+#include "job/saved_chains.h"
 
 struct check {
     const struct lds_sheet *sheet;
     const struct lds_look *look;
     const struct lds_grouping *grouping;
     struct lds_remarks *missing, *fits, *captures;
+    const struct lds_saved_chains *chains;
 };
 
 /* Whether each capture matches its role, by the short look. */

@@ -31,8 +31,9 @@ static bool of_power(const struct check *check, const char *whose, double power_
 
 static bool same_question(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
 {
-    return a->power_w == b->power_w && a->bench.load_ohm == b->bench.load_ohm &&
-           lds_bench_volts_per_unit(&a->bench) == lds_bench_volts_per_unit(&b->bench);
+    const struct lds_bench *one = lds_power_bench(a), *other = lds_power_bench(b);
+    return a->power_w == b->power_w && one->load_ohm == other->load_ohm &&
+           lds_bench_volts_per_unit(one) == lds_bench_volts_per_unit(other);
 }
 
 /* Whether a sine of stated power was, or is to be, recorded through this input. */
@@ -48,11 +49,11 @@ static bool of_the_rated_power(const struct check *check)
     const struct lds_sheet *sheet = check->sheet;
     bool enough = true;
     for (size_t i = 0; enough && i < sheet->captures; i++) {
-        const struct lds_bench *bench = &sheet->capture[i].bench;
+        const struct lds_bench *bench = lds_power_bench(&sheet->capture[i]);
         bool told = !takes_power(check, i);
         for (size_t k = 0; k < i; k++)
-            told = told || (takes_power(check, k) &&
-                            lds_bench_volts_per_unit(&sheet->capture[k].bench) == lds_bench_volts_per_unit(bench));
+            told = told || (takes_power(check, k) && lds_bench_volts_per_unit(lds_power_bench(&sheet->capture[k])) ==
+                                                         lds_bench_volts_per_unit(bench));
         char whose[240];
         struct lds_bench rated = *bench; /* owns nothing */
         rated.load_ohm = sheet->rating.load_ohm;
@@ -74,7 +75,7 @@ bool lds_check_inputs(const struct check *check)
         for (size_t k = 0; k < i; k++)
             told = told || (!check->look[k].info.in_volts && same_question(&all[k], &all[i]));
         if (!told)
-            enough = of_power(check, all[i].name, all[i].power_w, &all[i].bench);
+            enough = of_power(check, all[i].name, all[i].power_w, lds_power_bench(&all[i]));
     }
     return enough;
 }
@@ -91,7 +92,8 @@ static double farthest_w(const struct check *check, size_t i)
     for (size_t c = 0; c < look->tones; c++) {
         if (look->tone[c].tones > 1) /* the power of one of several tones is not that of a sine */
             return NAN;
-        double watts = look->tone[c].level * look->tone[c].level / capture->bench.load_ohm;
+        double watts =
+            look->tone[c].level * look->tone[c].level / lds_bench_of(&capture->bench, look->tone[c].channel)->load_ohm;
         if (lds_tone_is_driven(look->tone, look->tones, c) &&
             (isnan(farthest_w) || fabs(watts - stated_w) > fabs(farthest_w - stated_w)))
             farthest_w = watts;
@@ -107,7 +109,7 @@ bool lds_check_powers(const struct check *check)
         const struct lds_sheet_capture *capture = &sheet->capture[i];
         double watts = farthest_w(check, i);
         char rated[80] = "";
-        if (lds_rating_is_exceeded(&sheet->rating, capture->bench.load_ohm, watts))
+        if (lds_rating_is_exceeded(&sheet->rating, lds_power_bench(capture)->load_ohm, watts))
             snprintf(rated, sizeof rated, ", more than the %.4g W that the unit is rated for", sheet->rating.power_w);
         if (!lds_power_is_stated(sheet, capture, watts, watts))
             enough = lds_remark(check->missing, "%s: the sheet says %.4g W; this capture holds %.3g W%s.",

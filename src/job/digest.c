@@ -9,6 +9,7 @@
 
 #include "fail.h"
 #include "grow.h"
+#include "job/path_between.h"
 
 enum { BLOCK = 1 << 16 };
 
@@ -76,6 +77,22 @@ static enum lds_status add_beside(struct lds_job *job, const char *name, struct 
     return status;
 }
 
+/* A file that a bench names, listed under its name from the folder of the sheet. */
+static enum lds_status add_of_bench(struct lds_job *job, const char *path, struct lds_error *error)
+{
+    const char *slash = strrchr(path, '/'), *name = slash ? slash + 1 : path;
+    char *folder = slash ? strndup(path, (size_t)(name - path)) : strdup(".");
+    char *between = folder ? lds_path_between(job->sheet->path, folder) : NULL, *from_sheet = NULL;
+    const bool memory = between && asprintf(&from_sheet, "%s%s", between, name) >= 0;
+    const enum lds_status status =
+        memory ? add(job, from_sheet, path, error) : lds_fail_memory(error, "the list of files");
+    free(folder);
+    free(between);
+    if (memory)
+        free(from_sheet);
+    return status;
+}
+
 enum lds_status lds_digest_files(struct lds_job *job, struct lds_error *error)
 {
     const struct lds_sheet *sheet = job->sheet;
@@ -90,6 +107,8 @@ enum lds_status lds_digest_files(struct lds_job *job, struct lds_error *error)
         for (size_t k = 0; !status && k < sizeof file / sizeof *file; k++)
             if (file[k])
                 status = add_beside(job, file[k], error);
+        if (!status && sheet->capture[i].bench.chain)
+            status = add_of_bench(job, sheet->capture[i].bench.chain, error);
     }
     return status;
 }

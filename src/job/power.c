@@ -4,6 +4,15 @@
 
 static const double SAME_LOAD = 0.05; /* common practice, no source */
 
+const struct lds_bench *lds_power_bench(const struct lds_sheet_capture *capture)
+{
+    const struct lds_bench *bench = &capture->bench;
+    for (size_t i = 0; isnan(bench->load_ohm) && i < capture->bench.channels; i++)
+        if (!isnan(capture->bench.channel[i].bench.load_ohm))
+            bench = &capture->bench.channel[i].bench;
+    return bench;
+}
+
 bool lds_power_is_stated(const struct lds_sheet *sheet, const struct lds_sheet_capture *capture, double low_w,
                          double high_w)
 {

@@ -24,7 +24,7 @@ void lds_job_options_init(struct lds_job_options *options)
  * of a group that does not reach as far, since figures over different bands cannot be compared. */
 struct plan {
     const struct lds_sheet *sheet;
-    struct lds_look *look; /* from the check */
+    struct lds_check_read read; /* by the check */
     struct lds_grouping grouping;
     double *lowest_hz, *highest_hz; /* ends of each group */
     struct lds_task *task;
@@ -50,7 +50,7 @@ static bool goes_with(const struct lds_sheet_capture *chain, enum lds_when when)
 /* The chain's measurement up to that end; adds a task for it if there is none yet. */
 static struct lds_measurement *chain_to(struct plan *plan, struct lds_job *job, size_t chain, double end_hz)
 {
-    if (plan->look[chain].end_hz <= end_hz)
+    if (plan->read.look[chain].end_hz <= end_hz)
         return &job->measurement[chain];
     for (size_t i = 0; i < plan->tasks; i++)
         if (plan->task[i].capture == chain && plan->task[i].end_hz == end_hz)
@@ -64,14 +64,14 @@ static bool has_rate_of(const struct plan *plan, const struct lds_captures_of_gr
 {
     bool found = false;
     for (size_t i = 0; i < group->count; i++)
-        found = found || plan->look[group->capture[i]].info.rate_hz == plan->look[chain].info.rate_hz;
+        found = found || plan->read.look[group->capture[i]].info.rate_hz == plan->read.look[chain].info.rate_hz;
     return found;
 }
 
 static bool plan_make(struct plan *plan, struct lds_job *job)
 {
     size_t captures = plan->sheet->captures, groups, most;
-    if (!lds_grouping_make(&plan->grouping, plan->sheet, plan->look))
+    if (!lds_grouping_make(&plan->grouping, plan->sheet, plan->read.look))
         return false;
     groups = plan->grouping.groups;
     most = chains_of(plan->sheet) * groups;
@@ -83,11 +83,11 @@ static bool plan_make(struct plan *plan, struct lds_job *job)
         return false;
     for (size_t i = 0; i < captures; i++)
         plan->task[i] =
-            (struct lds_task){.capture = i, .end_hz = plan->look[i].end_hz, .measurement = &job->measurement[i]};
+            (struct lds_task){.capture = i, .end_hz = plan->read.look[i].end_hz, .measurement = &job->measurement[i]};
     plan->tasks = captures;
     for (size_t g = 0; g < groups; g++) {
         const struct lds_captures_of_group *group = &plan->grouping.group[g];
-        lds_look_ends(plan->look, group, &plan->lowest_hz[g], &plan->highest_hz[g]);
+        lds_look_ends(plan->read.look, group, &plan->lowest_hz[g], &plan->highest_hz[g]);
         for (size_t i = 0; i < group->count; i++)
             plan->task[group->capture[i]].end_hz = plan->lowest_hz[g];
         for (size_t i = 0; i < captures; i++)
@@ -102,30 +102,42 @@ static void plan_free(struct plan *plan)
     for (size_t i = 0; i < plan->cuts; i++)
         lds_measurement_free(&plan->cut[i]);
     free(plan->cut);
-    free(plan->look);
     free(plan->lowest_hz);
     free(plan->highest_hz);
     free(plan->task);
+    lds_check_read_free(&plan->read);
     lds_grouping_free(&plan->grouping);
 }
 
-/* Applies the recordings of the chain that fit a capture; reports the reason when none does. */
+/* Takes the chain into the list if it fits the capture; else tells the reason. */
+static void take_chain(const struct lds_measurement *capture, const struct lds_measurement *one,
+                       struct lds_measurement *chain, size_t *chains, struct lds_error *why)
+{
+    if (lds_chain_fits(capture, one, why) == LDS_OK)
+        chain[(*chains)++] = *one;
+}
+
+/* Applies the recordings of the chain that fit a capture, or where the sheet has none for it the saved ones of its
+ * bench; reports the reason when none fits. */
 static enum lds_status apply_chains_to(struct plan *plan, struct lds_job *job, size_t place, double end_hz,
                                        struct lds_error *error)
 {
     const struct lds_sheet_capture *all = plan->sheet->capture;
-    struct lds_measurement *chain = calloc(chains_of(plan->sheet) + 1, sizeof *chain);
+    const struct lds_saved_chain *saved = lds_saved_chain_of(&plan->read.chains, &all[place].bench);
+    struct lds_measurement *chain = calloc(chains_of(plan->sheet) + (saved ? saved->count : 0) + 1, sizeof *chain);
     struct lds_error why = {0};
-    size_t chains = 0;
+    size_t chains = 0, own_chains = 0;
     enum lds_status status = chain ? LDS_OK : lds_fail_memory(error, "the recordings of the chain");
     for (size_t k = 0; !status && k < plan->sheet->captures; k++) {
         if (!goes_with(&all[k], all[place].when))
             continue;
-        bool planned = plan->look[k].info.rate_hz == plan->look[place].info.rate_hz;
+        bool planned = plan->read.look[k].info.rate_hz == plan->read.look[place].info.rate_hz;
         const struct lds_measurement *own = planned ? chain_to(plan, job, k, end_hz) : &job->measurement[k];
-        if (lds_chain_fits(&job->measurement[place], own, &why) == LDS_OK)
-            chain[chains++] = *own;
+        take_chain(&job->measurement[place], own, chain, &chains, &why);
+        own_chains++;
     }
+    for (size_t k = 0; !status && saved && own_chains == 0 && k < saved->count; k++)
+        take_chain(&job->measurement[place], &saved->measurement[k], chain, &chains, &why);
     if (!status && chains > 0)
         status = lds_chain_apply(&job->measurement[place], chain, chains, error);
     else if (!status && why.status &&
@@ -187,7 +199,7 @@ static enum lds_status check_roles(const struct plan *plan, struct lds_job *job,
     for (size_t i = 0; i < plan->sheet->captures; i++) {
         const struct lds_sheet_capture *capture = &plan->sheet->capture[i];
         char words[240];
-        lds_role_by_signal(capture, &plan->look[i], &job->measurement[i], words, sizeof words);
+        lds_role_by_signal(capture, &plan->read.look[i], &job->measurement[i], words, sizeof words);
         if (words[0] && !lds_remark(&job->unlike, "%s: %s.", capture->name, words))
             return lds_fail_memory(error, "the job");
     }
@@ -209,7 +221,7 @@ static void find_date(struct lds_job *job)
 static enum lds_status run(struct plan *plan, const struct lds_job_options *options, struct lds_job *job,
                            struct lds_error *error)
 {
-    enum lds_status status = lds_check_to_run(job->sheet, &plan->look, &job->missing, error);
+    enum lds_status status = lds_check_to_run(job->sheet, &plan->read, &job->missing, error);
     if (status)
         return status;
     job->measurement = calloc(job->sheet->captures + 1, sizeof *job->measurement);

@@ -7,6 +7,7 @@
 
 #include "capture/bench_keys.h"
 #include "job/digest.h"
+#include "job/power.h"
 #include "job/roles.h"
 #include "job/sheet.h"
 
@@ -150,7 +151,7 @@ static void check_capture(struct lds_sheet_reading *reading, const struct lds_sh
                   lds_signal_phrase(capture->signal->kind), capture->role->name);
     check_has(reading, capture, "power", capture->power_w, has_power);
     check_has(reading, capture, "frequency", capture->frequency_hz, has_tone);
-    if (capture->role->power && !isnan(capture->power_w) && isnan(capture->bench.load_ohm))
+    if (capture->role->power && !isnan(capture->power_w) && isnan(lds_power_bench(capture)->load_ohm))
         lds_fault(faults, line_of(reading, capture, "power"),
                   "a power of %.4g W without a load found; load = OHM expected in %s; add it", capture->power_w,
                   capture->bench_file ? capture->bench_file : "[bench]");

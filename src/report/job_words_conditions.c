@@ -100,13 +100,20 @@ static bool was_held(const struct lds_measurement *measurement)
 static void put_chain(struct lds_rows_of_words *rows, const struct lds_job *job)
 {
     const struct lds_sheet *sheet = job->sheet;
-    size_t chains = 0, held = 0;
+    size_t chains = 0, held = 0, saved = 0;
     for (size_t i = 0; i < sheet->captures; i++)
-        if (sheet->capture[i].role->chain)
+        if (sheet->capture[i].role->chain) {
             chains++;
-        else
+        } else {
             held += was_held(&job->measurement[i]);
-    if (chains == 0)
+            saved += sheet->capture[i].bench.chain != NULL;
+        }
+    if (chains == 0 && saved > 0)
+        lds_row_of_words(rows, "capture chain",
+                         "Measured by itself, as the bench states, and held against %zu of %zu captures; what the "
+                         "chain explains there is marked.",
+                         held, sheet->captures);
+    else if (chains == 0)
         lds_row_of_words(rows, "capture chain",
                          "Not recorded by itself: how much of noise and distortion is its own is not known.");
     else

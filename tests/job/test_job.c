@@ -269,6 +269,78 @@ static void the_chain_is_applied(void **state)
     lds_sheet_free(&sheet);
 }
 
+/* A load that only a channel has, as of an output through a divider beside the input of the amplifier. */
+static void the_load_of_a_channel(void **state)
+{
+    (void)state;
+    struct lds_remarks wrong, missing, fits;
+    check("[bench]\nfull_scale = 2 V\nattenuation = 10\n[channel 2]\nload = 4 ohm\nattenuation = 20\n"
+          "[capture a]\nfile = not-yet.wav\nrole = sine\npower = 10 W\n",
+          LDS_OK, &wrong, &missing, &fits);
+    assert_true(made_holds(&fits, "10 W into 4", "takes 40 V at the load: it fits"));
+    assert_false(made_holds(&missing, "No load is stated", ""));
+    lds_remarks_free(&wrong);
+    lds_remarks_free(&missing);
+    lds_remarks_free(&fits);
+}
+
+static void save_chain(const char *capture, const char *text, const char *saved)
+{
+    struct lds_capture *opened;
+    struct lds_measure_options options;
+    struct lds_measurement measured;
+    struct lds_error error = {0};
+    lds_measure_options_init(&options);
+    assert_int_equal(lds_bench_load(&options.bench, files_text("chain-bench.ini", text), &error), LDS_OK);
+    assert_int_equal(lds_capture_open(files_path(capture), NULL, &opened, &error), LDS_OK);
+    assert_int_equal(lds_measure(opened, &options, &measured, &error), LDS_OK);
+    assert_int_equal(lds_report_json(&measured, 1, files_path(saved), &error), LDS_OK);
+    lds_capture_close(opened);
+    lds_measurement_free(&measured);
+    lds_bench_free(&options.bench);
+}
+
+/* As above, by a saved measurement that the bench names; recordings of the chain on the sheet take its place. */
+static void the_chain_of_a_bench_is_applied(void **state)
+{
+    (void)state;
+    struct lds_sheet sheet;
+    struct lds_job job;
+    struct lds_remarks wrong, missing, fits;
+    char text[2000];
+    const char *captures = strstr(made_sheet, "[capture");
+    made_capture("chain.wav", 9, 48000, 2, 2.0, 1.8e-5, 0.0);
+    save_chain("chain.wav", "[bench]\nfull_scale = 2 V\nattenuation = 10\nload = 8 ohm\n", "chain.json");
+    const int head = (int)(captures - made_sheet);
+    snprintf(text, sizeof text, "%.*schain = chain.json\n%s", head, made_sheet, captures);
+    made_read(&sheet, text);
+    made_run(&sheet, 2, &job);
+    assert_true(figure_of(&job, 1, "noise.band.20-20k")->flags & LDS_FLAG_CHAIN_LIMITED);
+    assert_false(figure_of(&job, 0, "noise.band.20-20k")->flags &
+                 (LDS_FLAG_CHAIN_LIMITED | LDS_FLAG_CHAIN_NOT_MEASURED));
+    assert_false(made_holds(&job.missing, "No recording of the capture chain", ""));
+    assert_int_equal(job.files, 6);
+    assert_string_equal(job.file[5].file, "chain.json");
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+    made_capture("quiet.wav", 9, 48000, 2, 2.0, 1e-7, 0.0);
+    snprintf(text, sizeof text, "%.*schain = chain.json\n%s[capture c]\nfile = quiet.wav\nrole = chain\n", head,
+             made_sheet, captures);
+    made_read(&sheet, text);
+    made_run(&sheet, 2, &job);
+    assert_false(figure_of(&job, 1, "noise.band.20-20k")->flags &
+                 (LDS_FLAG_CHAIN_LIMITED | LDS_FLAG_CHAIN_NOT_MEASURED));
+    lds_job_free(&job);
+    lds_sheet_free(&sheet);
+    snprintf(text, sizeof text, "%.*schain = away.json\n%s", head, made_sheet, captures);
+    check(text, LDS_BAD_INPUT, &wrong, &missing, &fits);
+    assert_int_equal(wrong.count, 1);
+    assert_true(made_holds(&wrong, "chain of the bench", "away.json"));
+    lds_remarks_free(&wrong);
+    lds_remarks_free(&missing);
+    lds_remarks_free(&fits);
+}
+
 /* A capture at twice the rate is measured up to where the others reach, and so is the chain. */
 static void measured_up_to_a_common_end(void **state)
 {
@@ -464,6 +536,8 @@ int main(void)
         cmocka_unit_test(the_stated_power_is_held_against_benches_that_take_power),
         cmocka_unit_test(same_for_any_number_of_threads),
         cmocka_unit_test(the_chain_is_applied),
+        cmocka_unit_test(the_chain_of_a_bench_is_applied),
+        cmocka_unit_test(the_load_of_a_channel),
         cmocka_unit_test(measured_up_to_a_common_end),
         cmocka_unit_test(groups),
         cmocka_unit_test(limits_stand_where_they_are_judged),
