@@ -207,7 +207,8 @@ static enum lds_status check_sheet(const struct lds_sheet *sheet, struct lds_che
     *checked = (struct lds_job_checked){0};
     struct lds_look *look = lds_look_at(sheet, &faults);
     struct lds_saved_chains chains;
-    bool enough = lds_saved_chains_read(sheet, &chains, &faults) & lds_grouping_make(&grouping, sheet, look);
+    bool enough = lds_saved_chains_read(sheet, &chains, &faults);
+    enough = lds_grouping_make(&grouping, sheet, look) && enough;
     if (enough) {
         lds_repeats_check(sheet, look, &faults);
         const struct check check = {sheet,  look, &grouping, &checked->missing, &checked->fits, &checked->captures,

@@ -9,8 +9,8 @@
 /* A power this close to the rated one, relative to it, counts as equal: 0.04 dB, common practice, no source. */
 #define LDS_RATED_WITHIN 0.01
 
-/* The bench through which a power is recorded: that of the capture or, where it states no load, of the first channel that
- * states one. */
+/* The bench through which a power is recorded: that of the capture or, where it states no load, of the first channel
+ * that states one. */
 const struct lds_bench *lds_power_bench(const struct lds_sheet_capture *capture);
 
 /* Whether a power within low to high may be the stated one, within the sheet's tolerance; also true if it is not known,
