@@ -1,6 +1,7 @@
 #include "schedule.h"
 
 #include <pthread.h>
+#include <time.h>
 
 struct schedule {
     pthread_mutex_t lock;
@@ -48,6 +49,26 @@ static int64_t slowest(const struct schedule *s)
     return done;
 }
 
+/* Until a stage becomes ready, or, for the thread that ticks, it is time to do so again. */
+static void wait_for_change(struct schedule *s, void (*tick)(void *, int64_t), void *context)
+{
+    enum { TICK_NS = 100000000, SECOND_NS = 1000000000 };
+    struct timespec until;
+    if (!tick) {
+        pthread_cond_wait(&s->changed, &s->lock);
+        return;
+    }
+    clock_gettime(CLOCK_REALTIME, &until);
+    until.tv_nsec += TICK_NS;
+    until.tv_sec += until.tv_nsec / SECOND_NS;
+    until.tv_nsec %= SECOND_NS;
+    pthread_cond_timedwait(&s->changed, &s->lock, &until);
+    int64_t done = slowest(s);
+    pthread_mutex_unlock(&s->lock);
+    tick(context, done);
+    pthread_mutex_lock(&s->lock);
+}
+
 static void work(struct schedule *s, void (*tick)(void *, int64_t), void *context)
 {
     pthread_mutex_lock(&s->lock);
@@ -56,7 +77,7 @@ static void work(struct schedule *s, void (*tick)(void *, int64_t), void *contex
         if (index == -2)
             break;
         if (index < 0) {
-            pthread_cond_wait(&s->changed, &s->lock);
+            wait_for_change(s, tick, context);
             continue;
         }
         struct lds_stage *stage = &s->stages[index];
@@ -87,7 +108,7 @@ static void *worker(void *schedule)
 bool lds_schedule(struct lds_stage *stages, int count, int64_t blocks, int threads,
                   void (*tick)(void *context, int64_t done), void *context)
 {
-    enum { HELPERS_MAX = 63 };
+    enum { HELPERS_MAX = 1023 };
     struct schedule s = {.stages = stages, .count = count, .blocks = blocks};
     pthread_mutex_init(&s.lock, NULL);
     pthread_cond_init(&s.changed, NULL);

@@ -14,13 +14,21 @@
 static const double SHORTEST_S = 0.2; /* of lds_measure */
 static const double CLOCKS = 5e-4;    /* a player's and a recorder's differ by less (common practice, no source) */
 
-/* The library's message without the path, which is clear from the line of the sheet. */
-static const char *without(const char *message, const char *path)
+const char *lds_without_path(const char *message, const char *path)
 {
     size_t length = strlen(path);
     if (strncmp(message, path, length) != 0 || message[length] != ':')
         return message;
     return message + length + 1 + strspn(message + length + 1, " ");
+}
+
+void lds_look_options(const struct lds_sheet_capture *capture, struct lds_measure_options *options)
+{
+    lds_measure_options_init(options);
+    options->bench = capture->bench; /* not owned */
+    options->channel = capture->channel;
+    options->driven[0] = capture->driven;
+    options->drivens = capture->driven > 0;
 }
 
 static void look_for_tone(const struct lds_sheet_capture *capture, struct lds_capture *opened, struct lds_look *look,
@@ -29,14 +37,10 @@ static void look_for_tone(const struct lds_sheet_capture *capture, struct lds_ca
     struct lds_measure_options options;
     struct lds_error error = {0};
     char stated[32], found[32];
-    lds_measure_options_init(&options);
-    options.bench = capture->bench; /* not owned */
-    options.channel = capture->channel;
-    options.driven[0] = capture->driven;
-    options.drivens = capture->driven > 0;
+    lds_look_options(capture, &options);
     options.threads = 1;
     if (lds_measure_tones(opened, &options, look->tone, &look->tones, &error) != LDS_OK) {
-        lds_fault(faults, capture->line, "%s: %s", capture->file, without(error.message, capture->path));
+        lds_fault(faults, capture->line, "%s: %s", capture->file, lds_without_path(error.message, capture->path));
         look->good = false;
         return;
     }
@@ -69,7 +73,7 @@ static void look_at(const struct lds_sheet_capture *capture, struct lds_look *lo
         return;
     }
     if (lds_capture_open(capture->path, NULL, &opened, &error) != LDS_OK) {
-        lds_fault(faults, capture->line, "%s: %s", capture->file, without(error.message, capture->path));
+        lds_fault(faults, capture->line, "%s: %s", capture->file, lds_without_path(error.message, capture->path));
         return;
     }
     look->info = *lds_capture_info(opened);

@@ -23,6 +23,12 @@ struct lds_look {
 /* One look per capture of the sheet, to be freed. What is wrong is added to the faults. NULL: no memory. */
 struct lds_look *lds_look_at(const struct lds_sheet *sheet, struct lds_faults *faults);
 
+/* What the sheet states of a capture, for measuring it; the bench stays the sheet's. */
+void lds_look_options(const struct lds_sheet_capture *capture, struct lds_measure_options *options);
+
+/* The library's message without the path, where another line names the capture. */
+const char *lds_without_path(const char *message, const char *path);
+
 /* Whether captures a and b have one tone: if both state a frequency, it must be the same; else within 1 %, or within
  * the difference of clocks if close tones were played. */
 bool lds_look_same_tone(const struct lds_sheet *sheet, const struct lds_look *look, size_t a, size_t b);

@@ -133,8 +133,8 @@ static bool add_capture(struct lds_proposal *proposal, const char *path, const c
         return true;
     }
     free(one.file);
-    const char *why = strncmp(error.message, path, strlen(path)) == 0 ? error.message + strlen(path) : error.message;
-    return status != LDS_OK && status != LDS_NO_MEMORY && pass_over(proposal, file, why + strspn(why, ": "));
+    return status != LDS_OK && status != LDS_NO_MEMORY &&
+           pass_over(proposal, file, lds_without_path(error.message, path));
 }
 
 /* Whether this is the file of a signal, or the sidecar of one. False as well without memory, which is noted. */
