@@ -59,37 +59,18 @@ static const struct example examples[] = {
 
 static bool check_settings(const struct settings *s, int operands)
 {
-    if (operands != 1) {
-        say("calibrate", "%d captures found; one expected; name it", operands);
-        return false;
-    }
-    if (!isnan(s->volts) == s->loopback) {
-        say("calibrate", "%s found; one of --volts V and --loopback expected", s->loopback ? "both" : "neither");
-        return false;
-    }
-    if (!s->out) {
-        say("--out", "not found; the bench file to write expected, as in --out bench.ini");
-        return false;
-    }
-    if (s->loopback && !s->common.signal) {
-        say("--loopback",
-            "found without --signal; the file that loadside signal wrote beside the WAV expected; add it");
-        return false;
-    }
-    if (!isnan(s->meter_percent) && s->loopback) {
-        say("--meter", "found with --loopback, which needs no meter; leave it out");
-        return false;
-    }
+    if (operands != 1)
+        return say("calibrate", "%d captures found; one expected; name it", operands);
+    if (!isnan(s->volts) == s->loopback)
+        return say("calibrate", "%s found; one of --volts V and --loopback expected", s->loopback ? "both" : "neither");
+    if (!s->out)
+        return say("--out", "not found; the bench file to write expected, as in --out bench.ini");
+    if (s->loopback && !s->common.signal)
+        return say("--loopback",
+                   "found without --signal; the file that loadside signal wrote beside the WAV expected; add it");
+    if (!isnan(s->meter_percent) && s->loopback)
+        return say("--meter", "found with --loopback, which needs no meter; leave it out");
     return output_check_file("--out", s->out);
-}
-
-/* The bench file's path with "-response.csv" or "-chain.json" for its suffix; to be freed. */
-static char *beside(const char *out, const char *ending)
-{
-    const char *slash = strrchr(out, '/'), *name = slash ? slash + 1 : out, *dot = strrchr(name, '.');
-    const int length = (int)(dot && dot > name ? dot - out : (ptrdiff_t)strlen(out));
-    char *path = NULL;
-    return asprintf(&path, "%.*s%s", length, out, ending) < 0 ? NULL : path;
 }
 
 static const char *file_name(const char *path)
@@ -218,7 +199,7 @@ static enum exit_status from_loopback(const struct settings *s, struct lds_measu
     struct measured measured = {0};
     struct lds_calibration calibration;
     struct lds_error error = {0};
-    char *response = beside(s->out, "-response.csv"), *chain = beside(s->out, "-chain.json");
+    char *response = output_beside(s->out, "-response.csv"), *chain = output_beside(s->out, "-chain.json");
     enum exit_status status = EXIT_TROUBLE;
     forget_chain(&measuring->bench);
     if (!response || !chain)

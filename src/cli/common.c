@@ -119,37 +119,26 @@ bool is_standard(const char *path)
 
 bool common_check(const struct common *common)
 {
-    if (is_standard(common->json) && is_standard(common->csv)) {
-        say("--csv", "both JSON and CSV to standard output found; one expected; write the other to a file");
-        return false;
-    }
-    if (common->json && common->csv && output_same_file(common->json, common->csv)) {
-        say("--csv", "'%s' found for both JSON and CSV; two files expected; name another", common->csv);
-        return false;
-    }
-    if (common->pdf && !common->plots) {
-        say("--pdf", "no plots asked for; --plots DIR expected beside it; add that, or leave --pdf out");
-        return false;
-    }
-    if (common->power_on && (common->signal || given(common->tone_hz))) {
-        say("--power-on", "%s found beside it; one of them expected; leave the other out",
-            common->signal ? "--signal" : "--tone");
-        return false;
-    }
+    if (is_standard(common->json) && is_standard(common->csv))
+        return say("--csv", "both JSON and CSV to standard output found; one expected; write the other to a file");
+    if (common->json && common->csv && output_same_file(common->json, common->csv))
+        return say("--csv", "'%s' found for both JSON and CSV; two files expected; name another", common->csv);
+    if (common->pdf && !common->plots)
+        return say("--pdf", "no plots asked for; --plots DIR expected beside it; add that, or leave --pdf out");
+    if (common->power_on && (common->signal || given(common->tone_hz)))
+        return say("--power-on", "%s found beside it; one of them expected; leave the other out",
+                   common->signal ? "--signal" : "--tone");
     const bool rate = common->rate_hz > 0.0, channels = common->channels > 0;
-    if (common->encoding && !(rate && channels)) {
-        say("--encoding", "headerless samples without %s found; rate and channels expected; add %s",
-            rate ? "--channels" : "--rate",
-            rate       ? "--channels N"
-            : channels ? "--rate HZ"
-                       : "--rate HZ --channels N");
-        return false;
-    }
-    if (!common->encoding && (rate || channels)) {
-        say(rate ? "--rate" : "--channels",
+    if (common->encoding && !(rate && channels))
+        return say("--encoding", "headerless samples without %s found; rate and channels expected; add %s",
+                   rate ? "--channels" : "--rate",
+                   rate       ? "--channels N"
+                   : channels ? "--rate HZ"
+                              : "--rate HZ --channels N");
+    if (!common->encoding && (rate || channels))
+        return say(
+            rate ? "--rate" : "--channels",
             "no --encoding found; a capture with a header says this itself; leave it out, or add --encoding NAME");
-        return false;
-    }
     return true;
 }
 
@@ -158,8 +147,7 @@ static bool spares(const char *subject, const char *result, const char *input, c
 {
     if (!input || !output_same_file(result, input))
         return true;
-    say(subject, "'%s' is %s, which would be lost; another file expected; name one", result, what);
-    return false;
+    return say(subject, "'%s' is %s, which would be lost; another file expected; name one", result, what);
 }
 
 bool common_check_paths(const struct common *common, int count, char *const *inputs, const char *what)
@@ -183,10 +171,8 @@ bool common_check_paths(const struct common *common, int count, char *const *inp
         standard_inputs += is_standard(inputs[k]);
     for (size_t k = 0; k < common->chain.count; k++)
         standard_inputs += is_standard(common->chain.path[k]);
-    if (standard_inputs > 1) {
-        say("-", "standard input found %d times; it can be read once; leave the others out", standard_inputs);
-        return false;
-    }
+    if (standard_inputs > 1)
+        return say("-", "standard input found %d times; it can be read once; leave the others out", standard_inputs);
     return !common->plots || output_check_folder("--plots", common->plots);
 }
 
@@ -216,10 +202,8 @@ static bool fill_bench(const struct common *common, struct lds_bench *bench)
         bench->dc_coupled = true;
     for (size_t i = 0; common->dc_coupled && i < bench->channels; i++)
         bench->channel[i].bench.dc_coupled = true;
-    if (given(common->attenuation) && isnan(bench->full_scale_v)) {
-        say("--attenuation", "no full scale to go with it; volts need both; add --full-scale V");
-        return false;
-    }
+    if (given(common->attenuation) && isnan(bench->full_scale_v))
+        return say("--attenuation", "no full scale to go with it; volts need both; add --full-scale V");
     return true;
 }
 

@@ -97,11 +97,9 @@ static void work_free(struct work *work)
 /* good: no error was reported for the files that were named. */
 static bool has_something(const char *side, const struct measured *measured, bool good)
 {
-    if (measured->count > 0 || !good)
-        return measured->count > 0;
-    say(side, "nothing on this side can be compared; one capture or saved result at least expected; name one that can "
-              "be read");
-    return false;
+    return measured->count > 0 ||
+           (good && say(side, "nothing on this side can be compared; one capture or saved result at least expected; "
+                              "name one that can be read"));
 }
 
 static bool measure_sides(struct work *work, const struct settings *settings)
@@ -117,12 +115,6 @@ static bool measure_sides(struct work *work, const struct settings *settings)
     work->good &= sources->good;
     return has_something("before", &work->before, work->good) && has_something("after", &work->after, work->good) &&
            chains_apply(&sources->chains, &work->before) && chains_apply(&sources->chains, &work->after);
-}
-
-static bool read_limits(const char *path, struct lds_limits *limits)
-{
-    struct lds_error error = {0};
-    return say_unless(lds_limits_read(path, limits, &error), path, &error);
 }
 
 static bool check_limits(const char *path, const struct lds_limits *limits, const struct measured *measured)
@@ -166,19 +158,13 @@ static enum exit_status compare_work(struct work *work, const struct settings *s
     struct lds_error error = {0};
     struct found found = {.before = {work->before.measurement, work->before.count},
                           .after = {work->after.measurement, work->after.count}};
-    bool good = work->good;
-    bool worse = false;
     fill_options(settings, limits, &compare);
     enum lds_status status = lds_compare(found.before, found.after, &compare, &found.comparison, &error);
     if (status == LDS_OK && work->sources.farthest_hz > work->sources.end_hz * (1.0 + 1e-9))
         status = lds_comparison_note_end(&found.comparison, work->sources.end_hz, &error);
-    if (status == LDS_OK) {
-        worse = found.comparison.worse;
-        good = results_write(&settings->common, write, &found) && good;
-    } else {
-        say("compare", "%s", error.message);
-        good = false;
-    }
+    bool good = status == LDS_OK ? results_write(&settings->common, write, &found) && work->good
+                                 : say("compare", "%s", error.message);
+    bool worse = found.comparison.worse;
     lds_comparison_free(&found.comparison);
     return !good ? EXIT_TROUBLE : worse ? EXIT_WORSE : EXIT_DONE;
 }
@@ -187,15 +173,13 @@ static enum exit_status compare_sides(const struct settings *settings)
 {
     struct lds_limits limits = {0};
     struct work work = {0};
-    enum exit_status status = EXIT_TROUBLE;
-    bool good = !settings->limits || read_limits(settings->limits, &limits);
-    if (good) {
-        good = measure_sides(&work, settings) && check_limits(settings->limits, &limits, &work.before) &&
-               check_limits(settings->limits, &limits, &work.after);
-        if (good)
-            status = compare_work(&work, settings, &limits);
-        work_free(&work);
-    }
+    struct lds_error error = {0};
+    const char *path = settings->limits;
+    bool good = (!path || say_unless(lds_limits_read(path, &limits, &error), path, &error)) &&
+                measure_sides(&work, settings) && check_limits(path, &limits, &work.before) &&
+                check_limits(path, &limits, &work.after);
+    enum exit_status status = good ? compare_work(&work, settings, &limits) : EXIT_TROUBLE;
+    work_free(&work);
     lds_limits_free(&limits);
     return status;
 }
@@ -206,23 +190,18 @@ static enum exit_status compare_sides(const struct settings *settings)
 static bool take_operands(struct settings *settings, int count, char *const *operands)
 {
     bool named = settings->before.count > 0 || settings->after.count > 0;
-    if (named && count > 0) {
-        say(operands[0], "an operand found beside --before and --after; one way of naming the sides expected; put "
-                         "--before or --after in front of it");
-        return false;
-    }
-    if (named && (settings->before.count == 0 || settings->after.count == 0)) {
-        say(settings->before.count == 0 ? "--before" : "--after",
-            "no file found; at least one on each side expected; add it");
-        return false;
-    }
-    if (!named && count != 2) {
-        say("compare",
-            "%d operands found; two expected, BEFORE and AFTER; for more on a side, --before FILE and --after "
-            "FILE",
-            count);
-        return false;
-    }
+    if (named && count > 0)
+        return say(operands[0],
+                   "an operand found beside --before and --after; one way of naming the sides expected; put "
+                   "--before or --after in front of it");
+    if (named && (settings->before.count == 0 || settings->after.count == 0))
+        return say(settings->before.count == 0 ? "--before" : "--after",
+                   "no file found; at least one on each side expected; add it");
+    if (!named && count != 2)
+        return say("compare",
+                   "%d operands found; two expected, BEFORE and AFTER; for more on a side, --before FILE and --after "
+                   "FILE",
+                   count);
     if (!named) {
         settings->before = (struct file_list){{operands[0]}, 1};
         settings->after = (struct file_list){{operands[1]}, 1};
@@ -233,11 +212,9 @@ static bool take_operands(struct settings *settings, int count, char *const *ope
 static bool check_settings(const struct settings *settings)
 {
     for (size_t i = 0; family_words[i]; i++)
-        if (settings->repeatability.none && !isnan(settings->repeatability.db[family_of_word[i]])) {
-            say("--repeatability", "both none and %s found; one of them expected; leave the other out",
-                family_words[i]);
-            return false;
-        }
+        if (settings->repeatability.none && !isnan(settings->repeatability.db[family_of_word[i]]))
+            return say("--repeatability", "both none and %s found; one of them expected; leave the other out",
+                       family_words[i]);
     char *paths[2 * FILES_MAX + 1];
     int count = input_paths(settings, paths);
     if (settings->limits)

@@ -90,10 +90,8 @@ static enum lds_expect_kind kind_of(const char *name)
 static bool give(struct lds_expect_spec *spec, int value, double number)
 {
     struct lds_error error = {0};
-    if (lds_expect_give(spec, (enum lds_expect_value)value, number, &error) == LDS_OK)
-        return true;
-    say("expect", "%s", error.message);
-    return false;
+    return lds_expect_give(spec, (enum lds_expect_value)value, number, &error) == LDS_OK ||
+           say("expect", "%s", error.message);
 }
 
 static bool make_spec(const struct settings *s, enum lds_expect_kind kind, struct lds_expect_spec *spec)
@@ -111,15 +109,11 @@ static bool make_spec(const struct settings *s, enum lds_expect_kind kind, struc
         good =
             say_unless(lds_expect_give_tolerance(spec, s->tolerances.of[i].name, s->tolerances.of[i].percent, &error),
                        "--tolerance", &error);
-    if (good && s->bands.count > 0 && !lds_expect_kind_row(kind)->band) {
-        say("--band", "found for %s, which has none; leave it out, or name another kind",
-            lds_expect_kind_row(kind)->name);
-        return false;
-    }
-    if (good && s->bands.count > 1) {
-        say("--band", "found %zu times; one expected; leave the others out", s->bands.count);
-        return false;
-    }
+    if (good && s->bands.count > 0 && !lds_expect_kind_row(kind)->band)
+        return say("--band", "found for %s, which has none; leave it out, or name another kind",
+                   lds_expect_kind_row(kind)->name);
+    if (good && s->bands.count > 1)
+        return say("--band", "found %zu times; one expected; leave the others out", s->bands.count);
     if (s->bands.count > 0) {
         spec->low_hz = s->bands.band[0].low_hz;
         spec->high_hz = s->bands.band[0].high_hz;

@@ -89,24 +89,6 @@ static const struct example examples[] = {
     {0},
 };
 
-static enum lds_status write(const void *found, struct target *to, struct lds_error *error)
-{
-    const struct measured *measured = found;
-    switch (to->form) {
-    case FORM_SCREEN:
-        return lds_report_screen(measured->measurement, measured->count, to->screen_options, stdout, error);
-    case FORM_TEXT:
-        return lds_report_text(measured->measurement, measured->count, stdout, error);
-    case FORM_JSON:
-        return lds_report_json(measured->measurement, measured->count, to->path, error);
-    case FORM_CSV:
-        return lds_report_csv(measured->measurement, measured->count, to->path, error);
-    case FORM_PLOTS:
-        break;
-    }
-    return LDS_BAD_USE;
-}
-
 /* What the person states of the loads and the level. */
 static void take_options(const struct settings *s, struct lds_impedance_options *impedance)
 {
@@ -146,49 +128,36 @@ static bool from_one(const struct settings *s, const struct lds_measure_options 
                      const struct lds_impedance_options *impedance, struct source *source, struct measured *measured)
 {
     struct lds_error error = {0};
-    if (!source->capture) {
-        say(source->path,
-            "a saved result found; a capture in which the load was switched expected, or two results, one "
-            "for each load; name those");
-        return false;
-    }
+    if (!source->capture)
+        return say(source->path,
+                   "a saved result found; a capture in which the load was switched expected, or two results, one "
+                   "for each load; name those");
     const enum lds_status status =
         lds_impedance_switched(source->capture, measuring, impedance, measured->measurement, &error);
     return say_unless(status, status == LDS_BAD_USE ? "--loads" : source->path, &error) &&
-           results_write(&s->common, write, measured);
-}
-
-/* Of a stated sweep, over frequency: from the captures themselves. */
-static enum lds_status from_captures(const struct lds_measure_options measuring[2],
-                                     const struct lds_impedance_options *impedance, const struct source source[2],
-                                     struct lds_measurement *measurement, int *which, struct lds_error *error)
-{
-    struct lds_capture *const capture[2] = {source[0].capture, source[1].capture};
-    const struct lds_measure_options *const both[2] = {&measuring[0], &measuring[1]};
-    return lds_impedance_sweeps(capture, both, impedance, measurement, which, error);
+           results_write(&s->common, results_of_captures, measured);
 }
 
 static bool from_two(const struct settings *s, const struct lds_measure_options measuring[2],
                      const struct lds_impedance_options *impedance, const struct source source[2], char *const *paths,
                      struct measured *measured)
 {
-    const bool sweep = measuring[0].known.kind == LDS_SIGNAL_SWEEP;
+    const bool sweep = measuring[0].known.kind == LDS_SIGNAL_SWEEP; /* over frequency, from the captures themselves */
+    struct lds_capture *const capture[2] = {source[0].capture, source[1].capture};
+    const struct lds_measure_options *const both[2] = {&measuring[0], &measuring[1]};
     struct lds_error error = {0};
     int which = 0;
-    if (measured->count != 2) {
-        say(paths[0], "saved results with %zu captures in all found; one for each load expected; name those",
-            measured->count);
-        return false;
-    }
-    if (sweep && !(source[0].capture && source[1].capture)) {
-        say("--signal", "a sweep found with a saved result, which does not keep it; captures expected; name those");
-        return false;
-    }
+    if (measured->count != 2)
+        return say(paths[0], "saved results with %zu captures in all found; one for each load expected; name those",
+                   measured->count);
+    if (sweep && !(capture[0] && capture[1]))
+        return say("--signal",
+                   "a sweep found with a saved result, which does not keep it; captures expected; name those");
     const enum lds_status status =
-        sweep ? from_captures(measuring, impedance, source, measured->measurement, &which, &error)
+        sweep ? lds_impedance_sweeps(capture, both, impedance, measured->measurement, &which, &error)
               : lds_impedance_levels(measured->measurement, impedance, &which, &error);
     if (!say_unless(status, status == LDS_BAD_USE ? "--loads" : paths[which], &error) ||
-        !results_write(&s->common, write, measured))
+        !results_write(&s->common, results_of_captures, measured))
         return false;
     if (is_shown(&s->common))
         print_repeat(impedance, measured);

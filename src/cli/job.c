@@ -129,15 +129,6 @@ static enum exit_status print_check(const struct lds_job_checked *checked)
     return stopped ? EXIT_TROUBLE : EXIT_DONE;
 }
 
-/* SHEET with "-report" instead of its suffix. */
-static char *default_folder(const char *sheet)
-{
-    char *folder = NULL;
-    const char *slash = strrchr(sheet, '/'), *name = slash ? slash + 1 : sheet, *point = strrchr(name, '.');
-    int length = (int)(point && point > name ? (size_t)(point - sheet) : strlen(sheet));
-    return asprintf(&folder, "%.*s-report", length, sheet) < 0 ? NULL : folder;
-}
-
 /* For whoever works at the bench, and so not in the report. */
 static void say_missing(const struct lds_job *job)
 {
@@ -238,7 +229,7 @@ static enum exit_status run_sheet(const struct lds_sheet *sheet, const struct se
     struct lds_job_checked found;
     enum exit_status status = EXIT_TROUBLE;
     enum lds_status checked = lds_job_check(sheet, &found, &error);
-    char *folder = settings->out ? strdup(settings->out) : default_folder(sheet->path);
+    char *folder = settings->out ? strdup(settings->out) : output_beside(sheet->path, "-report");
     if (checked != LDS_OK && found.wrong.count == 0)
         say_about(sheet->path, error.message);
     else
@@ -275,23 +266,17 @@ static enum exit_status read_sheet(const char *path, const struct settings *sett
 
 static bool check_settings(const struct settings *settings, int operands)
 {
-    if (settings->new_sheet && (operands > 0 || settings->check || settings->out || settings->ledger)) {
-        say("--new", "%s found with it; --new FILE alone expected; leave the rest out",
-            operands > 0      ? "a sheet"
-            : settings->check ? "--check"
-            : settings->out   ? "--out"
-                              : "--ledger");
-        return false;
-    }
-    if (settings->bench ? !settings->from : settings->from && !settings->new_sheet) {
-        say(settings->bench ? "--bench" : "--from", "found without %s; --new FILE --from DIR expected; add it",
-            settings->bench ? "--from" : "--new");
-        return false;
-    }
-    if (!settings->new_sheet && operands != 1) {
-        say("job", "%d sheets found; one expected; name it, or make one with --new FILE", operands);
-        return false;
-    }
+    if (settings->new_sheet && (operands > 0 || settings->check || settings->out || settings->ledger))
+        return say("--new", "%s found with it; --new FILE alone expected; leave the rest out",
+                   operands > 0      ? "a sheet"
+                   : settings->check ? "--check"
+                   : settings->out   ? "--out"
+                                     : "--ledger");
+    if (settings->bench ? !settings->from : settings->from && !settings->new_sheet)
+        return say(settings->bench ? "--bench" : "--from", "found without %s; --new FILE --from DIR expected; add it",
+                   settings->bench ? "--from" : "--new");
+    if (!settings->new_sheet && operands != 1)
+        return say("job", "%d sheets found; one expected; name it, or make one with --new FILE", operands);
     return true;
 }
 

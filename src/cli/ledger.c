@@ -81,15 +81,10 @@ static bool show_history(const struct settings *settings, struct lds_ledger *led
     struct lds_ledger_history history;
     struct lds_error error = {0};
     const struct lds_ledger_unit *unit = lds_ledger_find(list->unit, list->units, name, &error);
-    if (!unit) {
-        say_about(name, error.message);
-        return false;
-    }
-    bool good = lds_ledger_history(ledger, unit, &history, &error) == LDS_OK;
-    if (good)
-        good = results_write(&settings->common, write_history, &history);
-    else
-        say("ledger", "%s", error.message);
+    if (!unit)
+        return say_about(name, error.message);
+    bool good = (lds_ledger_history(ledger, unit, &history, &error) == LDS_OK || say("ledger", "%s", error.message)) &&
+                results_write(&settings->common, write_history, &history);
     lds_ledger_history_free(&history);
     return good;
 }
@@ -113,12 +108,9 @@ static bool measure_one(const struct settings *settings, struct measured *measur
     source_close(&source);
     measured_free(&chains);
     lds_bench_free(&measure.bench);
-    if (good && measured->count != 1) {
-        say_about(settings->standing,
-                  "a saved result of several captures found; one expected; measure them one by one");
-        good = false;
-    }
-    return good;
+    return good && (measured->count == 1 ||
+                    say_about(settings->standing,
+                              "a saved result of several captures found; one expected; measure them one by one"));
 }
 
 static bool show_standing(const struct settings *settings, struct lds_ledger *ledger, const struct list *list,
@@ -128,16 +120,12 @@ static bool show_standing(const struct settings *settings, struct lds_ledger *le
     struct lds_ledger_history placed = {0};
     struct lds_error error = {0};
     const struct lds_ledger_unit *unit = lds_ledger_find_type(list->unit, list->units, name, &error);
-    if (!unit) {
-        say_about(name, error.message);
-        return false;
-    }
-    bool good = measure_one(settings, &measured);
-    if (good && lds_ledger_place(ledger, unit->make, unit->type, measured.measurement, &placed, &error) != LDS_OK) {
-        say("ledger", "%s", error.message);
-        good = false;
-    }
-    good = good && results_write(&settings->common, write_standing, &placed);
+    if (!unit)
+        return say_about(name, error.message);
+    bool good = measure_one(settings, &measured) &&
+                (lds_ledger_place(ledger, unit->make, unit->type, measured.measurement, &placed, &error) == LDS_OK ||
+                 say("ledger", "%s", error.message)) &&
+                results_write(&settings->common, write_standing, &placed);
     lds_ledger_history_free(&placed);
     measured_free(&measured);
     return good;
@@ -168,35 +156,25 @@ static bool check_standing(const struct settings *settings, int count)
                            : common->channel > 0   ? "--channel"
                                                    : sources_option(common);
     const char *result = common->json ? "--json" : common->csv ? "--csv" : common->plots ? "--plots" : NULL;
-    if (!settings->standing && measures) {
-        say(measures, "no capture to measure found; one expected; add --standing CAPTURE, or leave it out");
-        return false;
-    }
-    if (settings->standing && count != 2) {
-        say("--standing", "no TYPE found; FILE TYPE expected; name the type after the ledger");
-        return false;
-    }
-    if (settings->standing && result) {
-        say(result, "found beside --standing, which prints a table alone; leave it out");
-        return false;
-    }
+    if (!settings->standing && measures)
+        return say(measures, "no capture to measure found; one expected; add --standing CAPTURE, or leave it out");
+    if (settings->standing && count != 2)
+        return say("--standing", "no TYPE found; FILE TYPE expected; name the type after the ledger");
+    if (settings->standing && result)
+        return say(result, "found beside --standing, which prints a table alone; leave it out");
     char *const path = (char *)settings->standing;
     return !path || common_check_paths(common, 1, &path, "a capture");
 }
 
 static bool check_operands(const struct settings *settings, int count, char **operand)
 {
-    if (count < 1 || count > 2) {
-        say("ledger", "%s found; FILE, or FILE UNIT expected; 'loadside ledger --help' explains them",
-            count < 1 ? "no ledger" : "more than two operands");
-        return false;
-    }
+    if (count < 1 || count > 2)
+        return say("ledger", "%s found; FILE, or FILE UNIT expected; 'loadside ledger --help' explains them",
+                   count < 1 ? "no ledger" : "more than two operands");
     if (!check_standing(settings, count))
         return false;
-    if (settings->common.plots && count == 1) {
-        say("--plots", "no UNIT found; the history of one unit is what is drawn; name it after the ledger");
-        return false;
-    }
+    if (settings->common.plots && count == 1)
+        return say("--plots", "no UNIT found; the history of one unit is what is drawn; name it after the ledger");
     return common_check_paths(&settings->common, 1, operand, "the ledger");
 }
 

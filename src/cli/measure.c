@@ -36,17 +36,6 @@ static const struct example examples[] = {
     {0},
 };
 
-static enum lds_status write(const void *found, struct target *to, struct lds_error *error)
-{
-    const struct measured *measured = found;
-    return RESULTS_IN(
-        to, lds_report_screen(measured->measurement, measured->count, to->screen_options, stdout, error),
-        lds_report_text(measured->measurement, measured->count, stdout, error),
-        lds_report_json(measured->measurement, measured->count, to->path, error),
-        lds_report_csv(measured->measurement, measured->count, to->path, error),
-        lds_report_plots(measured->measurement, measured->count, to->path, to->plot_options, &to->drawn, error));
-}
-
 /* Measures what can be measured; false if something could not. captures: counts the inputs that were not saved
  * results. */
 static bool measure_all(const struct common *common, struct lds_measure_options *measure, int count, char *const *paths,
@@ -75,7 +64,7 @@ static enum exit_status measure_captures(const struct common *common, int count,
         if (!sources_check(common, captures))
             good = false;
         else if (measured.count > 0)
-            good = results_write(common, write, &measured) && good;
+            good = results_write(common, results_of_captures, &measured) && good;
     }
     measured_free(&measured);
     measured_free(&chains);

@@ -15,12 +15,6 @@ const char *const family_words[] = {"level", "noise", "distortion", "mains", "dc
 const enum lds_family family_of_word[] = {LDS_FAMILY_LEVEL, LDS_FAMILY_NOISE, LDS_FAMILY_DISTORTION, LDS_FAMILY_MAINS,
                                           LDS_FAMILY_DC};
 
-bool option_repeats(enum option_kind kind)
-{
-    return kind == OPTION_QUANTITIES || kind == OPTION_TOLERANCES || kind == OPTION_BAND || kind == OPTION_WHOLES ||
-           kind == OPTION_PAIRS || kind == OPTION_FILES || kind == OPTION_FAMILIES;
-}
-
 const struct option_row *option_at(const struct command *command, size_t number)
 {
     for (const struct option_row *const *table = command->options; *table; table++)
@@ -30,10 +24,10 @@ const struct option_row *option_at(const struct command *command, size_t number)
     return NULL;
 }
 
-/* Prints "--name: ..." for an option. */
-static void say_of(const struct option_row *row, const char *format, ...) __attribute__((format(printf, 2, 3)));
+/* Prints "--name: ..." for an option; returns false. */
+static bool say_of(const struct option_row *row, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-static void say_of(const struct option_row *row, const char *format, ...)
+static bool say_of(const struct option_row *row, const char *format, ...)
 {
     char subject[64], message[4096];
     va_list args;
@@ -41,7 +35,7 @@ static void say_of(const struct option_row *row, const char *format, ...)
     va_start(args, format);
     vsnprintf(message, sizeof message, format, args);
     va_end(args);
-    say(subject, "%s", message);
+    return say(subject, "%s", message);
 }
 
 /* The name in "--name" or "--name=value", without the dashes. */
@@ -108,80 +102,40 @@ static void format_limit(double value, const char *unit, char *text, size_t size
     snprintf(text, size, "%.10g%s%s%s", value / prefixes[i].factor, spaced ? " " : "", prefixes[i].prefix, unit);
 }
 
-void option_expects(const struct option_row *row, char *text, size_t size)
+static bool take_switch(const struct option_row *row, const char *value, void *place)
 {
-    char least[32], most[32];
-    size_t used = 0;
-    switch (row->kind) {
-    case OPTION_HELP:
-    case OPTION_SWITCH:
-        snprintf(text, size, "no value");
-        return;
-    case OPTION_FILE:
-    case OPTION_FILES:
-        snprintf(text, size, "a file");
-        return;
-    case OPTION_FOLDER:
-        snprintf(text, size, "a folder");
-        return;
-    case OPTION_WORD:
-        text[0] = '\0';
-        for (size_t i = 0; row->words[i] && used < size; i++)
-            used += (size_t)snprintf(text + used, size - used, "%s%s", i ? ", " : "one of ", row->words[i]);
-        return;
-    case OPTION_TOLERANCES:
-        snprintf(text, size, "a name and a tolerance above 0 and below 100 %%");
-        return;
-    case OPTION_QUANTITY:
-    case OPTION_QUANTITIES:
-        format_limit(row->least, row->unit, least, sizeof least);
-        format_limit(row->most, row->unit, most, sizeof most);
-        snprintf(text, size, "a value from %s to %s", least, most);
-        return;
-    case OPTION_WHOLE:
-        snprintf(text, size, "a whole number from %.0f to %.0f", row->least, row->most);
-        return;
-    case OPTION_WHOLES:
-        snprintf(text, size, "whole numbers from %.0f to %.0f with commas between", row->least, row->most);
-        return;
-    case OPTION_PAIRS:
-        snprintf(text, size, "pairs of two different channels from %.0f to %.0f, at most %d", row->least, row->most,
-                 LDS_PAIRS_MAX);
-        return;
-    case OPTION_BAND:
-        snprintf(text, size, "two frequencies in Hz, the lower first");
-        return;
-    case OPTION_LOADS:
-        snprintf(text, size, "two loads from 0.1 ohm up, or open, each perhaps with its tolerance");
-        return;
-    case OPTION_FAMILIES:
-        if (row->words)
-            used += (size_t)snprintf(text, size, "%s, or ", row->words[0]);
-        for (size_t i = 0; family_words[i] && used < size; i++)
-            used += (size_t)snprintf(text + used, size - used, "%s%s", i ? ", " : "a family (", family_words[i]);
-        if (used < size)
-            snprintf(text + used, size - used, ") and from %.10g to %.10g dB", row->least, row->most);
-        return;
-    }
+    (void)row;
+    (void)value;
+    *(bool *)place = true;
+    return true;
 }
 
-static bool parse_whole(const char *text, double least, double most, int *value)
+static bool take_text(const struct option_row *row, const char *value, void *place)
 {
-    if (!*text || strspn(text, "0123456789") != strlen(text) || strlen(text) > 9)
+    (void)row;
+    *(const char **)place = value;
+    return *value != '\0';
+}
+
+static bool take_whole(const struct option_row *row, const char *value, void *place)
+{
+    int *whole = place;
+    if (!*value || strspn(value, "0123456789") != strlen(value) || strlen(value) > 9)
         return false;
-    *value = (int)strtol(text, NULL, 10);
-    return *value >= least && *value <= most;
+    *whole = (int)strtol(value, NULL, 10);
+    return *whole >= row->least && *whole <= row->most;
 }
 
 /* "1" or "1,3"; repeated numbers count once. */
-static bool take_wholes(const struct option_row *row, const char *value, struct whole_list *list)
+static bool take_wholes(const struct option_row *row, const char *value, void *place)
 {
+    struct whole_list *list = place;
     for (const char *rest = value; rest;) {
         char one[16];
         size_t length = strcspn(rest, ",");
         int whole = 0;
         snprintf(one, sizeof one, "%.*s", length < sizeof one ? (int)length : (int)sizeof one - 1, rest);
-        if (!parse_whole(one, row->least, row->most, &whole))
+        if (!take_whole(row, one, &whole))
             return false;
         bool known = false;
         for (size_t i = 0; i < list->count; i++)
@@ -194,8 +148,9 @@ static bool take_wholes(const struct option_row *row, const char *value, struct 
 }
 
 /* "1-2" or "1-3,2-4" */
-static bool take_pairs(const struct option_row *row, const char *value, struct pair_list *list)
+static bool take_pairs(const struct option_row *row, const char *value, void *place)
 {
+    struct pair_list *list = place;
     for (const char *rest = value; rest;) {
         char number[2][8] = {"", ""};
         int used = 0;
@@ -203,7 +158,7 @@ static bool take_pairs(const struct option_row *row, const char *value, struct p
             return false;
         int *pair = list->pair[list->count];
         for (int i = 0; i < 2; i++)
-            if (!parse_whole(number[i], row->least, row->most, &pair[i]))
+            if (!take_whole(row, number[i], &pair[i]))
                 return false;
         if (pair[0] == pair[1] || (rest[used] != ',' && rest[used] != '\0'))
             return false;
@@ -213,41 +168,37 @@ static bool take_pairs(const struct option_row *row, const char *value, struct p
     return true;
 }
 
-static bool parse_word(const char *text, const char *const *words, const char **value)
+static bool take_word(const struct option_row *row, const char *value, void *place)
 {
-    for (size_t i = 0; words[i]; i++)
-        if (strcmp(text, words[i]) == 0) {
-            *value = words[i];
-            return true;
-        }
+    for (size_t i = 0; row->words[i]; i++)
+        if (strcmp(value, row->words[i]) == 0)
+            return take_text(row, row->words[i], place);
     return false;
 }
 
-static bool take_band(const struct option_row *row, const char *value, struct band_list *list)
+static bool take_band(const struct option_row *row, const char *value, void *place)
 {
-    if (list->count == LDS_BANDS_MAX) {
-        say("--band", "more than %d bands found; at most %d expected; measure the rest in a second run", LDS_BANDS_MAX,
-            LDS_BANDS_MAX);
-        return false;
-    }
+    struct band_list *list = place;
+    if (list->count == LDS_BANDS_MAX)
+        return say("--band", "more than %d bands found; at most %d expected; measure the rest in a second run",
+                   LDS_BANDS_MAX, LDS_BANDS_MAX);
     struct lds_band *band = &list->band[list->count];
-    if (!lds_band_parse(value, &band->low_hz, &band->high_hz)) {
-        char expects[256];
-        option_expects(row, expects, sizeof expects);
-        say("--band", "'%s' found; %s, expected; write it as in --band %s", value, expects, row->example);
-        return false;
-    }
+    if (!lds_band_parse(value, &band->low_hz, &band->high_hz))
+        return say("--band", "'%s' found; two frequencies in Hz, the lower first, expected; write it as in --band %s",
+                   value, row->example);
     list->count++;
     return true;
 }
 
-static bool take_quantity(const struct option_row *row, const char *value, double *quantity)
+static bool take_quantity(const struct option_row *row, const char *value, void *place)
 {
+    double *quantity = place;
     return lds_quantity_parse(value, row->unit, quantity) && *quantity >= row->least && *quantity <= row->most;
 }
 
-static bool take_quantities(const struct option_row *row, const char *value, struct quantity_list *list)
+static bool take_quantities(const struct option_row *row, const char *value, void *place)
 {
+    struct quantity_list *list = place;
     if (list->count == QUANTITIES_MAX || !take_quantity(row, value, &list->value[list->count]))
         return false;
     list->count++;
@@ -255,42 +206,45 @@ static bool take_quantities(const struct option_row *row, const char *value, str
 }
 
 /* "r=1%"; whether there is such a name depends on the command. */
-static bool take_tolerance(const char *value, struct tolerance_list *list)
+static bool take_tolerance(const struct option_row *row, const char *value, void *place)
 {
+    struct tolerance_list *list = place;
     const char *equals = strchr(value, '=');
     const size_t length = equals ? (size_t)(equals - value) : 0;
     if (list->count == TOLERANCES_MAX || length == 0 || length >= sizeof list->of[0].name ||
         !lds_quantity_parse(equals + 1, "%", &list->of[list->count].percent) ||
-        !(list->of[list->count].percent > 0.0 && list->of[list->count].percent < 100.0))
+        !(list->of[list->count].percent > row->least && list->of[list->count].percent < row->most))
         return false;
     snprintf(list->of[list->count++].name, sizeof list->of[0].name, "%.*s", (int)length, value);
     return true;
 }
 
 /* "8,1M", "8 ohm:1%,open" */
-static bool take_loads(const char *value, struct load_list *list)
+static bool take_loads(const struct option_row *row, const char *value, void *place)
 {
+    struct load_list *list = place;
     char first[64];
     const char *comma = strchr(value, ',');
+    (void)row;
     if (!comma || (size_t)(comma - value) >= sizeof first)
         return false;
     snprintf(first, sizeof first, "%.*s", (int)(comma - value), value);
     return lds_load_parse(first, &list->load[0]) && lds_load_parse(comma + 1, &list->load[1]);
 }
 
-static bool take_file(const struct option_row *row, const char *value, struct file_list *list)
+static bool take_files(const struct option_row *row, const char *value, void *place)
 {
-    if (list->count == FILES_MAX) {
-        say_of(row, "more than %d files found; at most %d expected; leave some out", FILES_MAX, FILES_MAX);
-        return false;
-    }
+    struct file_list *list = place;
+    if (list->count == FILES_MAX)
+        return say_of(row, "more than %d files found; at most %d expected; leave some out", FILES_MAX, FILES_MAX);
     list->path[list->count++] = value;
     return *value != '\0';
 }
 
 /* "noise=0.2 dB", or the word for all families. */
-static bool take_family(const struct option_row *row, const char *value, struct family_list *list)
+static bool take_family(const struct option_row *row, const char *value, void *place)
 {
+    struct family_list *list = place;
     const char *equals = strchr(value, '=');
     double db;
     if (row->words && strcmp(value, row->words[0]) == 0) {
@@ -308,63 +262,83 @@ static bool take_family(const struct option_row *row, const char *value, struct 
     return false;
 }
 
+/* What there is to know of each kind of option. */
+static const struct {
+    bool (*take)(const struct option_row *row, const char *value, void *place); /* false: it is no such value */
+    bool repeats;
+    const char *expects; /* NULL: depends on the row */
+} kinds[] = {
+    [OPTION_HELP] = {NULL, false, "no value"},
+    [OPTION_SWITCH] = {take_switch, false, "no value"},
+    [OPTION_FILE] = {take_text, false, "a file"},
+    [OPTION_FOLDER] = {take_text, false, "a folder"},
+    [OPTION_WORD] = {take_word, false, NULL},
+    [OPTION_QUANTITY] = {take_quantity, false, NULL},
+    [OPTION_QUANTITIES] = {take_quantities, true, NULL},
+    [OPTION_TOLERANCES] = {take_tolerance, true, "a name and a tolerance above 0 and below 100 %"},
+    [OPTION_WHOLE] = {take_whole, false, NULL},
+    [OPTION_WHOLES] = {take_wholes, true, NULL},
+    [OPTION_PAIRS] = {take_pairs, true, NULL},
+    [OPTION_BAND] = {take_band, true, "two frequencies in Hz, the lower first"},
+    [OPTION_FILES] = {take_files, true, "a file"},
+    [OPTION_FAMILIES] = {take_family, true, NULL},
+    [OPTION_LOADS] = {take_loads, false, "two loads from 0.1 ohm up, or open, each perhaps with its tolerance"},
+};
+
+bool option_repeats(enum option_kind kind)
+{
+    return kinds[kind].repeats;
+}
+
+void option_expects(const struct option_row *row, char *text, size_t size)
+{
+    char least[32], most[32];
+    size_t used = 0;
+    switch (row->kind) {
+    case OPTION_WORD:
+        text[0] = '\0';
+        for (size_t i = 0; row->words[i] && used < size; i++)
+            used += (size_t)snprintf(text + used, size - used, "%s%s", i ? ", " : "one of ", row->words[i]);
+        return;
+    case OPTION_QUANTITY:
+    case OPTION_QUANTITIES:
+        format_limit(row->least, row->unit, least, sizeof least);
+        format_limit(row->most, row->unit, most, sizeof most);
+        snprintf(text, size, "a value from %s to %s", least, most);
+        return;
+    case OPTION_WHOLE:
+        snprintf(text, size, "a whole number from %.0f to %.0f", row->least, row->most);
+        return;
+    case OPTION_WHOLES:
+        snprintf(text, size, "whole numbers from %.0f to %.0f with commas between", row->least, row->most);
+        return;
+    case OPTION_PAIRS:
+        snprintf(text, size, "pairs of two different channels from %.0f to %.0f, at most %d", row->least, row->most,
+                 LDS_PAIRS_MAX);
+        return;
+    case OPTION_FAMILIES:
+        if (row->words)
+            used += (size_t)snprintf(text, size, "%s, or ", row->words[0]);
+        for (size_t i = 0; family_words[i] && used < size; i++)
+            used += (size_t)snprintf(text + used, size - used, "%s%s", i ? ", " : "a family (", family_words[i]);
+        if (used < size)
+            snprintf(text + used, size - used, ") and from %.10g to %.10g dB", row->least, row->most);
+        return;
+    default:
+        snprintf(text, size, "%s", kinds[row->kind].expects);
+    }
+}
+
 /* Stores a value where the row says. */
 static bool take_value(const struct option_row *row, const char *value, void *settings)
 {
-    void *place = (char *)settings + row->place;
-    double quantity = NAN;
-    bool good = true;
-    switch (row->kind) {
-    case OPTION_HELP:
+    char expects[256];
+    if (kinds[row->kind].take(row, value, (char *)settings + row->place))
         return true;
-    case OPTION_SWITCH:
-        *(bool *)place = true;
-        return true;
-    case OPTION_BAND:
-        return take_band(row, value, place);
-    case OPTION_FILES:
-        good = take_file(row, value, place);
-        break;
-    case OPTION_WHOLES:
-        good = take_wholes(row, value, place);
-        break;
-    case OPTION_PAIRS:
-        good = take_pairs(row, value, place);
-        break;
-    case OPTION_LOADS:
-        good = take_loads(value, place);
-        break;
-    case OPTION_FAMILIES:
-        good = take_family(row, value, place);
-        break;
-    case OPTION_FILE:
-    case OPTION_FOLDER:
-        good = *value != '\0';
-        *(const char **)place = value;
-        break;
-    case OPTION_WORD:
-        good = parse_word(value, row->words, place);
-        break;
-    case OPTION_QUANTITY:
-        good = take_quantity(row, value, &quantity);
-        *(double *)place = quantity;
-        break;
-    case OPTION_QUANTITIES:
-        good = take_quantities(row, value, place);
-        break;
-    case OPTION_TOLERANCES:
-        good = take_tolerance(value, place);
-        break;
-    case OPTION_WHOLE:
-        good = parse_whole(value, row->least, row->most, place);
-        break;
-    }
-    if (!good) {
-        char expects[256];
-        option_expects(row, expects, sizeof expects);
-        say_of(row, "'%s' found; %s expected; write it as in --%s '%s'", value, expects, row->name, row->example);
-    }
-    return good;
+    if (row->kind == OPTION_BAND) /* it has said what is wrong */
+        return false;
+    option_expects(row, expects, sizeof expects);
+    return say_of(row, "'%s' found; %s expected; write it as in --%s '%s'", value, expects, row->name, row->example);
 }
 
 /* Whether the argument that getopt matched to this row has the row's full name: getopt also accepts unambiguous

@@ -25,8 +25,7 @@ static bool split_path(const char *path, char folder[PATH_MAX], const char **nam
 
 static bool say_no_place(const char *subject, const char *path, const char *found)
 {
-    say(subject, "'%s': %s; a place that can be written to expected; make it, or name another", path, found);
-    return false;
+    return say(subject, "'%s': %s; a place that can be written to expected; make it, or name another", path, found);
 }
 
 /* The folder that is to hold a new file or folder. */
@@ -95,6 +94,14 @@ bool output_same_file(const char *path, const char *other)
     return split_path(path, folder, &name) && split_path(other, other_folder, &other_name) &&
            strcmp(name, other_name) == 0 && stat(folder, &one) == 0 && stat(other_folder, &two) == 0 &&
            same_inode(&one, &two);
+}
+
+char *output_beside(const char *path, const char *ending)
+{
+    const char *slash = strrchr(path, '/'), *name = slash ? slash + 1 : path, *point = strrchr(name, '.');
+    const size_t length = point && point > name ? (size_t)(point - path) : strlen(path);
+    char *beside = NULL;
+    return asprintf(&beside, "%.*s%s", (int)length, path, ending) < 0 ? NULL : beside;
 }
 
 /* A closed pipe, as in `loadside ... | head`, is not worth a message. */

@@ -15,6 +15,9 @@ bool output_check_folder(const char *subject, const char *path);
 /* Whether the two paths name one regular file, which may not exist yet. "-" is not a file. */
 bool output_same_file(const char *path, const char *other);
 
+/* The path with that ending in place of its suffix, to be freed. NULL: no memory. */
+char *output_beside(const char *path, const char *ending);
+
 /* Reports once that writing to standard output failed; nothing if the reader closed it (it wanted no more). */
 enum exit_status output_failed(const char *subject, const char *message);
 

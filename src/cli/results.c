@@ -5,6 +5,17 @@
 #include "output.h"
 #include "say.h"
 
+enum lds_status results_of_captures(const void *found, struct target *to, struct lds_error *error)
+{
+    const struct measured *measured = found;
+    return RESULTS_IN(
+        to, lds_report_screen(measured->measurement, measured->count, to->screen_options, stdout, error),
+        lds_report_text(measured->measurement, measured->count, stdout, error),
+        lds_report_json(measured->measurement, measured->count, to->path, error),
+        lds_report_csv(measured->measurement, measured->count, to->path, error),
+        lds_report_plots(measured->measurement, measured->count, to->path, to->plot_options, &to->drawn, error));
+}
+
 /* Files first: the reader of standard output may close it, and end the program. */
 bool results_write(const struct common *common, results_writer *write, const void *found)
 {

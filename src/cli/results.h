@@ -3,6 +3,7 @@
 #define CLI_RESULTS_H
 
 #include "common.h"
+#include "sources.h"
 
 enum form { FORM_SCREEN, FORM_TEXT, FORM_JSON, FORM_CSV, FORM_PLOTS };
 
@@ -24,6 +25,9 @@ typedef enum lds_status results_writer(const void *found, struct target *to, str
      : (to)->form == FORM_JSON ? (json)                                                                                \
      : (to)->form == FORM_CSV  ? (csv)                                                                                 \
                                : (plots))
+
+/* Of a struct measured. */
+results_writer results_of_captures;
 
 /* Writes everything requested; false if something could not be written, which has been reported. */
 bool results_write(const struct common *common, results_writer *write, const void *found);

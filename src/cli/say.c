@@ -70,7 +70,7 @@ void say_escaped(const char *text, char *line, size_t size)
     free(safe);
 }
 
-void say(const char *subject, const char *format, ...)
+bool say(const char *subject, const char *format, ...)
 {
     char message[4096], line[8192], name[8192];
     va_list args;
@@ -80,9 +80,10 @@ void say(const char *subject, const char *format, ...)
     say_escaped(subject, name, sizeof name);
     say_escaped(message, line, sizeof line);
     fprintf(stderr, "loadside: %s: %s\n", name, line);
+    return false;
 }
 
-void say_about(const char *path, const char *message)
+bool say_about(const char *path, const char *message)
 {
     const char *subject = strcmp(path, "-") == 0 ? "standard input" : path;
     const size_t length = strlen(subject);
@@ -96,12 +97,10 @@ void say_about(const char *path, const char *message)
     }
     snprintf(place, sizeof place, "%s%s%.*s", subject, line_digits > 0 ? ":" : "", line_digits, message);
     message += line_digits + (line_digits > 0);
-    say(place, "%s", message + strspn(message, " "));
+    return say(place, "%s", message + strspn(message, " "));
 }
 
 bool say_unless(enum lds_status status, const char *path, const struct lds_error *error)
 {
-    if (status != LDS_OK)
-        say_about(path, error->message);
-    return status == LDS_OK;
+    return status == LDS_OK || say_about(path, error->message);
 }

@@ -7,11 +7,13 @@
 
 #include "loadside/error.h"
 
-/* Prints "loadside: SUBJECT: ..." and a newline, always in one line, as control characters in names are escaped. */
-void say(const char *subject, const char *format, ...) __attribute__((format(printf, 2, 3)));
+/* Prints "loadside: SUBJECT: ..." and a newline, always in one line, as control characters in names are escaped.
+ * Returns false, for a caller that then gives up. */
+bool say(const char *subject, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* Prints the library's message about path, which may begin with its name; "-" is called "standard input". */
-void say_about(const char *path, const char *message);
+/* Prints the library's message about path, which may begin with its name; "-" is called "standard input". Returns
+ * false. */
+bool say_about(const char *path, const char *message);
 
 /* Whether it succeeded; prints the message about path if not. */
 bool say_unless(enum lds_status status, const char *path, const struct lds_error *error);

@@ -134,11 +134,9 @@ static bool check_options(const struct settings *s, enum lds_signal_kind kind)
         {"--seconds", !isnan(s->seconds), ~OF(STAIRCASE)},
     };
     for (size_t i = 0; i < sizeof own / sizeof *own; i++)
-        if (own[i].given && !(own[i].of & (1u << kind))) {
-            say(own[i].option, "found for %s, which has none; leave it out, or name another kind",
-                lds_signal_name(kind));
-            return false;
-        }
+        if (own[i].given && !(own[i].of & (1u << kind)))
+            return say(own[i].option, "found for %s, which has none; leave it out, or name another kind",
+                       lds_signal_name(kind));
     return true;
 }
 
@@ -147,9 +145,8 @@ static bool take(const char *option, const char *value, const char *unit, double
 {
     if (!value || lds_quantity_parse(value, unit, to))
         return true;
-    say(option, "'%s' found; a number in %s expected, as in %s %s", value, unit, option,
-        strcmp(unit, "Hz") == 0 ? "20k" : "-40");
-    return false;
+    return say(option, "'%s' found; a number in %s expected, as in %s %s", value, unit, option,
+               strcmp(unit, "Hz") == 0 ? "20k" : "-40");
 }
 
 /* "19k,20k" */
@@ -162,8 +159,7 @@ static bool take_two(const char *value, double hz[2])
     snprintf(first, sizeof first, "%.*s", comma ? (int)(comma - value) : 0, value);
     if (comma && lds_quantity_parse(first, "Hz", &hz[0]) && lds_quantity_parse(comma + 1, "Hz", &hz[1]))
         return true;
-    say("--frequency", "'%s' found; two frequencies expected, as in --frequency 19k,20k", value);
-    return false;
+    return say("--frequency", "'%s' found; two frequencies expected, as in --frequency 19k,20k", value);
 }
 
 static void take_number(double given, double *to)
@@ -177,10 +173,8 @@ static bool make_spec(const struct settings *s, enum lds_signal_kind kind, struc
     lds_signal_spec_init(spec, kind);
     if (s->bits)
         spec->bits = (int)strtol(s->bits, NULL, 10);
-    if (!isnan(s->rate_hz) && s->rate_hz != rint(s->rate_hz)) {
-        say("--rate", "%.10g Hz found; a whole number expected", s->rate_hz);
-        return false;
-    }
+    if (!isnan(s->rate_hz) && s->rate_hz != rint(s->rate_hz))
+        return say("--rate", "%.10g Hz found; a whole number expected", s->rate_hz);
     if (!isnan(s->rate_hz))
         spec->rate_hz = (int)lrint(s->rate_hz);
     spec->channels = s->channels > 0 ? s->channels : spec->channels;
@@ -283,10 +277,8 @@ static void print_playback(const struct lds_playback *playback, const struct lds
 static bool check_playback(const struct settings *s, const struct lds_signal_spec *spec, const struct lds_bench *bench)
 {
     struct lds_playback playback;
-    if (!lds_signal_playback(spec, bench, &playback)) {
-        say("signal", "out of memory: make the noise shorter, or end other programs");
-        return false;
-    }
+    if (!lds_signal_playback(spec, bench, &playback))
+        return say("signal", "out of memory: make the noise shorter, or end other programs");
     if (isnan(playback.peak_v)) {
         if (!s->quiet)
             printf("The volts at the load are not known: play_full_scale and gain are not in %s.\n", s->bench);
@@ -304,15 +296,14 @@ static bool check_playback(const struct settings *s, const struct lds_signal_spe
                                isnan(playback.swing_v) ? INFINITY : playback.swing_v);
     const bool steps = spec->kind == LDS_SIGNAL_STAIRCASE, first_is_highest = spec->level_dbfs > spec->to_dbfs;
     const double highest_dbfs = steps ? fmax(spec->level_dbfs, spec->to_dbfs) : spec->level_dbfs;
-    say("signal",
-        "%.3g V peak at the load found, and %s takes %.3g V; nothing was written: lower %s to %.2f dBFS, or add "
-        "--anyway",
-        playback.peak_v, playback.fits_input ? "the supply" : "the input behind its divider", most_v,
-        !steps             ? "--level"
-        : first_is_highest ? "--from"
-                           : "--to",
-        floor((highest_dbfs + 20.0 * log10(most_v / playback.peak_v)) * 100.0) / 100.0);
-    return false;
+    return say("signal",
+               "%.3g V peak at the load found, and %s takes %.3g V; nothing was written: lower %s to %.2f dBFS, or add "
+               "--anyway",
+               playback.peak_v, playback.fits_input ? "the supply" : "the input behind its divider", most_v,
+               !steps             ? "--level"
+               : first_is_highest ? "--from"
+                                  : "--to",
+               floor((highest_dbfs + 20.0 * log10(most_v / playback.peak_v)) * 100.0) / 100.0);
 }
 
 static void print_written(const struct lds_signal_spec *spec, const char *path, const char *sidecar)

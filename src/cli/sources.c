@@ -61,13 +61,11 @@ static bool read_saved(struct source *source, const struct common *common)
                     source->path, &error))
         return false;
     for (size_t i = 0; common->channel > 0 && i < source->saved.count; i++)
-        if (!keep_channel(&source->saved.measurement[i], common->channel)) {
-            say(source->path,
-                "no channel %d in this saved result; one that it holds expected; name another with "
-                "--channel, or leave that out",
-                common->channel);
-            return false;
-        }
+        if (!keep_channel(&source->saved.measurement[i], common->channel))
+            return say(source->path,
+                       "no channel %d in this saved result; one that it holds expected; name another with "
+                       "--channel, or leave that out",
+                       common->channel);
     return true;
 }
 
@@ -175,9 +173,9 @@ bool sources_check(const struct common *common, size_t captures)
     const char *option = sources_option(common);
     if (captures > 0 || !option)
         return true;
-    say(option, "saved results alone found, which keep what they were measured with; a capture expected; leave it out, "
-                "or measure the captures again");
-    return false;
+    return say(option,
+               "saved results alone found, which keep what they were measured with; a capture expected; leave it out, "
+               "or measure the captures again");
 }
 
 /* Opens what can be opened. */
@@ -185,10 +183,8 @@ static bool open_all(struct sources *sources, int count, char *const *paths)
 {
     size_t captures = 0;
     sources->source = calloc((size_t)count, sizeof *sources->source);
-    if (!sources->source) {
-        say("memory", "none left for the captures; less is needed for fewer; leave some out");
-        return false;
-    }
+    if (!sources->source)
+        return say("memory", "none left for the captures; less is needed for fewer; leave some out");
     for (int i = 0; i < count; i++) {
         struct source *source = &sources->source[sources->count++];
         if (!source_open(source, paths[i], sources->common)) {
