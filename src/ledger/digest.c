@@ -110,18 +110,16 @@ struct table { /* the table whose rows are being added */
     const char *name;
 };
 
-static enum lds_status add_row(void *context, sqlite3_stmt *row, struct lds_error *error)
+static void add_row(void *context, struct lds_ledger *ledger, sqlite3_stmt *row)
 {
     const struct table *table = context;
-    (void)error;
+    (void)ledger;
     add_text(table->sum, table->name);
     for (int column = 0; column < sqlite3_column_count(row); column++)
         add_column(table->sum, row, column);
-    return LDS_OK;
 }
 
-enum lds_status lds_digest_rows(struct lds_ledger *ledger, int version, int64_t job, char digest[LDS_DIGEST_TEXT],
-                                struct lds_error *error)
+void lds_digest_rows(struct lds_ledger *ledger, int version, int64_t job, char digest[LDS_DIGEST_TEXT])
 {
     static const struct {
         int since;
@@ -139,36 +137,24 @@ enum lds_status lds_digest_rows(struct lds_ledger *ledger, int version, int64_t 
          "ORDER BY capture.place, channel.channel"},
     };
     struct sha256_ctx sum;
-    enum lds_status status = LDS_OK;
     sha256_init(&sum);
-    for (size_t i = 0; status == LDS_OK && i < sizeof parts / sizeof parts[0]; i++)
-        if (version >= parts[i].since) {
-            struct table table = {&sum, parts[i].table};
-            status = lds_sql_each(ledger, parts[i].sql, add_row, &table, error, "i", job);
-        }
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
+        if (version >= parts[i].since)
+            lds_sql_each(ledger, parts[i].sql, add_row, &(struct table){&sum, parts[i].table}, "i", job);
     write_hex(&sum, digest);
-    return status;
 }
 
-struct check {
-    struct lds_ledger *ledger;
-    int version;
-};
-
-static enum lds_status check_job(void *context, sqlite3_stmt *row, struct lds_error *error)
+static void check_job(void *context, struct lds_ledger *ledger, sqlite3_stmt *row)
 {
-    const struct check *check = context;
+    const int *version = context;
     char digest[LDS_DIGEST_TEXT];
-    enum lds_status status =
-        lds_digest_rows(check->ledger, check->version, sqlite3_column_int64(row, 0), digest, error);
+    lds_digest_rows(ledger, *version, sqlite3_column_int64(row, 0), digest);
     const char *kept = (const char *)sqlite3_column_text(row, 1);
-    if (status == LDS_OK && !(kept && strcmp(kept, digest) == 0))
-        return lds_ledger_damaged(check->ledger, "the figures of a job are not those that were added", error);
-    return status;
+    if (!ledger->status && !(kept && strcmp(kept, digest) == 0))
+        lds_ledger_damaged(ledger, "the figures of a job are not those that were added");
 }
 
-enum lds_status lds_digest_check(struct lds_ledger *ledger, int version, struct lds_error *error)
+void lds_digest_check(struct lds_ledger *ledger, int version)
 {
-    struct check check = {ledger, version};
-    return lds_sql_each(ledger, "SELECT id, digest FROM job", check_job, &check, error, "");
+    lds_sql_each(ledger, "SELECT id, digest FROM job", check_job, &version, "");
 }

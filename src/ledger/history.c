@@ -33,15 +33,11 @@ enum lds_status lds_ledger_history(struct lds_ledger *ledger, const struct lds_l
     *history = (struct lds_ledger_history){0};
     if (!copy_unit(&history->unit, unit))
         return lds_fail_memory(error, "the ledger");
-    enum lds_status status = lds_sql_run(ledger, "BEGIN", error); /* one state of the file for everything that is
-                                                                   * read */
-    if (status != LDS_OK)
-        return status;
-    status = lds_kept_read(ledger, unit->id, &kept, error);
-    if (status == LDS_OK && !lds_series_make(&kept))
-        status = lds_fail_memory(error, "the ledger");
+    lds_sql_start(ledger, error);
+    lds_sql_run(ledger, "BEGIN"); /* one state of the file for everything that is read */
+    lds_kept_read(ledger, unit->id, &kept);
+    lds_series_make(ledger, &kept);
     lds_kept_free(&kept);
-    if (status == LDS_OK)
-        status = lds_standing_make(ledger, history, error);
-    return lds_sql_end(ledger, status, error);
+    lds_standing_make(ledger, history);
+    return lds_sql_end(ledger);
 }

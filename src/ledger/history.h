@@ -20,11 +20,11 @@ struct lds_kept {
 
 /* Reads a unit's jobs, captures and figures, without those of recordings of the chain. kept->history is filled and must
  * be freed, and so must the array of figures, with lds_kept_free. */
-enum lds_status lds_kept_read(struct lds_ledger *ledger, int64_t unit, struct lds_kept *kept, struct lds_error *error);
+void lds_kept_read(struct lds_ledger *ledger, int64_t unit, struct lds_kept *kept);
 void lds_kept_free(struct lds_kept *kept);
 
-/* Makes the series of the history from the stored figures, without standing. false: no memory. */
-bool lds_series_make(struct lds_kept *kept);
+/* Makes the series of the history from the stored figures, without standing. */
+void lds_series_make(struct lds_ledger *ledger, struct lds_kept *kept);
 
 /* The point of a series that represents the unit: of the latest job, after the work if there is an "after". NULL: the
  * series has none. */
@@ -34,7 +34,6 @@ const struct lds_ledger_point *lds_series_latest(const struct lds_ledger_series 
 bool lds_series_alike(const struct lds_ledger_series *one, const struct lds_ledger_series *other);
 
 /* Fills the standing of every series among the units of the same make and type. */
-enum lds_status lds_standing_make(struct lds_ledger *ledger, struct lds_ledger_history *history,
-                                  struct lds_error *error);
+void lds_standing_make(struct lds_ledger *ledger, struct lds_ledger_history *history);
 
 #endif

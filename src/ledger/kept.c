@@ -5,8 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "fail.h"
-#include "grow.h"
 #include "job/roles.h"
 #include "job/tone.h"
 
@@ -18,35 +16,32 @@ static enum lds_when side_of(const char *name)
     return LDS_WHEN_ANY;
 }
 
-static bool read_capture(sqlite3_stmt *row, struct lds_ledger_capture *capture)
+static void read_capture(struct lds_ledger *ledger, sqlite3_stmt *row, struct lds_ledger_capture *capture)
 {
-    bool enough = true;
     const char *sha256 = (const char *)sqlite3_column_text(row, 3), *name = (const char *)sqlite3_column_text(row, 4);
     const struct lds_role *role = lds_role_find(name ? name : ""); /* it is known: checked when the file was opened */
-    *capture = (struct lds_ledger_capture){.name = lds_sql_text(row, 1, &enough),
-                                           .file = lds_sql_text(row, 2, &enough),
+    *capture = (struct lds_ledger_capture){.name = lds_sql_text(ledger, row, 1),
+                                           .file = lds_sql_text(ledger, row, 2),
                                            .role = role ? role : &lds_role_unknown,
                                            .when = side_of((const char *)sqlite3_column_text(row, 5)),
                                            .power_w = lds_sql_real(row, 6),
                                            .channel = sqlite3_column_int(row, 7),
                                            .repeat = sqlite3_column_int(row, 8),
-                                           .note = lds_sql_text(row, 9, &enough),
+                                           .note = lds_sql_text(ledger, row, 9),
                                            .seconds = lds_sql_real(row, 10),
                                            .rate_hz = lds_sql_real(row, 11),
                                            .load_ohm = lds_sql_real(row, 12),
                                            .tone_hz = lds_sql_real(row, 13)};
     snprintf(capture->sha256, sizeof capture->sha256, "%s", sha256 ? sha256 : "");
-    return enough;
 }
 
-static bool read_figure(sqlite3_stmt *row, struct lds_kept_figure *kept)
+static void read_figure(struct lds_ledger *ledger, sqlite3_stmt *row, struct lds_kept_figure *kept)
 {
-    bool enough = true;
     struct lds_figure *figure = &kept->figure;
     kept->channel = sqlite3_column_int(row, 2);
     kept->other = sqlite3_column_int(row, 3);
     kept->place = sqlite3_column_int(row, 4);
-    figure->key = lds_sql_text(row, 5, &enough);
+    figure->key = lds_sql_text(ledger, row, 5);
     figure->name = lds_key_read(figure->key ? figure->key : "");
     const char *unit = (const char *)sqlite3_column_text(row, 6), *flags = (const char *)sqlite3_column_text(row, 12);
     snprintf(figure->unit, sizeof figure->unit, "%s", unit ? unit : "");
@@ -59,20 +54,17 @@ static bool read_figure(sqlite3_stmt *row, struct lds_kept_figure *kept)
         figure->flags |= strstr(flags, lds_flag_name((enum lds_flag)(1u << i))) ? 1u << i : 0;
     for (int i = 0; i < 2; i++)
         figure->orders[i] = sqlite3_column_int(row, 13 + i);
-    return enough;
 }
 
-static enum lds_status take_job(void *context, sqlite3_stmt *row, struct lds_error *error)
+static void take_job(void *context, struct lds_ledger *ledger, sqlite3_stmt *row)
 {
     struct lds_ledger_history *history = ((struct lds_kept *)context)->history;
-    struct lds_ledger_job *job = lds_grow(&history->job, &history->jobs, sizeof *job);
-    bool enough = job != NULL;
+    struct lds_ledger_job *job = lds_sql_grow(ledger, &history->job, &history->jobs, sizeof *job);
     if (job)
-        *job = (struct lds_ledger_job){.date = lds_sql_text(row, 0, &enough),
-                                       .client = lds_sql_text(row, 1, &enough),
-                                       .work = lds_sql_text(row, 2, &enough),
-                                       .program = lds_sql_text(row, 3, &enough)};
-    return enough ? LDS_OK : lds_fail_memory(error, "the ledger");
+        *job = (struct lds_ledger_job){.date = lds_sql_text(ledger, row, 0),
+                                       .client = lds_sql_text(ledger, row, 1),
+                                       .work = lds_sql_text(ledger, row, 2),
+                                       .program = lds_sql_text(ledger, row, 3)};
 }
 
 /* Rows that belong to a job begin with its place among those of the unit. */
@@ -81,47 +73,44 @@ static struct lds_ledger_job *job_of(const struct lds_kept *kept, sqlite3_stmt *
     return &kept->history->job[sqlite3_column_int64(row, 0)];
 }
 
-static enum lds_status take_part(void *context, sqlite3_stmt *row, struct lds_error *error)
+static void take_part(void *context, struct lds_ledger *ledger, sqlite3_stmt *row)
 {
     struct lds_ledger_job *job = job_of(context, row);
-    struct lds_part *part = lds_grow(&job->part, &job->parts, sizeof *part);
-    bool enough = part != NULL;
+    struct lds_part *part = lds_sql_grow(ledger, &job->part, &job->parts, sizeof *part);
     if (part)
-        *part = (struct lds_part){.name = lds_sql_text(row, 1, &enough),
-                                  .before = lds_sql_text(row, 2, &enough),
-                                  .after = lds_sql_text(row, 3, &enough)};
-    return enough ? LDS_OK : lds_fail_memory(error, "the ledger");
+        *part = (struct lds_part){.name = lds_sql_text(ledger, row, 1),
+                                  .before = lds_sql_text(ledger, row, 2),
+                                  .after = lds_sql_text(ledger, row, 3)};
 }
 
-static enum lds_status take_capture(void *context, sqlite3_stmt *row, struct lds_error *error)
+static void take_capture(void *context, struct lds_ledger *ledger, sqlite3_stmt *row)
 {
     struct lds_ledger_job *job = job_of(context, row);
-    struct lds_ledger_capture *capture = lds_grow(&job->capture, &job->captures, sizeof *capture);
-    return capture && read_capture(row, capture) ? LDS_OK : lds_fail_memory(error, "the ledger");
+    struct lds_ledger_capture *capture = lds_sql_grow(ledger, &job->capture, &job->captures, sizeof *capture);
+    if (capture)
+        read_capture(ledger, row, capture);
 }
 
-static enum lds_status take_name(void *context, sqlite3_stmt *row, struct lds_error *error)
+static void take_name(void *context, struct lds_ledger *ledger, sqlite3_stmt *row)
 {
     struct lds_ledger_capture *capture = &job_of(context, row)->capture[sqlite3_column_int64(row, 1)];
-    struct lds_channel_name *name = lds_grow(&capture->channel_name, &capture->names, sizeof *name);
-    bool enough = name != NULL;
+    struct lds_channel_name *name = lds_sql_grow(ledger, &capture->channel_name, &capture->names, sizeof *name);
     if (name)
-        *name = (struct lds_channel_name){sqlite3_column_int(row, 2), lds_sql_text(row, 3, &enough)};
-    return enough ? LDS_OK : lds_fail_memory(error, "the ledger");
+        *name = (struct lds_channel_name){sqlite3_column_int(row, 2), lds_sql_text(ledger, row, 3)};
 }
 
-static enum lds_status take_figure(void *context, sqlite3_stmt *row, struct lds_error *error)
+static void take_figure(void *context, struct lds_ledger *ledger, sqlite3_stmt *row)
 {
     struct lds_kept *kept = context;
     size_t capture = (size_t)sqlite3_column_int64(row, 1);
     if (job_of(kept, row)->capture[capture].role->chain)
-        return LDS_OK;
-    struct lds_kept_figure *figure = lds_grow(&kept->figure, &kept->figures, sizeof *figure);
-    if (!figure || !read_figure(row, figure))
-        return lds_fail_memory(error, "the ledger");
+        return;
+    struct lds_kept_figure *figure = lds_sql_grow(ledger, &kept->figure, &kept->figures, sizeof *figure);
+    if (!figure)
+        return;
+    read_figure(ledger, row, figure);
     figure->job = (size_t)sqlite3_column_int64(row, 0);
     figure->capture = capture;
-    return LDS_OK;
 }
 
 /* The places of jobs and captures, counted from 0 in the order of the history. */
@@ -130,8 +119,7 @@ static enum lds_status take_figure(void *context, sqlite3_stmt *row, struct lds_
     "taken AS (SELECT capture.*, at, row_number() OVER (PARTITION BY job_id ORDER BY place) - 1 AS nth "               \
     "FROM capture JOIN own ON own.id = job_id) "
 
-static enum lds_status read_rows(struct lds_ledger *ledger, int64_t unit, struct lds_kept *kept,
-                                 struct lds_error *error)
+static void read_rows(struct lds_ledger *ledger, int64_t unit, struct lds_kept *kept)
 {
     static const struct {
         const char *sql;
@@ -150,10 +138,8 @@ static enum lds_status read_rows(struct lds_ledger *ledger, int64_t unit, struct
               "ORDER BY at, nth, figure.channel, other, figure.place",
          take_figure},
     };
-    enum lds_status status = LDS_OK;
-    for (size_t i = 0; status == LDS_OK && i < sizeof part / sizeof *part; i++)
-        status = lds_sql_each(ledger, part[i].sql, part[i].take, kept, error, "i", unit);
-    return status;
+    for (size_t i = 0; i < sizeof part / sizeof *part; i++)
+        lds_sql_each(ledger, part[i].sql, part[i].take, kept, "i", unit);
 }
 
 /* The tone from the figures of a capture stored before version 3. */
@@ -191,12 +177,11 @@ static void fill_tones(const struct lds_kept *kept)
         }
 }
 
-enum lds_status lds_kept_read(struct lds_ledger *ledger, int64_t unit, struct lds_kept *kept, struct lds_error *error)
+void lds_kept_read(struct lds_ledger *ledger, int64_t unit, struct lds_kept *kept)
 {
-    enum lds_status status = read_rows(ledger, unit, kept, error);
-    if (status == LDS_OK)
+    read_rows(ledger, unit, kept);
+    if (!ledger->status)
         fill_tones(kept);
-    return status;
 }
 
 void lds_kept_free(struct lds_kept *kept)

@@ -97,17 +97,15 @@ static bool fill_figures(struct lds_kept *kept, const struct lds_measurement *me
     return true;
 }
 
-static enum lds_status take_power(void *context, sqlite3_stmt *row, struct lds_error *error)
+static void take_power(void *context, struct lds_ledger *ledger, sqlite3_stmt *row)
 {
-    (void)error;
+    (void)ledger;
     *(double *)context = lds_sql_real(row, 0);
-    return LDS_OK;
 }
 
 /* Replaces the measured power by one that a sheet stated: the nearest of the same tone into the same load at the same
  * rate. */
-static enum lds_status find_power(struct lds_ledger *ledger, const struct lds_ledger_history *history,
-                                  struct lds_error *error)
+static void find_power(struct lds_ledger *ledger, const struct lds_ledger_history *history)
 {
     static const char sql[] =
         "SELECT power_w FROM capture JOIN job ON job.id = capture.job_id JOIN unit ON unit.id = job.unit_id "
@@ -119,13 +117,11 @@ static enum lds_status find_power(struct lds_ledger *ledger, const struct lds_le
     struct lds_ledger_capture *capture = history->job->capture;
     double stated_w = NAN;
     if (isnan(capture->power_w))
-        return LDS_OK;
-    enum lds_status status =
-        lds_sql_each(ledger, sql, take_power, &stated_w, error, "ttrrrrt", history->unit.make, history->unit.type,
-                     capture->power_w, capture->load_ohm, capture->rate_hz, capture->tone_hz, capture->role->name);
+        return;
+    lds_sql_each(ledger, sql, take_power, &stated_w, "ttrrrrt", history->unit.make, history->unit.type,
+                 capture->power_w, capture->load_ohm, capture->rate_hz, capture->tone_hz, capture->role->name);
     if (fabs(capture->power_w - stated_w) <= POWER_WITHIN * stated_w)
         capture->power_w = stated_w;
-    return status;
 }
 
 enum lds_status lds_ledger_place(struct lds_ledger *ledger, const char *make, const char *type,
@@ -136,16 +132,11 @@ enum lds_status lds_ledger_place(struct lds_ledger *ledger, const char *make, co
     *history = (struct lds_ledger_history){0};
     if (!fill_history(history, make, type, measurement) || !fill_figures(&kept, measurement))
         return lds_fail_memory(error, "the capture");
-    enum lds_status status = lds_sql_run(ledger, "BEGIN", error); /* one state of the file for everything that is
-                                                                   * read */
-    if (status == LDS_OK) {
-        status = find_power(ledger, history, error);
-        if (status == LDS_OK && !lds_series_make(&kept))
-            status = lds_fail_memory(error, "the capture");
-        if (status == LDS_OK)
-            status = lds_standing_make(ledger, history, error);
-        status = lds_sql_end(ledger, status, error);
-    }
+    lds_sql_start(ledger, error);
+    lds_sql_run(ledger, "BEGIN"); /* one state of the file for everything that is read */
+    find_power(ledger, history);
+    lds_series_make(ledger, &kept);
+    lds_standing_make(ledger, history);
     free(kept.figure);
-    return status;
+    return lds_sql_end(ledger);
 }

@@ -101,17 +101,17 @@ static const char all_steps[] = UNIT_AND_JOB_TABLES CAPTURE_TABLE FIGURE_TABLE P
 
 _Static_assert(sizeof steps / sizeof steps[0] == LDS_LEDGER_VERSION, "a step for each version");
 
-enum lds_status lds_schema_migrate(struct lds_ledger *ledger, int from, int to, struct lds_error *error)
+void lds_schema_migrate(struct lds_ledger *ledger, int from, int to)
 {
-    enum lds_status status = LDS_OK;
-    bool fresh = from == 0 && to == LDS_LEDGER_VERSION;
-    if (fresh)
-        status = lds_sql_run(ledger, all_steps, error);
-    for (int version = from; status == LDS_OK && !fresh && version < to; version++)
-        status = lds_sql_run(ledger, steps[version], error);
     char sql[96];
+    if (from == 0 && to == LDS_LEDGER_VERSION)
+        lds_sql_run(ledger, all_steps);
+    else
+        for (int version = from; version < to; version++)
+            lds_sql_run(ledger, steps[version]);
     snprintf(sql, sizeof sql, "PRAGMA application_id = %d; PRAGMA user_version = %d", LDS_LEDGER_ID, to);
-    return status == LDS_OK && from < to ? lds_sql_run(ledger, sql, error) : status;
+    if (from < to)
+        lds_sql_run(ledger, sql);
 }
 
 static bool same_text(sqlite3_stmt *one, sqlite3_stmt *other, int column)
@@ -122,42 +122,31 @@ static bool same_text(sqlite3_stmt *one, sqlite3_stmt *other, int column)
 }
 
 /* Row by row: type, name, table and the statement that made it. */
-static enum lds_status compare_tables(struct lds_ledger *ledger, struct lds_ledger *pattern, bool *same,
-                                      struct lds_error *error)
+static bool same_tables(struct lds_ledger *ledger, struct lds_ledger *pattern)
 {
     static const char sql[] = "SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY name, type";
-    sqlite3_stmt *ours = NULL, *theirs = NULL;
-    bool our_row = true, their_row = true;
-    *same = true;
-    enum lds_status status = lds_sql_prepare(pattern, sql, &ours, error);
-    if (status == LDS_OK)
-        status = lds_sql_prepare(ledger, sql, &theirs, error);
-    while (status == LDS_OK && *same && our_row && their_row) {
-        status = lds_sql_step(pattern, ours, &our_row, error);
-        if (status == LDS_OK)
-            status = lds_sql_step(ledger, theirs, &their_row, error);
-        *same = our_row == their_row;
-        for (int column = 0; status == LDS_OK && *same && our_row && column < 4; column++)
-            *same = same_text(ours, theirs, column);
+    sqlite3_stmt *ours = lds_sql_prepare(pattern, sql), *theirs = lds_sql_prepare(ledger, sql);
+    bool same = true, row = true;
+    while (same && row) {
+        row = lds_sql_step(pattern, ours);
+        same = lds_sql_step(ledger, theirs) == row;
+        for (int column = 0; same && row && column < 4; column++)
+            same = same_text(ours, theirs, column);
     }
     sqlite3_finalize(ours);
     sqlite3_finalize(theirs);
-    return status;
+    return same;
 }
 
-enum lds_status lds_schema_check(struct lds_ledger *ledger, int version, struct lds_error *error)
+void lds_schema_check(struct lds_ledger *ledger, int version)
 {
-    struct lds_ledger pattern = {.path = ledger->path};
-    bool same = false;
-    if (sqlite3_open(":memory:", &pattern.db) != SQLITE_OK) {
-        sqlite3_close(pattern.db);
-        return lds_fail_memory(error, "the ledger");
-    }
-    enum lds_status status = lds_schema_migrate(&pattern, 0, version, error);
-    if (status == LDS_OK)
-        status = compare_tables(ledger, &pattern, &same, error);
+    struct lds_ledger pattern = {.path = ledger->path, .status = ledger->status, .error = ledger->error};
+    if (!pattern.status && sqlite3_open(":memory:", &pattern.db) != SQLITE_OK)
+        lds_sql_no_memory(&pattern);
+    lds_schema_migrate(&pattern, 0, version);
+    bool same = same_tables(ledger, &pattern);
     sqlite3_close(pattern.db);
-    if (status == LDS_OK && !same)
-        return lds_ledger_damaged(ledger, "its tables are not those of a ledger", error);
-    return status;
+    ledger->status = pattern.status ? pattern.status : ledger->status;
+    if (!ledger->status && !same)
+        lds_ledger_damaged(ledger, "its tables are not those of a ledger");
 }

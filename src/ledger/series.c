@@ -166,31 +166,32 @@ static void name_channels(struct lds_ledger_series *series, const struct lds_led
     series->other_name = name_of(capture, series->other, series->other_name);
 }
 
-bool lds_series_make(struct lds_kept *kept)
+void lds_series_make(struct lds_ledger *ledger, struct lds_kept *kept)
 {
     struct lds_ledger_history *history = kept->history;
     double *scratch = malloc((kept->figures + 1) * sizeof *scratch);
-    bool enough = scratch != NULL;
-    for (size_t i = 0; enough && i < kept->figures; i++) {
+    if (!scratch)
+        lds_sql_no_memory(ledger);
+    for (size_t i = 0; !ledger->status && i < kept->figures; i++) {
         struct lds_kept_figure *figure = &kept->figure[i];
         struct lds_ledger_series wanted = describe(kept, figure);
         struct lds_ledger_series *series = find_or_add(history, &wanted);
         const struct lds_ledger_capture *capture = &history->job[figure->job].capture[figure->capture];
         figure->series = series ? (size_t)(series - history->serie) : 0;
-        enough = series && find_or_add_point(series, figure->job, capture->when);
-        if (enough)
+        if (series && find_or_add_point(series, figure->job, capture->when))
             name_channels(series, capture);
+        else
+            lds_sql_no_memory(ledger);
     }
-    for (size_t i = 0; enough && i < history->series; i++) {
+    for (size_t i = 0; !ledger->status && i < history->series; i++) {
         struct lds_ledger_series *series = &history->serie[i];
         qsort(series->point, series->points, sizeof *series->point, compare_points);
         for (size_t k = 0; k < series->points; k++)
             fill_point(kept, i, &series->point[k], scratch);
     }
-    if (enough && history->series > 0)
+    if (!ledger->status && history->series > 0)
         qsort(history->serie, history->series, sizeof *history->serie, compare_series);
     free(scratch);
-    return enough;
 }
 
 const struct lds_ledger_point *lds_series_latest(const struct lds_ledger_series *series)

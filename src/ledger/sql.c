@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "fail.h"
+#include "grow.h"
 
 /* SQLite's message on one line: of a damaged schema it quotes what it cannot read, over several lines. */
 static void one_line(const char *message, char *words, size_t size)
@@ -16,13 +17,25 @@ static void one_line(const char *message, char *words, size_t size)
             *c = ' ';
 }
 
+void lds_sql_start(struct lds_ledger *ledger, struct lds_error *error)
+{
+    ledger->status = LDS_OK;
+    ledger->error = error;
+}
+
+static enum lds_status say_damaged(const struct lds_ledger *ledger, const char *how)
+{
+    return lds_fail(ledger->error, LDS_BAD_INPUT,
+                    "%s: this ledger is damaged (%s) and was left as it is: restore a copy of it", ledger->path, how);
+}
+
 /* A switch on the primary code; SQLite's own message where none of ours fits. */
-enum lds_status lds_sql_fail(struct lds_ledger *ledger, struct lds_error *error)
+static enum lds_status say_code(const struct lds_ledger *ledger)
 {
     int code = ledger->db ? sqlite3_errcode(ledger->db) : SQLITE_NOMEM;
+    struct lds_error *error = ledger->error;
     char words[160];
     one_line(ledger->db ? sqlite3_errmsg(ledger->db) : "", words, sizeof words);
-    ledger->code = ledger->db ? sqlite3_extended_errcode(ledger->db) : SQLITE_NOMEM;
     switch (code & 0xff) {
     case SQLITE_NOMEM:
         return lds_fail_memory(error, "the ledger");
@@ -33,7 +46,7 @@ enum lds_status lds_sql_fail(struct lds_ledger *ledger, struct lds_error *error)
                         ledger->path, LDS_LEDGER_WAIT_MS / 1000);
     case SQLITE_CORRUPT:
     case SQLITE_NOTADB:
-        return lds_ledger_damaged(ledger, words, error);
+        return say_damaged(ledger, words);
     case SQLITE_FULL:
     case SQLITE_IOERR:
         return lds_fail(error, LDS_IO,
@@ -52,29 +65,43 @@ enum lds_status lds_sql_fail(struct lds_ledger *ledger, struct lds_error *error)
     }
 }
 
-enum lds_status lds_ledger_damaged(struct lds_ledger *ledger, const char *how, struct lds_error *error)
+void lds_sql_fail(struct lds_ledger *ledger)
 {
-    return lds_fail(error, LDS_BAD_INPUT, "%s: this ledger is damaged (%s) and was left as it is: restore a copy of it",
-                    ledger->path, how);
+    ledger->code = ledger->db ? sqlite3_extended_errcode(ledger->db) : SQLITE_NOMEM;
+    ledger->status = say_code(ledger);
 }
 
-enum lds_status lds_sql_run(struct lds_ledger *ledger, const char *sql, struct lds_error *error)
+void lds_ledger_damaged(struct lds_ledger *ledger, const char *how)
 {
-    return sqlite3_exec(ledger->db, sql, NULL, NULL, NULL) == SQLITE_OK ? LDS_OK : lds_sql_fail(ledger, error);
+    ledger->status = say_damaged(ledger, how);
 }
 
-enum lds_status lds_sql_prepare(struct lds_ledger *ledger, const char *sql, sqlite3_stmt **statement,
-                                struct lds_error *error)
+void lds_sql_no_memory(struct lds_ledger *ledger)
 {
-    *statement = NULL;
-    return sqlite3_prepare_v2(ledger->db, sql, -1, statement, NULL) == SQLITE_OK ? LDS_OK : lds_sql_fail(ledger, error);
+    if (!ledger->status)
+        ledger->status = lds_fail_memory(ledger->error, "the ledger");
 }
 
-enum lds_status lds_sql_step(struct lds_ledger *ledger, sqlite3_stmt *statement, bool *row, struct lds_error *error)
+void lds_sql_run(struct lds_ledger *ledger, const char *sql)
 {
-    int code = sqlite3_step(statement);
-    *row = code == SQLITE_ROW;
-    return code == SQLITE_ROW || code == SQLITE_DONE ? LDS_OK : lds_sql_fail(ledger, error);
+    if (!ledger->status && sqlite3_exec(ledger->db, sql, NULL, NULL, NULL) != SQLITE_OK)
+        lds_sql_fail(ledger);
+}
+
+sqlite3_stmt *lds_sql_prepare(struct lds_ledger *ledger, const char *sql)
+{
+    sqlite3_stmt *statement = NULL;
+    if (!ledger->status && sqlite3_prepare_v2(ledger->db, sql, -1, &statement, NULL) != SQLITE_OK)
+        lds_sql_fail(ledger);
+    return statement;
+}
+
+bool lds_sql_step(struct lds_ledger *ledger, sqlite3_stmt *statement)
+{
+    int code = ledger->status ? SQLITE_DONE : sqlite3_step(statement);
+    if (code != SQLITE_ROW && code != SQLITE_DONE)
+        lds_sql_fail(ledger);
+    return code == SQLITE_ROW;
 }
 
 static void bind(sqlite3_stmt *statement, const char *types, va_list values)
@@ -100,72 +127,51 @@ static void bind(sqlite3_stmt *statement, const char *types, va_list values)
         }
 }
 
-static enum lds_status insert(struct lds_ledger *ledger, sqlite3_stmt *statement, struct lds_error *error)
-{
-    bool row;
-    enum lds_status status = lds_sql_step(ledger, statement, &row, error);
-    sqlite3_reset(statement);
-    return status;
-}
-
-enum lds_status lds_sql_insert(struct lds_ledger *ledger, sqlite3_stmt *statement, struct lds_error *error,
-                               const char *types, ...)
+void lds_sql_insert(struct lds_ledger *ledger, sqlite3_stmt *statement, const char *types, ...)
 {
     va_list values;
+    if (ledger->status)
+        return;
     va_start(values, types);
     bind(statement, types, values);
     va_end(values);
-    return insert(ledger, statement, error);
+    (void)lds_sql_step(ledger, statement);
+    sqlite3_reset(statement);
 }
 
-enum lds_status lds_sql_insert_one(struct lds_ledger *ledger, const char *sql, struct lds_error *error,
-                                   const char *types, ...)
+static void each(struct lds_ledger *ledger, const char *sql, lds_sql_take *take, void *context, const char *types,
+                 va_list values)
 {
-    sqlite3_stmt *statement;
-    enum lds_status status = lds_sql_prepare(ledger, sql, &statement, error);
+    sqlite3_stmt *statement = lds_sql_prepare(ledger, sql);
+    if (statement)
+        bind(statement, types, values);
+    while (lds_sql_step(ledger, statement))
+        take(context, ledger, statement);
+    sqlite3_finalize(statement);
+}
+
+void lds_sql_each(struct lds_ledger *ledger, const char *sql, lds_sql_take *take, void *context, const char *types, ...)
+{
     va_list values;
     va_start(values, types);
-    if (status == LDS_OK) {
-        bind(statement, types, values);
-        status = insert(ledger, statement, error);
-    }
+    each(ledger, sql, take, context, types, values);
     va_end(values);
-    sqlite3_finalize(statement);
-    return status;
 }
 
-enum lds_status lds_sql_each(struct lds_ledger *ledger, const char *sql, lds_sql_take *take, void *context,
-                             struct lds_error *error, const char *types, ...)
+static void take_number(void *context, struct lds_ledger *ledger, sqlite3_stmt *row)
 {
-    sqlite3_stmt *statement;
-    bool row = true;
-    enum lds_status status = lds_sql_prepare(ledger, sql, &statement, error);
-    va_list values;
-    va_start(values, types);
-    if (status == LDS_OK)
-        bind(statement, types, values);
-    va_end(values);
-    while (status == LDS_OK) {
-        status = lds_sql_step(ledger, statement, &row, error);
-        if (status != LDS_OK || !row)
-            break;
-        status = take(context, statement, error);
-    }
-    sqlite3_finalize(statement);
-    return status;
-}
-
-static enum lds_status take_number(void *context, sqlite3_stmt *row, struct lds_error *error)
-{
-    (void)error;
+    (void)ledger;
     *(int64_t *)context = sqlite3_column_int64(row, 0);
-    return LDS_OK;
 }
 
-enum lds_status lds_sql_number(struct lds_ledger *ledger, const char *sql, int64_t *number, struct lds_error *error)
+int64_t lds_sql_number(struct lds_ledger *ledger, const char *sql, const char *types, ...)
 {
-    *number = 0;
-    return lds_sql_each(ledger, sql, take_number, number, error, "");
+    int64_t number = 0;
+    va_list values;
+    va_start(values, types);
+    each(ledger, sql, take_number, &number, types, values);
+    va_end(values);
+    return number;
 }
 
 void lds_sql_rollback(struct lds_ledger *ledger)
@@ -174,24 +180,29 @@ void lds_sql_rollback(struct lds_ledger *ledger)
         (void)sqlite3_exec(ledger->db, "ROLLBACK", NULL, NULL, NULL);
 }
 
-enum lds_status lds_sql_end(struct lds_ledger *ledger, enum lds_status status, struct lds_error *error)
+enum lds_status lds_sql_end(struct lds_ledger *ledger)
 {
-    if (status == LDS_OK && !sqlite3_get_autocommit(ledger->db))
-        status = lds_sql_run(ledger, "COMMIT", error);
-    if (status != LDS_OK)
+    if (!ledger->status && !sqlite3_get_autocommit(ledger->db))
+        lds_sql_run(ledger, "COMMIT");
+    if (ledger->status)
         lds_sql_rollback(ledger);
-    return status;
+    return ledger->status;
 }
 
-char *lds_sql_text(sqlite3_stmt *statement, int column, bool *enough)
+void *lds_sql_grow(struct lds_ledger *ledger, void *list, size_t *count, size_t size)
+{
+    void *one = lds_grow(list, count, size);
+    if (!one)
+        lds_sql_no_memory(ledger);
+    return one;
+}
+
+char *lds_sql_text(struct lds_ledger *ledger, sqlite3_stmt *statement, int column)
 {
     const unsigned char *text = sqlite3_column_text(statement, column);
-    if (!text) {
-        *enough = *enough && sqlite3_column_type(statement, column) == SQLITE_NULL;
-        return NULL;
-    }
-    char *copy = strdup((const char *)text);
-    *enough = *enough && copy;
+    char *copy = text ? strdup((const char *)text) : NULL;
+    if (!copy && sqlite3_column_type(statement, column) != SQLITE_NULL)
+        lds_sql_no_memory(ledger);
     return copy;
 }
 

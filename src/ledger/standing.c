@@ -3,8 +3,6 @@
 #include <stdlib.h>
 
 #include "compare/statistics.h"
-#include "fail.h"
-#include "grow.h"
 #include "ledger/history.h"
 
 /* The values of the units, one array per series. */
@@ -74,24 +72,16 @@ static void finish(struct population *population)
     }
 }
 
-static enum lds_status add_others(struct lds_ledger *ledger, struct population *population, const int64_t *id,
-                                  size_t ids, struct lds_error *error)
+static void add_other_unit(struct lds_ledger *ledger, struct population *population, int64_t id)
 {
-    enum lds_status status = LDS_OK;
-    for (size_t i = 0; status == LDS_OK && i < ids; i++) {
-        struct lds_ledger_history other = {0};
-        struct lds_kept kept = {.history = &other};
-        if (id[i] == population->history->unit.id)
-            continue;
-        status = lds_kept_read(ledger, id[i], &kept, error);
-        if (status == LDS_OK && !lds_series_make(&kept))
-            status = lds_fail_memory(error, "the ledger");
-        lds_kept_free(&kept);
-        if (status == LDS_OK)
-            add_unit(population, &other);
-        lds_ledger_history_free(&other);
-    }
-    return status;
+    struct lds_ledger_history other = {0};
+    struct lds_kept kept = {.history = &other};
+    lds_kept_read(ledger, id, &kept);
+    lds_series_make(ledger, &kept);
+    lds_kept_free(&kept);
+    if (!ledger->status)
+        add_unit(population, &other);
+    lds_ledger_history_free(&other);
 }
 
 struct units { /* of the same make and type */
@@ -100,42 +90,37 @@ struct units { /* of the same make and type */
     size_t ids;
 };
 
-static enum lds_status take_unit(void *context, sqlite3_stmt *row, struct lds_error *error)
+static void take_unit(void *context, struct lds_ledger *ledger, sqlite3_stmt *row)
 {
     struct units *units = context;
-    int64_t *id = lds_grow(&units->id, &units->ids, sizeof *id);
+    int64_t *id = lds_sql_grow(ledger, &units->id, &units->ids, sizeof *id);
     if (!id)
-        return lds_fail_memory(error, "the ledger");
+        return;
     *id = sqlite3_column_int64(row, 0);
     units->history->unnamed += sqlite3_column_int(row, 1) ? 1 : 0;
-    return LDS_OK;
 }
 
-enum lds_status lds_standing_make(struct lds_ledger *ledger, struct lds_ledger_history *history,
-                                  struct lds_error *error)
+void lds_standing_make(struct lds_ledger *ledger, struct lds_ledger_history *history)
 {
     struct units units = {.history = history};
     if (!history->unit.type)
-        return LDS_OK;
-    enum lds_status status =
-        lds_sql_each(ledger, "SELECT id, serial IS NULL FROM unit WHERE make IS ?1 AND type = ?2 ORDER BY id",
-                     take_unit, &units, error, "tt", history->unit.make, history->unit.type);
+        return;
+    lds_sql_each(ledger, "SELECT id, serial IS NULL FROM unit WHERE make IS ?1 AND type = ?2 ORDER BY id", take_unit,
+                 &units, "tt", history->unit.make, history->unit.type);
     history->population = units.ids;
     struct population population = {.history = history, .within = history->unit.id != 0, .room = units.ids + 1};
-    if (status == LDS_OK) {
-        population.value = malloc((history->series + 1) * population.room * sizeof *population.value);
-        population.values = calloc(history->series + 1, sizeof *population.values);
-        if (!population.value || !population.values)
-            status = lds_fail_memory(error, "the ledger");
-    }
-    if (status == LDS_OK) {
+    population.value = malloc((history->series + 1) * population.room * sizeof *population.value);
+    population.values = calloc(history->series + 1, sizeof *population.values);
+    if (!population.value || !population.values)
+        lds_sql_no_memory(ledger);
+    else
         add_own(&population);
-        status = add_others(ledger, &population, units.id, units.ids, error);
-    }
-    if (status == LDS_OK)
+    for (size_t i = 0; !ledger->status && i < units.ids; i++)
+        if (units.id[i] != history->unit.id)
+            add_other_unit(ledger, &population, units.id[i]);
+    if (!ledger->status)
         finish(&population);
     free(population.value);
     free(population.values);
     free(units.id);
-    return status;
 }

@@ -5,7 +5,6 @@
 #include <strings.h>
 
 #include "fail.h"
-#include "grow.h"
 #include "ledger/sql.h"
 #include "loadside/quantity.h"
 
@@ -14,39 +13,37 @@ struct units {
     size_t count;
 };
 
-static enum lds_status take_unit(void *context, sqlite3_stmt *row, struct lds_error *error)
+static void take_unit(void *context, struct lds_ledger *ledger, sqlite3_stmt *row)
 {
     struct units *units = context;
-    struct lds_ledger_unit *unit = lds_grow(&units->unit, &units->count, sizeof *unit);
-    bool enough = unit != NULL;
+    struct lds_ledger_unit *unit = lds_sql_grow(ledger, &units->unit, &units->count, sizeof *unit);
     if (unit)
         *unit = (struct lds_ledger_unit){.id = sqlite3_column_int64(row, 0),
-                                         .make = lds_sql_text(row, 1, &enough),
-                                         .type = lds_sql_text(row, 2, &enough),
-                                         .serial = lds_sql_text(row, 3, &enough),
-                                         .first_date = lds_sql_text(row, 4, &enough),
-                                         .last_date = lds_sql_text(row, 5, &enough),
+                                         .make = lds_sql_text(ledger, row, 1),
+                                         .type = lds_sql_text(ledger, row, 2),
+                                         .serial = lds_sql_text(ledger, row, 3),
+                                         .first_date = lds_sql_text(ledger, row, 4),
+                                         .last_date = lds_sql_text(ledger, row, 5),
                                          .jobs = (size_t)sqlite3_column_int64(row, 6)};
-    return enough ? LDS_OK : lds_fail_memory(error, "the ledger");
 }
 
 enum lds_status lds_ledger_units(struct lds_ledger *ledger, struct lds_ledger_unit **unit, size_t *units,
                                  struct lds_error *error)
 {
     struct units found = {0};
-    enum lds_status status =
-        lds_sql_each(ledger,
-                     "SELECT unit.id, make, type, serial, min(date), max(date), count(*) FROM unit JOIN job "
-                     "ON job.unit_id = unit.id "
-                     "GROUP BY unit.id ORDER BY make, type, serial IS NULL, serial, min(date), unit.id",
-                     take_unit, &found, error, "");
-    if (status != LDS_OK) {
+    lds_sql_start(ledger, error);
+    lds_sql_each(ledger,
+                 "SELECT unit.id, make, type, serial, min(date), max(date), count(*) FROM unit JOIN job "
+                 "ON job.unit_id = unit.id "
+                 "GROUP BY unit.id ORDER BY make, type, serial IS NULL, serial, min(date), unit.id",
+                 take_unit, &found, "");
+    if (ledger->status) {
         lds_ledger_units_free(found.unit, found.count);
         found = (struct units){0};
     }
     *unit = found.unit;
     *units = found.count;
-    return status;
+    return ledger->status;
 }
 
 void lds_ledger_units_free(struct lds_ledger_unit *unit, size_t units)
