@@ -48,16 +48,15 @@ struct lds_change_row *lds_change_rows(const struct lds_beside *beside, size_t *
     *rows = 0;
     for (size_t c = 0; c < beside->channels; c++) {
         const struct lds_compared_channel *channel = beside->channel[c];
-        const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
-        for (size_t i = 0; change && i < channel->changes; i++) {
-            struct lds_change_row *one = change[i]->name.row->restates ? NULL : row_of(&row, rows, change[i]);
+        for (const struct lds_change *change = NULL;
+             (change = lds_next_change(change, channel->change, channel->changes)) != NULL;) {
+            struct lds_change_row *one = change->name.row->restates ? NULL : row_of(&row, rows, change);
             if (!one)
                 continue;
-            enum lds_change_group group = lds_change_group_of(change[i]);
-            one->of[c] = change[i];
+            enum lds_change_group group = lds_change_group_of(change);
+            one->of[c] = change;
             one->group = group < one->group ? group : one->group;
         }
-        free(change);
     }
     return row;
 }

@@ -1,7 +1,5 @@
 #include "report/comparison.h"
 
-#include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "report/figures.h"

@@ -2,8 +2,6 @@
 #ifndef LDS_REPORT_COMPARISON_H
 #define LDS_REPORT_COMPARISON_H
 
-#include <stddef.h>
-
 #include "loadside/compare.h"
 #include "report/words.h"
 

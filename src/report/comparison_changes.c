@@ -1,5 +1,4 @@
 /* Tables of changes in the text of a comparison. */
-#include <stdlib.h>
 #include <string.h>
 
 #include "report/change_line.h"
@@ -24,31 +23,29 @@ static void print_row(FILE *out, const struct lds_change *change)
     }
 }
 
-static void print_group(FILE *out, const struct lds_change *const *change, size_t count, enum lds_change_group group,
-                        bool bench)
+static void print_group(FILE *out, const struct lds_compared_channel *channel, enum lds_change_group group, bool bench)
 {
     size_t printed = 0;
-    for (size_t i = 0; i < count; i++) {
-        if (lds_change_group_of(change[i]) != group || change[i]->name.row->restates)
+    for (const struct lds_change *change = NULL;
+         (change = lds_next_change(change, channel->change, channel->changes)) != NULL;) {
+        if (lds_change_group_of(change) != group || change->name.row->restates)
             continue;
-        print_row(out, change[i]);
+        print_row(out, change);
         printed++;
-        lds_page_paragraph(out, 6, 0, "%s", bench ? lds_change_advice(change[i]).text : "");
+        lds_page_paragraph(out, 6, 0, "%s", bench ? lds_change_advice(change).text : "");
     }
     lds_page_paragraph(out, 6, 0, "%s", bench ? lds_change_group_advice(group, printed) : "");
 }
 
 void lds_text_changes(FILE *out, const struct lds_compared_channel *channel, bool bench)
 {
-    const struct lds_change **change = lds_changes_sorted(channel->change, channel->changes);
-    for (size_t t = 0; change && t < LDS_CHANGE_TABLES; t++) {
+    for (size_t t = 0; t < LDS_CHANGE_TABLES; t++) {
         const struct lds_change_table *table = &lds_change_tables[t];
         if (lds_changes_count(channel, table->first, table->last) == 0)
             continue;
         fputc('\n', out);
         lds_change_line_heading(out, &columns, table->heading, table->number);
         for (enum lds_change_group group = table->first; group <= table->last; group++)
-            print_group(out, change, channel->changes, group, bench);
+            print_group(out, channel, group, bench);
     }
-    free(change);
 }

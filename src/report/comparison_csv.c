@@ -1,6 +1,5 @@
 /* One row for each figure, line, limit or region that was compared (docs/csv.md). */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "compare/regions.h"
@@ -35,11 +34,8 @@ static json_t *level(const struct sheet *sheet, double linear)
 static void write_changes(struct sheet *sheet)
 {
     const struct lds_compared_channel *channel = sheet->channel;
-    const struct lds_change **sorted = lds_changes_sorted(channel->change, channel->changes);
-    for (size_t i = 0; sorted && i < channel->changes; i++)
-        lds_csv_row(&sheet->csv, new_row(sheet, "figure", sorted[i]->key, lds_csv_label(sorted[i]->key)),
-                    lds_json_change(sorted[i]));
-    free(sorted);
+    for (const struct lds_change *one = NULL; (one = lds_next_change(one, channel->change, channel->changes)) != NULL;)
+        lds_csv_row(&sheet->csv, new_row(sheet, "figure", one->key, lds_csv_label(one->key)), lds_json_change(one));
 }
 
 static void write_lines(struct sheet *sheet)
@@ -121,11 +117,10 @@ static void write_channel(struct sheet *sheet)
     for (size_t i = 0; i < channel->axes; i++)
         write_axis(sheet, &channel->axis[i]);
     write_limits(sheet);
-    const struct lds_absent **sorted = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
-    for (size_t i = 0; sorted && i < channel->not_compared; i++)
-        lds_csv_row(&sheet->csv, new_row(sheet, "not compared", sorted[i]->key, lds_csv_label(sorted[i]->key)),
-                    lds_json_object(LDS_TEXT(sorted[i], reason), NULL));
-    free(sorted);
+    for (const struct lds_absent *one = NULL;
+         (one = lds_next_absent(one, channel->not_compared_why, channel->not_compared)) != NULL;)
+        lds_csv_row(&sheet->csv, new_row(sheet, "not compared", one->key, lds_csv_label(one->key)),
+                    lds_json_object(LDS_TEXT(one, reason), NULL));
 }
 
 enum lds_status lds_comparison_csv(const struct lds_comparison *comparison, const char *path, struct lds_error *error)

@@ -261,8 +261,7 @@ static int drawn_word(const struct lds_change *change)
 }
 
 /* One block for each word; the open end of an interval is beyond the axis. */
-static void write_changes_data(FILE *out, const struct lds_compared_channel *compared,
-                               const struct lds_change *const *change)
+static void write_changes_data(FILE *out, const struct lds_compared_channel *compared)
 {
     double low, high;
     range_of(compared, &low, &high);
@@ -271,8 +270,8 @@ static void write_changes_data(FILE *out, const struct lds_compared_channel *com
         fprintf(out, "%s# %s: row change/dB from/dB to/dB matters/dB key\nNaN NaN NaN NaN NaN\n", word ? "\n\n" : "",
                 drawn_as[word].title);
         size_t row = drawn_of(compared);
-        for (size_t i = 0; change && i < compared->changes; i++) {
-            const struct lds_change *one = change[i];
+        for (const struct lds_change *one = NULL;
+             (one = lds_next_change(one, compared->change, compared->changes)) != NULL;) {
             if (!is_drawn(one))
                 continue;
             if (drawn_word(one) == word) {
@@ -290,29 +289,27 @@ static void write_changes_data(FILE *out, const struct lds_compared_channel *com
 static void draw_changes(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
     const struct lds_compared_channel *compared = plot->compared;
-    const struct lds_change **change = lds_changes_sorted(compared->change, compared->changes);
     size_t rows = drawn_of(compared), row = rows;
     bool present[WORDS_DRAWN] = {false};
     double low, high;
     range_of(compared, &low, &high);
-    write_changes_data(sheet->data, compared, change);
+    write_changes_data(sheet->data, compared);
     fprintf(sheet->script,
             "set lmargin at screen 0.42\nset rmargin at screen 0.95\n"
             "set xrange [%.6g:%.6g]\nset yrange [0.4:%.1f]\nunset ytics\nset border 1 linecolor rgb 'black'\n"
             "set xlabel 'change, after less before, dB, with its 95 %% interval' noenhanced\n"
             "set arrow 1 from first 0, graph 0 to first 0, graph 1 nohead linewidth 1 linecolor rgb 'black' back\n",
             low, high, (double)rows + 0.6);
-    for (size_t i = 0; change && i < compared->changes; i++) {
-        if (!is_drawn(change[i]))
+    for (const struct lds_change *one = NULL;
+         (one = lds_next_change(one, compared->change, compared->changes)) != NULL;) {
+        if (!is_drawn(one))
             continue;
-        const struct lds_label label = lds_text_label(change[i]->key, NULL);
         fprintf(sheet->script, "set label %zu ", row + 10);
-        lds_plot_string(sheet->script, label.text, 40);
+        lds_plot_string(sheet->script, lds_text_label(one->key, NULL).text, 40);
         fprintf(sheet->script, " at graph -0.01, first %zu right noenhanced%s\n", row, rows > 22 ? " font ',12'" : "");
-        present[drawn_word(change[i])] = true;
+        present[drawn_word(one)] = true;
         row--;
     }
-    free(change);
     for (int word = 0; word < WORDS_DRAWN; word++)
         if (present[word])
             lds_plot_curve(sheet,

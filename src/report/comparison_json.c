@@ -1,6 +1,5 @@
 /* The contract "loadside-comparison" version 1 (docs/json.md). */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "compare/regions.h"
@@ -31,10 +30,8 @@ json_t *lds_json_change(const struct lds_change *change)
 static json_t *changes_object(const struct lds_compared_channel *channel)
 {
     json_t *object = json_object();
-    const struct lds_change **sorted = lds_changes_sorted(channel->change, channel->changes);
-    for (size_t i = 0; sorted && i < channel->changes; i++)
-        lds_json_put(object, sorted[i]->key, lds_json_change(sorted[i]));
-    free(sorted);
+    for (const struct lds_change *one = NULL; (one = lds_next_change(one, channel->change, channel->changes)) != NULL;)
+        lds_json_put(object, one->key, lds_json_change(one));
     return object;
 }
 

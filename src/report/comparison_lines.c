@@ -1,5 +1,4 @@
 /* Lines, noise over frequency and limits in the text of a comparison. */
-#include <stdlib.h>
 
 #include "report/comparison_cells.h"
 #include "report/comparison_text.h"

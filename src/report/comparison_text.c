@@ -1,8 +1,7 @@
 /* A comparison for people: 80 columns, the answer first, then its basis, then each channel. */
-#include <stdlib.h>
 
-#include "loadside/report.h"
 #include "report/comparison_text.h"
+#include "loadside/report.h"
 #include "report/figures.h"
 #include "report/page.h"
 #include "report/text.h"
@@ -43,7 +42,6 @@ static void print_hints(FILE *out, const struct lds_compared_channel *channel)
 /* bench: with what is to do at the bench. */
 static void print_channel(FILE *out, const struct lds_compared_channel *channel, bool bench)
 {
-    const struct lds_absent **absent = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
     lds_text_channel_heading(out, channel->name, channel->channel);
     lds_text_changes(out, channel, bench);
     lds_text_line_changes(out, channel);
@@ -52,11 +50,9 @@ static void print_channel(FILE *out, const struct lds_compared_channel *channel,
         lds_text_limits(out, channel);
         print_hints(out, channel);
     }
-    if (absent && channel->not_compared > 0) {
+    if (channel->not_compared > 0)
         fputs("\nNot compared\n", out);
-        lds_text_absents(out, "", absent, channel->not_compared, LDS_TEXT_ANY_SECTION);
-    }
-    free(absent);
+    lds_text_absents(out, "", channel->not_compared_why, channel->not_compared, LDS_TEXT_ANY_SECTION);
 }
 
 static void print_tables(FILE *page, const struct lds_comparison *comparison, bool bench)

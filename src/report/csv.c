@@ -46,9 +46,7 @@ static void put_files(json_t *row, const struct sheet *sheet, const struct lds_f
 
 static void write_figures(struct sheet *sheet, const struct lds_figure *figure, size_t count)
 {
-    const struct lds_figure **sorted = lds_figures_sorted(figure, count);
-    for (size_t i = 0; sorted && i < count; i++) {
-        const struct lds_figure *f = sorted[i];
+    for (const struct lds_figure *f = NULL; (f = lds_next_figure(f, figure, count)) != NULL;) {
         json_t *row = new_row(sheet, f->key, lds_csv_label(f->key));
         lds_json_set(row, LDS_AS("band_low_hz", lds_json_real(f->band_hz[0])),
                      LDS_AS("band_high_hz", lds_json_real(f->band_hz[1])),
@@ -57,16 +55,13 @@ static void write_figures(struct sheet *sheet, const struct lds_figure *figure, 
         put_files(row, sheet, f);
         lds_csv_row(&sheet->csv, row, lds_json_figure(f));
     }
-    free(sorted);
 }
 
 static void write_absents(struct sheet *sheet, const struct lds_absent *absent, size_t count)
 {
-    const struct lds_absent **sorted = lds_absents_sorted(absent, count);
-    for (size_t i = 0; sorted && i < count; i++)
-        lds_csv_row(&sheet->csv, new_row(sheet, sorted[i]->key, lds_csv_label(sorted[i]->key)),
-                    lds_json_object(LDS_AS("absent_reason", lds_json_text(sorted[i]->reason)), NULL));
-    free(sorted);
+    for (const struct lds_absent *one = NULL; (one = lds_next_absent(one, absent, count)) != NULL;)
+        lds_csv_row(&sheet->csv, new_row(sheet, one->key, lds_csv_label(one->key)),
+                    lds_json_object(LDS_AS("absent_reason", lds_json_text(one->reason)), NULL));
 }
 
 static double in_unit(const struct sheet *sheet, enum lds_quantity quantity, double number)

@@ -6,36 +6,49 @@
 
 #include "scarce.h"
 
-/* By the row of the table; of one row, as they were added: both are elements of one list. */
-static int by_place(const void *row, const void *other_row, const void *element, const void *other)
+/* By the row of the table; of one row, as they were added: both are elements of one list. name: offset of the name. */
+static bool is_before(const void *one, const void *other, size_t name)
 {
-    uintptr_t one = (uintptr_t)(row != other_row ? row : element),
-              two = (uintptr_t)(row != other_row ? other_row : other);
-    return (one > two) - (one < two);
+    const struct lds_figure_name *first = (const void *)((const char *)one + name),
+                                 *second = (const void *)((const char *)other + name);
+    return first->row != second->row ? first->row < second->row : (uintptr_t)one < (uintptr_t)other;
 }
 
-#define SORTED(function, type)                                                                                         \
-    static int function##_order(const void *left, const void *right)                                                   \
-    {                                                                                                                  \
-        const type *const *a = left, *const *b = right;                                                                \
-        return by_place((*a)->name.row, (*b)->name.row, *a, *b);                                                       \
-    }                                                                                                                  \
-    const type **function(const type *element, size_t count)                                                           \
-    {                                                                                                                  \
-        const type **sorted = malloc((count + 1) * sizeof *sorted);                                                    \
-        for (size_t i = 0; sorted && i < count; i++)                                                                   \
-            sorted[i] = &element[i];                                                                                   \
-        if (sorted)                                                                                                    \
-            qsort(sorted, count, sizeof *sorted, function##_order);                                                    \
-        else                                                                                                           \
-            lds_scarce_note();                                                                                         \
-        return sorted;                                                                                                 \
+static const void *next_of(const void *last, const void *list, size_t count, size_t size, size_t name)
+{
+    const char *next = NULL;
+    for (size_t i = 0; i < count; i++) {
+        const char *one = (const char *)list + i * size;
+        if ((!last || is_before(last, one, name)) && (!next || is_before(one, next, name)))
+            next = one;
     }
+    return next;
+}
 
-SORTED(lds_figures_sorted, struct lds_figure)
-SORTED(lds_absents_sorted, struct lds_absent)
-SORTED(lds_changes_sorted, struct lds_change)
-SORTED(lds_unit_rows_sorted, struct lds_unit_row)
+const struct lds_figure *lds_next_figure(const struct lds_figure *last, const struct lds_figure *figure, size_t count)
+{
+    return next_of(last, figure, count, sizeof *figure, offsetof(struct lds_figure, name));
+}
+
+const struct lds_absent *lds_next_absent(const struct lds_absent *last, const struct lds_absent *absent, size_t count)
+{
+    return next_of(last, absent, count, sizeof *absent, offsetof(struct lds_absent, name));
+}
+
+const struct lds_change *lds_next_change(const struct lds_change *last, const struct lds_change *change, size_t count)
+{
+    return next_of(last, change, count, sizeof *change, offsetof(struct lds_change, name));
+}
+
+const struct lds_unit_row **lds_unit_rows_sorted(const struct lds_unit_row *row, size_t count)
+{
+    const struct lds_unit_row **sorted = malloc((count + 1) * sizeof *sorted), *last = NULL;
+    if (!sorted)
+        lds_scarce_note();
+    for (size_t i = 0; sorted && i < count; i++)
+        sorted[i] = last = next_of(last, row, count, sizeof *row, offsetof(struct lds_unit_row, name));
+    return sorted;
+}
 
 const char *lds_label_of(const char *key)
 {

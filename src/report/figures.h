@@ -10,12 +10,13 @@
 #include "loadside/compare.h"
 #include "loadside/measurement.h"
 
-/* The figures in table order, those of one row as they were added, unknown keys last. The caller frees the array. NULL:
- * no memory (never for 0 figures). */
-const struct lds_figure **lds_figures_sorted(const struct lds_figure *figure, size_t count);
-const struct lds_absent **lds_absents_sorted(const struct lds_absent *absent, size_t count);
+/* Each walks a list in the order of the table of keys, those of one row as they were added, unknown keys last: the
+ * element after `last`, the first for NULL; NULL at the end. */
+const struct lds_figure *lds_next_figure(const struct lds_figure *last, const struct lds_figure *figure, size_t count);
+const struct lds_absent *lds_next_absent(const struct lds_absent *last, const struct lds_absent *absent, size_t count);
+const struct lds_change *lds_next_change(const struct lds_change *last, const struct lds_change *change, size_t count);
 
-const struct lds_change **lds_changes_sorted(const struct lds_change *change, size_t count);
+/* The same order in an array that the caller frees. NULL: no memory, which is noted. */
 const struct lds_unit_row **lds_unit_rows_sorted(const struct lds_unit_row *row, size_t count);
 
 /* The label of a figure or series; NULL: no table has such a key. Its section; the last one if no table has it. */

@@ -1,7 +1,5 @@
 #include "report/html_beside.h"
 
-#include <stdio.h>
-
 const struct lds_html_column lds_html_judged[LDS_HTML_JUDGED] = {{"before", LDS_HTML_NUMBER},
                                                                  {"after", LDS_HTML_NUMBER},
                                                                  {"change, dB", LDS_HTML_NUMBER},

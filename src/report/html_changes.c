@@ -101,10 +101,8 @@ static void put_absents(const struct lds_html_place *place, const struct lds_com
     const struct lds_listener listener = lds_html_once_listener(&all);
     for (size_t c = 0; c < comparison->channels; c++) {
         const struct lds_compared_channel *channel = &comparison->channel[c];
-        const struct lds_absent **absent = lds_absents_sorted(channel->not_compared_why, channel->not_compared);
-        if (absent)
-            lds_absents_say("Not compared:", absent, channel->not_compared, LDS_TEXT_ANY_SECTION, &listener);
-        free(absent);
+        lds_absents_say("Not compared:", channel->not_compared_why, channel->not_compared, LDS_TEXT_ANY_SECTION,
+                        &listener);
     }
     lds_html_once_put(&all, place);
 }

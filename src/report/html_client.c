@@ -1,6 +1,5 @@
 /* The first page of a report, for the client: one A4 page in print. */
 #include <stdio.h>
-#include <stdlib.h>
 
 #include "report/client.h"
 #include "report/html_parts.h"

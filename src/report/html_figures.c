@@ -97,17 +97,16 @@ static void put_section(struct lds_html_beside *table, const struct lds_channel 
 {
     bool begun = false;
     for (size_t c = 0; c < channels; c++) {
-        const struct lds_figure **figure = lds_figures_sorted(channel[c].figure, channel[c].figures);
-        for (size_t i = 0; figure && i < channel[c].figures; i++) {
-            if (!lds_key_belongs(figure[i]->key, (int)lds_sections[s].section) || figure[i]->name.row->restates ||
-                (c > 0 && figure_of(&channel[0], figure[i]->key)))
+        for (const struct lds_figure *figure = NULL;
+             (figure = lds_next_figure(figure, channel[c].figure, channel[c].figures)) != NULL;) {
+            if (!lds_key_belongs(figure->key, (int)lds_sections[s].section) || figure->name.row->restates ||
+                (c > 0 && figure_of(&channel[0], figure->key)))
                 continue;
             if (!begun)
                 lds_html_table_group(&table->table, lds_sections[s].heading);
             begun = true;
-            put_beside(table, channel, channels, figure[i]->key);
+            put_beside(table, channel, channels, figure->key);
         }
-        free(figure);
     }
 }
 
@@ -128,12 +127,8 @@ static void put_figures(const struct place *place, const struct lds_channel *cha
     for (size_t s = 0; s < LDS_SECTIONS; s++)
         put_section(&table, channel, channels, s);
     lds_html_beside_close(&table);
-    for (size_t c = 0; c < channels; c++) {
-        const struct lds_absent **absent = lds_absents_sorted(channel[c].absent, channel[c].absents);
-        if (absent)
-            lds_absents_say("No figure for", absent, channel[c].absents, LDS_TEXT_ANY_SECTION, &listener);
-        free(absent);
-    }
+    for (size_t c = 0; c < channels; c++)
+        lds_absents_say("No figure for", channel[c].absent, channel[c].absents, LDS_TEXT_ANY_SECTION, &listener);
     lds_html_once_put(&once, &paragraphs);
 }
 
@@ -209,18 +204,17 @@ static void put_pairs(struct place *place)
     place->channel = NULL;
     for (size_t p = 0; p < place->measurement->pairs; p++) {
         const struct lds_pair *pair = &place->measurement->pair[p];
-        const struct lds_figure **figure = lds_figures_sorted(pair->figure, pair->figures);
         struct lds_html_table table;
         char what[256];
-        if (figure && pair->figures > 0) {
+        if (pair->figures > 0) {
             const struct lds_label words = lds_pair_words_of(place->measurement, pair->channels);
             snprintf(what, sizeof what, "%c%s together", toupper((unsigned char)words.text[0]), words.text + 1);
             open_table(&table, place, what, figure_columns, FIGURE_COLUMNS);
-            for (size_t i = 0; i < pair->figures; i++)
-                put_figure(&table, figure[i]);
+            for (const struct lds_figure *one = NULL;
+                 (one = lds_next_figure(one, pair->figure, pair->figures)) != NULL;)
+                put_figure(&table, one);
             lds_html_table_close(&table);
         }
-        free(figure);
         put_series(place, pair->series, pair->series_count, lds_pairs_calibrated(place->measurement));
     }
 }

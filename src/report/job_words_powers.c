@@ -3,7 +3,6 @@
 #include <ctype.h>
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 
 #include "job/tone.h"
 #include "report/capture_cells.h"

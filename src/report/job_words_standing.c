@@ -1,6 +1,5 @@
 /* The fixed texts of a job's report: method, definitions, uncertainty. Full definitions and their sources:
  * docs/figures.md. */
-#include <stdlib.h>
 #include <string.h>
 
 #include "job/remarks.h"

@@ -2,7 +2,6 @@
  * written as numbers. */
 #include <math.h>
 #include <stddef.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "loadside/report.h"
@@ -55,14 +54,12 @@ static json_t *captures_array(const struct lds_figure *figure, size_t at)
 static json_t *figures_object(const struct lds_figure *figure, size_t count, size_t at)
 {
     json_t *object = json_object();
-    const struct lds_figure **sorted = lds_figures_sorted(figure, count);
-    for (size_t i = 0; sorted && i < count; i++) {
-        json_t *one = lds_json_figure(sorted[i]);
-        if (sorted[i]->others > 0)
-            lds_json_put(one, "captures", captures_array(sorted[i], at));
-        lds_json_put(object, sorted[i]->key, one);
+    for (const struct lds_figure *f = NULL; (f = lds_next_figure(f, figure, count)) != NULL;) {
+        json_t *one = lds_json_figure(f);
+        if (f->others > 0)
+            lds_json_put(one, "captures", captures_array(f, at));
+        lds_json_put(object, f->key, one);
     }
-    free(sorted);
     return object;
 }
 

@@ -144,10 +144,8 @@ void lds_json_put_row_flags(json_t *object, json_t *flags)
 json_t *lds_json_absents(const struct lds_absent *absent, size_t count)
 {
     json_t *object = json_object();
-    const struct lds_absent **sorted = lds_absents_sorted(absent, count);
-    for (size_t i = 0; sorted && i < count; i++)
-        lds_json_put(object, sorted[i]->key, lds_json_text(sorted[i]->reason));
-    free(sorted);
+    for (const struct lds_absent *one = NULL; (one = lds_next_absent(one, absent, count)) != NULL;)
+        lds_json_put(object, one->key, lds_json_text(one->reason));
     return object;
 }
 

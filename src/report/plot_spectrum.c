@@ -1,6 +1,5 @@
 /* The noise density with its bands, and what all pictures over frequency need. */
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "report/figures.h"
@@ -93,19 +92,19 @@ static int write_bands(FILE *out, const struct lds_channel *channel)
 {
     double row_end_hz[8] = {0.0};
     int rows = 0, label = 10;
-    const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);
-    for (size_t i = 0; figure && i < channel->figures; i++) {
-        if (!is_noise_band(figure[i]))
+    for (const struct lds_figure *figure = NULL;
+         (figure = lds_next_figure(figure, channel->figure, channel->figures)) != NULL;) {
+        if (!is_noise_band(figure))
             continue;
-        const double *band_hz = figure[i]->band_hz;
+        const double *band_hz = figure->band_hz;
         int row = 0;
         while (row < 7 && band_hz[0] < row_end_hz[row] * 0.999)
             row++;
         row_end_hz[row] = band_hz[1];
         rows = row >= rows ? row + 1 : rows;
-        bool volts = strcmp(figure[i]->unit, "V") == 0;
+        bool volts = strcmp(figure->unit, "V") == 0;
         struct lds_reading reading =
-            lds_reading(figure[i]->value, figure[i]->low, figure[i]->high, figure[i]->unit, volts ? 0.0 : NAN, false);
+            lds_reading(figure->value, figure->low, figure->high, figure->unit, volts ? 0.0 : NAN, false);
         double y = 0.02 + 0.055 * row;
         fprintf(out,
                 "set arrow %d from first %.9g, graph %.3f to first %.9g, graph %.3f heads size graph 0.004,90 filled "
@@ -115,7 +114,6 @@ static int write_bands(FILE *out, const struct lds_channel *channel)
                 y + 0.025);
         label++;
     }
-    free(figure);
     return rows;
 }
 

@@ -47,18 +47,18 @@ static void print_trust(FILE *out, const struct lds_channel *channel)
 }
 
 /* Whether another figure of the section is there to be read first. */
-static bool has_other(const struct lds_figure *const *figure, size_t figures, enum lds_section section)
+static bool has_other(const struct lds_figure *figure, size_t figures, enum lds_section section)
 {
     for (size_t i = 0; i < figures; i++)
-        if (figure[i]->name.row->section == section && figure[i]->name.row->glance != LDS_GLANCE_NO &&
-            figure[i]->name.row->glance != LDS_GLANCE_ALONE)
+        if (figure[i].name.row->section == section && figure[i].name.row->glance != LDS_GLANCE_NO &&
+            figure[i].name.row->glance != LDS_GLANCE_ALONE)
             return true;
     return false;
 }
 
-static bool is_read_first(const struct lds_figure *const *figure, size_t figures, size_t place)
+/* figure: the list that the one is in. */
+static bool is_read_first(const struct lds_figure *one, const struct lds_figure *figure, size_t figures)
 {
-    const struct lds_figure *one = figure[place];
     switch (one->name.row->glance) {
     case LDS_GLANCE_NO:
         return false;
@@ -73,16 +73,16 @@ static bool is_read_first(const struct lds_figure *const *figure, size_t figures
     return false;
 }
 
-static void print_section(struct lds_screen *screen, const struct lds_figure *const *figure, size_t figures,
-                          const struct lds_channel *channel, enum lds_section section)
+static void print_section(struct lds_screen *screen, const struct lds_channel *channel, enum lds_section section)
 {
     bool any = false;
-    for (size_t i = 0; i < figures; i++) {
-        if (figure[i]->name.row->section != section || !is_read_first(figure, figures, i))
+    for (const struct lds_figure *one = NULL;
+         (one = lds_next_figure(one, channel->figure, channel->figures)) != NULL;) {
+        if (one->name.row->section != section || !is_read_first(one, channel->figure, channel->figures))
             continue;
         fputs(any ? "" : "\n", screen->out);
         any = true;
-        lds_screen_row(screen, figure[i], NULL);
+        lds_screen_row(screen, one, NULL);
     }
     for (size_t i = 0; i < channel->series_count; i++) {
         const struct lds_series *series = &channel->series[i];
@@ -104,18 +104,17 @@ static bool is_missed(const struct lds_channel *channel, const struct lds_key *r
     return row->glance == LDS_GLANCE_YES;
 }
 
-static void print_absents(FILE *out, const struct lds_channel *channel, const struct lds_absent *const *absent,
-                          size_t count)
+static void print_absents(FILE *out, const struct lds_channel *channel)
 {
-    const struct lds_absent **first = calloc(count + 1, sizeof *first);
+    struct lds_absent *first = calloc(channel->absents + 1, sizeof *first); /* shallow copies */
     size_t kept = 0;
     if (!first) {
         lds_scarce_note();
         return;
     }
-    for (size_t i = 0; i < count; i++)
-        if (is_missed(channel, absent[i]->name.row))
-            first[kept++] = absent[i];
+    for (size_t i = 0; i < channel->absents; i++)
+        if (is_missed(channel, channel->absent[i].name.row))
+            first[kept++] = channel->absent[i];
     fputs(kept > 0 ? "\n" : "", out);
     lds_text_absents(out, "No", first, kept, LDS_TEXT_ANY_SECTION);
     free(first);
@@ -125,26 +124,19 @@ static void print_channel(struct lds_screen *screen, const struct lds_channel *c
 {
     const struct lds_figure *tone = lds_channel_find(channel, LDS_FIGURE_TONE_LEVEL);
     screen->on_mains = tone && tone->flags & LDS_FLAG_NEAR_LINE;
-    const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);
-    const struct lds_absent **absent = lds_absents_sorted(channel->absent, channel->absents);
     fputc('\n', screen->out);
     lds_page_paragraph(screen->out, 0, 0, "%s", lds_channel_title(channel->name, channel->channel).text);
     print_trust(screen->out, channel);
-    for (size_t i = 0; figure && absent && i < LDS_SECTIONS; i++)
-        print_section(screen, figure, channel->figures, channel, lds_sections[i].section);
-    if (figure && absent)
-        print_absents(screen->out, channel, absent, channel->absents);
-    free(figure);
-    free(absent);
+    for (size_t i = 0; i < LDS_SECTIONS; i++)
+        print_section(screen, channel, lds_sections[i].section);
+    print_absents(screen->out, channel);
 }
 
 static void print_pair(struct lds_screen *screen, const struct lds_pair *pair)
 {
-    const struct lds_figure **figure = lds_figures_sorted(pair->figure, pair->figures);
-    for (size_t i = 0; figure && i < pair->figures; i++)
-        if (is_read_first(figure, pair->figures, i))
-            lds_screen_row(screen, figure[i], pair->channels);
-    free(figure);
+    for (const struct lds_figure *one = NULL; (one = lds_next_figure(one, pair->figure, pair->figures)) != NULL;)
+        if (is_read_first(one, pair->figure, pair->figures))
+            lds_screen_row(screen, one, pair->channels);
 }
 
 static void print_capture(struct lds_screen *screen)

@@ -2,8 +2,6 @@
 #ifndef LDS_REPORT_SERIES_CELLS_H
 #define LDS_REPORT_SERIES_CELLS_H
 
-#include <stdio.h>
-
 #include "loadside/series.h"
 #include "report/text.h"
 

@@ -114,11 +114,9 @@ void lds_text_channel_heading(FILE *out, const char *name, int channel)
 
 static void print_channel(FILE *out, const struct lds_measurement *measurement, const struct lds_channel *channel)
 {
-    const struct lds_figure **figure = lds_figures_sorted(channel->figure, channel->figures);
-    const struct lds_absent **absent = lds_absents_sorted(channel->absent, channel->absents);
     const struct lds_listener listener = lds_text_listener(out);
     lds_text_channel_heading(out, channel->name, channel->channel);
-    for (size_t i = 0; figure && absent && i < LDS_SECTIONS; i++) {
+    for (size_t i = 0; i < LDS_SECTIONS; i++) {
         enum lds_section section = lds_sections[i].section;
         if (section != LDS_TRUST && section != LDS_SPURS && !lds_channel_has_section(channel, section))
             continue;
@@ -127,29 +125,22 @@ static void print_channel(FILE *out, const struct lds_measurement *measurement, 
             lds_trust_say(channel, &listener);
         if (section == LDS_SPURS)
             lds_text_series(out, channel->series, channel->series_count, channel->calibrated, section);
-        lds_text_section(out, figure, channel->figures, absent, channel->absents, section);
+        lds_text_section(out, channel->figure, channel->figures, channel->absent, channel->absents, section);
         if (section == LDS_LEVEL)
             print_power(out, measurement, channel);
         if (section != LDS_SPURS)
             lds_text_series(out, channel->series, channel->series_count, channel->calibrated, section);
     }
-    free(figure);
-    free(absent);
 }
 
 static void print_pair(FILE *out, const struct lds_measurement *measurement, const struct lds_pair *pair)
 {
-    const bool calibrated = lds_pairs_calibrated(measurement);
-    const struct lds_figure **figure = lds_figures_sorted(pair->figure, pair->figures);
-    const struct lds_absent **absent = lds_absents_sorted(pair->absent, pair->absents);
-    if (figure && absent && pair->figures + pair->absents + pair->series_count > 0) {
-        lds_text_channel_heading(out, lds_pair_words_of(measurement, pair->channels).text, 0);
-        lds_text_section(out, figure, pair->figures, absent, pair->absents, LDS_TRUST);
-        lds_text_section(out, figure, pair->figures, absent, pair->absents, LDS_PAIR);
-        lds_text_series(out, pair->series, pair->series_count, calibrated, LDS_PAIR);
-    }
-    free(figure);
-    free(absent);
+    if (pair->figures + pair->absents + pair->series_count == 0)
+        return;
+    lds_text_channel_heading(out, lds_pair_words_of(measurement, pair->channels).text, 0);
+    lds_text_section(out, pair->figure, pair->figures, pair->absent, pair->absents, LDS_TRUST);
+    lds_text_section(out, pair->figure, pair->figures, pair->absent, pair->absents, LDS_PAIR);
+    lds_text_series(out, pair->series, pair->series_count, lds_pairs_calibrated(measurement), LDS_PAIR);
 }
 
 void lds_capture_print(FILE *page, const struct lds_measurement *measurement)

@@ -25,9 +25,9 @@ void lds_trust_say(const struct lds_channel *channel, const struct lds_listener 
 void lds_text_series(FILE *out, const struct lds_series *series, size_t count, bool calibrated,
                      enum lds_section section);
 
-/* The rows of a section's figures, sorted, and why others are absent. */
-void lds_text_section(FILE *out, const struct lds_figure *const *figure, size_t figures,
-                      const struct lds_absent *const *absent, size_t absents, enum lds_section section);
+/* The rows of a section's figures, and why others are absent. */
+void lds_text_section(FILE *out, const struct lds_figure *figure, size_t figures, const struct lds_absent *absent,
+                      size_t absents, enum lds_section section);
 
 /* A heading with a rule under it, after an empty line. */
 void lds_text_heading(FILE *out, const char *format, ...) __attribute__((format(printf, 2, 3)));
@@ -51,9 +51,9 @@ void lds_comparison_tables(FILE *page, const struct lds_comparison *comparison);
 
 /* Prints "WHAT A, B and C: reason.", once for each reason, for the keys of a section. */
 enum { LDS_TEXT_ANY_SECTION = -1 };
-void lds_absents_say(const char *what, const struct lds_absent *const *absent, size_t count, int section,
+void lds_absents_say(const char *what, const struct lds_absent *absent, size_t count, int section,
                      const struct lds_listener *listener);
-void lds_text_absents(FILE *out, const char *what, const struct lds_absent *const *absent, size_t count, int section);
+void lds_text_absents(FILE *out, const char *what, const struct lds_absent *absent, size_t count, int section);
 
 /* A line's frequency in a table, and its width in columns. */
 enum { LDS_TEXT_FREQUENCY_COLUMNS = 13 };

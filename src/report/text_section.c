@@ -219,33 +219,38 @@ bool lds_key_belongs(const char *key, int section)
     return section == LDS_TEXT_ANY_SECTION || (int)lds_section_of(key) == section;
 }
 
-void lds_absents_say(const char *what, const struct lds_absent *const *absent, size_t count, int section,
+static bool is_alike(const struct lds_absent *one, const struct lds_absent *other, int section)
+{
+    return lds_key_belongs(other->key, section) && strcmp(other->reason, one->reason) == 0;
+}
+
+void lds_absents_say(const char *what, const struct lds_absent *absent, size_t count, int section,
                      const struct lds_listener *listener)
 {
-    for (size_t i = 0; i < count; i++) {
-        size_t first = 0, same = 0, named = 0;
-        while (first < i &&
-               !(lds_key_belongs(absent[first]->key, section) && strcmp(absent[first]->reason, absent[i]->reason) == 0))
-            first++;
-        if (first < i || !lds_key_belongs(absent[i]->key, section))
+    for (const struct lds_absent *one = NULL; (one = lds_next_absent(one, absent, count)) != NULL;) {
+        const struct lds_absent *other = NULL;
+        size_t same = 0, named = 0;
+        while ((other = lds_next_absent(other, absent, count)) != one && !is_alike(one, other, section)) {
+        }
+        if (other != one || !lds_key_belongs(one->key, section)) /* it was said, or is not to be said */
             continue;
-        for (size_t k = i; k < count; k++)
-            same += lds_key_belongs(absent[k]->key, section) && strcmp(absent[k]->reason, absent[i]->reason) == 0;
+        for (size_t i = 0; i < count; i++)
+            same += is_alike(one, &absent[i], section);
         struct lds_scrap scrap;
         if (!lds_scrap_open(&scrap))
             return;
         fprintf(scrap.out, "%s%s", what, what[0] ? " " : "");
-        for (size_t k = i; k < count; k++) {
-            if (!lds_key_belongs(absent[k]->key, section) || strcmp(absent[k]->reason, absent[i]->reason) != 0)
+        for (; other; other = lds_next_absent(other, absent, count)) {
+            if (!is_alike(one, other, section))
                 continue;
             fprintf(scrap.out, "%s%s",
                     named == 0          ? ""
                     : named + 1 == same ? " and "
                                         : "; ",
-                    lds_text_label(absent[k]->key, NULL).text);
+                    lds_text_label(other->key, NULL).text);
             named++;
         }
-        char *reason = lds_words_escape(absent[i]->reason);
+        char *reason = lds_words_escape(one->reason);
         fprintf(scrap.out, ": %s", reason ? reason : "");
         free(reason);
         lds_text_scrap_say(&scrap, listener);
@@ -262,17 +267,17 @@ struct lds_listener lds_text_listener(FILE *out)
     return (struct lds_listener){hear_paragraph, out};
 }
 
-void lds_text_absents(FILE *out, const char *what, const struct lds_absent *const *absent, size_t count, int section)
+void lds_text_absents(FILE *out, const char *what, const struct lds_absent *absent, size_t count, int section)
 {
     const struct lds_listener listener = lds_text_listener(out);
     lds_absents_say(what, absent, count, section, &listener);
 }
 
-void lds_text_section(FILE *out, const struct lds_figure *const *figure, size_t figures,
-                      const struct lds_absent *const *absent, size_t absents, enum lds_section section)
+void lds_text_section(FILE *out, const struct lds_figure *figure, size_t figures, const struct lds_absent *absent,
+                      size_t absents, enum lds_section section)
 {
-    for (size_t i = 0; i < figures; i++)
-        if (lds_key_belongs(figure[i]->key, (int)section) && !figure[i]->name.row->restates)
-            print_row(out, figure[i]);
+    for (const struct lds_figure *one = NULL; (one = lds_next_figure(one, figure, figures)) != NULL;)
+        if (lds_key_belongs(one->key, (int)section) && !one->name.row->restates)
+            print_row(out, one);
     lds_text_absents(out, "No figure for", absent, absents, (int)section);
 }

@@ -27,14 +27,13 @@ static json_t *unit_cells(const struct lds_unit_table *table, const struct lds_u
 static void write_table(struct lds_csv_sheet *csv, const struct lds_unit_table *table)
 {
     const struct lds_unit_row **row = lds_unit_rows_sorted(table->row, table->rows);
-    const struct lds_absent **absent = lds_absents_sorted(table->not_compared_why, table->not_compared);
     for (size_t i = 0; row && i < table->rows; i++)
         for (size_t unit = 0; unit < row[i]->count; unit++)
             lds_csv_row(csv, new_row(table, row[i]->key), unit_cells(table, row[i], unit));
-    for (size_t i = 0; absent && i < table->not_compared; i++)
-        lds_csv_row(csv, new_row(table, absent[i]->key), lds_json_object(LDS_TEXT(absent[i], reason), NULL));
+    for (const struct lds_absent *one = NULL;
+         (one = lds_next_absent(one, table->not_compared_why, table->not_compared)) != NULL;)
+        lds_csv_row(csv, new_row(table, one->key), lds_json_object(LDS_TEXT(one, reason), NULL));
     free(row);
-    free(absent);
 }
 
 enum lds_status lds_units_csv(const struct lds_unit_table *table, size_t tables, const char *path,

@@ -59,7 +59,6 @@ static bool any_stands_out(const struct lds_unit_table *table)
 static void print_table(FILE *out, const struct lds_unit_table *table, bool keys)
 {
     const struct lds_unit_row **row = lds_unit_rows_sorted(table->row, table->rows);
-    const struct lds_absent **absent = lds_absents_sorted(table->not_compared_why, table->not_compared);
     if (table->channel > 0)
         lds_text_channel_heading(out, table->channel_name, table->channel);
     lds_text_titled(out, "", table->summary ? table->summary : "");
@@ -71,12 +70,10 @@ static void print_table(FILE *out, const struct lds_unit_table *table, bool keys
     }
     if (any_stands_out(table))
         fputs("\n  * stands out from the other units\n", out);
-    if (absent && table->not_compared > 0) {
+    if (table->not_compared > 0)
         fputs("\nNot compared\n", out);
-        lds_text_absents(out, "", absent, table->not_compared, LDS_TEXT_ANY_SECTION);
-    }
+    lds_text_absents(out, "", table->not_compared_why, table->not_compared, LDS_TEXT_ANY_SECTION);
     free(row);
-    free(absent);
 }
 
 struct tables {

@@ -1,7 +1,6 @@
 #include "saved/channel.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "loadside/capture.h"
