@@ -55,11 +55,8 @@ static void put_heading(struct lds_client *client, const struct lds_job *job)
     const struct lds_sheet *sheet = job->sheet;
     const char *make = sheet->make ? sheet->make : "", *type = sheet->type ? sheet->type : "";
     struct lds_scrap about;
-    if (asprintf(&client->heading, "%s%s%s%s%s", make[0] || type[0] ? make : "Amplifier", make[0] && type[0] ? " " : "",
-                 type, sheet->serial ? ", serial " : "", sheet->serial ? sheet->serial : "") < 0) {
-        client->heading = NULL;
-        lds_scarce_note();
-    }
+    client->heading = lds_made("%s%s%s%s%s", make[0] || type[0] ? make : "Amplifier", make[0] && type[0] ? " " : "",
+                               type, sheet->serial ? ", serial " : "", sheet->serial ? sheet->serial : "");
     if (!lds_scrap_open(&about))
         return;
     const char *between = "";
@@ -87,14 +84,13 @@ void lds_client_make(struct lds_client *client, const struct lds_job *job)
 {
     struct parts parts;
     struct lds_answer answer = {0};
-    struct lds_error error;
     *client = (struct lds_client){0};
     put_heading(client, job);
     put_done(client, job->sheet);
     bool enough = make_parts(&parts, job);
     client->compared = parts.count > 0;
     if (enough && client->compared) {
-        enough = lds_answer_make(&answer, parts.group, parts.count, &error) == LDS_OK;
+        enough = lds_answer_make(&answer, parts.group, parts.count, NULL) == LDS_OK;
         lds_client_rows(client, &answer, parts.group);
         client->verdict = answer.verdict;
         answer.verdict = NULL;

@@ -4,6 +4,7 @@
 #define LDS_REPORT_CLIENT_H
 
 #include <stdbool.h>
+#include <stdio.h>
 
 #include "loadside/answer.h"
 #include "loadside/job.h"
@@ -45,5 +46,8 @@ struct lds_client {
 /* Memory that runs out is noted (scarce.h); texts may then be NULL. To be freed either way. */
 void lds_client_make(struct lds_client *client, const struct lds_job *job);
 void lds_client_free(struct lds_client *client);
+
+/* The page as text. */
+void lds_client_print(FILE *out, const struct lds_job *job);
 
 #endif

@@ -5,7 +5,6 @@
 
 #include "report/client_parts.h"
 #include "report/screen.h"
-#include "scarce.h"
 
 static const struct lds_figure *find(const struct lds_channel *channel, const struct lds_key *row)
 {
@@ -69,7 +68,5 @@ void lds_client_measured(struct lds_client *client, const struct lds_job *job)
                       : before > 0               ? "No two captures of one kind are from before and after the work: "
                                                    "nothing can be compared."
                                                  : "These are the figures as measured; nothing is compared.";
-    client->verdict = strdup(why);
-    if (!client->verdict)
-        lds_scarce_note();
+    client->verdict = lds_made("%s", why);
 }

@@ -5,7 +5,6 @@
 
 #include "report/change_line.h"
 #include "report/client.h"
-#include "report/client_text.h"
 #include "report/comparison_cells.h"
 #include "report/page.h"
 #include "report/text.h"
@@ -65,9 +64,8 @@ static void print_table(FILE *out, const struct lds_client *client, const struct
     }
 }
 
-void lds_client_print(FILE *out, const void *context)
+void lds_client_print(FILE *out, const struct lds_job *job)
 {
-    const struct lds_job *job = context;
     struct lds_client client;
     lds_client_make(&client, job);
     lds_page_paragraph(out, 0, 0, "%s", client.heading ? client.heading : "");

@@ -1,7 +1,6 @@
 /* The sentences of the client's page beside the verdict. */
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "job/power.h"
@@ -11,7 +10,6 @@
 #include "report/comparison_cells.h"
 #include "report/date_words.h"
 #include "report/job_words.h"
-#include "scarce.h"
 #include "scrap.h"
 
 static char *closed(struct lds_scrap *scrap)
@@ -170,26 +168,16 @@ static bool any_repeats(const struct lds_job *job)
 
 static char *sure_words(const struct lds_job *job, bool compared)
 {
-    char *text = NULL;
-    int length =
-        compared ? asprintf(&text,
-                            "± is a 95 %% interval: it holds the true change 19 times in 20, re-cabling included%s. "
-                            "“Same” means that any change is smaller than what matters.",
-                            any_repeats(job) ? "" : " (its size is assumed, since no capture was repeated)")
-                 : asprintf(&text, "Intervals in the appendix are 95 %%: they hold the true value 19 times in 20.");
-    if (length < 0)
-        lds_scarce_note();
-    return length < 0 ? NULL : text;
+    return compared ? lds_made("± is a 95 %% interval: it holds the true change 19 times in 20, re-cabling included%s. "
+                               "“Same” means that any change is smaller than what matters.",
+                               any_repeats(job) ? "" : " (its size is assumed, since no capture was repeated)")
+                    : lds_made("Intervals in the appendix are 95 %%: they hold the true value 19 times in 20.");
 }
 
 static char *by_words(const struct lds_job *job)
 {
-    char *text = NULL;
-    if (asprintf(&text, "Measured by %s%s%s", job->sheet->by ? job->sheet->by : "", job->sheet->by ? ", " : "(name), ",
-                 lds_date_words(job->date).text) >= 0)
-        return text;
-    lds_scarce_note();
-    return NULL;
+    return lds_made("Measured by %s%s%s", job->sheet->by ? job->sheet->by : "", job->sheet->by ? ", " : "(name), ",
+                    lds_date_words(job->date).text);
 }
 
 void lds_client_words(struct lds_client *client, const struct lds_job *job)

@@ -172,8 +172,7 @@ static json_t *summary(const struct lds_comparison *comparison)
 {
     const struct lds_answer_group group = {.comparison = comparison};
     struct lds_answer answer;
-    struct lds_error error;
-    if (lds_answer_make(&answer, &group, 1, &error) != LDS_OK)
+    if (lds_answer_make(&answer, &group, 1, NULL) != LDS_OK)
         lds_scarce_note();
     json_t *text = answer.verdict ? json_string(answer.verdict) : NULL;
     lds_answer_free(&answer);

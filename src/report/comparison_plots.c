@@ -49,7 +49,7 @@ static bool fill_sides(struct lds_plot *plot, const struct lds_side side[2], cha
 static const char stem[] = "comparison";
 
 /* Both sides of the series named in the plot, and its change. */
-static enum lds_status draw_one_series(const struct lds_plot_place *place, const struct lds_plot *plot)
+static enum lds_status draw_one_series(struct lds_plot_place *place, const struct lds_plot *plot)
 {
     const struct lds_series_kind *kind = plot->kind;
     bool bands = kind->match == LDS_MATCH_BANDS;
@@ -69,7 +69,7 @@ static enum lds_status draw_one_series(const struct lds_plot_place *place, const
 }
 
 /* Every series over an axis, of the channel and of the pairs in which it is the second. */
-static enum lds_status draw_series(const struct lds_plot_place *place, struct lds_plot *plot)
+static enum lds_status draw_series(struct lds_plot_place *place, struct lds_plot *plot)
 {
     size_t kinds;
     const struct lds_series_kind *kind = lds_series_kinds(&kinds);
@@ -94,7 +94,7 @@ static enum lds_status draw_series(const struct lds_plot_place *place, struct ld
     return status;
 }
 
-static enum lds_status plot_channel(const struct lds_plot_place *place, struct lds_plot *plot)
+static enum lds_status plot_channel(struct lds_plot_place *place, struct lds_plot *plot)
 {
     static const struct lds_picture *const pictures[] = {&lds_picture_changes,        &lds_picture_both_spectra,
                                                          &lds_picture_both_densities, &lds_picture_both_harmonics,
@@ -105,32 +105,21 @@ static enum lds_status plot_channel(const struct lds_plot_place *place, struct l
     return status == LDS_OK ? draw_series(place, plot) : status;
 }
 
-struct compared {
-    const struct lds_comparison *comparison;
-    struct lds_side side[2];
-};
-
-static enum lds_status plot_channels(const struct lds_plot_place *place, const void *context)
+enum lds_status lds_comparison_plots(const struct lds_comparison *comparison, struct lds_side before,
+                                     struct lds_side after, const char *folder, unsigned options, int *drawn,
+                                     struct lds_error *error)
 {
-    const struct compared *compared = context;
-    enum lds_status status = LDS_OK;
-    for (size_t i = 0; status == LDS_OK && i < compared->comparison->channels; i++) {
-        struct lds_plot plot = {.compared = &compared->comparison->channel[i], .on_page = true};
+    struct lds_plot_place place = {.folder = folder, .options = options, .drawn = drawn, .error = error};
+    enum lds_status status = lds_plot_begin(&place);
+    for (size_t i = 0; status == LDS_OK && i < comparison->channels; i++) {
+        struct lds_plot plot = {.compared = &comparison->channel[i], .on_page = true};
         char *name[2], *all[2];
-        status = fill_sides(&plot, compared->side, name, all) ? plot_channel(place, &plot)
-                                                              : lds_fail_memory(place->error, "the plots");
+        status = fill_sides(&plot, (struct lds_side[]){before, after}, name, all) ? plot_channel(&place, &plot)
+                                                                                  : lds_fail_memory(error, "the plots");
         for (int s = 0; s < 2; s++) {
             free(name[s]);
             free(all[s]);
         }
     }
-    return status;
-}
-
-enum lds_status lds_comparison_plots(const struct lds_comparison *comparison, struct lds_side before,
-                                     struct lds_side after, const char *folder, unsigned options, int *drawn,
-                                     struct lds_error *error)
-{
-    return lds_plot_all(&(struct lds_plot_place){folder, options, drawn, error, NULL}, plot_channels,
-                        &(struct compared){comparison, {before, after}});
+    return lds_plot_finish(&place, status);
 }

@@ -198,28 +198,17 @@ static void print_screen(const struct comparison_screen *screen)
         lds_page_paragraph(out, 2, 2, "Note: %s.", comparison->note[i]);
 }
 
-struct request {
-    const struct lds_comparison *comparison;
-    unsigned options;
-};
-
-static void print_comparison(FILE *page, const void *context)
-{
-    const struct request *request = context;
-    const struct lds_answer_group group = {.comparison = request->comparison};
-    struct lds_answer answer;
-    struct lds_error error;
-    if (lds_answer_make(&answer, &group, 1, &error) == LDS_OK)
-        print_screen(
-            &(struct comparison_screen){page, request->comparison, &answer, (request->options & LDS_SCREEN_KEYS) != 0});
-    else
-        lds_scarce_note();
-    lds_answer_free(&answer);
-}
-
 enum lds_status lds_comparison_screen(const struct lds_comparison *comparison, unsigned options, FILE *out,
                                       struct lds_error *error)
 {
-    const struct request request = {comparison, options};
-    return lds_text_print(out, print_comparison, &request, error);
+    const struct lds_answer_group group = {.comparison = comparison};
+    struct lds_answer answer;
+    struct lds_text_page page;
+    FILE *text = lds_text_begin(&page);
+    if (lds_answer_make(&answer, &group, 1, NULL) != LDS_OK)
+        lds_scarce_note();
+    else if (text)
+        print_screen(&(struct comparison_screen){text, comparison, &answer, (options & LDS_SCREEN_KEYS) != 0});
+    lds_answer_free(&answer);
+    return lds_text_finish(&page, out, error);
 }

@@ -73,22 +73,19 @@ void lds_comparison_tables(FILE *page, const struct lds_comparison *comparison)
     print_tables(page, comparison, false);
 }
 
-static void print_comparison(FILE *page, const void *context)
-{
-    const struct lds_comparison *comparison = context;
-    const struct lds_answer_group group = {.comparison = comparison};
-    struct lds_answer answer;
-    struct lds_error error;
-    if (lds_answer_make(&answer, &group, 1, &error) == LDS_OK)
-        lds_text_verdicts(page, comparison, &answer);
-    else
-        lds_scarce_note();
-    lds_answer_free(&answer);
-    fputc('\n', page);
-    print_tables(page, comparison, true);
-}
-
 enum lds_status lds_comparison_text(const struct lds_comparison *comparison, FILE *out, struct lds_error *error)
 {
-    return lds_text_print(out, print_comparison, comparison, error);
+    const struct lds_answer_group group = {.comparison = comparison};
+    struct lds_answer answer;
+    struct lds_text_page page;
+    FILE *text = lds_text_begin(&page);
+    if (lds_answer_make(&answer, &group, 1, NULL) != LDS_OK) {
+        lds_scarce_note();
+    } else if (text) {
+        lds_text_verdicts(text, comparison, &answer);
+        fputc('\n', text);
+        print_tables(text, comparison, true);
+    }
+    lds_answer_free(&answer);
+    return lds_text_finish(&page, out, error);
 }

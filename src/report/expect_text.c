@@ -118,9 +118,8 @@ static void print_from(FILE *out, const struct lds_expectation *expectation)
                            : "No tolerance was stated, so there are no limits.");
 }
 
-static void print_all(FILE *out, const void *context)
+static void print_all(FILE *out, const struct lds_expectation *expectation)
 {
-    const struct lds_expectation *expectation = context;
     print_answer(out, expectation);
     print_table(out, expectation);
     fputc('\n', out);
@@ -132,5 +131,9 @@ static void print_all(FILE *out, const void *context)
 
 enum lds_status lds_expectation_text(const struct lds_expectation *expectation, FILE *out, struct lds_error *error)
 {
-    return lds_text_print(out, print_all, expectation, error);
+    struct lds_text_page page;
+    FILE *text = lds_text_begin(&page);
+    if (text)
+        print_all(text, expectation);
+    return lds_text_finish(&page, out, error);
 }

@@ -2,13 +2,11 @@
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "job/measurable.h"
 #include "report/job_words.h"
 #include "report/reading.h"
-#include "scarce.h"
 
 const char *lds_beside_note(const struct lds_job *job, size_t number)
 {
@@ -143,11 +141,6 @@ char *lds_beside_title(const struct lds_sheet_expect *expect)
 
 char *lds_beside_reason(const struct lds_job *job, const struct lds_job_expected *one)
 {
-    char *text = NULL;
-    if (one->word != LDS_EXPECTED_UNMEASURED)
-        return NULL;
-    if (asprintf(&text, "Not measured, %s: %s.", label_of(job, one).text, one->why) >= 0)
-        return text;
-    lds_scarce_note();
-    return NULL;
+    return one->word == LDS_EXPECTED_UNMEASURED ? lds_made("Not measured, %s: %s.", label_of(job, one).text, one->why)
+                                                : NULL;
 }

@@ -179,11 +179,7 @@ static void put(struct lds_html *html, xmlNode *section, const char *path, const
 static char *picture_path(const struct lds_html *html, const struct lds_job_group *group, int channel, const char *stem,
                           const char *name)
 {
-    char *path = NULL;
-    if (asprintf(&path, "%s/%s/%s-channel%d-%s.svg", html->plots, group->slug, stem, channel, name) >= 0)
-        return path;
-    lds_scarce_note();
-    return NULL;
+    return lds_made("%s/%s/%s-channel%d-%s.svg", html->plots, group->slug, stem, channel, name);
 }
 
 /* A picture of a channel, the file STEM-channelN-NAME, with its message, which is freed. */

@@ -4,7 +4,6 @@
 #include <string.h>
 
 #include "report/html_parts.h"
-#include "scarce.h"
 
 void lds_html_rows(struct lds_html *html, xmlNode *parent, const char *style_class,
                    const struct lds_rows_of_words *rows)
@@ -97,13 +96,11 @@ void lds_html_notes(struct lds_html *html, xmlNode *parent, const struct lds_foo
 
 void lds_html_sentence(const struct lds_html_place *place, const char *text)
 {
-    char *copy = strdup(text);
-    if (!copy) {
-        lds_scarce_note();
-        return;
+    char *copy = lds_made("%s", text);
+    if (copy) {
+        begin_large(copy);
+        lds_html_element(place->html, place->parent, "p", "note", copy);
     }
-    begin_large(copy);
-    lds_html_element(place->html, place->parent, "p", "note", copy);
     free(copy);
 }
 

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "report/words.h"
 #include "scarce.h"
 
 /* Share of the picture's height with its own captions (src/report/plot_page.c): title, subject, conditions. */
@@ -33,14 +34,9 @@ static bool is_kept(const xmlNode *node, const xmlNode *root)
  * out. */
 static char *make_reference(const char *value, const char *prefix)
 {
-    char *text = NULL;
     const char *mark = strchr(value, '#');
     bool inside = mark == value || (mark == value + 4 && strncmp(value, "url(", 4) == 0);
-    if (inside && asprintf(&text, "%.*s%s%s", (int)(mark + 1 - value), value, prefix, mark + 1) < 0) {
-        lds_scarce_note();
-        return NULL;
-    }
-    return text;
+    return inside ? lds_made("%.*s%s%s", (int)(mark + 1 - value), value, prefix, mark + 1) : NULL;
 }
 
 static void set_attribute(struct lds_html *html, xmlNode *node, xmlAttr *attribute, const char *prefix)
@@ -50,12 +46,9 @@ static void set_attribute(struct lds_html *html, xmlNode *node, xmlAttr *attribu
     bool reference = strcmp(name, "href") == 0 || (value && strstr((const char *)value, "url("));
     bool dropped = (attribute->ns && strcmp(name, "href") != 0) || strncmp(name, "on", 2) == 0 || !value;
     char *text = NULL;
-    if (!dropped && reference) {
-        text = make_reference((const char *)value, prefix);
-    } else if (!dropped && asprintf(&text, "%s%s", strcmp(name, "id") == 0 ? prefix : "", (const char *)value) < 0) {
-        lds_scarce_note();
-        text = NULL;
-    }
+    if (!dropped)
+        text = reference ? make_reference((const char *)value, prefix)
+                         : lds_made("%s%s", strcmp(name, "id") == 0 ? prefix : "", (const char *)value);
     xmlFree(value);
     char kept[64];
     snprintf(kept, sizeof kept, "%s", name);
@@ -129,7 +122,6 @@ static void put_words(struct lds_html *html, xmlNode *svg, const char *title, co
 {
     static const char *const names[] = {"desc", "title"};
     const char *const texts[] = {message, title};
-    char *label = NULL;
     for (int i = 0; i < 2; i++) {
         char *clean = lds_html_clean(texts[i]);
         xmlNode *node = clean ? xmlNewDocRawNode(html->doc, svg->ns, BAD_CAST names[i], NULL) : NULL;
@@ -141,8 +133,7 @@ static void put_words(struct lds_html *html, xmlNode *svg, const char *title, co
         lds_html_text(html, node, clean);
         free(clean);
     }
-    if (asprintf(&label, "%s: %s", title, message) < 0)
-        label = NULL;
+    char *label = lds_made("%s: %s", title, message);
     html->failed = html->failed || !label;
     lds_html_attribute(html, svg, "role", "img");
     lds_html_attribute(html, svg, "aria-label", label);

@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "loadside/report.h"
-#include "report/client_text.h"
+#include "report/client.h"
 #include "report/expected_parts.h"
 #include "report/figures.h"
 #include "report/job_words.h"
@@ -109,13 +109,6 @@ static void print_paragraphs(FILE *out, const char *heading, const struct lds_re
     }
 }
 
-static void print_list(FILE *out, const void *remarks)
-{
-    const struct lds_remarks *list = remarks;
-    for (size_t i = 0; i < list->count; i++)
-        lds_page_paragraph(out, INDENT, 2, "- %s", list->line[i]);
-}
-
 static void print_job(FILE *out, const struct lds_job *job, const struct lds_job_words *words)
 {
     print_rows(out, "Unit and job", &words->unit);
@@ -201,12 +194,15 @@ static void print_files(FILE *out, const struct lds_job *job)
 
 enum lds_status lds_remarks_text(const struct lds_remarks *remarks, FILE *out, struct lds_error *error)
 {
-    return lds_text_print(out, print_list, remarks, error);
+    struct lds_text_page page;
+    FILE *text = lds_text_begin(&page);
+    for (size_t i = 0; text && i < remarks->count; i++)
+        lds_page_paragraph(text, INDENT, 2, "- %s", remarks->line[i]);
+    return lds_text_finish(&page, out, error);
 }
 
-static void print_all(FILE *out, const void *context)
+static void print_all(FILE *out, const struct lds_job *job)
 {
-    const struct lds_job *job = context;
     struct lds_job_words words;
     lds_job_words_make(&words, job);
     lds_client_print(out, job);
@@ -228,10 +224,18 @@ static void print_all(FILE *out, const void *context)
 
 enum lds_status lds_job_text(const struct lds_job *job, FILE *out, struct lds_error *error)
 {
-    return lds_text_print(out, print_all, job, error);
+    struct lds_text_page page;
+    FILE *text = lds_text_begin(&page);
+    if (text)
+        print_all(text, job);
+    return lds_text_finish(&page, out, error);
 }
 
 enum lds_status lds_job_summary(const struct lds_job *job, FILE *out, struct lds_error *error)
 {
-    return lds_text_print(out, lds_client_print, job, error);
+    struct lds_text_page page;
+    FILE *text = lds_text_begin(&page);
+    if (text)
+        lds_client_print(text, job);
+    return lds_text_finish(&page, out, error);
 }

@@ -1,20 +1,15 @@
 #include "report/job_words.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "job/remarks.h"
-#include "scarce.h"
 
 static void put_title(struct lds_job_words *words, const struct lds_sheet *sheet)
 {
     const char *make = sheet->make ? sheet->make : "", *type = sheet->type ? sheet->type : "";
     const char *space = *make && *type ? " " : "", *the = *make || *type ? "the " : "an amplifier";
-    if (asprintf(&words->title, "Measurements on %s%s%s%s", the, make, space, type) >= 0)
-        return;
-    words->title = NULL;
-    lds_scarce_note();
+    words->title = lds_made("Measurements on %s%s%s%s", the, make, space, type);
 }
 
 static void put_unit(struct lds_rows_of_words *rows, const struct lds_job *job)

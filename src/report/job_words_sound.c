@@ -38,12 +38,11 @@ static void hear(void *context, const char *sentence)
 {
     struct findings *findings = context;
     struct finding *finding = finding_of(findings, sentence);
-    char *where = NULL;
-    if (!finding || asprintf(&where, "%s%s%s", finding->where ? finding->where : "", finding->where ? "; " : "",
-                             findings->place) < 0) {
+    if (!finding) {
         lds_scarce_note();
         return;
     }
+    char *where = lds_made("%s%s%s", finding->where ? finding->where : "", finding->where ? "; " : "", findings->place);
     free(finding->where);
     finding->where = where;
     finding->count++;

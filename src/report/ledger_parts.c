@@ -10,18 +10,12 @@
 #include "report/reading.h"
 #include "report/text.h"
 #include "safe_text.h"
-#include "scarce.h"
 
 char *lds_ledger_unit_words(const struct lds_ledger_unit *unit)
 {
-    char *words = NULL;
     const char *make = unit->make ? unit->make : "", *type = unit->type ? unit->type : "";
-    if (asprintf(&words, "%s%s%s%s%s", make[0] || type[0] ? make : "make and type not stated",
-                 make[0] && type[0] ? " " : "", type, unit->serial ? ", serial number " : ", no serial number",
-                 unit->serial ? unit->serial : "") >= 0)
-        return words;
-    lds_scarce_note();
-    return NULL;
+    return lds_made("%s%s%s%s%s", make[0] || type[0] ? make : "make and type not stated", make[0] && type[0] ? " " : "",
+                    type, unit->serial ? ", serial number " : ", no serial number", unit->serial ? unit->serial : "");
 }
 
 struct lds_label lds_series_condition(const struct lds_ledger_series *series)

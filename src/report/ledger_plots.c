@@ -203,7 +203,7 @@ static void name_picture(const struct lds_ledger_series *series, size_t again, c
     snprintf(name, size, "%s%s%s%s%s-%s%s", series->role->name, tone, power, load, rate, series->key, ordinal);
 }
 
-static enum lds_status draw(const struct lds_plot_place *place, const struct picture *picture, size_t again)
+static enum lds_status draw(struct lds_plot_place *place, const struct picture *picture, size_t again)
 {
     char name[160];
     const struct lds_sentence title = lds_series_label(picture->series[0]);
@@ -223,9 +223,8 @@ static enum lds_status draw(const struct lds_plot_place *place, const struct pic
     return status;
 }
 
-static enum lds_status draw_all(const struct lds_plot_place *place, const void *context)
+static enum lds_status draw_all(struct lds_plot_place *place, const struct lds_ledger_history *history)
 {
-    const struct lds_ledger_history *history = context;
     enum lds_status status = LDS_OK;
     bool *done = calloc(history->series + 1, sizeof *done);
     if (!done)
@@ -255,5 +254,7 @@ static enum lds_status draw_all(const struct lds_plot_place *place, const void *
 enum lds_status lds_history_plots(const struct lds_ledger_history *history, const char *folder, unsigned options,
                                   int *drawn, struct lds_error *error)
 {
-    return lds_plot_all(&(struct lds_plot_place){folder, options, drawn, error, NULL}, draw_all, history);
+    struct lds_plot_place place = {.folder = folder, .options = options, .drawn = drawn, .error = error};
+    enum lds_status status = lds_plot_begin(&place);
+    return lds_plot_finish(&place, status == LDS_OK ? draw_all(&place, history) : status);
 }

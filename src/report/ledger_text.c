@@ -43,26 +43,19 @@ static void print_unit(FILE *out, const struct lds_ledger_unit *unit)
     fputc('\n', out);
 }
 
-struct units {
-    const struct lds_ledger_unit *unit;
-    size_t count;
-};
-
-static void print_units(FILE *page, const void *context)
-{
-    const struct units *units = context;
-    fprintf(page, "%-*s%-*s%-*s%*s %*s%*s\n", MAKE, "make", TYPE, "type", SERIAL, "serial number", JOBS, "jobs", DAY,
-            "first", DAY, "last");
-    for (size_t i = 0; i < units->count; i++)
-        print_unit(page, &units->unit[i]);
-    if (units->count == 0)
-        fputs("no unit yet\n", page);
-}
-
 enum lds_status lds_ledger_units_text(const struct lds_ledger_unit *unit, size_t units, FILE *out,
                                       struct lds_error *error)
 {
-    return lds_text_print(out, print_units, &(struct units){unit, units}, error);
+    struct lds_text_page page;
+    FILE *text = lds_text_begin(&page);
+    if (text)
+        fprintf(text, "%-*s%-*s%-*s%*s %*s%*s\n", MAKE, "make", TYPE, "type", SERIAL, "serial number", JOBS, "jobs",
+                DAY, "first", DAY, "last");
+    for (size_t i = 0; text && i < units; i++)
+        print_unit(text, &unit[i]);
+    if (text && units == 0)
+        fputs("no unit yet\n", text);
+    return lds_text_finish(&page, out, error);
 }
 
 /* ---- the history ---- */
@@ -333,16 +326,10 @@ static void print_groups(const struct page *page, bool tables)
     }
 }
 
-struct asked {
-    const struct lds_ledger_history *history;
-    unsigned options;
-};
-
-static void print_history(FILE *out, const void *context)
+static void print_history(const struct page *page)
 {
-    const struct asked *asked = context;
-    const struct page page = {out, asked->history, (asked->options & LDS_SCREEN_KEYS) != 0};
-    const struct lds_ledger_history *history = page.history;
+    const struct lds_ledger_history *history = page->history;
+    FILE *out = page->out;
     char *words = lds_ledger_unit_words(&history->unit);
     lds_page_paragraph(out, 0, 2, "%s", words ? words : "");
     free(words);
@@ -351,31 +338,37 @@ static void print_history(FILE *out, const void *context)
         print_job(out, &history->job[i]);
     fputc('\n', out);
     print_others(out, history);
-    print_groups(&page, true);
+    print_groups(page, true);
 }
 
 enum lds_status lds_history_text(const struct lds_ledger_history *history, unsigned options, FILE *out,
                                  struct lds_error *error)
 {
-    return lds_text_print(out, print_history, &(struct asked){history, options}, error);
+    struct lds_text_page page;
+    FILE *text = lds_text_begin(&page);
+    if (text)
+        print_history(&(struct page){text, history, (options & LDS_SCREEN_KEYS) != 0});
+    return lds_text_finish(&page, out, error);
 }
 
-static void print_standing(FILE *out, const void *context)
+static void print_standing(const struct page *page)
 {
-    const struct asked *asked = context;
-    const struct page page = {out, asked->history, (asked->options & LDS_SCREEN_KEYS) != 0};
-    const struct lds_ledger_history *placed = page.history;
+    const struct lds_ledger_history *placed = page->history;
     const struct lds_ledger_unit *unit = &placed->unit;
     const char *file = placed->jobs > 0 ? placed->job->capture->file : NULL;
-    lds_page_paragraph(out, 0, 2, "%s among the units of %s %s", file ? file : "capture", unit->make ? unit->make : "",
-                       unit->type ? unit->type : "");
-    fputc('\n', out);
-    print_population(out, placed);
-    print_groups(&page, false);
+    lds_page_paragraph(page->out, 0, 2, "%s among the units of %s %s", file ? file : "capture",
+                       unit->make ? unit->make : "", unit->type ? unit->type : "");
+    fputc('\n', page->out);
+    print_population(page->out, placed);
+    print_groups(page, false);
 }
 
 enum lds_status lds_standing_text(const struct lds_ledger_history *placed, unsigned options, FILE *out,
                                   struct lds_error *error)
 {
-    return lds_text_print(out, print_standing, &(struct asked){placed, options}, error);
+    struct lds_text_page page;
+    FILE *text = lds_text_begin(&page);
+    if (text)
+        print_standing(&(struct page){text, placed, (options & LDS_SCREEN_KEYS) != 0});
+    return lds_text_finish(&page, out, error);
 }

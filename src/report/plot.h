@@ -6,6 +6,7 @@
 
 #include "loadside/compare.h"
 #include "loadside/series.h"
+#include "report/figures.h"
 #include "report/words.h"
 
 /* Colours that the colour-blind can distinguish (Okabe and Ito 2008, "Color Universal Design"); curves also differ in
@@ -16,12 +17,7 @@
 #define LDS_GREEN "#009e73"
 #define LDS_GREY "#9aa5b0"
 
-/* Pictures whose data and scripts are written, to be drawn by one gnuplot: starting it takes longer than drawing. */
 enum { LDS_PLOT_BATCH = 40 };
-struct lds_plot_queue {
-    char *base[LDS_PLOT_BATCH]; /* "STEM-NAME" */
-    size_t count;
-};
 
 /* Where pictures go. */
 struct lds_plot_place {
@@ -29,7 +25,11 @@ struct lds_plot_place {
     unsigned options;
     int *drawn; /* set to 0 if there is no gnuplot: then there are only data and scripts */
     struct lds_error *error;
-    struct lds_plot_queue *queue; /* of lds_plot_all */
+    /* Pictures whose data and scripts are written, to be drawn by one gnuplot: starting it takes longer than drawing.
+     */
+    char *base[LDS_PLOT_BATCH]; /* "STEM-NAME" */
+    size_t queued;
+    struct lds_point_locale locale;
 };
 
 /* The files of a picture. */
@@ -53,12 +53,12 @@ struct lds_plot_page {
 };
 
 /* Writes data and script, and queues the picture to be drawn unless the options leave it out. */
-enum lds_status lds_plot_make(const struct lds_plot_place *place, const struct lds_plot_page *page);
+enum lds_status lds_plot_make(struct lds_plot_place *place, const struct lds_plot_page *page);
 
-/* Creates the folder if necessary, and draws everything in it; *place->drawn: whether there are pictures. */
-enum lds_status lds_plot_all(const struct lds_plot_place *place,
-                             enum lds_status (*draw)(const struct lds_plot_place *place, const void *context),
-                             const void *context);
+/* Creates the folder if necessary; the last of the pictures are drawn by finish, which is to be called in any case with
+ * the status so far. *place->drawn: whether there are pictures. */
+enum lds_status lds_plot_begin(struct lds_plot_place *place);
+enum lds_status lds_plot_finish(struct lds_plot_place *place, enum lds_status status);
 
 /* Creates the folder if necessary. */
 enum lds_status lds_plot_folder(const char *folder, struct lds_error *error);
@@ -89,7 +89,7 @@ struct lds_plot {
     char key[64];
 };
 /* Makes a picture, if there is anything to draw, with files named after `stem` and its channel. */
-enum lds_status lds_plot_picture(const struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,
+enum lds_status lds_plot_picture(struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,
                                  const struct lds_picture *picture);
 
 /* "channel 2", "channels 1 and 2", with a text between the word and the numbers. */

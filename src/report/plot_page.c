@@ -149,7 +149,7 @@ static char *join(const char *folder, const char *base, const char *suffix)
     return path;
 }
 
-static enum lds_status open_file(struct lds_whole_file *file, const struct lds_plot_place *place, const char *base,
+static enum lds_status open_file(struct lds_whole_file *file, struct lds_plot_place *place, const char *base,
                                  const char *suffix)
 {
     char *path = join(place->folder, base, suffix);
@@ -159,8 +159,7 @@ static enum lds_status open_file(struct lds_whole_file *file, const struct lds_p
     return status;
 }
 
-static enum lds_status write_files(const struct lds_plot_place *place, const struct lds_plot_page *page,
-                                   const char *base)
+static enum lds_status write_files(struct lds_plot_place *place, const struct lds_plot_page *page, const char *base)
 {
     struct lds_whole_file data, script;
     char *name = join(NULL, base, "dat");
@@ -209,7 +208,7 @@ static bool ends_with(const char *path, const char *end, size_t bytes)
 
 /* gnuplot does not report a full disk, so this looks whether the pictures are complete: PNG ends with the chunk IEND
  * (ISO/IEC 15948), SVG with its closing tag. */
-static bool is_whole(const struct lds_plot_place *place, const char *base)
+static bool is_whole(struct lds_plot_place *place, const char *base)
 {
     static const char png[] = "IEND\xAE\x42\x60\x82", svg[] = "</svg>";
     char *one = join(place->folder, base, "png"), *other = join(place->folder, base, "svg");
@@ -220,63 +219,60 @@ static bool is_whole(const struct lds_plot_place *place, const char *base)
 }
 
 /* Says which script failed: the first without all of its pictures. */
-static enum lds_status check_pictures(const struct lds_plot_place *place, int state)
+static enum lds_status check_pictures(struct lds_plot_place *place, int state)
 {
-    const struct lds_plot_queue *queue = place->queue;
     size_t failed = 0;
-    while (failed < queue->count && is_whole(place, queue->base[failed]))
+    while (failed < place->queued && is_whole(place, place->base[failed]))
         failed++;
     if (state != 0)
         return lds_fail(
             place->error, LDS_IO,
             "gnuplot failed on %s.gp (%s %d): see whether \"gnuplot --version\" works, and mend or remove it",
-            queue->base[failed < queue->count ? failed : 0], WIFSIGNALED(state) ? "signal" : "exit status",
+            place->base[failed < place->queued ? failed : 0], WIFSIGNALED(state) ? "signal" : "exit status",
             WIFSIGNALED(state) ? WTERMSIG(state) : WEXITSTATUS(state));
-    if (failed < queue->count)
+    if (failed < place->queued)
         return lds_fail(place->error, LDS_IO,
                         "gnuplot left half of a picture of %s.gp: free some space, or choose another place",
-                        queue->base[failed]);
+                        place->base[failed]);
     return LDS_OK;
 }
 
-static enum lds_status run_queue(const struct lds_plot_place *place)
+static enum lds_status run_queue(struct lds_plot_place *place)
 {
-    const struct lds_plot_queue *queue = place->queue;
     char *script[LDS_PLOT_BATCH] = {NULL};
     bool ran = false, enough = true;
     int state = 0;
-    for (size_t i = 0; i < queue->count; i++)
-        enough = (script[i] = join(NULL, queue->base[i], "gp")) != NULL && enough;
+    for (size_t i = 0; i < place->queued; i++)
+        enough = (script[i] = join(NULL, place->base[i], "gp")) != NULL && enough;
     enum lds_status status = enough
                                  ? lds_gnuplot_run(place->folder, place->options & LDS_PLOT_PAGE ? "svg_only = 1" : "",
-                                                   script, queue->count, &ran, &state, place->error)
+                                                   script, place->queued, &ran, &state, place->error)
                                  : lds_fail_memory(place->error, "the plots");
     if (status == LDS_OK && ran)
         status = check_pictures(place, state);
     else if (status == LDS_OK)
         *place->drawn = 0;
-    for (size_t i = 0; i < queue->count; i++)
+    for (size_t i = 0; i < place->queued; i++)
         free(script[i]);
     return status;
 }
 
 /* Draws what is queued, unless something failed before or there is no gnuplot. */
-static enum lds_status empty_queue(const struct lds_plot_place *place, enum lds_status status)
+static enum lds_status empty_queue(struct lds_plot_place *place, enum lds_status status)
 {
-    struct lds_plot_queue *queue = place->queue;
-    bool draws = status == LDS_OK && *place->drawn && queue->count > 0;
+    bool draws = status == LDS_OK && *place->drawn && place->queued > 0;
     if (draws)
         status = run_queue(place);
-    for (size_t i = 0; i < queue->count; i++) {
+    for (size_t i = 0; i < place->queued; i++) {
         if (draws && status != LDS_OK)
-            remove_pictures(place->folder, queue->base[i]);
-        free(queue->base[i]);
+            remove_pictures(place->folder, place->base[i]);
+        free(place->base[i]);
     }
-    queue->count = 0;
+    place->queued = 0;
     return status;
 }
 
-enum lds_status lds_plot_make(const struct lds_plot_place *place, const struct lds_plot_page *page)
+enum lds_status lds_plot_make(struct lds_plot_place *place, const struct lds_plot_page *page)
 {
     char *base = NULL;
     if (asprintf(&base, "%s-%s", page->stem, page->name) < 0)
@@ -286,29 +282,25 @@ enum lds_status lds_plot_make(const struct lds_plot_place *place, const struct l
         free(base);
         return status;
     }
-    place->queue->base[place->queue->count++] = base;
-    return place->queue->count == LDS_PLOT_BATCH ? empty_queue(place, LDS_OK) : LDS_OK;
+    place->base[place->queued++] = base;
+    return place->queued == LDS_PLOT_BATCH ? empty_queue(place, LDS_OK) : LDS_OK;
 }
 
-enum lds_status lds_plot_all(const struct lds_plot_place *place,
-                             enum lds_status (*draw_each)(const struct lds_plot_place *place, const void *context),
-                             const void *context)
+enum lds_status lds_plot_begin(struct lds_plot_place *place)
 {
-    struct lds_point_locale locale;
-    *place->drawn = 0;
     enum lds_status status = lds_plot_folder(place->folder, place->error);
-    if (status == LDS_OK && !lds_point_locale_enter(&locale))
+    if (status == LDS_OK && !lds_point_locale_enter(&place->locale))
         status = lds_fail_memory(place->error, "the plots");
-    if (status != LDS_OK)
-        return status;
-    *place->drawn = 1;
-    struct lds_plot_queue queue = {.count = 0};
-    struct lds_plot_place queued = *place;
-    queued.queue = &queue;
-    status = empty_queue(&queued, draw_each(&queued, context));
-    lds_point_locale_leave(&locale);
-    if (status != LDS_OK)
-        *place->drawn = 0;
+    *place->drawn = status == LDS_OK;
+    return status;
+}
+
+enum lds_status lds_plot_finish(struct lds_plot_place *place, enum lds_status status)
+{
+    status = empty_queue(place, status);
+    if (place->locale.ours)
+        lds_point_locale_leave(&place->locale);
+    *place->drawn = *place->drawn && status == LDS_OK;
     return status;
 }
 

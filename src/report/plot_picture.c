@@ -30,7 +30,7 @@ static bool has_series(const struct lds_plot *plot, const char *key)
             (after && channel->calibrated == after->calibrated && lds_channel_series(after, key)->rows > 1));
 }
 
-enum lds_status lds_plot_picture(const struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,
+enum lds_status lds_plot_picture(struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,
                                  const struct lds_picture *picture)
 {
     char of_channel[LDS_PLOT_STEM + 16], tail[40];

@@ -66,7 +66,7 @@ static void write_conditions(FILE *out, const struct lds_measurement *measuremen
 }
 
 /* Each series over an axis has a picture of its own. suffix: ".1-2" for a pair. */
-static enum lds_status plot_series(const struct lds_plot_place *place, struct lds_plot *plot, const char *stem,
+static enum lds_status plot_series(struct lds_plot_place *place, struct lds_plot *plot, const char *stem,
                                    const struct lds_series *series, size_t count, const char *suffix)
 {
     enum lds_status status = LDS_OK;
@@ -85,7 +85,7 @@ static enum lds_status plot_series(const struct lds_plot_place *place, struct ld
 }
 
 /* The pictures of a channel, and of the pairs in which it is the second. */
-static enum lds_status plot_channel(const struct lds_plot_place *place, struct lds_plot *plot, const char *stem)
+static enum lds_status plot_channel(struct lds_plot_place *place, struct lds_plot *plot, const char *stem)
 {
     static const struct lds_picture *const pictures[] = {
         &lds_picture_spectrum, &lds_picture_density, &lds_picture_harmonics, &lds_picture_residual, &lds_picture_mains};
@@ -108,41 +108,36 @@ static enum lds_status plot_channel(const struct lds_plot_place *place, struct l
     return status;
 }
 
-struct captures {
-    const struct lds_measurement *measurement;
-    size_t count;
-};
-
-static enum lds_status plot_captures(const struct lds_plot_place *place, const void *context)
+static enum lds_status plot_capture(struct lds_plot_place *place, const struct lds_measurement *captures, size_t i)
 {
-    const struct captures *captures = context;
+    const struct lds_measurement *measurement = &captures[i];
     enum lds_status status = LDS_OK;
-    for (size_t i = 0; status == LDS_OK && i < captures->count; i++) {
-        const struct lds_measurement *measurement = &captures->measurement[i];
-        char stem[LDS_PLOT_STEM];
-        struct lds_scrap conditions;
-        lds_plot_stem(captures->measurement, i, stem, sizeof stem);
-        if (!lds_scrap_open(&conditions))
-            return lds_fail_memory(place->error, "the plots");
-        write_conditions(conditions.out, measurement);
-        if (!lds_scrap_close(&conditions))
-            return lds_fail_memory(place->error, "the plots");
-        for (size_t k = 0; status == LDS_OK && k < measurement->channels; k++) {
-            struct lds_plot plot = {.on_page = i == 0,
-                                    .side = {{.side = {measurement, 1},
-                                              .channel = &measurement->channel[k],
-                                              .name = measurement->file ? measurement->file : "",
-                                              .all = conditions.text}}};
-            status = plot_channel(place, &plot, stem);
-        }
-        free(conditions.text);
+    char stem[LDS_PLOT_STEM];
+    struct lds_scrap conditions;
+    lds_plot_stem(captures, i, stem, sizeof stem);
+    if (!lds_scrap_open(&conditions))
+        return lds_fail_memory(place->error, "the plots");
+    write_conditions(conditions.out, measurement);
+    if (!lds_scrap_close(&conditions))
+        return lds_fail_memory(place->error, "the plots");
+    for (size_t k = 0; status == LDS_OK && k < measurement->channels; k++) {
+        struct lds_plot plot = {.on_page = i == 0,
+                                .side = {{.side = {measurement, 1},
+                                          .channel = &measurement->channel[k],
+                                          .name = measurement->file ? measurement->file : "",
+                                          .all = conditions.text}}};
+        status = plot_channel(place, &plot, stem);
     }
+    free(conditions.text);
     return status;
 }
 
 enum lds_status lds_report_plots(const struct lds_measurement *measurement, size_t count, const char *folder,
                                  unsigned options, int *drawn, struct lds_error *error)
 {
-    return lds_plot_all(&(struct lds_plot_place){folder, options, drawn, error, NULL}, plot_captures,
-                        &(struct captures){measurement, count});
+    struct lds_plot_place place = {.folder = folder, .options = options, .drawn = drawn, .error = error};
+    enum lds_status status = lds_plot_begin(&place);
+    for (size_t i = 0; status == LDS_OK && i < count; i++)
+        status = plot_capture(&place, measurement, i);
+    return lds_plot_finish(&place, status);
 }

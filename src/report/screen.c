@@ -154,26 +154,16 @@ static void print_capture(struct lds_screen *screen)
     lds_footnotes_free(&screen->notes);
 }
 
-struct screens {
-    const struct lds_measurement *measurement;
-    size_t count;
-    unsigned options;
-};
-
-static void print_all(FILE *page, const void *context)
-{
-    const struct screens *all = context;
-    for (size_t i = 0; i < all->count; i++) {
-        struct lds_screen screen = {
-            .out = page, .keys = (all->options & LDS_SCREEN_KEYS) != 0, .measurement = &all->measurement[i]};
-        fputs(i > 0 ? "\n\n" : "", page);
-        print_capture(&screen);
-    }
-}
-
 enum lds_status lds_report_screen(const struct lds_measurement *measurement, size_t count, unsigned options, FILE *out,
                                   struct lds_error *error)
 {
-    const struct screens all = {measurement, count, options};
-    return lds_text_print(out, print_all, &all, error);
+    struct lds_text_page page;
+    FILE *text = lds_text_begin(&page);
+    for (size_t i = 0; text && i < count; i++) {
+        struct lds_screen screen = {
+            .out = text, .keys = (options & LDS_SCREEN_KEYS) != 0, .measurement = &measurement[i]};
+        fputs(i > 0 ? "\n\n" : "", text);
+        print_capture(&screen);
+    }
+    return lds_text_finish(&page, out, error);
 }

@@ -155,23 +155,23 @@ void lds_capture_print(FILE *page, const struct lds_measurement *measurement)
         print_pair(page, measurement, &measurement->pair[i]);
 }
 
-enum lds_status lds_text_print(FILE *out, void (*print)(FILE *page, const void *context), const void *context,
-                               struct lds_error *error)
+FILE *lds_text_begin(struct lds_text_page *page)
 {
-    struct lds_point_locale locale;
-    struct lds_scrap scrap = {0};
-    bool enough = lds_point_locale_enter(&locale);
-    if (enough) {
-        enough = lds_scrap_open(&scrap);
-        if (enough)
-            print(scrap.out, context);
-        enough = enough && lds_scrap_close(&scrap);
-        lds_point_locale_leave(&locale);
-    }
+    *page = (struct lds_text_page){.scrap = {0}};
+    if (lds_point_locale_enter(&page->locale))
+        (void)lds_scrap_open(&page->scrap);
+    return page->scrap.out;
+}
+
+enum lds_status lds_text_finish(struct lds_text_page *page, FILE *out, struct lds_error *error)
+{
+    bool enough = page->scrap.out && lds_scrap_close(&page->scrap);
+    if (page->locale.ours)
+        lds_point_locale_leave(&page->locale);
     enough = !lds_scarce_take() && enough;
     if (enough)
-        fwrite(scrap.text, 1, scrap.size, out);
-    free(scrap.text);
+        fwrite(page->scrap.text, 1, page->scrap.size, out);
+    free(page->scrap.text);
     if (!enough)
         return lds_fail_memory(error, "the text report");
     if (fflush(out) != 0 || ferror(out))
@@ -180,24 +180,16 @@ enum lds_status lds_text_print(FILE *out, void (*print)(FILE *page, const void *
     return LDS_OK;
 }
 
-struct captures {
-    const struct lds_measurement *measurement;
-    size_t count;
-};
-
-static void print_captures(FILE *page, const void *context)
-{
-    const struct captures *captures = context;
-    for (size_t i = 0; i < captures->count; i++) {
-        fputs(i > 0 ? "\n\n" : "", page);
-        lds_capture_print(page, &captures->measurement[i]);
-    }
-}
-
 enum lds_status lds_report_text(const struct lds_measurement *measurement, size_t count, FILE *out,
                                 struct lds_error *error)
 {
-    return lds_text_print(out, print_captures, &(struct captures){measurement, count}, error);
+    struct lds_text_page page;
+    FILE *text = lds_text_begin(&page);
+    for (size_t i = 0; text && i < count; i++) {
+        fputs(i > 0 ? "\n\n" : "", text);
+        lds_capture_print(text, &measurement[i]);
+    }
+    return lds_text_finish(&page, out, error);
 }
 
 struct lds_short lds_text_ordinal(int order)

@@ -7,6 +7,7 @@
 #include "loadside/compare.h"
 #include "loadside/error.h"
 #include "loadside/measurement.h"
+#include "report/figures.h"
 #include "report/words.h"
 #include "scrap.h"
 
@@ -38,10 +39,14 @@ void lds_text_titled(FILE *out, const char *title, const char *text);
 /* The first column of a row: its label after two blanks. A label that is too wide gets a line of its own above. */
 void lds_text_label_column(FILE *out, const char *label, int width);
 
-/* Prints a text that is first made in memory, completely or not at all. Memory that runs out meanwhile is noted
- * (scarce.h). */
-enum lds_status lds_text_print(FILE *out, void (*print)(FILE *page, const void *context), const void *context,
-                               struct lds_error *error);
+/* A text that is first made in memory, and then printed completely or not at all. Memory that runs out meanwhile is
+ * noted (scarce.h). begin returns where to print, NULL without memory; finish is to be called either way. */
+struct lds_text_page { /* must not be moved between the two */
+    struct lds_scrap scrap;
+    struct lds_point_locale locale;
+};
+FILE *lds_text_begin(struct lds_text_page *page);
+enum lds_status lds_text_finish(struct lds_text_page *page, FILE *out, struct lds_error *error);
 
 /* One capture on such a page. */
 void lds_capture_print(FILE *page, const struct lds_measurement *measurement);

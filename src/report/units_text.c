@@ -76,30 +76,26 @@ static void print_table(FILE *out, const struct lds_unit_table *table, bool keys
     free(row);
 }
 
-struct tables {
-    const struct lds_unit_table *table;
-    size_t count;
-    bool keys;
-};
-
-static void print_tables(FILE *out, const void *context)
+static void print_tables(FILE *out, const struct lds_unit_table *table, size_t tables, bool keys)
 {
-    const struct tables *tables = context;
-    for (size_t i = 0; tables->count > 0 && i < tables->table->units; i++) {
+    for (size_t i = 0; tables > 0 && i < table->units; i++) {
         char title[32];
-        const char *name = tables->table->name[i];
+        const char *name = table->name[i];
         snprintf(title, sizeof title, "unit %-4zu", i + 1);
         lds_text_titled(out, title, name[0] ? name : "a capture without a name");
     }
     lds_page_paragraph(out, 0, 0,
                        "The middle is the median; the spread is 1.4826 times the median of the deviations from it.");
-    for (size_t i = 0; i < tables->count; i++)
-        print_table(out, &tables->table[i], tables->keys);
+    for (size_t i = 0; i < tables; i++)
+        print_table(out, &table[i], keys);
 }
 
 enum lds_status lds_units_text(const struct lds_unit_table *table, size_t tables, unsigned options, FILE *out,
                                struct lds_error *error)
 {
-    const struct tables all = {table, tables, (options & LDS_SCREEN_KEYS) != 0};
-    return lds_text_print(out, print_tables, &all, error);
+    struct lds_text_page page;
+    FILE *text = lds_text_begin(&page);
+    if (text)
+        print_tables(text, table, tables, (options & LDS_SCREEN_KEYS) != 0);
+    return lds_text_finish(&page, out, error);
 }

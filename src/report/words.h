@@ -18,4 +18,7 @@ struct lds_short lds_short(const char *format, ...) __attribute__((format(printf
 struct lds_label lds_label(const char *format, ...) __attribute__((format(printf, 1, 2)));
 struct lds_sentence lds_sentence(const char *format, ...) __attribute__((format(printf, 1, 2)));
 
+/* The same of any length, to be freed. NULL: no memory, which is noted (scarce.h). */
+char *lds_made(const char *format, ...) __attribute__((format(printf, 1, 2)));
+
 #endif
