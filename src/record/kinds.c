@@ -72,7 +72,7 @@ static const struct lds_series_kind kinds[] = {
     {.key = "response.gain", .label = "gain re 1 kHz over frequency", .part = "gain",
      .row_key = "response.gain", .row_label = "gain re 1 kHz", .region_key = "response.gain.region",
      .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
-     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
+     .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .flags = true, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"gain", LDS_QUANTITY_DB, true}}},
     {.key = "response.phase", .label = "phase over frequency", .row_key = "response.phase", .row_label = "phase",
      .part = "phase", .region_key = "response.phase.region", .section = LDS_LEVEL,

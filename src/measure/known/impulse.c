@@ -4,9 +4,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const double EDGE = 0.1;         /* share of a part on each side over which it fades */
+#include "measure/statistics/median.h"
+
 static const double SHORTEST_S = 0.05;  /* that noise is known from */
 static const double PAST_ORDERS = 24.0; /* distortion of a higher order than this counts as noise */
+static const double STANDS_OUT = 20.0;  /* times the median: noise of two degrees of freedom does once in a million */
+static const double BETWEEN = 1.1;      /* the most that a line between two bins loses */
+enum { AROUND = 128 };
 enum { QUIET_PARTS = 2, QUIET_PARTS_END = 3 /* the end shows in two at most */ };
 
 static double response_at(const struct lds_impulse *impulse, size_t i)
@@ -41,30 +45,25 @@ static struct part part_of(const struct lds_impulse *impulse, int order)
 }
 
 /* A part that begins at sample `from` (circular), windowed, put where its place is time 0. */
-static void cut(const struct lds_impulse *impulse, double from, size_t before, size_t length, double *x, size_t n)
+static void cut(const struct lds_impulse *impulse, double from, const struct lds_part_window *window, double *x,
+                size_t n)
 {
-    const size_t edge = (size_t)(EDGE * (double)length);
     const size_t whole = impulse->n;
     const size_t begin = (size_t)(from - (double)whole * floor(from / (double)whole));
     memset(x, 0, n * sizeof *x);
-    for (size_t i = 0; i < length; i++) {
-        double w = 1.0;
-        if (i < edge && i < before)
-            w = 0.5 - 0.5 * cos(M_PI * ((double)i + 0.5) / (double)(edge < before ? edge : before));
-        else if (i >= length - edge)
-            w = 0.5 - 0.5 * cos(M_PI * ((double)(length - i) - 0.5) / (double)edge);
-        x[(i + n - before) % n] = w * response_at(impulse, (begin + i) % whole);
-    }
+    for (size_t i = 0; i < window->length; i++)
+        x[(i + n - window->before) % n] = lds_part_window_at(window, i) * response_at(impulse, (begin + i) % whole);
 }
 
 /* The spectrum of such a part, in place. NULL: no memory. */
-static double complex *part_spectrum(const struct lds_impulse *impulse, double from, size_t before, size_t length)
+static double complex *part_spectrum(const struct lds_impulse *impulse, double from,
+                                     const struct lds_part_window *window)
 {
     const struct lds_sweep_bands *bands = impulse->bands;
     double *x = malloc((bands->part_n + 2) * sizeof *x);
     if (!x)
         return NULL;
-    cut(impulse, from, before, length, x, bands->part_n);
+    cut(impulse, from, window, x, bands->part_n);
     lds_fft_again(bands->part_plan, x);
     return (double complex *)x;
 }
@@ -75,8 +74,59 @@ static double complex *part_spectrum(const struct lds_impulse *impulse, double f
 static bool shows_end(const struct lds_impulse *impulse, double hz, double from_s, double to_s)
 {
     const double late_s = impulse->length_s * log(impulse->spec->frequency_hz[1] / hz);
-    const double edge_s = EDGE * (to_s - from_s);
+    const double edge_s = LDS_PART_EDGE * (to_s - from_s);
     return late_s > from_s - edge_s && late_s < to_s + edge_s;
+}
+
+/* ---- steady lines: hum ---- */
+
+/* The usual noise around each bin. */
+static void find_usual(const struct lds_impulse *impulse, size_t bins, double *usual)
+{
+    double around[AROUND];
+    for (size_t first = 1; first < bins; first += AROUND) {
+        const size_t n = bins - first < AROUND ? bins - first : AROUND;
+        memcpy(around, impulse->noise + first, n * sizeof *around);
+        const double median = lds_median(around, n);
+        for (size_t k = first; k < first + n; k++)
+            usual[k] = median;
+    }
+}
+
+/* The strongest line, and what its lobes do not explain, again and again; each keeps its magnitude from part to part.
+ */
+static void find_lines(struct lds_impulse *impulse, size_t bins, const double *usual, double *rest)
+{
+    const struct lds_part_window *window = &impulse->noise_window;
+    const double n = (double)impulse->bands->part_n, lobe = lds_part_window_bound(window, 0.0);
+    while (impulse->lines < LDS_TRANSFER_LINES) {
+        size_t most = 0;
+        for (size_t k = 1; k < bins; k++)
+            if (rest[k] > STANDS_OUT * usual[k] && (most == 0 || rest[k] > rest[most]))
+                most = k;
+        if (most == 0)
+            return;
+        const struct lds_transfer_line line = {(double)most, BETWEEN * sqrt(rest[most]) / lobe};
+        impulse->line[impulse->lines++] = line;
+        for (size_t k = 1; k < bins; k++) {
+            const double own = line.half * lds_part_window_bound(window, ((double)k - line.bin) / n);
+            rest[k] = pow(fmax(sqrt(rest[k]) - own, 0.0), 2.0);
+        }
+    }
+}
+
+static bool take_lines(struct lds_impulse *impulse, size_t bins)
+{
+    double *usual = malloc(2 * bins * sizeof *usual), *rest = usual + bins;
+    if (!usual)
+        return false;
+    find_usual(impulse, bins, usual);
+    memcpy(rest, impulse->noise, bins * sizeof *rest);
+    find_lines(impulse, bins, usual, rest);
+    for (size_t k = 1; impulse->lines > 0 && k < bins; k++)
+        impulse->noise[k] = fmin(impulse->noise[k], STANDS_OUT * usual[k]);
+    free(usual);
+    return true;
 }
 
 /* In parts between the linear response and the highest order of the next, or the end, there is noise alone. They are as
@@ -90,13 +140,13 @@ static bool measure_noise(struct lds_impulse *impulse)
     if (length < SHORTEST_S * rate_hz)
         return true;
     impulse->noise = calloc(bins, sizeof *impulse->noise);
-    impulse->noise_length = length;
+    impulse->noise_window = (struct lds_part_window){(size_t)length, (size_t)length / 4};
     impulse->noise_parts = fmin(floor(room / length), impulse->band->ends ? QUIET_PARTS_END : QUIET_PARTS);
     double *count = calloc(bins, sizeof *count);
     bool memory = impulse->noise && count;
     for (double q = 0.0; memory && q < impulse->noise_parts; q++) {
         const double from_s = first_s + q * length / rate_hz, to_s = from_s + length / rate_hz;
-        double complex *bin = part_spectrum(impulse, rint(from_s * rate_hz), (size_t)length / 4, (size_t)length);
+        double complex *bin = part_spectrum(impulse, rint(from_s * rate_hz), &impulse->noise_window);
         for (size_t k = 1; bin && k < bins; k++) {
             const double hz = rate_hz * (double)k / (double)impulse->bands->part_n;
             const bool last = q + 1.0 >= impulse->noise_parts && count[k] == 0.0;
@@ -111,7 +161,7 @@ static bool measure_noise(struct lds_impulse *impulse)
     for (size_t k = 1; memory && k < bins; k++)
         impulse->noise[k] /= count[k];
     free(count);
-    return memory;
+    return memory && take_lines(impulse, bins);
 }
 
 /* ---- the response ---- */
@@ -149,16 +199,17 @@ void lds_impulse_free(struct lds_impulse *impulse)
 }
 
 /* The mean over repeats, each at its place, from which rounding to samples is taken back. NULL: no memory. */
-static double complex *average(const struct lds_impulse *impulse, double place, size_t before, size_t length)
+static double complex *average(const struct lds_impulse *impulse, double place, const struct lds_part_window *window)
 {
+    const double before = (double)window->before;
     const int repeats = impulse->spec->repeats;
     const size_t n = impulse->bands->part_n;
     if (repeats == 1) /* half a sample turns no phase within a step of an octave */
-        return part_spectrum(impulse, rint(place) - (double)before, before, length);
+        return part_spectrum(impulse, rint(place) - before, window);
     double complex *out = calloc(n / 2 + 1, sizeof *out);
     for (int r = 0; out && r < repeats; r++) {
         const double here = place + r * impulse->repeat_s * impulse->band->rate_hz, late = here - rint(here);
-        double complex *bin = part_spectrum(impulse, rint(here) - (double)before, before, length);
+        double complex *bin = part_spectrum(impulse, rint(here) - before, window);
         for (size_t k = 0; bin && k <= n / 2; k++)
             out[k] += bin[k] * cexp(I * 2.0 * M_PI * late * (double)k / (double)n) / repeats;
         if (!bin) {
@@ -174,18 +225,23 @@ bool lds_impulse_bins(const struct lds_impulse *impulse, int order, struct lds_t
 {
     const struct part part = part_of(impulse, order);
     const double rate_hz = impulse->band->rate_hz, place = order > 0 ? -impulse->length_s * log(order) * rate_hz : 0.0;
-    const size_t before = (size_t)(part.before_s * rate_hz), length = before + (size_t)(part.after_s * rate_hz);
+    const size_t before = (size_t)(part.before_s * rate_hz);
+    const struct lds_part_window window = {before + (size_t)(part.after_s * rate_hz), before};
     const size_t n = impulse->bands->part_n;
     double *noise = impulse->noise ? malloc((n / 2 + 1) * sizeof *noise) : NULL;
     *bins = (struct lds_transfer_bins){.bin_hz = rate_hz / (double)n,
                                        .bins = n / 2 + 1,
-                                       .overlap = (double)n / (double)length,
-                                       .out = average(impulse, place, before, length),
+                                       .overlap = (double)n / (double)window.length,
+                                       .out = average(impulse, place, &window),
                                        .noise = noise,
-                                       .noise_dof = 2.0 * impulse->noise_parts * impulse->noise_length / (double)n,
+                                       .window = window,
+                                       .lines = impulse->lines,
+                                       .noise_dof = 2.0 * impulse->noise_parts * (double)impulse->noise_window.length /
+                                                    (double)n,
                                        .averages = impulse->spec->repeats};
     for (size_t k = 0; noise && k <= n / 2; k++)
-        noise[k] = impulse->noise[k] * (double)length / impulse->noise_length;
+        noise[k] = impulse->noise[k] * (double)window.length / (double)impulse->noise_window.length;
+    memcpy(bins->line, impulse->line, sizeof bins->line);
     return bins->out && (noise || !impulse->noise);
 }
 

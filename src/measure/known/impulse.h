@@ -23,11 +23,14 @@ struct lds_impulse {
     const struct lds_sweep_band *band; /* this one of them */
     const struct lds_signal_spec *spec;
     size_t n;
-    const double complex *hartley; /* see impulse.c; n/2 + 1 */
-    double length_s;               /* L */
-    double repeat_s;               /* from one repeat to the next */
-    double *noise; /* mean |noise|^2 in parts of noise_length samples, a power for each bin; NULL: not known */
-    double noise_length, noise_parts;
+    const double complex *hartley;       /* see impulse.c; n/2 + 1 */
+    double length_s;                     /* L */
+    double repeat_s;                     /* from one repeat to the next */
+    struct lds_part_window noise_window; /* of parts that hold noise alone */
+    double noise_parts;                  /* how many */
+    double *noise;                       /* mean |noise|^2 in each bin of them; NULL: not known */
+    size_t lines;                        /* steady ones, such as hum, which are none of the noise */
+    struct lds_transfer_line line[LDS_TRANSFER_LINES];
 };
 
 /* memory: n + 2 numbers, which it uses. known: by which the reference was placed. inverse: what turns the spectrum into

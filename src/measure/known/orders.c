@@ -29,10 +29,11 @@ static double fundamental_at(const struct work *w, double hz)
 }
 
 /* fundamental: its power. */
-static struct lds_line_ratio ratio_at(const struct work *w, int order, double hz, double fundamental)
+static struct lds_line_ratio ratio_at(const struct work *w, int order, double hz, double fundamental, bool *near_line)
 {
     struct lds_transfer_point harmonic;
     lds_transfer_at(w->of->of[order], order * hz, LDS_RESPONSE_POINTS, &harmonic);
+    *near_line = harmonic.near_line;
     const double one = fundamental * pow(lds_bench_gain(w->of->bench, order * hz), 2.0);
     return (struct lds_line_ratio){creal(harmonic.gain * conj(harmonic.gain)) / one,
                                    2.0 * harmonic.u * harmonic.u / one, harmonic.dof};
@@ -64,6 +65,7 @@ struct place {
     double hz;
     int last;
     struct lds_line_ratio ratio[LDS_ORDERS_LAST + 1]; /* by order, from 2 */
+    bool near_line[LDS_ORDERS_LAST + 1];
 };
 
 static struct place place_at(const struct work *w, double hz)
@@ -71,7 +73,7 @@ static struct place place_at(const struct work *w, double hz)
     struct place place = {.hz = hz, .last = orders_at(w, hz)};
     const double fundamental = fundamental_at(w, hz);
     for (int k = 2; k <= place.last; k++)
-        place.ratio[k] = ratio_at(w, k, hz, fundamental);
+        place.ratio[k] = ratio_at(w, k, hz, fundamental, &place.near_line[k]);
     return place;
 }
 
@@ -87,19 +89,26 @@ static struct lds_line_level level_at(const struct work *w, const struct place *
     return level;
 }
 
+static unsigned flags_of(const struct place *place, const struct lds_line_level *level, int first, int last)
+{
+    unsigned flags = isnan(level->value) ? LDS_FLAG_BELOW_FLOOR : 0u;
+    for (int k = first; k <= last; k++)
+        flags |= place->near_line[k] ? LDS_FLAG_NEAR_LINE : 0u;
+    return flags;
+}
+
 static double highest_hz(const struct work *w)
 {
     return 0.985 * w->of->spec->frequency_hz[1]; /* the fit there reaches to the end of the sweep */
 }
 
-static bool add_level(struct lds_series *series, double hz, const struct lds_line_level *level)
+static bool add_level(struct lds_series *series, double hz, const struct lds_line_level *level, unsigned flags)
 {
     const double row[] = {hz, level->value};
     if (!lds_series_add_row(series, row))
         return false;
     lds_series_set_limits(series, series->rows - 1, LDS_CURVE_Y, level->low, level->high);
-    if (isnan(level->value))
-        series->flag[series->rows - 1] |= LDS_FLAG_BELOW_FLOOR;
+    series->flag[series->rows - 1] |= flags;
     return true;
 }
 
@@ -115,11 +124,11 @@ static bool add_series(const struct work *w, struct lds_channel *channel, int or
     bool memory = series;
     for (size_t i = 0; memory && i < w->places; i++) {
         const struct place *place = &w->place[i];
-        if (place->last < (order > 0 ? order : 2))
+        const int first = order > 0 ? order : 2, last = order > 0 ? order : place->last;
+        if (place->last < first)
             break;
-        const struct lds_line_level level =
-            order > 0 ? level_at(w, place, order, order) : level_at(w, place, 2, place->last);
-        memory = add_level(series, place->hz, &level);
+        const struct lds_line_level level = level_at(w, place, first, last);
+        memory = add_level(series, place->hz, &level, flags_of(place, &level, first, last));
     }
     return memory;
 }
@@ -156,7 +165,7 @@ static bool add_at(const struct work *w, struct lds_channel *channel, double hz,
     figure->dof = level.dof;
     figure->orders[0] = 2;
     figure->orders[1] = last;
-    figure->flags |= isnan(level.value) ? LDS_FLAG_BELOW_FLOOR : 0u;
+    figure->flags |= flags_of(&place, &level, 2, last);
     return true;
 }
 

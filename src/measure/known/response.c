@@ -33,6 +33,7 @@ static double own_u_db(const struct lds_response *of, double hz)
 
 struct decibels {
     double value, u, dof;
+    unsigned flags;
 };
 
 static double chain_gain(const struct lds_response *of, double hz)
@@ -47,7 +48,8 @@ static struct decibels gain_at(const struct work *w, const struct lds_transfer_p
     const double magnitude = cabs(point->gain) / chain_gain(w->of, point->hz);
     const double reference = cabs(w->reference.gain) / chain_gain(w->of, REFERENCE_HZ);
     const double u = point->u / cabs(point->gain), u_reference = w->reference.u / cabs(w->reference.gain);
-    struct decibels db = {20.0 * log10(magnitude / reference), 0.0, point->dof};
+    struct decibels db = {20.0 * log10(magnitude / reference), 0.0, point->dof,
+                          point->near_line ? LDS_FLAG_NEAR_LINE : 0u};
     if (fabs(point->hz / REFERENCE_HZ - 1.0) > 1e-9)
         db.u = hypot(20.0 / M_LN10 * hypot(u, u_reference), own_u_db(w->of, point->hz));
     return db;
@@ -86,6 +88,8 @@ static bool add_gain(const struct work *w, struct lds_channel *channel)
         const struct decibels db = gain_at(w, &w->transfer.point[i]);
         const double half = lds_coverage(db.dof) * db.u;
         memory = add_row(series, w->transfer.point[i].hz, db.value, db.value - half, db.value + half);
+        if (memory)
+            series->flag[series->rows - 1] |= db.flags;
     }
     return memory;
 }
@@ -147,9 +151,11 @@ static bool add_at(const struct work *w, struct lds_channel *channel, double hz,
                                       w->of->high_hz);
     const struct decibels db = gain_of(w, hz);
     struct lds_figure *figure = lds_channel_add(channel, key);
-    if (figure)
-        lds_figure_set_normal(figure, db.value, db.u, db.dof);
-    return figure;
+    if (!figure)
+        return false;
+    lds_figure_set_normal(figure, db.value, db.u, db.dof);
+    figure->flags |= db.flags;
+    return true;
 }
 
 struct corner {
@@ -246,7 +252,7 @@ static bool add_corner(const struct work *w, struct lds_channel *channel, int st
 static bool add_ripple(const struct work *w, struct lds_channel *channel)
 {
     const double band[] = {20.0, 20e3};
-    struct decibels most = {-INFINITY, 0, 0}, least = {INFINITY, 0, 0};
+    struct decibels most = {.value = -INFINITY}, least = {.value = INFINITY};
     size_t n = 0;
     if (band[0] < w->of->low_hz * (1.0 - 1e-9) || band[1] > w->of->high_hz * (1.0 + 1e-9))
         return lds_channel_add_absent(channel, "response.ripple.20-20k",

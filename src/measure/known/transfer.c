@@ -7,12 +7,14 @@
 #include "measure/statistics/interval.h"
 
 enum { FEWEST_BINS = 6, POOLED = 8 };
-static const double UNLIKELY = 0.01; /* by chance, in the F test */
-static const double WIDE = 0.03;     /* half a band over its middle, beyond which the gain is no line */
+static const double UNLIKELY = 0.01;   /* by chance, in the F test */
+static const double NEAR_LOBES = 30.0; /* beyond, a line does not reach */
+static const double WIDE = 0.03;       /* half a band over its middle, beyond which the gain is no line */
 
 /* Sums over the bins around a frequency for the fit of out = (a + b u + c u^2) in, with u from -1 to 1. */
 struct sums {
-    size_t n;
+    size_t n, bin;             /* how many, and the first */
+    double from, step;         /* u of the first, and from one to the next */
     double in2[5];             /* |in|^2 times 1, u, u^2, ... */
     double complex product[3]; /* conj(in) out times 1, u, u^2 */
     double out2, noise;
@@ -37,9 +39,10 @@ static double complex turned(const struct lds_transfer_bins *bins, size_t k)
 
 static struct sums sum(const struct lds_transfer_bins *bins, size_t first, size_t last, double hz, double half_hz)
 {
-    struct sums s = {0};
+    struct sums s = {
+        .bin = first, .from = (bins->bin_hz * (double)first - hz) / half_hz, .step = bins->bin_hz / half_hz};
     for (size_t k = first; k <= last; k++) {
-        const double u = (bins->bin_hz * (double)k - hz) / half_hz;
+        const double u = s.from + s.step * (double)(k - first);
         const double complex x = input(bins, k);
         const double square = creal(x * conj(x));
         const double complex y = turned(bins, k), product = conj(x) * y;
@@ -87,13 +90,46 @@ static void set_noise(struct lds_transfer_point *point, const struct lds_transfe
     point->coherence = coherence(fmax(s->out2 / (double)s->n - variance, 0.0), single);
 }
 
+/* The gain as a sum over bins of `out`: the weight of each. */
+struct weights {
+    size_t first, count;
+    const double complex *each; /* NULL: conj(in) times the parabola below, from -1 to 1 over the bins */
+    double row[3], from, step;
+};
+
+static double complex weight_of(const struct lds_transfer_bins *bins, const struct weights *w, size_t k)
+{
+    if (w->each)
+        return w->each[k - w->first];
+    const double u = w->from + w->step * (double)(k - w->first);
+    return (w->row[0] + u * (w->row[1] + u * w->row[2])) * conj(input(bins, k));
+}
+
+/* What steady lines near by add to the gain counts as amplitudes of unknown phase. */
+static void add_lines(const struct lds_transfer_bins *bins, const struct weights *w, struct lds_transfer_point *point)
+{
+    const double n = 2.0 * ((double)bins->bins - 1.0), near = NEAR_LOBES * n / (double)bins->window.length;
+    double square = 0.0;
+    for (size_t i = 0; i < bins->lines; i++) {
+        const struct lds_transfer_line *line = &bins->line[i];
+        double complex sum = 0.0;
+        if (line->bin < (double)w->first - near || line->bin > (double)(w->first + w->count) + near)
+            continue;
+        for (size_t k = w->first; k < w->first + w->count; k++)
+            sum += weight_of(bins, w, k) * lds_part_window_transform(&bins->window, (line->bin - (double)k) / n);
+        square += line->half * line->half * creal(sum * conj(sum));
+    }
+    point->near_line = 0.5 * square > point->u * point->u;
+    point->u = sqrt(point->u * point->u + 0.5 * square);
+}
+
 /* A line, or where the band is wide a parabola: normal equations of the moments, whose inverse gives the variance. */
 static void fit(const struct lds_transfer_bins *bins, const struct sums *s, bool wide, struct lds_transfer_point *point)
 {
     const double *m = s->in2;
     const size_t terms = wide ? 3 : 2;
     double complex x[3] = {0.0};
-    double first; /* element 0, 0 of the inverse */
+    double inverse[3] = {0.0}; /* first row of the inverse */
     if (wide) {
         const double c00 = m[2] * m[4] - m[3] * m[3], c01 = m[2] * m[3] - m[1] * m[4], c02 = m[1] * m[3] - m[2] * m[2];
         const double c11 = m[0] * m[4] - m[2] * m[2], c12 = m[1] * m[2] - m[0] * m[3], c22 = m[0] * m[2] - m[1] * m[1];
@@ -102,12 +138,15 @@ static void fit(const struct lds_transfer_bins *bins, const struct sums *s, bool
         x[0] = (c00 * p[0] + c01 * p[1] + c02 * p[2]) / determinant;
         x[1] = (c01 * p[0] + c11 * p[1] + c12 * p[2]) / determinant;
         x[2] = (c02 * p[0] + c12 * p[1] + c22 * p[2]) / determinant;
-        first = c00 / determinant;
+        inverse[0] = c00 / determinant;
+        inverse[1] = c01 / determinant;
+        inverse[2] = c02 / determinant;
     } else {
         const double determinant = m[0] * m[2] - m[1] * m[1];
         x[0] = (m[2] * s->product[0] - m[1] * s->product[1]) / determinant;
         x[1] = (m[0] * s->product[1] - m[1] * s->product[0]) / determinant;
-        first = m[2] / determinant;
+        inverse[0] = m[2] / determinant;
+        inverse[1] = -m[1] / determinant;
     }
     double explained = 0.0;
     for (size_t i = 0; i < terms; i++)
@@ -115,7 +154,9 @@ static void fit(const struct lds_transfer_bins *bins, const struct sums *s, bool
     const double overlap = overlap_of(bins), free = (double)s->n / overlap - (double)terms;
     const double left = fmax(s->out2 - explained, 1e-30 * s->out2) / (overlap * free);
     point->gain = x[0];
-    set_noise(point, bins, s, left, 2.0 * free, overlap * first);
+    set_noise(point, bins, s, left, 2.0 * free, overlap * inverse[0]);
+    const struct weights weights = {s->bin, s->n, NULL, {inverse[0], inverse[1], inverse[2]}, s->from, s->step};
+    add_lines(bins, &weights, point);
 }
 
 /* Through the two bins on each side, as a polynomial in log frequency (Lagrange); the noise is that of the bins
@@ -125,12 +166,14 @@ static void between(const struct lds_transfer_bins *bins, double hz, struct lds_
     const double most = (double)bins->bins - 4.0;
     const size_t begin = (size_t)fmax(1.0, fmin(floor(hz / bins->bin_hz) - 1.0, most));
     double squares = 0.0;
+    double complex weight[4];
     for (size_t i = begin; i < begin + 4; i++) {
         double share = 1.0;
         for (size_t k = begin; k < begin + 4; k++)
             if (k != i)
                 share *= log(hz / (bins->bin_hz * (double)k)) / log((double)i / (double)k);
-        point->gain += share * turned(bins, i) / input(bins, i);
+        weight[i - begin] = share / input(bins, i);
+        point->gain += weight[i - begin] * turned(bins, i);
         squares += share * share;
     }
     const double alone = 1.0 / overlap_of(bins); /* of bins that depend on each other nothing averages out */
@@ -142,6 +185,8 @@ static void between(const struct lds_transfer_bins *bins, double hz, struct lds_
     squares = alone * squares + (1.0 - alone);
     point->u = bins->noise ? sqrt(0.5 * noise / in2 * squares) : (double)NAN;
     point->dof = bins->noise_dof * (double)s.n;
+    const struct weights weights = {.first = begin, .count = 4, .each = weight};
+    add_lines(bins, &weights, point);
     if (bins->noise)
         point->coherence = coherence(fmax(s.out2 / (double)s.n - noise, 0.0), noise * bins->averages);
 }

@@ -7,6 +7,15 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "measure/known/part_window.h"
+
+enum { LDS_TRANSFER_LINES = 64 };
+
+/* A steady line, such as hum: half its amplitude, and where it stands. */
+struct lds_transfer_line {
+    double bin, half;
+};
+
 struct lds_transfer_bins {
     const struct lds_transfer_bins *above; /* those for frequencies from to_hz up; NULL: these are for all */
     double to_hz;
@@ -15,10 +24,13 @@ struct lds_transfer_bins {
     const double complex *in, *out; /* their spectra, on one scale; in may be NULL, for 1 */
     const double *noise;            /* mean |noise|^2 of each bin of `out`, from repeats; NULL: not known */
     double noise_dof;               /* of each such noise */
-    double averages;                /* repeats that were averaged for `out` */
-    double overlap;                 /* bins for each that is independent, of a spectrum of padded samples; 0: 1 */
-    double fewest;                  /* bins of a fit, which then reaches farther than a step; 0: none */
-    double delay_s;                 /* of the output, taken out first: phases then turn slowly */
+    struct lds_part_window window;  /* of the part that the bins of `out` are of */
+    size_t lines;
+    struct lds_transfer_line line[LDS_TRANSFER_LINES]; /* what of them is steady */
+    double averages;                                   /* repeats that were averaged for `out` */
+    double overlap; /* bins for each that is independent, of a spectrum of padded samples; 0: 1 */
+    double fewest;  /* bins of a fit, which then reaches farther than a step; 0: none */
+    double delay_s; /* of the output, taken out first: phases then turn slowly */
 };
 
 struct lds_transfer_point {
@@ -27,6 +39,7 @@ struct lds_transfer_point {
     double u;            /* standard uncertainty of its real part, and of its imaginary part */
     double dof;
     double coherence; /* magnitude squared, of one repeat */
+    bool near_line;   /* a steady line is most of u */
 };
 
 struct lds_transfer {
@@ -36,9 +49,9 @@ struct lds_transfer {
 
 /* `per_octave` points an octave from low_hz to high_hz, one of them at 1 kHz; or one alone. Each is a line in
  * frequency, fitted to the bins within half a step on both sides, with the uncertainty from what remains, or from
- * repeats where that is as large (Bendat and Piersol, Random Data, 4th ed., section 9.2; the slope is fitted so that
- * the gain may change within the step). Where bins are wider than steps, the gain is interpolated between bins. false:
- * no memory. */
+ * repeats where that is as large; a steady line, such as hum, counts as noise of unknown phase (Bendat and Piersol,
+ * Random Data, 4th ed., section 9.2; the slope is fitted so that the gain may change within the step). Where bins are
+ * wider than steps, the gain is interpolated between bins. false: no memory. */
 void lds_transfer_at(const struct lds_transfer_bins *bins, double hz, int per_octave, struct lds_transfer_point *point);
 bool lds_transfer_fit(const struct lds_transfer_bins *bins, double low_hz, double high_hz, int per_octave,
                       struct lds_transfer *transfer);
