@@ -1,0 +1,129 @@
+/* Hum under a sweep: the window of a part does to a line what its transform says, and distortion over frequency holds
+ * its truth where harmonics stand on orders of the mains. Truth: sin^2 = (1 - cos 2)/2, sin^3 = (3 sin - sin 3)/4. */
+#include <math.h>
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "loadside/series.h"
+#include "loadside/signal.h"
+#include "measure/known/part_window.h"
+#include "simulate/measured.h"
+#include "simulate/signals.h"
+
+enum { RATE = 48000, CAPTURES = 12 };
+static const double SQUARE = 6e-4, CUBE = 8e-4;
+
+/* Sums of the samples, one by one. */
+static void the_window_and_its_transform(void **state)
+{
+    (void)state;
+    const struct lds_part_window window = {3000, 800};
+    for (double cycles = -0.02; cycles < 0.02; cycles += 0.000037) {
+        double complex sum = 0.0;
+        for (size_t i = 0; i < window.length; i++)
+            sum += lds_part_window_at(&window, i) * cexp(I * 2.0 * M_PI * cycles * ((double)i - (double)window.before));
+        const double complex transform = lds_part_window_transform(&window, cycles);
+        assert_true(cabs(sum - transform) < 1e-3 * (double)window.length);
+        assert_true(cabs(sum) <= 1.001 * lds_part_window_bound(&window, cycles) + 1e-3);
+    }
+    assert_true(fabs(lds_part_window_bound(&window, 0.0) - 2700.0) < 1e-9);
+}
+
+/* A sweep through a curve with a square and a cube, with noise, and with hum whose frequency wanders. */
+static void measure_sweep(double hum, uint64_t seed, struct lds_measurement *m)
+{
+    struct lds_measure_options options;
+    struct sim_random random;
+    sim_random_seed(&random, seed);
+    sim_options_init(&options);
+    lds_signal_spec_init(&options.known, LDS_SIGNAL_SWEEP);
+    options.known.seconds = 6.0;
+    options.known.level_dbfs = -6.0;
+    options.known.frequency_hz[0] = 10.0;
+    options.known.frequency_hz[1] = 7e3;
+    assert_int_equal(lds_signal_spec_check(&options.known, NULL), LDS_OK);
+    const size_t n = (size_t)(8.5 * RATE);
+    double *x = sim_samples(n);
+    struct lds_player *player = lds_player_new(&options.known);
+    lds_player_render_at(player, -0.6, 1.0 / RATE, n, x);
+    lds_player_free(player);
+    const double curve[] = {0.0, 1.0, SQUARE, CUBE};
+    sim_polynomial(x, n, curve, 4);
+    struct sim_mains mains = {.frequency_hz = 49.98 + 0.04 * sim_random_uniform(&random),
+                              .wander_hz = 0.01,
+                              .wander_periods = 0.7,
+                              .orders = 40};
+    for (int k = 1; k <= mains.orders; k++) {
+        mains.level[k] = hum / k;
+        mains.phase_rad[k] = 2.0 * M_PI * sim_random_uniform(&random);
+    }
+    sim_add_mains(x, n, RATE, &mains);
+    sim_add_white(x, n, RATE, 1e-7, &random);
+    sim_measure(x, n, RATE, &options, m);
+    free(x);
+}
+
+struct count {
+    int points, held, known, flagged;
+};
+
+static void look_at(const struct lds_measurement *m, struct count *count, int *at_100_flagged)
+{
+    const double peak = pow(10.0, -6.0 / 20.0), first = peak + 0.75 * CUBE * pow(peak, 3.0);
+    const double truth = 20.0 * log10(hypot(0.5 * SQUARE * peak * peak, 0.25 * CUBE * pow(peak, 3.0)) / first);
+    const struct lds_series *thd = lds_channel_series(&m->channel[0], "distortion.by_frequency.thd");
+    assert_true(thd->rows > 60);
+    for (size_t i = 0; i < thd->rows; i++) {
+        const struct lds_cell cell = lds_series_cell(thd, i, 1);
+        const double hz = lds_series_value(thd, i, 0);
+        if (hz < 45.0 || hz > 6e3)
+            continue;
+        count->points++;
+        count->known += !isnan(cell.value);
+        count->held += !(cell.low > truth) && !(cell.high < truth);
+        count->flagged += (lds_series_flags(thd, i) & LDS_FLAG_NEAR_LINE) != 0;
+    }
+    *at_100_flagged += (sim_figure(m, "thd.at.100")->flags & LDS_FLAG_NEAR_LINE) != 0;
+}
+
+static void distortion_under_hum(void **state)
+{
+    (void)state;
+    static const double hums[] = {0.0, 3e-6, 3e-5, 1e-3};
+    for (size_t h = 0; h < sizeof hums / sizeof *hums; h++) {
+        struct count count = {0};
+        int at_100 = 0;
+        for (uint64_t seed = 1; seed <= CAPTURES; seed++) {
+            struct lds_measurement m;
+            measure_sweep(hums[h], seed, &m);
+            look_at(&m, &count, &at_100);
+            lds_measurement_free(&m);
+        }
+        print_message("hum %g: %d points, %.1f %% held, %.1f %% known, %.1f %% near a line; 100 Hz near one in %d\n",
+                      hums[h], count.points, 100.0 * count.held / count.points, 100.0 * count.known / count.points,
+                      100.0 * count.flagged / count.points, at_100);
+        assert_true(count.held >= 0.93 * count.points);
+        if (h == 0)
+            assert_true(count.flagged == 0 && at_100 == 0 && count.known == count.points);
+        else
+            assert_int_equal(at_100, CAPTURES);
+        if (h == 1)
+            assert_true(count.known == count.points);
+        if (h == 2)
+            assert_true(count.known >= 0.8 * count.points);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(the_window_and_its_transform),
+                                       cmocka_unit_test(distortion_under_hum)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
