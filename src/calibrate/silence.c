@@ -1,7 +1,7 @@
 /* What the capture chain alone hears while nothing is played. */
 #include <math.h>
 
-#include "capture/limit.h"
+#include "capture/reader.h"
 #include "loadside/calibrate.h"
 
 static const double BEFORE_S = 0.05, AFTER_S = 0.3; /* of the signal: what rises, and what settles */

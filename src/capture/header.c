@@ -1,4 +1,4 @@
-#include "capture/header.h"
+#include "capture/sound_parts.h"
 
 #include <inttypes.h>
 #include <string.h>

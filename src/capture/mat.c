@@ -1,4 +1,4 @@
-#include "capture/mat.h"
+#include "capture/sound_parts.h"
 
 #include <inttypes.h>
 #include <string.h>

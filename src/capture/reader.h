@@ -54,4 +54,8 @@ enum lds_status lds_doubles_open(struct lds_source *source, int channels, double
 /* Refuses rates outside 8 kHz..10 MHz, 0 or more than LDS_CHANNELS_MAX channels and fewer than 2 frames. */
 enum lds_status lds_capture_check(const struct lds_capture *capture, struct lds_error *error);
 
+/* From now on the capture is these frames, and frame 0 is the first of them; frames 0: all of it again. Seek before
+ * reading on. */
+void lds_capture_limit(struct lds_capture *capture, int64_t first, int64_t frames);
+
 #endif

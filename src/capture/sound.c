@@ -6,11 +6,8 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "capture/header.h"
-#include "capture/mat.h"
 #include "capture/reader.h"
-#include "capture/unpack.h"
-#include "capture/window_io.h"
+#include "capture/sound_parts.h"
 #include "fail.h"
 
 struct sound {

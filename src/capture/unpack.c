@@ -1,4 +1,4 @@
-#include "capture/unpack.h"
+#include "capture/sound_parts.h"
 
 #include <string.h>
 

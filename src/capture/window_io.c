@@ -1,4 +1,4 @@
-#include "capture/window_io.h"
+#include "capture/sound_parts.h"
 
 #include <unistd.h>
 

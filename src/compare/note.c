@@ -4,6 +4,7 @@
 
 #include "compare/work.h"
 #include "grow.h"
+#include "record/record.h"
 
 bool lds_say(char ***list, size_t *count, const char *format, ...)
 {
@@ -17,4 +18,11 @@ bool lds_say(char ***list, size_t *count, const char *format, ...)
     if (length < 0)
         *text = NULL;
     return length >= 0;
+}
+
+void lds_name_words(const struct lds_figure_name *name, char *words, size_t size)
+{
+    char detail[96];
+    lds_figure_detail(name, detail, sizeof detail);
+    snprintf(words, size, "%s%s%s", name->row->label, detail[0] ? ", " : "", detail);
 }

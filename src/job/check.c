@@ -5,11 +5,11 @@
 #include <string.h>
 
 #include "fail.h"
-#include "job/check.h"
 #include "job/check_parts.h"
 #include "job/power.h"
 #include "job/remarks.h"
 #include "job/repeats.h"
+#include "job/steps.h"
 #include "scrap.h"
 
 static const double LONG_ENOUGH_S = 10.0; /* docs/guide.md */

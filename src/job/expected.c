@@ -1,4 +1,4 @@
-#include "job/expected.h"
+#include "job/steps.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,5 +1,5 @@
 /* Which group judges which limit. */
-#include "job/limits.h"
+#include "job/steps.h"
 
 #include <stdlib.h>
 #include <string.h>

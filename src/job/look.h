@@ -4,7 +4,7 @@
 
 #include <stdbool.h>
 
-#include "job/faults.h"
+#include "job/remarks.h"
 #include "loadside/capture.h"
 #include "loadside/job.h"
 #include "loadside/measure.h"

@@ -2,8 +2,8 @@
 #ifndef LDS_JOB_REPEATS_H
 #define LDS_JOB_REPEATS_H
 
-#include "job/faults.h"
 #include "job/look.h"
+#include "job/remarks.h"
 
 /* Finds captures of one kind with the same number, and repeats with another tone. Recordings of the chain differ in
  * what they record, which is not stated. */

@@ -4,15 +4,12 @@
 #include <string.h>
 
 #include "fail.h"
-#include "job/check.h"
 #include "job/digest.h"
-#include "job/expected.h"
 #include "job/groups.h"
-#include "job/limits.h"
 #include "job/look.h"
 #include "job/remarks.h"
 #include "job/role_fits.h"
-#include "job/tasks.h"
+#include "job/steps.h"
 
 void lds_job_options_init(struct lds_job_options *options)
 {

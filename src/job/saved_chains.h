@@ -4,7 +4,7 @@
 
 #include <stdbool.h>
 
-#include "job/faults.h"
+#include "job/remarks.h"
 
 struct lds_saved_chain {
     const char *path; /* of the sheet's bench */

@@ -3,8 +3,8 @@
 #ifndef LDS_JOB_SHEET_H
 #define LDS_JOB_SHEET_H
 
-#include "job/faults.h"
 #include "job/keys.h"
+#include "job/remarks.h"
 
 enum { LDS_SHEET_CAPTURES_MAX = 512 };
 

@@ -1,4 +1,4 @@
-#include "job/tasks.h"
+#include "job/steps.h"
 
 #include <math.h>
 #include <pthread.h>

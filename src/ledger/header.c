@@ -1,4 +1,3 @@
-#include "ledger/header.h"
 
 #include <errno.h>
 #include <sqlite3.h>

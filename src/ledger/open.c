@@ -6,7 +6,6 @@
 
 #include "fail.h"
 #include "ledger/digest.h"
-#include "ledger/header.h"
 #include "ledger/schema.h"
 
 /* SQLite does not take ":memory:" and "file:..." as the names of files. */

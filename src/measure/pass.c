@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "capture/limit.h"
+#include "capture/reader.h"
 #include "constants.h"
 #include "fail.h"
 #include "loadside/measure.h"

@@ -13,7 +13,7 @@
 #include <unistd.h>
 
 #include "capture/files.h"
-#include "job/expected.h"
+#include "job/steps.h"
 #include "loadside/report.h"
 #include "made.h"
 #include "report/expected_parts.h"
