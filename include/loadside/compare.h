@@ -69,6 +69,7 @@ struct lds_change {
     unsigned flags;         /* of both sides */
     bool repeated;          /* from at least three captures on each side */
     struct lds_figure_name name;
+    const char *channel_name[2]; /* of a pair, not owned; NULL: none */
 };
 
 struct lds_line_change {                /* a line that either side has: a harmonic, a mains order or a spur */
@@ -99,9 +100,10 @@ struct lds_axis_span {
 /* The changes of a series along its axis: by bands for the noise floor, point by point for others. */
 struct lds_axis_change {
     const struct lds_series_kind *kind;
-    char key[64];    /* of the kind; for a pair with its channels, "response.gain.1-2" */
-    int channels[2]; /* of a pair; 0: it is a channel's series */
-    bool calibrated; /* like the channel */
+    char key[64];                /* of the kind; for a pair with its channels, "response.gain.1-2" */
+    int channels[2];             /* of a pair; 0: it is a channel's series */
+    const char *channel_name[2]; /* theirs, not owned; NULL: none */
+    bool calibrated;             /* like the channel */
     size_t points;
     struct lds_axis_span *point;
     size_t regions;

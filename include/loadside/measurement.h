@@ -78,6 +78,7 @@ struct lds_absent {
     char *key;
     char *reason;
     struct lds_figure_name name; /* for a series: a row that is not in the table */
+    const char *channel_name[2]; /* of a pair in a comparison, not owned; NULL: none */
 };
 
 struct lds_series; /* loadside/series.h */

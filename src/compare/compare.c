@@ -153,6 +153,29 @@ static void write_down(struct lds_part *part)
     }
 }
 
+static void name_channels(const struct lds_comparison *out, const int number[2], const char *name[2])
+{
+    for (size_t c = 0; c < out->channels; c++)
+        for (int k = 0; k < 2; k++)
+            if (number[k] == out->channel[c].channel)
+                name[k] = out->channel[c].name;
+}
+
+/* What belongs to a pair gets the names of its channels. */
+static void name_pairs(struct lds_comparison *out)
+{
+    for (size_t c = 0; c < out->channels; c++) {
+        struct lds_compared_channel *channel = &out->channel[c];
+        for (size_t i = 0; i < channel->changes; i++)
+            name_channels(out, channel->change[i].name.channels, channel->change[i].channel_name);
+        for (size_t i = 0; i < channel->axes; i++)
+            name_channels(out, channel->axis[i].channels, channel->axis[i].channel_name);
+        for (size_t i = 0; i < channel->not_compared; i++)
+            name_channels(out, lds_key_read(channel->not_compared_why[i].key).channels,
+                          channel->not_compared_why[i].channel_name);
+    }
+}
+
 /* ---- the whole ---- */
 
 static enum lds_status refuse_empty(const struct lds_work *work, struct lds_error *error)
@@ -217,6 +240,7 @@ static bool run(struct lds_work *work, struct lds_side before, struct lds_side a
             return false;
         out->worse = out->worse || channel_is_worse(&out->channel[c]);
     }
+    name_pairs(out);
     return lds_notes_find(work, before, after);
 }
 

@@ -109,7 +109,8 @@ static struct lds_sentence noun_words(const struct telling *telling, const struc
 {
     const char *noun = noun_of(figure);
     const char *title = titled ? telling->group[figure->group].title : NULL;
-    const struct lds_label label = noun ? lds_label("%s", noun) : lds_text_label(figure->key, NULL);
+    const struct lds_label label =
+        noun ? lds_label("%s", noun) : lds_named_label(figure->key, NULL, figure->change[0]->channel_name);
     if (title && strchr(title, ','))
         return lds_sentence("%s (%s)", label.text, title);
     return lds_sentence("%s%s%s", label.text, title ? " at " : "", title ? title : "");

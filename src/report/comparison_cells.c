@@ -128,7 +128,8 @@ struct lds_change_cells lds_change_cells(const struct lds_change *change)
 
 struct lds_change_cells lds_change_cells_scaled(const struct lds_change *change, double largest)
 {
-    struct lds_change_cells cells = {.label = lds_text_label(change->key, NULL), .word = direction_of(change->word)};
+    struct lds_change_cells cells = {.label = lds_named_label(change->key, NULL, change->channel_name),
+                                     .word = direction_of(change->word)};
     bool bound = !isfinite(change->change) || change->at_least;
     make_values(change, largest, &cells);
     if (!change->judged)

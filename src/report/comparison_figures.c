@@ -305,7 +305,7 @@ static void draw_changes(struct lds_plot_sheet *sheet, const struct lds_plot *pl
         if (!is_drawn(one))
             continue;
         fprintf(sheet->script, "set label %zu ", row + 10);
-        lds_plot_string(sheet->script, lds_text_label(one->key, NULL).text, 40);
+        lds_plot_string(sheet->script, lds_named_label(one->key, NULL, one->channel_name).text, 40);
         fprintf(sheet->script, " at graph -0.01, first %zu right noenhanced%s\n", row, rows > 22 ? " font ',12'" : "");
         present[drawn_word(one)] = true;
         row--;

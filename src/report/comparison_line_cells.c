@@ -134,10 +134,9 @@ struct lds_short lds_axis_x(const struct lds_axis_change *axis, double x)
 
 struct lds_label lds_axis_title(const struct lds_axis_change *axis)
 {
-    char channels[48] = "";
-    if (axis->channels[0] > 0)
-        snprintf(channels, sizeof channels, ", channels %d and %d", axis->channels[0], axis->channels[1]);
-    return lds_label("%c%s%s", toupper((unsigned char)axis->kind->label[0]), axis->kind->label + 1, channels);
+    const bool pair = axis->channels[0] > 0;
+    return lds_label("%c%s%s%s", toupper((unsigned char)axis->kind->label[0]), axis->kind->label + 1, pair ? ", " : "",
+                     pair ? lds_pair_words(axis->channel_name, axis->channels).text : "");
 }
 
 struct lds_sentence lds_region_sentence(const struct lds_axis_change *axis, const struct lds_axis_span *region)

@@ -121,7 +121,8 @@ static void print_untold(FILE *out, const struct lds_comparison *comparison)
         for (size_t k = i; k < count; k++) {
             if (!untold[k].change || strcmp(untold[k].reason.text, untold[i].reason.text) != 0)
                 continue;
-            fprintf(scrap.out, "%s%s", k > i ? "; " : "", lds_text_label(untold[k].change->key, NULL).text);
+            fprintf(scrap.out, "%s%s", k > i ? "; " : "",
+                    lds_named_label(untold[k].change->key, NULL, untold[k].change->channel_name).text);
             if (comparison->channels > 1)
                 fprintf(scrap.out, " (%s)",
                         lds_channel_words(untold[k].channel->name, untold[k].channel->channel).text);

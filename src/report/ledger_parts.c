@@ -60,7 +60,8 @@ struct lds_sentence lds_series_label(const struct lds_ledger_series *series)
     const struct lds_figure figure = {.key = series->key,
                                       .band_hz = {series->band_hz[0], series->band_hz[1]},
                                       .orders = {series->orders[0], series->orders[1]}};
-    return escaped(lds_text_label(series->key, &figure).text, 199); /* an unknown key is shown as in the file */
+    const char *const names[2] = {series->channel_name, series->other_name};
+    return escaped(lds_named_label(series->key, &figure, names).text, 199); /* an unknown key is shown as in the file */
 }
 
 struct lds_sentence lds_series_key(const struct lds_ledger_series *series)

@@ -245,18 +245,21 @@ static void put_key(const struct lds_figure *figure, struct cells *cells)
 }
 
 /* What a figure covers is left out of its label where there is no room for it. */
-static struct lds_label label_of(const struct lds_figure *figure, const int *channels)
+static struct lds_label label_of(const struct lds_bench *bench, const struct lds_figure *figure, const int *channels)
 {
     char key[96];
+    const char *name[2] = {NULL, NULL};
+    for (int k = 0; channels && k < 2; k++)
+        name[k] = lds_bench_channel_name(bench, channels[k]);
     snprintf(key, sizeof key, channels ? "%s.%d-%d" : "%s", figure->key, channels ? channels[0] : 0,
              channels ? channels[1] : 0);
-    const struct lds_label label = lds_text_label(key, figure);
-    return lds_words_width(label.text) < LDS_SCREEN_LABEL ? label : lds_text_label(key, NULL);
+    const struct lds_label label = lds_named_label(key, figure, name);
+    return lds_words_width(label.text) < LDS_SCREEN_LABEL ? label : lds_named_label(key, NULL, name);
 }
 
 void lds_screen_row(struct lds_screen *screen, const struct lds_figure *figure, const int *channels)
 {
-    struct cells cells = {.label = label_of(figure, channels)};
+    struct cells cells = {.label = label_of(&screen->measurement->bench, figure, channels)};
     fill(&cells, figure, &screen->measurement->bench);
     if (screen->keys)
         put_key(figure, &cells);

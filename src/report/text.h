@@ -66,6 +66,8 @@ struct lds_short lds_line_frequency(double frequency_hz);
 
 /* "noise, lines out, 20 Hz to 20 kHz": the label of a key with the meaning of its suffix. figure may be NULL. */
 struct lds_label lds_text_label(const char *key, const struct lds_figure *figure);
+/* The same with names in place of the numbers of a pair's channels, where both have one. */
+struct lds_label lds_named_label(const char *key, const struct lds_figure *figure, const char *const channel_name[2]);
 
 /* Passes on the scrap, unless it is empty, and frees it. */
 void lds_text_scrap_say(struct lds_scrap *scrap, const struct lds_listener *listener);

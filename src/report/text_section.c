@@ -62,6 +62,12 @@ static void spell_band(FILE *out, const double band_hz[2])
 
 struct lds_label lds_text_label(const char *key, const struct lds_figure *figure)
 {
+    static const char *const nameless[2] = {NULL, NULL};
+    return lds_named_label(key, figure, nameless);
+}
+
+struct lds_label lds_named_label(const char *key, const struct lds_figure *figure, const char *const channel_name[2])
+{
     struct lds_scrap scrap;
     if (!lds_scrap_open(&scrap))
         return (struct lds_label){""};
@@ -69,7 +75,9 @@ struct lds_label lds_text_label(const char *key, const struct lds_figure *figure
     const struct lds_figure_name name = lds_key_read(key);
     const char *stem = lds_label_of(key);
     fputs(stem ? stem : key, out);
-    if (name.channels[0] > 0)
+    if (name.channels[0] > 0 && channel_name[0] && channel_name[1])
+        fprintf(out, name.row->directed ? ", %s to %s" : ", %s and %s", channel_name[0], channel_name[1]);
+    else if (name.channels[0] > 0)
         fprintf(out, name.row->directed ? ", channel %d to %d" : ", channels %d and %d", name.channels[0],
                 name.channels[1]);
     if (figure && figure->orders[1] > 0 && !(name.asked_hz[0] == name.asked_hz[1]))
@@ -247,7 +255,7 @@ void lds_absents_say(const char *what, const struct lds_absent *absent, size_t c
                     named == 0          ? ""
                     : named + 1 == same ? " and "
                                         : "; ",
-                    lds_text_label(other->key, NULL).text);
+                    lds_named_label(other->key, NULL, other->channel_name).text);
             named++;
         }
         char *reason = lds_words_escape(one->reason);
