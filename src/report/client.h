@@ -12,10 +12,10 @@
 
 /* What a channel shows of a figure. */
 struct lds_client_cell {
-    char before[32], after[32];  /* "474"; "" where it is not known */
-    char change[40];             /* "-18.8"; "" where it is not known */
-    char interval[80];           /* "±2.8" */
-    const struct lds_change *of; /* NULL: the channel has none */
+    struct lds_short before, after; /* "474"; "" where it is not known */
+    struct lds_short change;        /* "-18.8"; "" where it is not known */
+    struct lds_short interval;      /* "±2.8" */
+    const struct lds_change *of;    /* NULL: the channel has none */
 };
 
 struct lds_client_row {

@@ -1,6 +1,5 @@
 /* The table of the client's page where there is nothing to compare: what was found. */
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "report/client_parts.h"
@@ -25,12 +24,6 @@ static const struct lds_measurement *capture_with(const struct lds_job *job, con
     return NULL;
 }
 
-static void write_cell(const struct lds_figure *figure, char *text, size_t size)
-{
-    const struct lds_reading reading = lds_screen_number(figure->value, figure->low, figure->high, figure->unit);
-    snprintf(text, size, "%.14s %.8s", reading.value, reading.unit);
-}
-
 static void add_row(struct lds_client *client, const struct lds_measurement *m, const struct lds_key *key)
 {
     struct lds_client_row *row = &client->row[client->rows++];
@@ -45,7 +38,8 @@ static void add_row(struct lds_client *client, const struct lds_measurement *m, 
         if (!figure || place == client->channels)
             continue;
         row->label = lds_client_label(figure->key, NULL);
-        write_cell(figure, row->cell[place].after, sizeof row->cell[place].after);
+        const struct lds_reading reading = lds_screen_number(figure->value, figure->low, figure->high, figure->unit);
+        row->cell[place].after = lds_short("%.14s %.8s", reading.value, reading.unit);
     }
 }
 

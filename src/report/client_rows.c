@@ -15,22 +15,20 @@ static const double PERCENT_DB = 3.0; /* half-width at which a ratio in per cent
 /* How the values of a row are written. */
 struct scale {
     const char *unit;
-    double reference; /* of lds_reading_make: the largest value, whose prefix all take */
+    double reference; /* of lds_reading: the largest value, whose prefix all take */
     bool percent;
 };
 
 /* Three significant digits, two or three of a ratio in per cent; decibels to a tenth. */
-static void write_value(const struct scale *scale, double value, char *text, size_t size)
+static struct lds_short value_words(const struct scale *scale, double value)
 {
     if (!isfinite(value))
-        snprintf(text, size, "< floor");
-    else if (scale->percent)
-        snprintf(text, size, "%.31s", lds_screen_percent(value, value - PERCENT_DB, value + PERCENT_DB).text);
-    else if (strncmp(scale->unit, "dB", 2) == 0)
-        snprintf(text, size, "%.1f", value);
-    else {
-        snprintf(text, size, "%s", lds_reading(value, NAN, NAN, scale->unit, scale->reference, false).value);
-    }
+        return lds_short("< floor");
+    if (scale->percent)
+        return lds_short("%.31s", lds_screen_percent(value, value - PERCENT_DB, value + PERCENT_DB).text);
+    if (strncmp(scale->unit, "dB", 2) == 0)
+        return lds_short("%.1f", value);
+    return lds_short("%s", lds_reading(value, NAN, NAN, scale->unit, scale->reference, false).value);
 }
 
 static double tenth_up(double width)
@@ -44,14 +42,14 @@ static void write_decibels(struct lds_client_cell *cell, const struct lds_change
     bool down = change->word == LDS_LOWER || change->word == LDS_SLIGHTLY_LOWER;
     double up = change->high - change->change, below = change->change - change->low;
     if (change->at_least) {
-        snprintf(cell->change, sizeof cell->change, "%.1f", down ? change->high : change->low);
-        snprintf(cell->interval, sizeof cell->interval, "or more");
+        cell->change = lds_short("%.1f", down ? change->high : change->low);
+        cell->interval = lds_short("or more");
     } else if (isfinite(change->change)) {
-        snprintf(cell->change, sizeof cell->change, "%+.1f", change->change);
-        if (strspn(cell->change, "+-0.") == strlen(cell->change))
-            snprintf(cell->change, sizeof cell->change, "0.0");
+        cell->change = lds_short("%+.1f", change->change);
+        if (strspn(cell->change.text, "+-0.") == strlen(cell->change.text))
+            cell->change = lds_short("0.0");
         if (isfinite(up) && isfinite(below))
-            snprintf(cell->interval, sizeof cell->interval, "±%.1f", tenth_up(fmax(up, below)));
+            cell->interval = lds_short("±%.1f", tenth_up(fmax(up, below)));
     }
 }
 
@@ -61,8 +59,8 @@ static void write_other(struct lds_client_cell *cell, const struct lds_change *c
         return;
     struct lds_reading reading =
         lds_reading(change->change, change->low, change->high, scale->unit, scale->reference, false);
-    snprintf(cell->change, sizeof cell->change, "%s%s", change->change > 0.0 ? "+" : "", reading.value);
-    snprintf(cell->interval, sizeof cell->interval, "%s", reading.interval);
+    cell->change = lds_short("%s%s", change->change > 0.0 ? "+" : "", reading.value);
+    cell->interval = lds_short("%s", reading.interval);
 }
 
 static struct scale make_scale(struct lds_client_row *row, const struct lds_answer_figure *figure)
@@ -130,19 +128,17 @@ static void make_row(struct lds_client *client, const struct lds_answer_figure *
 {
     struct lds_client_row *row = &client->row[client->rows++];
     /* of two channels it is clear which the pair is */
-    char stem[64];
     const struct lds_key *key = figure->name.row;
     bool pair = key->section == LDS_PAIR && !key->directed && client->channels <= 2;
-    snprintf(stem, sizeof stem, "%s", pair ? key->stem : figure->key);
-    row->label = lds_client_label(stem, title);
+    row->label = lds_client_label(pair ? key->stem : figure->key, title);
     const struct scale scale = make_scale(row, figure);
     row->decibels = strcmp(figure->change[0]->unit, "dB") == 0;
     for (size_t c = 0; c < figure->channels; c++) {
         const struct lds_change *change = figure->change[c];
         struct lds_client_cell *cell = &row->cell[place_of(client, figure->channel[c])];
         cell->of = change;
-        write_value(&scale, change->before, cell->before, sizeof cell->before);
-        write_value(&scale, change->after, cell->after, sizeof cell->after);
+        cell->before = value_words(&scale, change->before);
+        cell->after = value_words(&scale, change->after);
         if (row->decibels)
             write_decibels(cell, change);
         else

@@ -1,5 +1,4 @@
 /* The client's page as text: what the command says of a job, and how its report as text begins. */
-#include <ctype.h>
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -22,27 +21,23 @@ static void print_paragraph(FILE *out, const char *text)
 
 static void print_name(FILE *out, const struct lds_sheet *sheet, int channel, bool compared)
 {
-    char name[160];
     const char *given = sheet->channel_name[channel];
     char *safe = given ? lds_words_escape(given) : NULL;
-    if (safe)
-        snprintf(name, sizeof name, "%s", safe);
-    else
-        snprintf(name, sizeof name, "channel %d", channel);
+    const struct lds_label name = lds_channel_title(safe, channel);
     free(safe);
-    name[0] = (char)toupper((unsigned char)name[0]);
     if (compared)
-        lds_change_line_heading(out, &columns, name, "change, dB");
+        lds_change_line_heading(out, &columns, name.text, "change, dB");
     else
-        fprintf(out, "%s\n", name);
+        fprintf(out, "%s\n", name.text);
 }
 
 static void print_row(FILE *out, const struct lds_client_row *row, const struct lds_client_cell *cell)
 {
-    const struct lds_label values = lds_label("%s → %s %s", cell->before, cell->after, row->unit);
+    const struct lds_label values = lds_label("%s → %s %s", cell->before.text, cell->after.text, row->unit);
     lds_change_line_print(out, &columns,
-                          &(struct lds_change_line){row->label.text, lds_word_short(cell->of->word), cell->change,
-                                                    cell->interval, values.text, row->decibels ? "dB" : row->unit});
+                          &(struct lds_change_line){row->label.text, lds_word_short(cell->of->word), cell->change.text,
+                                                    cell->interval.text, values.text,
+                                                    row->decibels ? "dB" : row->unit});
 }
 
 static void print_table(FILE *out, const struct lds_client *client, const struct lds_sheet *sheet)
@@ -54,10 +49,10 @@ static void print_table(FILE *out, const struct lds_client *client, const struct
             const struct lds_client_cell *cell = &row->cell[c];
             if (cell->of) {
                 print_row(out, row, cell);
-            } else if (!client->compared && cell->after[0]) {
+            } else if (!client->compared && cell->after.text[0]) {
                 fputs("  ", out);
                 lds_page_left(out, row->label.text, columns.label);
-                fprintf(out, "%s\n", cell->after);
+                fprintf(out, "%s\n", cell->after.text);
             }
         }
         fputc('\n', out);

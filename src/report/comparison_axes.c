@@ -60,7 +60,7 @@ static void draw_both(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 
 static bool has_change(const struct lds_plot *plot)
 {
-    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->key);
+    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->key.text);
     size_t known = 0;
     for (size_t i = 0; i < axis->points; i++)
         known += isfinite(axis->point[i].change) ? 1 : 0;
@@ -96,7 +96,7 @@ static size_t write_change(FILE *out, const struct lds_plot *plot, const struct 
 
 static void draw_change(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
-    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->key);
+    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->key.text);
     const char *label = plot->kind->change_label ? plot->kind->change_label : plot->kind->row_label;
     bool bands = plot->kind->match == LDS_MATCH_BANDS;
     double matters = axis->matters, top = isfinite(matters) ? 2.0 * matters : 1.0, bottom = -top;

@@ -45,13 +45,12 @@ static void write_lines(struct sheet *sheet)
     size_t other = 0; /* of its kind */
     for (size_t i = 0; i < channel->lines; i++) {
         const struct lds_line_change *line = &channel->line[i];
-        char key[64];
         bool ordered = line->kind->match == LDS_MATCH_ORDER;
         other = line->kind == last ? other : 0;
         last = line->kind;
-        snprintf(key, sizeof key, "%s.%zu", line->kind->row_key, ordered ? (size_t)line->order : ++other);
+        const struct lds_short key = lds_short("%s.%zu", line->kind->row_key, ordered ? (size_t)line->order : ++other);
         lds_csv_row(
-            &sheet->csv, new_row(sheet, "line", key, ordered ? lds_line_label(line).text : line->origin),
+            &sheet->csv, new_row(sheet, "line", key.text, ordered ? lds_line_label(line).text : line->origin),
             lds_json_object(LDS_AS("before", level(sheet, line->before)), LDS_AS("after", level(sheet, line->after)),
                             LDS_AS("value_unit", json_string(channel->calibrated ? "V" : "dBFS")),
                             LDS_AS("change", lds_json_real(line->change_db)),
@@ -70,16 +69,15 @@ static void write_axis(struct sheet *sheet, const struct lds_axis_change *axis)
     const struct lds_series_kind *kind = axis->kind;
     const char *pair = axis->key + strlen(kind->key); /* ".1-2" */
     bool bands = kind->match == LDS_MATCH_BANDS, hz = kind->column[kind->axis].quantity == LDS_QUANTITY_HZ;
-    char key[96], label[160];
     for (size_t i = 0; i < axis->regions + axis->points; i++) {
         bool region = i < axis->regions;
         size_t at = region ? i : i - axis->regions;
         const struct lds_axis_span *span = region ? &axis->region[at] : &axis->point[at];
-        snprintf(key, sizeof key, "%s%s.%zu", region ? kind->region_key : kind->row_key, pair, at + 1);
-        snprintf(label, sizeof label, "%s%s%s", kind->change_label ? kind->change_label : kind->row_label,
-                 bands ? "" : " at ", bands ? "" : lds_axis_x(axis, span->x).text);
+        const struct lds_label key = lds_label("%s%s.%zu", region ? kind->region_key : kind->row_key, pair, at + 1),
+                               label = lds_label("%s%s%s", kind->change_label ? kind->change_label : kind->row_label,
+                                                 bands ? "" : " at ", bands ? "" : lds_axis_x(axis, span->x).text);
         const char *about = region ? "region" : bands ? "density" : "series";
-        json_t *row = new_row(sheet, about, key, region ? kind->label : label);
+        json_t *row = new_row(sheet, about, key.text, region ? kind->label : label.text);
         lds_json_set(row, LDS_REAL(span, change), LDS_REAL(span, low), LDS_REAL(span, high),
                      LDS_AS("unit", json_string(lds_series_change_unit(kind))),
                      LDS_AS("low_hz", lds_json_real(hz ? span->from : (double)NAN)),

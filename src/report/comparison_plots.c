@@ -58,8 +58,8 @@ static enum lds_status draw_one_series(struct lds_plot_place *place, const struc
                                              kind->label + 1),
                            change_title =
                                lds_label("Change of the %s", kind->change_label ? kind->change_label : kind->row_label);
-    const struct lds_short name = lds_plot_series_name(plot->key, ""),
-                           change_name = lds_plot_series_name(plot->key, "-change");
+    const struct lds_short name = lds_plot_series_name(plot->key.text, ""),
+                           change_name = lds_plot_series_name(plot->key.text, "-change");
     both.name = name.text;
     both.title = title.text;
     change.name = bands ? "density-change" : change_name.text;
@@ -82,12 +82,10 @@ static enum lds_status draw_series(struct lds_plot_place *place, struct lds_plot
             continue;
         plot->kind = &kind[k];
         for (int first = 0; status == LDS_OK && first < plot->compared->channel; first++) { /* 0: the channel itself */
-            char pair[24] = "";
-            if (first > 0)
-                snprintf(pair, sizeof pair, ".%d-%d", first, plot->compared->channel);
             plot->pair[0] = first;
             plot->pair[1] = first > 0 ? plot->compared->channel : 0;
-            snprintf(plot->key, sizeof plot->key, "%s%s", kind[k].key, pair);
+            plot->key = first > 0 ? lds_short("%s.%d-%d", kind[k].key, first, plot->compared->channel)
+                                  : lds_short("%s", kind[k].key);
             status = draw_one_series(place, plot);
         }
     }

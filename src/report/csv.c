@@ -8,6 +8,7 @@
 #include "record/quantities.h"
 #include "report/csv_parts.h"
 #include "report/json_parts.h"
+#include "report/words.h"
 #include "scrap.h"
 
 static const char columns[] = "file,channel,key,label,value,unit,low,high,u_a,u_b,dof,band_low_hz,band_high_hz,"
@@ -19,14 +20,14 @@ struct sheet {
     const struct lds_measurement *measurement; /* the capture, and those after it */
     size_t captures;
     const char *file;
-    char channel[32];
+    struct lds_short channel;
     bool calibrated;
 };
 
 static json_t *new_row(const struct sheet *sheet, const char *key, const char *label)
 {
-    return lds_json_object(LDS_TEXT(sheet, file), LDS_TEXT(sheet, channel), LDS_AS("key", lds_json_text(key)),
-                           LDS_AS("label", lds_json_text(label)), NULL);
+    return lds_json_object(LDS_TEXT(sheet, file), LDS_AS("channel", lds_json_text(sheet->channel.text)),
+                           LDS_AS("key", lds_json_text(key)), LDS_AS("label", lds_json_text(label)), NULL);
 }
 
 /* Of a figure made from several captures: "a.wav; b.wav". */
@@ -76,13 +77,12 @@ static void write_number(struct sheet *sheet, const struct lds_series *series, s
     const struct lds_column *column = &kind->column[c];
     struct lds_cell cell = lds_series_cell(series, i, c);
     bool ordered = kind->match == LDS_MATCH_ORDER, alone = kind->value_alone;
-    char key[96], label[96], place[24] = "";
-    if (ordered)
-        snprintf(place, sizeof place, " %zu", number);
-    snprintf(key, sizeof key, "%s.%zu%s%s", kind->row_key, number, alone ? "" : ".", alone ? "" : column->name);
-    snprintf(label, sizeof label, "%s%s%s%s", kind->row_label ? kind->row_label : "", place, alone ? "" : ", ",
-             alone ? "" : column->name);
-    json_t *row = new_row(sheet, key, series->text ? series->text[i] : label);
+    const struct lds_label label =
+        lds_label("%s%s%s%s", kind->row_label ? kind->row_label : "", ordered ? lds_short(" %zu", number).text : "",
+                  alone ? "" : ", ", alone ? "" : column->name);
+    json_t *row =
+        new_row(sheet, lds_label("%s.%zu%s%s", kind->row_key, number, alone ? "" : ".", alone ? "" : column->name).text,
+                series->text ? series->text[i] : label.text);
     lds_json_set(row, LDS_AS("value", lds_json_real(in_unit(sheet, column->quantity, cell.value))),
                  LDS_AS("unit", json_string(lds_quantity_unit(column->quantity, sheet->calibrated))),
                  LDS_AS("low", lds_json_real(in_unit(sheet, column->quantity, cell.low))),
@@ -115,9 +115,7 @@ static void write_series(struct sheet *sheet, const struct lds_series *series, s
 static void write_of_problem(struct sheet *sheet, size_t number, const char *what, const char *kind, double value,
                              const char *unit)
 {
-    char key[64];
-    snprintf(key, sizeof key, "problem.%zu.%s", number, what);
-    lds_csv_row(&sheet->csv, new_row(sheet, key, kind),
+    lds_csv_row(&sheet->csv, new_row(sheet, lds_short("problem.%zu.%s", number, what).text, kind),
                 lds_json_object(LDS_AS("value", lds_json_real(value)), LDS_AS("unit", json_string(unit)), NULL));
 }
 
@@ -141,7 +139,7 @@ static void write_capture(struct sheet *sheet, const struct lds_measurement *mea
     for (size_t i = 0; i < measurement->channels; i++) {
         const struct lds_channel *channel = &measurement->channel[i];
         sheet->calibrated = channel->calibrated;
-        snprintf(sheet->channel, sizeof sheet->channel, "%d", channel->channel);
+        sheet->channel = lds_short("%d", channel->channel);
         write_figures(sheet, channel->figure, channel->figures);
         write_series(sheet, channel->series, channel->series_count);
         write_problems(sheet, channel);
@@ -149,7 +147,7 @@ static void write_capture(struct sheet *sheet, const struct lds_measurement *mea
     }
     for (size_t i = 0; i < measurement->pairs; i++) {
         const struct lds_pair *pair = &measurement->pair[i];
-        snprintf(sheet->channel, sizeof sheet->channel, "%d and %d", pair->channels[0], pair->channels[1]);
+        sheet->channel = lds_short("%d and %d", pair->channels[0], pair->channels[1]);
         write_figures(sheet, pair->figure, pair->figures);
         write_series(sheet, pair->series, pair->series_count);
         write_absents(sheet, pair->absent, pair->absents);

@@ -116,9 +116,8 @@ static void put_notes(const struct lds_html_place *place, const struct lds_compa
 
 void lds_html_changes(struct lds_html *html, const struct lds_job_group *group)
 {
-    char heading[256];
-    snprintf(heading, sizeof heading, "Appendix: before and after, %s", group->title);
-    const struct lds_html_place place = {html, lds_html_section(html, heading)};
+    const struct lds_sentence heading = lds_sentence("Appendix: before and after, %s", group->title);
+    const struct lds_html_place place = {html, lds_html_section(html, heading.text)};
     const struct lds_comparison *comparison = &group->comparison;
     put_notes(&place, comparison);
     for (size_t c = 0; c < comparison->channels; c += LDS_SIDE_BY_SIDE) {

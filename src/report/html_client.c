@@ -1,5 +1,4 @@
 /* The first page of a report, for the client: one A4 page in print. */
-#include <stdio.h>
 
 #include "report/client.h"
 #include "report/html_parts.h"
@@ -7,19 +6,12 @@
 
 enum { WIDE = 2 }; /* so many channels stand side by side; more of them below each other */
 
-static void put_paragraph(struct lds_html *html, xmlNode *parent, const char *style_class, const char *text)
-{
-    if (text && text[0])
-        lds_html_element(html, parent, "p", style_class, text);
-}
-
 /* ---- the table ---- */
 
 /* A minus sign as long as the plus. */
-static const char *minus(const char *number, char *text, size_t size)
+static struct lds_label minus(const char *number)
 {
-    snprintf(text, size, "%s%s", number[0] == '-' ? "−" : "", number + (number[0] == '-'));
-    return text;
+    return lds_label("%s%s", number[0] == '-' ? "−" : "", number + (number[0] == '-'));
 }
 
 static void mark_change(struct lds_html *html, xmlNode *cell, size_t cells)
@@ -44,7 +36,7 @@ static void put_row(struct lds_html_table *table, const struct lds_client *clien
     const char *text[LDS_HTML_COLUMNS + 1] = {row->label.text};
     const struct lds_label name = lds_html_channel_name(table->html, client->channel[first]);
     const struct lds_client_cell *cell = &row->cell[first];
-    char change[WIDE][48];
+    struct lds_label change[WIDE];
     size_t cells = 1;
     if (named && !cell->of)
         return;
@@ -52,10 +44,11 @@ static void put_row(struct lds_html_table *table, const struct lds_client *clien
         text[cells++] = name.text;
     text[cells++] = row->unit;
     for (size_t c = 0; c < channels; c++) {
-        text[cells++] = cell[c].before;
-        text[cells++] = cell[c].after;
-        text[cells++] = minus(cell[c].change, change[c], sizeof change[c]);
-        text[cells++] = cell[c].interval;
+        change[c] = minus(cell[c].change.text);
+        text[cells++] = cell[c].before.text;
+        text[cells++] = cell[c].after.text;
+        text[cells++] = change[c].text;
+        text[cells++] = cell[c].interval.text;
     }
     text[cells++] = named ? lds_word_name(cell->of->word) : row->word;
     xmlNode *first_cell = lds_html_table_row(table, text);
@@ -104,7 +97,7 @@ static void put_measured(struct lds_html *html, xmlNode *parent, const struct ld
     for (size_t i = 0; i < client->rows; i++) {
         const char *text[LDS_HTML_COLUMNS + 1] = {client->row[i].label.text};
         for (size_t c = 0; c < shown; c++)
-            text[c + 1] = client->row[i].cell[c].after;
+            text[c + 1] = client->row[i].cell[c].after.text;
         lds_html_table_row(&table, text);
     }
     lds_html_table_close(&table);
@@ -127,12 +120,12 @@ void lds_html_client(struct lds_html *html)
     xmlNode *page = lds_html_element(html, html->main, "section", "client", NULL);
     xmlNode *header = lds_html_add(html, page, "header");
     lds_html_element(html, header, "h1", NULL, client.heading);
-    put_paragraph(html, header, NULL, client.about);
-    put_paragraph(html, page, "verdict", client.verdict);
-    put_paragraph(html, page, "beware", client.beware);
-    put_paragraph(html, page, "done", client.done);
-    put_paragraph(html, page, "done", client.limits);
-    put_paragraph(html, page, "done", client.power);
+    lds_html_paragraph(html, header, NULL, client.about);
+    lds_html_paragraph(html, page, "verdict", client.verdict);
+    lds_html_paragraph(html, page, "beware", client.beware);
+    lds_html_paragraph(html, page, "done", client.done);
+    lds_html_paragraph(html, page, "done", client.limits);
+    lds_html_paragraph(html, page, "done", client.power);
     put_table(html, page, &client);
     if (client.compared)
         lds_html_client_plot(html, page, &client);

@@ -1,7 +1,6 @@
 /* The change of each figure with its interval, drawn on the first page. */
 #include <ctype.h>
 #include <math.h>
-#include <stdio.h>
 
 #include "report/client.h"
 #include "report/html_parts.h"
@@ -18,50 +17,47 @@ static double x_of(const struct scale *scale, double db)
     return LEFT + (RIGHT - LEFT) * (db - scale->from) / (scale->to - scale->from);
 }
 
-static void set(struct lds_html *html, xmlNode *node, const char *name, const char *format, double value)
+static void set(struct lds_html *html, xmlNode *node, const char *name, double value)
 {
-    char text[48];
-    snprintf(text, sizeof text, format, value);
-    lds_html_attribute(html, node, name, text);
+    lds_html_attribute(html, node, name, lds_short("%.1f", value).text);
 }
 
 static void put_line(struct lds_html *html, xmlNode *svg, const char *style_class, double x1, double y1, double x2,
                      double y2)
 {
     xmlNode *line = lds_html_element(html, svg, "line", style_class, NULL);
-    set(html, line, "x1", "%.1f", x1);
-    set(html, line, "y1", "%.1f", y1);
-    set(html, line, "x2", "%.1f", x2);
-    set(html, line, "y2", "%.1f", y2);
+    set(html, line, "x1", x1);
+    set(html, line, "y1", y1);
+    set(html, line, "x2", x2);
+    set(html, line, "y2", y2);
 }
 
 static void put_text(struct lds_html *html, xmlNode *svg, const char *style_class, double x, double y, const char *text)
 {
     xmlNode *node = lds_html_element(html, svg, "text", style_class, text);
-    set(html, node, "x", "%.1f", x);
-    set(html, node, "y", "%.1f", y);
+    set(html, node, "x", x);
+    set(html, node, "y", y);
 }
 
 /* The first channel is full, the second open; from the third on, open squares. What is worse is a triangle. */
 static void put_mark(struct lds_html *html, xmlNode *svg, size_t channel, bool worse, double x, double y)
 {
     const char *style_class = channel == 0 ? "full" : "open";
-    char points[120];
     if (worse) {
-        snprintf(points, sizeof points, "%.1f,%.1f %.1f,%.1f %.1f,%.1f", x, y - 1.5 * MARK, x - 1.4 * MARK, y + MARK,
-                 x + 1.4 * MARK, y + MARK);
-        lds_html_attribute(html, lds_html_element(html, svg, "polygon", style_class, NULL), "points", points);
+        const struct lds_label points = lds_label("%.1f,%.1f %.1f,%.1f %.1f,%.1f", x, y - 1.5 * MARK, x - 1.4 * MARK,
+                                                  y + MARK, x + 1.4 * MARK, y + MARK);
+        lds_html_attribute(html, lds_html_element(html, svg, "polygon", style_class, NULL), "points", points.text);
     } else if (channel < 2) {
         xmlNode *circle = lds_html_element(html, svg, "circle", style_class, NULL);
-        set(html, circle, "cx", "%.1f", x);
-        set(html, circle, "cy", "%.1f", y);
-        set(html, circle, "r", "%.1f", MARK);
+        set(html, circle, "cx", x);
+        set(html, circle, "cy", y);
+        set(html, circle, "r", MARK);
     } else {
         xmlNode *square = lds_html_element(html, svg, "rect", style_class, NULL);
-        set(html, square, "x", "%.1f", x - MARK);
-        set(html, square, "y", "%.1f", y - MARK);
-        set(html, square, "width", "%.1f", 2.0 * MARK);
-        set(html, square, "height", "%.1f", 2.0 * MARK);
+        set(html, square, "x", x - MARK);
+        set(html, square, "y", y - MARK);
+        set(html, square, "width", 2.0 * MARK);
+        set(html, square, "height", 2.0 * MARK);
     }
 }
 
@@ -90,11 +86,10 @@ static struct scale make_scale(const struct lds_client *client, double *step)
 static void put_axis(struct lds_html *html, xmlNode *svg, const struct scale *scale, double step, double bottom)
 {
     for (double db = scale->from; db < scale->to + 0.5 * step; db += step) {
-        char text[32];
         bool zero = fabs(db) < 0.01 * step;
         put_line(html, svg, zero ? "zero" : "grid", x_of(scale, db), TOP, x_of(scale, db), bottom);
-        snprintf(text, sizeof text, zero ? "%.0f" : step < 1.0 ? "%+.1f" : "%+.0f", zero ? 0.0 : db);
-        put_text(html, svg, "tick", x_of(scale, db), bottom + 19.0, text);
+        put_text(html, svg, "tick", x_of(scale, db), bottom + 19.0,
+                 (zero ? lds_short("0") : lds_short("%+.*f", step < 1.0, db)).text);
     }
     put_text(html, svg, "tick", 0.5 * (LEFT + RIGHT), bottom + 40.0, "change from before to after, dB");
 }
@@ -103,14 +98,9 @@ static void put_key(struct lds_html *html, xmlNode *svg, const struct lds_client
 {
     double x = 8.0;
     for (size_t c = 0; c < client->channels && client->channels > 1; c++) {
-        char name[64];
-        const char *given = html->job->sheet->channel_name[client->channel[c]];
-        if (given)
-            snprintf(name, sizeof name, "%.40s", given);
-        else
-            snprintf(name, sizeof name, "channel %d", client->channel[c]);
+        const struct lds_label name = lds_job_channel_words(html->job->sheet, client->channel[c]);
         put_mark(html, svg, c, false, x, y - 4.0);
-        put_text(html, svg, "key", x + 11.0, y, name);
+        put_text(html, svg, "key", x + 11.0, y, lds_short("%.40s", name.text).text);
         x += 95.0;
     }
     if (worse) {
@@ -130,11 +120,9 @@ void lds_html_client_plot(struct lds_html *html, xmlNode *parent, const struct l
         return;
     const struct scale scale = make_scale(client, &step);
     double bottom = TOP + (double)rows * ROW, y = TOP + 0.5 * ROW;
-    char box[64];
     xmlNode *figure = lds_html_element(html, parent, "figure", "changes", NULL);
     xmlNode *svg = lds_html_add(html, figure, "svg");
-    snprintf(box, sizeof box, "0 0 %d %.0f", WIDTH, bottom + BELOW);
-    lds_html_attribute(html, svg, "viewBox", box);
+    lds_html_attribute(html, svg, "viewBox", lds_short("0 0 %d %.0f", WIDTH, bottom + BELOW).text);
     lds_html_attribute(html, svg, "role", "img");
     lds_html_attribute(html, svg, "aria-label", client->verdict ? client->verdict : "the change of each figure");
     put_axis(html, svg, &scale, step, bottom);

@@ -20,9 +20,8 @@ struct place {
 static void open_table(struct lds_html_table *table, const struct place *place, const char *what,
                        const struct lds_html_column *column, size_t columns)
 {
-    char named[400];
-    snprintf(named, sizeof named, "%s, %s", what, lds_plot_base_name(place->measurement->file));
-    lds_html_table_begin(table, (struct lds_html_place){place->html, place->section}, named, place->group,
+    const struct lds_sentence named = lds_sentence("%s, %s", what, lds_plot_base_name(place->measurement->file));
+    lds_html_table_begin(table, (struct lds_html_place){place->html, place->section}, named.text, place->group,
                          place->channel ? place->channel->channel : 0, column, columns);
 }
 
@@ -114,9 +113,8 @@ static void put_section(struct lds_html_beside *table, const struct lds_channel 
 static void put_figures(const struct place *place, const struct lds_channel *channel, size_t channels)
 {
     const struct lds_html_place paragraphs = {place->html, place->section};
-    char caption[200];
-    snprintf(caption, sizeof caption, "Figures, %s", lds_plot_base_name(place->measurement->file));
-    const struct lds_html_beside_form form = {caption, "figure", place->group, beside_columns, BESIDE, false};
+    const struct lds_sentence caption = lds_sentence("Figures, %.190s", lds_plot_base_name(place->measurement->file));
+    const struct lds_html_beside_form form = {caption.text, "figure", place->group, beside_columns, BESIDE, false};
     struct lds_html_beside table;
     struct lds_html_once once = {0};
     const struct lds_listener listener = lds_html_once_listener(&once);
@@ -205,11 +203,11 @@ static void put_pairs(struct place *place)
     for (size_t p = 0; p < place->measurement->pairs; p++) {
         const struct lds_pair *pair = &place->measurement->pair[p];
         struct lds_html_table table;
-        char what[256];
         if (pair->figures > 0) {
             const struct lds_label words = lds_pair_words_of(place->measurement, pair->channels);
-            snprintf(what, sizeof what, "%c%s together", toupper((unsigned char)words.text[0]), words.text + 1);
-            open_table(&table, place, what, figure_columns, FIGURE_COLUMNS);
+            open_table(&table, place,
+                       lds_sentence("%c%s together", toupper((unsigned char)words.text[0]), words.text + 1).text,
+                       figure_columns, FIGURE_COLUMNS);
             for (const struct lds_figure *one = NULL;
                  (one = lds_next_figure(one, pair->figure, pair->figures)) != NULL;)
                 put_figure(&table, one);
@@ -243,9 +241,8 @@ void lds_html_figures(struct lds_html *html, const struct lds_job_group *group)
     } sides[] = {{"before", group->before_capture, group->before},
                  {"after", group->after_capture, group->after},
                  {"", group->other_capture, group->other}};
-    char heading[256];
-    snprintf(heading, sizeof heading, "Appendix: figures, %s", group->title);
-    struct place place = {.html = html, .section = lds_html_section(html, heading), .group = group};
+    const struct lds_sentence heading = lds_sentence("Appendix: figures, %s", group->title);
+    struct place place = {.html = html, .section = lds_html_section(html, heading.text), .group = group};
     for (size_t s = 0; s < sizeof sides / sizeof sides[0]; s++)
         for (size_t i = 0; i < sides[s].count; i++) {
             place.measurement = sides[s].capture[i];

@@ -39,8 +39,8 @@ void lds_html_rows(struct lds_html *html, xmlNode *parent, const char *style_cla
 /* A paragraph for each line. */
 void lds_html_lines(struct lds_html *html, xmlNode *parent, const struct lds_remarks *lines);
 
-/* A paragraph; nothing for "". */
-void lds_html_paragraph(struct lds_html *html, xmlNode *parent, const char *text);
+/* A paragraph with a class, NULL for none; nothing for "". */
+void lds_html_paragraph(struct lds_html *html, xmlNode *parent, const char *style_class, const char *text);
 
 /* "Left", or "Channel 1"; a caption: "Figures, sine, 10 W, left". */
 struct lds_label lds_html_channel_name(const struct lds_html *html, int channel);

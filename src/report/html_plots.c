@@ -360,7 +360,7 @@ static void put_single(const struct lds_html_place *place, const struct lds_job_
 {
     static const enum lds_figure_id ids[] = {LDS_FIGURE_THD, LDS_FIGURE_THD_N, LDS_FIGURE_MAINS_TOTAL,
                                              LDS_FIGURE_NOISE};
-    char named[200], stem[LDS_PLOT_STEM];
+    char stem[LDS_PLOT_STEM];
     const char *between = "";
     struct lds_scrap message;
     if (!lds_scrap_open(&message))
@@ -373,9 +373,9 @@ static void put_single(const struct lds_html_place *place, const struct lds_job_
         fprintf(message.out, "%s%s %s %s", between, cells.label.text, cells.reading.value, cells.reading.unit);
         between = "; ";
     }
-    snprintf(named, sizeof named, "Spectrum, %s", lds_plot_base_name(measurement->file));
     lds_plot_stem(measurement, 0, stem, sizeof stem); /* the first of its folder */
-    put_of_channel(place, group, channel->channel, stem, "spectrum", named, &message);
+    put_of_channel(place, group, channel->channel, stem, "spectrum",
+                   lds_label("Spectrum, %s", lds_plot_base_name(measurement->file)).text, &message);
 }
 
 /* The first capture of a group that was not compared. */
@@ -400,7 +400,7 @@ void lds_html_plots(struct lds_html *html)
             put_single(&place, group, single, &single->channel[c]);
     }
     lds_html_paragraph(
-        html, place.parent,
+        html, place.parent, NULL,
         html->drawn == 0 ? "The plots were not drawn, since gnuplot was not there; their data and scripts stand in the "
                            "folder plots."
                          : "The folder plots holds the data and scripts of these and further plots; "

@@ -1,5 +1,4 @@
 /* What the parts of a page share. */
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -21,13 +20,13 @@ void lds_html_rows(struct lds_html *html, xmlNode *parent, const char *style_cla
 void lds_html_lines(struct lds_html *html, xmlNode *parent, const struct lds_remarks *lines)
 {
     for (size_t i = 0; i < lines->count; i++)
-        lds_html_paragraph(html, parent, lines->line[i]);
+        lds_html_paragraph(html, parent, NULL, lines->line[i]);
 }
 
-void lds_html_paragraph(struct lds_html *html, xmlNode *parent, const char *text)
+void lds_html_paragraph(struct lds_html *html, xmlNode *parent, const char *style_class, const char *text)
 {
     if (text && text[0])
-        lds_html_element(html, parent, "p", NULL, text);
+        lds_html_element(html, parent, "p", style_class, text);
 }
 
 /* Only ASCII letters: others have no capital that is known here. */
@@ -67,17 +66,14 @@ void lds_html_table_channels(struct lds_html_table *table, size_t before, const 
     xmlNode *head = table->table ? xmlGetLastChild(table->table) : NULL;
     xmlNode *first = head ? head->children : NULL;
     size_t after = table->columns - before - channels * span;
-    char columns[16];
     if (!first)
         return;
     xmlNode *row = lds_html_add(html, head, "tr");
     lds_html_attribute(html, row, "class", "names");
-    snprintf(columns, sizeof columns, "%zu", before);
-    lds_html_attribute(html, lds_html_add(html, row, "td"), "colspan", columns);
-    snprintf(columns, sizeof columns, "%zu", span);
+    lds_html_attribute(html, lds_html_add(html, row, "td"), "colspan", lds_short("%zu", before).text);
     for (size_t c = 0; c < channels; c++) {
         xmlNode *cell = lds_html_element(html, row, "th", NULL, lds_html_channel_name(html, channel[c]).text);
-        lds_html_attribute(html, cell, "colspan", columns);
+        lds_html_attribute(html, cell, "colspan", lds_short("%zu", span).text);
         lds_html_attribute(html, cell, "scope", "colgroup");
     }
     for (size_t i = 0; i < after; i++)
@@ -88,10 +84,9 @@ void lds_html_table_channels(struct lds_html_table *table, size_t before, const 
 
 void lds_html_notes(struct lds_html *html, xmlNode *parent, const struct lds_footnotes *notes)
 {
-    for (size_t i = 0; i < notes->count; i++) {
+    for (size_t i = 0; i < notes->count; i++)
         lds_html_format(html, lds_html_element(html, parent, "p", "note", NULL), "%s %s",
                         lds_footnote_number(i + 1).text, notes->sentence[i]);
-    }
 }
 
 void lds_html_sentence(const struct lds_html_place *place, const char *text)
@@ -107,7 +102,7 @@ void lds_html_sentence(const struct lds_html_place *place, const char *text)
 static void hear(void *context, const char *sentence)
 {
     const struct lds_html_place *place = context;
-    lds_html_paragraph(place->html, place->parent, sentence);
+    lds_html_paragraph(place->html, place->parent, NULL, sentence);
 }
 
 struct lds_listener lds_html_listener(struct lds_html_place *place)

@@ -107,13 +107,12 @@ static void set_frame(struct lds_html *html, xmlNode *svg)
     xmlChar *box = xmlGetProp(svg, BAD_CAST "viewBox");
     double left, top, width, height;
     if (box && sscanf((const char *)box, "%lf %lf %lf %lf", &left, &top, &width, &height) == 4) {
-        char text[96];
-        snprintf(text, sizeof text, "%.6g %.6g %.6g %.6g", left, top + captions * height, width,
-                 (1.0 - captions) * height);
+        const struct lds_label frame =
+            lds_label("%.6g %.6g %.6g %.6g", left, top + captions * height, width, (1.0 - captions) * height);
         xmlUnsetProp(svg, BAD_CAST "viewBox");
         xmlUnsetProp(svg, BAD_CAST "width");
         xmlUnsetProp(svg, BAD_CAST "height");
-        lds_html_attribute(html, svg, "viewBox", text);
+        lds_html_attribute(html, svg, "viewBox", frame.text);
     }
     xmlFree(box);
 }
@@ -172,8 +171,7 @@ bool lds_html_svg(struct lds_html *html, xmlNode *parent, const char *path, cons
     xmlNode *root = picture ? xmlDocGetRootElement(picture) : NULL;
     bool found = root && strcmp((const char *)root->name, "svg") == 0;
     if (found) {
-        char prefix[32];
-        snprintf(prefix, sizeof prefix, "plot%u-", ++html->drawn);
+        const struct lds_short prefix = lds_short("plot%u-", ++html->drawn);
         xmlNode *svg = xmlDocCopyNode(root, html->doc, 1);
         if (svg && lds_scarce_take()) { /* libxml2 leaves out names then */
             xmlFreeNode(svg);
@@ -181,7 +179,7 @@ bool lds_html_svg(struct lds_html *html, xmlNode *parent, const char *path, cons
         }
         html->failed = !svg || !xmlAddChild(parent, svg);
         if (!html->failed) {
-            set_tree(html, svg, svg, prefix);
+            set_tree(html, svg, svg, prefix.text);
             drop_other_namespaces(svg);
             set_frame(html, svg);
             put_words(html, svg, title, message);

@@ -1,6 +1,5 @@
 #include "report/html_table.h"
 
-#include <stdio.h>
 #include <string.h>
 
 enum { ROWS_TOGETHER = 14 }; /* a table, or a group of rows, with no more rows moves to the next page as a whole */
@@ -14,13 +13,12 @@ static const char *class_of(enum lds_html_kind kind)
 void lds_html_table_open(struct lds_html_table *table, struct lds_html *html, xmlNode *parent, const char *caption,
                          const struct lds_html_column *column, size_t columns)
 {
-    char id[LDS_HTML_ID];
     *table = (struct lds_html_table){.html = html, .column = column, .columns = columns};
     xmlNode *wrapper = lds_html_element(html, parent, "div", "table", NULL);
     table->table = lds_html_add(html, wrapper, "table");
-    lds_html_id(html, lds_html_element(html, table->table, "caption", NULL, caption), id);
+    const struct lds_short id = lds_html_id(html, lds_html_element(html, table->table, "caption", NULL, caption));
     lds_html_attribute(html, wrapper, "role", "group");
-    lds_html_attribute(html, wrapper, "aria-labelledby", id);
+    lds_html_attribute(html, wrapper, "aria-labelledby", id.text);
     lds_html_attribute(html, wrapper, "tabindex", "0");
     xmlNode *row = lds_html_add(html, lds_html_add(html, table->table, "thead"), "tr");
     for (size_t i = 0; i < columns; i++) {
@@ -31,12 +29,10 @@ void lds_html_table_open(struct lds_html_table *table, struct lds_html *html, xm
 
 void lds_html_table_group(struct lds_html_table *table, const char *heading)
 {
-    char span[8];
     table->body = lds_html_add(table->html, table->table, "tbody");
     xmlNode *row = lds_html_element(table->html, table->body, "tr", "group", NULL);
     xmlNode *head = lds_html_element(table->html, row, "th", NULL, heading);
-    snprintf(span, sizeof span, "%zu", table->columns);
-    lds_html_attribute(table->html, head, "colspan", span);
+    lds_html_attribute(table->html, head, "colspan", lds_short("%zu", table->columns).text);
     lds_html_attribute(table->html, head, "scope", "rowgroup");
 }
 
@@ -84,18 +80,15 @@ void lds_html_table_remark(struct lds_html_table *table, xmlNode *cell, const ch
 /* A fraction gets the width of the longest in its column, a number without one the same room beside it. */
 static void set_width(struct lds_html *html, xmlNode *cell, size_t fraction)
 {
-    char name[24];
     for (xmlNode *part = cell->children; part; part = part->next)
         if (xmlStrEqual(part->name, BAD_CAST "span")) {
-            snprintf(name, sizeof name, "f%zu", fraction);
-            lds_html_attribute(html, part, "class", name);
+            lds_html_attribute(html, part, "class", lds_short("f%zu", fraction).text);
             return;
         }
     if (fraction == 0)
         return;
-    snprintf(name, sizeof name, "number w%zu", fraction);
     xmlUnsetProp(cell, BAD_CAST "class");
-    lds_html_attribute(html, cell, "class", name);
+    lds_html_attribute(html, cell, "class", lds_short("number w%zu", fraction).text);
 }
 
 static void set_widths(struct lds_html_table *table, xmlNode *row)

@@ -1,6 +1,5 @@
 /* The parts of a page that are words. */
 #include <inttypes.h>
-#include <stdio.h>
 #include <string.h>
 
 #include "loadside/loadside.h"
@@ -65,9 +64,8 @@ void lds_html_files(struct lds_html *html)
     lds_html_table_open(&table, html, section, "What this report rests on", columns,
                         sizeof columns / sizeof columns[0]);
     for (size_t i = 0; i < html->job->files; i++) {
-        char bytes[32];
-        snprintf(bytes, sizeof bytes, "%" PRId64, html->job->file[i].bytes);
-        xmlNode *cell = lds_html_table_row(&table, LDS_HTML_CELLS(html->job->file[i].file, bytes, ""));
+        const struct lds_short bytes = lds_short("%" PRId64, html->job->file[i].bytes);
+        xmlNode *cell = lds_html_table_row(&table, LDS_HTML_CELLS(html->job->file[i].file, bytes.text, ""));
         lds_html_element(html, cell ? xmlGetLastChild(cell->parent) : NULL, "code", NULL, html->job->file[i].sha256);
     }
     lds_html_table_close(&table);

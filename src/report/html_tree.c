@@ -96,10 +96,11 @@ xmlNode *lds_html_element(struct lds_html *html, xmlNode *parent, const char *na
     return node;
 }
 
-void lds_html_id(struct lds_html *html, xmlNode *node, char id[LDS_HTML_ID])
+struct lds_short lds_html_id(struct lds_html *html, xmlNode *node)
 {
-    snprintf(id, LDS_HTML_ID, "n%u", ++html->ids);
-    lds_html_attribute(html, node, "id", id);
+    const struct lds_short id = lds_short("n%u", ++html->ids);
+    lds_html_attribute(html, node, "id", id.text);
+    return id;
 }
 
 xmlNode *lds_html_section(struct lds_html *html, const char *heading)

@@ -6,6 +6,7 @@
 #include <stdbool.h>
 
 #include "loadside/job.h"
+#include "report/words.h"
 
 struct lds_html {
     const struct lds_job *job;
@@ -35,9 +36,8 @@ void lds_html_format(struct lds_html *html, xmlNode *node, const char *format, .
 
 void lds_html_attribute(struct lds_html *html, xmlNode *node, const char *name, const char *value);
 
-/* Gives the element a unique id, and returns it in id. */
-enum { LDS_HTML_ID = 24 };
-void lds_html_id(struct lds_html *html, xmlNode *node, char id[LDS_HTML_ID]);
+/* Gives the element a unique id, and returns it. */
+struct lds_short lds_html_id(struct lds_html *html, xmlNode *node);
 
 /* Appends a section to the page, with its heading of the second level. */
 xmlNode *lds_html_section(struct lds_html *html, const char *heading);

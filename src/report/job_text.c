@@ -24,10 +24,9 @@ static bool is_ascii(const char *text)
 
 static void print_row(FILE *out, const char *name, const char *text)
 {
-    char *safe_name = lds_words_escape(name), title[INDENT + NAME + 1];
+    char *safe_name = lds_words_escape(name);
     if (safe_name && is_ascii(safe_name) && strlen(safe_name) < NAME - 1) {
-        snprintf(title, sizeof title, "%*s%-*s", INDENT, "", NAME, safe_name);
-        lds_text_titled(out, title, text[0] ? text : "not stated");
+        lds_text_titled(out, lds_short("%*s%-*s", INDENT, "", NAME, safe_name).text, text[0] ? text : "not stated");
     } else {
         lds_page_paragraph(out, INDENT, INDENT, "%s: %s", name, text);
     }

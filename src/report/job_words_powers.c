@@ -64,15 +64,15 @@ static void put_measured(struct lds_rows_of_words *rows, const struct lds_job *j
                          const struct lds_measurement *measurement, const struct lds_channel *channel, const char *name)
 {
     struct lds_scrap scrap;
-    char row[320];
     if (!lds_scrap_open(&scrap))
         return;
     if (write_power(scrap.out, measurement, channel)) {
         fputc(' ', scrap.out);
         lds_job_rating_write(scrap.out, &job->sheet->rating, measurement, channel);
     }
-    snprintf(row, sizeof row, "%s, %s", name, lds_job_channel_words(job->sheet, channel->channel).text);
-    lds_row_of_scrap(rows, row, &scrap, "");
+    const struct lds_sentence row =
+        lds_sentence("%s, %s", name, lds_job_channel_words(job->sheet, channel->channel).text);
+    lds_row_of_scrap(rows, row.text, &scrap, "");
 }
 
 void lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job)

@@ -146,11 +146,8 @@ static void print_series(const struct page *page, const struct lds_ledger_series
         return;
     lds_row_scale_make(&scale, &row, COLUMN);
     print_head(page, series, scale.unit, LABEL, UNIT);
-    for (size_t i = first; i < last; i++) {
-        char text[64];
-        lds_row_scale_write(&scale, &row, (int)i, text, sizeof text);
-        lds_page_right(page->out, text, COLUMN);
-    }
+    for (size_t i = first; i < last; i++)
+        lds_page_right(page->out, lds_row_scale_words(&scale, &row, (int)i).text, COLUMN);
     fputc('\n', page->out);
     free(row.value);
 }
@@ -164,10 +161,11 @@ static void print_columns(const struct page *page, const struct column *column, 
         lds_page_right(out, lds_ledger_day(history->job[column[i].job].date).text, COLUMN);
     fprintf(out, "\n%*s", 2 + LABEL + UNIT, "");
     for (size_t i = 0; i < count; i++) {
-        char side[32];
-        snprintf(side, sizeof side, column[i].captures > 1 ? "%s (%zu)" : "%s", lds_when_name(column[i].when),
-                 column[i].captures);
-        lds_page_right(out, side, COLUMN);
+        const char *when = lds_when_name(column[i].when);
+        lds_page_right(
+            out,
+            (column[i].captures > 1 ? lds_short("%s (%zu)", when, column[i].captures) : lds_short("%s", when)).text,
+            COLUMN);
     }
     fputc('\n', out);
 }
@@ -213,11 +211,8 @@ static void print_place(const struct page *page, const struct lds_ledger_series 
     lds_row_scale_make(&scale, &row, VALUE);
     print_head(page, series, scale.unit, PLACE_LABEL, PLACE_UNIT);
     static const int SHOWN[] = {0, LDS_ROW_MIDDLE, LDS_ROW_SPREAD};
-    for (int i = 0; i < 3; i++) {
-        char text[64];
-        lds_row_scale_write(&scale, &row, SHOWN[i], text, sizeof text);
-        lds_page_right(page->out, text, VALUE);
-    }
+    for (int i = 0; i < 3; i++)
+        lds_page_right(page->out, lds_row_scale_words(&scale, &row, SHOWN[i]).text, VALUE);
     fprintf(page->out, "%*zu%*zu%*zu\n", COUNT, standing->lower, COUNT, standing->alike, COUNT, standing->higher);
 }
 
@@ -291,18 +286,11 @@ static size_t end_of_group(const struct lds_ledger_history *history, size_t firs
     return last;
 }
 
-static bool has_main(const struct lds_ledger_history *history, size_t first, size_t last)
+/* others: that other units have too. */
+static bool has_main(const struct lds_ledger_history *history, size_t first, size_t last, bool others)
 {
     for (size_t i = first; i < last; i++)
-        if (history->serie[i].main)
-            return true;
-    return false;
-}
-
-static bool stands(const struct lds_ledger_history *history, size_t first, size_t last)
-{
-    for (size_t i = first; i < last; i++)
-        if (history->serie[i].main && has_others(&history->serie[i]))
+        if (history->serie[i].main && (!others || has_others(&history->serie[i])))
             return true;
     return false;
 }
@@ -313,13 +301,13 @@ static void print_groups(const struct page *page, bool tables)
     const struct lds_ledger_history *history = page->history;
     for (size_t first = 0, last; first < history->series; first = last) {
         last = end_of_group(history, first);
-        if (!has_main(history, first, last))
+        if (!has_main(history, first, last, false))
             continue;
         lds_text_heading(page->out, "%s, %s", lds_series_condition(&history->serie[first]).text,
                          lds_series_channel(&history->serie[first]).text);
         if (tables)
             print_table(page, first, last);
-        if (tables || stands(history, first, last))
+        if (tables || has_main(history, first, last, true))
             print_places(page, first, last, !tables);
         else
             lds_page_paragraph(page->out, 2, 2, "No unit in the ledger has these figures under these conditions.");

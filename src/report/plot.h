@@ -86,7 +86,7 @@ struct lds_plot {
     int pair[2];                                 /* the pair that has the series; 0: the channel */
     const struct lds_series_kind *kind;          /* for a picture of any compared series: its kind, and its key in the
                                                   * comparison */
-    char key[64];
+    struct lds_short key;
 };
 /* Makes a picture, if there is anything to draw, with files named after `stem` and its channel. */
 enum lds_status lds_plot_picture(struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,

@@ -47,22 +47,18 @@ static void draw_waves(struct lds_plot_sheet *sheet, const struct lds_plot *plot
     double factor, largest = 0.0;
     bool calibrated = plot->side[0].channel->calibrated;
     int waves = plot->compared ? 2 : 1;
-    char unit[40];
     for (int s = 0; s < waves; s++)
         for (size_t i = 0; i < wave[s].series->rows; i++)
             largest = fmax(largest, fabs(lds_series_value(wave[s].series, i, LDS_CURVE_Y)));
     const char *prefix = lds_plot_prefix(largest, &factor);
     largest = largest > 0.0 ? largest * factor : 1.0;
-    if (calibrated)
-        snprintf(unit, sizeof unit, "%sV", prefix);
-    else
-        snprintf(unit, sizeof unit, "%.0e of full scale", 1.0 / factor);
+    const struct lds_short unit = calibrated ? lds_short("%sV", prefix) : lds_short("%.0e of full scale", 1.0 / factor);
     fprintf(sheet->script, "set yrange [%.6g:%.6g]\nset ylabel '%s, %s' noenhanced\n", -1.1 * largest, 1.1 * largest,
-            what, unit);
+            what, unit.text);
     fputs("set xzeroaxis linetype 1 linewidth 1 linecolor rgb 'black'\n", sheet->script);
     for (int s = 0; s < waves; s++) {
         fprintf(sheet->data, "%s# %s: %s %s/(%s)\n", s ? "\n\n" : "", plot->compared ? plot->side[s].word : title, x,
-                what, unit);
+                what, unit.text);
         write_wave(sheet->data, &wave[s], factor);
     }
     if (plot->compared)

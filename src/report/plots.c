@@ -72,13 +72,12 @@ static enum lds_status plot_series(struct lds_plot_place *place, struct lds_plot
     enum lds_status status = LDS_OK;
     for (size_t i = 0; status == LDS_OK && i < count; i++) {
         const struct lds_series_kind *kind = series[i].kind;
-        char title[96];
         if (kind->form != LDS_FORM_OVER_AXIS || series[i].rows < 2 || lds_plot_is_part(plot->side->channel, kind))
             continue;
         plot->series = &series[i];
-        snprintf(title, sizeof title, "%c%s", toupper((unsigned char)kind->label[0]), kind->label + 1);
+        const struct lds_label title = lds_label("%c%s", toupper((unsigned char)kind->label[0]), kind->label + 1);
         status = lds_plot_picture(place, plot, stem,
-                                  &(struct lds_picture){lds_plot_series_name(kind->key, suffix).text, title, NULL,
+                                  &(struct lds_picture){lds_plot_series_name(kind->key, suffix).text, title.text, NULL,
                                                         lds_picture_series.draw, NULL, false, false});
     }
     return status;
@@ -98,12 +97,11 @@ static enum lds_status plot_channel(struct lds_plot_place *place, struct lds_plo
         status = plot_series(place, plot, stem, channel->series, channel->series_count, "");
     for (size_t p = 0; status == LDS_OK && p < measurement->pairs; p++) {
         const struct lds_pair *pair = &measurement->pair[p];
-        char suffix[24];
         if (pair->channels[1] != channel->channel)
             continue;
         memcpy(plot->pair, pair->channels, sizeof plot->pair);
-        snprintf(suffix, sizeof suffix, ".%d-%d", pair->channels[0], pair->channels[1]);
-        status = plot_series(place, plot, stem, pair->series, pair->series_count, suffix);
+        status = plot_series(place, plot, stem, pair->series, pair->series_count,
+                             lds_short(".%d-%d", pair->channels[0], pair->channels[1]).text);
     }
     return status;
 }

@@ -27,8 +27,7 @@ static double half_of(const struct lds_unit_row *row, int column)
     return isnan(half) && row->spread > 0.0 ? row->spread : isnan(half) ? 0.0 : half;
 }
 
-void lds_row_scale_write(const struct lds_row_scale *scale, const struct lds_unit_row *row, int column, char *text,
-                         size_t size)
+struct lds_short lds_row_scale_words(const struct lds_row_scale *scale, const struct lds_unit_row *row, int column)
 {
     double value = column == LDS_ROW_MIDDLE ? row->median : column == LDS_ROW_SPREAD ? row->spread : row->value[column];
     double high = column < 0 ? (double)NAN : row->high[column], half = fmax(half_of(row, column), scale->coarsest);
@@ -36,17 +35,14 @@ void lds_row_scale_write(const struct lds_row_scale *scale, const struct lds_uni
     struct lds_reading reading =
         lds_reading(value, value - half, limit ? high : value + half, row->unit, scale->reference, scale->whole);
     bool other = known && !isnan(scale->reference) && strcmp(reading.unit, scale->unit) != 0;
-    snprintf(text, size, "%s%s%s", known ? reading.value : "-", other ? " " : "", other ? reading.unit : "");
+    return lds_short("%s%s%s", known ? reading.value : "-", other ? " " : "", other ? reading.unit : "");
 }
 
 static bool fits(const struct lds_unit_row *row, const struct lds_row_scale *scale, int columns)
 {
     bool fit = true;
-    for (int i = LDS_ROW_MIDDLE; i < (int)row->count; i++) {
-        char text[64];
-        lds_row_scale_write(scale, row, i, text, sizeof text);
-        fit = fit && lds_words_width(text) < columns;
-    }
+    for (int i = LDS_ROW_MIDDLE; i < (int)row->count; i++)
+        fit = fit && lds_words_width(lds_row_scale_words(scale, row, i).text) < columns;
     return fit;
 }
 

@@ -4,9 +4,9 @@
 #define LDS_REPORT_ROW_SCALE_H
 
 #include <stdbool.h>
-#include <stddef.h>
 
 #include "loadside/compare.h"
+#include "report/words.h"
 
 struct lds_row_scale {
     double coarsest; /* smallest half-width, so that numbers fit */
@@ -21,8 +21,7 @@ enum { LDS_ROW_MIDDLE = -2, LDS_ROW_SPREAD = -1 };
 /* Every number of the row is to be narrower than `columns`. */
 void lds_row_scale_make(struct lds_row_scale *scale, const struct lds_unit_row *row, int columns);
 
-/* Writes one number; "-" if neither value nor upper limit is known. One far below the others has its own unit. */
-void lds_row_scale_write(const struct lds_row_scale *scale, const struct lds_unit_row *row, int column, char *text,
-                         size_t size);
+/* One number; "-" if neither value nor upper limit is known. One far below the others has its own unit. */
+struct lds_short lds_row_scale_words(const struct lds_row_scale *scale, const struct lds_unit_row *row, int column);
 
 #endif

@@ -27,9 +27,8 @@ static void print_row(FILE *out, const struct lds_unit_row *row, bool keys, int 
     lds_text_label_column(out, label.text, LABEL);
     lds_page_left(out, scale.unit, UNIT);
     for (int i = first; i <= last; i++) {
-        char text[64];
-        lds_row_scale_write(&scale, row, i, text, sizeof text);
-        print_cell(out, text, i > first && i > 0 && row->stands_out == i - 1, i >= 0 && row->stands_out == i);
+        print_cell(out, lds_row_scale_words(&scale, row, i).text, i > first && i > 0 && row->stands_out == i - 1,
+                   i >= 0 && row->stands_out == i);
     }
     fputc('\n', out);
 }
