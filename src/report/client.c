@@ -4,8 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "report/client_parts.h"
-#include "report/date_words.h"
+#include "report/words.h"
 #include "scarce.h"
 #include "scrap.h"
 

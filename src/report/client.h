@@ -50,4 +50,18 @@ void lds_client_free(struct lds_client *client);
 /* The page as text. */
 void lds_client_print(FILE *out, const struct lds_job *job);
 
+/* ---- its parts ---- */
+
+/* The table: a row a figure of the answer. */
+void lds_client_rows(struct lds_client *client, const struct lds_answer *answer, const struct lds_answer_group *group);
+
+/* "Hum, total"; title: "10 W", or NULL. */
+struct lds_label lds_client_label(const char *key, const char *title);
+
+/* Where one side alone is there: what its captures show. */
+void lds_client_measured(struct lds_client *client, const struct lds_job *job);
+
+/* Limits, power, what to beware of, what the intervals mean, who measured. */
+void lds_client_words(struct lds_client *client, const struct lds_job *job);
+
 #endif

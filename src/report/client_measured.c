@@ -2,7 +2,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "report/client_parts.h"
+#include "report/client.h"
 #include "report/screen.h"
 
 static const struct lds_figure *find(const struct lds_channel *channel, const struct lds_key *row)

@@ -4,7 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "report/client_parts.h"
+#include "report/client.h"
 #include "report/reading.h"
 #include "report/screen.h"
 #include "report/text.h"

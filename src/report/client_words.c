@@ -6,10 +6,10 @@
 #include "job/power.h"
 #include "job/tone.h"
 #include "report/capture_cells.h"
-#include "report/client_parts.h"
+#include "report/client.h"
 #include "report/comparison_cells.h"
-#include "report/date_words.h"
 #include "report/job_words.h"
+#include "report/words.h"
 #include "scrap.h"
 
 static char *closed(struct lds_scrap *scrap)
@@ -70,42 +70,26 @@ static bool any_after(const struct lds_job *job)
     return false;
 }
 
-/* The sine of the side after with the highest power, of either side where there is none after. */
-static const struct lds_channel *strongest(const struct lds_job *job, const struct lds_measurement **of)
+/* Of the side after, of either side where there is none after, the channel with the highest power of a sine; steps:
+ * where a tone stepped in level, the channel that gives least at 1 % THD+N. */
+static const struct lds_channel *find_channel(const struct lds_job *job, bool steps, const struct lds_measurement **of)
 {
     const struct lds_channel *found = NULL;
-    double highest = 0.0;
+    double best = steps ? INFINITY : 0.0;
     bool after = any_after(job);
     for (size_t i = 0; i < job->sheet->captures; i++) {
+        const struct lds_sheet_capture *capture = &job->sheet->capture[i];
         const struct lds_measurement *m = &job->measurement[i];
-        bool counts = job->sheet->capture[i].role->power && (!after || job->sheet->capture[i].when == LDS_WHEN_AFTER);
+        bool counts = (steps || capture->role->power) && (!after || capture->when == LDS_WHEN_AFTER);
         for (size_t c = 0; counts && c < m->channels; c++) {
-            const struct lds_figure *power = lds_channel_find(&m->channel[c], LDS_FIGURE_TONE_POWER);
-            if (power && power->value > highest && lds_is_driven(m, m->channel[c].channel)) {
-                highest = power->value;
-                found = &m->channel[c];
-                *of = m;
-            }
-        }
-    }
-    return found;
-}
-
-/* Where a tone stepped in level: the channel that gives least at 1 % THD+N. */
-static const struct lds_channel *weakest(const struct lds_job *job, const struct lds_measurement **of)
-{
-    const struct lds_channel *found = NULL;
-    double lowest = INFINITY;
-    bool after = any_after(job);
-    for (size_t i = 0; i < job->sheet->captures; i++) {
-        const struct lds_measurement *m = &job->measurement[i];
-        for (size_t c = 0; (!after || job->sheet->capture[i].when == LDS_WHEN_AFTER) && c < m->channels; c++) {
-            const struct lds_figure *power = lds_channel_find(&m->channel[c], LDS_FIGURE_POWER_1PCT);
-            if (power && power->value < lowest) {
-                lowest = power->value;
-                found = &m->channel[c];
-                *of = m;
-            }
+            const struct lds_figure *power =
+                lds_channel_find(&m->channel[c], steps ? LDS_FIGURE_POWER_1PCT : LDS_FIGURE_TONE_POWER);
+            if (!power || !(steps ? power->value < best : power->value > best) ||
+                (!steps && !lds_is_driven(m, m->channel[c].channel)))
+                continue;
+            best = power->value;
+            found = &m->channel[c];
+            *of = m;
         }
     }
     return found;
@@ -121,7 +105,7 @@ static bool is_enough(const struct lds_job *job, const struct lds_channel *sine,
 static char *power_words(const struct lds_job *job)
 {
     const struct lds_measurement *of[2] = {NULL, NULL};
-    const struct lds_channel *sine = strongest(job, &of[0]), *steps = weakest(job, &of[1]);
+    const struct lds_channel *sine = find_channel(job, false, &of[0]), *steps = find_channel(job, true, &of[1]);
     const bool enough = is_enough(job, sine, steps);
     const struct lds_channel *channel = enough ? sine : steps ? steps : sine;
     const struct lds_measurement *m = channel == sine ? of[0] : of[1];

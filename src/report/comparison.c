@@ -1,4 +1,4 @@
-#include "report/comparison.h"
+#include "report/comparison_cells.h"
 
 #include <string.h>
 

@@ -4,7 +4,6 @@
 
 #include "compare/regions.h"
 #include "loadside/report.h"
-#include "report/comparison.h"
 #include "report/comparison_cells.h"
 #include "report/csv_parts.h"
 #include "report/json_parts.h"

@@ -5,7 +5,7 @@
 #include "compare/regions.h"
 #include "loadside/answer.h"
 #include "loadside/report.h"
-#include "report/comparison.h"
+#include "report/comparison_cells.h"
 #include "report/figures.h"
 #include "report/json_parts.h"
 #include "saved/names.h"

@@ -4,7 +4,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "report/comparison.h"
 #include "report/comparison_cells.h"
 #include "report/reading.h"
 #include "report/text.h"

@@ -3,6 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "grow.h"
 #include "loadside/answer.h"
 #include "loadside/report.h"
 #include "report/change_line.h"
@@ -88,32 +89,27 @@ struct untold {
     struct lds_label reason;
 };
 
-static size_t gather_untold(const struct lds_comparison *comparison, struct untold *untold)
+static struct untold *gather_untold(const struct lds_comparison *comparison, size_t *count)
 {
-    size_t count = 0;
+    struct untold *untold = NULL;
     for (size_t c = 0; c < comparison->channels; c++)
         for (size_t i = 0; i < comparison->channel[c].changes; i++) {
             const struct lds_change *change = &comparison->channel[c].change[i];
-            if (!is_untold(change))
-                continue;
-            if (untold)
-                untold[count] = (struct untold){&comparison->channel[c], change, reason_of(change)};
-            count++;
+            struct untold *one = is_untold(change) ? lds_grow(&untold, count, sizeof *one) : NULL;
+            if (one)
+                *one = (struct untold){&comparison->channel[c], change, reason_of(change)};
+            else if (is_untold(change))
+                lds_scarce_note();
         }
-    return count;
+    return untold;
 }
 
 /* "Cannot be told: noise density at 1 kHz (right): captures of 11 s would settle it.", once for each reason. */
 static void print_untold(FILE *out, const struct lds_comparison *comparison)
 {
-    size_t count = gather_untold(comparison, NULL);
-    struct untold *untold = calloc(count + 1, sizeof *untold);
+    size_t count = 0;
+    struct untold *untold = gather_untold(comparison, &count);
     struct lds_scrap scrap;
-    if (!untold) {
-        lds_scarce_note();
-        return;
-    }
-    (void)gather_untold(comparison, untold);
     for (size_t i = 0; i < count; i++) {
         if (!untold[i].change || !lds_scrap_open(&scrap))
             continue;

@@ -10,35 +10,6 @@ static bool is_steady(const struct lds_plot *plot)
     return lds_signal_is_steady(plot->side[0].channel->signal.kind);
 }
 
-/* The range of both sides, in frequency and level. */
-struct reach {
-    double first_hz, last_hz, low, high;
-};
-
-/* A block of data and a curve for each side. columns: of the data. from, to: the columns with the lower and upper
- * frequency of a row. */
-static struct reach draw_both(struct lds_plot_sheet *sheet, const struct lds_plot *plot, const char *key,
-                              const char *what, const int *column, int columns, int from, int to)
-{
-    struct reach reach = {INFINITY, 0.0, INFINITY, 0.0};
-    for (int i = 0; i < 2; i++) {
-        const struct lds_channel *channel = plot->side[i].channel;
-        const struct lds_series *curve = lds_channel_series(channel, key);
-        double low, high;
-        fprintf(sheet->data, "%s# %s: %s\n", i ? "\n\n" : "", plot->side[i].word, what);
-        lds_plot_rows(sheet->data, curve, channel->calibrated, columns, column);
-        lds_plot_range(curve, curve->kind->value, &low, &high);
-        reach.low = fmin(reach.low, low);
-        reach.high = fmax(reach.high, high);
-        reach.first_hz = fmin(reach.first_hz, lds_series_value(curve, 0, from));
-        reach.last_hz = fmax(reach.last_hz, lds_series_value(curve, curve->rows - 1, to));
-    }
-    if (!(reach.high > 0.0)) /* nothing but silence */
-        reach.low = reach.high = 1e-9;
-    lds_plot_frequency_axis(sheet->script, fmax(reach.first_hz, 5.0), reach.last_hz);
-    return reach;
-}
-
 static void draw_spectra(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
     for (int i = 0; i < 2; i++) {
@@ -71,15 +42,27 @@ static void write_density_tics(FILE *out, double low, double high)
 static void draw_densities(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
     bool volts = plot->side[0].channel->calibrated;
-    struct reach reach = draw_both(sheet, plot, "floor",
-                                   volts ? "frequency/Hz density without lines/(V/rtHz) from/Hz to/Hz"
-                                         : "frequency/Hz density without lines/(dBFS in 1 Hz) from/Hz to/Hz",
-                                   lds_plot_floor, 4, LDS_FLOOR_LOW_HZ, LDS_FLOOR_HIGH_HZ);
+    double first_hz = INFINITY, last_hz = 0.0, low = INFINITY, high = 0.0;
+    for (int i = 0; i < 2; i++) {
+        const struct lds_series *curve = lds_channel_series(plot->side[i].channel, "floor");
+        double lowest, highest;
+        fprintf(sheet->data, "%s# %s: frequency/Hz density without lines/%s from/Hz to/Hz\n", i ? "\n\n" : "",
+                plot->side[i].word, volts ? "(V/rtHz)" : "(dBFS in 1 Hz)");
+        lds_plot_rows(sheet->data, curve, plot->side[i].channel->calibrated, 4, lds_plot_floor);
+        lds_plot_range(curve, curve->kind->value, &lowest, &highest);
+        low = fmin(low, lowest);
+        high = fmax(high, highest);
+        first_hz = fmin(first_hz, lds_series_value(curve, 0, LDS_FLOOR_LOW_HZ));
+        last_hz = fmax(last_hz, lds_series_value(curve, curve->rows - 1, LDS_FLOOR_HIGH_HZ));
+    }
+    if (!(high > 0.0)) /* nothing but silence */
+        low = high = 1e-9;
+    lds_plot_frequency_axis(sheet->script, fmax(first_hz, 5.0), last_hz);
     if (volts)
-        write_density_tics(sheet->script, reach.low / 1.25, reach.high * 1.25);
+        write_density_tics(sheet->script, low / 1.25, high * 1.25);
     else
-        fprintf(sheet->script, "set yrange [%.0f:%.0f]\n", 5.0 * floor(lds_plot_decibels(false, reach.low) / 5.0 - 0.4),
-                5.0 * ceil(lds_plot_decibels(false, reach.high) / 5.0 + 0.4));
+        fprintf(sheet->script, "set yrange [%.0f:%.0f]\n", 5.0 * floor(lds_plot_decibels(false, low) / 5.0 - 0.4),
+                5.0 * ceil(lds_plot_decibels(false, high) / 5.0 + 0.4));
     fprintf(sheet->script, "set ylabel 'noise density, lines out, %s' noenhanced\n", volts ? "V/√Hz" : "dBFS in 1 Hz");
     lds_plot_side_curves(sheet, plot);
 }

@@ -3,7 +3,9 @@
 #define LDS_REPORT_EXPECTED_CELLS_H
 
 #include <stdbool.h>
+#include <stdio.h>
 
+#include "loadside/error.h"
 #include "loadside/job.h"
 #include "report/words.h"
 
@@ -36,5 +38,18 @@ const char *lds_beside_note(const struct lds_job *job, size_t number);
 
 /* "Not measured: before: REASON." or NULL; to be freed. */
 char *lds_beside_reason(const struct lds_job *job, const struct lds_job_expected *one);
+
+/* ---- in the formats of a job's report; nothing where the sheet has none ---- */
+
+/* The end of the rows that belong to the same section of the sheet as `first`. */
+size_t lds_expected_section(const struct lds_job *job, size_t first);
+
+void lds_expected_print(FILE *out, const struct lds_job *job);
+
+struct lds_html;
+void lds_html_expected(struct lds_html *html);
+
+/* "loadside-expected" version 1. */
+enum lds_status lds_expected_json(const struct lds_job *job, const char *path, struct lds_error *error);
 
 #endif

@@ -1,7 +1,7 @@
 /* "loadside-expected" version 1 (docs/json.md): what the parts of a job imply, beside what was measured. */
 #include <math.h>
 
-#include "report/expected_parts.h"
+#include "report/expected_cells.h"
 #include "report/json_parts.h"
 
 static const char *word_of(enum lds_expected_word word)

@@ -3,7 +3,6 @@
 #include <string.h>
 
 #include "report/expected_cells.h"
-#include "report/expected_parts.h"
 #include "report/page.h"
 #include "report/text.h"
 

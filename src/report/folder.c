@@ -6,7 +6,7 @@
 
 #include "fail.h"
 #include "loadside/report.h"
-#include "report/expected_parts.h"
+#include "report/expected_cells.h"
 #include "report/folder_tree.h"
 #include "report/plot.h"
 #include "report/whole_folder.h"
@@ -50,14 +50,9 @@ static enum lds_status write_changes(const struct lds_job *job, const char *fold
     return status;
 }
 
-static enum lds_status write_expected(const struct lds_job *job, const char *folder, struct lds_error *error)
+static enum lds_status write_expected(const struct lds_job *job, const char *path, struct lds_error *error)
 {
-    if (job->expecteds == 0)
-        return LDS_OK;
-    char *path = lds_path_in(folder, "expected.json");
-    enum lds_status status = path ? lds_expected_json(job, path, error) : lds_fail_memory(error, "the report");
-    free(path);
-    return status;
+    return job->expecteds > 0 ? lds_expected_json(job, path, error) : LDS_OK;
 }
 
 /* ---- plots ---- */
@@ -202,10 +197,11 @@ static enum lds_status fill(const struct lds_job *job, const char *folder, const
     static const struct {
         const char *name;
         enum lds_status (*write)(const struct lds_job *, const char *, struct lds_error *);
-    } files[] = {{"report.txt", write_text}, {"figures.json", write_json}, {"figures.csv", write_csv}};
+    } files[] = {{"expected.json", write_expected},
+                 {"report.txt", write_text},
+                 {"figures.json", write_json},
+                 {"figures.csv", write_csv}};
     enum lds_status status = write_changes(job, folder, error);
-    if (!status)
-        status = write_expected(job, folder, error);
     for (size_t i = 0; !status && i < sizeof files / sizeof *files; i++) {
         char *path = lds_path_in(folder, "%s", files[i].name);
         status = path ? files[i].write(job, path, error) : lds_fail_memory(error, "the report");

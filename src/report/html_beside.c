@@ -40,14 +40,14 @@ static void hear(void *context, const char *sentence)
     lds_footnote(context, sentence, marks);
 }
 
-struct lds_listener lds_html_once_listener(struct lds_html_once *once)
+struct lds_listener lds_html_once_listener(struct lds_footnotes *once)
 {
-    return (struct lds_listener){hear, &once->each};
+    return (struct lds_listener){hear, once};
 }
 
-void lds_html_once_put(struct lds_html_once *once, const struct lds_html_place *place)
+void lds_html_once_put(struct lds_footnotes *once, const struct lds_html_place *place)
 {
-    for (size_t i = 0; i < once->each.count; i++)
-        lds_html_sentence(place, once->each.sentence[i]);
-    lds_footnotes_free(&once->each);
+    for (size_t i = 0; i < once->count; i++)
+        lds_html_sentence(place, once->sentence[i]);
+    lds_footnotes_free(once);
 }

@@ -34,10 +34,14 @@ void lds_html_beside_close(struct lds_html_beside *table);
 struct lds_sentence lds_html_marked(const char *label, const char *marks);
 
 /* Sentences about channels, each of which is printed once. */
-struct lds_html_once {
-    struct lds_footnotes each;
-};
-struct lds_listener lds_html_once_listener(struct lds_html_once *once);
-void lds_html_once_put(struct lds_html_once *once, const struct lds_html_place *place);
+struct lds_listener lds_html_once_listener(struct lds_footnotes *once);
+void lds_html_once_put(struct lds_footnotes *once, const struct lds_html_place *place);
+
+/* ---- lines and curves of a group that was compared ---- */
+
+/* Single lines that changed; where a curve changed. */
+void lds_html_line_changes(const struct lds_html_place *place, const struct lds_job_group *group,
+                           const struct lds_beside *beside);
+void lds_html_axes(const struct lds_html_place *place, const struct lds_comparison *comparison);
 
 #endif

@@ -5,7 +5,6 @@
 #include "report/change_rows.h"
 #include "report/figures.h"
 #include "report/html_beside.h"
-#include "report/html_lines.h"
 
 static const struct lds_html_column shown_columns[] = {{"before", LDS_HTML_NUMBER}, {"after", LDS_HTML_NUMBER}};
 enum { SHOWN = sizeof shown_columns / sizeof shown_columns[0] };
@@ -97,7 +96,7 @@ static void put_shown(const struct lds_html_place *place, const struct lds_job_g
 
 static void put_absents(const struct lds_html_place *place, const struct lds_comparison *comparison)
 {
-    struct lds_html_once all = {0};
+    struct lds_footnotes all = {0};
     const struct lds_listener listener = lds_html_once_listener(&all);
     for (size_t c = 0; c < comparison->channels; c++) {
         const struct lds_compared_channel *channel = &comparison->channel[c];

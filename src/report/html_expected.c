@@ -2,7 +2,6 @@
 #include <stdlib.h>
 
 #include "report/expected_cells.h"
-#include "report/expected_parts.h"
 #include "report/html_parts.h"
 
 static void put_table(struct lds_html *html, xmlNode *section, size_t first, size_t last)

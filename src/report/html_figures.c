@@ -116,7 +116,7 @@ static void put_figures(const struct place *place, const struct lds_channel *cha
     const struct lds_sentence caption = lds_sentence("Figures, %.190s", lds_plot_base_name(place->measurement->file));
     const struct lds_html_beside_form form = {caption.text, "figure", place->group, beside_columns, BESIDE, false};
     struct lds_html_beside table;
-    struct lds_html_once once = {0};
+    struct lds_footnotes once = {0};
     const struct lds_listener listener = lds_html_once_listener(&once);
     int number[LDS_SIDE_BY_SIDE];
     for (size_t c = 0; c < channels; c++)

@@ -1,5 +1,4 @@
 /* Single lines that changed, where a curve changed, and the limits, each for all channels. */
-#include "report/html_lines.h"
 
 #include <math.h>
 #include <stdlib.h>

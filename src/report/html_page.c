@@ -4,7 +4,7 @@
 
 #include "fail.h"
 #include "loadside/report.h"
-#include "report/expected_parts.h"
+#include "report/expected_cells.h"
 #include "report/figures.h"
 #include "report/html_parts.h"
 #include "scarce.h"

@@ -70,4 +70,9 @@ void lds_html_sentence(const struct lds_html_place *place, const char *text);
 /* A listener that makes a paragraph of each sentence. */
 struct lds_listener lds_html_listener(struct lds_html_place *place);
 
+/* Appends the SVG at path to parent: with unique ids, without anything that could run or be fetched, and without the
+ * captions at its top, which the page has itself. title, message: what it shows, and its message in words. false: it is
+ * missing, or not an SVG. */
+bool lds_html_svg(struct lds_html *html, xmlNode *parent, const char *path, const char *title, const char *message);
+
 #endif

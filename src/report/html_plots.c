@@ -10,12 +10,40 @@
 #include "report/client.h"
 #include "report/comparison_cells.h"
 #include "report/html_parts.h"
-#include "report/html_svg.h"
 #include "report/plot.h"
 #include "scarce.h"
 
 /* Two pages of pictures as wide as the text, three where more has changed. */
 enum { LINES_NAMED = 3, PICTURES = 4, PICTURES_CHANGED = 6 };
+
+/* The kinds of pictures of a group, the most telling first. Others stay in its folder. */
+enum kind { SPECTRA, HARMONICS, DENSITIES, RESIDUAL, MAINS, AXIS };
+
+static const struct {
+    const char *name, *title;
+} compared[] = {
+    [SPECTRA] = {"spectra", "Spectra before and after"},
+    [HARMONICS] = {"harmonics", "Harmonics before and after"},
+    [DENSITIES] = {"densities", "Noise density before and after"},
+    [RESIDUAL] = {"residual", "Residual before and after"},
+    [MAINS] = {"mains", "Mains waveform before and after"},
+};
+
+/* A picture that the page could show. */
+struct candidate {
+    const struct lds_job_group *group;
+    const struct lds_compared_channel *channel;
+    enum kind kind;
+    const struct lds_axis_change *axis; /* of AXIS and DENSITIES */
+    unsigned rank;                      /* the lowest are shown */
+};
+enum { UNCHANGED = 4 }; /* the first rank of what did not change */
+
+struct candidates {
+    const struct lds_html *html;
+    struct candidate *one;
+    size_t count;
+};
 
 /* "harmonic 2 lower, by 13.00 dB": the cells of a line as words. */
 static void write_line(FILE *out, const struct lds_compared_channel *channel, const struct lds_line_change *line)
@@ -62,16 +90,6 @@ static void write_lines(FILE *out, const struct lds_compared_channel *channel, b
             }
 }
 
-static void write_all_lines(FILE *out, const struct lds_compared_channel *channel)
-{
-    write_lines(out, channel, false);
-}
-
-static void write_harmonics(FILE *out, const struct lds_compared_channel *channel)
-{
-    write_lines(out, channel, true);
-}
-
 static void write_regions(FILE *out, const struct lds_axis_change *axis)
 {
     for (size_t i = 0; i < axis->regions; i++) {
@@ -82,34 +100,30 @@ static void write_regions(FILE *out, const struct lds_axis_change *axis)
         fputs("nowhere shown to differ", out);
 }
 
-static void write_density(FILE *out, const struct lds_compared_channel *channel)
-{
-    write_regions(out, lds_compared_axis(channel, "floor"));
-}
-
-static bool is_of(const struct lds_change *change, enum lds_figure_id shape, enum lds_family family)
+/* Whether the change shows in pictures of that kind. */
+static bool is_of(const struct lds_change *change, enum kind kind)
 {
     const struct lds_key *row = change->name.row;
     return lds_change_group_of(change) == LDS_CHANGES_CHANGED &&
-           (shape != LDS_FIGURE_OTHER ? row->id == shape || row->shape_of == shape : row->family == family);
+           (kind == MAINS ? row->family == LDS_FAMILY_MAINS
+                          : row->id == LDS_FIGURE_RESIDUAL_PEAK || row->shape_of == LDS_FIGURE_RESIDUAL_PEAK);
 }
 
-static bool any_change(const struct lds_compared_channel *channel, enum lds_figure_id shape, enum lds_family family)
+static bool any_change(const struct candidate *one)
 {
-    for (size_t i = 0; i < channel->changes; i++)
-        if (is_of(&channel->change[i], shape, family))
+    for (size_t i = 0; i < one->channel->changes; i++)
+        if (is_of(&one->channel->change[i], one->kind))
             return true;
     return false;
 }
 
 /* "residual, peak lower, by 6.76 dB", of all figures that changed. */
-static void write_changes(FILE *out, const struct lds_compared_channel *channel, enum lds_figure_id shape,
-                          enum lds_family family)
+static void write_changes(FILE *out, const struct candidate *one)
 {
     const char *between = "";
-    for (size_t i = 0; i < channel->changes; i++) {
-        const struct lds_change *change = &channel->change[i];
-        if (!is_of(change, shape, family) || change->name.row->restates)
+    for (size_t i = 0; i < one->channel->changes; i++) {
+        const struct lds_change *change = &one->channel->change[i];
+        if (!is_of(change, one->kind) || change->name.row->restates)
             continue;
         struct lds_change_cells cells = lds_change_cells(change);
         fprintf(out, "%s%s %s, %s", between, cells.label.text, cells.word, cells.values);
@@ -117,45 +131,23 @@ static void write_changes(FILE *out, const struct lds_compared_channel *channel,
     }
 }
 
-static void write_residual(FILE *out, const struct lds_compared_channel *channel)
+static void write_message(FILE *out, const struct candidate *one)
 {
-    write_changes(out, channel, LDS_FIGURE_RESIDUAL_PEAK, LDS_FAMILY_NONE);
+    switch (one->kind) {
+    case SPECTRA:
+    case HARMONICS:
+        write_lines(out, one->channel, one->kind == HARMONICS);
+        return;
+    case DENSITIES:
+    case AXIS:
+        write_regions(out, one->axis);
+        return;
+    case RESIDUAL:
+    case MAINS:
+        write_changes(out, one);
+        return;
+    }
 }
-
-static void write_mains(FILE *out, const struct lds_compared_channel *channel)
-{
-    write_changes(out, channel, LDS_FIGURE_OTHER, LDS_FAMILY_MAINS);
-}
-
-/* The kinds of pictures of a group, the most telling first. Others stay in its folder. */
-enum kind { SPECTRA, HARMONICS, DENSITIES, RESIDUAL, MAINS, AXIS };
-
-static const struct {
-    const char *name, *title;
-    void (*write)(FILE *out, const struct lds_compared_channel *channel);
-} compared[] = {
-    [SPECTRA] = {"spectra", "Spectra before and after", write_all_lines},
-    [HARMONICS] = {"harmonics", "Harmonics before and after", write_harmonics},
-    [DENSITIES] = {"densities", "Noise density before and after", write_density},
-    [RESIDUAL] = {"residual", "Residual before and after", write_residual},
-    [MAINS] = {"mains", "Mains waveform before and after", write_mains},
-};
-
-/* A picture that the page could show. */
-struct candidate {
-    const struct lds_job_group *group;
-    const struct lds_compared_channel *channel;
-    enum kind kind;
-    size_t axis;
-    unsigned rank; /* the lowest are shown */
-};
-enum { UNCHANGED = 4 }; /* the first rank of what did not change */
-
-struct candidates {
-    const struct lds_html *html;
-    struct candidate *one;
-    size_t count;
-};
 
 /* A picture with a caption under it; nothing when it is not there. */
 static void put(struct lds_html *html, xmlNode *section, const char *path, const char *title, const char *message)
@@ -223,8 +215,7 @@ static bool any_harmonic(const struct lds_compared_channel *channel)
 /* "spectra", as in the name of the file. */
 static struct lds_short name_of(const struct candidate *one)
 {
-    return one->kind == AXIS ? lds_plot_series_name(one->channel->axis[one->axis].key, "")
-                             : lds_short("%s", compared[one->kind].name);
+    return one->kind == AXIS ? lds_plot_series_name(one->axis->key, "") : lds_short("%s", compared[one->kind].name);
 }
 
 /* Only what was drawn takes a place. */
@@ -244,10 +235,7 @@ static void add(struct candidates *all, const struct candidate *candidate)
 /* Pictures of a kind that are there only when what they show has changed. */
 static bool is_told(const struct candidate *one)
 {
-    return one->kind == DENSITIES  ? lds_compared_axis(one->channel, "floor")->regions > 0
-           : one->kind == RESIDUAL ? any_change(one->channel, LDS_FIGURE_RESIDUAL_PEAK, LDS_FAMILY_NONE)
-           : one->kind == MAINS    ? any_change(one->channel, LDS_FIGURE_OTHER, LDS_FAMILY_MAINS)
-                                   : true;
+    return one->kind == DENSITIES ? one->axis->regions > 0 : one->kind < DENSITIES || any_change(one);
 }
 
 /* A tone's distortion shows in its harmonics; everything else in the spectra. */
@@ -255,6 +243,7 @@ static void collect_kind(struct candidates *all, const struct lds_job_group *gro
 {
     for (size_t c = 0; c < group->comparison.channels; c++) {
         struct candidate one = {.group = group, .channel = &group->comparison.channel[c], .kind = kind};
+        one.axis = kind == DENSITIES ? lds_compared_axis(one.channel, "floor") : NULL;
         const bool harmonics = any_harmonic(one.channel);
         if (kind == SPECTRA)
             one.rank = !spoken ? UNCHANGED : harmonics ? 2 : 0;
@@ -272,9 +261,9 @@ static void collect_axes(struct candidates *all, const struct lds_job_group *gro
     for (size_t c = 0; c < group->comparison.channels; c++) {
         const struct lds_compared_channel *channel = &group->comparison.channel[c];
         for (size_t a = 0; a < channel->axes; a++) {
-            struct candidate one = {group, channel, AXIS, a, channel->axis[a].regions > 0 ? 1 : UNCHANGED + 2};
-            if (channel->axis[a].kind->match != LDS_MATCH_BANDS)
-                add(all, &one);
+            const struct lds_axis_change *axis = &channel->axis[a];
+            if (axis->kind->match != LDS_MATCH_BANDS)
+                add(all, &(struct candidate){group, channel, AXIS, axis, axis->regions > 0 ? 1 : UNCHANGED + 2});
         }
     }
 }
@@ -312,26 +301,16 @@ static unsigned rank_limit(const struct candidates *all, size_t *further)
     }
 }
 
-static void put_axis(const struct lds_html_place *place, const struct candidate *one, struct lds_scrap *message)
-{
-    const struct lds_axis_change *axis = &one->channel->axis[one->axis];
-    const struct lds_label title = lds_label("%.77s before and after", lds_axis_title(axis).text);
-    write_regions(message->out, axis);
-    put_of_channel(place, one->group, one->channel->channel, "comparison", name_of(one).text, title.text, message);
-}
-
 static void put_candidate(const struct lds_html_place *place, const struct candidate *one)
 {
     struct lds_scrap message;
     if (!lds_scrap_open(&message))
         return;
-    if (one->kind == AXIS) {
-        put_axis(place, one, &message);
-        return;
-    }
-    compared[one->kind].write(message.out, one->channel);
-    put_of_channel(place, one->group, one->channel->channel, "comparison", compared[one->kind].name,
-                   compared[one->kind].title, &message);
+    const struct lds_label title = one->kind == AXIS
+                                       ? lds_label("%.77s before and after", lds_axis_title(one->axis).text)
+                                       : lds_label("%s", compared[one->kind].title);
+    write_message(message.out, one);
+    put_of_channel(place, one->group, one->channel->channel, "comparison", name_of(one).text, title.text, &message);
 }
 
 static void put_compared(const struct lds_html_place *place)

@@ -1,4 +1,4 @@
-#include "report/html_svg.h"
+#include "report/html_parts.h"
 
 #include <errno.h>
 #include <libxml/parser.h>

@@ -6,7 +6,7 @@
 
 #include "loadside/report.h"
 #include "report/client.h"
-#include "report/expected_parts.h"
+#include "report/expected_cells.h"
 #include "report/figures.h"
 #include "report/job_words.h"
 #include "report/page.h"

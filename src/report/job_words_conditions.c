@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "report/capture_cells.h"
-#include "report/comparison.h"
+#include "report/comparison_cells.h"
 #include "report/job_words.h"
 #include "report/reading.h"
 #include "scarce.h"

@@ -7,7 +7,6 @@
 #include "loadside/report.h"
 #include "report/figures.h"
 #include "report/json_parts.h"
-#include "report/json_series.h"
 #include "report/reading.h"
 #include "saved/names.h"
 

@@ -8,6 +8,7 @@
 
 #include "loadside/compare.h"
 #include "loadside/error.h"
+#include "loadside/series.h"
 
 /* A new object from pairs of a name and a value, NULL at the end. The object owns the values. */
 json_t *lds_json_object(const char *name, ...) __attribute__((sentinel));
@@ -65,5 +66,12 @@ json_t *lds_json_root(const char *format);
 
 /* Writes root to path ("-": standard output), completely or not at all, and frees it. `what` is for "out of memory". */
 enum lds_status lds_json_write(json_t *root, const char *path, const char *what, struct lds_error *error);
+
+/* ---- series ---- */
+
+/* Puts the series of a channel or pair into its object: the lists of lines, empty if there are none; or the curves and
+ * the series over an axis, if there are any. */
+void lds_json_put_lines(json_t *object, const struct lds_series *series, size_t count, bool calibrated);
+void lds_json_put_curves(json_t *object, const struct lds_series *series, size_t count, bool calibrated);
 
 #endif

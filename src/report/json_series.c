@@ -1,4 +1,4 @@
-#include "report/json_series.h"
+#include "report/json_parts.h"
 
 #include "saved/names.h"
 

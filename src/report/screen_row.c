@@ -119,12 +119,6 @@ static void write_plain(struct cells *cells, const struct lds_figure *figure)
     snprintf(cells->rest, sizeof cells->rest, "%s", full.interval);
 }
 
-static void write_load(struct cells *cells, const struct lds_bench *bench)
-{
-    if (isfinite(bench->load_ohm))
-        snprintf(cells->rest, sizeof cells->rest, "into %.4g Ω", bench->load_ohm);
-}
-
 static void write_ratio(struct cells *cells, const struct lds_figure *figure)
 {
     cells->db = lds_screen_decibels(figure->value, figure->low, figure->high, figure->unit);
@@ -157,8 +151,8 @@ static void fill(struct cells *cells, const struct lds_figure *figure, const str
         write_plain(cells, figure);
     } else {
         write_number(cells, figure);
-        if (print == LDS_PRINT_WATTS)
-            write_load(cells, bench);
+        if (print == LDS_PRINT_WATTS && isfinite(bench->load_ohm))
+            snprintf(cells->rest, sizeof cells->rest, "into %.4g Ω", bench->load_ohm);
     }
 }
 

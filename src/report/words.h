@@ -21,4 +21,7 @@ struct lds_sentence lds_sentence(const char *format, ...) __attribute__((format(
 /* The same of any length, to be freed. NULL: no memory, which is noted (scarce.h). */
 char *lds_made(const char *format, ...) __attribute__((format(printf, 1, 2)));
 
+/* "17 May 2026" of an ISO 8601 date, with or without a time; other text as it is. */
+struct lds_short lds_date_words(const char *date);
+
 #endif

@@ -16,7 +16,7 @@
 #include "job/steps.h"
 #include "loadside/report.h"
 #include "made.h"
-#include "report/expected_parts.h"
+#include "report/expected_cells.h"
 #include "simulate/random.h"
 
 enum { RATE_HZ = 48000 };
