@@ -106,7 +106,8 @@ static bool compare_figure(struct lds_work *work, struct lds_part *part, const s
     struct lds_chosen chosen;
     char reason[256];
     bool ok = lds_choose(view, figure->key, row, &chosen);
-    if (ok && lds_not_comparable(view, &chosen, figure->key, row, reason)) {
+    if (ok && ((chosen.all > 0 && lds_is_of_moving(chosen.seen[0], row, reason)) ||
+               lds_not_comparable(view, &chosen, figure->key, row, reason))) {
         char key[96];
         lds_view_key(view, figure, key, sizeof key);
         ok = lds_absent_add(&part->out->not_compared_why, &part->out->not_compared, key, "%s", reason);

@@ -232,27 +232,27 @@ static bool below_on_both(const struct question *q)
                times * most[1], volts ? "µV" : unit);
 }
 
-/* Of a signal that is not steady, what includes all of its power says little of the amplifier. */
-static bool is_of_moving(const struct question *q, const struct lds_seen *b)
+bool lds_is_of_moving(const struct lds_seen *seen, const struct lds_key *row, char reason[256])
 {
-    const enum lds_signal_kind kind = lds_seen_played(b).own;
-    return q->row->holds == LDS_HOLDS_ALL && kind != LDS_SIGNAL_NONE && !lds_signal_is_steady(kind) &&
-           say(q, "%s: its level changes all the time", lds_signal_phrase(kind));
+    const enum lds_signal_kind kind = lds_seen_played(seen).own;
+    if (row->holds != LDS_HOLDS_ALL || kind == LDS_SIGNAL_NONE || lds_signal_is_steady(kind))
+        return false;
+    snprintf(reason, 256, "%s: its level changes all the time", lds_signal_phrase(kind));
+    return true;
 }
 
 static bool differ(const struct question *q, const struct lds_seen *b, const struct lds_figure *fb,
                    const struct lds_seen *a, const struct lds_figure *fa)
 {
-    return is_of_moving(q, b) || load_differs(q, b, a) || unit_differs(q, fb, fa) || band_differs(q, fb, fa) ||
-           orders_differ(q, fb, fa) || tone_differs(q, b, a) || rate_differs(q, b, a) || settling_differs(q, b, a) ||
-           bandwidth_differs(q, fb, fa);
+    return load_differs(q, b, a) || unit_differs(q, fb, fa) || band_differs(q, fb, fa) || orders_differ(q, fb, fa) ||
+           tone_differs(q, b, a) || rate_differs(q, b, a) || settling_differs(q, b, a) || bandwidth_differs(q, fb, fa);
 }
 
 bool lds_figures_differ(const struct lds_seen *const seen[2], const char *const name[2], const char *key,
                         const struct lds_key *row, char reason[256])
 {
     const struct question q = {.key = key, .row = row, .reason = reason, .name = name};
-    if (played_differs(&q, seen[0], seen[1]))
+    if (lds_is_of_moving(seen[0], row, reason) || played_differs(&q, seen[0], seen[1]))
         return true;
     return differ(&q, seen[0], lds_seen_figure(seen[0], key), seen[1], lds_seen_figure(seen[1], key));
 }

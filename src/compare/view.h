@@ -70,6 +70,9 @@ void lds_chosen_add(struct lds_chosen *chosen, const struct lds_seen *seen, cons
 bool lds_chosen_both(const struct lds_chosen *chosen); /* there are some of each side */
 void lds_chosen_free(struct lds_chosen *chosen);
 
+/* Whether a figure holds all power of a signal that is not steady, which says little of the amplifier. */
+bool lds_is_of_moving(const struct lds_seen *seen, const struct lds_key *row, char reason[256]);
+
 /* Why the chosen captures' figures of a key are not comparable, into reason; false if they are. */
 bool lds_not_comparable(const struct lds_view *view, const struct lds_chosen *chosen, const char *key,
                         const struct lds_key *row, char reason[256]);

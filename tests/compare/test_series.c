@@ -140,6 +140,29 @@ static void test_every_kind(void **state)
     lds_measurement_free(&a);
 }
 
+/* What was played moves: its level says nothing, its curves all. */
+static void test_curves_of_a_sweep(void **state)
+{
+    (void)state;
+    size_t kinds;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    struct lds_measurement m[2];
+    struct lds_comparison c;
+    for (int i = 0; i < 2; i++) {
+        make(&m[i], i ? "after.wav" : "before.wav", i ? CHANGE : 0.0);
+        m[i].signal.kind = m[i].channel[0].signal.kind = LDS_SIGNAL_SWEEP;
+    }
+    compare(&m[0], &m[1], &c);
+    for (size_t k = 0; k < kinds; k++)
+        if (kind[k].match == LDS_MATCH_AXIS)
+            check_axis(&c.channel[0], &kind[k]);
+    for (size_t i = 0; i < c.channel[0].changes; i++)
+        assert_string_not_equal(c.channel[0].change[i].key, "level.rms");
+    lds_comparison_free(&c);
+    lds_measurement_free(&m[0]);
+    lds_measurement_free(&m[1]);
+}
+
 static char *read_all(const char *path)
 {
     FILE *in = fopen(path, "rb");
@@ -205,6 +228,7 @@ static void test_every_kind_is_written(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_kind), cmocka_unit_test(test_every_kind_is_written)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_kind), cmocka_unit_test(test_curves_of_a_sweep),
+                                       cmocka_unit_test(test_every_kind_is_written)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
