@@ -384,6 +384,31 @@ static bool print_parts(const struct telling *telling, const struct lds_series_k
     return any;
 }
 
+static bool has_region(const struct telling *telling, size_t group, const struct lds_series_kind *kind)
+{
+    const struct telling one = {.group = &telling->group[group], .groups = 1, .only = telling->only};
+    return count_regions(&one, kind, LDS_LOWER) + count_regions(&one, kind, LDS_HIGHER) > 0;
+}
+
+/* A figure of the answer says it already: a corner what became of the gain, distortion at one frequency or power what
+ * became of the curve. */
+static bool is_told_by_figure(const struct telling *telling, const struct lds_series_kind *kind, const struct way *way)
+{
+    for (size_t i = 0; i < telling->answer->figures; i++) {
+        const struct lds_answer_figure *figure = &telling->answer->figure[i];
+        if (figure->name.row->family != kind->family || !is_said(telling, figure))
+            continue;
+        for (size_t c = 0; c < figure->channels; c++) {
+            const struct lds_change *change = figure->change[c];
+            if (is_in(telling, figure, c) && outcome_of(change) == MOVED &&
+                (kind->family == LDS_FAMILY_LEVEL ? has_region(telling, figure->group, kind)
+                                                  : change->word == way->word))
+                return true;
+        }
+    }
+    return false;
+}
+
 /* Returns whether one is worse. */
 static bool print_regions(const struct telling *telling)
 {
@@ -394,8 +419,10 @@ static bool print_regions(const struct telling *telling)
         for (size_t w = 0; w < WAYS; w++) {
             if (count_regions(telling, &kind[k], ways[w].word) == 0 || is_told_by_sum(telling, &kind[k]))
                 continue;
-            print_region(telling, &kind[k], &ways[w]);
-            any = any || way_is_worse(&kind[k], &ways[w]);
+            const bool worse = way_is_worse(&kind[k], &ways[w]);
+            if (worse || !is_told_by_figure(telling, &kind[k], &ways[w]))
+                print_region(telling, &kind[k], &ways[w]);
+            any = any || worse;
         }
     return print_parts(telling, kind, kinds) || any;
 }

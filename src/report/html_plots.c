@@ -250,22 +250,25 @@ static void collect_kind(struct candidates *all, const struct lds_job_group *gro
         else if (kind == HARMONICS)
             one.rank = harmonics && spoken ? 0 : harmonics ? 3 : UNCHANGED + 1;
         else
-            one.rank = kind == MAINS ? 3 : 1;
+            one.rank = kind == MAINS ? 3 : kind == RESIDUAL ? 2 : 1;
         if (is_told(&one))
             add(all, &one);
     }
 }
 
+/* One curve after the other, of all channels. */
 static void collect_axes(struct candidates *all, const struct lds_job_group *group)
 {
-    for (size_t c = 0; c < group->comparison.channels; c++) {
-        const struct lds_compared_channel *channel = &group->comparison.channel[c];
-        for (size_t a = 0; a < channel->axes; a++) {
+    size_t most = 0;
+    for (size_t c = 0; c < group->comparison.channels; c++)
+        most = group->comparison.channel[c].axes > most ? group->comparison.channel[c].axes : most;
+    for (size_t a = 0; a < most; a++)
+        for (size_t c = 0; c < group->comparison.channels; c++) {
+            const struct lds_compared_channel *channel = &group->comparison.channel[c];
             const struct lds_axis_change *axis = &channel->axis[a];
-            if (axis->kind->match != LDS_MATCH_BANDS)
+            if (a < channel->axes && axis->kind->match != LDS_MATCH_BANDS)
                 add(all, &(struct candidate){group, channel, AXIS, axis, axis->regions > 0 ? 1 : UNCHANGED + 2});
         }
-    }
 }
 
 /* What changed goes before what did not. */

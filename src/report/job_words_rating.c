@@ -72,7 +72,10 @@ static void gather(struct evidence *e, const struct lds_measurement *measurement
 
 static void write_percent(FILE *out, const char *name, const struct lds_cell *cell)
 {
-    fprintf(out, "%s %s", name, lds_percent_words(cell->value, cell->low, cell->high).text);
+    if (isfinite(cell->value)) /* for the client, no finer than 1 % of it */
+        fprintf(out, "%s %.3g %%", name, lds_percent(cell->value));
+    else
+        fprintf(out, "%s %s", name, lds_percent_words(cell->value, cell->low, cell->high).text);
 }
 
 static void write_distortion(FILE *out, const struct evidence *e, bool both)
