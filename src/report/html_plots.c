@@ -265,8 +265,8 @@ static void collect_axes(struct candidates *all, const struct lds_job_group *gro
     for (size_t a = 0; a < most; a++)
         for (size_t c = 0; c < group->comparison.channels; c++) {
             const struct lds_compared_channel *channel = &group->comparison.channel[c];
-            const struct lds_axis_change *axis = &channel->axis[a];
-            if (a < channel->axes && axis->kind->match != LDS_MATCH_BANDS)
+            const struct lds_axis_change *axis = a < channel->axes ? &channel->axis[a] : NULL;
+            if (axis && axis->kind->match != LDS_MATCH_BANDS)
                 add(all, &(struct candidate){group, channel, AXIS, axis, axis->regions > 0 ? 1 : UNCHANGED + 2});
         }
 }
