@@ -8,7 +8,6 @@
 #include <unistd.h>
 
 #include "capture/bench_keys.h"
-#include "capture/lines.h"
 #include "capture/text.h"
 #include "fail.h"
 #include "grow.h"

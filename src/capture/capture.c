@@ -10,7 +10,6 @@
 #include <unistd.h>
 
 #include "capture/finite.h"
-#include "capture/lines.h"
 #include "capture/reader.h"
 #include "capture/spool.h"
 #include "capture/text.h"

@@ -9,12 +9,10 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "capture/decimal_commas.h"
+#include "capture/csv_parts.h"
 #include "capture/finite.h"
-#include "capture/lines.h"
 #include "capture/reader.h"
 #include "capture/spool.h"
-#include "capture/steady.h"
 #include "capture/text.h"
 #include "fail.h"
 #include "number.h"

@@ -1,4 +1,4 @@
-#include "capture/decimal_commas.h"
+#include "capture/csv_parts.h"
 
 #include <string.h>
 

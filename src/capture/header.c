@@ -146,7 +146,7 @@ static enum lds_status check_data(const struct lds_source *source, const struct 
                                   struct lds_header *header, struct lds_error *error)
 {
     int64_t there = source->size - data->body;
-    *header = (struct lds_header){.chunked = true, .stream = is_stream(source, form, data)};
+    *header = (struct lds_header){.stream = is_stream(source, form, data)};
     if (!header->stream && data->bytes > (uint64_t)there)
         return lds_fail(error, LDS_BAD_INPUT,
                         "%s: the header promises %" PRIu64 " bytes of samples, the file holds %" PRId64
@@ -168,7 +168,7 @@ static enum lds_status check_data(const struct lds_source *source, const struct 
 
 enum lds_status lds_header_read(const struct lds_source *source, struct lds_header *header, struct lds_error *error)
 {
-    *header = (struct lds_header){.chunked = false};
+    *header = (struct lds_header){0};
     const struct form *form = find_form(source);
     if (!form)
         return LDS_OK;

@@ -1,4 +1,4 @@
-#include "capture/lines.h"
+#include "capture/text.h"
 
 #include <errno.h>
 #include <string.h>

@@ -8,8 +8,7 @@
 
 /* Compares what the header of a chunked sound file (RIFF/WAVE, RF64, W64, AIFF, CAF) states with what the file holds.
  * libsndfile silently shortens a capture whose data end early; a measurement must not. */
-struct lds_header {
-    bool chunked;        /* it has one of these forms; else the members below are not set */
+struct lds_header {      /* of another form: all 0 */
     bool stream;         /* written without knowing the length: the samples continue to the end of the file */
     int64_t data_offset; /* bytes */
     int64_t data_bytes;  /* as the header states; for a stream, up to the end of the file */

@@ -1,4 +1,4 @@
-#include "capture/steady.h"
+#include "capture/csv_parts.h"
 
 #include <errno.h>
 #include <gsl/gsl_sort.h>
@@ -132,7 +132,6 @@ static int check_rows(int fd, int64_t count, struct lds_instant *block, struct l
     double usual = median_step(block, held);
     struct check check = {.step = isnan(usual) ? fit.slope : usual, .fit = &fit, .off_line = -1};
     steady->rate_hz = round_rate(1.0 / fit.slope, &fit, count);
-    steady->start_s = fit.mean_t - fit.slope * fit.mean_i;
     steady->unsteady_row = -1;
     steady->found_s = steady->expected_s = NAN;
     for (int64_t first = 0; first < count && steady->unsteady_row < 0; first += BLOCK) {

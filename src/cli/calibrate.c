@@ -7,7 +7,6 @@
 
 #include "command.h"
 #include "common.h"
-#include "describe.h"
 #include "output.h"
 #include "say.h"
 #include "sources.h"

@@ -3,6 +3,7 @@
 #define CLI_COMMAND_H
 
 #include <stddef.h>
+#include <stdio.h>
 
 #include "options.h"
 
@@ -43,5 +44,23 @@ extern const struct command impedance_command;
 
 /* All commands, NULL at the end. */
 extern const struct command *const commands[];
+
+/* ---- descriptions for people and shells, made from the tables ---- */
+
+/* --help of the program or of a command, 80 columns. */
+void describe_help(const struct command *command, FILE *out);
+
+/* The manual page, man(7). */
+void describe_manual(FILE *out);
+
+/* The shell's completion. */
+void describe_bash(FILE *out);
+void describe_zsh(FILE *out);
+
+/* The description of an option with its range: "load resistor (1 mohm to 1 Mohm)". */
+void describe_option(const struct option_row *row, char *text, size_t size);
+
+/* A paragraph, 80 columns. */
+void describe_paragraph(const char *text, FILE *out);
 
 #endif

@@ -1,5 +1,5 @@
 /* Completions from the same tables as parsing. The bash one needs only bash 4 itself; the zsh one uses _arguments. */
-#include "describe.h"
+#include "command.h"
 
 static void print_bash_words(const char *const *words, FILE *out)
 {

@@ -1,4 +1,4 @@
-#include "describe.h"
+#include "command.h"
 
 #include <string.h>
 

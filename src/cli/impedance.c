@@ -5,7 +5,6 @@
 
 #include "command.h"
 #include "common.h"
-#include "describe.h"
 #include "results.h"
 #include "say.h"
 #include "sources.h"

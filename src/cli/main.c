@@ -4,7 +4,6 @@
 #include <unistd.h>
 
 #include "command.h"
-#include "describe.h"
 #include "output.h"
 #include "say.h"
 

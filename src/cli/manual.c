@@ -1,5 +1,5 @@
 /* The manual page in man(7), from the same tables as parsing and --help. Escapes: groff_char(7), groff_man_style(7). */
-#include "describe.h"
+#include "command.h"
 
 #include <string.h>
 

@@ -7,7 +7,6 @@
 
 #include "command.h"
 #include "common.h"
-#include "describe.h"
 #include "output.h"
 #include "say.h"
 
@@ -111,32 +110,39 @@ static enum lds_signal_kind kind_of(const char *name)
 
 #define OF(kind) (1u << LDS_SIGNAL_##kind)
 
-/* An option that the kind of signal has no use for. */
-static bool check_options(const struct settings *s, enum lds_signal_kind kind)
+/* Takes what has the same unit for every kind of signal that has it; refuses what the kind has no use for. */
+static bool take_own(const struct settings *s, enum lds_signal_kind kind, struct lds_signal_spec *spec)
 {
     const struct {
         const char *option;
-        bool given;
         unsigned of;
+        bool given; /* something else than a number, which is taken elsewhere */
+        double number, *to;
     } own[] = {
-        {"--frequency", s->frequency, OF(SINE) | OF(TWO_TONE) | OF(STAIRCASE) | OF(BURST)},
-        {"--from", s->from, OF(SWEEP) | OF(STAIRCASE)},
-        {"--to", s->to, OF(SWEEP) | OF(STAIRCASE)},
-        {"--ratio", !isnan(s->ratio), OF(TWO_TONE)},
-        {"--repeats", s->repeats, OF(SWEEP)},
-        {"--step", !isnan(s->step_db), OF(STAIRCASE)},
-        {"--hold", !isnan(s->hold_s), OF(STAIRCASE)},
-        {"--and-back", s->and_back, OF(STAIRCASE)},
-        {"--on", !isnan(s->on_s), OF(BURST)},
-        {"--off", !isnan(s->off_s), OF(BURST)},
-        {"--pink", s->pink, OF(NOISE)},
-        {"--level", !isnan(s->level_dbfs), ~(OF(STAIRCASE) | OF(SILENCE))},
-        {"--seconds", !isnan(s->seconds), ~OF(STAIRCASE)},
+        {"--frequency", OF(SINE) | OF(TWO_TONE) | OF(STAIRCASE) | OF(BURST), s->frequency, NAN, NULL},
+        {"--from", OF(SWEEP) | OF(STAIRCASE), s->from, NAN, NULL},
+        {"--to", OF(SWEEP) | OF(STAIRCASE), s->to, NAN, NULL},
+        {"--ratio", OF(TWO_TONE), false, s->ratio, &spec->ratio},
+        {"--repeats", OF(SWEEP), s->repeats, NAN, NULL},
+        {"--step", OF(STAIRCASE), false, s->step_db, &spec->step_db},
+        {"--hold", OF(STAIRCASE), false, s->hold_s, &spec->hold_s},
+        {"--and-back", OF(STAIRCASE), s->and_back, NAN, NULL},
+        {"--on", OF(BURST), false, s->on_s, &spec->on_s},
+        {"--off", OF(BURST), false, s->off_s, &spec->off_s},
+        {"--pink", OF(NOISE), s->pink, NAN, NULL},
+        {"--level", ~(OF(STAIRCASE) | OF(SILENCE)), false, s->level_dbfs, &spec->level_dbfs},
+        {"--seconds", ~OF(STAIRCASE), false, s->seconds, &spec->seconds},
+        {"--lead", ~0u, false, s->lead_s, &spec->lead_s},
+        {"--tail", ~0u, false, s->tail_s, &spec->tail_s},
     };
-    for (size_t i = 0; i < sizeof own / sizeof *own; i++)
-        if (own[i].given && !(own[i].of & (1u << kind)))
+    for (size_t i = 0; i < sizeof own / sizeof *own; i++) {
+        const bool number = !isnan(own[i].number);
+        if ((own[i].given || number) && !(own[i].of & (1u << kind)))
             return say(own[i].option, "found for %s, which has none; leave it out, or name another kind",
                        lds_signal_name(kind));
+        if (number)
+            *own[i].to = own[i].number;
+    }
     return true;
 }
 
@@ -162,15 +168,11 @@ static bool take_two(const char *value, double hz[2])
     return say("--frequency", "'%s' found; two frequencies expected, as in --frequency 19k,20k", value);
 }
 
-static void take_number(double given, double *to)
-{
-    if (!isnan(given))
-        *to = given;
-}
-
 static bool make_spec(const struct settings *s, enum lds_signal_kind kind, struct lds_signal_spec *spec)
 {
     lds_signal_spec_init(spec, kind);
+    if (!take_own(s, kind, spec))
+        return false;
     if (s->bits)
         spec->bits = (int)strtol(s->bits, NULL, 10);
     if (!isnan(s->rate_hz) && s->rate_hz != rint(s->rate_hz))
@@ -182,15 +184,6 @@ static bool make_spec(const struct settings *s, enum lds_signal_kind kind, struc
     spec->repeats = s->repeats > 0 ? s->repeats : spec->repeats;
     spec->and_back = s->and_back;
     spec->pink = s->pink;
-    take_number(s->ratio, &spec->ratio);
-    take_number(s->step_db, &spec->step_db);
-    take_number(s->hold_s, &spec->hold_s);
-    take_number(s->on_s, &spec->on_s);
-    take_number(s->off_s, &spec->off_s);
-    take_number(s->seconds, &spec->seconds);
-    take_number(s->level_dbfs, &spec->level_dbfs);
-    take_number(s->lead_s, &spec->lead_s);
-    take_number(s->tail_s, &spec->tail_s);
     if (kind == LDS_SIGNAL_SWEEP) {
         spec->frequency_hz[1] = 0.45 * spec->rate_hz;
         return take("--from", s->from, "Hz", &spec->frequency_hz[0]) &&
@@ -355,8 +348,7 @@ static enum exit_status run_signal(const void *chosen, int operands, char **oper
         return EXIT_TROUBLE;
     }
     const enum lds_signal_kind kind = kind_of(operand[0]);
-    if (kind == LDS_SIGNAL_NONE || !check_options(settings, kind) || !make_spec(settings, kind, &spec) ||
-        !output_check_file("OUT.wav", operand[1]))
+    if (kind == LDS_SIGNAL_NONE || !make_spec(settings, kind, &spec) || !output_check_file("OUT.wav", operand[1]))
         return EXIT_TROUBLE;
     lds_bench_init(&bench);
     if (!settings->bench || say_unless(lds_bench_load(&bench, settings->bench, &error), settings->bench, &error))

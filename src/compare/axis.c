@@ -8,7 +8,6 @@
 
 #include "compare/axis.h"
 #include "compare/statistics.h"
-#include "compare/stretches.h"
 #include "grow.h"
 
 static const double EDGE_SAME = 1e-6; /* relative */

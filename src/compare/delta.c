@@ -1,4 +1,4 @@
-#include "compare/delta.h"
+#include "compare/fact.h"
 
 #include <math.h>
 

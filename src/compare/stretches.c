@@ -1,4 +1,4 @@
-#include "compare/stretches.h"
+#include "compare/axis.h"
 
 #include <math.h>
 #include <string.h>

@@ -6,9 +6,9 @@
 
 #include "fail.h"
 #include "job/check_parts.h"
+#include "job/look.h"
 #include "job/power.h"
 #include "job/remarks.h"
-#include "job/repeats.h"
 #include "job/steps.h"
 #include "scrap.h"
 

@@ -3,9 +3,9 @@
 #include <stdio.h>
 
 #include "job/check_parts.h"
+#include "job/look.h"
 #include "job/power.h"
 #include "job/remarks.h"
-#include "job/role_fits.h"
 #include "job/tone.h"
 
 static const double LITTLE_ROOM = 0.794; /* 1 dB */

@@ -3,8 +3,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "job/look.h"
 #include "job/propose.h"
-#include "job/role_fits.h"
 #include "job/roles.h"
 #include "job/tone.h"
 

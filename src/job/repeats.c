@@ -1,4 +1,4 @@
-#include "job/repeats.h"
+#include "job/look.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,4 +1,4 @@
-#include "job/role_fits.h"
+#include "job/look.h"
 
 #include <stdio.h>
 

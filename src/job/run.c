@@ -8,7 +8,6 @@
 #include "job/groups.h"
 #include "job/look.h"
 #include "job/remarks.h"
-#include "job/role_fits.h"
 #include "job/steps.h"
 
 void lds_job_options_init(struct lds_job_options *options)

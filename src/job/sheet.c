@@ -9,7 +9,7 @@
 #include "grow.h"
 #include "ini_file.h"
 #include "job/digest.h"
-#include "job/repeats.h"
+#include "job/look.h"
 #include "job/roles.h"
 #include "job/sheet.h"
 #include "safe_text.h"

@@ -8,8 +8,8 @@
 
 #include <cmocka.h>
 
+#include "compare/axis.h"
 #include "compare/made.h"
-#include "compare/stretches.h"
 #include "simulate/check.h"
 #include "simulate/random.h"
 

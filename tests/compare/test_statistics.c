@@ -7,7 +7,7 @@
 
 #include <cmocka.h>
 
-#include "compare/delta.h"
+#include "compare/fact.h"
 #include "compare/outlier.h"
 #include "compare/statistics.h"
 #include "simulate/check.h"

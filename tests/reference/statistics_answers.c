@@ -11,7 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "compare/delta.h"
+#include "compare/fact.h"
 #include "compare/outlier.h"
 #include "compare/statistics.h"
 
