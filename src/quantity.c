@@ -16,13 +16,6 @@ static const struct {
     {"M", 1e6},         {"G", 1e9},
 };
 
-static const char *skip_space(const char *text)
-{
-    while (*text == ' ' || *text == '\t')
-        text++;
-    return text;
-}
-
 /* Whether text[0..length) is the unit. */
 static bool is_unit(const char *text, size_t length, const char *unit)
 {
@@ -55,11 +48,11 @@ static double suffix_factor(const char *text, size_t length, const char *unit)
 bool lds_quantity_parse(const char *text, const char *unit, double *value)
 {
     double number;
-    text = skip_space(text);
+    text += strspn(text, " \t");
     const char *rest = lds_number_read(text, '.', &number, NULL);
     if (!rest)
         return false;
-    rest = skip_space(rest);
+    rest += strspn(rest, " \t");
     size_t length = strlen(rest);
     while (length > 0 && strchr(" \t\r\n", rest[length - 1]))
         length--;

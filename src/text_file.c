@@ -16,46 +16,29 @@ static const char *kind_of(mode_t mode)
     return S_ISDIR(mode) ? "a folder" : S_ISFIFO(mode) ? "a pipe" : S_ISSOCK(mode) ? "a socket" : "a device";
 }
 
-/* Finds the ends of lines and bytes that do not belong in text. A line ends with a line feed, or a carriage return and
- * a line feed. */
-struct looking {
-    long line;
-    bool returned; /* the previous byte was a carriage return */
-};
-
-static enum lds_status look_at(struct looking *at, int byte, const char *path, struct lds_error *error)
-{
-    bool lost_return = at->returned && byte != '\n' && byte != EOF;
-    at->returned = byte == '\r';
-    if (lost_return)
-        return lds_fail(
-            error, LDS_BAD_USE,
-            "%s:%ld: holds a carriage return within the line; lines that end with a line feed, or with both, "
-            "expected: save the file again with such lines",
-            path, at->line);
-    if (byte == '\0')
-        return lds_fail(
-            error, LDS_BAD_USE,
-            "%s:%ld: holds a byte 0, which text does not; a file of text expected: save it as UTF-8, or name "
-            "another",
-            path, at->line);
-    at->line += byte == '\n';
-    return LDS_OK;
-}
-
+/* Finds bytes that do not belong in text. A line ends with a line feed, or a carriage return and a line feed. */
 static enum lds_status look_over(FILE *file, const char *path, const char *what, struct lds_error *error)
 {
-    struct looking at = {.line = 1};
     enum lds_status status = LDS_OK;
-    long bytes = 0;
-    int byte;
-    do {
-        byte = getc(file);
-        status = look_at(&at, byte, path, error);
-        if (!status && byte != EOF && ++bytes > BYTES_MAX)
+    long line = 1, bytes = 0;
+    for (int byte, before = 0; !status && (byte = getc(file)) != EOF; before = byte) {
+        if (before == '\r' && byte != '\n')
+            status = lds_fail(
+                error, LDS_BAD_USE,
+                "%s:%ld: holds a carriage return within the line; lines that end with a line feed, or with both, "
+                "expected: save the file again with such lines",
+                path, line);
+        else if (byte == '\0')
+            status = lds_fail(
+                error, LDS_BAD_USE,
+                "%s:%ld: holds a byte 0, which text does not; a file of text expected: save it as UTF-8, or name "
+                "another",
+                path, line);
+        else if (++bytes > BYTES_MAX)
             status =
                 lds_fail(error, LDS_BAD_USE, "%s: is longer than 1 MiB; %s expected: name the right file", path, what);
-    } while (!status && byte != EOF);
+        line += byte == '\n';
+    }
     if (!status && ferror(file))
         return lds_fail(error, LDS_IO, "%s: %s cannot be read: %s; name one that can", path, what, strerror(errno));
     rewind(file);

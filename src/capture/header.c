@@ -147,17 +147,15 @@ static enum lds_status check_data(const struct lds_source *source, const struct 
 {
     int64_t there = source->size - data->body;
     *header = (struct lds_header){.stream = is_stream(source, form, data)};
-    if (!header->stream && data->bytes > (uint64_t)there)
+    const bool cut = !header->stream && data->bytes > (uint64_t)there;
+    const bool more = !header->stream && !cut && form->size_bytes == 4 && there > UINT32_MAX &&
+                      !chunks_to_end(source, form, next_chunk(source, form, data));
+    if (cut || more)
         return lds_fail(error, LDS_BAD_INPUT,
-                        "%s: the header promises %" PRIu64 " bytes of samples, the file holds %" PRId64
-                        ": it is damaged or cut short, copy or record it again",
-                        source->name, data->bytes, there);
-    if (!header->stream && form->size_bytes == 4 && there > UINT32_MAX &&
-        !chunks_to_end(source, form, next_chunk(source, form, data)))
-        return lds_fail(error, LDS_BAD_INPUT,
-                        "%s: the header promises %" PRIu64 " bytes of samples, the file holds %" PRId64
-                        ": more than this form can state, record to RF64, W64 or CAF",
-                        source->name, data->bytes, there);
+                        "%s: the header promises %" PRIu64 " bytes of samples, the file holds %" PRId64 ": %s",
+                        source->name, data->bytes, there,
+                        cut ? "it is damaged or cut short, copy or record it again"
+                            : "more than this form can state, record to RF64, W64 or CAF");
     int64_t bytes = header->stream ? there : (int64_t)data->bytes;
     if (bytes < form->data_skip)
         bytes = form->data_skip;

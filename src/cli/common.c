@@ -28,10 +28,12 @@ const struct option_row common_bench_options[] = {
 
 const struct option_row common_what_options[] = {
     {.group = "What to measure", WHOLE_OPTION("channel", PLACE(channel), LDS_CHANNELS_MAX, "1", "that channel only")},
-    {WHOLES_OPTION("driven", PLACE(driven), LDS_CHANNELS_MAX, "1",
-                   "channels that are driven, such as 1 or 1,3; decided from their levels when not given")},
-    {PAIRS_OPTION("pairs", PLACE(pairs), LDS_CHANNELS_MAX, "1-3,2-4",
-                  "pairs of channels for balance, crosstalk and coherence; 1-2,3-4 and so on when not given")},
+    {OPTION_FIELDS("driven", "N", OPTION_WHOLES, PLACE(driven),
+                   "channels that are driven, such as 1 or 1,3; decided from their levels when not given"),
+     OPTION_RANGE(1, LDS_CHANNELS_MAX), .example = "1"},
+    {OPTION_FIELDS("pairs", "N-N", OPTION_PAIRS, PLACE(pairs),
+                   "pairs of channels for balance, crosstalk and coherence; 1-2,3-4 and so on when not given"),
+     OPTION_RANGE(1, LDS_CHANNELS_MAX), .example = "1-3,2-4"},
     {BAND_OPTION("band", PLACE(bands), "400-30k", "another band for noise, THD and THD+N, besides 20-20k")},
     {QUANTITY_OPTION("mains", "HZ", PLACE(mains_hz), "Hz", 10.0, 1000.0, "50 Hz",
                      "nominal mains frequency; found between 45 and 65 Hz when not given")},

@@ -1,17 +1,11 @@
 /* Completions from the same tables as parsing. The bash one needs only bash 4 itself; the zsh one uses _arguments. */
 #include "command.h"
 
-static void print_bash_words(const char *const *words, FILE *out)
-{
-    for (size_t i = 0; words[i]; i++)
-        fprintf(out, "%s%s", i ? " " : "", words[i]);
-}
-
 /* The possible values: words, or families, as in "none level= noise= ...", whose value follows. */
 static void print_values(const struct option_row *row, FILE *out)
 {
-    if (row->words)
-        print_bash_words(row->words, out);
+    for (size_t i = 0; row->words && row->words[i]; i++)
+        fprintf(out, "%s%s", i ? " " : "", row->words[i]);
     for (size_t i = 0; row->kind == OPTION_FAMILIES && family_words[i]; i++)
         fprintf(out, "%s%s=", i || row->words ? " " : "", family_words[i]);
 }

@@ -29,8 +29,10 @@ static const struct option_row value_options[] = {LDS_EXPECT_VALUE_LIST(MANY, ON
 
 static const struct option_row tolerance_options[] = {
     {.group = "The values",
-     TOLERANCES_OPTION("tolerance", PLACE(tolerances), "r=1%",
-                       "how far a value may be off, +-; without any there are no limits")},
+     OPTION_FIELDS("tolerance", "NAME=PERCENT", OPTION_TOLERANCES, PLACE(tolerances),
+                   "how far a value may be off, +-; without any there are no limits"),
+     OPTION_RANGE(0, 100),
+     .example = "r=1%"},
     {0},
 };
 

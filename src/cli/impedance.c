@@ -23,9 +23,10 @@ static const char *const none_word[] = {"none", NULL};
 
 static const struct option_row own_options[] = {
     {.group = "The loads",
-     LOADS_OPTION("loads", PLACE(loads), "8,open",
-                  "the loads in the order of the captures, in ohm, or open; a tolerance may follow each, as in "
-                  "8:1%,1M; the load of each bench when not given")},
+     OPTION_FIELDS("loads", "A,B", OPTION_LOADS, PLACE(loads),
+                   "the loads in the order of the captures, in ohm, or open; a tolerance may follow each, as in "
+                   "8:1%,1M; the load of each bench when not given"),
+     .example = "8,open"},
     {QUANTITY_OPTION("tolerance", "PERCENT", PLACE(tolerance_percent), "%", 0.0, 50.0, "1 %",
                      "tolerance of each load that states none of its own, +-; that of the bench file when not given")},
     {QUANTITY_OPTION("damping-load", "OHM", PLACE(damping_ohm), "ohm", 0.1, 1e6, "4 ohm",

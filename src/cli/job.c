@@ -77,11 +77,14 @@ static const struct example examples[] = {
     {0},
 };
 
-/* Prints what is wrong, line by line. */
-static void say_all(const char *path, const struct lds_remarks *wrong)
+/* Prints what is wrong, line by line, or else the error. */
+static void say_all(const char *path, const struct lds_remarks *wrong, enum lds_status status,
+                    const struct lds_error *error)
 {
     for (size_t i = 0; i < wrong->count; i++)
         say_about(path, wrong->line[i]);
+    if (wrong->count == 0)
+        (void)say_unless(status, path, error);
 }
 
 static bool print_remarks(const char *title, const struct lds_remarks *remarks)
@@ -229,10 +232,7 @@ static enum exit_status run_sheet(const struct lds_sheet *sheet, const struct se
     enum exit_status status = EXIT_TROUBLE;
     enum lds_status checked = lds_job_check(sheet, &found, &error);
     char *folder = settings->out ? strdup(settings->out) : output_beside(sheet->path, "-report");
-    if (checked != LDS_OK && found.wrong.count == 0)
-        say_about(sheet->path, error.message);
-    else
-        say_all(sheet->path, &found.wrong);
+    say_all(sheet->path, &found.wrong, checked, &error);
     if (settings->check)
         status = checked != LDS_OK && found.wrong.count == 0 ? EXIT_TROUBLE : print_check(&found);
     else if (checked == LDS_OK && !folder)
@@ -254,10 +254,8 @@ static enum exit_status read_sheet(const char *path, const struct settings *sett
     enum lds_status read = lds_sheet_read(path, &sheet, &wrong, &error);
     if (read == LDS_OK)
         status = run_sheet(&sheet, settings);
-    else if (wrong.count > 0)
-        say_all(path, &wrong);
     else
-        say_about(path, error.message);
+        say_all(path, &wrong, read, &error);
     lds_remarks_free(&wrong);
     lds_sheet_free(&sheet);
     return status;

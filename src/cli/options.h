@@ -101,16 +101,9 @@ struct option_row {
     OPTION_FIELDS(option, takes, OPTION_QUANTITY, at, text), .unit = in, OPTION_RANGE(from, to), .example = sample
 #define QUANTITIES_OPTION(option, takes, at, in, from, to, sample, text)                                               \
     OPTION_FIELDS(option, takes, OPTION_QUANTITIES, at, text), .unit = in, OPTION_RANGE(from, to), .example = sample
-#define TOLERANCES_OPTION(option, at, sample, text)                                                                    \
-    OPTION_FIELDS(option, "NAME=PERCENT", OPTION_TOLERANCES, at, text), OPTION_RANGE(0, 100), .example = sample
 #define WHOLE_OPTION(option, at, to, sample, text)                                                                     \
     OPTION_FIELDS(option, "N", OPTION_WHOLE, at, text), OPTION_RANGE(1, to), .example = sample
-#define WHOLES_OPTION(option, at, to, sample, text)                                                                    \
-    OPTION_FIELDS(option, "N", OPTION_WHOLES, at, text), OPTION_RANGE(1, to), .example = sample
-#define PAIRS_OPTION(option, at, to, sample, text)                                                                     \
-    OPTION_FIELDS(option, "N-N", OPTION_PAIRS, at, text), OPTION_RANGE(1, to), .example = sample
 #define BAND_OPTION(option, at, sample, text) OPTION_FIELDS(option, "LO-HI", OPTION_BAND, at, text), .example = sample
-#define LOADS_OPTION(option, at, sample, text) OPTION_FIELDS(option, "A,B", OPTION_LOADS, at, text), .example = sample
 #define FAMILIES_OPTION(option, at, from, to, sample, text)                                                            \
     OPTION_FIELDS(option, "FAMILY=DB", OPTION_FAMILIES, at, text), OPTION_RANGE(from, to), .example = sample
 

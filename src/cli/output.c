@@ -43,35 +43,32 @@ static bool check_parent(const char *subject, const char *path)
     return true;
 }
 
-bool output_check_file(const char *subject, const char *path)
+/* bare: the path without slashes at its end. */
+static bool check_place(const char *subject, const char *path, const char *bare, bool folder)
 {
     struct stat info;
-    if (strcmp(path, "-") == 0)
-        return true;
-    if (stat(path, &info) != 0)
-        return errno == ELOOP ? say_no_place(subject, path, strerror(errno)) : check_parent(subject, path);
-    if (S_ISDIR(info.st_mode))
-        return say_no_place(subject, path, "a folder");
-    if (access(path, W_OK) != 0)
+    if (stat(bare, &info) != 0)
+        return errno == ELOOP ? say_no_place(subject, path, strerror(errno)) : check_parent(subject, bare);
+    if (S_ISDIR(info.st_mode) != folder)
+        return say_no_place(subject, path, folder ? "not a folder" : "a folder");
+    if (access(bare, folder ? W_OK | X_OK : W_OK) != 0)
         return say_no_place(subject, path, strerror(errno));
-    return S_ISREG(info.st_mode) ? check_parent(subject, path) : true;
+    return !S_ISREG(info.st_mode) || check_parent(subject, bare);
+}
+
+bool output_check_file(const char *subject, const char *path)
+{
+    return strcmp(path, "-") == 0 || check_place(subject, path, path, false);
 }
 
 bool output_check_folder(const char *subject, const char *path)
 {
-    struct stat info;
     char bare[PATH_MAX];
     size_t length = strlen(path);
     while (length > 1 && path[length - 1] == '/')
         length--;
     snprintf(bare, sizeof bare, "%.*s", (int)length, path);
-    if (stat(bare, &info) != 0)
-        return errno == ELOOP ? say_no_place(subject, path, strerror(errno)) : check_parent(subject, bare);
-    if (!S_ISDIR(info.st_mode))
-        return say_no_place(subject, path, "not a folder");
-    if (access(bare, W_OK | X_OK) != 0)
-        return say_no_place(subject, path, strerror(errno));
-    return true;
+    return check_place(subject, path, bare, true);
 }
 
 static bool same_inode(const struct stat *one, const struct stat *other)

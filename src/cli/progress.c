@@ -29,12 +29,13 @@ void progress_start(struct progress *progress, bool wanted, const char *name)
     say_escaped(slash ? slash + 1 : name, progress->name, sizeof progress->name);
 }
 
+/* How long a line may be: the terminal's last column stays free. */
 static size_t columns_of(FILE *out)
 {
     struct winsize size;
-    if (ioctl(fileno(out), TIOCGWINSZ, &size) == 0 && size.ws_col > 0)
-        return size.ws_col;
-    return 80;
+    if (ioctl(fileno(out), TIOCGWINSZ, &size) != 0 || size.ws_col == 0)
+        return 79;
+    return size.ws_col > 1 ? size.ws_col - 1u : 1;
 }
 
 /* Cuts the line to `columns` characters of UTF-8 and returns how many it has: a wrapped line could not be erased. */
@@ -95,9 +96,8 @@ void progress_show(void *context, const char *doing, double fraction)
         return;
     char line[512];
     format_line(progress->name, doing, fraction, elapsed_s, line, sizeof line);
-    const size_t columns = columns_of(progress->out);
     erase(progress);
-    progress->width = cut_line(line, columns > 1 ? columns - 1 : 1);
+    progress->width = cut_line(line, columns_of(progress->out));
     fputs(line, progress->out);
     fflush(progress->out);
     progress->shown_s = now_s;
@@ -150,12 +150,12 @@ static void draw(struct progress_many *many, double now_s)
         if (!one->begun || one->fraction >= 1.0)
             continue;
         format_line(one->name, one->doing, one->fraction, now_s - one->start_s, line, sizeof line);
-        cut_line(line, columns > 1 ? columns - 1 : 1);
+        cut_line(line, columns);
         fprintf(many->out, "%s\033[K\n", line); /* erase to the end of the line */
         lines++;
     }
     snprintf(line, sizeof line, "%zu of %zu captures done", done, many->count);
-    cut_line(line, columns > 1 ? columns - 1 : 1);
+    cut_line(line, columns);
     fprintf(many->out, "%s\033[K\033[J", line); /* and of the screen: there may be fewer lines than before */
     fflush(many->out);
     many->lines = lines + 1;

@@ -6,30 +6,16 @@
 
 #include "loadside/report.h"
 
-/* Writes the escape of one byte to escape (5 bytes), or the byte itself. */
-static void escape_byte(unsigned char byte, char *escape)
+/* Escapes control characters and, if asked, whatever is not ASCII; what does not fit is left out. */
+static void escape_bytes(const char *text, bool ascii, char *line, size_t size)
 {
-    if (byte == '\n') {
-        strcpy(escape, "\\n");
-    } else if (byte == '\t') {
-        strcpy(escape, "\\t");
-    } else if (byte < 0x20 || byte == 0x7f) {
-        snprintf(escape, 5, "\\x%02x", byte);
-    } else {
-        escape[0] = (char)byte;
-        escape[1] = '\0';
-    }
-}
-
-/* Without memory: escapes everything that is not ASCII. */
-static void escape_plainly(const char *text, char *line, size_t size)
-{
-    char escape[5];
     size_t used = 0;
-    for (const char *p = text; *p && size > 0; p++) {
-        escape_byte((unsigned char)*p, escape);
-        if ((unsigned char)*p >= 0x80)
-            snprintf(escape, sizeof escape, "\\x%02x", (unsigned char)*p);
+    for (const unsigned char *p = (const unsigned char *)text; *p && size > 0; p++) {
+        char escape[5] = {(char)*p, '\0'};
+        if (*p == '\n' || *p == '\t')
+            strcpy(escape, *p == '\n' ? "\\n" : "\\t");
+        else if (*p < 0x20 || *p == 0x7f || (ascii && *p >= 0x80))
+            snprintf(escape, sizeof escape, "\\x%02x", *p);
         const size_t length = strlen(escape);
         if (used + length >= size)
             break;
@@ -43,23 +29,18 @@ static void escape_plainly(const char *text, char *line, size_t size)
 /* Also escapes what the library escapes: controls beyond ASCII, changes of direction, invalid UTF-8. */
 void say_escaped(const char *text, char *line, size_t size)
 {
-    char *safe, escape[5], *bytes = malloc(4 * strlen(text) + 1);
-    size_t used = 0;
-    for (const char *p = text; bytes && *p; p++) {
-        escape_byte((unsigned char)*p, escape);
-        const size_t length = strlen(escape);
-        memcpy(bytes + used, escape, length);
-        used += length;
+    const size_t room = 4 * strlen(text) + 1;
+    char *bytes = malloc(room), *safe = NULL;
+    if (bytes) {
+        escape_bytes(text, false, bytes, room);
+        safe = lds_words_escape(bytes);
     }
-    if (bytes)
-        bytes[used] = '\0';
-    safe = bytes ? lds_words_escape(bytes) : NULL;
     free(bytes);
-    if (!safe) {
-        escape_plainly(text, line, size);
+    if (!safe) { /* without memory */
+        escape_bytes(text, true, line, size);
         return;
     }
-    used = strlen(safe);
+    size_t used = strlen(safe);
     if (used >= size)
         for (used = size ? size - 1 : 0; used > 0 && ((unsigned char)safe[used] & 0xc0) == 0x80;)
             used--; /* cut between characters */

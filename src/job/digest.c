@@ -1,7 +1,6 @@
 #include "job/digest.h"
 
 #include <errno.h>
-#include <nettle/sha2.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,6 +20,14 @@ bool lds_is_stream(const char *path)
     return stat(path, &info) == 0 && !S_ISREG(info.st_mode) && !S_ISDIR(info.st_mode);
 }
 
+void lds_digest_hex(struct sha256_ctx *sum, char *text)
+{
+    uint8_t byte[SHA256_DIGEST_SIZE];
+    sha256_digest(sum, sizeof byte, byte);
+    for (size_t i = 0; i < sizeof byte; i++)
+        snprintf(text + 2 * i, 3, "%02x", byte[i]);
+}
+
 static enum lds_status digest(const char *path, struct lds_job_file *file, struct lds_error *error)
 {
     FILE *in = fopen(path, "re");
@@ -28,7 +35,7 @@ static enum lds_status digest(const char *path, struct lds_job_file *file, struc
         return lds_fail(error, LDS_IO, "%s: cannot be read again for its SHA-256: %s; leave it where it is", path,
                         strerror(errno));
     struct sha256_ctx context;
-    uint8_t digest[SHA256_DIGEST_SIZE], *block = malloc(BLOCK);
+    uint8_t *block = malloc(BLOCK);
     sha256_init(&context);
     for (size_t got; block && (got = fread(block, 1, BLOCK, in)) > 0;) {
         sha256_update(&context, got, block);
@@ -43,9 +50,7 @@ static enum lds_status digest(const char *path, struct lds_job_file *file, struc
     if (reason)
         return lds_fail(error, LDS_IO, "%s: cannot be read: %s; repair it or copy it elsewhere", path,
                         strerror(reason));
-    sha256_digest(&context, sizeof digest, digest);
-    for (size_t i = 0; i < sizeof digest; i++)
-        snprintf(file->sha256 + 2 * i, 3, "%02x", digest[i]);
+    lds_digest_hex(&context, file->sha256);
     return LDS_OK;
 }
 

@@ -52,21 +52,14 @@ static void begin_capture(struct lds_sheet_reading *reading, const char *name)
     reading->section = add_capture(reading, name) ? LDS_SHEET_CAPTURE : LDS_SHEET_NOWHERE;
 }
 
-static enum lds_status unknown_section(const char *name, struct lds_error *error)
+/* By its first word: the nearest of "capturs idle" is "capture". */
+static enum lds_status unknown_section(const char *word, struct lds_error *error)
 {
     const char *names[LDS_SHEET_SECTIONS];
-    char word[64]; /* the nearest of "capturs idle" is "capture" */
     for (int i = 0; i < LDS_SHEET_SECTIONS; i++)
         names[i] = lds_sheet_section_name((enum lds_sheet_section)i);
-    snprintf(word, sizeof word, "%.*s", (int)strcspn(name, " \t"), name);
     return lds_ini_unknown("unknown section", word, names, LDS_SHEET_SECTIONS, "the sections are in docs/job-sheet.md",
                            error);
-}
-
-static bool is_word(const char *name, size_t length, enum lds_sheet_section section)
-{
-    const char *word = lds_sheet_section_name(section);
-    return strlen(word) == length && strncmp(name, word, length) == 0;
 }
 
 static enum lds_status begin_section(void *context, const struct lds_ini_place *at, bool closed,
@@ -74,7 +67,8 @@ static enum lds_status begin_section(void *context, const struct lds_ini_place *
 {
     struct lds_sheet_reading *reading = context;
     const char *name = at->section;
-    size_t word = strcspn(name, " \t");
+    char word[64]; /* its first */
+    snprintf(word, sizeof word, "%.*s", (int)strcspn(name, " \t"), name);
     reading->line = reading->section_line = at->line;
     reading->section = LDS_SHEET_NOWHERE;
     if (!closed) /* the keys after it belong to whatever was meant */
@@ -88,13 +82,13 @@ static enum lds_status begin_section(void *context, const struct lds_ini_place *
         reading->section = LDS_SHEET_BENCH;
     if (reading->section != LDS_SHEET_NOWHERE)
         return LDS_OK;
-    const char *own = name + word + strspn(name + word, " \t");
-    if (is_word(name, word, LDS_SHEET_CAPTURE))
+    const char *own = name + strlen(word) + strspn(name + strlen(word), " \t");
+    if (strcmp(word, lds_sheet_section_name(LDS_SHEET_CAPTURE)) == 0)
         begin_capture(reading, own);
-    else if (is_word(name, word, LDS_SHEET_EXPECT))
+    else if (strcmp(word, lds_sheet_section_name(LDS_SHEET_EXPECT)) == 0)
         reading->section = lds_sheet_expect_begin(reading, own) ? LDS_SHEET_EXPECT : LDS_SHEET_NOWHERE;
     else
-        return unknown_section(name, error);
+        return unknown_section(word, error);
     return LDS_OK;
 }
 

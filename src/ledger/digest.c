@@ -1,20 +1,12 @@
 #include "ledger/digest.h"
 
 #include <inttypes.h>
-#include <nettle/sha2.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "fail.h"
-
-static void write_hex(struct sha256_ctx *sum, char text[LDS_DIGEST_TEXT])
-{
-    uint8_t byte[SHA256_DIGEST_SIZE];
-    sha256_digest(sum, sizeof byte, byte);
-    for (size_t i = 0; i < sizeof byte; i++)
-        snprintf(text + 2 * i, 3, "%02x", byte[i]);
-}
+#include "job/digest.h"
 
 static void add_text(struct sha256_ctx *sum, const char *text)
 {
@@ -61,7 +53,7 @@ enum lds_status lds_digest_identity(const struct lds_job *job, char identity[LDS
     for (size_t i = 0; i < sheet->captures; i++)
         add_text(&sum, capture[i]);
     free(capture);
-    write_hex(&sum, identity);
+    lds_digest_hex(&sum, identity);
     return LDS_OK;
 }
 
@@ -141,7 +133,7 @@ void lds_digest_rows(struct lds_ledger *ledger, int version, int64_t job, char d
     for (size_t i = 0; i < sizeof parts / sizeof parts[0]; i++)
         if (version >= parts[i].since)
             lds_sql_each(ledger, parts[i].sql, add_row, &(struct table){&sum, parts[i].table}, "i", job);
-    write_hex(&sum, digest);
+    lds_digest_hex(&sum, digest);
 }
 
 static void check_job(void *context, struct lds_ledger *ledger, sqlite3_stmt *row)

@@ -118,14 +118,11 @@ static enum lds_status check_frequency(const struct lds_signal_spec *spec, doubl
 
 static enum lds_status check_shape(const struct lds_signal_spec *spec, struct lds_error *error)
 {
+    const bool one = spec->kind != LDS_SIGNAL_SILENCE && spec->kind != LDS_SIGNAL_NOISE;
     const bool two = spec->kind == LDS_SIGNAL_TWO_TONE || spec->kind == LDS_SIGNAL_SWEEP;
-    enum lds_status status = LDS_OK;
-    if (spec->kind != LDS_SIGNAL_SILENCE && spec->kind != LDS_SIGNAL_NOISE)
-        status = check_frequency(spec, spec->frequency_hz[0], error);
-    if (!status && two)
-        status = check_frequency(spec, spec->frequency_hz[1], error);
-    if (status)
-        return status;
+    if ((one && check_frequency(spec, spec->frequency_hz[0], error)) ||
+        (two && check_frequency(spec, spec->frequency_hz[1], error)))
+        return LDS_BAD_USE;
     if (spec->kind == LDS_SIGNAL_SWEEP && !(spec->frequency_hz[1] > 1.01 * spec->frequency_hz[0]))
         return lds_fail(error, LDS_BAD_USE, "a sweep from %.6g to %.6g Hz found; one that rises expected",
                         spec->frequency_hz[0], spec->frequency_hz[1]);
@@ -193,17 +190,10 @@ static void choose(struct lds_signal_spec *spec)
 
 enum lds_status lds_signal_spec_check(struct lds_signal_spec *spec, struct lds_error *error)
 {
-    enum lds_status status = check_form(spec, error);
-    if (!status)
-        status = check_level(spec, spec->level_dbfs, error);
-    if (!status && spec->kind == LDS_SIGNAL_STAIRCASE)
-        status = check_level(spec, spec->to_dbfs, error);
-    if (!status)
-        status = check_shape(spec, error);
-    if (!status)
-        status = check_times(spec, error);
-    if (status)
-        return status;
+    const bool steps = spec->kind == LDS_SIGNAL_STAIRCASE;
+    if (check_form(spec, error) || check_level(spec, spec->level_dbfs, error) ||
+        (steps && check_level(spec, spec->to_dbfs, error)) || check_shape(spec, error) || check_times(spec, error))
+        return LDS_BAD_USE; /* none finds anything else */
     choose(spec);
     return check_chosen(spec, error);
 }
