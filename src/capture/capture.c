@@ -9,7 +9,6 @@
 #include <time.h>
 #include <unistd.h>
 
-#include "capture/finite.h"
 #include "capture/reader.h"
 #include "capture/spool.h"
 #include "capture/text.h"

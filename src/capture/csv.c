@@ -10,7 +10,6 @@
 #include <unistd.h>
 
 #include "capture/csv_parts.h"
-#include "capture/finite.h"
 #include "capture/reader.h"
 #include "capture/spool.h"
 #include "capture/text.h"

@@ -1,4 +1,4 @@
-#include "capture/finite.h"
+#include "capture/reader.h"
 
 #include <math.h>
 #include <stdio.h>

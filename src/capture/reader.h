@@ -2,6 +2,8 @@
 #ifndef LDS_CAPTURE_READER_H
 #define LDS_CAPTURE_READER_H
 
+#include <stddef.h>
+
 #include "loadside/capture.h"
 
 #define LDS_RATE_MIN_HZ 8e3
@@ -57,5 +59,16 @@ enum lds_status lds_capture_check(const struct lds_capture *capture, struct lds_
 /* From now on the capture is these frames, and frame 0 is the first of them; frames 0: all of it again. Seek before
  * reading on. */
 void lds_capture_limit(struct lds_capture *capture, int64_t first, int64_t frames);
+
+/* Samples must be smaller than this, in full scales or in volts: 2^100, about 1e30. Sums of fourth powers then stay far
+ * from overflow. */
+#define LDS_SAMPLE_LIMIT 0x1p100
+
+/* Finite, and below the limit. */
+bool lds_finite_is_sample(double value);
+/* Index of the first invalid value, -1 when there is none. */
+int64_t lds_finite_first_bad(const double *samples, int64_t count);
+/* Describes such a value for an error: "not a number", ...; may be written to text, which has room for 64. */
+const char *lds_finite_fault(double value, char *text, size_t size);
 
 #endif

@@ -437,11 +437,9 @@ static void mark_channel(const struct lds_measurement *m, struct lds_channel *ch
 enum lds_status lds_chain_apply(struct lds_measurement *measurement, const struct lds_measurement *chain, size_t chains,
                                 struct lds_error *error)
 {
-    for (size_t i = 0; i < chains; i++) {
-        enum lds_status status = lds_chain_fits(measurement, &chain[i], error);
-        if (status != LDS_OK)
-            return status;
-    }
+    for (size_t i = 0; i < chains; i++)
+        if (lds_chain_fits(measurement, &chain[i], error))
+            return LDS_BAD_INPUT; /* it finds nothing else */
     for (size_t c = 0; c < measurement->channels; c++)
         mark_channel(measurement, &measurement->channel[c], chain, chains);
     for (size_t p = 0; p < measurement->pairs; p++) {

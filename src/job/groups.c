@@ -8,16 +8,11 @@
 
 #include "grow.h"
 #include "hz_words.h"
-
-static bool same_power(double a, double b)
-{
-    return a == b || (isnan(a) && isnan(b));
-}
+#include "job/power.h"
 
 static bool same_but_tone(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
 {
-    return a->role == b->role && a->channel == b->channel && a->driven == b->driven &&
-           same_power(a->power_w, b->power_w);
+    return a->role == b->role && a->channel == b->channel && a->driven == b->driven && lds_same_power(a, b);
 }
 
 /* The captures to group, by their index. */

@@ -9,6 +9,7 @@
 #include "hz_words.h"
 #include "job/digest.h"
 #include "job/groups.h"
+#include "job/power.h"
 #include "job/tone.h"
 
 static const double SHORTEST_S = 0.2; /* of lds_measure */
@@ -99,8 +100,7 @@ static void look_at(const struct lds_sheet_capture *capture, struct lds_look *lo
 
 static bool same_but_tone(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
 {
-    return a->role == b->role && a->channel == b->channel &&
-           (a->power_w == b->power_w || (isnan(a->power_w) && isnan(b->power_w)));
+    return a->role == b->role && a->channel == b->channel && lds_same_power(a, b);
 }
 
 static bool played_as_two(const struct lds_sheet *sheet, const struct lds_look *look, size_t a, size_t b)

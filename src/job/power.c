@@ -13,6 +13,11 @@ const struct lds_bench *lds_power_bench(const struct lds_sheet_capture *capture)
     return bench;
 }
 
+bool lds_same_power(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b)
+{
+    return a->power_w == b->power_w || (isnan(a->power_w) && isnan(b->power_w));
+}
+
 bool lds_power_is_stated(const struct lds_sheet *sheet, const struct lds_sheet_capture *capture, double low_w,
                          double high_w)
 {

@@ -12,10 +12,10 @@
 
 #include "fail.h"
 #include "grow.h"
+#include "job/keys.h"
 #include "job/path_between.h"
 #include "job/remarks.h"
 #include "job/sheet.h"
-#include "job/sheet_write.h"
 #include "job/tone.h"
 #include "loadside/signal.h"
 #include "safe_text.h"

@@ -2,8 +2,8 @@
 #include <math.h>
 #include <string.h>
 
+#include "job/keys.h"
 #include "job/propose.h"
-#include "job/sheet_write.h"
 
 /* A path as the value of a key: in quotes where its characters would not be read as they are. */
 static void write_file(FILE *out, const char *key, const char *folder, const char *file)

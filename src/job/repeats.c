@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "hz_words.h"
+#include "job/power.h"
 
 struct repeats {
     const struct lds_sheet *sheet;
@@ -18,17 +19,12 @@ static bool same_text(const char *a, const char *b)
     return a && b ? strcmp(a, b) == 0 : a == b;
 }
 
-static bool same_power(double a, double b)
-{
-    return a == b || (isnan(a) && isnan(b));
-}
-
 /* Equal in everything but the tone. */
 static bool stated_alike(const struct repeats *r, size_t i, size_t k)
 {
     const struct lds_sheet_capture *a = &r->all[i], *b = &r->all[k];
     return a->role->name[0] && !a->role->chain && a->role == b->role && a->when == b->when &&
-           a->channel == b->channel && same_power(a->power_w, b->power_w) && same_text(a->bench_file, b->bench_file);
+           a->channel == b->channel && lds_same_power(a, b) && same_text(a->bench_file, b->bench_file);
 }
 
 /* A sine that cannot be read may have any tone. */

@@ -10,7 +10,6 @@
 #include "fail.h"
 #include "job/keys.h"
 #include "job/roles.h"
-#include "job/sheet_write.h"
 
 static const char head[] =
     "; Job sheet of loadside: what was done to a unit, and which captures were taken. Fill in what is known, leave "
