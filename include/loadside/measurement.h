@@ -83,21 +83,26 @@ struct lds_absent {
 
 struct lds_series; /* loadside/series.h */
 
-/* What was played, or what the capture shows of it. lds_signal_name gives the word used in JSON. */
-enum lds_signal_kind {
-    LDS_SIGNAL_NONE,      /* not known: a result of an earlier version */
-    LDS_SIGNAL_SILENCE,   /* "silence": idle, nothing was played */
-    LDS_SIGNAL_SINE,      /* "sine": one tone */
-    LDS_SIGNAL_TWO_TONE,  /* "two-tone" */
-    LDS_SIGNAL_SWEEP,     /* "sweep": a tone that moves through the band */
-    LDS_SIGNAL_STAIRCASE, /* "staircase": one tone that steps in level */
-    LDS_SIGNAL_BURST,     /* "burst": one tone, alternately on and off or loud and soft */
-    LDS_SIGNAL_NOISE,     /* "noise": steady and broad */
-    LDS_SIGNAL_PROGRAMME, /* "programme": music, speech, or anything else loud that is none of the others */
-    LDS_SIGNAL_POWER_ON,  /* "power-on": the amplifier is switched on */
-};
-enum { LDS_SIGNALS = LDS_SIGNAL_POWER_ON + 1 };
-const char *lds_signal_name(enum lds_signal_kind kind); /* NONE: "" */
+/* What was played, or what the capture shows of it: the word used in JSON, what it is called in a sentence, and whether
+ * level, lines and noise stay the same throughout (if not, its noise is not the amplifier's). NONE is not known, as in
+ * a result of an earlier version; a programme is anything loud that is none of the others. */
+#define LDS_SIGNAL_LIST(KIND)                                                                                          \
+    KIND(NONE, "", "", true)                                                                                           \
+    KIND(SILENCE, "silence", "silence", true)                                                                          \
+    KIND(SINE, "sine", "a tone", true)                                                                                 \
+    KIND(TWO_TONE, "two-tone", "two tones", true)                                                                      \
+    KIND(SWEEP, "sweep", "a sweep", false)                                                                             \
+    KIND(STAIRCASE, "staircase", "a tone that steps in level", false)                                                  \
+    KIND(BURST, "burst", "a tone in bursts", false)                                                                    \
+    KIND(NOISE, "noise", "noise", true)                                                                                \
+    KIND(PROGRAMME, "programme", "music, speech or the like", false)                                                   \
+    KIND(POWER_ON, "power-on", "the amplifier being switched on", false)
+#define LDS_SIGNAL_ID(id, name, phrase, steady) LDS_SIGNAL_##id,
+enum lds_signal_kind { LDS_SIGNAL_LIST(LDS_SIGNAL_ID) LDS_SIGNALS };
+#undef LDS_SIGNAL_ID
+const char *lds_signal_name(enum lds_signal_kind kind);
+const char *lds_signal_phrase(enum lds_signal_kind kind);
+bool lds_signal_is_steady(enum lds_signal_kind kind);
 
 struct lds_signal {
     enum lds_signal_kind kind;
@@ -108,13 +113,6 @@ struct lds_signal {
     double frequency_hz[2]; /* of the tone; of two tones, the stronger first; of a sweep, start and end; else NAN */
     char words[128];        /* "two tones, 19 kHz and 20 kHz"; "" if the kind says it all */
 };
-
-/* What such a signal is called in a sentence: "two tones", "a sweep"; NONE: "". */
-const char *lds_signal_phrase(enum lds_signal_kind kind);
-
-/* Whether level, lines and noise of such a signal stay the same throughout; if not, its noise is not the
- * amplifier's. */
-bool lds_signal_is_steady(enum lds_signal_kind kind);
 
 struct lds_flag_rules;
 
