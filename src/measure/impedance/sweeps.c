@@ -7,6 +7,7 @@
 #include "fail.h"
 #include "measure/impedance/result.h"
 #include "measure/known/measure_known.h"
+#include "measure/statistics/uncertainty.h"
 #include "record/record.h"
 #include "record/series.h"
 #include "scarce.h"
@@ -85,8 +86,8 @@ static bool impedance_at(const struct work *w, const struct lds_transfer_point p
 /* A series holds no value below 0: what is not above it has an upper limit alone. */
 static bool add_row(struct lds_series *series, double hz, const struct lds_source_impedance *z, double u_bench)
 {
-    const double u_b = 1.96 * hypot(z->u_loads, u_bench), low = z->value - hypot(z->value - z->low, u_b),
-                 high = z->value + hypot(z->high - z->value, u_b);
+    const double u_b = lds_coverage(INFINITY) * hypot(z->u_loads, u_bench),
+                 low = z->value - hypot(z->value - z->low, u_b), high = z->value + hypot(z->high - z->value, u_b);
     const bool above = z->value > 0.0;
     const double row[] = {hz, above ? z->value : (double)NAN};
     if (!lds_series_add_row(series, row))

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "fail.h"
+#include "grow.h"
 #include "large.h"
 #include "measure/each_channel.h"
 #include "measure/feed.h"
@@ -439,14 +440,12 @@ static enum lds_status add_problems(struct work *w)
         if (!known->found || isnan(known->breaks_s))
             continue;
         struct lds_channel *channel = &w->measurement->channel[c];
-        struct lds_problem *grown = realloc(channel->problem, (channel->problems + 1) * sizeof *channel->problem);
-        if (!grown)
+        struct lds_problem *problem = lds_grow(&channel->problem, &channel->problems, sizeof *problem);
+        if (!problem)
             return lds_fail_memory(w->error, "the record");
-        channel->problem = grown;
-        grown[channel->problems++] =
-            (struct lds_problem){.kind = LDS_PROBLEM_BREAKS_OFF,
-                                 .at_s = known->breaks_s,
-                                 .samples = (known->resumes_s - known->breaks_s) * w->info->rate_hz};
+        *problem = (struct lds_problem){.kind = LDS_PROBLEM_BREAKS_OFF,
+                                        .at_s = known->breaks_s,
+                                        .samples = (known->resumes_s - known->breaks_s) * w->info->rate_hz};
     }
     return LDS_OK;
 }
