@@ -21,19 +21,12 @@ struct lds_beside lds_beside_from(const struct lds_comparison *comparison, size_
     return beside;
 }
 
-static const struct lds_change *first_change(const struct lds_change_row *row)
-{
-    size_t c = 0;
-    while (!row->of[c])
-        c++;
-    return row->of[c];
-}
-
 static struct lds_change_row *row_of(struct lds_change_row **row, size_t *rows, const struct lds_change *change)
 {
     for (size_t i = 0; i < *rows; i++)
-        if (strcmp(first_change(&(*row)[i])->key, change->key) == 0)
-            return &(*row)[i];
+        for (size_t c = 0; c < LDS_SIDE_BY_SIDE; c++)
+            if ((*row)[i].of[c] && strcmp((*row)[i].of[c]->key, change->key) == 0)
+                return &(*row)[i];
     struct lds_change_row *made = lds_grow(row, rows, sizeof *made);
     if (made)
         made->group = LDS_CHANGES_SHOWN;

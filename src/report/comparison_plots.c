@@ -23,7 +23,6 @@ static bool fill_sides(struct lds_plot *plot, const struct lds_side side[2], cha
 {
     static const char *const words[2] = {"before", "after"};
     const char *file[2] = {"", ""};
-    bool enough = true;
     for (int i = 0; i < 2; i++)
         plot->side[i] = (struct lds_plot_side){
             .word = words[i], .side = side[i], .channel = first_channel(side[i], plot->compared->channel, &file[i])};
@@ -35,15 +34,10 @@ static bool fill_sides(struct lds_plot *plot, const struct lds_side side[2], cha
             snprintf(first, sizeof first, ", the first of %zu", side[i].captures);
             snprintf(others, sizeof others, " and %zu more", side[i].captures - 1);
         }
-        if (asprintf(&name[i], "%s: %s%s", words[i], shown, first) < 0)
-            name[i] = NULL;
-        if (asprintf(&all[i], "%s: %s%s", words[i], shown, others) < 0)
-            all[i] = NULL;
-        plot->side[i].name = name[i];
-        plot->side[i].all = all[i];
-        enough = enough && name[i] && all[i];
+        plot->side[i].name = name[i] = lds_made("%s: %s%s", words[i], shown, first);
+        plot->side[i].all = all[i] = lds_made("%s: %s%s", words[i], shown, others);
     }
-    return enough;
+    return name[0] && name[1] && all[0] && all[1];
 }
 
 static const char stem[] = "comparison";

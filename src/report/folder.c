@@ -124,15 +124,15 @@ static bool add_drawings(struct plots *plots, const char *folder, const char *sl
 
 static bool add_group(struct plots *plots, const char *folder, const struct lds_job_group *group)
 {
+    const struct lds_measurement *const *const captures[] = {group->before_capture, group->after_capture,
+                                                             group->other_capture};
+    const size_t count[] = {group->before, group->after, group->other};
     struct drawing drawing = {
         .before = group->before, .after = group->after, .options = group->compared ? LDS_PLOT_SCRIPTS : LDS_PLOT_PAGE};
-    drawing.capture = calloc(group->before + group->after + group->other + 1, sizeof *drawing.capture);
-    for (size_t i = 0; drawing.capture && i < group->before; i++)
-        drawing.capture[drawing.captures++] = *group->before_capture[i];
-    for (size_t i = 0; drawing.capture && i < group->after; i++)
-        drawing.capture[drawing.captures++] = *group->after_capture[i];
-    for (size_t i = 0; drawing.capture && i < group->other; i++)
-        drawing.capture[drawing.captures++] = *group->other_capture[i];
+    drawing.capture = calloc(count[0] + count[1] + count[2] + 1, sizeof *drawing.capture);
+    for (size_t s = 0; drawing.capture && s < 3; s++)
+        for (size_t i = 0; i < count[s]; i++)
+            drawing.capture[drawing.captures++] = *captures[s][i];
     return add_drawings(plots, folder, group->slug, drawing, group->compared ? &group->comparison : NULL);
 }
 

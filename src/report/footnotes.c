@@ -53,12 +53,9 @@ void lds_footnote_flags(struct lds_footnotes *notes, unsigned flags, bool bench,
         {LDS_FLAG_PHASE_NOT_KNOWN, "is from levels alone, as if it were a resistance: an inductance hardly shows.",
          " One capture, switched from load to load and back, tells the phase too."},
     };
-    for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
-        char sentence[192];
-        snprintf(sentence, sizeof sentence, "%s%s", of[i].sentence, bench ? of[i].advice : "");
+    for (size_t i = 0; i < sizeof of / sizeof of[0]; i++)
         if (flags & of[i].flag)
-            lds_footnote(notes, sentence, marks);
-    }
+            lds_footnote(notes, lds_sentence("%s%s", of[i].sentence, bench ? of[i].advice : "").text, marks);
 }
 
 void lds_footnotes_print(const struct lds_footnotes *notes, FILE *out)

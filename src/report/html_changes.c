@@ -53,42 +53,34 @@ static void put_part(struct lds_html_beside *table, const struct lds_change_row 
                 put_change(table, &row[i], channels, part->last != LDS_CHANGES_SHOWN);
 }
 
-static void put_judged(const struct lds_html_place *place, const struct lds_job_group *group,
-                       const struct lds_beside *beside)
+/* What was judged, by its result; or what was only shown. */
+static void put_table(const struct lds_html_place *place, const struct lds_job_group *group,
+                      const struct lds_beside *beside, bool judged)
 {
-    const struct lds_html_beside_form form = {"Changes", "figure", group, lds_html_judged, LDS_HTML_JUDGED, true};
+    const int last = LDS_CHANGE_TABLES - 1;
+    const struct lds_html_beside_form form = {judged ? "Changes" : lds_change_tables[last].heading,
+                                              "figure",
+                                              group,
+                                              judged ? lds_html_judged : shown_columns,
+                                              judged ? LDS_HTML_JUDGED : SHOWN,
+                                              true};
     struct lds_html_beside table;
     size_t rows;
     struct lds_change_row *row = lds_change_rows(beside, &rows);
     bool open = false;
-    for (int t = 0; t < LDS_CHANGE_TABLES - 1; t++) {
+    for (int t = judged ? 0 : last; t < last + !judged; t++) {
         const struct lds_change_table *part = &lds_change_tables[t];
         if (!has_group(row, rows, part))
             continue;
         if (!open)
             lds_html_beside_open(&table, *place, beside->number, beside->channels, &form);
         open = true;
-        lds_html_table_group(&table.table, part->heading);
+        if (judged)
+            lds_html_table_group(&table.table, part->heading);
         put_part(&table, row, rows, beside->channels, part);
     }
     if (open)
         lds_html_beside_close(&table);
-    free(row);
-}
-
-static void put_shown(const struct lds_html_place *place, const struct lds_job_group *group,
-                      const struct lds_beside *beside)
-{
-    const struct lds_change_table *part = &lds_change_tables[LDS_CHANGE_TABLES - 1];
-    const struct lds_html_beside_form form = {part->heading, "figure", group, shown_columns, SHOWN, true};
-    struct lds_html_beside table;
-    size_t rows;
-    struct lds_change_row *row = lds_change_rows(beside, &rows);
-    if (has_group(row, rows, part)) {
-        lds_html_beside_open(&table, *place, beside->number, beside->channels, &form);
-        put_part(&table, row, rows, beside->channels, part);
-        lds_html_beside_close(&table);
-    }
     free(row);
 }
 
@@ -121,9 +113,9 @@ void lds_html_changes(struct lds_html *html, const struct lds_job_group *group)
     put_notes(&place, comparison);
     for (size_t c = 0; c < comparison->channels; c += LDS_SIDE_BY_SIDE) {
         const struct lds_beside beside = lds_beside_from(comparison, c);
-        put_judged(&place, group, &beside);
+        put_table(&place, group, &beside, true);
         lds_html_line_changes(&place, group, &beside);
-        put_shown(&place, group, &beside);
+        put_table(&place, group, &beside, false);
     }
     lds_html_axes(&place, comparison);
     put_absents(&place, comparison);

@@ -103,16 +103,6 @@ static void put_measured(struct lds_html *html, xmlNode *parent, const struct ld
     lds_html_table_close(&table);
 }
 
-static void put_table(struct lds_html *html, xmlNode *parent, const struct lds_client *client)
-{
-    if (client->rows == 0)
-        return;
-    if (!client->compared)
-        put_measured(html, parent, client);
-    else
-        put_changes(html, parent, client);
-}
-
 void lds_html_client(struct lds_html *html)
 {
     struct lds_client client;
@@ -126,7 +116,8 @@ void lds_html_client(struct lds_html *html)
     lds_html_paragraph(html, page, "done", client.done);
     lds_html_paragraph(html, page, "done", client.limits);
     lds_html_paragraph(html, page, "done", client.power);
-    put_table(html, page, &client);
+    if (client.rows > 0)
+        (client.compared ? put_changes : put_measured)(html, page, &client);
     if (client.compared)
         lds_html_client_plot(html, page, &client);
     xmlNode *foot = lds_html_element(html, page, "div", "foot", NULL);

@@ -342,7 +342,6 @@ static void put_single(const struct lds_html_place *place, const struct lds_job_
 {
     static const enum lds_figure_id ids[] = {LDS_FIGURE_THD, LDS_FIGURE_THD_N, LDS_FIGURE_MAINS_TOTAL,
                                              LDS_FIGURE_NOISE};
-    char stem[LDS_PLOT_STEM];
     const char *between = "";
     struct lds_scrap message;
     if (!lds_scrap_open(&message))
@@ -355,9 +354,8 @@ static void put_single(const struct lds_html_place *place, const struct lds_job_
         fprintf(message.out, "%s%s %s %s", between, cells.label.text, cells.reading.value, cells.reading.unit);
         between = "; ";
     }
-    lds_plot_stem(measurement, 0, stem, sizeof stem); /* the first of its folder */
-    put_of_channel(place, group, channel->channel, stem, "spectrum",
-                   lds_label("Spectrum, %s", lds_plot_base_name(measurement->file)).text, &message);
+    put_of_channel(place, group, channel->channel, lds_plot_stem(measurement, 0).text /* the first of its folder */,
+                   "spectrum", lds_label("Spectrum, %s", lds_plot_base_name(measurement->file)).text, &message);
 }
 
 /* The first capture of a group that was not compared. */

@@ -62,7 +62,7 @@ struct lds_label lds_job_channel_words(const struct lds_sheet *sheet, int channe
 void lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 /* The same from a scrap, which is closed and freed; nothing if it is empty. */
-void lds_row_of_scrap(struct lds_rows_of_words *rows, const char *name, struct lds_scrap *scrap, const char *after);
+void lds_row_of_scrap(struct lds_rows_of_words *rows, const char *name, struct lds_scrap *scrap);
 void lds_rows_of_words_free(struct lds_rows_of_words *rows);
 
 /* As text: the limits of all groups, for each channel; nothing without limits. */

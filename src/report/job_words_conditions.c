@@ -51,7 +51,7 @@ static void put_benches(struct lds_rows_of_words *rows, const struct lds_job *jo
             }
         }
         fprintf(names.out, ": %s", text[i]);
-        lds_row_of_scrap(rows, "bench", &names, "");
+        lds_row_of_scrap(rows, "bench", &names);
         free(text[i]);
     }
     free(text);

@@ -72,7 +72,7 @@ static void put_measured(struct lds_rows_of_words *rows, const struct lds_job *j
     }
     const struct lds_sentence row =
         lds_sentence("%s, %s", name, lds_job_channel_words(job->sheet, channel->channel).text);
-    lds_row_of_scrap(rows, row.text, &scrap, "");
+    lds_row_of_scrap(rows, row.text, &scrap);
 }
 
 void lds_job_words_powers(struct lds_job_words *words, const struct lds_job *job)

@@ -27,10 +27,10 @@ void lds_row_of_words(struct lds_rows_of_words *rows, const char *name, const ch
     free(made.text);
 }
 
-void lds_row_of_scrap(struct lds_rows_of_words *rows, const char *name, struct lds_scrap *scrap, const char *after)
+void lds_row_of_scrap(struct lds_rows_of_words *rows, const char *name, struct lds_scrap *scrap)
 {
     if (lds_scrap_close(scrap) && scrap->text[0])
-        lds_row_of_words(rows, name, "%s%s", scrap->text, after);
+        lds_row_of_words(rows, name, "%s", scrap->text);
     free(scrap->text);
 }
 

@@ -20,10 +20,9 @@ char *lds_ledger_unit_words(const struct lds_ledger_unit *unit)
 
 struct lds_label lds_series_condition(const struct lds_ledger_series *series)
 {
-    char tone[80] = "", power[48] = "", load[48] = "", rate[80] = "";
+    char power[48] = "", load[48] = "";
     const struct lds_role *role = series->role;
-    if (role->tone && isfinite(series->tone_hz))
-        snprintf(tone, sizeof tone, ", %s", lds_hz(series->tone_hz).text);
+    const bool tone = role->tone && isfinite(series->tone_hz), rate = isfinite(series->rate_hz);
     if (role->power && isfinite(series->power_w))
         snprintf(power, sizeof power, ", %.4g W", series->power_w);
     else if (role->power)
@@ -32,9 +31,9 @@ struct lds_label lds_series_condition(const struct lds_ledger_series *series)
         snprintf(load, sizeof load, "%s %.4g ohm", isfinite(series->power_w) ? " into" : ",", series->load_ohm);
     else if (role->power)
         snprintf(load, sizeof load, ", load not stated");
-    if (isfinite(series->rate_hz))
-        snprintf(rate, sizeof rate, ", sampled at %s", lds_hz(series->rate_hz).text);
-    return lds_label("%c%s%s%s%s%s", toupper((unsigned char)role->name[0]), role->name + 1, tone, power, load, rate);
+    return lds_label("%c%s%s%s%s%s%s%s", toupper((unsigned char)role->name[0]), role->name + 1, tone ? ", " : "",
+                     tone ? lds_hz(series->tone_hz).text : "", power, load, rate ? ", sampled at " : "",
+                     rate ? lds_hz(series->rate_hz).text : "");
 }
 
 /* Of at most that many bytes. */

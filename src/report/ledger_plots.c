@@ -186,32 +186,29 @@ static bool anything(const struct picture *picture)
     return false;
 }
 
-/* "sine-1kHz-10W-8ohm-192kHz-thd": conditions and key; of outside data it contains only numbers. */
-static void name_picture(const struct lds_ledger_series *series, size_t again, char *name, size_t size)
+/* "-10W"; "" when it is not known. */
+static struct lds_short stated(double value, const char *unit)
 {
-    char tone[32] = "", power[32] = "", load[32] = "", rate[32] = "", ordinal[24] = "";
-    if (isfinite(series->tone_hz))
-        snprintf(tone, sizeof tone, "-%.4gkHz", series->tone_hz / 1e3);
-    if (isfinite(series->power_w))
-        snprintf(power, sizeof power, "-%.4gW", series->power_w);
-    if (isfinite(series->load_ohm))
-        snprintf(load, sizeof load, "-%.4gohm", series->load_ohm);
-    if (isfinite(series->rate_hz))
-        snprintf(rate, sizeof rate, "-%.4gkHz", series->rate_hz / 1e3);
-    if (again > 0)
-        snprintf(ordinal, sizeof ordinal, "_%zu", again + 1);
-    snprintf(name, size, "%s%s%s%s%s-%s%s", series->role->name, tone, power, load, rate, series->key, ordinal);
+    return isfinite(value) ? lds_short("-%.4g%s", value, unit) : (struct lds_short){""};
+}
+
+/* "sine-1kHz-10W-8ohm-192kHz-thd": conditions and key; of outside data it contains only numbers. */
+static struct lds_label name_of(const struct lds_ledger_series *series, size_t again)
+{
+    return lds_label("%s%s%s%s%s-%s%s", series->role->name, stated(series->tone_hz / 1e3, "kHz").text,
+                     stated(series->power_w, "W").text, stated(series->load_ohm, "ohm").text,
+                     stated(series->rate_hz / 1e3, "kHz").text, series->key,
+                     again > 0 ? lds_short("_%zu", again + 1).text : "");
 }
 
 static enum lds_status draw(struct lds_plot_place *place, const struct picture *picture, size_t again)
 {
-    char name[160];
+    const struct lds_label name = name_of(picture->series[0], again);
     const struct lds_sentence title = lds_series_label(picture->series[0]);
     const struct lds_label condition = lds_series_condition(picture->series[0]);
-    name_picture(picture->series[0], again, name, sizeof name);
     char *subject = lds_ledger_unit_words(&picture->history->unit);
     const struct lds_plot_page page = {.stem = "history",
-                                       .name = name,
+                                       .name = name.text,
                                        .title = title.text,
                                        .subject = subject,
                                        .tail = "",

@@ -234,16 +234,17 @@ static void print_places(const struct page *page, size_t first, size_t last, boo
 
 static void print_population(FILE *out, const struct lds_ledger_history *history)
 {
-    char unnamed[96] = "";
+    struct lds_label unnamed = {""};
     if (history->unnamed > 0)
-        snprintf(unnamed, sizeof unnamed, " %zu of them without serial number count%s once a job.", history->unnamed,
-                 history->unnamed == 1 ? "s" : "");
+        unnamed = lds_label(" %zu of them without serial number count%s once a job.", history->unnamed,
+                            history->unnamed == 1 ? "s" : "");
     lds_page_paragraph(
         out, 0, 0,
         "%zu unit%s of this make and type %s in the ledger, each standing by its latest captures, after the work "
         "where there is an after.%s Lower and higher: the whole 95 %% interval is. The spread is 1.4826 times the "
         "median of the deviations from the median.",
-        history->population, history->population == 1 ? "" : "s", history->population == 1 ? "is" : "are", unnamed);
+        history->population, history->population == 1 ? "" : "s", history->population == 1 ? "is" : "are",
+        unnamed.text);
 }
 
 static void print_others(FILE *out, const struct lds_ledger_history *history)

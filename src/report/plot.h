@@ -131,8 +131,7 @@ const char *lds_plot_base_name(const char *path);
 
 /* The start of the names of all files of a capture: STEM-channel1-spectrum.svg. No other capture of the array has the
  * same. */
-enum { LDS_PLOT_STEM = 132 };
-void lds_plot_stem(const struct lds_measurement *measurement, size_t place, char *stem, size_t size);
+struct lds_label lds_plot_stem(const struct lds_measurement *measurement, size_t place);
 
 /* dBV, or dBFS where not calibrated. */
 double lds_plot_decibels(bool calibrated, double level);

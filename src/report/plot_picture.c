@@ -33,19 +33,18 @@ static bool has_series(const struct lds_plot *plot, const char *key)
 enum lds_status lds_plot_picture(struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,
                                  const struct lds_picture *picture)
 {
-    char of_channel[LDS_PLOT_STEM + 16], tail[40];
     if ((picture->series && !has_series(plot, picture->series)) || (picture->wanted && !picture->wanted(plot)))
         return LDS_OK;
     const struct lds_plot_side *side = plot->side;
     const char *both[2] = {picture->of_all ? side[0].all : side[0].name, picture->of_all ? side[1].all : side[1].name};
-    snprintf(of_channel, sizeof of_channel, "%s-channel%d", stem,
-             plot->compared ? plot->compared->channel : side->channel->channel);
-    snprintf(tail, sizeof tail, ", %.37s", lds_plot_where(plot, " ").text);
-    const struct lds_plot_page page = {.stem = of_channel,
+    const int number = plot->compared ? plot->compared->channel : side->channel->channel;
+    const struct lds_label of_channel = lds_label("%.131s-channel%d", stem, number);
+    const struct lds_short tail = lds_short(", %.37s", lds_plot_where(plot, " ").text);
+    const struct lds_plot_page page = {.stem = of_channel.text,
                                        .name = picture->name,
                                        .title = picture->title,
                                        .subject = plot->compared ? both[0] : lds_plot_base_name(side->name),
-                                       .tail = tail,
+                                       .tail = tail.text,
                                        .conditions = plot->compared ? both[1] : side->all,
                                        .low = picture->on_page,
                                        .on_page = picture->on_page && plot->on_page,

@@ -13,43 +13,37 @@
 enum { STEM_LONGEST = 100 };
 
 /* The last part of the path without its suffix; everything but letters, digits, points and hyphens is replaced. */
-static void make_stem(const char *file, char *stem, size_t size)
+static struct lds_label make_stem(const char *file)
 {
+    struct lds_label stem = {""};
     const char *name = lds_plot_base_name(file);
     const char *point = strrchr(name, '.');
     size_t length = point && point > name ? (size_t)(point - name) : strlen(name);
     size_t used = 0;
-    for (size_t i = 0; i < length && used + 1 < size && used < STEM_LONGEST; i++) {
+    for (size_t i = 0; i < length && used < STEM_LONGEST; i++) {
         unsigned char c = (unsigned char)name[i];
         bool kept = c < 0x80 && (isalnum(c) || ((c == '.' || c == '-') && used > 0));
         if (kept)
-            stem[used++] = (char)c;
-        else if (used > 0 && stem[used - 1] != '-')
-            stem[used++] = '-';
+            stem.text[used++] = (char)c;
+        else if (used > 0 && stem.text[used - 1] != '-')
+            stem.text[used++] = '-';
     }
-    while (used > 0 && (stem[used - 1] == '-' || stem[used - 1] == '.'))
+    while (used > 0 && (stem.text[used - 1] == '-' || stem.text[used - 1] == '.'))
         used--;
-    stem[used] = '\0';
-    if (used == 0)
-        snprintf(stem, size, "capture");
+    stem.text[used] = '\0';
+    return used > 0 ? stem : lds_label("capture");
 }
 
-void lds_plot_stem(const struct lds_measurement *measurement, size_t place, char *stem, size_t size)
+struct lds_label lds_plot_stem(const struct lds_measurement *measurement, size_t place)
 {
+    const struct lds_label stem = make_stem(measurement[place].file);
     size_t before = 0; /* of the same stem, ignoring case */
-    char other[STEM_LONGEST + 8];
-    make_stem(measurement[place].file ? measurement[place].file : "", stem, size);
-    for (size_t i = 0; i < place; i++) {
-        make_stem(measurement[i].file ? measurement[i].file : "", other, sizeof other);
-        before += strcasecmp(stem, other) == 0;
-    }
+    for (size_t i = 0; i < place; i++)
+        before += strcasecmp(stem.text, make_stem(measurement[i].file).text) == 0;
     /* Pictures of a comparison may be in the same folder. */
-    before += strcasecmp(stem, "comparison") == 0;
-    if (before > 0) {
-        size_t length = strlen(stem);
-        /* "_" is in no stem, so "a_2" cannot be another capture's own name. */
-        snprintf(stem + length, size - length, "_%zu", before + 1);
-    }
+    before += strcasecmp(stem.text, "comparison") == 0;
+    /* "_" is in no stem, so "a_2" cannot be another capture's own name. */
+    return before > 0 ? lds_label("%.100s_%zu", stem.text, before + 1) : stem;
 }
 
 static void write_conditions(FILE *out, const struct lds_measurement *measurement)
@@ -110,9 +104,8 @@ static enum lds_status plot_capture(struct lds_plot_place *place, const struct l
 {
     const struct lds_measurement *measurement = &captures[i];
     enum lds_status status = LDS_OK;
-    char stem[LDS_PLOT_STEM];
+    const struct lds_label stem = lds_plot_stem(captures, i);
     struct lds_scrap conditions;
-    lds_plot_stem(captures, i, stem, sizeof stem);
     if (!lds_scrap_open(&conditions))
         return lds_fail_memory(place->error, "the plots");
     write_conditions(conditions.out, measurement);
@@ -124,7 +117,7 @@ static enum lds_status plot_capture(struct lds_plot_place *place, const struct l
                                           .channel = &measurement->channel[k],
                                           .name = measurement->file ? measurement->file : "",
                                           .all = conditions.text}}};
-        status = plot_channel(place, &plot, stem);
+        status = plot_channel(place, &plot, stem.text);
     }
     free(conditions.text);
     return status;

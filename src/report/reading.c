@@ -44,11 +44,6 @@ int lds_reading_decimals(double half_width)
     return bounded(1 - exponent_of(half_width, 2));
 }
 
-static double power_of_ten(int exponent)
-{
-    return pow(10.0, exponent);
-}
-
 /* Fixed notation with that many decimals; a negative number rounds tens and hundreds away. */
 static void write_fixed(char *text, size_t size, double number, int decimals)
 {
@@ -57,7 +52,7 @@ static void write_fixed(char *text, size_t size, double number, int decimals)
         return;
     }
     if (decimals < 0) {
-        double step = power_of_ten(-decimals);
+        double step = pow(10.0, -decimals);
         number = nearbyint(number / step) * step;
         decimals = 0;
     }
@@ -69,7 +64,7 @@ static void write_fixed(char *text, size_t size, double number, int decimals)
 /* A half-width never prints as less than one step of its last digit, nor as less than it is except for rounding. */
 static void write_width(char *text, size_t size, double width, int decimals)
 {
-    double step = power_of_ten(-decimals);
+    double step = pow(10.0, -decimals);
     write_fixed(text, size, width < step && width > 0.0 ? step : width, decimals);
     if (strlen(text) > 7)
         snprintf(text, size, "%.1e", width);
@@ -121,7 +116,7 @@ static double scale_of(double size, const char *unit, const char **prefix)
         step = 0;
     step = step < -5 ? -5 : step > 3 ? 3 : step;
     *prefix = prefixes[step + 5];
-    return power_of_ten(3 * step);
+    return pow(10.0, 3 * step);
 }
 
 static void make_limit(struct lds_reading *reading, double high, bool scaled)
@@ -129,7 +124,7 @@ static void make_limit(struct lds_reading *reading, double high, bool scaled)
     int decimals = bounded(1 - exponent_of(high, 2));
     if (!scaled && decimals < 0)
         decimals = 0;
-    double step = power_of_ten(-decimals);
+    double step = pow(10.0, -decimals);
     char limit[28];
     write_fixed(limit, sizeof limit, ceil(high / step - 1e-9) * step, decimals);
     snprintf(reading->value, sizeof reading->value, "< %s", limit);
@@ -196,7 +191,7 @@ struct lds_short lds_percent_words(double value_db, double low_db, double high_d
     int most = fabs(value) >= 1.0 ? 4 : 8;
     decimals = decimals > most ? most : decimals < 0 ? 0 : decimals;
     if (limit) {
-        double step = power_of_ten(-decimals);
+        double step = pow(10.0, -decimals);
         snprintf(words.text, sizeof words.text, "< %.*f %%", decimals, ceil(high / step - 1e-9) * step);
     } else if (isfinite(value)) {
         snprintf(words.text, sizeof words.text, "%.*f %%", decimals, value);

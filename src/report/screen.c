@@ -18,16 +18,14 @@
 static void print_capture_line(FILE *out, const struct lds_measurement *m)
 {
     const struct lds_bench *bench = &m->bench;
-    char load[48] = "";
-    if (isfinite(bench->load_ohm))
-        snprintf(load, sizeof load, ", load %.4g Ω", bench->load_ohm);
     bool calibrated = m->channels > 0 && m->channel[0].calibrated;
     lds_page_paragraph(out, 0, 0, "%s: %.4g s at %s%s%s%s%.10s. Bench: %s%s%s.", m->file ? m->file : "", m->seconds,
                        lds_hz(m->rate_hz).text, m->format[0] ? ", " : "", m->format, m->date[0] ? ", " : "", m->date,
                        bench->name  ? bench->name
                        : calibrated ? "calibrated"
                                     : "not calibrated",
-                       calibrated ? "" : ": levels in dBFS (a full-scale sine is 0 dBFS)", load);
+                       calibrated ? "" : ": levels in dBFS (a full-scale sine is 0 dBFS)",
+                       isfinite(bench->load_ohm) ? lds_short(", load %.4g Ω", bench->load_ohm).text : "");
 }
 
 static void hear_words(void *context, const char *sentence)

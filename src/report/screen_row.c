@@ -259,11 +259,8 @@ void lds_screen_row(struct lds_screen *screen, const struct lds_figure *figure, 
         put_key(figure, &cells);
     else
         lds_screen_marks(screen, figure->flags, figure->band_hz, cells.marks);
-    if (figure->conditions[0] && !screen->keys) {
-        char sentence[sizeof figure->conditions + 1];
-        snprintf(sentence, sizeof sentence, "%s.", figure->conditions);
-        lds_footnote(&screen->notes, sentence, cells.marks);
-    }
+    if (figure->conditions[0] && !screen->keys)
+        lds_footnote(&screen->notes, lds_sentence("%s.", figure->conditions).text, cells.marks);
     print_label(screen->out, &cells);
     print(screen->out, &cells);
 }
