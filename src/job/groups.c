@@ -82,16 +82,6 @@ void lds_grouping_free(struct lds_grouping *grouping)
 
 /* ---- names ---- */
 
-/* Between a number and its unit, where a blank goes. */
-static bool before_unit(const char *text, const char *blank)
-{
-    static const char *const units[] = {"W", "Hz", "kHz"};
-    bool unit = false;
-    for (size_t i = 0; i < sizeof units / sizeof *units; i++)
-        unit = unit || strncmp(blank + 1, units[i], strlen(units[i])) == 0;
-    return *blank == ' ' && blank > text && isdigit((unsigned char)blank[-1]) && unit;
-}
-
 /* Letters and digits, in lower case; everything else becomes one hyphen. */
 static void make_slug(const char *title, char *slug, size_t size)
 {
@@ -101,7 +91,7 @@ static void make_slug(const char *title, char *slug, size_t size)
             slug[used++] = (char)tolower((unsigned char)*c);
         else if (*c == '.' && used > 0 && isdigit((unsigned char)c[-1]) && isdigit((unsigned char)c[1]))
             slug[used++] = '.';
-        else if (used > 0 && slug[used - 1] != '-' && !before_unit(title, c))
+        else if (used > 0 && slug[used - 1] != '-' && !lds_before_unit(title, c))
             slug[used++] = '-';
     while (used > 0 && slug[used - 1] == '-')
         used--;

@@ -2,7 +2,9 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "hz_words.h"
 #include "report/html_parts.h"
+#include "scrap.h"
 
 void lds_html_rows(struct lds_html *html, xmlNode *parent, const char *style_class,
                    const struct lds_rows_of_words *rows)
@@ -23,10 +25,17 @@ void lds_html_lines(struct lds_html *html, xmlNode *parent, const struct lds_rem
         lds_html_paragraph(html, parent, NULL, lines->line[i]);
 }
 
+/* A line never ends between a number and its unit: the blank is U+00A0. */
 void lds_html_paragraph(struct lds_html *html, xmlNode *parent, const char *style_class, const char *text)
 {
-    if (text && text[0])
-        lds_html_element(html, parent, "p", style_class, text);
+    struct lds_scrap joined;
+    if (!text || !text[0] || !lds_scrap_open(&joined))
+        return;
+    for (const char *at = text; *at; at++)
+        fputs(lds_before_unit(text, at) ? "\u00a0" : (const char[]){*at, '\0'}, joined.out);
+    if (lds_scrap_close(&joined))
+        lds_html_element(html, parent, "p", style_class, joined.text);
+    free(joined.text);
 }
 
 /* Only ASCII letters: others have no capital that is known here. */
