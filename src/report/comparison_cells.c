@@ -163,6 +163,8 @@ enum lds_change_group lds_change_group_of(const struct lds_change *change)
     case LDS_UNRESOLVED:
         if (isfinite(change->resolve_seconds))
             return LDS_CHANGES_LONGER;
+        if (change->flags & LDS_FLAG_NEAR_LINE)
+            return LDS_CHANGES_HUM;
         return change->repeated ? LDS_CHANGES_SCATTER : LDS_CHANGES_REPEAT;
     case LDS_HIDDEN_BY_CHAIN:
         return LDS_CHANGES_CHAIN;
@@ -217,6 +219,9 @@ const char *lds_change_group_advice(enum lds_change_group group, size_t rows)
                         : "no length of capture will settle it: repeat the capture on both sides";
     if (rows > 0 && group == LDS_CHANGES_SCATTER)
         return "the repeats scatter too much: more of them, or steadier ones, would tell";
+    if (rows > 0 && group == LDS_CHANGES_HUM)
+        return rows > 1 ? "these stand on orders of the mains: less hum would show them"
+                        : "it stands on an order of the mains: less hum would show it";
     if (rows > 0 && group == LDS_CHANGES_CHAIN)
         return rows > 1 ? "the capture chain hides these: one with a lower residual would show them"
                         : "the capture chain hides it: one with a lower residual would show it";

@@ -33,6 +33,7 @@ enum lds_change_group {
     LDS_CHANGES_LONGER,  /* a longer capture would decide it */
     LDS_CHANGES_REPEAT,  /* no length would, and it was not repeated */
     LDS_CHANGES_SCATTER, /* it was repeated, and the repeats scatter too much */
+    LDS_CHANGES_HUM,     /* it stands on an order of the mains */
     LDS_CHANGES_CHAIN,   /* the chain hides it */
     LDS_CHANGES_SHOWN,   /* not judged */
 };
