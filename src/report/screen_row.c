@@ -231,7 +231,7 @@ static void put_key(const struct lds_figure *figure, struct cells *cells)
     snprintf(cells->rest, sizeof cells->rest, "%s", figure->key);
     const char *db = cells->db.value;
     if (!cells->number[0] && db[0]) {
-        const char *unit = strchr(db, ' ');
+        const char *unit = strrchr(db, ' ');
         snprintf(cells->unit, sizeof cells->unit, "%s", unit ? unit + 1 : "");
         snprintf(cells->number, sizeof cells->number, "%.*s", unit ? (int)(unit - db) : 0, db);
     }
