@@ -177,6 +177,7 @@ bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_bands 
     *impulse = (struct lds_impulse){.bands = bands,
                                     .band = band,
                                     .spec = known->spec,
+                                    .repeats = known->spec->repeats,
                                     .n = n,
                                     .hartley = (const double complex *)g,
                                     .length_s = lds_sweep_length_s(known->spec) * ratio,
@@ -202,7 +203,7 @@ void lds_impulse_free(struct lds_impulse *impulse)
 static double complex *average(const struct lds_impulse *impulse, double place, const struct lds_part_window *window)
 {
     const double before = (double)window->before;
-    const int repeats = impulse->spec->repeats;
+    const int repeats = impulse->repeats;
     const size_t n = impulse->bands->part_n;
     if (repeats == 1) /* half a sample turns no phase within a step of an octave */
         return part_spectrum(impulse, rint(place) - before, window);
@@ -238,7 +239,7 @@ bool lds_impulse_bins(const struct lds_impulse *impulse, int order, struct lds_t
                                        .lines = impulse->lines,
                                        .noise_dof = 2.0 * impulse->noise_parts * (double)impulse->noise_window.length /
                                                     (double)n,
-                                       .averages = impulse->spec->repeats};
+                                       .averages = impulse->repeats};
     for (size_t k = 0; noise && k <= n / 2; k++)
         noise[k] = impulse->noise[k] * (double)window.length / (double)impulse->noise_window.length;
     memcpy(bins->line, impulse->line, sizeof bins->line);

@@ -26,6 +26,7 @@ struct lds_impulse {
     const double complex *hartley;       /* see impulse.c; n/2 + 1 */
     double length_s;                     /* L */
     double repeat_s;                     /* from one repeat to the next */
+    int repeats;                         /* that there are, and are averaged */
     struct lds_part_window noise_window; /* of parts that hold noise alone */
     double noise_parts;                  /* how many */
     double *noise;                       /* mean |noise|^2 in each bin of them; NULL: not known */

@@ -202,10 +202,10 @@ static double complex *make_end(const struct lds_sweep_filter *filter, const str
     const struct lds_spectrum spectrum = {ending.band.n, ending.band.plan, (double complex *)played};
     struct lds_impulse impulse = {0};
     struct lds_transfer_bins bins = {0};
-    const bool memory =
-        played && render(filter, &ending.band, played) &&
-        lds_impulse_make(&impulse, filter->bands, band, filter->known, inverse, &spectrum, played + room) &&
-        lds_impulse_bins(&impulse, 1, &bins);
+    bool memory = played && render(filter, &ending.band, played) &&
+                  lds_impulse_make(&impulse, filter->bands, band, filter->known, inverse, &spectrum, played + room);
+    impulse.repeats = 1; /* rendered once, and cut as what was captured is */
+    memory = memory && lds_impulse_bins(&impulse, 1, &bins);
     double complex *end = memory ? (double complex *)bins.out : NULL;
     for (size_t k = 0; end && k <= part_n / 2 && bins.bin_hz * (double)k < ending.from_hz; k++)
         end[k] = 1.0;
