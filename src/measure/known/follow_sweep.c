@@ -1,6 +1,7 @@
 #include <gsl/gsl_blas.h>
 #include <gsl/gsl_linalg.h>
 #include <math.h>
+#include <string.h>
 
 #include "measure/known/follow.h"
 
@@ -117,37 +118,37 @@ static void follow_one(const struct lds_stretch *stretch, struct lds_known *know
     known->inverted = cos(result.value[CONSTANT]) < 0.0;
 }
 
-/* From the phases of later repeats against the first, each proportional to frequency and to the time between them. */
+/* From the phases of later repeats against the first, each proportional to frequency and to the time between them. What
+ * is left of a block counts as a whole: its noise grows with frequency, and all repeats share that of the first (White,
+ * Econometrica 48(4), 1980). */
 static void compare_repeats(const struct lds_stretch *stretch, struct lds_known *known)
 {
     struct course first, later;
-    double product = 0.0, square = 0.0, left = 0.0, count = 0.0;
-    double slope = 0.0;
+    double product = 0.0, square = 0.0, score[BLOCKS] = {0}, slope = 0.0, left = 0.0;
     follow(stretch, known, 0, &first);
     for (int pass = 0; pass < 2; pass++) {
         for (int r = 1; r < known->spec->repeats; r++) {
             follow(stretch, known, r, &later);
-            if (later.count != first.count)
-                continue;
-            for (size_t i = 0; i < first.count; i++) {
+            for (size_t i = 0; i < first.count && later.count == first.count; i++) {
                 double phase = later.phase[i] - first.phase[i];
                 phase -= 2.0 * M_PI * rint((later.phase[0] - first.phase[0]) / (2.0 * M_PI));
                 const double x = -2.0 * M_PI * first.hz[i] * (later.t_s[i] - first.t_s[i]);
-                if (pass == 0) {
-                    product += x * phase;
-                    square += x * x;
-                } else {
-                    left += (phase - slope * x) * (phase - slope * x);
-                    count++;
-                }
+                product += pass == 0 ? x * phase : 0.0;
+                square += pass == 0 ? x * x : 0.0;
+                score[i] += x * (phase - slope * x);
             }
         }
-        slope = square > 0.0 ? product / square : 0.0;
+        if (square <= 0.0 || first.count < 2)
+            return;
+        if (pass == 0) {
+            slope = product / square;
+            memset(score, 0, sizeof score);
+        }
     }
-    if (square <= 0.0 || count < 2.0)
-        return;
+    for (size_t i = 0; i < first.count; i++)
+        left += score[i] * score[i];
     move(known, 0.0, slope, stretch->rate_hz);
-    known->u_clock_ppm = 1e6 * sqrt(left / (count - 1.0) / square);
+    known->u_clock_ppm = 1e6 * sqrt(left) / square;
 }
 
 /* The beginning once more, with the clock left as it is. */

@@ -32,11 +32,23 @@ static double room_s(const struct lds_impulse *impulse)
     return impulse->spec->repeats > 1 ? impulse->repeat_s : (double)impulse->band->n / impulse->band->rate_hz;
 }
 
+/* The longest that the linear part may be. */
+static double linear_s(double room_s, double length_s)
+{
+    return 0.5 * (room_s - length_s * log(PAST_ORDERS));
+}
+
+double lds_impulse_shorter(const struct lds_signal_spec *spec)
+{
+    const double most_s = linear_s(spec->seconds, lds_sweep_length_s(spec));
+    return spec->repeats > 1 ? fmax(0.1, fmin(1.0, most_s / LDS_SWEEP_LONGEST_S)) : 1.0;
+}
+
 /* Half way to its neighbours, so that they do not overlap. */
 static struct part part_of(const struct lds_impulse *impulse, int order)
 {
     const double length_s = impulse->length_s, longest_s = impulse->band->longest_s;
-    const double most_s = fmin(longest_s, 0.5 * (room_s(impulse) - length_s * log(PAST_ORDERS)));
+    const double most_s = fmin(longest_s, linear_s(room_s(impulse), length_s));
     if (order == 0)
         return (struct part){0.5 * most_s, most_s};
     const double before_s = 0.5 * length_s * log1p(1.0 / order);

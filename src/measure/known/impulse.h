@@ -41,6 +41,9 @@ bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_bands 
                       const struct lds_spectrum *spectrum, double *memory);
 void lds_impulse_free(struct lds_impulse *impulse);
 
+/* How much shorter the linear part is than it would be without repeats: a share. */
+double lds_impulse_shorter(const struct lds_signal_spec *spec);
+
 /* The transfer function of one order, or, for order 0, that of the linear part below the second harmonic of the sweep's
  * first frequency, where no distortion is: a longer part, which holds all that the beginning of the sweep does to its
  * lowest frequencies. Its part of the impulse response, and the noise in parts like it that hold none.

@@ -43,11 +43,13 @@ static void join_bands(const struct lds_sweep_bands *bands, struct parts *parts)
 }
 
 /* Of the method above low_to_hz, from simulations without noise: sweeps from 1 to 20 Hz up, of 2 to 20 s, through
- * corners at 0.34 and 3.4 Hz. It is the larger, the fewer turns the sweep makes near its beginning. */
+ * corners at 0.34 and 3.4 Hz. It is the larger, the fewer turns the sweep makes near its beginning, and where short
+ * repeats leave no room for a long part. */
 static double near_db(const struct lds_signal_spec *spec)
 {
     const double from_hz = spec->frequency_hz[0];
-    return 1e-3 + 0.018 / (from_hz * lds_sweep_length_s(spec)) * fmin(1.0, 2.0 / from_hz);
+    const double least = 1e-3 + 0.018 / (from_hz * lds_sweep_length_s(spec)) * fmin(1.0, 2.0 / from_hz);
+    return least * pow(lds_impulse_shorter(spec), -6.5);
 }
 
 static double rate_of(const struct lds_sweep_filter *filter)
@@ -63,6 +65,7 @@ static bool add_response(const struct parts *parts, const struct lds_known *know
                                           .low = &parts->low,
                                           .low_to_hz = LOW_PART * hz[0],
                                           .near_db = near_db(known->spec),
+                                          .shorter = lds_impulse_shorter(known->spec),
                                           .low_hz = hz[0],
                                           .high_hz = fmin(hz[1], usable_hz),
                                           .bench = bench,

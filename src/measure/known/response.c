@@ -27,7 +27,7 @@ static double own_u_db(const struct lds_response *of, double hz)
     if (!of->low)
         return OWN_U_DB + OWN_LOW_DB * pow(5.0 / hz, 4.0); /* few bins: a parabola follows the gain */
     if (hz < of->low_to_hz)
-        return OWN_U_DB + OWN_LOW_DB * fmin(1.0, pow(5.0 / of->low_hz, 2.0));
+        return OWN_U_DB + OWN_LOW_DB * fmin(1.0, pow(5.0 / of->low_hz, 2.0)) * pow(of->shorter, -1.8);
     return OWN_U_DB + of->near_db * exp2(-2.0 * (hz / of->low_to_hz - 1.0));
 }
 

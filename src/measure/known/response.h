@@ -11,6 +11,7 @@ struct lds_response {
     const struct lds_transfer_bins *low;  /* and those below low_to_hz; NULL: there too */
     double low_to_hz;
     double near_db;                   /* uncertainty of the method just above that */
+    double shorter;                   /* where there is a low part: its length over that without repeats */
     double low_hz, high_hz;           /* covered */
     const struct lds_bench *bench;    /* whose own response is divided out; NULL: it does not count */
     const struct lds_bench *in_bench; /* of a reference channel, whose response then counts too; NULL: none */

@@ -11,7 +11,6 @@ static const double LOWEST_RATE_HZ = 10e3; /* of a band */
 static const double PASSBAND = 0.4;        /* of the decimators, share of the rate */
 /* Bands overlap, so that no edge shows in what is taken from them. */
 static const double UP_FROM = 1.05, UP_TO = 1.15, DOWN_FROM = 0.94, DOWN_TO = 0.84;
-static const double LONGEST_S = 2.0;       /* of a part: an amplifier with a corner at 1 Hz has settled */
 static const double LOWEST_CYCLES = 10.0;  /* of the first frequency: who begins lower looks for what is slower */
 static const double LONGEST_CYCLES = 1250; /* of the lowest frequency of a band */
 static const double SHORT_S = 0.1;         /* but no part is shorter for that */
@@ -40,7 +39,7 @@ double lds_sweep_band_edges(const struct lds_sweep_band *band, double hz)
 static void choose(struct lds_sweep_bands *bands, double rate_hz)
 {
     const double *hz = bands->spec->frequency_hz;
-    const double lowest_s = fmax(fmin(LOWEST_CYCLES / hz[0], 0.5 * bands->spec->seconds), LONGEST_S);
+    const double lowest_s = fmax(fmin(LOWEST_CYCLES / hz[0], 0.5 * bands->spec->seconds), LDS_SWEEP_LONGEST_S);
     int lowest = 0, shift[LDS_SWEEP_BANDS];
     size_t count = 0;
     while (rate_hz / ldexp(2.0, lowest) >= LOWEST_RATE_HZ)
@@ -65,7 +64,7 @@ static void choose(struct lds_sweep_bands *bands, double rate_hz)
             .rate_hz = band_hz,
             .low_hz = low_hz,
             .high_hz = high_hz,
-            .longest_s = low_hz > 0.0 ? fmin(fmax(LONGEST_CYCLES / low_hz, SHORT_S), LONGEST_S) : lowest_s};
+            .longest_s = low_hz > 0.0 ? fmin(fmax(LONGEST_CYCLES / low_hz, SHORT_S), LDS_SWEEP_LONGEST_S) : lowest_s};
     }
 }
 

@@ -13,6 +13,8 @@ static const double LDS_SWEEP_PART_MOST = 1.5; /* times longest_s: a part with w
 static const double LDS_SWEEP_FADE_S = 0.05;
 enum { LDS_SWEEP_BANDS = 3, LDS_ORDERS_LAST = 9 /* of distortion that is given */ };
 
+#define LDS_SWEEP_LONGEST_S 2.0 /* of a part: an amplifier with a corner at 1 Hz has settled */
+
 struct lds_sweep_band {
     int shift; /* its rate is that of the capture over 2^shift */
     double rate_hz;
