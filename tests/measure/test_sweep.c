@@ -80,6 +80,7 @@ static void measure_sweep(const struct scene *scene, uint64_t seed, struct lds_m
 
 struct count {
     int points, held, known, flagged;
+    double off_db; /* sum of the values' errors */
 };
 
 static double truth_db(void)
@@ -100,6 +101,7 @@ static void look_at(const struct lds_measurement *m, struct count *count, int *a
             continue;
         count->points++;
         count->known += !isnan(cell.value);
+        count->off_db += isnan(cell.value) ? 0.0 : cell.value - truth;
         count->held += !(cell.low > truth) && !(cell.high < truth);
         count->flagged += (lds_series_flags(thd, i) & LDS_FLAG_NEAR_LINE) != 0;
     }
@@ -157,6 +159,7 @@ static void repeats(void **state)
         print_message("%d in a row: %d points, %.1f %% held\n", count, points.points,
                       100.0 * points.held / points.points);
         assert_true(points.held >= 0.93 * points.points);
+        assert_true(fabs(points.off_db / points.points) < 0.1);
     }
     print_message("%d of %d clocks held\n", clocks, 3 * CAPTURES / 2);
     assert_true(clocks >= 0.75 * 3 * CAPTURES / 2);
