@@ -48,7 +48,7 @@ static void join_bands(const struct lds_sweep_bands *bands, struct parts *parts)
 static double near_db(const struct lds_signal_spec *spec)
 {
     const double from_hz = spec->frequency_hz[0];
-    const double least = 1e-3 + 0.018 / (from_hz * lds_sweep_length_s(spec)) * fmin(1.0, 2.0 / from_hz);
+    const double least = 1e-3 + 0.034 / (from_hz * lds_sweep_length_s(spec)) * fmin(1.0, 2.0 / from_hz);
     return least * pow(lds_impulse_shorter(spec), -6.5);
 }
 
