@@ -25,9 +25,10 @@ double lds_chi_square_quantile(double probability, double dof)
         double slope = gsl_ran_chisq_pdf(x, dof), next = slope > 0.0 ? x - miss / slope : NAN;
         if (!(next > low && next < high))
             next = isinf(high) ? 2.0 * x : 0.5 * (low + high);
-        if (fabs(next - x) <= 1e-13 * x)
-            break;
+        double step = fabs(next - x);
         x = next;
+        if (step <= 1e-10 * x) /* below this the rounding of the probability decides where it goes */
+            break;
     }
     return x / dof;
 }
