@@ -170,14 +170,7 @@ static bool add_at(const struct work *w, struct lds_channel *channel, double hz,
     const struct place place = place_at(w, hz);
     const struct lds_line_level level = level_at(w, &place, 2, last);
     struct lds_figure *figure = lds_channel_add(channel, key);
-    if (!figure)
-        return false;
-    figure->value = level.value;
-    figure->low = level.low;
-    figure->high = level.high;
-    figure->u_a = level.u;
-    figure->u_b = 0.0;
-    figure->dof = level.dof;
+    lds_figure_set(figure, level.value, level.low, level.high, level.u, level.dof);
     figure->orders[0] = 2;
     figure->orders[1] = last;
     figure->flags |= flags_of(&place, &level, 2, last);

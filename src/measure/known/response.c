@@ -151,8 +151,6 @@ static bool add_at(const struct work *w, struct lds_channel *channel, double hz,
                                       w->of->high_hz);
     const struct decibels db = gain_of(w, hz);
     struct lds_figure *figure = lds_channel_add(channel, key);
-    if (!figure)
-        return false;
     lds_figure_set_normal(figure, db.value, db.u, db.dof);
     figure->flags |= db.flags;
     return true;
@@ -235,15 +233,7 @@ static bool add_corner(const struct work *w, struct lds_channel *channel, int st
         extrapolate(w, step, &corner);
     if (corner.why)
         return lds_channel_add_absent(channel, key, "%s", corner.why);
-    struct lds_figure *figure = lds_channel_add(channel, key);
-    if (!figure)
-        return false;
-    figure->value = corner.hz;
-    figure->low = corner.low_hz;
-    figure->high = corner.high_hz;
-    figure->u_a = corner.u_hz;
-    figure->u_b = 0.0;
-    figure->dof = corner.dof;
+    lds_figure_set(lds_channel_add(channel, key), corner.hz, corner.low_hz, corner.high_hz, corner.u_hz, corner.dof);
     return true;
 }
 
@@ -268,8 +258,6 @@ static bool add_ripple(const struct work *w, struct lds_channel *channel)
         n++;
     }
     struct lds_figure *figure = lds_channel_add(channel, "response.ripple.20-20k");
-    if (!figure)
-        return false;
     const double u = hypot(most.u, least.u), many = gsl_cdf_ugaussian_Qinv(0.025 / (double)n);
     lds_figure_set_normal(figure, most.value - least.value, u, fmin(most.dof, least.dof));
     figure->low = fmax(0.0, figure->value - many * u);
