@@ -15,8 +15,7 @@ struct framer {
     int index; /* of the level in the plan */
     const struct lds_plan_level *level;
     struct lds_sliding sliding;
-    double complex *spectrum; /* the windowed samples are transformed in place */
-    double *power;            /* for the average over all frames */
+    double *power; /* for the average over all frames */
     double *sum[LDS_BLOCKS];
     int count[LDS_BLOCKS];
     int frames;
@@ -39,6 +38,8 @@ struct lds_cascade {
     int streams;
     struct stream stream[LDS_LEVELS_MAX + 2];
     struct framer framer[LDS_LEVELS_MAX];
+    double *windowed; /* the frame at work, of any level, and its transform */
+    double complex *spectrum;
     struct lds_store store;
 };
 
@@ -46,8 +47,7 @@ struct lds_cascade {
 static size_t framer_room(const struct lds_plan_level *level)
 {
     size_t n = (size_t)level->n, bins = n / 2 + 1;
-    return lds_store_room(2 * n * sizeof(double)) + lds_store_room(bins * sizeof(double complex)) +
-           (LDS_BLOCKS + 1) * lds_store_room(bins * sizeof(double));
+    return lds_store_room(2 * n * sizeof(double)) + (LDS_BLOCKS + 1) * lds_store_room(bins * sizeof(double));
 }
 
 static bool framer_init(struct framer *framer, struct lds_store *store, int index, const struct lds_plan_level *level,
@@ -59,7 +59,6 @@ static bool framer_init(struct framer *framer, struct lds_store *store, int inde
     framer->start_s = start_s;
     double *buffer = lds_store_take(store, 2 * n * sizeof *buffer);
     lds_sliding_init(&framer->sliding, buffer, n, (size_t)level->hop);
-    framer->spectrum = lds_store_take(store, bins * sizeof *framer->spectrum);
     framer->power = lds_store_take(store, bins * sizeof *framer->power);
     for (int b = 0; b < LDS_BLOCKS; b++)
         framer->sum[b] = lds_store_take(store, bins * sizeof *framer->sum[b]);
@@ -100,6 +99,22 @@ static bool streams_make(struct lds_cascade *c)
     return c->stream[c->streams - 1].is_slow || stream_add(c, c->plan->slow_shift);
 }
 
+/* Room for all levels, and for one frame of the longest. */
+static bool store_make(struct lds_cascade *c)
+{
+    size_t room = 0, longest = 0;
+    for (int i = 0; i < c->plan->levels; i++) {
+        const size_t n = (size_t)c->plan->level[i].n;
+        room += framer_room(&c->plan->level[i]);
+        longest = n > longest ? n : longest;
+    }
+    const size_t samples = longest * sizeof *c->windowed, bins = (longest / 2 + 1) * sizeof *c->spectrum;
+    lds_store_init(&c->store, room + lds_store_room(samples) + lds_store_room(bins));
+    c->windowed = lds_store_take(&c->store, samples);
+    c->spectrum = lds_store_take(&c->store, bins);
+    return c->spectrum != NULL;
+}
+
 struct lds_cascade *lds_cascade_new(const struct lds_plan *plan, const struct lds_listener *listener)
 {
     struct lds_cascade *c = calloc(1, sizeof *c);
@@ -108,11 +123,7 @@ struct lds_cascade *lds_cascade_new(const struct lds_plan *plan, const struct ld
     c->plan = plan;
     c->listener = *listener;
     c->seconds = (double)plan->frames / plan->rate_hz;
-    size_t room = 0;
-    for (int i = 0; i < plan->levels; i++)
-        room += framer_room(&plan->level[i]);
-    lds_store_init(&c->store, room);
-    if (!streams_make(c)) {
+    if (!store_make(c) || !streams_make(c)) {
         lds_cascade_free(c);
         return NULL;
     }
@@ -145,15 +156,15 @@ static void frame_done(struct lds_cascade *c, struct framer *f, const double *x)
 {
     const struct lds_plan_level *level = f->level;
     size_t n = (size_t)level->n;
-    multiply(x, level->window, (double *)f->spectrum, n);
-    fftw_execute_dft_r2c(level->fft, (double *)f->spectrum, (fftw_complex *)f->spectrum);
+    multiply(x, level->window, c->windowed, n);
+    fftw_execute_dft_r2c(level->fft, c->windowed, (fftw_complex *)c->spectrum);
     double centre_s = f->start_s + ((double)f->frames * level->hop + 0.5 * level->n) / level->rate_hz;
     int block = (int)(LDS_BLOCKS * centre_s / c->seconds);
     block = block < LDS_BLOCKS ? block : LDS_BLOCKS - 1;
-    add_power((const double *)f->spectrum, f->sum[block], n / 2 + 1);
+    add_power((const double *)c->spectrum, f->sum[block], n / 2 + 1);
     f->count[block]++;
     if (c->listener.frame) {
-        struct lds_frame frame = {f->index, f->frames, centre_s, f->spectrum};
+        struct lds_frame frame = {f->index, f->frames, centre_s, c->spectrum};
         c->listener.frame(c->listener.context, &frame);
     }
     f->frames++;

@@ -82,10 +82,12 @@ static bool level_make(struct lds_plan_level *level, const struct lds_plan *plan
     if (!level->window)
         return false;
     lds_window_fill(&lds_window_analysis, (size_t)level->n, level->window);
-    double complex *place = (double complex *)fftw_alloc_complex((size_t)level->n / 2 + 1);
-    if (place)
-        level->fft = lds_fft_real(level->n, (double *)place, place);
-    fftw_free(place);
+    double *samples = fftw_alloc_real((size_t)level->n);
+    double complex *spectrum = (double complex *)fftw_alloc_complex((size_t)level->n / 2 + 1);
+    if (samples && spectrum)
+        level->fft = lds_fft_real(level->n, samples, spectrum);
+    fftw_free(samples);
+    fftw_free(spectrum);
     return level->fft != NULL;
 }
 
