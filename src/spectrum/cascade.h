@@ -54,7 +54,7 @@ struct lds_listener {
 
 struct lds_cascade;
 
-enum { LDS_CHUNK = 8192 };
+enum { LDS_CHUNK = 2048 };
 
 struct lds_cascade *lds_cascade_new(const struct lds_plan *plan, const struct lds_listener *listener);
 /* Pushes n samples of the channel. */

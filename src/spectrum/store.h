@@ -6,7 +6,7 @@
 #include <stddef.h>
 
 struct lds_store {
-    char *allocated, *memory; /* memory begins on a huge page */
+    char *memory;
     size_t size, used;
 };
 
