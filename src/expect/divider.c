@@ -7,10 +7,11 @@
 const int lds_e24[LDS_E24] = {10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30,
                               33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91};
 
-/* What the divider takes away from the load: 0.1 % of its resistance (common practice, no source). */
+/* The divider may draw this share of the load's current: its resistance is at least 1000 times the load's (common
+ * practice, no source). */
 static const double LOADING = 1e-3;
-/* Sums of resistances under this many times the smallest are looked at; lower ones have less noise and reach further
- * (common practice, no source). */
+/* Only pairs are considered whose sum is less than this many times the smallest possible one: a lower resistance has
+ * less noise and more bandwidth (common practice, no source). */
 static const double SUMS = 3.0;
 enum { LOWEST_DECADE = -1, DECADES = 8 }; /* from 1 ohm */
 
@@ -42,7 +43,7 @@ struct lds_divider lds_divider_of(const struct lds_expect_spec *spec)
     return d;
 }
 
-/* What a pair must keep to. */
+/* The bounds that a pair of resistors must keep. */
 struct bounds {
     double ratio;               /* at least, with every tolerance at its worse end */
     double up, down, input_ohm; /* the ends of the resistors' tolerance; the input's resistance at its upper end */
@@ -72,23 +73,23 @@ static double series(int place)
     return lds_e24[place % LDS_E24] * pow(10.0, place / LDS_E24 + LOWEST_DECADE);
 }
 
-/* The smallest top resistor of the series that fits over this bottom one; NAN: none. */
+/* The smallest top resistor of the series that divides far enough with this bottom one; NAN: none. */
 static double top_for(double bottom_ohm, const struct bounds *bounds)
 {
     const double below_ohm = parallel(bottom_ohm * bounds->up, bounds->input_ohm);
     const double least_ohm = (bounds->ratio - 1.0) * below_ohm / bounds->down;
     for (int place = 0; place < DECADES * LDS_E24; place++)
-        if (series(place) >= least_ohm * (1.0 - 1e-12)) /* rounding must not pass over an exact pair */
+        if (series(place) >= least_ohm * (1.0 - 1e-12)) /* rounding must not exclude a pair that fits exactly */
             return series(place);
     return NAN;
 }
 
-/* One pair, with what it is judged by. */
+/* One pair, with the quantities by which it is judged. */
 struct pair {
     double top_ohm, bottom_ohm, sum_ohm, ratio;
 };
 
-/* Whether the pair keeps to the bounds of loading and dissipation. */
+/* Completes a pair from its bottom resistor. Returns whether it keeps the bounds of loading and dissipation. */
 static bool make_pair(struct pair *pair, int place, const struct lds_expect_spec *spec, const struct bounds *bounds)
 {
     const double bottom_ohm = series(place), top_ohm = top_for(bottom_ohm, bounds);
@@ -115,7 +116,8 @@ enum lds_status lds_expect_divider_choose(struct lds_expect_spec *spec, struct l
             least_ohm = fmin(least_ohm, pair.sum_ohm);
     for (int place = 0; place < DECADES * LDS_E24; place++)
         if (make_pair(&pair, place, spec, &bounds) && pair.sum_ohm < SUMS * least_ohm &&
-            pair.ratio < best.ratio * (1.0 - 1e-9)) /* of equals the lower sum, which comes first */
+            pair.ratio <
+                best.ratio * (1.0 - 1e-9)) /* of equal ratios, keep the one with the lower sum, which comes first */
             best = pair;
     if (!isfinite(best.ratio))
         return lds_fail(error, LDS_BAD_USE,

@@ -1,4 +1,4 @@
-/* What is stated, checked; and what it implies, with every stated tolerance at both ends. */
+/* Checks the stated values, and computes what they imply, with every stated tolerance at both ends. */
 #include "loadside/expect.h"
 
 #include <math.h>
@@ -7,7 +7,7 @@
 #include "expect/kinds.h"
 #include "fail.h"
 
-/* While they are not stated. */
+/* Values used when they are not stated. */
 static const struct {
     enum lds_expect_value value;
     double number;
@@ -34,7 +34,7 @@ void lds_expect_spec_init(struct lds_expect_spec *spec, enum lds_expect_kind kin
         spec->tolerance_percent[i] = NAN;
 }
 
-/* How many of a value a kind takes. */
+/* How many times a kind takes a value. */
 static size_t most_of(enum lds_expect_kind kind, enum lds_expect_value value)
 {
     if (!lds_expect_value_row(value)->many)
@@ -63,7 +63,7 @@ enum lds_status lds_expect_give(struct lds_expect_spec *spec, enum lds_expect_va
     return LDS_OK;
 }
 
-/* Names those that there are. */
+/* The error for an unknown name lists the names that exist. */
 static enum lds_status unknown_name(const struct lds_expect_kind_row *kind, const char *name, struct lds_error *error)
 {
     char names[200] = "";
@@ -72,7 +72,7 @@ static enum lds_status unknown_name(const struct lds_expect_kind_row *kind, cons
         if (((kind->needs | kind->may) & (1u << i)) && may_vary((enum lds_expect_value)i))
             used += (size_t)snprintf(names + used, sizeof names - used, "%s%s", used ? ", " : "",
                                      lds_expect_value_row((enum lds_expect_value)i)->name);
-    return lds_fail(error, LDS_BAD_USE, "'%.40s' is no value of %s; one of %s expected", name, kind->name, names);
+    return lds_fail(error, LDS_BAD_USE, "'%.40s' is not a value of %s; one of %s expected", name, kind->name, names);
 }
 
 enum lds_status lds_expect_give_tolerance(struct lds_expect_spec *spec, const char *name, double percent,
@@ -155,7 +155,7 @@ static void find_limits(struct lds_expectation *expectation)
             expectation->figure[i].high = fmax(expectation->figure[i].high, figure[i]);
         }
     }
-    for (size_t i = 0; i < expectation->figures; i++) { /* a tolerance that does not bear on it is no limit of it */
+    for (size_t i = 0; i < expectation->figures; i++) { /* a figure that no stated tolerance changes has no limits */
         struct lds_expected *one = &expectation->figure[i];
         if (one->row->nominal || !(one->high - one->low > 1e-12 * fabs(one->value)))
             one->low = one->high = NAN;
@@ -171,7 +171,7 @@ static void add_defaults(struct lds_expect_spec *spec)
         }
 }
 
-/* Resistors that were stated may not do it. */
+/* Resistors that were stated, not chosen, may leave too high a peak. */
 static void remark(struct lds_expectation *expectation)
 {
     if (expectation->spec.kind != LDS_EXPECT_DIVIDER)

@@ -55,7 +55,7 @@ static const struct lds_expect_kind_row rows[LDS_EXPECT_KINDS] = {
                                  {"load.peak", "peak at the load", "V", ALWAYS, false},
                                  {"dissipation", "dissipation of the top resistor", "W", ALWAYS, false},
                                  {"dissipation.bottom", "of the bottom resistor", "W", ALWAYS, false},
-                                 {"loading", "its current, of the load's", "%", ALWAYS, false},
+                                 {"loading", "its current over the load's", "%", ALWAYS, false},
                                  {"noise", "noise at the load, rms", "V", ALWAYS, false},
                                  {"noise.density", "its density", "V/√Hz", ALWAYS, false},
                                  {"bandwidth", "bandwidth", "Hz", LDS_EXPECT_CABLE, false}}},
@@ -80,7 +80,7 @@ static const struct lds_expect_kind_row rows[LDS_EXPECT_KINDS] = {
         .name = "supply-ripple", .what = "the ripple of a reservoir capacitor behind a full-wave rectifier",
         .needs = BIT(C) | BIT(CURRENT), .may = BIT(GAIN) | BIT(MAINS), .answers = 1,
         .assumptions = SENTENCES("An upper limit: a steady current discharges the capacitor through a whole half period of the mains, "
-                                 "and it charges in no time. Real rectifiers conduct for a part of it; ripple is then less.",
+                                 "and recharging takes no time. Real rectifiers conduct for part of the half period, which leaves less ripple.",
                                  "The capacitor has no series resistance. The rms values are those of the sawtooth."),
         .figures = 3, .figure = {{"ripple", "ripple at the supply, p-p", "V", ALWAYS, false},
                                  {"ripple.rms", "the same, rms", "V", ALWAYS, false},
@@ -113,7 +113,7 @@ static double factor(double db)
     return pow(10.0, (isnan(db) ? 0.0 : db) / 20.0);
 }
 
-/* Decibels that first-order stages with these corners take away at a frequency. */
+/* Response of first-order high-pass stages with these corners at a frequency, in dB. */
 static double response_db(const double *corner_hz, size_t stages, double hz)
 {
     double db = 0.0;
@@ -122,8 +122,8 @@ static double response_db(const double *corner_hz, size_t stages, double hz)
     return db;
 }
 
-/* Where the whole is 10 lg 2 = 3.01 dB down. It lies above the highest corner, and below twice their sum, where the
- * product of 1 + (fi/f)^2 is at most exp(1/4). */
+/* The frequency at which all stages together are 10 lg 2 = 3.01 dB down. It lies above the highest corner, and below
+ * twice the sum of the corners, where the product of 1 + (fi/f)^2 is at most exp(1/4). */
 static double corner_of(const double *corner_hz, size_t stages)
 {
     double low_hz = 0.0, high_hz = 0.0;
@@ -151,7 +151,8 @@ static double phase_deg(const double *corner_hz, size_t stages, double hz)
     return phase * 180.0 / M_PI;
 }
 
-/* Of each stage 1/(2 pi R C); of a servo that times the gain with which its output arrives. */
+/* The corner of a stage is 1/(2 pi R C); that of a servo is the same times the gain from its output to the amplifier's
+ * output. */
 static void high_pass(const struct lds_expect_spec *spec, double *figure)
 {
     const size_t stages = spec->count[LDS_EXPECT_R];
@@ -187,7 +188,7 @@ static void divider(const struct lds_expect_spec *spec, double *figure)
 {
     const struct lds_divider d = lds_divider_of(spec);
     const double square_a2 = 0.5 * d.load_peak_v * d.load_peak_v / (d.total_ohm * d.total_ohm);
-    /* The input's resistance is left out of the noise: it divides the noise as it divides the signal. */
+    /* The input's resistance does not count in the noise: it divides the noise as it divides the signal. */
     const double both_ohm = d.top_ohm * d.bottom_ohm / (d.top_ohm + d.bottom_ohm);
     const double density =
         thermal(both_ohm, lds_expect_one(spec, LDS_EXPECT_TEMPERATURE)) * (d.top_ohm + d.bottom_ohm) / d.bottom_ohm;

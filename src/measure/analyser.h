@@ -1,31 +1,32 @@
-/* What looks for one kind of thing in a channel: what it is fed with during the pass, what it finds, and the figures
- * made of that. Each analyser's file has its row, lds_analyse_NAME; the list below has them all. */
+/* An analyser looks for one kind of thing in a channel. Its row says what it is fed with during the pass, and which
+ * functions collect its findings and make figures of them. Each analyser's file has its row, lds_analyse_NAME; the list
+ * below has them all. */
 #ifndef LDS_MEASURE_ANALYSER_H
 #define LDS_MEASURE_ANALYSER_H
 
 #include "measure/findings.h"
 #include "spectrum/cascade.h"
 
-enum lds_analyser_tone { LDS_ANY_TONE, LDS_WITH_TONE, LDS_WITHOUT_TONE }; /* that the first look found or was stated */
+enum lds_analyser_tone { LDS_ANY_TONE, LDS_WITH_TONE, LDS_WITHOUT_TONE }; /* found by the first look, or stated */
 enum lds_analyser_frames { LDS_AUDIO_FRAMES, LDS_ALL_FRAMES };            /* of which levels */
 
 struct lds_analyser {
-    unsigned signals; /* what it is for, 1 << enum lds_signal_kind each; 0: whatever was played */
+    unsigned signals; /* the signals it is for, 1 << enum lds_signal_kind each; 0: any */
     enum lds_analyser_tone tone;
     enum lds_analyser_frames frames;
-    bool still; /* not for a stated signal that moves: neither noise nor hum can be told then */
+    bool still; /* not for a stated signal that moves (lds_findings_moving): noise and hum cannot be told from it */
 
-    /* Each may be NULL, and returns false when there is no memory. start: what is known before the pass. *state stays
-     * NULL where there is nothing to do: then it is neither fed nor finished. */
+    /* Each function may be NULL, and returns false when there is no memory. start: what is known before the pass. If
+     * *state stays NULL there is nothing to do, and the analyser is neither fed nor finished. */
     bool (*make)(const struct lds_findings *start, void **state);
     /* The next n samples, as they were captured, of the audio level's stream, and of the slow stream. */
     bool (*raw)(void *state, const double *x, size_t n);
     bool (*audio)(void *state, const double *x, size_t n);
     bool (*slow)(void *state, const double *x, size_t n);
     bool (*frame)(void *state, const struct lds_frame *frame);
-    /* Ends the pass. The findings of the analysers listed before it are there. */
+    /* Ends the pass. The analysers listed before this one have added their findings. */
     bool (*finish)(void *state, struct lds_findings *findings);
-    /* Once the jumps of the tone's phase are known. */
+    /* Called once the jumps of the tone's phase are known. */
     bool (*after_jumps)(void *state, struct lds_findings *findings);
     /* Appends figures and series to the record, or why they are absent. */
     bool (*figures)(const void *state, struct lds_channel *channel, const struct lds_findings *findings);

@@ -23,7 +23,7 @@ void lds_measure_options_init(struct lds_measure_options *options)
     lds_signal_spec_init(&options->known, LDS_SIGNAL_NONE);
 }
 
-/* Takes a pair that was asked for, the lower channel first. One that is there already is not taken again. */
+/* Takes a pair that was asked for, the lower channel first. A pair that was asked for twice is taken once. */
 static enum lds_status take_pair(struct lds_asked *asked, const int pair[2], struct lds_error *error)
 {
     const int low = pair[0] < pair[1] ? pair[0] : pair[1], high = pair[0] + pair[1] - low;
@@ -38,7 +38,7 @@ static enum lds_status take_pair(struct lds_asked *asked, const int pair[2], str
     for (size_t i = 0; i < asked->pairs; i++)
         if (asked->pair[i][0] == (size_t)low - 1 && asked->pair[i][1] == (size_t)high - 1)
             return LDS_OK;
-    asked->pair[asked->pairs][0] = (size_t)low - 1; /* all channels are measured */
+    asked->pair[asked->pairs][0] = (size_t)low - 1; /* all channels are measured, so the index is the number less one */
     asked->pair[asked->pairs++][1] = (size_t)high - 1;
     return LDS_OK;
 }
@@ -55,7 +55,8 @@ static enum lds_status choose_pairs(struct lds_asked *asked, struct lds_error *e
     return status;
 }
 
-/* Where the capture states volts it has no full scale; no channel is trusted farther than the capture. */
+/* The bench of each channel. Samples that are volts need no full scale, and no channel is usable to a higher frequency
+ * than the bench as a whole. */
 static void choose_benches(struct lds_asked *asked)
 {
     const struct lds_bench *whole = &asked->options->bench;

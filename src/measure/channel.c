@@ -12,7 +12,7 @@
 
 typedef bool take_samples(void *state, const double *x, size_t n);
 
-/* Those analysers that take one kind of samples. */
+/* The analysers that take one kind of samples. */
 struct takers {
     int count;
     struct {

@@ -10,7 +10,8 @@
 
 struct lds_channel_pass;
 
-/* The findings have been begun, and outlive the pass. All that return false: no memory. NULL: likewise. */
+/* The findings must have been begun (lds_findings_begin) and must outlive the pass. NULL, or false from any function
+ * here: no memory. */
 struct lds_channel_pass *lds_channel_pass_new(struct lds_findings *findings);
 /* Channel `index` of a block of interleaved samples. slot: where frames for the coherence are kept. */
 bool lds_channel_pass_push(struct lds_channel_pass *pass, const double *interleaved, int64_t frames, int channels,

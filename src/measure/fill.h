@@ -1,4 +1,4 @@
-/* A block of a capture, as long as was asked or to its end. */
+/* Reads a block of a capture, as long as was asked for or up to the capture's end. */
 #ifndef LDS_MEASURE_FILL_H
 #define LDS_MEASURE_FILL_H
 

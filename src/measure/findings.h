@@ -45,7 +45,7 @@ struct lds_pass_shape {
     struct lds_stated_signal stated;
 };
 
-/* Does it equal another channel, or invert it, or is it dead? */
+/* Whether it equals another channel, is its inverse, or is dead. */
 enum lds_identical { LDS_NOT_IDENTICAL, LDS_IDENTICAL, LDS_OTHERS_NOT_SEEN };
 
 struct lds_findings {
@@ -66,9 +66,9 @@ struct lds_findings {
     double from_s, to_s;             /* where a tone with silence around it is; else NAN */
     struct lds_health_result health;
     enum lds_identical identical;
-    size_t problems; /* of the health and of the tone, in order of time */
+    size_t problems; /* found by health and by the tone, in order of time */
     struct lds_problem *problem;
-    int64_t gaps;                /* of the health, and jumps of the tone that those do not explain */
+    int64_t gaps;                /* found by health, and jumps of the tone that those do not explain */
     struct lds_flag_rules flags; /* of its figures */
     unsigned harmonic_flags;     /* of its harmonics */
     struct lds_density density;
@@ -99,7 +99,7 @@ bool lds_findings_moving(const struct lds_findings *start);
 /* The tone that the channel shows: its own or, where it is not driven, crosstalk of another channel's tone, which is
  * not its own but not hum or noise either. NAN: none. Known before the pass. */
 double lds_findings_line_hz(const struct lds_findings *start);
-/* Why there is no noise of one idle output, or with one tone, to look at; NULL: there is. */
+/* Why there is no noise of an idle output, or beside one tone, to analyse; NULL: there is. */
 const char *lds_findings_no_noise(const struct lds_findings *findings);
 void lds_findings_free(struct lds_findings *findings);
 

@@ -16,7 +16,8 @@ static unsigned of_recording(const struct lds_findings *findings)
            (findings->identical == LDS_IDENTICAL ? LDS_FLAG_IDENTICAL : 0u);
 }
 
-/* A tone with silence around it is not steady, and for one that may be hum neither kind is certain. */
+/* A tone with silence around it is not steady. Where the tone may be hum, figures of tone and of hum are both
+ * uncertain. */
 static unsigned of_signal(const struct lds_findings *findings)
 {
     bool hum = findings->has_tone && findings->scout.hum_order > 0;
@@ -33,7 +34,7 @@ void lds_flags_find(struct lds_findings *findings)
     *flags = (struct lds_flag_rules){.chain = LDS_FLAG_CHAIN_NOT_MEASURED};
     for (int of = LDS_OF_VOLTAGE; of <= LDS_OF_TONE; of++)
         flags->of[of] = of_recording(findings);
-    for (int of = LDS_OF_REST; unfollowed && of <= LDS_OF_TONE; of++) /* the tone's sidebands get into it */
+    for (int of = LDS_OF_REST; unfollowed && of <= LDS_OF_TONE; of++) /* the tone's sidebands get into these figures */
         flags->of[of] |= LDS_FLAG_DRIFTING;
     for (int of = LDS_OF_RESIDUAL; of <= LDS_OF_TONE; of++)
         flags->of[of] |= of_signal(findings);

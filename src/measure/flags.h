@@ -4,7 +4,7 @@
 
 #include "measure/findings.h"
 
-/* Fills findings->flags and ->harmonic_flags; all else has been found. */
+/* Fills findings->flags and ->harmonic_flags. Everything else must have been found before. */
 void lds_flags_find(struct lds_findings *findings);
 
 #endif

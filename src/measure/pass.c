@@ -1,4 +1,5 @@
-/* lds_measure: what was asked is checked, a short look finds the tone, one pass over the capture, then the figures. */
+/* lds_measure: checks what was asked for, finds the tone in a short look, makes one pass over the capture, then the
+ * figures. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -144,8 +145,8 @@ static bool run_new(void *context, size_t index)
     return p->channel[index] != NULL;
 }
 
-/* The frames are to be so long that lines this far apart can be told from each other: a tone from 0 Hz, two tones and
- * their products from each other, if the capture is long enough for that at all. */
+/* The smallest distance of lines that frames must resolve: of a tone from 0 Hz, and of two tones and their products
+ * from each other, as far as the capture is long enough to resolve those at all. */
 static double closest_lines_hz(const struct pass *p)
 {
     double least_hz = lds_plan_finest_hz(p->info->rate_hz, p->info->frames), closest = INFINITY;
@@ -298,7 +299,7 @@ static enum lds_status begin_measurement(const struct lds_capture *capture, cons
     return lds_bench_copy(&m->bench, &options->bench, error);
 }
 
-/* From times in the part that was measured to times in the capture. */
+/* Turns times in the part that was measured into times in the capture. */
 static void shift_times(struct lds_measurement *m, double seconds)
 {
     for (size_t c = 0; c < m->channels; c++) {
@@ -325,7 +326,7 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
         status = lds_asked_check(p.info, options, &p.asked, error);
     if (status == LDS_OK)
         status = lds_asked_check_tones(&p.asked, error);
-    int64_t first = 0, frames = 0; /* of a stated tone: silence around it is none of it */
+    int64_t first = 0, frames = 0; /* of a stated tone, without the silence around it */
     if (status == LDS_OK && options->known.kind != LDS_SIGNAL_NONE)
         status = lds_known_span(capture, &p.asked, &first, &frames, error);
     if (frames > 0)
@@ -343,7 +344,7 @@ enum lds_status lds_measure(struct lds_capture *capture, const struct lds_measur
     shift_times(measurement, (double)first / p.info->rate_hz);
     if (frames > 0)
         lds_capture_limit(capture, 0, 0);
-    release(&p); /* all but what was asked: what comes next needs the room */
+    release(&p); /* everything but p.asked: the next steps need the memory */
     if (status == LDS_OK && options->known.kind != LDS_SIGNAL_NONE)
         status = lds_known_measure(capture, &p.asked, measurement, error);
     if (status == LDS_OK && options->reference > 0)

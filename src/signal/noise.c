@@ -1,8 +1,8 @@
 /* One period of noise: lines of random phase, of equal amplitude (white) or of one that falls with the root of
- * frequency (pink). Random phases alone have peaks of 12 to 13 dB over the rms. They are changed so that the peaks
- * become lower: the waveform is clipped, and its phases are given to the lines, several times (van der Ouderaa,
- * Schoukens and Renneboog, IEEE Trans. Instrum. Meas. 37(1), 1988; from memory). It is clipped at twice the rate: what
- * the player makes between the samples has low peaks then too. */
+ * frequency (pink). Random phases alone have peaks of 12 to 13 dB over the rms. To lower the peaks, the waveform is
+ * clipped and the lines take the phases of the clipped waveform, several times over (van der Ouderaa, Schoukens and
+ * Renneboog, IEEE Trans. Instrum. Meas. 37(1), 1988; from memory). Clipping is done at twice the rate, so that the
+ * peaks between the samples, which the player makes, are low too. */
 #include "signal/noise.h"
 
 #include <gsl/gsl_rng.h>

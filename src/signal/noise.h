@@ -7,7 +7,7 @@
 struct lds_noise {
     double *period; /* its samples, the largest of magnitude 1 */
     double rms;
-    double peak; /* with what the player makes between the samples: 1 or slightly more */
+    double peak; /* including the peaks between the samples, which the player makes: 1 or slightly more */
 };
 
 /* False: no memory. */

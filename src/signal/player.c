@@ -50,7 +50,7 @@ static double sweep(const struct lds_player *player, double t)
 
 /* Where a sweep plays at full level, step by step: the turns from one sample to the next grow by a constant factor.
  * Every RUN samples it begins anew, so that errors stay below 1e-12 of full scale. Returns how many samples it
- * rendered; 0: it is not there. */
+ * rendered; 0: the sweep is not at full level throughout the next RUN samples. */
 static size_t run_of_sweep(const struct lds_player *player, double t, double step_s, size_t count, double *x)
 {
     enum { RUN = 128 };
@@ -72,14 +72,14 @@ static size_t run_of_sweep(const struct lds_player *player, double t, double ste
     return RUN;
 }
 
-/* Sine of a frequency, with whole turns left out, which the argument of sin need not carry. */
+/* A sine. Whole turns are taken off first, so that the argument of sin stays small. */
 static double tone(double hz, double t)
 {
     const double turns = hz * t;
     return sin(2.0 * M_PI * (turns - floor(turns)));
 }
 
-/* From one level to the next within the fade, at the beginning of each step. */
+/* The level goes from one step to the next within the fade, at the beginning of each step. */
 static double staircase(const struct lds_player *player, double t)
 {
     const struct lds_signal_spec *spec = &player->spec;

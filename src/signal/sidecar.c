@@ -23,7 +23,7 @@ static const char *kind_word(int i)
 /* clang-format off */
 static const struct lds_sidecar_key keys[] = {
     {{"kind", LDS_INI_WORD, "", AT(kind), 0, 0, false, "must be stated", "what is played", kind_word, NULL}, EACH},
-    {{"rate", LDS_INI_WHOLE, "Hz", AT(rate_hz), 8000, 768000, false, "48000", "samples a second, of the player", NULL, NULL}, EACH},
+    {{"rate", LDS_INI_WHOLE, "Hz", AT(rate_hz), 8000, 768000, false, "48000", "the player's sampling rate", NULL, NULL}, EACH},
     {{"bits", LDS_INI_WHOLE, "", AT(bits), 16, 32, false, "24", "16 or 24, with triangular dither of 2 LSB from peak to peak; 32: float", NULL, NULL}, EACH},
     {{"channels", LDS_INI_WHOLE, "", AT(channels), 1, LDS_CHANNELS_MAX, false, "1", "channels of the file", NULL, NULL}, EACH},
     {{"channel", LDS_INI_WHOLE, "", AT(channel), 0, LDS_CHANNELS_MAX, false, "0", "the driven channel; 0: all", NULL, NULL}, EACH},
@@ -45,7 +45,7 @@ static const struct lds_sidecar_key keys[] = {
     {{"fade_in", LDS_INI_QUANTITY, "s", AT(fade_in_s), 0, 86400, false, "chosen", "raised cosine at the beginning, and of each burst or step", NULL, NULL}, EACH & ~OF(SILENCE)},
     {{"fade_out", LDS_INI_QUANTITY, "s", AT(fade_out_s), 0, 86400, false, "chosen", "the same at the end", NULL, NULL}, EACH & ~OF(SILENCE)},
     {{"seed", LDS_INI_WHOLE, "", AT(seed), 0, 2147483647, false, "1", "of the phases of noise, and of dither", NULL, NULL}, EACH},
-    {{"version", LDS_INI_OWN, "", 0, 0, 0, false, "not stated", "of loadside, which made it; what is read does not depend on it", NULL, NULL}, EACH},
+    {{"version", LDS_INI_OWN, "", 0, 0, 0, false, "not stated", "version of loadside that made the file; reading does not depend on it", NULL, NULL}, EACH},
 };
 /* clang-format on */
 enum { KEYS = sizeof keys / sizeof *keys };
@@ -85,7 +85,7 @@ static enum lds_status take_key(void *context, const struct lds_ini_place *at, c
     return keys[i].is.kind == LDS_INI_OWN ? LDS_OK : lds_ini_set(&keys[i].is, &reading->spec, value, error);
 }
 
-/* What the kind of signal needs and the sidecar does not state. */
+/* Refuses a sidecar that does not state everything that its kind of signal needs. */
 static enum lds_status check_whole(const struct reading *reading, const char *path, struct lds_error *error)
 {
     const unsigned kind = 1u << reading->spec.kind;

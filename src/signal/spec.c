@@ -1,4 +1,5 @@
-/* What a test signal is: defaults, what is chosen for it, what it cannot be, and how long it is. */
+/* The specification of a test signal: its defaults, its checks, what is chosen where nothing was stated, and its
+ * length. */
 #include <math.h>
 
 #include "fail.h"
@@ -32,10 +33,11 @@ void lds_signal_spec_init(struct lds_signal_spec *spec, enum lds_signal_kind kin
                                      .seed = 1};
     switch (kind) {
     case LDS_SIGNAL_SINE:
-        spec->frequency_hz[0] = 997.0; /* AES17: on no submultiple of common rates */
+        spec->frequency_hz[0] = 997.0; /* AES17: not a submultiple of any common rate */
         break;
     case LDS_SIGNAL_TWO_TONE:
-        /* 19 and 20 kHz are common practice, no source; neither these nor what they make lie on orders of the mains */
+        /* 19 and 20 kHz are common practice, no source; neither these tones nor their products fall on orders of the
+         * mains */
         spec->frequency_hz[0] = 19003.0;
         spec->frequency_hz[1] = 19997.0;
         break;
@@ -60,7 +62,7 @@ void lds_signal_spec_init(struct lds_signal_spec *spec, enum lds_signal_kind kin
     }
 }
 
-/* ---- what it cannot be ---- */
+/* ---- checks ---- */
 
 static enum lds_status check_form(const struct lds_signal_spec *spec, struct lds_error *error)
 {
@@ -75,8 +77,8 @@ static enum lds_status check_form(const struct lds_signal_spec *spec, struct lds
     if (spec->channels < 1 || spec->channels > LDS_CHANNELS_MAX)
         return lds_fail(error, LDS_BAD_USE, "%d channels found; 1 to %d expected", spec->channels, LDS_CHANNELS_MAX);
     if (spec->channel < 0 || spec->channel > spec->channels)
-        return lds_fail(error, LDS_BAD_USE, "channel %d of %d is to be driven; one that is there expected",
-                        spec->channel, spec->channels);
+        return lds_fail(error, LDS_BAD_USE, "channel %d of %d is to be driven; one that exists expected", spec->channel,
+                        spec->channels);
     return LDS_OK;
 }
 
@@ -89,8 +91,8 @@ static enum lds_status check_times(const struct lds_signal_spec *spec, struct ld
         return lds_fail(error, LDS_BAD_USE, "a lead of %.6g s and a tail of %.6g s found; 0 to %g s expected",
                         spec->lead_s, spec->tail_s, LONGEST_S);
     if (spec->repeats < 1 || (spec->repeats > 1 && spec->kind != LDS_SIGNAL_SWEEP))
-        return lds_fail(error, LDS_BAD_USE, "%d repeats found; 1 or more of a sweep expected, of nothing else",
-                        spec->repeats);
+        return lds_fail(error, LDS_BAD_USE,
+                        "%d repeats found; 1 or more expected for a sweep, and 1 for any other signal", spec->repeats);
     if (!(spec->seconds * spec->rate_hz >= 64.0 && seconds <= LONGEST_S))
         return lds_fail(error, LDS_BAD_USE, "a signal of %.6g s found; 64 samples to %g s expected", seconds,
                         LONGEST_S);
@@ -160,7 +162,7 @@ static enum lds_status check_chosen(const struct lds_signal_spec *spec, struct l
 
 /* ---- what is chosen ---- */
 
-/* So long that six fit, of which the first lets the amplifier settle, and the rest show the scatter. */
+/* The longest period of which six fit: the first lets the amplifier settle, the others show the scatter. */
 static int period_for(double samples)
 {
     int period = PERIOD_LEAST;
@@ -193,7 +195,7 @@ enum lds_status lds_signal_spec_check(struct lds_signal_spec *spec, struct lds_e
     const bool steps = spec->kind == LDS_SIGNAL_STAIRCASE;
     if (check_form(spec, error) || check_level(spec, spec->level_dbfs, error) ||
         (steps && check_level(spec, spec->to_dbfs, error)) || check_shape(spec, error) || check_times(spec, error))
-        return LDS_BAD_USE; /* none finds anything else */
+        return LDS_BAD_USE; /* no check returns any other error */
     choose(spec);
     return check_chosen(spec, error);
 }

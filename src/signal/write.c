@@ -44,9 +44,10 @@ static int dithered(const struct writing *w, double x)
     return (int)ldexp(level, 32 - w->spec->bits);
 }
 
-/* A tone that divides the rate meets the same rounding in each of its cycles: to the nearest float, that would leave
- * harmonics and aliases of some -155 dB. So a tone is rounded to one of the two floats beside it, the more often the
- * nearer it is, and the error is noise. What does not repeat so soon is rounded to the nearest. */
+/* A tone whose frequency divides the rate has the same samples in each cycle. Rounding them to the nearest float would
+ * leave harmonics and aliases of some -155 dB. So each sample of a tone is rounded at random to one of the two floats
+ * beside it, to the nearer one more often, and the error is noise. Signals that do not repeat so soon are rounded to
+ * the nearest. */
 static float rounded(const struct writing *w, double x)
 {
     const float nearest = (float)x;
@@ -94,7 +95,7 @@ static SNDFILE *open_sound(const struct lds_signal_spec *spec, int fd)
                                                                             : spec->bits == 24 ? SF_FORMAT_PCM_24
                                                                                                : SF_FORMAT_FLOAT);
     SNDFILE *file = sf_open_fd(fd, SFM_WRITE, &info, SF_FALSE);
-    if (file) /* no peak chunk: it would hold the time, and no two files would be alike */
+    if (file) /* no peak chunk: it holds the time, so no two files would be equal */
         sf_command(file, SFC_SET_ADD_PEAK_CHUNK, NULL, SF_FALSE);
     return file;
 }
@@ -132,7 +133,7 @@ static enum lds_status write_sound(const struct lds_signal_spec *spec, struct ld
     return status;
 }
 
-/* The sidecar follows the sound; if it cannot, the sound is taken back. */
+/* The sidecar is put in place after the sound; if that fails, the sound is removed again. */
 static enum lds_status commit(struct lds_whole_file *sound, struct lds_whole_file *sidecar, struct lds_error *error)
 {
     char *path = strdup(sound->path);
@@ -148,7 +149,7 @@ static enum lds_status commit(struct lds_whole_file *sound, struct lds_whole_fil
     return status;
 }
 
-/* A bench file, say, that the sidecar would overwrite. */
+/* Whether the file is not a sidecar but something else, such as a bench file, which must not be overwritten. */
 static bool is_of_another_kind(FILE *file)
 {
     char line[256];
@@ -160,7 +161,7 @@ static bool is_of_another_kind(FILE *file)
     return holds && !signal;
 }
 
-/* Only files that are not there yet, or that may be replaced. */
+/* Allows only files that do not exist yet, or that may be replaced. */
 static enum lds_status check_places(const char *wav_path, const char *sidecar, struct lds_error *error)
 {
     struct stat there;
@@ -171,15 +172,16 @@ static enum lds_status check_places(const char *wav_path, const char *sidecar, s
     const char *const path[] = {wav_path, sidecar};
     for (int i = 0; i < 2; i++)
         if (stat(path[i], &there) == 0 && !S_ISREG(there.st_mode))
-            return lds_fail(error, LDS_BAD_USE, "%s: is there and no file; name another for the signal", path[i]);
+            return lds_fail(error, LDS_BAD_USE, "%s: exists and is not a file; name another for the signal", path[i]);
     FILE *file = fopen(sidecar, "r");
     const bool other = file && is_of_another_kind(file);
     if (file)
         fclose(file);
     if (other)
-        return lds_fail(error, LDS_BAD_USE,
-                        "%s: is there, and is no signal's file, which would replace it; name another for the signal",
-                        sidecar);
+        return lds_fail(
+            error, LDS_BAD_USE,
+            "%s: exists and is not the sidecar of a signal, so it is not replaced; name another for the signal",
+            sidecar);
     return LDS_OK;
 }
 

@@ -43,7 +43,7 @@ struct lds_cascade {
     struct lds_store store;
 };
 
-/* Bytes of the store that a level's frames and averages need. */
+/* How many bytes of the store a level's frames and averages need. */
 static size_t framer_room(const struct lds_plan_level *level)
 {
     size_t n = (size_t)level->n, bins = n / 2 + 1;

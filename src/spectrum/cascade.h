@@ -11,7 +11,7 @@
 
 #include "spectrum/density.h"
 
-/* Common to all channels: levels, windows, FFT plans. level[0] is the slowest. */
+/* What all channels share: levels, windows, FFT plans. level[0] is the slowest. */
 struct lds_plan {
     double rate_hz;
     int64_t frames;
@@ -34,7 +34,7 @@ struct lds_plan {
 bool lds_plan_make(struct lds_plan *plan, double rate_hz, int64_t frames, double lowest_hz, double lines_to_hz);
 /* Lines on the audio level that are closer cannot be told apart in a capture of that length. */
 double lds_plan_finest_hz(double rate_hz, int64_t frames);
-/* How often the rate is halved for the level on which lines up to 20 kHz are measured. */
+/* How many times the rate is halved for the level on which lines up to 20 kHz are measured. */
 int lds_audio_shift(double rate_hz);
 void lds_plan_free(struct lds_plan *plan);
 
@@ -65,7 +65,7 @@ void lds_cascade_finish(struct lds_cascade *cascade, struct lds_density *density
 void lds_cascade_free(struct lds_cascade *cascade);
 /* Seconds from the capture's start to the first sample of the audio level's stream. */
 double lds_cascade_audio_start_s(const struct lds_cascade *cascade);
-/* The same of the slow stream. */
+/* The same for the slow stream. */
 double lds_cascade_slow_start_s(const struct lds_cascade *cascade);
 
 void lds_density_free(struct lds_density *density);

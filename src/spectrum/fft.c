@@ -3,15 +3,15 @@
 #include <pthread.h>
 #include <stdlib.h>
 
-enum { LONGER = 16 /* a length may be by this part, where that is worth it */ };
+enum { LONGER = 16 /* a length may be longer by this fraction where the plan is then made faster */ };
 static pthread_mutex_t planner = PTHREAD_MUTEX_INITIALIZER;
 
-/* FFTW aborts the program when it finds no memory for a plan. So this first tries to get as much as it may need: tables
- * of some 2n numbers and a few hundred small pieces. */
+/* FFTW aborts the program when it finds no memory for a plan. So this first tries to allocate as much as the planner
+ * may need: tables of some 2n numbers and a few hundred small pieces. */
 static bool has_room(int n)
 {
     void *room = malloc(((size_t)1 << 20) + (size_t)n * 64);
-    void *volatile kept = room; /* else a compiler may remove both calls */
+    void *volatile kept = room; /* otherwise the compiler may remove malloc and free */
     free(kept);
     return room;
 }
@@ -51,7 +51,8 @@ void lds_fft_again(fftw_plan plan, double *x)
     fftw_execute_dft_r2c(plan, x, (fftw_complex *)x);
 }
 
-/* FFTW looks through the ways to divide a length, most of all by two: that takes longer than a transform. */
+/* A measure of the time that planning takes. FFTW tries the ways to divide a length, above all by two, and that takes
+ * longer than a transform. */
 static size_t effort(size_t n)
 {
     static const size_t prime[] = {2, 3, 5};

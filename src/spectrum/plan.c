@@ -67,8 +67,8 @@ static int audio_frame(double rate_hz, double seconds, double lowest_hz)
     return n;
 }
 
-/* A sixth of the capture. In a short capture fewer averages are accepted for lines narrower than the distance of mains
- * orders, and for a lobe that ends well below 20 Hz. */
+/* A sixth of the capture. A short capture gets longer frames and so fewer averages, so that lines stay narrower than
+ * the spacing of mains orders and the lobe at DC ends well below 20 Hz. */
 static int slow_frame(double rate_hz, double seconds)
 {
     int n = floor_pow2(rate_hz * fmax(seconds / 6.0, fmin(seconds / 2.0, 0.8)));

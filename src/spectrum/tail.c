@@ -10,7 +10,8 @@
 enum { WINDOW_POINTS = 1024, LAGS_MAX = 15, DISTINCT_MAX = 6, EXACT_MAX = LDS_TAIL_TERMS };
 
 /* Correlation of the spectra of two frames l steps apart: rho(l) = sum w[n] w[n + l hop] / sum w^2 (Welch 1967; its
- * square is in the usual degrees of freedom). The phase by which a step turns each bin does not change |X|^2. */
+ * square appears in the usual formula for the degrees of freedom). A step also turns the phase of each bin, which does
+ * not change |X|^2. */
 static int frame_correlation(double hop_share, double rho[LAGS_MAX + 1])
 {
     double w[WINDOW_POINTS];
@@ -58,8 +59,8 @@ static bool exact_scales(struct lds_tail *tail, int frames, const double *rho, i
 }
 
 /* For many frames: the eigenvalues of a banded Toeplitz matrix of order K follow its symbol rho(0) + 2 sum rho(l) cos l
- * w, w even over 0..pi (Grenander and Szego, Toeplitz Forms, 1958); neighbours share a term. Unlike the symbol, the
- * matrix has ends, so the order is raised until the variance is that of the K frames. */
+ * w, w even over 0..pi (Grenander and Szego, Toeplitz Forms, 1958); neighbouring eigenvalues share a term. Unlike the
+ * symbol, the matrix has ends, so the order is raised until the variance is that of the K frames. */
 static void symbol_scales(struct lds_tail *tail, int frames, const double *rho, int lags)
 {
     double endless = 1.0, finite = 1.0;

@@ -41,7 +41,7 @@ double lds_window_transform(const struct lds_window *window, double offset_bins)
     double f = fabs(offset_bins);
     double nearest = round(f);
     if (fabs(f - nearest) < 1e-6 && nearest > 0.5) {
-        /* At a whole bin only its own term is left; next to it the others cancel to first order. */
+        /* At a whole bin only the bin's own term is left; close to it the other terms cancel to first order. */
         if (nearest > window->terms - 0.5)
             return 0.0;
         return window->a[(int)nearest] / (2.0 * window->a[0]);

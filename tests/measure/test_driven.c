@@ -168,7 +168,7 @@ static void test_two_tones(void **state)
             assert_true(rows(&m.channel[0], "spurs") == 0 && rows(&m.channel[1], "spurs") == 0);
         } else {
             assert_string_equal(absent(&m, 0, "crosstalk.2-1"),
-                                "the tone of channel 2 stands on harmonic 2 of that of channel 1");
+                                "the tone of channel 2 falls on harmonic 2 of that of channel 1");
         }
         lds_measurement_free(&m);
     }

@@ -70,7 +70,8 @@ static double log_determinant(const gsl_matrix *factor)
     return sum;
 }
 
-/* Whitened by the Cholesky factor of the covariance, it is ordinary least squares. */
+/* Generalised least squares: once the rows are whitened by the Cholesky factor of the covariance, ordinary least
+ * squares. */
 static void solve(const struct lds_drift_course *course, double least_u, struct room *room, struct model *model)
 {
     const double free = (double)(course->count - COLUMNS);

@@ -8,7 +8,7 @@
 #include "scarce.h"
 
 static const double SAME_FREQUENCY = 1e-3;
-static const double MOST_APART_DB = 20.0; /* no load makes so much of a difference to an amplifier (common practice) */
+static const double MOST_APART_DB = 20.0; /* no two loads make an amplifier's level differ by more (common practice) */
 
 double lds_impedance_repeat_db(const struct lds_impedance_options *options, const struct lds_bench *const bench[2])
 {
@@ -31,7 +31,8 @@ static struct level level_of(const struct lds_channel *channel)
     return (struct level){pow(10.0, figure->value / 20.0), figure->u_a * M_LN10 / 20.0};
 }
 
-/* Drift within a capture leaves open which of its levels the other capture's belongs to: rectangular over it. */
+/* If the level drifts within a capture, it is not known which of its levels to compare with the other capture: a
+ * rectangular distribution over the drift. */
 static double drift_u(const struct lds_channel *channel)
 {
     const struct lds_figure *drift = lds_channel_find(channel, LDS_FIGURE_TONE_DRIFT);
@@ -56,7 +57,7 @@ static const char *refused(const struct lds_channel *channel, char *why, size_t 
     return NULL;
 }
 
-/* Why two channels will not do together. */
+/* Why two channels cannot be combined; false: they can. */
 static bool pair_refused(const struct lds_channel *a, const struct lds_channel *b, char *why, size_t size)
 {
     const double hz[2] = {lds_channel_find(a, LDS_FIGURE_TONE_FREQUENCY)->value,
@@ -157,7 +158,8 @@ enum lds_status lds_impedance_levels(struct lds_measurement measurement[2], cons
         lds_keep_tone(&measurement[i], w.load[i].ohm, true);
     if (!measure_all(&w, measurement))
         return lds_fail_memory(error, "the record");
-    lds_keep_tone(&measurement[1], w.load[1].ohm, false); /* it would pass for another level of the same output */
+    lds_keep_tone(&measurement[1], w.load[1].ohm,
+                  false); /* the second level would look like another level of the same output */
     *which = w.which;
     return w.made > 0 ? LDS_OK : lds_fail(error, LDS_BAD_INPUT, "%s", w.why);
 }

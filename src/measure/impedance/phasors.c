@@ -11,7 +11,11 @@
 #include "measure/tone/envelope.h"
 #include "spectrum/density.h"
 
-enum { CHUNK = 1 << 14, FRAMES_MAX = 1 << 15, STEPS = 8 /* of a frame; frames then weigh all samples evenly */ };
+enum {
+    CHUNK = 1 << 14,
+    FRAMES_MAX = 1 << 15,
+    STEPS = 8 /* in a frame, so that the frames together weigh all samples evenly */
+};
 static const double FRAME_S = 0.05;
 static const double THERE = 0.1;  /* of the usual level; below it the tone is not there */
 static const double USUAL = 0.75; /* this share of the frames is weaker than the usual level */
@@ -36,7 +40,7 @@ static double wrap(double x)
     return x - 2.0 * M_PI * rint(x / (2.0 * M_PI));
 }
 
-/* Where the tone is missing, its level is not known, nor is it in the frames that reach there. */
+/* Where the tone is missing its level is not known, nor in the frames that overlap such a place. */
 static bool mark_missing(struct lds_phasors *p)
 {
     double *sorted = malloc(p->count * sizeof *sorted);
@@ -56,7 +60,7 @@ static bool mark_missing(struct lds_phasors *p)
     return memory;
 }
 
-/* Takes out the usual turn from frame to frame, and then the jumps of a whole turn. */
+/* Takes out the usual phase step from frame to frame, and unwraps what is left. */
 static bool straighten(struct lds_phasors *p)
 {
     double *turn = malloc(p->count * sizeof *turn), before = NAN;

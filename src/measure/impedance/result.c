@@ -36,7 +36,7 @@ const char *lds_tone_refused(const struct lds_channel *channel)
     return NULL;
 }
 
-/* The drift's uncertainty from the bench is that of the hum alone: sqrt(12) times that of the level (measure/tone). */
+/* u_b of tone.drift comes from hum alone, and is sqrt(12) times what hum adds to the level's (measure/tone). */
 double lds_tone_hum_u(const struct lds_channel *channel)
 {
     const struct lds_figure *drift = lds_channel_find(channel, LDS_FIGURE_TONE_DRIFT);
@@ -133,7 +133,7 @@ static struct lds_figure *add(struct lds_channel *channel, const char *key, bool
     return figure;
 }
 
-/* Over an impedance whose limits hold 0 there is no upper limit. */
+/* If the limits of the impedance include 0, the damping factor has no upper limit. */
 static void set_damping(struct lds_figure *figure, const struct lds_figure *impedance, double ohm)
 {
     const double slope = ohm / (impedance->value * impedance->value);

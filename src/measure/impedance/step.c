@@ -6,8 +6,9 @@
 #include "measure/statistics/median.h"
 
 enum { PARTS = 16 /* of the shortest stretch */, MOST = LDS_DRIFT_MOST, FEWEST = 9, FITTED = 3 };
-static const double SHOWS = 6.0;     /* standard uncertainties of a step: the moments were chosen to make it large */
-static const double SECOND = 0.5;    /* of the step: a further change of that size is another switching */
+static const double SHOWS = 6.0; /* standard uncertainties of a step: the moments were chosen to make it large */
+static const double SECOND =
+    0.5; /* of the step: a further change of that size means that the load was switched again */
 static const double NORMAL = 0.9539; /* median of the magnitude of the difference of two normal variables */
 static const double ROUNDING = 1e-9; /* of the logarithm of a level, rad */
 
@@ -34,14 +35,15 @@ static bool add_part(const struct lds_phasors *p, size_t first, size_t last, int
         return false;
     parts->stretch[at] = stretch;
     parts->frame[at] = time / count;
-    parts->level.stepped[at] = parts->phase.stepped[at] = stretch != 1; /* by which the first load differs */
+    parts->level.stepped[at] = parts->phase.stepped[at] = stretch != 1; /* the step is the first load over the second */
     parts->level.value[at] = level / count;
     parts->phase.value[at] = phase / count;
     parts->level.count = parts->phase.count = ++parts->count;
     return true;
 }
 
-/* Parts of about the same length in all stretches, each of two frames' length or more: neighbours then share little. */
+/* Parts of about the same length in all stretches. Each is at least two frames long, so that neighbours share few
+ * samples. */
 static void divide(const struct lds_phasors *p, const struct lds_switching *s, struct parts *parts)
 {
     double frames[LDS_STRETCHES], shortest = INFINITY, all = 0.0;
@@ -63,7 +65,8 @@ static void divide(const struct lds_phasors *p, const struct lds_switching *s, s
         parts->level.time[i] = parts->phase.time[i] = parts->frame[i] / length;
 }
 
-/* Change of the level over two parts of a stretch, so that one which holds a step does not hide it; NAN: not in one. */
+/* Change of the level from the part before the previous one, so that a step within the previous part shows in full;
+ * NAN: those two parts are not in one stretch. */
 static double change_before(const struct parts *parts, size_t i)
 {
     if (i < 2 || parts->stretch[i] != parts->stretch[i - 2])

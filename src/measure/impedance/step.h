@@ -11,8 +11,8 @@ struct lds_step_fit {
     double again_s; /* a further step; NAN: there is none */
 };
 
-/* Means of short parts of the three stretches; the step of their level and of their phase among what drifts (drift.h).
- * false: no memory. */
+/* Takes means of short parts of the three stretches, and estimates the step of their level and of their phase beside
+ * drift (drift.h). false: no memory. */
 bool lds_step_fit(const struct lds_phasors *phasors, const struct lds_switching *switching, struct lds_step_fit *fit);
 
 #endif

@@ -12,8 +12,11 @@
 #include "record/series.h"
 #include "scarce.h"
 
-static const double SAME_CLOCK_PPM = 1.0, WHOLE = 0.25; /* of clocks that are one; frames off a whole number */
-static const double OWN_U = 5e-6; /* relative, of the method, most of whose errors are the same in both */
+static const double
+    SAME_CLOCK_PPM = 1.0,
+    WHOLE = 0.25; /* clocks this close are one clock; the delay is at most this many frames off a whole number */
+static const double OWN_U =
+    5e-6; /* relative, of the method; most of its errors are the same in both captures and cancel */
 static const double AT_HZ = 1000.0;
 
 struct side {
@@ -38,7 +41,7 @@ static void drop_transfers(struct side *side)
         lds_transfer_free(&side->of[c].transfer);
 }
 
-/* The channel that shows the sweep best stands for the capture: all are recorded by one clock. */
+/* The channel that shows the sweep best stands for the capture, as one clock records all channels. */
 static const struct lds_known *best_of(const struct side *side)
 {
     const struct lds_known *best = &side->of[0].known;
@@ -48,7 +51,8 @@ static const struct lds_known *best_of(const struct side *side)
 }
 
 /* Where a player and a recorder share a clock, the sweep begins a whole number of samples later in one capture than in
- * the other, but for what the source impedance itself delays, well below a sample. Then both are placed alike. */
+ * the other, except for the delay of the source impedance itself, which is well below a sample. Then the sweeps are
+ * placed a whole number of samples apart. */
 static enum lds_status place_alike(struct work *w, struct lds_error *error)
 {
     const struct lds_known *a = best_of(&w->side[0]), *b = best_of(&w->side[1]);
@@ -83,7 +87,7 @@ static bool impedance_at(const struct work *w, const struct lds_transfer_point p
     return lds_two_loads(w->load, &step, impedance);
 }
 
-/* A series holds no value below 0: what is not above it has an upper limit alone. */
+/* A series has no values below 0: where the impedance is not above 0, the row has only an upper limit. */
 static bool add_row(struct lds_series *series, double hz, const struct lds_source_impedance *z, double u_bench)
 {
     const double u_b = lds_coverage(INFINITY) * hypot(z->u_loads, u_bench),

@@ -20,7 +20,7 @@ struct work {
     struct lds_error *error;
 };
 
-/* What the measurement of the whole capture says of a channel's tone. */
+/* What the measurement of the whole capture says about a channel's tone. */
 struct tone {
     double hum_u;
     unsigned flags;
@@ -42,7 +42,7 @@ static enum lds_status tone_of(struct work *w, const struct lds_channel *channel
     return status;
 }
 
-/* How large a source impedance the capture would have shown. */
+/* Says that no step was found, and how large a source impedance would have shown. */
 static void say_no_step(const struct work *w, const struct lds_step_fit *fit, char *why, size_t size)
 {
     const double most = fabs(creal(fit->step.log_ratio)) + LDS_COVERAGE * fit->step.u[0];
@@ -60,7 +60,7 @@ static void say_no_step(const struct work *w, const struct lds_step_fit *fit, ch
                  least.value < 1.0 ? 1e3 * least.value : least.value, least.value < 1.0 ? "mohm" : "ohm");
 }
 
-/* Why the switching will not do; false: it will. */
+/* Why the switching cannot be used; false: it can. */
 static bool refused(const struct work *w, const struct lds_switching *s, const struct lds_step_fit *fit, char *why,
                     size_t size)
 {
@@ -130,7 +130,7 @@ static enum lds_status measure(struct work *w, struct lds_channel *channel, cons
     return status;
 }
 
-/* Whatever the steps look like, it is one tone. */
+/* The steps of the level may have passed for another kind of signal, but it is one tone. */
 static void set_signal(struct lds_signal *signal)
 {
     signal->kind = LDS_SIGNAL_SINE;

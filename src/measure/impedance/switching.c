@@ -8,7 +8,7 @@
 #include "scarce.h"
 
 enum {
-    COARSE = 1200 /* points of the first search, which takes the square of that */,
+    COARSE = 1200 /* points of the first search, whose time grows with their square */,
     FEWEST = 16,
     REACH = 4 /* half a frame */,
     SHAPES = 4
@@ -21,12 +21,12 @@ static const double LEAST_CHANGE = 1e-7;                    /* of the logarithm 
 static const double NORMAL = 1.4826; /* standard deviation of a normal distribution over the median of its magnitude */
 static const double MOST_BOUNCE = 0.35; /* of a stretch */
 
-/* Levels as points of equal weight, or none where the tone is missing; what drifts is a polynomial of the third degree.
- * Sums before each point. */
+/* Levels as points of weight 1, or 0 where the tone is missing. Drift is a polynomial of the third degree. The sums are
+ * over all points before each one. */
 struct line {
     size_t count;
-    double *weight, *rest;                             /* of each point; what the polynomial leaves */
-    double *shape[SHAPES];                             /* polynomials of rising degree, orthonormal over the points */
+    double *weight, *rest; /* of each point; its level, less the polynomial once that is taken out */
+    double *shape[SHAPES]; /* polynomials of rising degree, orthonormal over the points */
     double *sum_weight, *sum_rest, *sum_shape[SHAPES]; /* count + 1 */
 };
 
@@ -51,7 +51,7 @@ static void line_close(struct line *line)
     free(line->weight);
 }
 
-/* Takes out of x what it has of a shape. */
+/* Takes the component along a shape out of x. */
 static void take_out(const struct line *line, const double *shape, double *x)
 {
     double product = 0.0;
@@ -61,7 +61,7 @@ static void take_out(const struct line *line, const double *shape, double *x)
         x[i] -= product * shape[i];
 }
 
-/* Gram and Schmidt, twice over, as rounding then is too small to matter. */
+/* Gram-Schmidt orthogonalisation, done twice, after which rounding errors are too small to matter. */
 static void make_shapes(struct line *line)
 {
     for (size_t m = 0; m < SHAPES; m++) {
@@ -93,7 +93,7 @@ static void prepare(struct line *line)
 }
 
 /* By how much the sum of squares falls when the points from i to j - 1 may have a level of their own: the projection of
- * what is left on that part of their indicator that is no polynomial. */
+ * what the polynomial leaves on the part of the points' indicator function that no polynomial explains. */
 static double gain(const struct line *line, size_t i, size_t j)
 {
     const double w = line->sum_weight[j] - line->sum_weight[i], r = line->sum_rest[j] - line->sum_rest[i];
@@ -143,7 +143,7 @@ static void search(const struct line *line, double least, struct best *best)
     }
 }
 
-/* One edge after the other, with points as fine as the frames. */
+/* Refines one edge after the other, with every frame as a point. */
 static void refine(const struct line *line, size_t reach, struct best *best)
 {
     for (int round = 0; round < 2; round++) {
@@ -159,7 +159,8 @@ static void refine(const struct line *line, size_t reach, struct best *best)
     }
 }
 
-/* Bounce and the edges of silence are far off, but short: they are drawn in to where most frames are. */
+/* Contact bounce and the edges of silence give a few levels far from all others: these are limited to the range of most
+ * frames. */
 static bool draw_in(struct line *line)
 {
     double *sorted = malloc((line->count + 1) * sizeof *sorted);
@@ -180,8 +181,8 @@ static bool draw_in(struct line *line)
     return true;
 }
 
-/* Frames around which the level changes by far more than elsewhere, over half a frame on each side, say nothing of the
- * level with a load: the edges, and contacts that bounce. */
+/* Frames around which the level changes by far more than elsewhere, over half a frame on each side, say nothing about
+ * the level with a load: they hold an edge or contact bounce. */
 static bool leave_out_edges(const struct lds_phasors *p, struct line *line)
 {
     double *change = malloc((p->count + 1) * sizeof *change), *sorted = malloc((p->count + 1) * sizeof *sorted);
@@ -239,7 +240,7 @@ static double mean_of(const struct lds_phasors *p, size_t first, size_t last)
     return sum / count;
 }
 
-/* Whether a frame is off the level of the middle of its stretch, line and scatter included. */
+/* The middle of a stretch: a line through its levels, and how far from that line a frame may be, by their scatter. */
 struct middle {
     double mean, slope, centre, most;
 };
@@ -269,7 +270,7 @@ static bool middle_of(const struct lds_phasors *p, size_t first, size_t last, do
     return n > 2;
 }
 
-/* Moves the ends of a stretch inwards past the last frame that is off. */
+/* Moves the ends of a stretch inwards, past the innermost frames that are off. */
 static bool trim(const struct lds_phasors *p, double step, size_t *first, size_t *last)
 {
     struct middle middle = {0};
@@ -283,7 +284,7 @@ static bool trim(const struct lds_phasors *p, double step, size_t *first, size_t
     return true;
 }
 
-/* The stretches between the moments, without the frames that reach across them. */
+/* The stretches between the switchings, without the frames that overlap one. */
 static bool part(const struct lds_phasors *p, const struct best *best, struct lds_switching *s)
 {
     const size_t edge = (size_t)ceil((0.5 * p->frame_s + EDGE_S) / p->step_s);

@@ -16,8 +16,7 @@ struct lds_switching {
 };
 
 /* The two moments between which the level differs most from a polynomial of the third degree through the rest (least
- * squares). false: no
- * memory; that may also be noted (scarce.h). */
+ * squares). false: no memory; a lack of memory may also be noted instead (scarce.h). */
 bool lds_switching_find(const struct lds_phasors *phasors, struct lds_switching *switching);
 
 #endif

@@ -7,7 +7,8 @@
 #include "measure/statistics/uncertainty.h"
 
 static const double LEAST_OHM = 0.1, MOST_OHM = 1e9, MOST_PERCENT = 50.0;
-static const double LEAST_APART = 0.02; /* of the conductances: closer together, tolerances are all there is */
+static const double LEAST_APART =
+    0.02; /* of the conductances: closer together, the tolerances of the loads hide any difference */
 
 /* "1%" or "1 %" */
 static bool parse_percent(const char *text, double *percent)
@@ -53,21 +54,21 @@ static double relative_u(const struct lds_load *load)
     return isnan(load->percent) ? 0.0 : load->percent / 100.0 / sqrt(3.0);
 }
 
-/* The magnitude from the real part, which gives it its sign, and the square of the imaginary part. Across 0 it goes on
- * without a step. */
+/* The magnitude, from the real part and the square of the imaginary part. It takes the sign of the real part, and is
+ * continuous where that crosses 0. */
 static double magnitude(double real, double imaginary2)
 {
     return real >= 0.0 ? sqrt(real * real + imaginary2) : sqrt(imaginary2) + real;
 }
 
-/* Noise adds to the square of the imaginary part, which is taken off: where the phases show nothing, the real part is
- * the magnitude. Limits of a function of two estimates from the limits of each: MOVER, as in compare (Zou and Donner
- * 2008). */
+/* Noise raises the square of the imaginary part, so its variance is subtracted: where the phases show nothing, the
+ * magnitude is the real part. Limits of a function of two estimates from the limits of each: MOVER, as in compare (Zou
+ * and Donner 2008). */
 static void set_limits(double real, double imaginary, double u_real, double u_imaginary, struct lds_source_impedance *z)
 {
     const double k = lds_coverage(z->dof), size = fabs(imaginary);
     const double square = fmax(0.0, size * size - u_imaginary * u_imaginary);
-    const bool turned = size > k * u_imaginary; /* the imaginary part shows */
+    const bool turned = size > k * u_imaginary; /* the imaginary part stands out of its noise */
     const double sign = real < 0.0 && (!turned || -real > k * u_real) ? -1.0 : 1.0;
     const double along = sign * real, value = magnitude(along, square);
     const double least = turned ? pow(size - k * u_imaginary, 2.0) : 0.0, most = pow(size + k * u_imaginary, 2.0);

@@ -22,7 +22,7 @@ struct lds_source_impedance {
 };
 
 /* Z = (V_A - V_B)/(V_B/R_B - V_A/R_A): the voltage divider of Z and R solved for two R. false: no source has such
- * voltages, for they differ more than with a source of current. */
+ * voltages, for they differ by more than those of a current source. */
 bool lds_two_loads(const struct lds_load load[2], const struct lds_load_step *step,
                    struct lds_source_impedance *impedance);
 
@@ -30,7 +30,7 @@ bool lds_two_loads(const struct lds_load load[2], const struct lds_load_step *st
     "the levels with the two loads differ by more than any source impedance explains; the same drive for both, and "   \
     "the loads in the order of the captures, expected"
 
-/* Why the loads will not do; NULL: they will. */
+/* Why the loads cannot be used; NULL: they can. */
 const char *lds_two_loads_refused(const struct lds_load load[2]);
 
 #endif

@@ -2,7 +2,8 @@
 
 #include <math.h>
 
-static const double STEADY = 2.0; /* between frames less than a length apart a tone's level changes by less */
+static const double STEADY =
+    2.0; /* between frames that share samples a steady tone's level changes by less than this factor */
 
 void lds_product_bank_init(struct lds_product_bank *bank, const struct lds_plan_level *level, const double tone_hz[2])
 {
@@ -16,8 +17,8 @@ static const struct lds_product_frame *frame_of(const struct lds_product_bank *b
     return &bank->frame[i % LDS_PRODUCT_FRAMES];
 }
 
-/* A tone that begins or ends within a frame spreads over the whole spectrum, even where the window leaves little of the
- * edge. Then a frame beside it has next to nothing of the tone. */
+/* A tone that begins or ends within a frame spreads over the whole spectrum, even where the window attenuates the edge.
+ * It shows in the frames beside that one: one of them has hardly any of the tone. */
 static bool is_steady(const struct lds_product_bank *bank, int i)
 {
     const double *own = frame_of(bank, i)->level;

@@ -18,7 +18,7 @@ struct lds_product_bank {
     struct lds_frame_lines lines;
     struct lds_frame_tone tone[2]; /* the lower first */
     int frames;
-    struct lds_product_frame frame[LDS_PRODUCT_FRAMES]; /* the last of them, number i at i modulo their count */
+    struct lds_product_frame frame[LDS_PRODUCT_FRAMES]; /* the latest ones, frame i at index i modulo their number */
     int used;                                           /* frames in which both tones are steady */
     struct lds_product_frame sum;                       /* over these; after the end their mean */
     double scatter[LDS_PRODUCTS_MAX]; /* sums of the products' squares; after the end the variance of one frame */

@@ -30,7 +30,7 @@ struct intermodulation {
     struct lds_harmonic line[LDS_PRODUCTS_MAX]; /* as the products of the bank */
 };
 
-/* What is asked of the products. Those of one order, two at the most, are added up, and the orders as powers. */
+/* A ratio to compute. The levels of the products of one order, two at the most, are added; the orders add as powers. */
 struct ratio {
     const char *key;
     bool modulation; /* over the higher tone alone; else over the sum of both */
@@ -66,8 +66,8 @@ static bool push(void *state, const struct lds_frame *frame)
     return true;
 }
 
-/* The second tone's frequency is known only now. A single tone is tracked in frames that may hold both, and in those
- * where it begins or ends. false: no memory. */
+/* Only now is the second tone's frequency known. The first tone's level comes from the bank too, since the tracker's
+ * frames may hold both tones, or an edge of the tone. false: no memory. */
 static bool take_tones(const struct intermodulation *m, struct lds_findings *findings)
 {
     int first = findings->scout.second_hz < findings->scout.tone_hz ? 1 : 0;
@@ -293,7 +293,7 @@ static bool is_unsuited(const struct intermodulation *m, bool modulation, char w
     return true;
 }
 
-/* The tones head the list, as the tone does that of its harmonics. */
+/* The list begins with the tones, as the list of harmonics begins with the tone. */
 static bool add_tone(struct lds_series *rows, const struct intermodulation *m, const struct lds_findings *findings,
                      double over, int tone)
 {
@@ -328,8 +328,8 @@ static bool add_products(struct lds_channel *channel, const struct intermodulati
     return rows != NULL;
 }
 
-/* Tones that begin or end within the capture spread over its spectrum, so that this does not show the noise. Frames in
- * which they are steady do, by the scatter of the product over them. */
+/* Tones that begin or end within the capture spread over its spectrum, which then does not show the noise. The scatter
+ * of the product over frames in which the tones are steady does. */
 static double noise_of(const struct intermodulation *m, const struct lds_findings *findings, size_t product)
 {
     const struct lds_level *level = &findings->density.level[findings->audio];

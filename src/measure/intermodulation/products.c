@@ -43,7 +43,7 @@ static int write_term(char *text, size_t size, const char *sign, int times, int 
     return snprintf(text, size, "%sf%d", sign, tone + 1);
 }
 
-/* The term that is added first; of two, the higher tone. */
+/* A term that is added comes first; if both are, the higher tone. */
 void lds_product_name(const struct lds_product *product, char *text, size_t size)
 {
     int first = product->of[1] > 0 ? 1 : 0, second = 1 - first;

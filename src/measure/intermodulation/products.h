@@ -5,7 +5,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* Products up to this order are measured, and have to be clear of each other, of the tones and of their harmonics. */
+/* Products up to this order are measured, and must be clear of each other, of the tones and of their harmonics. */
 enum { LDS_PRODUCT_ORDERS = 5 };
 /* of[0] times the lower tone plus of[1] times the higher one; the sum is positive. */
 struct lds_product {

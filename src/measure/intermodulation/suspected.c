@@ -5,8 +5,8 @@
 
 #include "measure/intermodulation/products.h"
 
-/* A hard limit at the peaks makes lines of high orders: above all of the lower tone, beside the higher one and its
- * first harmonics. */
+/* A hard limit at the peaks makes lines of high orders: above all sums and differences with multiples of the lower
+ * tone, around the higher tone and its first harmonics. */
 enum { ORDERS = 60, OF_BOTH = 20, OF_HIGHER = 3 };
 
 /* The first tone and its harmonics are known already. */

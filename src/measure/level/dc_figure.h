@@ -1,4 +1,4 @@
-/* Figures of a DC voltage, which the recorder's own offset touches. */
+/* Figures of a DC voltage, which the recorder's own offset affects. */
 #ifndef LDS_MEASURE_LEVEL_DC_FIGURE_H
 #define LDS_MEASURE_LEVEL_DC_FIGURE_H
 

@@ -98,7 +98,7 @@ static bool add_rms_and_peak(struct lds_channel *channel, const struct lds_findi
         return false;
     struct lds_figure *figure = lds_channel_add(channel, "level.peak");
     double peak = fmax(fabs(health->min), fabs(health->max));
-    /* dBFS of a peak: a sample at full scale is 0 dBFS, so the rms of the sine with that peak counts. */
+    /* A peak in dBFS: a sample at full scale is 0 dBFS, so the figure is the rms of the sine with that peak. */
     peak = findings->calibrated ? peak : peak / M_SQRT2;
     set_level(figure, findings, peak, peak, peak, 0.0, INFINITY);
     figure = lds_channel_add(channel, "level.crest");

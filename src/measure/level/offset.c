@@ -12,7 +12,7 @@ void lds_offset_init(struct lds_offset *offset, double rate_hz, double seconds)
     offset->length = rate_hz * seconds / LDS_BLOCKS;
 }
 
-/* Weight sin^4: its side lobes fall by 30 dB an octave, for two multiplications. */
+/* Weight sin^4: its side lobes fall by 30 dB an octave, and it costs only two multiplications. */
 bool lds_offset_push(void *state, const double *x, size_t n)
 {
     struct lds_offset *offset = state;

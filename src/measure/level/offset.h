@@ -1,5 +1,5 @@
-/* The output's offset: the mean of the slow stream, with tone and hum suppressed by a window over each eighth; and how
- * the power of that stream scatters over the eighths. */
+/* The output's offset: the mean of the slow stream, with tone and hum suppressed by a window over each eighth; and the
+ * scatter of that stream's power over the eighths. */
 #ifndef LDS_MEASURE_LEVEL_OFFSET_H
 #define LDS_MEASURE_LEVEL_OFFSET_H
 

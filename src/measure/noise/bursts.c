@@ -93,9 +93,10 @@ static double robust_sigma(const double *x, size_t n, double *scratch)
     return lds_median(scratch, count) / 0.6745;
 }
 
-/* The middle `count` of the n samples whose transform is the spectrum, n times as large; they come to the front. The
- * Hartley transform is its own inverse (Bracewell, J. Opt. Soc. Am. 73 (1983) 1832; from memory), so FFTW's forward
- * transform does it, which is faster than the one back: h[k] = Re X[k] - Im X[k] becomes x[j] = Re Y[j] - Im Y[j]. */
+/* Makes the n samples whose transform is the spectrum, n times as large, and moves the middle `count` of them to the
+ * front. The Hartley transform is its own inverse (Bracewell, J. Opt. Soc. Am. 73 (1983) 1832; from memory), so FFTW's
+ * forward transform serves, which is faster than its backward one: h[k] = Re X[k] - Im X[k] becomes x[j] = Re Y[j] - Im
+ * Y[j]. */
 static void transform_back(struct bursts *b, const double complex *spectrum, size_t n, size_t count)
 {
     double *h = b->samples;

@@ -10,7 +10,7 @@ enum {
 };
 static const double STEEPEST = -3.0; /* steepest exponent of f with which a gap at the low end is continued */
 
-/* What is beside a gap, going away from it. */
+/* The free bins on one side of a gap. */
 struct side {
     int bins;
     double frequency_hz, power; /* means over the bins */

@@ -5,7 +5,8 @@
 #include "measure/spurs/lines.h"
 #include "spectrum/window.h"
 
-/* Of a line's power in bins that are not counted: how wrong an estimate from the shape of the rest may be. */
+/* Error, as a share of it, of a line's power in bins that are not counted, when it is estimated from the shape of the
+ * rest. */
 static const double HIDDEN_ERROR = 0.05;
 static const double HIDDEN_LITTLE = 0.01;
 
@@ -37,7 +38,8 @@ double lds_floor_edge(const struct lds_density *density, int i)
     return fmax((density->level[i].first - 0.5) * density->level[i].bin_hz, 0.0);
 }
 
-/* S^ of a bin scatters with 2 S^2/nu, so the mean of S^2 is that of S^ squared over 1 + 2/nu. */
+/* The estimate of a bin's density S has the variance 2 S^2/nu, so its square is too large by the factor 1 + 2/nu on
+ * average. */
 static double squared(const struct lds_level *level, const struct cell *cell, double power, double filled)
 {
     if (cell->gap)

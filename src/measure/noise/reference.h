@@ -11,7 +11,8 @@ enum {
     LDS_REFERENCE_MARGIN = 64 /* bins below a level's first that are computed as well */
 };
 
-/* What was found of a level, so that other lines in it cost only what they change. Zero: nothing yet. */
+/* Earlier results for a level. When its lines change, only the nodes near the changes are computed again. All zero: no
+ * results yet. */
 struct lds_reference_past {
     double *trend;
     unsigned char *taken, *changed;
@@ -25,7 +26,8 @@ void lds_reference_past_free(struct lds_reference_past *past);
 /* Fills reference[0 .. n/2] from lowest to last - 1 (NAN elsewhere), lines included: enough to find how wide they
  * are. */
 void lds_reference_rough(struct lds_reference_past *past, const struct lds_level *level, double *reference);
-/* The same without the bins whose taken[] is not 0, after the rough one. The result does not depend on the past. */
+/* The same without the bins whose taken[] is not 0, after the rough one. The result does not depend on the past, which
+ * only saves time. */
 void lds_reference_find(struct lds_reference_past *past, const struct lds_level *level, const unsigned char *taken,
                         double *reference);
 

@@ -29,7 +29,7 @@ void lds_coherence_free(struct lds_coherence *coherence)
     memset(coherence, 0, sizeof *coherence);
 }
 
-/* All bins of a part stand together, so that several are done at once. */
+/* The bins of each part are contiguous in memory, so that several are processed at once. */
 LDS_HOT static void add_frame(const double *restrict x, const double *restrict y, double *restrict sum, size_t bins)
 {
     double *restrict re = sum + RE * bins, *restrict im = sum + IM * bins;

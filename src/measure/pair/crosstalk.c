@@ -46,7 +46,7 @@ static bool why_not(const struct way *way, const struct lds_coherence *coherence
         snprintf(why, 192, "the tones of the channels are too close to be told apart: %.6g and %.6g Hz",
                  from->track.frequency_hz, to->track.frequency_hz);
     else if (order > 1)
-        snprintf(why, 192, "the tone of channel %d stands on harmonic %d of that of channel %d", way->channel[0], order,
+        snprintf(why, 192, "the tone of channel %d falls on harmonic %d of that of channel %d", way->channel[0], order,
                  way->channel[1]);
     else if (!coherence)
         snprintf(why, 192, "crosstalk is measured for captures of at most 8 channels");

@@ -1,4 +1,4 @@
-/* Channels that are no captures of their own. */
+/* Channels that hold no signal of their own: copies or inverses of another channel, and dead ones. */
 #ifndef LDS_MEASURE_PAIR_IDENTICAL_H
 #define LDS_MEASURE_PAIR_IDENTICAL_H
 

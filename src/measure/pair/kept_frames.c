@@ -8,7 +8,7 @@
 
 /* One in two of the frames, which overlap by three quarters; one in four on the fastest levels, which have plenty. */
 enum { KEEP_SLOW = 2, KEEP_FAST = 4 };
-enum { MORE = 4 }; /* places at a time */
+enum { MORE = 4 }; /* places allocated at a time */
 
 int lds_kept_stride(const struct lds_plan *plan, int level)
 {
@@ -43,7 +43,7 @@ bool lds_kept_frames_add(struct lds_kept_frames *kept, const struct lds_plan *pl
     struct lds_kept_bins bins = lds_kept_bins(plan, frame->level);
     if (!make_room(kept))
         return false;
-    /* A place serves frames of any level in turn, so it grows to the longest. */
+    /* A place may hold frames of different levels in turn, so it grows to the longest. */
     struct lds_frame_place *place = &kept->place[kept->count];
     if (place->room < bins.count) {
         free(place->bins);

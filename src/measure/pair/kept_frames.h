@@ -18,7 +18,7 @@ struct lds_kept_frame {
     const double complex *spectrum; /* from the first kept bin */
 };
 
-/* Of one block; zeroed to begin with. */
+/* The frames kept from one block. Must be zeroed before first use. */
 struct lds_kept_frames {
     size_t count, room;
     struct lds_kept_frame *frame;

@@ -1,4 +1,4 @@
-/* What a level in one channel is re the same in the other, where their benches differ. */
+/* What the benches of two channels add to the ratio of their levels. */
 #ifndef LDS_MEASURE_PAIR_PAIR_SCALE_H
 #define LDS_MEASURE_PAIR_PAIR_SCALE_H
 

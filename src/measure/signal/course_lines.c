@@ -265,7 +265,8 @@ bool lds_spectrum_course_find(const struct lds_density *density, struct lds_spec
         seen += octave.power;
     }
     spectrum->broad = all > 0.0 ? broad / all : 0.0;
-    /* A short capture has no long frames, and thus no low lines, in its eighths: the rest says nothing then. */
+    /* The eighths of a short capture have no long frames and so no low lines. If most of the power is there, the rest
+     * says nothing. */
     spectrum->change_db = seen > SEEN_LEAST * all ? sqrt(change / seen) : 0.0;
     free(power);
     return true;

@@ -20,7 +20,7 @@ struct look {
     struct lds_look *found;
 };
 
-/* What the look is asked for, see struct lds_scout_request: no tone where the signal is stated and has none. */
+/* given_hz of struct lds_scout_request: no tone where the signal is stated and has none. */
 static double given_hz(const struct lds_asked *asked)
 {
     if (asked->stated.kind == LDS_SIGNAL_NONE)

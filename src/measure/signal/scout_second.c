@@ -8,8 +8,9 @@ static const double LEAST = 0.0063;     /* of the first one's power: 22 dB, a li
 static const double MIRROR = 4.0;       /* of power: an upper and a lower sideband rarely differ by more */
 static const double LEAST_DBFS = -50.0; /* of the first: weaker ones are lines of an idle output */
 static const double LEAST_V = 0.01;
-static const double FLUTTER = 0.05;  /* of the tone: no real flutter is larger */
-static const double DOMINANT = 10.0; /* of power: relative to the true harmonics, for a line that only looks like one */
+static const double FLUTTER = 0.05; /* of the tone: no real flutter is larger */
+static const double DOMINANT =
+    10.0; /* of power, relative to the true harmonics: a line this strong is not one of them */
 enum {
     LINES = 24,
     PRODUCTS = 5,
@@ -43,7 +44,8 @@ static double power_at(const struct around *a, double frequency_hz)
     return power;
 }
 
-/* high is order k of low. For a high order that is chance if no other harmonic is nearly as strong. */
+/* Whether high is a harmonic of low. A match with a high order is taken for chance if no other harmonic is nearly as
+ * strong. */
 static bool is_harmonic(const struct around *a, double low_hz, double high_hz, double weaker)
 {
     double order = round(high_hz / low_hz);
@@ -71,7 +73,8 @@ static double folded(double frequency_hz, double rate_hz)
     return fmin(f, rate_hz - f);
 }
 
-/* A harmonic folded back from above half the rate, as in a computed signal; then a lower one is as strong. */
+/* Whether a line is a harmonic folded back from above half the rate, as in a computed signal; then a lower harmonic is
+ * as strong. */
 static bool is_folded(const struct around *a, const struct lds_scout_line *line)
 {
     double rate_hz = a->look->request->rate_hz, lower = 0.0;

@@ -164,7 +164,7 @@ static bool judge_level(const struct lds_signal_evidence *e, double tone_hz, dou
     return true;
 }
 
-/* The line of a short burst is the wider the shorter the burst, and its peak may be anywhere in it. */
+/* The shorter a burst, the wider its line, and the peak may be anywhere within that width. */
 static bool judge_short_bursts(const struct lds_signal_evidence *e, const struct lds_line_course *line,
                                struct lds_signal_found *found, bool *bursts)
 {
@@ -228,7 +228,7 @@ static void give_reason(struct lds_signal_found *found)
                  found->signal.words);
 }
 
-/* The look has found where a stated tone is, or that there is none. */
+/* For a stated signal. The look has already found a stated tone, or that it is not there. */
 static void as_stated(const struct lds_signal_evidence *e, struct lds_signal *signal)
 {
     enum lds_signal_kind kind = e->stated.kind;
@@ -241,7 +241,7 @@ static void as_stated(const struct lds_signal_evidence *e, struct lds_signal *si
     const bool tone = kind == LDS_SIGNAL_STAIRCASE || kind == LDS_SIGNAL_BURST;
     const bool stated = !isnan(e->stated.frequency_hz[0]);
     decide(signal, kind, tone && !stated ? e->scout->tone_hz : e->stated.frequency_hz[0], e->stated.frequency_hz[1]);
-    words(signal, "%s, as was stated", lds_signal_phrase(kind));
+    words(signal, "%s, as stated", lds_signal_phrase(kind));
 }
 
 static void as_power_on(struct lds_signal *signal)

@@ -6,7 +6,7 @@
 #include "measure/statistics/noncentral.h"
 #include "measure/statistics/uncertainty.h"
 
-static const double DETECTED = 0.01; /* chance that noise alone is as strong */
+static const double DETECTED = 0.01; /* probability that noise alone is as strong */
 
 struct lds_line_level lds_line_sum(const struct lds_line_ratio *ratio, int count)
 {

@@ -2,8 +2,8 @@
 #ifndef LDS_MEASURE_STATISTICS_LINE_SUM_H
 #define LDS_MEASURE_STATISTICS_LINE_SUM_H
 
-/* Of one line, relative to the reference: its raw power, and that of its noise, which is estimated with `dof` degrees
- * of freedom. */
+/* One line relative to the reference: its raw power, and the power of its noise, estimated with `dof` degrees of
+ * freedom. */
 struct lds_line_ratio {
     double raw, noise, dof;
 };
@@ -15,8 +15,8 @@ struct lds_line_level {
     double u, dof;
 };
 
-/* The sum of `count` >= 1 lines. Each has a noise of its own; one that gives the sum the same variance stands for them.
- * A t factor widens what few degrees of freedom know of the noise. */
+/* The sum of `count` >= 1 lines. Their noise powers differ; one common noise power that gives the sum the same variance
+ * takes their place. A t factor widens it where it is estimated with few degrees of freedom. */
 struct lds_line_level lds_line_sum(const struct lds_line_ratio *ratio, int count);
 
 #endif

@@ -41,7 +41,7 @@ double lds_smallest(double *x, size_t n, size_t k)
         size_t same = not_greater_first(x + less, n - less, pivot);
         if (k < less + same)
             return pivot;
-        if (isnan(pivot)) { /* compares with nothing, so nothing was partitioned */
+        if (isnan(pivot)) { /* comparisons with it are false, so nothing was partitioned */
             n = numbers_first(x, n, pivot);
             if (k >= n)
                 return NAN;

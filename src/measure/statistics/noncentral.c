@@ -41,7 +41,7 @@ static double mixture_cdf(double x, double dof, double lambda)
     double log_step = (a - 1.0) * log(y) - y - gsl_sf_lngamma(a);
     double sum = 0.0;
     double step = exp(log_step);
-    bool large = step > LEAST; /* else too small for a product yet */
+    bool large = step > LEAST; /* smaller steps would underflow, so they are taken from their logarithm */
     for (double j = top; j >= bottom; j -= 1.0) {
         sum += weight * gamma_p;
         gamma_p += step;
