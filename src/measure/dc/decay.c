@@ -4,7 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-static const double WIDTH = 0.01;      /* of a bin over the time from the beginning */
+static const double WIDTH = 0.01;      /* of a bin, relative to the time from the beginning */
 static const double SHORTEST_S = 0.03; /* the low-pass leaves nothing shorter */
 static const double LONGEST = 30.0;    /* times the length: a straight line */
 static const double LEVEL = 0.01;      /* of the F test */
@@ -45,7 +45,7 @@ static bool bins_make(const struct lds_dc_course *course, size_t first, struct b
     return true;
 }
 
-/* Solves m x = v of order n by Cholesky's method; m is spoiled. false: it is not positive definite. */
+/* Solves m x = v of order n by Cholesky's method; m is overwritten. false: m is not positive definite. */
 static bool solve(double m[MOST][MOST], int n, double *v)
 {
     for (int i = 0; i < n; i++)
@@ -70,7 +70,7 @@ static bool solve(double m[MOST][MOST], int n, double *v)
     return true;
 }
 
-/* a and b of least squares for these time constants; what is left goes into squares. */
+/* Fits a and b by least squares for these time constants; `squares` is the sum of the squared residuals. */
 static bool linear(const struct bins *bins, struct trial *trial)
 {
     int n = 1 + trial->terms;
@@ -134,7 +134,7 @@ static double judge(const struct bins *bins, int terms, const double *p, double 
     return squares;
 }
 
-/* Levenberg and Marquardt, from where the grid was best. */
+/* Levenberg-Marquardt, from the best point of the grid. */
 static void refine(const struct bins *bins, struct trial *trial)
 {
     int n = 1 + 2 * trial->terms;
@@ -217,7 +217,7 @@ static void take(const struct bins *bins, const struct trial *trial, struct lds_
     }
 }
 
-/* What is left of the course by a trial, into left (n - first numbers). */
+/* The residuals of a trial, into `left` (n - first numbers), and their drift. */
 static void remains(const struct lds_dc_course *course, struct lds_dc_decay *decay, const struct bins *bins,
                     const struct trial *trial, double *left)
 {
@@ -228,8 +228,8 @@ static void remains(const struct lds_dc_course *course, struct lds_dc_decay *dec
     take(bins, trial, decay);
 }
 
-/* Whether the richer of two fits is better by more than chance gives: the squares that two more parameters take away
- * follow the noise at low frequencies. */
+/* Whether the fit with more terms is better by more than chance. By chance, two more parameters reduce the sum of
+ * squares as the noise at low frequencies allows. */
 static bool is_better(const struct trial *poorer, const struct trial *richer, const struct lds_dc_drift *drift)
 {
     if (!isfinite(richer->squares) || !(drift->slow > 0.0))

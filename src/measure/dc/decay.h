@@ -15,13 +15,13 @@ struct lds_dc_decay {
     double a, b[LDS_DC_DECAYS];  /* b at that sample */
     double tau_s[LDS_DC_DECAYS]; /* the faster first */
     double u_log[LDS_DC_DECAYS]; /* standard uncertainty of ln tau */
-    struct lds_dc_drift drift;   /* of what is left */
+    struct lds_dc_drift drift;   /* of the residuals */
 };
 
-/* Fits samples first..n-1 of the course with no exponential, one, or at most `terms`: another only where it fits better
- * by an F test at 1 %, against what is left at low frequencies. false: no memory. */
+/* Fits samples first..n-1 of the course with no exponential, one, or at most `terms`: each further one only where it
+ * fits better by an F test at 1 %, against the residuals at low frequencies. false: no memory. */
 bool lds_dc_decay_fit(const struct lds_dc_course *course, size_t first, int terms, struct lds_dc_decay *decay);
-/* What the fit has at a sample. */
+/* The value of the fit at a sample. */
 double lds_dc_decay_at(const struct lds_dc_decay *decay, const struct lds_dc_course *course, size_t i);
 
 /* Its mean from one time in the capture to another. */

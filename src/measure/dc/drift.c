@@ -7,8 +7,8 @@ enum { TOGETHER = 16, LEAST = 60, FIRST_BIN = 2, LAST_BIN = 6, SHARE = 16 };
 /* The mean of five bins has ten degrees of freedom: white noise exceeds this in 3 % of all cases (chi-square). */
 static const double MORE = 2.0;
 
-/* Allan variance (IEEE 1139) for means over `together` samples, over all pairs of neighbouring means, times their
- * number: for white noise the same for all. */
+/* Allan variance (IEEE 1139) for means over `together` samples, over all pairs of neighbouring means, times `together`:
+ * for white noise this is the same for any `together`. */
 static double allan(const double *x, size_t n, size_t together)
 {
     double sum[2] = {0.0, 0.0}, square = 0.0;
@@ -28,7 +28,7 @@ static double allan(const double *x, size_t n, size_t together)
     return (double)together * square / (double)pairs;
 }
 
-/* Mean of the periodogram over a few of its lowest bins; a fit has taken most out of the first. */
+/* Mean of the periodogram over a few of its lowest bins, without the first, of which a fit has taken most. */
 static double slow_part(const double *x, size_t n)
 {
     double sum = 0.0;
@@ -50,7 +50,8 @@ void lds_dc_drift_find(const double *x, size_t n, struct lds_dc_drift *drift)
         return;
     drift->white = drift->slow = allan(x, n, TOGETHER);
     drift->dof = fmax(4.0, (double)n / (2.0 * TOGETHER));
-    for (size_t together = 2 * TOGETHER; together <= n / SHARE; together *= 2) { /* a swing between both */
+    for (size_t together = 2 * TOGETHER; together <= n / SHARE;
+         together *= 2) { /* movements on a scale between the shortest means and the whole */
         double middle = allan(x, n, together);
         if (middle > MORE * drift->white && middle > drift->slow) {
             drift->slow = middle;
@@ -60,7 +61,7 @@ void lds_dc_drift_find(const double *x, size_t n, struct lds_dc_drift *drift)
     double low = slow_part(x, n);
     if (low <= MORE * drift->white)
         return;
-    /* 1/f: from the middle of those bins down to one period in the whole. */
+    /* Extrapolated as 1/f, from the middle of those bins down to one period in the whole sequence. */
     double lowest = drift->white + (low - drift->white) * 0.5 * (FIRST_BIN + LAST_BIN);
     if (lowest <= drift->slow)
         return;
@@ -70,6 +71,7 @@ void lds_dc_drift_find(const double *x, size_t n, struct lds_dc_drift *drift)
 
 double lds_dc_drift_mean_u(const struct lds_dc_drift *drift, double count, size_t n)
 {
-    double part = fmin(1.0, count / (double)n); /* of 1/f noise, less at the higher frequencies that count */
+    double part = fmin(1.0, count / (double)n); /* the share of 1/f noise: a shorter mean depends on higher frequencies,
+                                                   where there is less of it */
     return sqrt(fmax(0.0, drift->white + (drift->slow - drift->white) * part) / fmax(1.0, count));
 }

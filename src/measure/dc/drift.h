@@ -1,13 +1,13 @@
-/* How uncertain slow things are in noise that need not be white: 1/f noise, thermal drift. */
+/* How uncertain means and slow fits are in noise that need not be white: 1/f noise, thermal drift. */
 #ifndef LDS_MEASURE_DC_DRIFT_H
 #define LDS_MEASURE_DC_DRIFT_H
 
 #include <stddef.h>
 
-/* Of a sequence without trend, such as what is left of a fit. Variances are those of a sum of n samples over n, at low
- * frequencies: what the variance of a mean times its number of samples tends to. */
+/* Of a sequence without trend, such as the residuals of a fit. Each variance is that of a mean times its number of
+ * samples. */
 struct lds_dc_drift {
-    double white; /* of what changes from one sixth of a second to the next */
+    double white; /* from changes between means over about a sixth of a second */
     double slow;  /* at the lowest frequency that the sequence can show, at least `white` */
     double dof;   /* of slow */
 };

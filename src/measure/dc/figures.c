@@ -11,11 +11,11 @@
 #include "measure/statistics/uncertainty.h"
 #include "record/series.h"
 
-static const double THUMP_S = 1.0;      /* the exponentials are fitted from there, */
+static const double THUMP_S = 1.0;      /* after switching on; the exponentials are fitted from there, */
 static const double SOONER_S = 0.2;     /* or from here where nothing is left by then */
 static const double LAST = 0.1;         /* share of the capture whose mean is the final value, */
 static const double LAST_LEAST_S = 1.0; /* but at least so long */
-static const double CORRELATED = 5.0;   /* samples that the low-pass makes alike */
+static const double CORRELATED = 5.0;   /* samples that the low-pass correlates */
 static const double VAGUE = 0.6;        /* standard uncertainty of ln tau above which a time constant is not known */
 static const double NOISE_RANGE = 6.0;  /* rms: of noise up to 1 Hz in some minutes (normal distribution) */
 enum { ROWS_MOST = 2000 };
@@ -42,16 +42,16 @@ static bool add_bias(const struct work *w, const struct lds_figure *final)
         return absent(w, "dc.bias_current", "no resistance was stated that it flows through");
     if (!w->findings->calibrated)
         return absent(w, "dc.bias_current", "the bench does not say how many volts full scale is");
-    const struct lds_figure of = *final; /* the list may move */
+    const struct lds_figure of = *final; /* a copy, since adding a figure may move the list */
     struct lds_figure *figure = lds_channel_add(w->channel, "dc.bias_current");
     lds_figure_set(figure, of.value / ohm, of.low / ohm, of.high / ohm, of.u_a / ohm, of.dof);
     figure->u_b = of.u_b / ohm;
     return true;
 }
 
-/* Mean of the last part of the capture: of the fit all of it, which the low-pass cannot reach, and of what is left over
- * eighths, each under a window that keeps out what is left of a low tone. Its uncertainty is from their scatter. false:
- * too short. */
+/* Mean of the last part of the capture: the mean of the fit up to the very end, where the low-passed course does not
+ * reach, plus that of the residuals. The residuals are averaged over eighths, each under a window that suppresses the
+ * remains of a low tone; the uncertainty follows from the scatter of the eighths. false: too short. */
 static bool end_mean(const struct work *w, double last_s, double *mean, double *u)
 {
     const struct lds_dc_course *course = w->course;
@@ -156,7 +156,7 @@ static bool add_tau(const struct work *w)
 
 /* ---- the settled output ---- */
 
-/* Where it counts as settled: after the thump and once within the band for good; n: never. */
+/* The sample from which the output counts as settled: after the thump, and once it stays within the band; n: never. */
 static size_t settled_from(const struct work *w)
 {
     if (isnan(w->found->on_s))
@@ -168,7 +168,7 @@ static size_t settled_from(const struct work *w)
     return after > settled ? after : settled;
 }
 
-/* What the fit may have wrong where the settled output begins. */
+/* Standard uncertainty of the fit where the settled output begins. */
 static double fit_u(const struct work *w, size_t first)
 {
     double square = 0.0, t = (double)(first - w->decay.first) * w->course->step_s;
@@ -193,8 +193,8 @@ static bool add_wander(const struct work *w)
         return absent(w, "dc.wander", "less than 100 s of a settled output: record longer");
     if (!w->findings->calibrated)
         scale /= 2.0 * M_SQRT2; /* dBFS of the sine with this range */
-    /* Noise moves each end, and alone has a range of its own; of what is slower, up to half may be missing or too much.
-     */
+    /* Noise moves both extremes, and has a range of its own. Of the slower movement, up to half may be missing, or
+     * counted too much. */
     double u = hypot(hypot(M_SQRT2 * wander.noise, 0.25 * wander.below), fit_u(w, first)), half = LDS_COVERAGE * u;
     struct lds_figure *figure = lds_channel_add(w->channel, "dc.wander");
     lds_figure_set_level(figure, w->findings->calibrated, scale * wander.range,
@@ -236,8 +236,8 @@ static bool add_series(const struct work *w)
 
 #define ALL "dc.thump", "dc.settle", "dc.final", "dc.wander", "dc.tau", "dc.tau.2", "dc.bias_current"
 
-/* What the exponentials are, after the thump. Where nothing is left of a single fast one by then, it is looked for
- * sooner. */
+/* Fits the exponentials after the thump. A single fast exponential may have decayed by then, so if none is found, the
+ * fit begins sooner. */
 static bool fit(struct work *w)
 {
     double on_s = isnan(w->found->on_s) ? -THUMP_S : w->found->on_s;

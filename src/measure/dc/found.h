@@ -1,4 +1,4 @@
-/* What the slow course says of the amplifier's switching on. */
+/* What the slow course says about the moment when the amplifier was switched on. */
 #ifndef LDS_MEASURE_DC_FOUND_H
 #define LDS_MEASURE_DC_FOUND_H
 
@@ -8,7 +8,7 @@ struct lds_dc_found {
     bool power_on;               /* it was switched on while the capture ran, or shortly before, or that is stated */
     struct lds_dc_course course; /* of the analyser, which owns it; n 0: the input is not DC coupled */
     struct lds_dc_turn_on turn_on;
-    bool early;            /* so soon after the start that only the samples show it */
+    bool early;            /* switched on so soon after the start that only the samples show it */
     double on_s, u_on_s;   /* the moment; NAN: not switched on */
     double thump, u_thump; /* in the unit of the samples; NAN: not known */
 };

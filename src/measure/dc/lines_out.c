@@ -8,7 +8,7 @@
 #include "spectrum/fft.h"
 
 static const double LOWEST_HZ = 15.0;
-static const double CLEAR = 5.0; /* times the median bin: noise alone has none of that in 1e5 bins */
+static const double CLEAR = 5.0; /* times the median bin: in noise alone, not one in 1e5 bins reaches it */
 enum { LINES_MOST = 48, EVEN = 256 };
 
 struct look {

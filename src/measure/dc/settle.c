@@ -2,14 +2,14 @@
 
 #include <math.h>
 
-static const double HOLD_S = 0.5;     /* it must stay inside at least so long */
+static const double HOLD_S = 0.5;     /* it must stay inside the band for at least so long */
 static const double AROUND = 0.25;    /* half of the fit's width over the time since the switching on */
-static const double LEAST_S = 0.3;    /* sooner, the low-pass itself shapes the course */
-static const double CORRELATED = 5.0; /* samples that the low-pass makes alike: 100 over 2 x 10 Hz */
+static const double LEAST_S = 0.3;    /* before that, the low-pass itself shapes the course */
+static const double CORRELATED = 5.0; /* samples that the low-pass correlates: 100 over 2 x 10 Hz */
 static const double CENTRE_U = 1.5;   /* of a parabola at its centre, over that of a mean: sqrt(9/4) */
 
 /* A parabola c[0] + c[1] t + c[2] t^2 by least squares through the magnitudes of samples [first, end), t in samples
- * from `centre`. Returns what is left, as a standard deviation. */
+ * from `centre`. Returns the standard deviation of the residuals. */
 static double parabola(const struct lds_dc_course *course, size_t first, size_t end, size_t centre, double c[3])
 {
     double s[5] = {0}, v[3] = {0}, m[3][4], square = 0.0;
@@ -41,7 +41,8 @@ static double parabola(const struct lds_dc_course *course, size_t first, size_t 
     return sqrt(square);
 }
 
-/* Where the parabola passes the band, in samples from its centre: the nearer root; NAN outside its width. */
+/* Where the parabola crosses the edge of the band, in samples from its centre: the nearer root; NAN if that is outside
+ * the parabola's width. */
 static double passes(const double c[3], double band, double half)
 {
     double t = 0.0;
@@ -56,7 +57,8 @@ static double passes(const double c[3], double band, double half)
     return t;
 }
 
-/* Between sample i, still outside, and the next: on a straight line, or by a parabola that averages noise. */
+/* The crossing between sample i, the last one outside, and the next: on a straight line or, where there is room, by a
+ * parabola, which averages noise. */
 static void find_crossing(const struct lds_dc_course *course, double on_s, double band, size_t i,
                           const struct lds_dc_drift *drift, struct lds_dc_settle *settle)
 {

@@ -11,7 +11,7 @@ struct lds_dc_settle {
     enum lds_dc_settled how;
     double at_s;  /* NAN: never, or at once */
     double u_s;   /* from noise */
-    double slope; /* by how much the magnitude changes there in a second */
+    double slope; /* change of the magnitude there, per second */
 };
 
 /* When the course, from on_s on, stays within +-band for good. drift: of its noise; may be all NAN. */

@@ -29,7 +29,7 @@ static double twice_integrated(double t, double sigma)
            sigma / sqrt(2.0 * M_PI) * exp(-t * t / (2.0 * sigma * sigma));
 }
 
-/* The three convolved; its shape alone. */
+/* The two means and the Gaussian convolved, not normalised. */
 static double kernel(double t)
 {
     double a = 0.5 * (PERIOD_S[0] + PERIOD_S[1]), b = 0.5 * (PERIOD_S[0] - PERIOD_S[1]);

@@ -19,7 +19,7 @@ struct lds_dc_course {
 struct lds_dc_stream *lds_dc_stream_new(double rate_hz, double start_s, double seconds);
 /* The next n samples of the slow stream. Always true. */
 bool lds_dc_stream_push(struct lds_dc_stream *stream, const double *x, size_t n);
-/* What there is so far; valid until the next push. */
+/* The course so far; valid until the next push. */
 struct lds_dc_course lds_dc_stream_course(const struct lds_dc_stream *stream);
 void lds_dc_stream_free(struct lds_dc_stream *stream);
 

@@ -14,16 +14,18 @@ static const double LINES_FROM_S = 0.15; /* after it: lines are looked for from 
 static const double RATE_HZ = 96e3;      /* faster samples are averaged */
 static const double BOX_S = 1e-3;        /* for the moment */
 static const double SIGMAS = 10.0, LASTING_S = 0.05, MOSTLY = 0.8;
-static const double EARLY_S = 0.03, EARLY_TO_S = 0.45; /* the same where the capture begins just before it */
-static const double SEARCH_S = 0.15;                   /* beyond where half of the rise is */
-static const double LOOSE_S = 0.02;                    /* u of a moment from the slow course alone */
-static const double LONGEST_S = 8e-3;                  /* of a mean that may stand for the peak */
+static const double EARLY_S = 0.03,
+                    EARLY_TO_S = 0.45; /* where the capture begins just before the moment: the output stood before the
+                                          first, and the moment is searched until the second */
+static const double SEARCH_S = 0.15;   /* beyond where half of the rise is */
+static const double LOOSE_S = 0.02;    /* standard uncertainty of a moment known from the slow course alone */
+static const double LONGEST_S = 8e-3;  /* of a mean that may stand for the peak */
 static const double AGREE = 2.5;       /* standard uncertainties by which peaks of two means may differ */
 static const double PEAK_U = 1.5;      /* of a largest value, over that of one value */
 static const double LINE_LEAST = 3e-4; /* of the largest sample: smaller lines do not matter */
 
 struct stretch {
-    double *x, *y; /* as captured; without what changes slowly, and later without lines */
+    double *x, *y; /* as captured; without the slow changes, and later also without lines */
     size_t n;
     double start_s, step_s;
 };
@@ -48,7 +50,7 @@ static double mean(const double *x, size_t n)
 struct boxes {
     const struct stretch *s;
     size_t samples, count; /* in one; how many */
-    double before, bound;  /* where they stood, and 10 standard deviations */
+    double before, bound;  /* their mean before the moment, and 10 standard deviations */
 };
 
 static double box_at(const struct boxes *boxes, size_t i)
@@ -56,7 +58,7 @@ static double box_at(const struct boxes *boxes, size_t i)
     return mean(boxes->s->x + i * boxes->samples, boxes->samples);
 }
 
-/* Where the first ones stood. */
+/* Makes the boxes. Their mean and scatter before the moment are taken up to stood_to_s. */
 static struct boxes make_boxes(const struct stretch *s, double stood_to_s)
 {
     struct boxes boxes = {.s = s, .samples = (size_t)fmax(1.0, round(BOX_S / s->step_s))};
@@ -73,7 +75,7 @@ static struct boxes make_boxes(const struct stretch *s, double stood_to_s)
     return boxes;
 }
 
-/* Whether a box departs from where they stood, and most of the next ones. */
+/* Whether a box, and most of the next ones, depart from the mean before. */
 static bool departs(const struct boxes *boxes, size_t i)
 {
     size_t lasting = (size_t)round(LASTING_S / (boxes->s->step_s * (double)boxes->samples)), away = 0;
@@ -88,7 +90,8 @@ static void set_moment(const struct boxes *boxes, size_t i, struct lds_dc_found 
     found->u_on_s = BOX_S;
 }
 
-/* From the first sign in the slow course on. Where noise hides it, the slow course is all there is. */
+/* Searches the samples from the first sign in the slow course on. Where noise hides the moment, that of the slow course
+ * is kept. */
 static void find_moment(const struct stretch *s, struct lds_dc_found *found)
 {
     const struct lds_dc_turn_on *turn_on = &found->turn_on;
@@ -103,8 +106,8 @@ static void find_moment(const struct stretch *s, struct lds_dc_found *found)
         }
 }
 
-/* So soon after the start that the slow course does not show it: a jump between neighbours, from where the first few
- * stood. One that decays from the start has none. */
+/* For a moment so soon after the start that the slow course does not show it: a jump between neighbouring boxes, away
+ * from the first few. A course that only decays from the start has no such jump. */
 static void find_early_moment(const struct stretch *s, struct lds_dc_found *found)
 {
     struct boxes boxes = make_boxes(s, s->start_s + EARLY_S);
@@ -150,9 +153,9 @@ static double scatter_of(const double *y, size_t n, size_t w)
     return pairs > 0.0 ? sqrt(square / pairs) : 0.0;
 }
 
-/* The peak of ever longer means, as long as it stays what it was within the noise (intersection of confidence
- * intervals: Goldenshluger and Nemirovski 1997, from memory). What the last doubling took off is doubled for what the
- * mean itself takes off, and counts in the uncertainty. */
+/* The peak of ever longer means, as long as it stays the same within the noise (intersection of confidence intervals:
+ * Goldenshluger and Nemirovski 1997, from memory). The amount by which the last doubling lowered the peak counts in the
+ * uncertainty, since the mean itself lowers it too. */
 static void find_peak(const struct stretch *s, struct lds_dc_found *found)
 {
     size_t first = index_at(s, found->on_s), end = index_at(s, found->on_s + SECOND_S), middle = (first + end) / 2;
@@ -182,8 +185,8 @@ static double power(const double *y, size_t n)
     return sum;
 }
 
-/* Lines are found after the thump and taken out from the moment on, unless they are not there so soon: hum that begins
- * only when a relay closes. */
+/* Lines are found after the thump and taken out from the moment on. This is undone where they are not there so soon, as
+ * hum that begins only when a relay closes. */
 static bool take_lines_out(struct stretch *s, double on_s)
 {
     size_t first = index_at(s, on_s), end = index_at(s, on_s + SECOND_S);

@@ -5,9 +5,10 @@
 #include "measure/statistics/median.h"
 
 static const double SIGMAS = 10.0;
-static const double STOOD_S = 0.1;   /* shortest stretch that says where it stood; also how far it ends before */
-static const double SURE_S = 0.5;    /* a shorter stretch says too little of its own scatter */
-static const double LASTING_S = 0.2; /* of which most must be away */
+static const double STOOD_S = 0.1; /* shortest stretch that shows where the output stood before; it also ends this long
+                                      before the sample tested */
+static const double SURE_S = 0.5;  /* a shorter stretch shows too little of its own scatter */
+static const double LASTING_S = 0.2; /* most of this time the output must stay away */
 static const double MOSTLY = 0.8;
 static const double SECOND_S = 1.0, RISE_S = 0.25, FAST_S = 0.5, PART_S = 0.25;
 
@@ -40,8 +41,8 @@ static double largest(const struct lds_dc_course *course, size_t first, size_t e
     return most;
 }
 
-/* Scatter of the whole course: the median of the changes over STOOD_S of half a thousand places, over what it is of
- * normal deviates. */
+/* Scatter of the whole course: the median magnitude of the changes over STOOD_S at 512 places, divided by its value for
+ * a normal distribution of unit deviation. */
 static double scatter(const struct lds_dc_course *course)
 {
     enum { PLACES = 512 };
@@ -54,7 +55,7 @@ static double scatter(const struct lds_dc_course *course)
     return count > 0 ? lds_median(change, count) / (0.6745 * M_SQRT2) : 0.0;
 }
 
-/* The first departure from everything up to STOOD_S earlier. Returns its sample; n: there is none. */
+/* The first departure from the mean of everything up to STOOD_S earlier. Returns its sample; n: there is none. */
 static size_t departure(const struct lds_dc_course *course, double least, double *mean)
 {
     size_t stood = samples(course, STOOD_S), sure = samples(course, SURE_S);
@@ -77,7 +78,7 @@ static size_t departure(const struct lds_dc_course *course, double least, double
     return course->n;
 }
 
-/* The way from sample `first` to the end, in means over PART_S, over the range of those means. */
+/* The length of the path from sample `first` to the end, in means over PART_S, divided by the range of those means. */
 static double turns(const struct lds_dc_course *course, size_t first)
 {
     size_t part = samples(course, PART_S);
@@ -94,7 +95,8 @@ static double turns(const struct lds_dc_course *course, size_t first)
     return high > low ? way / (high - low) : 0.0;
 }
 
-/* Where it is half way to the largest departure of the next moments: a low-pass without delay has that at a step. */
+/* Where the course is half way to its largest departure within RISE_S. After a low-pass without delay that is the time
+ * of a step. */
 static double half_way(const struct lds_dc_course *course, size_t i, double mean)
 {
     size_t end = end_after(course, i, RISE_S);

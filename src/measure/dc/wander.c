@@ -7,18 +7,19 @@
 
 static const double LOW_HZ = 0.01, HIGH_HZ = 1.0;
 static const double NOISE_HZ[2] = {2.0, 5.0};
-static const double ENDS_S = 1.0;      /* where the mirrored course has a kink, which the band cuts off */
+static const double ENDS_S =
+    1.0; /* left out at each end: the mirrored course has a kink there, of which the band cuts off a part */
 static const double SHORTEST_S = 99.5; /* 100 s less what the filters take at the ends */
 
 struct work {
     size_t n;
     double step_s, bin_hz;
-    double *x, *part; /* the cosine transform, whose ends are mirrored, so that the last sample need not equal the
-                       * first; and one part of it */
+    double *x, *part; /* the cosine transform, which mirrors the course at its ends, so that the last sample need not
+                         equal the first; and one part of it */
     fftw_plan there, back;
 };
 
-/* Largest less smallest value of what has frequencies from low_hz to below high_hz. */
+/* Largest less smallest value of the course's part from low_hz to below high_hz. */
 static double range_of(struct work *w, double low_hz, double high_hz)
 {
     double low = INFINITY, high = -INFINITY;
@@ -35,7 +36,8 @@ static double range_of(struct work *w, double low_hz, double high_hz)
     return high - low;
 }
 
-/* Rms in a band of 1 Hz of the noise just above, taken for white, as the recorder's own is. */
+/* Rms of white noise in a band of 1 Hz, from the noise at slightly higher frequencies, which counts as white, as the
+ * recorder's own is. */
 static double noise_rms(const struct work *w)
 {
     double square = 0.0, count = 0.0;

@@ -6,11 +6,11 @@
 
 struct lds_dc_wander {
     double range; /* peak to peak from 0.01 to 1 Hz; NAN: shorter than 100 s */
-    double below; /* of what is slower: near the ends neither can be told from the other */
-    double noise; /* rms that white noise has in it */
+    double below; /* range of the slower part: near the ends the two cannot be told apart */
+    double noise; /* rms that white noise adds to it */
 };
 
-/* Of samples first..n-1 of the course, without what the decay has. false: no memory. */
+/* For samples first..n-1 of the course, less the fitted decay. false: no memory. */
 bool lds_dc_wander_find(const struct lds_dc_course *course, size_t first, const struct lds_dc_decay *decay,
                         struct lds_dc_wander *wander);
 

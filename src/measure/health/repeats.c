@@ -26,7 +26,8 @@ enum {
     CONTEXT_CHANGES_MIN = 32,
 };
 
-/* -ln of the probability by chance below which a repeat is certain: 8192 lags at each of 10^9 samples leave e^-15. */
+/* -ln of the probability of a chance repeat below which a repeat is certain: with 8192 lags at each of 10^9 samples,
+ * e^-15 is left. */
 static const double sure = 45.0;
 
 struct lds_health_repeats {

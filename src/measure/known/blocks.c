@@ -3,8 +3,8 @@
 #include <math.h>
 
 enum {
-    SAMPLES = 24 /* of a cycle that are used, where there are more */,
-    RUN = 16 /* from one exact phase to the next */
+    SAMPLES = 24 /* the most samples of a cycle that are used */,
+    RUN = 16 /* samples from one exactly computed phase to the next */
 };
 
 static double log_ratio(const struct lds_signal_spec *spec)
@@ -33,12 +33,13 @@ static double hz_at(const struct lds_signal_spec *spec, double t_s)
     return spec->frequency_hz[0] * exp(t_s * log_ratio(spec) / spec->seconds);
 }
 
-/* The reference, turned on from one sample to the next: its phase over so few samples is a parabola. */
+/* The reference oscillator, rotated from one sample to the next. Over so few samples its phase is a parabola. */
 struct rotor {
     double cosine, sine, step_cosine, step_sine, bend_cosine, bend_sine;
 };
 
-/* turns: at the first sample; step: turns to the next, which grows by that share. */
+/* turns: the phase at the first sample; step: turns from there to the next sample; growth: the share by which each step
+ * is larger than the one before. */
 static struct rotor rotor_from(double turns, double step, double growth)
 {
     const double bend = step * growth, turn = 2.0 * M_PI;
@@ -56,7 +57,7 @@ static void turn_on(double *cosine, double *sine, double by_cosine, double by_si
     *cosine = c;
 }
 
-/* A raised cosine, turned on likewise. */
+/* A raised cosine, rotated in the same way. */
 struct window {
     double cosine, sine, step_cosine, step_sine;
 };

@@ -1,4 +1,4 @@
-/* A sweep seen through short stretches of the capture, each at the phase of the reference: how strong, how late. */
+/* The level and phase of a sweep in short blocks of the capture, relative to the reference. */
 #ifndef LDS_MEASURE_KNOWN_BLOCKS_H
 #define LDS_MEASURE_KNOWN_BLOCKS_H
 
@@ -18,10 +18,10 @@ struct lds_stretch {
 struct lds_sweep_block {
     double hz, t_s;        /* of the sweep in the middle of the block, from the beginning of its first repeat */
     double complex phasor; /* peak and phase relative to the reference sine */
-    double share;          /* of the level of the block: 1 is a sweep without anything else; 0 outside the capture */
+    double share; /* of the block's level that is the sweep: 1 is a sweep and nothing else; 0 outside the capture */
 };
 
-/* The block of `cycles` around a time of the signal, where `known` says it is; at least `least` samples. */
+/* The block of `cycles` cycles around a time of the signal, placed by `known`; at least `least` samples. */
 struct lds_sweep_block lds_sweep_block_at(const struct lds_stretch *stretch, const struct lds_known *known, double t_s,
                                           double cycles, double least);
 

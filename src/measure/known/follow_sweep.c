@@ -8,8 +8,8 @@
 enum { BLOCKS = 240, ROUNDS = 3 };
 static const double CYCLES = 24.0;
 static const double LOW_HZ = 1000.0, HIGH_HZ = 20000.0;
-static const double LEAST_SHARE = 0.05; /* of a block that counts */
-static const double LEAST_BLOCKS = 0.3; /* share of them for the sweep to be there */
+static const double LEAST_SHARE = 0.05; /* a block counts when at least this share of its level is the sweep */
+static const double LEAST_BLOCKS = 0.3; /* the sweep is there when at least this share of the blocks count */
 
 /* The phase of each block relative to the reference, without jumps of a turn. */
 struct course {
@@ -46,8 +46,8 @@ static void follow(const struct lds_stretch *stretch, const struct lds_known *kn
     }
 }
 
-/* Terms of the phase over frequency: a constant, a delay, a clock, and what filters outside the band do: f0/f of a
- * high-pass, (f/f0)^3 and (f/f0)^5 of a low-pass. */
+/* Terms of the phase over frequency: a constant, a delay, a clock, and the effect of filters outside the band: f0/f for
+ * a high-pass, (f/f0)^3 and (f/f0)^5 for a low-pass. */
 enum term { CONSTANT, DELAY, CLOCK, BELOW, ABOVE, FARTHER, TERMS };
 #define TERM(name) (1u << name)
 static const unsigned PLAIN = TERM(CONSTANT) | TERM(DELAY) | TERM(CLOCK);
@@ -118,9 +118,9 @@ static void follow_one(const struct lds_stretch *stretch, struct lds_known *know
     known->inverted = cos(result.value[CONSTANT]) < 0.0;
 }
 
-/* From the phases of later repeats against the first, each proportional to frequency and to the time between them. What
- * is left of a block counts as a whole: its noise grows with frequency, and all repeats share that of the first (White,
- * Econometrica 48(4), 1980). */
+/* The clock from the phases of later repeats against the first, which are proportional to frequency and to the time
+ * between the repeats. The residuals of one block, over all repeats, are summed before they are squared: noise grows
+ * with frequency, and all repeats share the noise of the first (White, Econometrica 48(4), 1980). */
 static void compare_repeats(const struct lds_stretch *stretch, struct lds_known *known)
 {
     struct course first, later;

@@ -9,17 +9,17 @@ enum { FRAMES_MOST = 4096, GRID = 2001, EDGE_STEPS = 401 };
 static const double FRAME_S = 0.01, CYCLES = 12.0;
 static const double MOST_PPM = 250.0;
 static const double LEAST_SHARE = 0.02;
-static const double ALIKE = 0.85; /* of the envelopes: else it is another signal of that frequency */
+static const double ALIKE = 0.85; /* of the envelopes: with less, it is another signal of that frequency */
 static const double LOUD = 0.1;   /* of the reference's largest frame: frames that count */
 
-/* Phase and size of the tone in frames, relative to the reference as it is thought to be. */
+/* Phase and size of the tone in frames, relative to the reference where and at the clock it is assumed so far. */
 struct course {
     size_t count;
     double t_s[FRAMES_MOST];
     double complex ratio[FRAMES_MOST]; /* captured times conjugate of played */
     double weight[FRAMES_MOST];
     double share; /* of the tone in all, on average */
-    double alike; /* of the sizes of the tone and of the reference, until it is gone: 0 to 1 */
+    double alike; /* likeness of the sizes of tone and reference up to where the tone breaks off: 0 to 1 */
     double gone_s, back_s;
 };
 
@@ -117,7 +117,7 @@ static double best_clock(const struct course *course, double hz)
     return where;
 }
 
-/* A line through the phases that are left, weighted: its slope is the rest of the clock. */
+/* A weighted line through the phases that are left: its slope is the rest of the clock. */
 static void line(const struct course *course, double hz, double clock, double *rest, double *u, double *phase)
 {
     double w = 0.0, t = 0.0, p = 0.0, tt = 0.0, tp = 0.0, left = 0.0;
@@ -150,7 +150,8 @@ static double raised(double x)
     return x <= 0.0 ? 0.0 : x >= 1.0 ? 1.0 : 0.5 - 0.5 * cos(M_PI * x);
 }
 
-/* Where the envelope rises: that shift of the fade that leaves least, within a frame and a half on both sides. */
+/* Where the envelope rises: the shift of the fade that leaves the smallest residual, searched on both sides of the
+ * assumed place. */
 static double edge(const struct lds_stretch *stretch, const struct lds_known *known, double *u)
 {
     enum { POINTS = 64 };
@@ -192,7 +193,8 @@ static double edge(const struct lds_stretch *stretch, const struct lds_known *kn
     return where;
 }
 
-/* The edge says which of the tone's cycles it is, if it is known well enough; then the phase says where in it. */
+/* If the time of the edge is known well enough it says in which cycle of the tone the signal begins, and the phase says
+ * where in that cycle. */
 static void place(const struct lds_stretch *stretch, struct lds_known *known, double phase)
 {
     const double hz = known->spec->frequency_hz[0], second = lds_known_frames(known, stretch->rate_hz);
@@ -236,7 +238,7 @@ bool lds_follow_tone(const struct lds_stretch *stretch, struct lds_known *known)
             const double second = lds_known_frames(known, stretch->rate_hz);
             known->breaks_s = (known->begin + course->gone_s * second) / stretch->rate_hz;
             known->resumes_s = (known->begin + course->back_s * second) / stretch->rate_hz;
-            /* One that breaks off is that signal until then. */
+            /* A signal that breaks off is found if it is the stated one up to there. */
             known->found = known->likeness >= ALIKE || (!isnan(known->breaks_s) && course->alike >= ALIKE);
         }
     }

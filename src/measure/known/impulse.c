@@ -6,12 +6,12 @@
 
 #include "measure/statistics/median.h"
 
-static const double SHORTEST_S = 0.05;  /* that noise is known from */
+static const double SHORTEST_S = 0.05;  /* the shortest part from which the noise is measured */
 static const double PAST_ORDERS = 24.0; /* distortion of a higher order than this counts as noise */
 static const double STANDS_OUT = 20.0;  /* times the median: noise of two degrees of freedom does once in a million */
 static const double BETWEEN = 1.1;      /* the most that a line between two bins loses */
 enum { AROUND = 128 };
-enum { QUIET_PARTS = 2, QUIET_PARTS_END = 3 /* the end shows in two at most */ };
+enum { QUIET_PARTS = 2, QUIET_PARTS_END = 3 /* the end of the sweep shows in two at most */ };
 
 static double response_at(const struct lds_impulse *impulse, size_t i)
 {
@@ -26,7 +26,7 @@ struct part { /* seconds before and after the order's place, with the fades */
     double before_s, after_s;
 };
 
-/* From one repeat to the next; of one alone to the end of the stretch. */
+/* Time from one repeat to the next; for a single sweep, to the end of the stretch. */
 static double room_s(const struct lds_impulse *impulse)
 {
     return impulse->spec->repeats > 1 ? impulse->repeat_s : (double)impulse->band->n / impulse->band->rate_hz;
@@ -44,7 +44,7 @@ double lds_impulse_shorter(const struct lds_signal_spec *spec)
     return spec->repeats > 1 ? fmax(0.1, fmin(1.0, most_s / LDS_SWEEP_LONGEST_S)) : 1.0;
 }
 
-/* Half way to its neighbours, so that they do not overlap. */
+/* A part reaches about half way to its neighbours, so that parts do not overlap. */
 static struct part part_of(const struct lds_impulse *impulse, int order)
 {
     const double length_s = impulse->length_s, longest_s = impulse->band->longest_s;
@@ -56,7 +56,7 @@ static struct part part_of(const struct lds_impulse *impulse, int order)
     return (struct part){fmin(before_s, 0.25 * longest_s), fmin(after_s, most_s)};
 }
 
-/* A part that begins at sample `from` (circular), windowed, put where its place is time 0. */
+/* Copies a part that begins at sample `from` (circular), windowed, and puts it so that its place is at time 0. */
 static void cut(const struct lds_impulse *impulse, double from, const struct lds_part_window *window, double *x,
                 size_t n)
 {
@@ -82,7 +82,8 @@ static double complex *part_spectrum(const struct lds_impulse *impulse, double f
 
 /* ---- the noise ---- */
 
-/* The end of the sweep comes later than its place by L ln(to/f): such a part holds more than noise at that bin. */
+/* At frequency f the end of the sweep shows L ln(to/f) later than its place. A part that holds it has more than noise
+ * at that bin. */
 static bool shows_end(const struct lds_impulse *impulse, double hz, double from_s, double to_s)
 {
     const double late_s = impulse->length_s * log(impulse->spec->frequency_hz[1] / hz);
@@ -105,8 +106,7 @@ static void find_usual(const struct lds_impulse *impulse, size_t bins, double *u
     }
 }
 
-/* The strongest line, and what its lobes do not explain, again and again; each keeps its magnitude from part to part.
- */
+/* Takes the strongest line, subtracts its lobes, and repeats that. Each line has the same magnitude in every part. */
 static void find_lines(struct lds_impulse *impulse, size_t bins, const double *usual, double *rest)
 {
     const struct lds_part_window *window = &impulse->noise_window;
@@ -141,8 +141,8 @@ static bool take_lines(struct lds_impulse *impulse, size_t bins)
     return true;
 }
 
-/* In parts between the linear response and the highest order of the next, or the end, there is noise alone. They are as
- * long as the linear part, or shorter where there is no room; their power counts by length. */
+/* Between the linear response and the highest order of the next repeat, or the end, there is only noise. It is measured
+ * in parts as long as the linear part, or shorter where there is no room, and scaled by their length. */
 static bool measure_noise(struct lds_impulse *impulse)
 {
     const double rate_hz = impulse->band->rate_hz, first_s = part_of(impulse, 1).after_s;
@@ -211,13 +211,15 @@ void lds_impulse_free(struct lds_impulse *impulse)
     *impulse = (struct lds_impulse){0};
 }
 
-/* The mean over repeats, each at its place, from which rounding to samples is taken back. NULL: no memory. */
+/* The mean over repeats. Each is cut at its place rounded to a sample, and its phases are corrected for the rounding.
+ * NULL: no memory. */
 static double complex *average(const struct lds_impulse *impulse, double place, const struct lds_part_window *window)
 {
     const double before = (double)window->before;
     const int repeats = impulse->repeats;
     const size_t n = impulse->bands->part_n;
-    if (repeats == 1) /* half a sample turns no phase within a step of an octave */
+    if (repeats ==
+        1) /* half a sample hardly changes the phase within a step of the response, so that no correction is needed */
         return part_spectrum(impulse, rint(place) - before, window);
     double complex *out = calloc(n / 2 + 1, sizeof *out);
     for (int r = 0; out && r < repeats; r++) {

@@ -30,7 +30,7 @@ struct lds_impulse {
     struct lds_part_window noise_window; /* of parts that hold noise alone */
     double noise_parts;                  /* how many */
     double *noise;                       /* mean |noise|^2 in each bin of them; NULL: not known */
-    size_t lines;                        /* steady ones, such as hum, which are none of the noise */
+    size_t lines;                        /* steady ones, such as hum, which do not count as noise */
     struct lds_transfer_line line[LDS_TRANSFER_LINES];
 };
 
@@ -41,13 +41,13 @@ bool lds_impulse_make(struct lds_impulse *impulse, const struct lds_sweep_bands 
                       const struct lds_spectrum *spectrum, double *memory);
 void lds_impulse_free(struct lds_impulse *impulse);
 
-/* How much shorter the linear part is than it would be without repeats: a share. */
+/* Length of the linear part over its length without repeats, at most 1. */
 double lds_impulse_shorter(const struct lds_signal_spec *spec);
 
-/* The transfer function of one order, or, for order 0, that of the linear part below the second harmonic of the sweep's
- * first frequency, where no distortion is: a longer part, which holds all that the beginning of the sweep does to its
- * lowest frequencies. Its part of the impulse response, and the noise in parts like it that hold none.
- * Free with lds_transfer_bins_free. false: no memory. */
+/* The transfer function of one order, from its part of the impulse response, with the noise from parts without signal.
+ * Order 0 is the linear part below the second harmonic of the sweep's first frequency, where there is no distortion: a
+ * longer part, which holds everything that the beginning of the sweep does to its lowest frequencies. Free with
+ * lds_transfer_bins_free. false: no memory. */
 bool lds_impulse_bins(const struct lds_impulse *impulse, int order, struct lds_transfer_bins *bins);
 void lds_impulse_bins_free(struct lds_transfer_bins *bins);
 

@@ -7,7 +7,7 @@
 #include "measure/known/periods.h"
 #include "measure/known/response.h"
 
-/* Whole periods before the fade at the end. */
+/* The number of whole periods before the fade at the end. */
 static size_t whole_periods(const struct lds_signal_spec *spec)
 {
     const double samples = (double)lds_signal_proper(spec) - spec->fade_out_s * spec->rate_hz;

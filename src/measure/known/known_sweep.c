@@ -7,7 +7,7 @@
 #include "measure/known/orders.h"
 #include "measure/known/response.h"
 
-static const double LOW_PART = 1.9; /* times the first frequency: below, the longer linear part counts */
+static const double LOW_PART = 1.9; /* times the first frequency: below this, the longer linear part is used */
 
 /* The transfer functions of a channel. */
 struct parts {
@@ -42,9 +42,9 @@ static void join_bands(const struct lds_sweep_bands *bands, struct parts *parts)
         }
 }
 
-/* Of the method above low_to_hz, from simulations without noise: sweeps from 1 to 20 Hz up, of 2 to 20 s, through
- * corners at 0.34 and 3.4 Hz. It is the larger, the fewer turns the sweep makes near its beginning, and where short
- * repeats leave no room for a long part. */
+/* Uncertainty of the method just above low_to_hz, from simulations without noise of sweeps that begin at 1 to 20 Hz and
+ * take 2 to 20 s, through corners at 0.34 and 3.4 Hz. It grows when the sweep makes fewer turns near its beginning, and
+ * when short repeats leave no room for a long part. */
 static double near_db(const struct lds_signal_spec *spec)
 {
     const double from_hz = spec->frequency_hz[0];
@@ -72,8 +72,9 @@ static bool add_response(const struct parts *parts, const struct lds_known *know
                                           .in_volts = bench->play_full_scale_v,
                                           .inverted = known->inverted > 0,
                                           .phase = known->spec->repeats > 1,
-                                          .no_phase = "of a single sweep the phase depends on the clock: repeat it, or "
-                                                      "capture the input too"};
+                                          .no_phase =
+                                              "the phase from a single sweep depends on the clock: repeat it, or "
+                                              "capture the input too"};
     return lds_response_figures(&response, channel);
 }
 

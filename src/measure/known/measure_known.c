@@ -27,7 +27,7 @@ static const double UNDRIVEN = 0.01;    /* 20 dB below the strongest channel, as
 static const double LEAST_MATCH = 0.1, CLEAR_MATCH = 0.25;
 static const double SILENT = 3e-4;   /* rms re full scale, -67 dB: no signal at all (common practice, no source) */
 static const double SETTLE_S = 0.03; /* after a fade, and before the next: left out of a steady tone */
-static const double BEFORE_S = 0.25, AFTER_S = 1.5; /* around the signal, for what settles and for noise */
+static const double BEFORE_S = 0.25, AFTER_S = 1.5; /* read before and after the signal, for settling and for noise */
 
 struct work {
     struct lds_capture *capture;
@@ -37,7 +37,7 @@ struct work {
     struct lds_known_transfer *transfer; /* wanted in place of figures; else NULL */
     const struct lds_known *place;       /* NULL: to be found */
     struct lds_error *error;
-    struct lds_search *search[LDS_CHANNELS_MAX]; /* of sweeps and noise */
+    struct lds_search *search[LDS_CHANNELS_MAX]; /* for sweeps and noise */
     struct lds_tone_search *tones[LDS_CHANNELS_MAX];
     struct lds_known known[LDS_CHANNELS_MAX]; /* of the channels measured */
     double square[LDS_CHANNELS_MAX];          /* sums over the capture, full scale 1 */
@@ -82,7 +82,7 @@ static void drop(struct work *w, size_t c)
     w->memory[c] = NULL;
 }
 
-/* A capture that is not long is held while it is searched: then it need not be read again. */
+/* A short capture is kept in memory while it is searched, so that it need not be read again. */
 static bool hold_whole(struct work *w)
 {
     const size_t channels = w->asked->channels;
@@ -144,7 +144,7 @@ static enum lds_status nothing_found(const struct work *w)
                     silent ? "silence" : "something else", lds_signal_phrase(spec->kind));
 }
 
-/* A part that is missing to the end cannot be made up for. */
+/* Fails where the signal breaks off and does not go on. */
 static enum lds_status check_whole(const struct work *w)
 {
     const struct lds_known *known = &w->known[w->strongest];
@@ -161,7 +161,7 @@ static enum lds_status check_whole(const struct work *w)
                         w->info->rate_hz);
 }
 
-/* The channel that the player drove holds the signal, if it is there and no other does. */
+/* Fails if the channel that the player drove does not hold the signal, but another channel does. */
 static enum lds_status check_driven(const struct work *w)
 {
     const int driven = w->asked->options->known.channel, found = w->asked->channel[w->strongest] + 1;
@@ -178,7 +178,7 @@ static enum lds_status check_driven(const struct work *w)
 
 /* ---- the stretch ---- */
 
-/* Around the signal where the search found it: the same for all channels. */
+/* The stretch around the place where the search found the signal, the same for all channels. */
 static void choose_stretch(struct work *w)
 {
     const struct lds_signal_spec *spec = &w->asked->options->known;
@@ -196,13 +196,14 @@ static bool take_stretch(void *context, size_t c, int64_t at, const double *x, s
     return true;
 }
 
-/* Of the stated signal in a channel, as far as the search shows it. */
+/* Power of the stated signal in a channel, as far as the search shows it. */
 static double signal_power(const struct work *w, size_t c)
 {
     return w->square[c] * w->known[c].match * w->known[c].match;
 }
 
-/* Whether the player drove a channel, as is stated or as its level says. The input of the amplifier is driven too. */
+/* Whether the player drove a channel: as stated, or else by its level. With a reference channel every channel counts as
+ * driven, as the amplifier's input is driven too. */
 static bool is_driven(const struct work *w, size_t c)
 {
     const struct lds_measure_options *options = w->asked->options;
@@ -218,7 +219,7 @@ static bool is_driven(const struct work *w, size_t c)
     return signal_power(w, c) > UNDRIVEN * most;
 }
 
-/* The strongest is one of them. */
+/* Chooses the driven channels, and the strongest among them. */
 static void choose_driven(struct work *w)
 {
     bool any = false;
@@ -230,7 +231,7 @@ static void choose_driven(struct work *w)
     }
 }
 
-/* Takes longer than to read the samples. */
+/* Runs beside the reader, since it takes longer than reading the samples. */
 static bool plan_bands(void *context)
 {
     struct work *w = context;
@@ -240,7 +241,7 @@ static bool plan_bands(void *context)
     return lds_sweep_bands_make(&w->bands, &w->stretch[0], known) && lds_sweep_bands_plan(&w->bands);
 }
 
-/* The samples of as many channels from w->first on. */
+/* Reads the samples of `count` channels from w->first on. */
 static enum lds_status read_stretch(struct work *w, size_t count)
 {
     bool memory = true;
@@ -287,14 +288,14 @@ static bool run_follow(void *context, size_t index)
         return true;
     }
     if (!known->found || apart > 0.5)
-        known->begin = at; /* a weak one is looked for at the same place */
+        known->begin = at; /* where it is weak, look at the place of the strongest */
     const struct lds_known searched = *known;
     if (!is_broad(known->spec))
         return lds_follow_tone(stretch, known);
     if (!(known->spec->kind == LDS_SIGNAL_SWEEP ? lds_follow_sweep : lds_follow_noise)(stretch, known))
         return false;
     const bool part = !known->found && searched.match >= CLEAR_MATCH;
-    if (part) { /* too little of it for its clock, or what was played is another signal: */
+    if (part) { /* too little of it to find its clock, or another signal was played */
         *known = searched;
         known->found = true;
     }
@@ -331,7 +332,7 @@ static bool add_place(struct lds_channel *channel, const struct lds_known *known
            add_figure(channel, "signal.clock", known->clock_ppm, known->u_clock_ppm);
 }
 
-/* What it shows of the sweep is crosstalk, or nothing. */
+/* An undriven channel shows only crosstalk of the sweep, or nothing. */
 static bool record_undriven(struct work *w, size_t index)
 {
     const size_t c = w->first + index;
@@ -376,7 +377,7 @@ static bool run_record(void *context, size_t index)
     return w->asked->options->reference > 0 || lds_known_noise(&w->stretch[index], known, &w->asked->bench[c], channel);
 }
 
-/* By the strongest channel, or by another one where the sweep is whole. */
+/* Places the reference by the strongest channel, or by another one if the sweep is not whole in that. */
 static void place_filter(struct work *w, size_t count)
 {
     const struct lds_known *by = NULL;
@@ -387,13 +388,13 @@ static void place_filter(struct work *w, size_t count)
     w->filter.bands = &w->bands;
 }
 
-/* Those that are still to be made, and then the spectra of the channels. */
+/* Makes one of the filters that are still missing, or the spectra of a channel. */
 static bool run_bands(void *context, size_t index)
 {
     struct work *w = context;
     const size_t filters = w->filter.made ? 0 : w->bands.count;
     if (index < filters)
-        return lds_sweep_filter_make(&w->filter, filters - 1 - index); /* first the one that takes longest */
+        return lds_sweep_filter_make(&w->filter, filters - 1 - index); /* the one that takes longest first */
     index -= filters;
     const size_t c = w->first + index;
     if (w->side[c].driven && (!w->known[c].found || !isnan(w->known[c].breaks_s)))
@@ -401,7 +402,7 @@ static bool run_bands(void *context, size_t index)
     return lds_sweep_spectra_make(&w->spectra[index], &w->bands, &w->stretch[index], w->memory[c], w->room[c]);
 }
 
-/* Of a sweep: what its channels are divided by, and their spectra in place of the samples. */
+/* For a sweep: makes the filters, and puts the channels' spectra in place of their samples. */
 static bool make_bands(struct work *w, size_t count, int threads)
 {
     if (w->asked->options->known.kind != LDS_SIGNAL_SWEEP)
@@ -415,7 +416,7 @@ static bool make_bands(struct work *w, size_t count, int threads)
     return memory;
 }
 
-/* Channels in groups, that of the strongest first: the others go by its place. */
+/* Measures the channels in groups, that of the strongest channel first, since the others take their place from it. */
 static enum lds_status measure_group(struct work *w, size_t first)
 {
     const size_t left = w->asked->channels - first, count = left < w->at_once ? left : w->at_once;
@@ -499,7 +500,7 @@ enum lds_status lds_known_span(struct lds_capture *capture, const struct lds_ask
     return LDS_OK;
 }
 
-/* Searches, and measures all channels; frees what that took. */
+/* Searches, measures all channels, and frees the memory used. */
 static enum lds_status measure_all(struct work *w)
 {
     begin(w);
@@ -550,7 +551,7 @@ enum lds_status lds_known_measure(struct lds_capture *capture, const struct lds_
         lds_figures_bound(measurement->channel[c].figure, measurement->channel[c].figures);
     for (size_t c = 0; c < asked->channels; c++)
         lds_transfer_free(&w.side[c].transfer);
-    if (lds_scarce_take() && !status) /* while figures were added */
+    if (lds_scarce_take() && !status) /* noted while figures were added */
         status = lds_fail_memory(error, "the record");
     return status;
 }

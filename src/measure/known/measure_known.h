@@ -1,4 +1,4 @@
-/* What a stated signal tells: it is found in the capture, and compared with what was played. */
+/* Finds a stated signal in the capture and compares it with what was played. */
 #ifndef LDS_MEASURE_KNOWN_MEASURE_KNOWN_H
 #define LDS_MEASURE_KNOWN_MEASURE_KNOWN_H
 
@@ -25,8 +25,8 @@ struct lds_known_transfer {
     struct lds_transfer transfer; /* no points: the channel does not hold the sweep, or not all of it */
 };
 
-/* Those of all channels that are asked for, `of` having room for them. place: where the sweep is and at which clock, if
- * that is known better than this capture alone tells; else NULL. Errors as above. Free each transfer in any case. */
+/* The transfers of all channels asked for; `of` must have room for them. place: where the sweep is and at which clock,
+ * if that is known better than this capture alone tells; else NULL. Errors as above. Free each transfer in any case. */
 enum lds_status lds_known_transfers(struct lds_capture *capture, const struct lds_asked *asked,
                                     const struct lds_known *place, struct lds_known_transfer *of,
                                     struct lds_error *error);

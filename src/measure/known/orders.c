@@ -9,8 +9,9 @@
 #include "measure/statistics/uncertainty.h"
 #include "record/series.h"
 
-enum { POINTS = 12 };                   /* an octave */
-static const double START_TURNS = 18.0; /* f L beyond which the beginning does not reach, from simulations */
+enum { POINTS = 12 }; /* an octave */
+static const double START_TURNS =
+    18.0; /* turns, (f - from) L, beyond which the beginning of the sweep does not show, from simulations */
 
 struct place;
 
@@ -28,10 +29,10 @@ static double fundamental_at(const struct work *w, double hz)
     return creal(point.gain * conj(point.gain)) / pow(lds_bench_gain(w->of->bench, hz), 2.0);
 }
 
-/* What the method itself makes of a fundamental alone, as an amplitude relative to it: an envelope of what linear
- * chains show in simulations without noise, of sweeps from 2 to 50 Hz, of 3 to 20 s, with L from 0.4 to 2.4 s. The
- * second harmonic has most of it, next to the beginning of the sweep; another part is where the inverse goes over from
- * the sweep as it was played to the endless one. */
+/* The harmonic that the method itself shows for a fundamental alone, as an amplitude relative to it: an envelope over
+ * linear chains in simulations without noise, of sweeps that begin at 2 to 50 Hz and take 3 to 20 s, with L from 0.4 to
+ * 2.4 s. It is largest for the second harmonic next to the beginning of the sweep. There is another part where the
+ * inverse changes from the sweep as it was played to the endless one. */
 static double own_share(const struct work *w, int order, double hz)
 {
     const double *ends_hz = w->of->spec->frequency_hz, length_s = w->of->length_s;
@@ -63,13 +64,13 @@ static int orders_at(const struct work *w, double hz)
     return last;
 }
 
-/* Closer to the sweep's beginning, that of each harmonic shows. */
+/* The lowest fundamental: closer to the beginning of the sweep, that beginning shows in the harmonics. */
 static double lowest_hz(const struct work *w)
 {
     return w->of->spec->frequency_hz[0] + START_TURNS / w->of->length_s;
 }
 
-/* The method's own uncertainty, from simulations without noise: most where the sweep begins. */
+/* The method's own uncertainty, from simulations without noise: largest where the series begins. */
 static double own_u_db(const struct work *w, double hz)
 {
     return 0.003 + 0.08 * exp2(-12.0 * (hz / lowest_hz(w) - 1.0));

@@ -16,7 +16,8 @@ struct lds_part_window {
 /* At sample i of the part, 0 to length - 1. */
 double lds_part_window_at(const struct lds_part_window *window, size_t i);
 
-/* What a transform with time 0 at the part's place has of a line e^(2 pi i f t), `cycles` a sample above the bin. */
+/* The value that a line e^(2 pi i f t), `cycles` a sample above the bin, gives in a transform with time 0 at the part's
+ * place. */
 double complex lds_part_window_transform(const struct lds_part_window *window, double cycles);
 
 /* A bound of its magnitude that falls with distance. */

@@ -21,7 +21,8 @@ static void transform(struct work *work, double complex *to)
         memcpy(to, work->spectrum, bins * sizeof *to);
 }
 
-/* Welford's running mean and sum of squares, bin by bin: a difference of large sums would lose what is small. */
+/* Welford's running mean and sum of squares, bin by bin: the difference of two large sums would lose a small variance.
+ */
 static void add(struct lds_periods *periods, const double complex *spectrum)
 {
     periods->averages++;

@@ -14,7 +14,7 @@
 #include "spectrum/fft.h"
 
 enum { CHUNK = 1 << 14, MOST_FRAMES = 1 << 22, FEWEST_BINS = 32 /* of periodic noise most bins are empty */ };
-static const double LEAST_COHERENCE = 0.9; /* below, the input holds too little there (common practice, no source) */
+static const double LEAST_COHERENCE = 0.9; /* with less, the input has too little there (common practice, no source) */
 static const double LOWEST_HZ = 5.0;
 static const double SAME_HZ = 0.5;       /* two channels of one capture hold the same tone */
 static const double LOWEST_CYCLES = 8.0; /* of the lowest frequency in the stretch */
@@ -54,8 +54,9 @@ static enum lds_status read_spectrum(struct work *w, int channel, double complex
     return status;
 }
 
-/* The delay turns the phase in proportion to the distance between bins, at first of neighbours, then of bins farther
- * apart, which tells it more closely. From 1 kHz up, where filters delay little; weighted by level. */
+/* A delay turns the phase in proportion to the distance between bins. First it is estimated from neighbouring bins,
+ * then from bins farther apart, which give it more precisely. From 1 kHz up, where filters delay little; weighted by
+ * level. */
 static double delay_s(const struct work *w, double bin_hz)
 {
     double delay_s = 0.0;
@@ -126,7 +127,7 @@ static double relative_u(const struct lds_figure *level, double u)
     return 20.0 / M_LN10 * u / level->value;
 }
 
-/* One steady tone tells the gain at its frequency. */
+/* One steady tone gives the gain at its frequency. */
 static bool add_gain_of_tone(const struct work *w, const struct lds_measurement *measurement,
                              struct lds_channel *channel)
 {
@@ -135,21 +136,21 @@ static bool add_gain_of_tone(const struct work *w, const struct lds_measurement 
     const struct lds_figure *out = lds_channel_find(channel, LDS_FIGURE_TONE_LEVEL);
     const struct lds_figure *hz = lds_channel_find(channel, LDS_FIGURE_TONE_FREQUENCY);
     if (!in || !out || !hz || fabs(channel->signal.frequency_hz[0] - reference->signal.frequency_hz[0]) > SAME_HZ)
-        return lds_channel_add_absent(channel, "gain", "channel %d does not hold the tone of this one",
+        return lds_channel_add_absent(channel, "gain", "channel %d does not hold the tone of this channel",
                                       w->asked->options->reference);
     if (!channel->calibrated || !reference->calibrated)
         return lds_channel_add_absent(channel, "gain", "the bench does not state the volts of both channels");
     const double value = 20.0 * log10(out->value / in->value), at_hz = hz->value;
     const double u_a = hypot(relative_u(out, out->u_a), relative_u(in, in->u_a)),
                  u_b = hypot(relative_u(out, out->u_b), relative_u(in, in->u_b));
-    struct lds_figure *gain = lds_channel_add(channel, "gain"); /* the other figures may move */
+    struct lds_figure *gain = lds_channel_add(channel, "gain"); /* which may move the other figures in memory */
     lds_figure_set_normal(gain, value, u_a, INFINITY);
     lds_figure_add_bench(gain, u_b);
     snprintf(gain->conditions, sizeof gain->conditions, "at %.5g Hz", at_hz);
     return true;
 }
 
-/* A response takes more than some tones. */
+/* A response needs a broad signal, not a few tones. */
 static bool is_broad(enum lds_signal_kind kind)
 {
     return kind == LDS_SIGNAL_SWEEP || kind == LDS_SIGNAL_NOISE || kind == LDS_SIGNAL_PROGRAMME;
@@ -163,9 +164,9 @@ static enum lds_status measure_channel(struct work *w, size_t c, struct lds_meas
     if (kind == LDS_SIGNAL_SINE)
         memory = add_gain_of_tone(w, measurement, channel);
     if (!is_broad(kind)) {
-        memory =
-            memory && lds_channel_add_absent(channel, "response.gain", "%s does not tell it: play a sweep or noise",
-                                             lds_signal_phrase(kind));
+        memory = memory && lds_channel_add_absent(channel, "response.gain",
+                                                  "%s does not show the response: play a sweep or noise",
+                                                  lds_signal_phrase(kind));
         return memory ? LDS_OK : lds_fail_memory(w->error, "the record");
     }
     enum lds_status status = read_spectrum(w, w->asked->channel[c], w->out);

@@ -11,10 +11,11 @@
 
 static const double REFERENCE_HZ = 1000.0;
 static const double HALF_POWER_DB = 3.010299956639812;
-/* Of the method, from simulations without noise: everywhere, and from 1.9 to some four times the frequency at which a
- * sweep begins, and below (for one that begins at 5 Hz). */
+/* Uncertainty of the method, from simulations without noise: OWN_U_DB everywhere; OWN_LOW_DB in addition at low
+ * frequencies (for a sweep that begins at 5 Hz). */
 static const double OWN_U_DB = 2e-4, OWN_LOW_DB = 2.5e-3;
-static const double BEYOND = 2.0; /* times that: an error that points share weighs more beyond the end */
+static const double BEYOND =
+    2.0; /* times that uncertainty: an error that all points share has more effect beyond the end */
 
 struct work {
     const struct lds_response *of;
@@ -42,7 +43,8 @@ static double chain_gain(const struct lds_response *of, double hz)
     return out / (of->in_bench ? lds_bench_gain(of->in_bench, hz) : 1.0);
 }
 
-/* Magnitude at a point over that at 1 kHz. The uncertainty of both counts, but at 1 kHz itself nothing is left. */
+/* Magnitude at a point over that at 1 kHz. The uncertainties of both count, except at 1 kHz itself, where the ratio is
+ * 1. */
 static struct decibels gain_at(const struct work *w, const struct lds_transfer_point *point)
 {
     const double magnitude = cabs(point->gain) / chain_gain(w->of, point->hz);
@@ -189,7 +191,8 @@ static bool crossing(const struct work *w, int step, struct corner *corner)
     return true;
 }
 
-/* Beyond the end: 1/gain^2 of a first-order filter is a line over 1/f^2 (low) or f^2 (high); 2 at the corner. */
+/* A corner beyond the end: 1/gain^2 of a first-order filter is a straight line over 1/f^2 (low) or f^2 (high), and 2 at
+ * the corner. */
 static void extrapolate(const struct work *w, int step, struct corner *corner)
 {
     enum { OCTAVES = 3, MOST = OCTAVES * LDS_RESPONSE_POINTS };
@@ -206,14 +209,16 @@ static void extrapolate(const struct work *w, int step, struct corner *corner)
         weight[n] = 1.0 / pow(y[n] * db.u * M_LN10 / 10.0, 2.0);
         n++;
     }
-    corner->why = "the gain does not fall by 3 dB in what is covered, and no first-order filter shows beyond";
+    corner->why = "the gain does not fall by 3 dB in the range covered, nor does it show a first-order filter with its "
+                  "corner beyond";
     if (n < 6 || gsl_fit_wlinear(x, 1, weight, 1, y, 1, n, &c0, &c1, &cov00, &cov01, &cov11, &chisq) != 0)
         return;
     const double dof = (double)n - 2.0, scale = fmax(1.0, chisq / dof);
     if (gsl_cdf_chisq_Q(chisq / (1.0 + chisq / dof), dof) < 1e-3 && chisq / dof > 9.0)
         return;
     const double k = lds_coverage(dof), ratio = (2.0 - c0) / c1;
-    /* of the ratio: both coefficients, which depend on each other; what is common to all points does not average out */
+    /* u of the ratio: from both coefficients, which are correlated; an error common to all points does not average out
+     */
     const double own = ratio * (c0 + c1) * BEYOND * own_u_db(w->of, end) * M_LN10 / 10.0;
     const double u = sqrt(scale * (cov00 + 2.0 * ratio * cov01 + ratio * ratio * cov11) + own * own) / fabs(c1);
     const double at[3] = {ratio, ratio - k * u, ratio + k * u};
@@ -237,8 +242,8 @@ static bool add_corner(const struct work *w, struct lds_channel *channel, int st
     return true;
 }
 
-/* The largest and the smallest of many points are so partly by chance: the lower limit allows for that at each of them
- * (Bonferroni). */
+/* The largest and the smallest of many points are extreme partly by chance. The lower limit allows for chance at every
+ * point (Bonferroni). */
 static bool add_ripple(const struct work *w, struct lds_channel *channel)
 {
     const double band[] = {20.0, 20e3};

@@ -8,14 +8,15 @@
 
 struct lds_response {
     const struct lds_transfer_bins *bins; /* where single frequencies are taken from */
-    const struct lds_transfer_bins *low;  /* and those below low_to_hz; NULL: there too */
+    const struct lds_transfer_bins *low;  /* and those below low_to_hz; NULL: `bins` there too */
     double low_to_hz;
-    double near_db;                   /* uncertainty of the method just above that */
-    double shorter;                   /* where there is a low part: its length over that without repeats */
-    double low_hz, high_hz;           /* covered */
-    const struct lds_bench *bench;    /* whose own response is divided out; NULL: it does not count */
-    const struct lds_bench *in_bench; /* of a reference channel, whose response then counts too; NULL: none */
-    double in_volts;                  /* of the input for a sample of 1; NAN: not known, so there is no gain */
+    double near_db;                /* uncertainty of the method just above that */
+    double shorter;                /* where there is a low part: its length over its length without repeats */
+    double low_hz, high_hz;        /* covered */
+    const struct lds_bench *bench; /* its own response is divided out; NULL: it is not */
+    const struct lds_bench
+        *in_bench;   /* of a reference channel, whose response is then taken into account too; NULL: none */
+    double in_volts; /* of the input for a sample of 1; NAN: not known, so there is no gain */
     bool inverted;
     bool phase;           /* whether the phase is known */
     const char *no_phase; /* why not */

@@ -11,7 +11,7 @@
 static const double LOWEST_RATE_HZ = 3000.0;
 static const double PASSBAND = 0.35;     /* share of the decimated rate */
 static const double PIECE_S = 1.0;       /* of noise: over longer ones clocks would drift apart */
-static const double LEAST_OF_BEST = 0.7; /* a repeat matches about as well as the first; the first is wanted */
+static const double LEAST_OF_BEST = 0.7; /* a later repeat may match slightly better, but the first is wanted */
 static const double APART_S = 0.05;
 static const double QUIET = 1e-3; /* -30 dB of the loudest stretch: too quiet for the signal */
 enum { CHUNK = 4096, PEAKS = 64 };
@@ -33,16 +33,17 @@ struct lds_search {
     double complex *points, *filter;
     fftw_plan forward, backward;
     double first;   /* decimated sample at x[0] */
-    double loudest; /* the highest sum of squares so far: next to it silence is no match for anything */
+    double loudest; /* the highest sum of squares so far, next to which a quiet stretch is not a match */
     size_t peaks;
     struct peak peak[PEAKS];
 };
 
-/* A stretch that begins with the signal: of a sweep, all below the passband; at its end it fades out. */
+/* Length of the piece that is searched for, from the beginning of the signal. Of a sweep, it is the part up to the end
+ * of the passband. */
 static size_t piece_length(const struct lds_signal_spec *spec, double rate_hz)
 {
     double seconds = fmin(PIECE_S, spec->seconds);
-    if (spec->kind == LDS_SIGNAL_NOISE) /* else it would fit a period earlier, too */
+    if (spec->kind == LDS_SIGNAL_NOISE) /* a longer piece would also fit one period earlier */
         seconds = fmin(seconds, (double)spec->period / spec->rate_hz);
     if (spec->kind == LDS_SIGNAL_SWEEP) {
         const double *hz = spec->frequency_hz, log_ratio = log(hz[1] / hz[0]);
@@ -52,7 +53,7 @@ static size_t piece_length(const struct lds_signal_spec *spec, double rate_hz)
     return (size_t)fmax(seconds * rate_hz, 16.0);
 }
 
-/* Noise at the decimated rate: its lines below the passband alone, taken at the times of that rate. */
+/* Noise at the decimated rate: only its lines in the passband. */
 static bool render_noise(const struct lds_player *player, const struct lds_signal_spec *spec, double rate_hz, double *x,
                          size_t count)
 {
@@ -101,7 +102,8 @@ static bool render(const struct lds_signal_spec *spec, double rate_hz, double *x
     return memory;
 }
 
-/* Its spectrum, conjugated; only positive frequencies, so that the magnitude of what comes out is an envelope. */
+/* The conjugate of the piece's spectrum, with positive frequencies only, so that the magnitude of the output is an
+ * envelope. */
 static bool make_filter(struct lds_search *s, const struct lds_signal_spec *spec)
 {
     if (!render(spec, s->rate_hz, s->x, s->piece))
@@ -148,7 +150,7 @@ struct lds_search *lds_search_new(const struct lds_signal_spec *spec, double rat
     return s;
 }
 
-/* Keeps the best, and others that are about as good and lie apart. */
+/* Keeps the best peak, and others that are about as good and far enough apart. */
 static void note(struct lds_search *s, const struct peak *one)
 {
     const double apart = APART_S * s->rate_hz;

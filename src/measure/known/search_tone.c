@@ -127,7 +127,7 @@ static double likeness(const struct lds_tone_search *s, long at)
     return own > 0.0 && reference > 0.0 ? product / sqrt(own * reference) : 0.0;
 }
 
-/* The share of the tone in all there is, where the reference plays. */
+/* The share of the tone in the total level, where the reference plays. */
 static double share(const struct lds_tone_search *s, long at)
 {
     double tone = 0.0, power = 0.0;
@@ -139,7 +139,7 @@ static double share(const struct lds_tone_search *s, long at)
     return power > 0.0 ? fmin(tone / power, 1.0) : 0.0;
 }
 
-/* Noise alone has an even envelope too, but no share of the tone. */
+/* Noise alone may have an even envelope as well, but the share of the tone in it is small. */
 static double match_at(const struct lds_tone_search *s, long at)
 {
     return likeness(s, at) * share(s, at);
@@ -170,7 +170,7 @@ void lds_tone_search_finish(struct lds_tone_search *s, double *begin, double *ma
     struct best best = search(s, -(long)s->reference.count / 4, last, step);
     if (step > 1)
         best = search(s, best.at - step + 1, best.at + step - 1, 1);
-    /* Cut short, it fits at many places: at the latest of them it begins with the tone. */
+    /* A signal that is cut short fits at many places. At the latest of them it begins with the tone. */
     for (long at = best.at; likeness(s, best.at) < 0.9 && at <= last; at++)
         if (match_at(s, at) >= 0.998 * best.match)
             best.at = at;

@@ -1,5 +1,5 @@
 /* The first search for a stated signal made of steady tones: a sine, two tones, a staircase, bursts. The envelope of
- * its first tone, in frames, is held against that of the reference. */
+ * its first tone, in frames, is compared with that of the reference. */
 #ifndef LDS_MEASURE_KNOWN_SEARCH_TONE_H
 #define LDS_MEASURE_KNOWN_SEARCH_TONE_H
 

@@ -9,12 +9,13 @@
 
 static const double LOWEST_RATE_HZ = 10e3; /* of a band */
 static const double PASSBAND = 0.4;        /* of the decimators, share of the rate */
-/* Bands overlap, so that no edge shows in what is taken from them. */
+/* Bands overlap, so that their edges do not show in the part that is used. */
 static const double UP_FROM = 1.05, UP_TO = 1.15, DOWN_FROM = 0.94, DOWN_TO = 0.84;
-static const double LOWEST_CYCLES = 10.0;  /* of the first frequency: who begins lower looks for what is slower */
+static const double LOWEST_CYCLES =
+    10.0; /* of the first frequency: a sweep that begins lower is meant to show slower things */
 static const double LONGEST_CYCLES = 1250; /* of the lowest frequency of a band */
-static const double SHORT_S = 0.1;         /* but no part is shorter for that */
-enum { CHUNK = 4096, FEW_TIMES = 8 /* lower in rate than the capture: then there is one more band between */ };
+static const double SHORT_S = 0.1;         /* but no part is shorter than this */
+enum { CHUNK = 4096, FEW_TIMES = 8 /* with at least this ratio of rates there is one more band between */ };
 
 double lds_sweep_length_s(const struct lds_signal_spec *spec)
 {
@@ -68,8 +69,9 @@ static void choose(struct lds_sweep_bands *bands, double rate_hz)
     }
 }
 
-/* Frames of the stretch that a band needs: from the fundamental whose highest order is its lowest frequency, to its
- * highest one, with the parts that are cut from its response and those that tell the noise. */
+/* The frames of the stretch that a band needs: from the time of the fundamental whose highest order is the band's
+ * lowest frequency, to the time of its highest frequency, with room for the parts that are cut from the impulse
+ * response and for those that give the noise. */
 static void choose_times(const struct lds_sweep_bands *bands, struct lds_sweep_band *band,
                          const struct lds_stretch *stretch, const struct lds_known *known, double *from, double *to)
 {
@@ -86,19 +88,19 @@ static void choose_times(const struct lds_sweep_bands *bands, struct lds_sweep_b
     *to = fmin(start + (end_s + length_s) * second, whole);
     band->fades_in = *from > 0.0;
     band->fades_out = *to < whole;
-    /* The end of the sweep comes later than its place by L ln(to/f). */
+    /* At frequency f the end of the sweep shows L ln(to/f) later than its place. */
     band->ends = hz[1] > DOWN_TO * band->low_hz &&
                  !(lds_sweep_length_s(spec) * log(hz[1] / (UP_TO * band->high_hz)) > 1.5 * band->longest_s);
 }
 
-/* Zeros before a stream, so that its first sample after decimation is not after its first one before. */
+/* Zeros put before a stream, so that its first sample after decimation is not later than its first sample before. */
 static size_t padding(const struct lds_decimator *decimator, int stages)
 {
     const size_t delay = lds_decimator_delay(decimator), step = (size_t)1 << stages;
     return (delay + step - 1) / step * step;
 }
 
-/* From the highest band down, each from the stream of the one above. */
+/* Goes from the highest band down, since each is decimated from the stream of the one above. */
 bool lds_sweep_bands_make(struct lds_sweep_bands *bands, const struct lds_stretch *stretch,
                           const struct lds_known *known)
 {
@@ -183,12 +185,12 @@ static double mean_of(const double *x, size_t n)
 }
 
 struct stream {
-    const double *x; /* with an offset, which would be a step at both ends: it is taken out */
+    const double *x; /* an offset is subtracted from it, which would be a step at both ends */
     size_t n;
     double offset;
 };
 
-/* As much as it was told: samples of a stream, or the zeros around it. */
+/* Pushes `count` samples: those of a stream, and the zeros around it. */
 static void push(struct lds_decimator *decimator, const struct stream *in, size_t count, double *out, size_t room,
                  size_t *done)
 {
@@ -232,7 +234,7 @@ static void copy(const struct lds_sweep_band *band, const struct stream *in, dou
     memset(x + n, 0, (band->samples - n) * sizeof *x);
 }
 
-/* The streams of the bands, that of the highest first, which may be the stretch itself. */
+/* Makes the streams of the bands, from the highest, whose stream may be the stretch itself, down. */
 static bool make_streams(const struct lds_sweep_bands *bands, const struct lds_stretch *stretch, struct stream *stream)
 {
     struct stream above = {stretch->x, stretch->n, mean_of(stretch->x, stretch->n)};
@@ -263,7 +265,7 @@ bool lds_sweep_spectra_make(struct lds_sweep_spectra *spectra, const struct lds_
     if (needed + most > room)
         memory = spectra->own = lds_large((needed + most) * sizeof *memory);
     bool made = memory && make_streams(bands, stretch, stream);
-    for (size_t i = bands->count; made && i-- > 0;) { /* the stretch lies first in what is overwritten first */
+    for (size_t i = bands->count; made && i-- > 0;) { /* the stretch may lie where the first spectrum goes */
         copy(&bands->band[i], &stream[i], memory);
         lds_sweep_band_transform(&bands->band[i], memory);
         spectra->of[i] = (double complex *)memory;

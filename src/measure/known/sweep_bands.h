@@ -1,6 +1,6 @@
-/* A sweep is at one frequency at a time, so each part of its response is in a part of the capture: the bands of
- * frequency that it is measured in, each from the samples that it needs, at the rate that it needs. Together they are
- * half as many as one transform of everything would take, and what is low needs few of them for its long echoes. */
+/* The bands of frequency in which a sweep is measured. A sweep is at one frequency at a time, so each band needs only a
+ * part of the capture, at a lower rate for low frequencies. Together these are half as many samples as one transform of
+ * everything would take, and the long parts that low frequencies need have few samples. */
 #ifndef LDS_MEASURE_KNOWN_SWEEP_BANDS_H
 #define LDS_MEASURE_KNOWN_SWEEP_BANDS_H
 
@@ -9,18 +9,19 @@
 #include "measure/known/blocks.h"
 #include "spectrum/fft.h"
 
-static const double LDS_SWEEP_PART_MOST = 1.5; /* times longest_s: a part with what comes before its place */
+static const double LDS_SWEEP_PART_MOST =
+    1.5; /* times longest_s: the length of a part, including what comes before its place */
 static const double LDS_SWEEP_FADE_S = 0.05;
-enum { LDS_SWEEP_BANDS = 3, LDS_ORDERS_LAST = 9 /* of distortion that is given */ };
+enum { LDS_SWEEP_BANDS = 3, LDS_ORDERS_LAST = 9 /* of the distortion that is reported */ };
 
 #define LDS_SWEEP_LONGEST_S 2.0 /* of a part: an amplifier with a corner at 1 Hz has settled */
 
 struct lds_sweep_band {
     int shift; /* its rate is that of the capture over 2^shift */
     double rate_hz;
-    double low_hz, high_hz; /* what is taken from it; 0 and INFINITY at the ends */
-    double longest_s;       /* of what comes after the place of a part of its impulse response */
-    size_t first, samples;  /* of the stream at its rate: what it needs */
+    double low_hz, high_hz; /* the frequencies taken from it; 0 and INFINITY at the ends */
+    double longest_s;       /* the longest that a part of its impulse response is after its place */
+    size_t first, samples;  /* of the stream at its rate: the samples that it needs */
     double begin;           /* frame of the capture at which sample `first` is */
     bool fades_in, fades_out;
     bool ends;      /* the end of the sweep shows in its linear response */
@@ -48,20 +49,21 @@ void lds_sweep_bands_free(struct lds_sweep_bands *bands);
 /* The edges of a band, whose response is flat from low_hz to high_hz and a little beyond: 0 to 1. */
 double lds_sweep_band_edges(const struct lds_sweep_band *band, double hz);
 
-/* Numbers that the samples of a band need room for, so that their spectrum can take their place. */
+/* How many numbers the memory for a band's samples must hold, so that their spectrum can take their place. */
 size_t lds_sweep_band_room(const struct lds_sweep_band *band);
-/* Fades the samples in and out where more was captured that is not used, and puts their spectrum, n/2 + 1 complex
- * numbers, in their place. */
+/* Fades the samples in and out where the capture goes on beyond them, and puts their spectrum, n/2 + 1 complex numbers,
+ * in their place. */
 void lds_sweep_band_transform(const struct lds_sweep_band *band, double *x);
 
 /* The spectra of a channel in all bands. */
 struct lds_sweep_spectra {
     double complex *of[LDS_SWEEP_BANDS];
     double *scratch; /* room for one more */
-    double *own;     /* memory, if what was lent is too small */
+    double *own;     /* allocated if the memory lent is too small */
 };
 
-/* Lays them into memory of `room` numbers, where the stretch may be, which is then lost. false: no memory. */
+/* Puts them into `memory`, which has room for `room` numbers. The stretch may be in that memory too, and is then
+ * overwritten. false: no memory. */
 bool lds_sweep_spectra_make(struct lds_sweep_spectra *spectra, const struct lds_sweep_bands *bands,
                             const struct lds_stretch *stretch, double *memory, size_t room);
 void lds_sweep_spectra_free(struct lds_sweep_spectra *spectra);

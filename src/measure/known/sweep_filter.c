@@ -7,7 +7,7 @@
 #include "large.h"
 #include "measure/known/impulse.h"
 static const double ENDS_FROM = 0.41, ENDS_TO = 0.49; /* share of a lower rate */
-enum { RUN = 32 /* bins from one exact phase to the next */ };
+enum { RUN = 32 /* bins from one exactly computed phase to the next */ };
 
 static double clock_ratio(const struct lds_known *known)
 {
@@ -16,7 +16,8 @@ static double clock_ratio(const struct lds_known *known)
 
 /* ---- as it was played ---- */
 
-/* What is above half the rate would be an alias: the decimated capture does not hold it. */
+/* Fades the rendered sweep out below half the band's rate: above, it would be an alias, which the decimated capture
+ * does not hold. */
 static void end_early(const struct lds_sweep_band *band, const struct lds_signal_spec *spec, double first_s,
                       double second, double *x)
 {
@@ -45,8 +46,8 @@ static bool render(const struct lds_sweep_filter *filter, const struct lds_sweep
     return true;
 }
 
-/* From below the first frequency to a little above the last. In time of the recorder frequencies are lower by the ratio
- * of the clocks. */
+/* The inverse is used from below the first frequency to slightly above the last. By the recorder's clock, frequencies
+ * are lower by the ratio of the clocks. */
 static void invert(const struct lds_sweep_filter *filter, const struct lds_sweep_band *band, double complex *played)
 {
     const double *hz = filter->known->spec->frequency_hz;
@@ -66,9 +67,9 @@ static void invert(const struct lds_sweep_filter *filter, const struct lds_sweep
 
 /* ---- endless ---- */
 
-/* For harmonics: that of a sweep that never ends, whose spectrum is sqrt(L/f)/2 with the phase, in turns,
- * f L (1 - ln(f/from)) - from L - 1/8. Low down, where the beginning of the sweep shows, it is that of the sweep as it
- * was played, or the beginning of the fundamental would stand where harmonics do. */
+/* For harmonics: the inverse of a sweep that never ends, whose spectrum is sqrt(L/f)/2 with the phase, in turns, f L (1
+ * - ln(f/from)) - from L - 1/8. At low frequencies, where the beginning of the sweep shows, the inverse of the sweep as
+ * it was played is used instead; otherwise the beginning of the fundamental would appear where harmonics are. */
 struct endless {
     double low_hz, length_s, middle_hz, bin_hz, begin, size;
 };
@@ -86,7 +87,7 @@ static struct endless endless_of(const struct lds_sweep_filter *filter, const st
                             .size = 2.0 / (peak * band->rate_hz * ratio * (double)band->n * sqrt(length_s))};
 }
 
-/* Without the care that C takes of infinities. */
+/* A complex product without C's handling of infinities, which is slow. */
 static double complex times(double complex a, double complex b)
 {
     return creal(a) * creal(b) - cimag(a) * cimag(b) + I * (creal(a) * cimag(b) + cimag(a) * creal(b));
@@ -98,7 +99,8 @@ static double complex turn(double turns)
     return cos(angle) + I * sin(angle);
 }
 
-/* Phases of the bins around a middle one, by differences: over so few the fourth is nothing. */
+/* Phases of the bins around a middle one, by finite differences. Over so few bins the fourth difference is negligible.
+ */
 struct turning {
     double complex phase, first, second, third;
 };
@@ -115,7 +117,7 @@ static struct turning turning_from(const struct endless *e, size_t bin)
                             turn(bend + third * (x + 1.0)), turn(third)};
 }
 
-/* out holds the inverse as played, if share is below 1 anywhere. */
+/* `out` must hold the inverse of the sweep as played, unless share is 1 everywhere. */
 static void make_endless(const struct endless *e, const struct lds_sweep_band *band, double complex *out)
 {
     const double from_hz = 0.8 * fmax(e->middle_hz, band->low_hz);
@@ -157,10 +159,10 @@ static double complex *make_inverse(const struct lds_sweep_filter *filter, const
 
 /* ---- the end of the sweep ---- */
 
-/* What of a band matters for that: in a transform that there is a plan for already. */
+/* The part of a band that holds the end of the sweep, with the length of a transform that has a plan already. */
 struct ending {
     struct lds_sweep_band band;
-    double from_hz; /* from there on the end is to be seen */
+    double from_hz; /* the end shows from this frequency up */
 };
 
 static struct ending ending_of(const struct lds_sweep_filter *filter, const struct lds_sweep_band *band)
@@ -191,7 +193,7 @@ static struct ending ending_of(const struct lds_sweep_filter *filter, const stru
     return ending;
 }
 
-/* By the same way as what was captured. */
+/* Processes the sweep as played in the same way as the capture. */
 static double complex *make_end(const struct lds_sweep_filter *filter, const struct lds_sweep_band *band)
 {
     const struct ending ending = ending_of(filter, band);
@@ -204,7 +206,7 @@ static double complex *make_end(const struct lds_sweep_filter *filter, const str
     struct lds_transfer_bins bins = {0};
     bool memory = played && render(filter, &ending.band, played) &&
                   lds_impulse_make(&impulse, filter->bands, band, filter->known, inverse, &spectrum, played + room);
-    impulse.repeats = 1; /* rendered once, and cut as what was captured is */
+    impulse.repeats = 1; /* rendered once, and cut with the same parts as the capture */
     memory = memory && lds_impulse_bins(&impulse, 1, &bins);
     double complex *end = memory ? (double complex *)bins.out : NULL;
     for (size_t k = 0; end && k <= part_n / 2 && bins.bin_hz * (double)k < ending.from_hz; k++)

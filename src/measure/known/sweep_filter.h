@@ -1,4 +1,4 @@
-/* What turns the spectrum of a sweep that went through something into that of its impulse response. */
+/* Filters that turn the spectrum of a captured sweep into that of the chain's impulse response. */
 #ifndef LDS_MEASURE_KNOWN_SWEEP_FILTER_H
 #define LDS_MEASURE_KNOWN_SWEEP_FILTER_H
 
@@ -12,7 +12,7 @@ struct lds_sweep_filter {
     /* n/2 + 1 numbers: the inverse of a sweep that goes on above the last frequency, as its harmonics do (spectrum by
      * stationary phase: Novak 2015, eq. 33). */
     double complex *inverse[LDS_SWEEP_BANDS];
-    /* What a sweep that ends makes of a linear part that is 1, bin for bin; NULL: 1. */
+    /* The transfer function that a chain of gain 1 shows because the sweep ends, bin for bin; NULL: 1. */
     double complex *end[LDS_SWEEP_BANDS];
 };
 

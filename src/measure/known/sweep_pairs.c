@@ -14,7 +14,7 @@ static const double REFERENCE_HZ = 1000.0;
 struct work {
     const struct lds_asked *asked;
     struct lds_pair *pair;
-    size_t of[2]; /* places of the channels among those asked for */
+    size_t of[2]; /* indices of the channels among those asked for */
     const struct lds_sweep_side *side[2];
     bool calibrated[2];
 };
@@ -30,7 +30,7 @@ static bool scale_at(const struct work *w, double hz, struct lds_pair_scale *sca
                           scale);
 }
 
-/* Where both are known. */
+/* The number of points at which both responses are known. */
 static size_t points(const struct work *w)
 {
     const size_t a = w->side[0]->transfer.count, b = w->side[1]->transfer.count;

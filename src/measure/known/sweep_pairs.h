@@ -1,12 +1,12 @@
-/* What a sweep tells of two channels: the balance of two that are driven, and the crosstalk from one that is driven to
- * one that is not, over frequency. */
+/* Figures of two channels from a sweep: the balance of two that are driven, and the crosstalk over frequency from a
+ * driven one to one that is not. */
 #ifndef LDS_MEASURE_KNOWN_SWEEP_PAIRS_H
 #define LDS_MEASURE_KNOWN_SWEEP_PAIRS_H
 
 #include "measure/asked.h"
 #include "measure/known/transfer.h"
 
-/* From what was played to each channel, at the same frequencies. */
+/* The transfer from what was played to each channel, at the same frequencies. */
 struct lds_sweep_side {
     struct lds_transfer transfer; /* no points: the channel was not measured */
     bool driven;

@@ -8,8 +8,8 @@
 
 enum { FEWEST_BINS = 6, POOLED = 8 };
 static const double UNLIKELY = 0.01;   /* by chance, in the F test */
-static const double NEAR_LOBES = 30.0; /* beyond, a line does not reach */
-static const double WIDE = 0.03;       /* half a band over its middle, beyond which the gain is no line */
+static const double NEAR_LOBES = 30.0; /* a steady line farther away has no effect */
+static const double WIDE = 0.03; /* half a band over its middle: in wider bands a parabola is fitted, not a line */
 
 /* Sums over the bins around a frequency for the fit of out = (a + b u + c u^2) in, with u from -1 to 1. */
 struct sums {
@@ -73,8 +73,9 @@ static double coherence(double power, double noise)
     return power / (power + noise);
 }
 
-/* noise: mean |noise|^2 of a bin of the averaged output; `left`: the same as the fit leaves it, with what the input
- * causes but a line does not follow, distortion too. The larger one counts, if the other cannot explain it. */
+/* There are two estimates of the noise in a bin of the averaged output: from repeats, and `left`, the residual of the
+ * fit, which includes distortion and changes of the gain that the fit does not follow. If `left` is significantly
+ * larger (F test), it alone counts; otherwise both are pooled. */
 static void set_noise(struct lds_transfer_point *point, const struct lds_transfer_bins *bins, const struct sums *s,
                       double left, double left_dof, double scale)
 {
@@ -105,7 +106,7 @@ static double complex weight_of(const struct lds_transfer_bins *bins, const stru
     return (w->row[0] + u * (w->row[1] + u * w->row[2])) * conj(input(bins, k));
 }
 
-/* What steady lines near by add to the gain counts as amplitudes of unknown phase. */
+/* What nearby steady lines add to the gain counts as amplitudes of unknown phase. */
 static void add_lines(const struct lds_transfer_bins *bins, const struct weights *w, struct lds_transfer_point *point)
 {
     const double n = 2.0 * ((double)bins->bins - 1.0), near = NEAR_LOBES * n / (double)bins->window.length;
@@ -123,7 +124,8 @@ static void add_lines(const struct lds_transfer_bins *bins, const struct weights
     point->u = sqrt(point->u * point->u + 0.5 * square);
 }
 
-/* A line, or where the band is wide a parabola: normal equations of the moments, whose inverse gives the variance. */
+/* Fits a straight line, or a parabola where the band is wide, by normal equations of the moments; their inverse gives
+ * the variance. */
 static void fit(const struct lds_transfer_bins *bins, const struct sums *s, bool wide, struct lds_transfer_point *point)
 {
     const double *m = s->in2;
@@ -159,8 +161,8 @@ static void fit(const struct lds_transfer_bins *bins, const struct sums *s, bool
     add_lines(bins, &weights, point);
 }
 
-/* Through the two bins on each side, as a polynomial in log frequency (Lagrange); the noise is that of the bins
- * around. */
+/* Interpolates through the two bins on each side, by a polynomial in log frequency (Lagrange). The noise is that of the
+ * bins around. */
 static void between(const struct lds_transfer_bins *bins, double hz, struct lds_transfer_point *point)
 {
     const double most = (double)bins->bins - 4.0;
@@ -176,7 +178,7 @@ static void between(const struct lds_transfer_bins *bins, double hz, struct lds_
         point->gain += weight[i - begin] * turned(bins, i);
         squares += share * share;
     }
-    const double alone = 1.0 / overlap_of(bins); /* of bins that depend on each other nothing averages out */
+    const double alone = 1.0 / overlap_of(bins); /* noise that bins share does not average out */
     const size_t pooled = (size_t)(POOLED / alone);
     const size_t first = begin > pooled ? begin - pooled : 1;
     const size_t last = begin + pooled < bins->bins ? begin + pooled : bins->bins - 1;

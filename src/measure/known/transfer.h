@@ -11,7 +11,7 @@
 
 enum { LDS_TRANSFER_LINES = 64 };
 
-/* A steady line, such as hum: half its amplitude, and where it stands. */
+/* A steady line, such as hum: half its amplitude, and the bin it is at. */
 struct lds_transfer_line {
     double bin, half;
 };
@@ -24,12 +24,12 @@ struct lds_transfer_bins {
     const double complex *in, *out; /* their spectra, on one scale; in may be NULL, for 1 */
     const double *noise;            /* mean |noise|^2 of each bin of `out`, from repeats; NULL: not known */
     double noise_dof;               /* of each such noise */
-    struct lds_part_window window;  /* of the part that the bins of `out` are of */
+    struct lds_part_window window;  /* of the part whose transform `out` is */
     size_t lines;
-    struct lds_transfer_line line[LDS_TRANSFER_LINES]; /* what of them is steady */
+    struct lds_transfer_line line[LDS_TRANSFER_LINES]; /* the steady lines in `out` */
     double averages;                                   /* repeats that were averaged for `out` */
-    double overlap; /* bins for each that is independent, of a spectrum of padded samples; 0: 1 */
-    double fewest;  /* bins of a fit, which then reaches farther than a step; 0: none */
+    double overlap; /* bins per independent bin, where the samples were padded; 0: 1 */
+    double fewest;  /* the fewest bins of a fit, which may then be wider than a step; 0: no minimum */
     double delay_s; /* of the output, taken out first: phases then turn slowly */
 };
 
@@ -55,8 +55,8 @@ struct lds_transfer {
 void lds_transfer_at(const struct lds_transfer_bins *bins, double hz, int per_octave, struct lds_transfer_point *point);
 bool lds_transfer_fit(const struct lds_transfer_bins *bins, double low_hz, double high_hz, int per_octave,
                       struct lds_transfer *transfer);
-/* The coherence that lies above the true one with that probability: the noise is a chi-square, the power is far better
- * known. */
+/* The coherence that exceeds the true one with that probability. The noise is a chi-square; the power is known far
+ * better. */
 double lds_transfer_coherence_at(const struct lds_transfer_point *point, double probability);
 void lds_transfer_free(struct lds_transfer *transfer);
 

@@ -5,8 +5,9 @@
 enum { BLOCKS = 160, TURNING_BLOCKS = 4 };
 static const double MOST_TURN = 0.9; /* radians from one block to the next */
 static const double CYCLES = 8.0, LEAST_S = 0.004;
-static const double GONE_DB = -26.0; /* of its level a block before: more than a filter takes away in one block */
-static const double EXPECTED = 0.5;  /* share of the level of a block that held the signal */
+static const double GONE_DB =
+    -26.0; /* relative to its level one block before: no filter falls by so much from one block to the next */
+static const double EXPECTED = 0.5; /* share of the level of a block that held the signal */
 static const double QUIET_DB = -26.0;
 static const double WINDOW_S = 0.004, HOLE_S = 0.008;
 
@@ -40,7 +41,8 @@ static bool is_here(const struct blocks *b, const struct lds_sweep_block *block)
     return block->share > EXPECTED || (!isnan(b->last_db) && level_db(block->phasor) > b->last_db + GONE_DB);
 }
 
-/* Samples that were lost move all that follows; what was followed is the part above 1 kHz, so those before it turn. */
+/* Lost samples shift everything after them. The place of the sweep follows from the part above 1 kHz, so if samples
+ * were lost before that part, the phases of the blocks before the loss turn. */
 static void watch_phase(struct blocks *b, const struct lds_sweep_block *block)
 {
     const double phase = carg(block->phasor), step = remainder(phase - b->last_phase, 2.0 * M_PI);
@@ -69,7 +71,7 @@ static void take(struct blocks *b, const struct lds_sweep_block *block, double t
     }
 }
 
-/* A short hole: windows far below those before and after, where a cycle is short enough to see it. */
+/* Finds a short hole: a window far below those before and after it, where cycles are short enough to see one. */
 static void find_hole(const struct lds_stretch *stretch, struct lds_known *known)
 {
     enum { NEAR = 6 };

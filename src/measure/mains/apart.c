@@ -1,10 +1,10 @@
-/* Separates hum from a sideband of the tone on the same order of the mains.  A tone near order k0 may have a sideband
- * on order k0 + j. The hum there turns at (k0 + j) psi, the sideband at theta + j psi, with theta the tone's own phase.
- * Demodulated at the hum's phase, the hum stands still and the sideband turns as theta - k0 psi, the same on every
- * order: as the tone does in its own band, where it is seen with hardly any noise. Clocks differ by some parts in 1e5
- * and the mains wanders by more, so over a capture of seconds the two rarely move alike. Both are fitted together by
- * least squares: only the part of the hum's shape that the sideband cannot produce counts. A sideband of a low tone may
- * be folded about 0 Hz; it then turns the other way. */
+/* Separates hum from a sideband of the tone on the same order of the mains. A tone near order k0 may have a sideband on
+ * order k0 + j. The phase of the hum there is (k0 + j) psi, that of the sideband theta + j psi, with theta the tone's
+ * own phase. Demodulated at the hum's phase, the hum stands still and the sideband turns by theta - k0 psi. That is the
+ * same on every order, and the same as for the tone in its own band, where it is known with hardly any noise. Clocks
+ * differ by some parts in 1e5 and the mains wanders by more, so over a capture of seconds the hum and the sideband
+ * rarely turn together. Both are fitted together by least squares: only the part of the hum's shape that the sideband
+ * cannot produce counts. A sideband of a low tone may be folded about 0 Hz; it then turns the other way. */
 #include "measure/mains/segment.h"
 
 #include <math.h>
@@ -70,8 +70,9 @@ static void find_weights(struct lds_mains_apart *apart, const struct lds_mains_b
     apart->usable[kind] = left > LEAST_SHARE * all;
 }
 
-/* What the weights make of a sideband whose phase is wrong by one radian rms, as a straight line over the segment or as
- * an arch; the fit of a constant amplitude takes up neither. Relative to the power of the sideband. */
+/* The power that the weights leave of a sideband whose phase is wrong by one radian rms, relative to the power of the
+ * sideband. The error is a straight line over the segment or an arch, which the fit of a constant amplitude does not
+ * absorb. */
 static double gain_of_error(const struct lds_mains_apart *apart, const struct lds_mains_bands *bands,
                             const double complex *sideband, enum lds_mains_folding kind)
 {

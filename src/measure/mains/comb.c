@@ -36,10 +36,6 @@ static double bin_power(const struct lds_mains_spectrum *spectrum, size_t i)
     return 2.0 * (re * re + im * im);
 }
 
-/* The noise is a quantile (the p-quantile of exponential values is -ln(1 - p) means) over blocks so wide that lines are
- * the smaller part of them: the median, or a lower one in a short segment, where the lobes of the orders nearly meet.
- * Its variance is p/((1 - p) n) in units of the mean, against ln(1 - p)^2; this gives the number of bins whose mean
- * would be as good. */
 /* Slope of ln power over ln frequency, with every octave counting alike: short segments need blocks so wide that 1/f
  * noise is not flat in them. */
 static double slope(const struct lds_mains_spectrum *spectrum, double low_hz, double high_hz)
@@ -56,6 +52,10 @@ static double slope(const struct lds_mains_spectrum *spectrum, double low_hz, do
     return (n * sxy - sx * sy) / (n * sxx - sx * sx);
 }
 
+/* The noise is a quantile (the p-quantile of exponential values is -ln(1 - p) means) over blocks so wide that lines are
+ * the smaller part of them: the median, or a lower one in a short segment, where the lobes of the orders nearly meet.
+ * Its variance is p/((1 - p) n) in units of the mean, against ln(1 - p)^2; this gives the number of bins whose mean
+ * would be as good. */
 static bool find_noise(struct search *s)
 {
     const struct lds_mains_spectrum *spectrum = s->spectrum;
@@ -211,8 +211,8 @@ static double scan(const struct search *s, double low, double high, double w, bo
         total = log_add(total, log_weight);
         if (isfinite(near_hz) && fabs(f - near_hz) > 0.3)
             continue;
-        /* This is for the choice, not the evidence: of a strong hum, the comb that holds more of it. Wider boxes weigh
-         * the same in the mean, so compare per candidate. */
+        /* The score is for the choice, not for the evidence: of a strong hum, the comb that holds more power is better.
+         * Wider boxes have the same weight on average, so they are compared per candidate. */
         const double score = log_weight - log(w) + 2.0 * log(power);
         if (score > best->score)
             *best = (struct best){score, log_weight - log(w), f, w};

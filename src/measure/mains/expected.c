@@ -67,7 +67,8 @@ void lds_mains_expect(const struct lds_mains_result *mains, int order, struct ld
     if (!(expected->power > 0.0))
         return;
     expected->power /= used;
-    /* A comb may end at the order's neighbours: it may be as strong as the stronger of them, or absent. */
+    /* Where the comb ends among the order's neighbours, the order may be as strong as the stronger of them, or absent.
+     */
     const double scatter = detected > 1.0 ? sqrt(fmax(0.0, squares - sum * sum / detected) / (detected - 1.0)) : 0.0;
     const double margin = exp(2.0 * fmax(SCATTER_LEAST, scatter));
     const double middle = detected > 0.0 ? exp(sum / detected) : expected->power;

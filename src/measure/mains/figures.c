@@ -52,7 +52,7 @@ struct hum_sum {
     bool near;
 };
 
-/* A tone that may as well be hum: then it and its harmonics are mains orders. */
+/* Power of a tone that may as well be hum: it and its harmonics then count as mains orders. */
 static double tone_as_hum(const struct lds_findings *findings, bool (*belongs)(int order))
 {
     double sum = 0.0;
@@ -216,7 +216,7 @@ static bool add_modulation(struct lds_channel *channel, const struct lds_finding
     }
     if (usable == 0)
         return lds_channel_add_absent(
-            channel, key, "the sidebands stand on mains orders: use a tone that is no multiple of the mains");
+            channel, key, "the sidebands fall on mains orders: use a tone that is not a multiple of the mains");
     struct lds_figure *figure = lds_channel_add(channel, key);
     double u = sqrt(variance), high = fmax(0.0, power) + LDS_COVERAGE * u, reference = tone * tone;
     figure->high = lds_power_db(high / reference);

@@ -80,7 +80,8 @@ static bool prepare(struct work *w)
         w->base[m] = cexp(-I * w->track->phase[m]);
         w->turn[m] = 1.0;
     }
-    /* Inside the flat part where that is long enough: a product with the segment's own edges has lobes of its own. */
+    /* The extra edges lie inside the segment's flat part where that is long enough: their product with the segment's
+     * own edges would have lobes of its own. */
     const double seconds = w->spectrum->seconds, own = seconds < INSIDE_S ? 0.0 : w->spectrum->taper_s;
     w->edged_s = seconds - 2.0 * own;
     for (int i = 0; i < EDGE_COUNT; i++) {
@@ -105,7 +106,8 @@ static void clean_up(struct work *w)
     free(w->sample);
 }
 
-/* Orders come one after the other; forty products of unit vectors have an error below 1e-14. */
+/* Orders are measured in sequence, so each power of base follows from the one before; forty products of unit vectors
+ * have an error below 1e-14. */
 static void turn_to(struct work *w, int order)
 {
     for (; w->turned < order; w->turned++)
@@ -231,7 +233,9 @@ static double leak_of(const struct work *w, int order, const double *edge, doubl
     if (is_cut(w, offset))
         return CUT_LEAK * w->tones->power[tone];
     const int own = w->tones->order[tone];
-    const double still = 2.0 * M_PI * own * (w->track->frequency_hz - bands->frequency_hz); /* in the phase too */
+    const double still =
+        2.0 * M_PI * own *
+        (w->track->frequency_hz - bands->frequency_hz); /* this part of the offset is also in the tracked phase */
     double complex sum = 0.0;
     for (size_t m = 0; m < bands->inside; m++) {
         const double t = (double)m / bands->rate_hz;
@@ -254,7 +258,7 @@ static struct estimate estimate(const struct work *w, int order, int edges)
         sum2 += weight * weight;
         e.amplitude += edge[m] * w->z[m];
     }
-    if (edges == 0) /* the filter's ringing beyond the segment belongs to it */
+    if (edges == 0) /* the ringing of the filter beyond the segment belongs to the line too */
         for (size_t m = bands->inside; m < bands->points; m++)
             e.amplitude += w->z[m];
     e.amplitude /= sum;
@@ -288,7 +292,8 @@ static void notch(struct work *w, int order, double distance_hz, struct lds_main
         const double offset = bin_hz * (j < bands->points / 2 ? (double)j : (double)j - (double)bands->points);
         w->spectral[j] = on_tone(w, order, offset, lobe) ? 0.0 : conj(w->spectral[j]);
     }
-    fftw_execute(w->plan); /* of the conjugate: the inverse, conjugated, and too large by the factor `points` */
+    fftw_execute(w->plan); /* of the conjugate, which gives the conjugate of the inverse transform, too large by the
+                              factor `points` */
     double complex c = 0.0;
     double sum = 0.0, sum2 = 0.0;
     for (size_t m = 0; m < bands->points; m++)

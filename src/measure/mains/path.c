@@ -27,7 +27,8 @@ static double offset_of(const struct frames *f, int state)
     return (state - f->states / 2) * f->state_hz;
 }
 
-/* z exp(-j k phase) of one frame times Hann's window, into part[2 step]; returns the sum of the squared weights. */
+/* Puts z exp(-j k phase) of one frame, times a Hann window, into part[2 step]; returns the sum of the squared weights.
+ */
 static double load_frame(const struct frames *f, size_t frame, int order, const double *phase)
 {
     const struct lds_mains_bands *bands = f->bands;

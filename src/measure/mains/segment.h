@@ -92,7 +92,8 @@ struct lds_mains_bands {
 bool lds_mains_bands_make(struct lds_mains_bands *bands, const struct lds_mains_spectrum *spectrum,
                           double frequency_hz);
 void lds_mains_bands_free(struct lds_mains_bands *bands);
-/* Time of a point in steps of the low rate; the later half of the padding holds what rings before the start. */
+/* Time of a point in steps of the low rate; the later half of the padding holds the filter's ringing before the start.
+ */
 double lds_mains_point_time(const struct lds_mains_bands *bands, size_t point);
 
 /* The tracked phase of the comb, minus 2 pi bands->frequency_hz t. */

@@ -44,8 +44,8 @@ static void solve(const gsl_matrix *a, double *x)
     gsl_linalg_ldlt_band_svx(a, &view.vector);
 }
 
-/* Above 1e9 times the information, any 300 nodes form a straight line (a bend over n of them weighs lambda (pi/n)^4),
- * and much more exceeds double precision. */
+/* Above 1e9 times the information, any 300 nodes form a straight line (a bend over n of them costs lambda (pi/n)^4),
+ * and a much larger lambda exceeds double precision. */
 static double lambda_of(const struct lds_smooth *smooth, double walk_hz)
 {
     const double s = 2.0 * M_PI * walk_hz, h = smooth->step_s;

@@ -269,7 +269,7 @@ bool lds_mains_bands_make(struct lds_mains_bands *bands, const struct lds_mains_
             continue;
         bands->z[k] = bands->store + (size_t)(k - 1) * n;
         bring_down(bands, spectrum, k, plan);
-        /* A line is to give C times the taper: its bins are C W(f), and W sums to the sum of the taper. */
+        /* Scaled so that a line gives C times the taper: its bins are C W(f), and W sums to the sum of the taper. */
         const double scale = sum / (double)n;
         for (size_t m = 0; m < n; m++)
             bands->z[k][m] *= scale;

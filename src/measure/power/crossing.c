@@ -4,14 +4,15 @@
 
 #include "constants.h"
 
-static const double APART = 0.3; /* dB: closer points, as of the way up and the way down, do not tell a slope */
+static const double APART =
+    0.3; /* dB: closer points, such as those of the way up and the way down, do not show a slope */
 
 static double at_level(const struct lds_crossing_point *a, const struct lds_crossing_point *b, double y)
 {
     return a->x + (y - a->y) * (b->x - a->x) / (b->y - a->y);
 }
 
-/* The nearest point in that direction which is far enough from `from` to tell a slope; NULL: there is none. */
+/* The nearest point in that direction which is far enough from `from` to show a slope; NULL: there is none. */
 static const struct lds_crossing_point *neighbour(const struct lds_crossing_point *point, size_t n, size_t from,
                                                   int step)
 {
@@ -21,7 +22,8 @@ static const struct lds_crossing_point *neighbour(const struct lds_crossing_poin
     return NULL;
 }
 
-/* Where the line through two points outside of a stretch reaches y within it, else its far end. */
+/* Where the line through two points beside the stretch from low to high reaches y, limited to the stretch; `otherwise`
+ * if that line does not rise. */
 static double continued(const struct lds_crossing_point *a, const struct lds_crossing_point *b, double y, double low,
                         double high, double otherwise)
 {

@@ -16,8 +16,8 @@ struct lds_crossing {
 };
 
 /* The lowest x above which y stays over `over`, on the straight line between two points (log-log, as x and y are in
- * decibels). Its limits hold the noise, and the bend of the curve: it lies between that line and the continuation of
- * its neighbours. x ascends; n >= 1. */
+ * decibels). Its limits include the noise, and the bend of the curve, which lies between that line and the continuation
+ * of its neighbours. x ascends; n >= 1. */
 enum lds_crossing_kind lds_crossing_find(const struct lds_crossing_point *point, size_t n, double over,
                                          struct lds_crossing *crossing);
 

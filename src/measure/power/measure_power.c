@@ -15,7 +15,7 @@
 #include "record/record.h"
 #include "scarce.h"
 
-static const double CLEAR = 30.0; /* times the noise of a frame: a plateau shows its own frequency */
+static const double CLEAR = 30.0; /* times the noise of a frame: from here on a plateau shows its own frequency */
 
 struct work {
     struct lds_capture *capture;
@@ -49,7 +49,7 @@ static bool take_samples(void *context, size_t c, int64_t at, const double *x, s
     return true;
 }
 
-/* Frames of some channels, from the first of them on. */
+/* Feeds a stretch of the capture to `channels` channels, beginning with `channel`. */
 static enum lds_status feed(struct work *w, int64_t first, int64_t frames, size_t channel, size_t channels,
                             bool (*take)(void *context, size_t c, int64_t at, const double *x, size_t n))
 {
@@ -67,7 +67,7 @@ static enum lds_status feed(struct work *w, int64_t first, int64_t frames, size_
 
 /* ---- one plateau ---- */
 
-/* Level of what went in, dB: of a stated signal, or of the channel that recorded the input. */
+/* Input level in dB: that of the stated signal, or of the channel that recorded the input. */
 static double level_in(const struct work *w, const struct lds_channel *channel, const struct lds_plateau_span *span)
 {
     const struct lds_signal_spec *spec = &w->asked->options->known;
@@ -85,7 +85,7 @@ static double level_in(const struct work *w, const struct lds_channel *channel, 
     return NAN;
 }
 
-/* Flags of problems of the recording in a plateau's time. */
+/* Flags of the recording's problems during a plateau. */
 static unsigned flags_of(const struct lds_channel *channel, const struct lds_plateau_span *span)
 {
     unsigned flags = 0u;
@@ -127,7 +127,7 @@ static enum lds_status measure_plateau(struct work *w, size_t c, const struct ld
 
 /* ---- one channel ---- */
 
-/* The tone's frequency: of the loudest plateau, and of each that shows its own well. */
+/* The tone's frequency at a plateau: its own where it shows that clearly, else that of the loudest one. */
 static double frequency(const struct work *w, size_t c, const struct lds_plateaus *plateaus, size_t index)
 {
     const struct lds_tone_course *course = &w->course[c];

@@ -4,8 +4,8 @@
 
 #include "measure/asked.h"
 
-/* Where a channel of the measurement holds a staircase, reads the capture twice more: for its plateaus, and for what
- * each of them shows. Adds to the channels; does nothing where there is no staircase. */
+/* Where a channel of the measurement holds a staircase, reads the capture twice more: to find the plateaus, and to
+ * measure each of them. Adds to the channels; does nothing where there is no staircase. */
 enum lds_status lds_power_measure(struct lds_capture *capture, const struct lds_asked *asked,
                                   struct lds_measurement *measurement, struct lds_error *error);
 

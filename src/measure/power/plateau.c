@@ -23,7 +23,7 @@ struct work {
     double sum, enbw, spread; /* of the window; spread: variance of a sum of bins of noise, over the sum of squares */
 };
 
-/* Products of 2, 3 and 5, even. */
+/* The largest even length with no prime factors but 2, 3 and 5. */
 size_t lds_plateau_length(size_t room)
 {
     size_t best = 0;
@@ -50,7 +50,7 @@ static bool transform(struct work *w, double *x)
         squares += square;
         fourths += square * square;
     }
-    for (size_t i = 0; i < w->n; i++) /* the weighted mean: a part period of the tone does not count as DC */
+    for (size_t i = 0; i < w->n; i++) /* the weighted mean, so that a partial period of the tone does not count as DC */
         x[i] = (x[i] - mean / w->sum) * window[i];
     fftw_execute(plan);
     lds_fft_free(plan);
@@ -74,7 +74,7 @@ static double complex line_at(const struct work *w, double hz)
            (w->sum * lds_window_transform(&lds_window_analysis, off) * lds_bench_gain(w->bench, hz));
 }
 
-/* Mean power of a bin of noise, from the median of some; chi-square of 2 degrees of freedom each. */
+/* Mean power of a bin of noise, from the median of several bins, each chi-square with 2 degrees of freedom. */
 static double noise_of(double *bin, size_t count)
 {
     return count ? lds_median(bin, count) / M_LN2 : 0.0;
@@ -148,8 +148,8 @@ static bool is_in_lobe(const struct work *w, double bin, bool *fundamental)
     return fabs(bin - order * w->hz / w->bin_hz) < LOBE;
 }
 
-/* All in the band but the fundamental. The noise varies by the square of its own power and, where there is a line, with
- * twice the product of both. */
+/* Everything in the band but the fundamental. The variance is the square of the noise's own power and, where there is a
+ * line, twice the product of both powers. */
 static void measure_band(const struct work *w, struct lds_plateau *plateau)
 {
     const double high_hz = fmin(HIGH_HZ, w->end_hz);

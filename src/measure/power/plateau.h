@@ -27,8 +27,8 @@ struct lds_plateau {
 /* How many samples of `room` are used. */
 size_t lds_plateau_length(size_t room);
 
-/* x: n samples, with n from lds_plateau_length, which it changes; hz: of the tone, to a tenth of 1/length. end_hz: how
- * far the capture reaches. false: no memory. */
+/* x: n samples, with n from lds_plateau_length; they are overwritten. hz: of the tone, within a tenth of 1/length.
+ * end_hz: how far the capture reaches. false: no memory. */
 bool lds_plateau_measure(double *x, size_t n, double rate_hz, double hz, double end_hz, const struct lds_bench *bench,
                          struct lds_plateau *plateau);
 

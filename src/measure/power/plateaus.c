@@ -9,11 +9,12 @@
 /* In frames. The means on both sides of a step are taken where neither its frame nor its fade reaches. */
 enum { GAP = 4, SIDE = 8, REACH = GAP + SIDE, LAG = 6, LEAST = 6 };
 /* Common practice, no source. */
-static const double STEP = 0.0046, STEP_SIGMA = 6.0;  /* smallest step: 0.04 dB */
-static const double ABOVE = 6.0;                      /* times the noise of a frame: a tone */
-static const double FLAT = 0.07, FLAT_SIGMA = 8.0;    /* widest range of a plateau: 0.6 dB */
-static const double SAME_LENGTH = 0.08, MOSTLY = 0.7; /* of the plateaus are as long as each other */
-static const double SETTLES_S = 0.015;                /* a fade, and what it takes to settle */
+static const double STEP = 0.0046, STEP_SIGMA = 6.0; /* smallest step: 0.04 dB */
+static const double ABOVE = 6.0; /* times the noise of a frame: the least level that counts as a tone */
+static const double FLAT = 0.07, FLAT_SIGMA = 8.0; /* widest range of a plateau: 0.6 dB */
+static const double SAME_LENGTH = 0.08,
+                    MOSTLY = 0.7;      /* relative difference of equal lengths; share of the plateaus that must have one length */
+static const double SETTLES_S = 0.015; /* a fade, and what it takes to settle */
 
 struct work {
     const struct lds_tone_course *course;
@@ -61,7 +62,8 @@ static bool add_bound(struct work *w, double frame)
     return bound;
 }
 
-/* A step is where the difference is largest; it is as large for some frames around, of which the middle is taken. */
+/* A step is where the difference is largest. It is nearly as large in some frames around, so the middle of those is
+ * taken. */
 static bool find_bounds(struct work *w)
 {
     bool memory = add_bound(w, 0.0);
@@ -131,7 +133,7 @@ static bool common_hold(const struct lds_plateaus *found, double *hold_s)
     return true;
 }
 
-/* One plateau, or as many as its length is a multiple of the usual one. */
+/* Adds one plateau, or several where its length is a multiple of the usual one. */
 static bool add_cut(struct lds_plateaus *plateaus, const struct lds_plateau_span *span, double hold_s)
 {
     const double length = span->to_s - span->from_s, margin = span->inner_from_s - span->from_s;

@@ -12,8 +12,8 @@
 #include "record/series.h"
 
 static const double BAND_HZ[] = {20.0, 20e3};
-static const double CLEAR = 1e4;       /* the noise is 40 dB below a plateau by which the gain is taken */
-static const double SLOPE_CLEAR = 10;  /* an order is 10 dB above its noise */
+static const double CLEAR = 1e4;       /* the gain is taken from plateaus 40 dB above the noise */
+static const double SLOPE_CLEAR = 10;  /* an order counts where it is 10 dB above its noise */
 static const double CEILING_U = 0.004; /* relative, of the level at which peaks are flattened; from simulations */
 enum { LOWEST = 3 };
 
@@ -129,7 +129,7 @@ static void find_gain(struct work *w)
 
 /* ---- figures ---- */
 
-/* A power without its conditions says little (IEC 60268-3; 16 CFR 432 asks for them in the US). */
+/* Conditions, without which a power says little (IEC 60268-3; 16 CFR 432 asks for them in the US). */
 static void set_conditions(const struct work *w, struct lds_figure *figure, const char *distortion)
 {
     const struct lds_powers *powers = w->powers;
@@ -173,7 +173,7 @@ static bool add_power(const struct work *w, const char *key, const struct lds_cr
     return true;
 }
 
-/* Why no plateau stays below, or above, what was asked for. */
+/* Says that the curve is over the limit at every plateau, or at none. */
 static bool add_no_crossing(const struct work *w, const char *key, const char *what, bool always_over)
 {
     char power[2][32];
@@ -185,7 +185,7 @@ static bool add_no_crossing(const struct work *w, const char *key, const char *w
                : lds_channel_add_absent(w->channel, key, "%s at no level up to %s", what, power[1]);
 }
 
-/* y of each point, which is to stay above `over` beyond the power that is added. */
+/* Adds the lowest power above which y stays over `over`. y: of each point. */
 static bool add_crossing(const struct work *w, const char *key, const struct lds_crossing_point *y, double over,
                          const char *what, double *db)
 {
@@ -215,7 +215,7 @@ static bool add_powers_at_distortion(struct work *w, struct lds_crossing_point *
     return memory;
 }
 
-/* THD+N at a power between two plateaus, as words. */
+/* THD+N at a power between two plateaus, as text. */
 static void write_distortion(const struct work *w, double db, char *text, size_t size)
 {
     size_t i = 1;

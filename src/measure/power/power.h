@@ -1,5 +1,5 @@
-/* What the plateaus of a tone that steps in level tell: distortion and gain over power, the power at a distortion,
- * where the amplifier clips, and how its harmonics grow. */
+/* Figures from the plateaus of a tone that steps in level: distortion and gain over power, the power at a given
+ * distortion, where the amplifier clips, and how its harmonics grow. */
 #ifndef LDS_MEASURE_POWER_POWER_H
 #define LDS_MEASURE_POWER_POWER_H
 
@@ -8,8 +8,8 @@
 
 struct lds_power_point {
     struct lds_plateau plateau;
-    double level_db; /* of what went in, dB re anything; NAN: not known */
-    unsigned flags;  /* of what lies in its time */
+    double level_db; /* of the input, dB re any level; NAN: not known */
+    unsigned flags;  /* of problems during the plateau */
 };
 
 struct lds_powers {
@@ -25,7 +25,7 @@ struct lds_powers {
  */
 bool lds_power_figures(struct lds_channel *channel, struct lds_powers *powers);
 
-/* Why there is no power at all, for each of them. */
+/* Adds the reason why there is no power at all, for each of these. */
 bool lds_power_absent(struct lds_channel *channel, const char *why);
 
 #endif

@@ -6,7 +6,7 @@
 
 enum { LEAST = 3 };
 static const double UNLIKELY = 0.99, LEAST_DB = 3.0,
-                    OWN_U = 0.005; /* dB: what leaks from one line into another, at the most */
+                    OWN_U = 0.005; /* dB: the most that leaks from one line into another */
 
 bool lds_slope_fit(const struct lds_slope_point *point, size_t n, struct lds_slope *slope)
 {

@@ -21,7 +21,7 @@ void lds_tone_course_free(struct lds_tone_course *course);
 /* The middle of a frame, seconds from the first sample. */
 double lds_tone_course_s(const struct lds_tone_course *course, double frame);
 /* Of the frames between two times: mean peak amplitude, and how far the tone's frequency is above tone_hz (mean advance
- * of its phase from frame to frame, weighted for least variance, Kay 1989). NAN: there are no two. */
+ * of its phase from frame to frame, weighted for least variance, Kay 1989). NAN: fewer than two frames. */
 double lds_tone_course_level(const struct lds_tone_course *course, double from_s, double to_s);
 double lds_tone_course_off_hz(const struct lds_tone_course *course, double from_s, double to_s);
 

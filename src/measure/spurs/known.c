@@ -202,7 +202,7 @@ static void drop_zoomed(const struct lds_beside_tone *beside, struct lds_spur_li
     found->count = kept;
 }
 
-/* The own tone or another channel's: lines made from it are sidebands of the tone either way. */
+/* The channel's own tone or another channel's: either way lines made from it are sidebands of the tone. */
 static double tone_hz(const struct lds_findings *findings)
 {
     if (findings->has_tone)

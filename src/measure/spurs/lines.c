@@ -14,7 +14,8 @@
 static const double SUSPECT_FALSE_ALARM = 1e-3;
 /* A bin is taken where the line's share exceeds this part of the floor. */
 static const double LINE_SHARE = 0.1;
-/* Times the floor: as long as the power falls from a line's bins and is above this, it belongs to the line. */
+/* Times the floor: next to a line's bins, power belongs to the line as long as it falls away from them and is above
+ * this. */
 static const double SKIRT = 10.0;
 /* Of a line's power that must be visible to estimate its level. */
 static const double LEAST_SHARE = 0.5;

@@ -14,8 +14,8 @@ static const double RASTER_HZ = 1000.0;
 static const double FINE_RASTER_HZ = 8000.0;
 static const double CHECK_FROM_HZ = 20e3;
 static const double PAIR_POWER = 10.0; /* largest power ratio of two sidebands of one modulation */
-static const double CLOSE_HZ = 40.0;   /* from the tone: two lines this close and equally far on both sides are no
-                                        * coincidence */
+static const double CLOSE_HZ =
+    40.0; /* from the tone: two lines this close and equally far on both sides are not a coincidence */
 
 struct question {
     const struct lds_spur_request *request;
@@ -161,7 +161,7 @@ static int orders_of(const struct question *q, double mains_hz, double tolerance
     return count;
 }
 
-/* A comb of another mains than the measured one: this spur and another are orders of it. */
+/* A comb of another mains than the measured one, if this spur and another are orders of it. */
 static bool is_second_comb(const struct question *q)
 {
     static const double nominal_hz[] = {50.0, 60.0};

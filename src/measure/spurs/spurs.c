@@ -25,12 +25,12 @@ static const double FREQUENCY_BINS = 0.15; /* how precisely interpolation gives 
 static const double STEEPEST = 30.0;       /* most by which a floor may rise from beside a peak to beneath it */
 static const double SHAPE_SHARE = 0.05;    /* of a peak's height, by which its two sides may still be falling */
 
-/* A plain line: how far its top is above the floor, and how far it falls within this many bins, or to how little above
- * the floor. */
+/* What makes a line plain: how far its top is above the floor, and how far it falls within this many bins, or how close
+ * to the floor. */
 enum { PLAIN_BINS = 5 };
 static const double PLAIN_TOP = 30.0, PLAIN_FLOOR = 3.0, FAR_OUT = 1000.0;
-/* Times the lobe of a line, or the lowest bin since its top: here another line begins, if at least this many bins
- * away. */
+/* Another line begins where the power is this many times the lobe of a line, or the lowest bin since its top, if it is
+ * at least this many bins away. */
 static const double ANOTHER = 10.0, NEAREST = 3.0;
 static const double SHAPE_RATIO = 1.26; /* 1 dB */
 
@@ -236,7 +236,7 @@ static void mark_lobe(struct search *search, int i, double from, double to)
         search->lobe[i][k] = 1;
 }
 
-/* Of two lines near each other, each would otherwise count as the floor beside the other. */
+/* Without these marks, each of two lines near each other would count as the floor beside the other. */
 static void mark_lobes(struct search *search)
 {
     for (int c = 0; c < search->candidates; c++) {

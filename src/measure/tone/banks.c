@@ -7,13 +7,14 @@
 #include "measure/tone/harmonics.h"
 
 enum { FEWEST_HEARD = 7 };
-static const double ORDER_SLACK = 1e-3; /* by which the last harmonic may pass what is asked for */
+static const double ORDER_SLACK = 1e-3; /* by which the last harmonic may exceed the frequency asked for, relative */
 
 struct banks {
     struct lds_harmonics *bank[LDS_LEVELS_MAX]; /* by level; NULL where it has no harmonics */
 };
 
-/* Up to the frequency wanted, and in any case enough orders to see whether the peaks are flattened. */
+/* The highest frequency needed: the one wanted, or more, to have enough orders to see whether the peaks are flattened.
+ */
 static double highest_hz(const struct lds_findings *start)
 {
     return fmax(start->shape->lines_to_hz, FEWEST_HEARD * start->scout.tone_hz) * (1.0 + ORDER_SLACK);

@@ -97,7 +97,7 @@ static bool shift_lines(const struct lds_floor_zoom *zoom, const struct lds_leve
         } else if (line.kind == LDS_LINE_MAINS) {
             if (!has_top(level, bin, line.spread_hz / level->bin_hz))
                 continue;
-            line.power = NAN; /* seen better here than beside the tone's lobe */
+            line.power = NAN; /* only suspected: here it is seen better than beside the tone's lobe */
         }
         if (!lds_lines_add(lines, &line))
             return false;

@@ -5,7 +5,7 @@
 #include <gsl/gsl_multimin.h>
 
 enum { POINTS = 128, PARAMETERS = 4, TURNS = 200 };
-/* Common practice, no source: above this THD one speaks of clipping rather than of a curved characteristic. */
+/* Common practice, no source: above this THD it is called clipping, below it a curved characteristic. */
 static const double LEAST_THD = 0.003;
 static const double EXPLAINED = 0.9;
 static const double GAIN = 0.88;

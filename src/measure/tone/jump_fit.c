@@ -20,7 +20,7 @@ static const double TOGETHER_S = 0.002;
 static const double SMALL = 0.01; /* of the largest jump of the stretch: smaller ones are remains of that jump, which
                                    * the model does not fit exactly */
 
-/* Within `near` samples of `about`, coarsely and then finely. */
+/* The best place for one more jump within `near` samples of `about`, searched coarsely and then finely. */
 static size_t find_place(const struct lds_jump_model *m, size_t about, size_t near, double *most)
 {
     size_t edge = (size_t)(EDGE * (double)m->n) + 1, fine = (size_t)(COARSE_S * m->stretch->rate_hz) + 1;
@@ -32,8 +32,8 @@ static size_t find_place(const struct lds_jump_model *m, size_t about, size_t ne
     return lds_jump_model_best(m, first, last, 1, most);
 }
 
-/* Moves each jump in turn to where it explains the most besides the others, until none moves. Once all have stayed
- * where they were, one after the other, another look would find the same. */
+/* Moves each jump in turn to where it explains the most beside the others, until none moves. When all have stayed in
+ * place in a row, nothing would change any more. */
 static void settle(struct lds_jump_model *m)
 {
     size_t stayed = 0;
@@ -152,7 +152,7 @@ static void judge(struct lds_jump_model *m, struct turn *turn)
     }
 }
 
-/* Phase by which the fitted tone turns from the middle of the stretch to its end. */
+/* Phase by which the fitted tone gains on the model's frequency from the middle of the stretch to its end. */
 static double turned_off(const struct lds_jump_model *m)
 {
     double complex level = m->weight[2] - I * m->weight[3], slope = m->weight[4] - I * m->weight[5];

@@ -64,7 +64,7 @@ static void sums_from(const struct lds_jump_model *m, size_t place, struct lds_j
 
 /* ---- least squares ---- */
 
-/* Forward substitution of columns from..to-1 in y, which has so many columns. */
+/* Forward substitution of columns from..to-1 of y, which has `columns` columns. */
 LDS_HOT static void forward(const double (*factor)[COLUMNS], size_t from, size_t to, size_t columns, double *restrict y)
 {
     for (size_t k = from; k < to; k++) {
@@ -150,7 +150,8 @@ static void add_wave(struct lds_jump_model *m, double frequency_hz, int bend)
     }
 }
 
-/* Hum too close to the tone or a harmonic for so short a stretch is left to those. */
+/* Whether a frequency is far enough from the tone and its harmonics to be fitted in so short a stretch. Hum that is not
+ * is absorbed by them. */
 static bool apart(const struct lds_jump_model *m, double hz)
 {
     double least_hz = 1.5 * m->stretch->rate_hz / (double)m->n;

@@ -94,7 +94,7 @@ static bool figures(const void *state, struct lds_channel *channel, const struct
     double density = lds_floor_density(&findings->floor, track->frequency_hz, fmax(20.0, 20.0 * level->bin_hz), NULL);
     struct lds_figure *figure = lds_channel_add(channel, "tone.frequency");
     lds_figure_set_normal(figure, track->frequency_hz, frequency_u(findings, density), INFINITY);
-    /* slope of a phase whose ends are off by that */
+    /* the slope of a phase with an error of that size at its ends */
     double hum = sqrt(12.0) * hum_u(findings) / (2.0 * M_PI * findings->seconds);
     double clock = track->frequency_hz * findings->bench->clock_ppm * 1e-6 / sqrt(3.0);
     lds_figure_add_bench(figure, hypot(clock, hum));

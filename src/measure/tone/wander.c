@@ -3,7 +3,7 @@
 #include <math.h>
 
 enum { LENGTHS = 3 };
-static const double EDGE_HZ = 33.0;  /* of the widest band: flat to 20 Hz, nothing from 50 Hz on */
+static const double EDGE_HZ = 33.0;  /* edge of the widest band: flat to 20 Hz, and no response from 50 Hz on */
 static const double REACH_S = 0.082; /* half the length of its filter */
 static const double MIDDLE_S = 0.2;
 static const double SLOW_S = 1.0;

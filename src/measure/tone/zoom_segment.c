@@ -127,7 +127,7 @@ static double strongest(const struct lds_zoom_segment *s, const double *x, doubl
     return (double)best / (double)s->n;
 }
 
-/* Brings the tone to 0 Hz; a fit tells how far the frequency is off: the imaginary part of slope over mean. */
+/* Brings the tone to 0 Hz. A fit shows how far its frequency is off: the imaginary part of slope over mean. */
 static void bring_down(const struct lds_zoom_segment *s, const double *x, double cycles, struct course *course)
 {
     for (int round = 0; round <= ROUNDS; round++) {
