@@ -1,4 +1,4 @@
-/* The parts of capture health: all of them go through the same blocks of one channel, in order. */
+/* The parts of capture health. Each goes through the same blocks of one channel, in order. */
 #ifndef LDS_MEASURE_HEALTH_PARTS_H
 #define LDS_MEASURE_HEALTH_PARTS_H
 

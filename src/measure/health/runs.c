@@ -75,7 +75,8 @@ static bool noise_exceeds(const struct run *run, double deviation)
     return 2 * large > all;
 }
 
-/* Whether the signal jumps into or out of the run by more than its steps around it, over 32 of them, can explain. */
+/* Whether the signal jumps into or out of the run by more than the steps between the 32 samples beside it can explain.
+ */
 static bool jumps(const struct run *run, const double *side)
 {
     double step = 0.0;

@@ -77,7 +77,7 @@ static void make_shapes(struct line *line)
     }
 }
 
-/* Takes the polynomial out of `rest`, which holds the levels, and makes the sums. */
+/* Subtracts the polynomial from `rest`, which holds the levels, and makes the sums. */
 static void prepare(struct line *line)
 {
     make_shapes(line);

@@ -1,5 +1,5 @@
-/* Two tones and their products, demodulated with the phases of both tones in each frame of the audio level and averaged
- * over the capture, as harmonics are with that of one tone. */
+/* Two tones and their products. In each frame of the audio level they are demodulated with the phases of both tones,
+ * then averaged over the capture, as harmonics are with the phase of one tone. */
 #ifndef LDS_MEASURE_INTERMODULATION_BANK_H
 #define LDS_MEASURE_INTERMODULATION_BANK_H
 

@@ -19,8 +19,8 @@
 /* Common practice, no source: how far the ratio of the tones' levels may be from 4 and from 1. */
 static const double MODULATION[2] = {2.5, 6.4}, DIFFERENCE[2] = {0.7, 1.43};
 static const double SAME_HZ = 0.01; /* a longer capture does not help */
-static const double APART = 4.0;    /* of two tones 4:1: the higher is at least so many times the lower */
-static const double TOGETHER = 2.0; /* of two equal tones: it is less than so many times the lower */
+static const double APART = 4.0; /* of two tones 4:1: the higher is at least this many times the lower in frequency */
+static const double TOGETHER = 2.0; /* of two equal tones: it is less than this many times the lower */
 
 struct intermodulation {
     struct lds_product_bank bank;

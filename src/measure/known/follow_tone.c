@@ -10,7 +10,7 @@ static const double FRAME_S = 0.01, CYCLES = 12.0;
 static const double MOST_PPM = 250.0;
 static const double LEAST_SHARE = 0.02;
 static const double ALIKE = 0.85; /* of the envelopes: with less, it is another signal of that frequency */
-static const double LOUD = 0.1;   /* of the reference's largest frame: frames that count */
+static const double LOUD = 0.1;   /* of the reference's largest frame: only frames above this count */
 
 /* Phase and size of the tone in frames, relative to the reference where and at the clock it is assumed so far. */
 struct course {

@@ -1,5 +1,5 @@
-/* The impulse response behind a sweep. With an exponential sweep the response to order k of a distortion stands
- * L ln(k) seconds before the linear one, L = seconds/ln(to/from): Farina, Simultaneous measurement of impulse response
+/* The impulse response behind a sweep. With an exponential sweep the response to order k of a distortion appears L
+ * ln(k) seconds before the linear one, L = seconds/ln(to/from): Farina, Simultaneous measurement of impulse response
  * and distortion with a swept-sine technique, AES 108 (2000); Novak, Lotton and Simon, Synchronized swept-sine, J.
  * Audio Eng. Soc. 63(10), 2015. */
 #ifndef LDS_MEASURE_KNOWN_IMPULSE_H
@@ -20,7 +20,7 @@ struct lds_spectrum {
 /* The impulse response of a band, circular. */
 struct lds_impulse {
     const struct lds_sweep_bands *bands;
-    const struct lds_sweep_band *band; /* this one of them */
+    const struct lds_sweep_band *band; /* the band of this response */
     const struct lds_signal_spec *spec;
     size_t n;
     const double complex *hartley;       /* see impulse.c; n/2 + 1 */

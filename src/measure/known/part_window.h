@@ -8,7 +8,7 @@
 
 #define LDS_PART_EDGE 0.1 /* share of a part on each side over which it fades */
 
-/* length: samples of the part; before: how many of them stand before its place. */
+/* length: samples of the part; before: how many of them are before its place. */
 struct lds_part_window {
     size_t length, before;
 };

@@ -8,7 +8,7 @@
 struct lds_sweep_filter {
     const struct lds_known *known; /* by which the reference was placed */
     const struct lds_sweep_bands *bands;
-    bool made; /* all of them */
+    bool made; /* all bands have been made */
     /* n/2 + 1 numbers: the inverse of a sweep that goes on above the last frequency, as its harmonics do (spectrum by
      * stationary phase: Novak 2015, eq. 33). */
     double complex *inverse[LDS_SWEEP_BANDS];

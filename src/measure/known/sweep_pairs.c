@@ -37,7 +37,7 @@ static size_t points(const struct work *w)
     return a < b ? a : b;
 }
 
-/* The level of one channel re the other at a point, freed of its noise. */
+/* The level of one channel re the other at a point, with its noise power subtracted. */
 static struct lds_line_level level_at(const struct work *w, int from, size_t i, const struct lds_pair_scale *scale)
 {
     const struct lds_transfer_point *driven = &w->side[from]->transfer.point[i],

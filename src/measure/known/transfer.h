@@ -47,11 +47,11 @@ struct lds_transfer {
     struct lds_transfer_point *point; /* in rising order of frequency */
 };
 
-/* `per_octave` points an octave from low_hz to high_hz, one of them at 1 kHz; or one alone. Each is a line in
- * frequency, fitted to the bins within half a step on both sides, with the uncertainty from what remains, or from
- * repeats where that is as large; a steady line, such as hum, counts as noise of unknown phase (Bendat and Piersol,
- * Random Data, 4th ed., section 9.2; the slope is fitted so that the gain may change within the step). Where bins are
- * wider than steps, the gain is interpolated between bins. false: no memory. */
+/* The transfer function at one frequency, or at `per_octave` points an octave from low_hz to high_hz, one of them at 1
+ * kHz. Each point is the value of a straight line over frequency, fitted to the bins within half a step on both sides.
+ * Its uncertainty follows from the residuals and from repeats; a steady line, such as hum, counts as noise of unknown
+ * phase (Bendat and Piersol, Random Data, 4th ed., section 9.2; the slope is fitted so that the gain may change within
+ * the step). Where bins are wider than steps, the gain is interpolated between bins. false: no memory. */
 void lds_transfer_at(const struct lds_transfer_bins *bins, double hz, int per_octave, struct lds_transfer_point *point);
 bool lds_transfer_fit(const struct lds_transfer_bins *bins, double low_hz, double high_hz, int per_octave,
                       struct lds_transfer *transfer);

@@ -111,7 +111,7 @@ static bool add_headroom(struct lds_channel *channel, const struct lds_findings 
 {
     double peak = fmax(fabs(findings->health.min), fabs(findings->health.max));
     if (findings->info->in_volts)
-        return lds_channel_add_absent(channel, "level.headroom", "a capture in volts does not tell its full scale");
+        return lds_channel_add_absent(channel, "level.headroom", "a capture in volts does not state its full scale");
     if (peak <= 0.0)
         return lds_channel_add_absent(channel, "level.headroom", "the capture is silent");
     lds_figure_set_normal(lds_channel_add(channel, "level.headroom"), -20.0 * log10(peak), 0.0, INFINITY);

@@ -162,9 +162,9 @@ struct best {
     double score, log_weight, frequency_hz, w;
 };
 
-/* other_hz: only orders that the tone masks neither here nor in the comb at that frequency; or NAN. Beside the
- * evidence, power over noise of all orders: the caps give a strong comb a plateau of equal evidence; on it the highest
- * power decides. */
+/* other_hz: count only orders that the tone masks neither here nor in the comb at that frequency; or NAN. *energy:
+ * power over noise of all orders. The caps on the evidence give a strong comb a plateau of equal evidence, on which the
+ * highest power decides. */
 static double candidate(const struct search *s, double f, double w, double other_hz, double *energy)
 {
     double sum = 0.0;

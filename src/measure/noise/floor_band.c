@@ -5,8 +5,7 @@
 #include "measure/spurs/lines.h"
 #include "spectrum/window.h"
 
-/* Error, as a share of it, of a line's power in bins that are not counted, when it is estimated from the shape of the
- * rest. */
+/* Relative error of a line's power in bins that are not counted, when it is estimated from the shape of the rest. */
 static const double HIDDEN_ERROR = 0.05;
 static const double HIDDEN_LITTLE = 0.01;
 

@@ -156,7 +156,8 @@ static bool add_popcorn(struct lds_channel *channel, const struct lds_findings *
 {
     const char *key = "noise.popcorn";
     if (findings->track.usable || findings->driven->undriven)
-        return lds_channel_add_absent(channel, key, "steps are looked for without a tone: record the idle output");
+        return lds_channel_add_absent(channel, key,
+                                      "steps are searched for only without a tone: record the idle output");
     if (!popcorn->usable)
         return lds_channel_add_absent(channel, key, "the capture holds %.3g s; steps need two seconds",
                                       findings->seconds);

@@ -60,13 +60,13 @@ static int gather(const struct span *span, int k, const double *power, const uns
     return count;
 }
 
-/* A median about a bin, and how far it reached; 0: not known yet. */
+/* A median about a bin, and how far it reaches; reach 0: not computed yet. */
 struct lds_reference_node {
     double median;
     int reach;
 };
 
-/* Finds a node again if anything changed within its reach. */
+/* Computes a node again if anything changed within its reach. */
 static void find_node(struct lds_reference_node *node, struct span *span, int k, int skip,
                       const struct lds_level *level, const unsigned char *taken, const double *trend,
                       const unsigned char *changed)

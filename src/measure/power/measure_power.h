@@ -1,4 +1,4 @@
-/* Power, distortion over power and gain, of captures in which a tone steps in level. */
+/* Power, distortion over power, and gain, from captures in which a tone steps in level. */
 #ifndef LDS_MEASURE_POWER_MEASURE_POWER_H
 #define LDS_MEASURE_POWER_MEASURE_POWER_H
 

@@ -13,7 +13,7 @@ static const double STEP = 0.0046, STEP_SIGMA = 6.0; /* smallest step: 0.04 dB *
 static const double ABOVE = 6.0; /* times the noise of a frame: the least level that counts as a tone */
 static const double FLAT = 0.07, FLAT_SIGMA = 8.0; /* widest range of a plateau: 0.6 dB */
 static const double SAME_LENGTH = 0.08,
-                    MOSTLY = 0.7;      /* relative difference of equal lengths; share of the plateaus that must have one length */
+                    MOSTLY = 0.7;      /* difference of equal lengths, relative; share of plateaus that must be equal */
 static const double SETTLES_S = 0.015; /* a fade, and what it takes to settle */
 
 struct work {

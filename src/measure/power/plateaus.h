@@ -21,9 +21,9 @@ struct lds_plateaus {
     double noise;                  /* standard deviation of a frame's amplitude */
 };
 
-/* Steps of 0.04 dB and six times the noise are found. Where the plateaus are as long as each other, one that is a
- * multiple of that (an amplifier that limits hides the steps) is cut into as many. hold_s: how long each is held, if
- * that is known, else NAN. false: no memory; free plateaus->span with free(). */
+/* Steps of 0.04 dB and six times the noise are found. Where most plateaus have the same length, one whose length is a
+ * multiple of that is cut into as many, since an amplifier that limits hides the steps. hold_s: how long each is held,
+ * if that is known, else NAN. false: no memory; free plateaus->span with free(). */
 bool lds_plateaus_find(const struct lds_tone_course *course, double hold_s, struct lds_plateaus *plateaus);
 
 #endif

@@ -13,8 +13,8 @@ struct lds_slope {
     double value, u, dof; /* dB/dB */
 };
 
-/* Weighted least squares; where the points scatter more than they should, that scatter counts. false: fewer than 3
- * points, or less than 3 dB of x. */
+/* Weighted least squares; where the points scatter more than their uncertainties allow, that scatter counts. false:
+ * fewer than 3 points, or less than 3 dB of x. */
 bool lds_slope_fit(const struct lds_slope_point *point, size_t n, struct lds_slope *slope);
 
 #endif

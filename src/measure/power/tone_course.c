@@ -5,7 +5,7 @@
 
 #include "grow.h"
 
-/* The window's main lobe reaches 7 bins: no line as far off as DC or the second harmonic is in it. */
+/* The window's main lobe reaches 7 bins, so it does not include DC or the second harmonic. */
 static const double PERIODS = 7.0, FRAME_S = 0.03;
 enum { OVERLAP = 6 };
 

@@ -10,12 +10,12 @@
 static const double SOFT = 3.2e-3;       /* 25 dB below the loudest frame */
 static const double NEAR = 0.01;         /* relative change of frequency below which a line counts as unchanged */
 static const double SWEEP_LEAST = 1.5;   /* ratio of the highest to the lowest frequency of a sweep */
-static const double MONOTONE = 0.85;     /* of the frames, on a path in one direction */
-static const double RETURN = 0.5;        /* of the range: a jump back to the start of the next sweep */
+static const double MONOTONE = 0.85;     /* share of the frames that must be on a path in one direction */
+static const double RETURN = 0.5;        /* share of the range: a jump back by more is the start of the next sweep */
 static const double JUMP_MOST = 0.4;     /* largest change between frames, as a share of that range: more is a step, not
                                           * a sweep */
 static const double OCTAVES_FROM = 88.0; /* Hz */
-static const double SEEN_LEAST = 0.01;   /* of the total power */
+static const double SEEN_LEAST = 0.01;   /* share of the total power that the octaves must show */
 enum { FRAMES_LEAST = 8, NEAR_BINS = 3, REPEAT_LEAST = 4 };
 
 struct path {

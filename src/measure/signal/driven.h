@@ -17,7 +17,7 @@ struct lds_driven {
     double two_hz[2]; /* of the strongest of those channels that has two tones, the lower first; NAN: none has */
 };
 
-/* Of one channel. */
+/* What the looks found in one channel. */
 struct lds_driven_look {
     int channel; /* its number */
     double rms;  /* of everything that the look covers */

@@ -1,4 +1,4 @@
-/* A look at a short stretch before the pass: is there a tone, and where. */
+/* A look at a short stretch before the pass: whether there is a tone, and where. */
 #ifndef LDS_MEASURE_SIGNAL_SCOUT_H
 #define LDS_MEASURE_SIGNAL_SCOUT_H
 

@@ -8,8 +8,8 @@
 #include "measure/signal/course_lines.h"
 
 /* Common practice, no source. */
-static const double STAYS = 0.8;       /* of the frames in which a single tone has its line at the same place */
-static const double STAYS_LOUD = 0.95; /* of their power: frames at the edge of a burst have no clear line */
+static const double STAYS = 0.8;       /* share of the frames in which a single tone has its line at the same place */
+static const double STAYS_LOUD = 0.95; /* share of their power: frames at the edge of a burst have no clear line */
 static const double BURST_LINE = 1.0;  /* half the width of a burst's line, over 1/length */
 static const double LINE_SHARE = 0.3;  /* smallest share of the power in a tone's line while it is on */
 static const double MOSTLY = 0.6;      /* of the power: a tone with less may be a voice */
@@ -17,7 +17,7 @@ static const double TONE_DBFS = -66.0; /* as for the tone that the look searches
 static const double LOUD_DBFS = -40.0; /* broad sound below this is noise of an idle output; */
 static const double LOUD_V = 0.02;     /* the same at the load */
 static const double CHANGES_DB = 1.0;  /* over eighths of the capture: music or speech */
-static const double BROAD = 0.5;       /* of the power, spread like noise */
+static const double BROAD = 0.5;       /* share of the power that is spread like noise */
 
 enum { HUM_ORDERS = 40 };
 

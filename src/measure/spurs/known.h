@@ -12,8 +12,8 @@ double lds_known_noise_power(const struct lds_findings *findings, double frequen
 /* The harmonic of this channel's own tone whose lobe covers a frequency; 0: none. */
 int lds_known_own_order(const struct lds_findings *findings, double frequency_hz);
 
-/* Fills in noise, hum and detection of a line whose frequency and phasor are known, once the floor is. noise_power: of
- * that phasor before the bench's response was divided out. */
+/* Fills in noise, hum and detection of a line whose frequency and phasor are known, once the floor is known.
+ * noise_power: of that phasor before the bench's response was divided out. */
 void lds_known_judge(const struct lds_findings *findings, double noise_power, struct lds_harmonic *line);
 
 /* Hum on a mains order so close to a frequency that a line there cannot be told from it. */

@@ -263,8 +263,8 @@ void lds_jump_model_remove(struct lds_jump_model *m, size_t jump)
     factorise(m, first);
 }
 
-/* Four places at a time, where one more jump might be: the cosine's and the sine's products with the columns, and what
- * the sums say. */
+/* Four places at a time where one more jump might be: the products of the tone's cosine and sine from there on with the
+ * columns, with each other, and with the residual. */
 struct places {
     size_t count, at[4];
     lds_four c[COLUMNS], s[COLUMNS];

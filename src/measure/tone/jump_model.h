@@ -23,8 +23,8 @@ enum {
     LDS_JUMP_WIDTH
 };
 
-/* From some sample to the end of the stretch: each wave times each member of the row, added up. A jump's columns are
- * waves that begin late, so these are their products too. */
+/* Sums, from some sample to the end of the stretch, of each wave times each member of the row. A jump's columns are
+ * waves that begin at its sample, so these are their products too. */
 struct lds_jump_sums {
     double of[LDS_JUMP_WAVES][LDS_JUMP_WIDTH];
 };
@@ -35,8 +35,8 @@ struct lds_jump_model {
     double (*row)[LDS_JUMP_WIDTH];
     struct lds_jump_sums *every;                       /* the sums from every 64th sample on */
     size_t waves, wave[LDS_JUMP_WAVES];                /* the column of each; the first two are the tone */
-    double gram[LDS_JUMP_COLUMNS][LDS_JUMP_COLUMNS];   /* of the jumps' columns, what the base leaves of it */
-    double square[LDS_JUMP_COLUMNS];                   /* of each column */
+    double gram[LDS_JUMP_COLUMNS][LDS_JUMP_COLUMNS];   /* products of the jumps' columns, less the base's part */
+    double square[LDS_JUMP_COLUMNS];                   /* of each column with itself */
     double factor[LDS_JUMP_COLUMNS][LDS_JUMP_COLUMNS]; /* upper triangle */
     double product[LDS_JUMP_COLUMNS], weight[LDS_JUMP_COLUMNS];
     double variance; /* of the residual */
@@ -58,7 +58,7 @@ void lds_jump_model_remove(struct lds_jump_model *m, size_t jump);
 void lds_jump_model_solve(struct lds_jump_model *m);
 
 /* The place from `first` to `last` where one more jump of the tone explains the most; *most: by how much the sum of
- * squares falls. Of every grid-th sample, counted from the last. The model must be solved. */
+ * squares falls. Only every grid-th sample is tried, counted from the last. The model must be solved. */
 size_t lds_jump_model_best(const struct lds_jump_model *m, size_t first, size_t last, size_t grid, double *most);
 
 /* The complex amplitude that a jump adds to the tone. */

@@ -12,9 +12,9 @@ static const double CROSSING_DEG = 15.0;
 
 struct residual {
     double y[POINTS]; /* linear unit, peak scale; point i at 360 i/POINTS degrees of the fundamental's cosine */
-    double noise;     /* mean square of its noise, that of orders not detected included, which may hide as much */
-    int harmonics;    /* detected */
-    int orders;       /* looked at */
+    double noise;  /* mean square of its noise, including that of orders not detected, which may hide as much signal */
+    int harmonics; /* detected */
+    int orders;    /* looked at */
 };
 
 static void build(const struct lds_findings *findings, struct residual *r)
