@@ -33,7 +33,7 @@ static bool is_key(const char *line, const char *key)
     return *line == '=' || *line == ':';
 }
 
-/* From the first sign of the value to where blanks, a comment after a blank, or the line end follows. */
+/* The value runs from its first character to the blanks, the comment after a blank, or the line end that follow it. */
 static void take_value(const char *line, struct place *place)
 {
     const char *value = line + strcspn(line, "=:") + 1, *end;

@@ -21,7 +21,7 @@ struct reading {
     struct lds_error first; /* without path and line */
 };
 
-/* Passes on or keeps the fault of a line. */
+/* Passes the fault of a line to the caller, or keeps it. */
 static void fault(struct reading *reading, int line, const struct lds_error *error)
 {
     if (!error->status)

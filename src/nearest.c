@@ -44,7 +44,7 @@ const char *lds_nearest(const char *word, const char *const *words, size_t count
 {
     const char *nearest = NULL;
     int length = (int)strnlen(word, WORD_MAX);
-    int best = length / 2 + 1; /* with more than half of its letters different it is another word */
+    int best = length / 2 + 1; /* a word that differs in more than half of its letters is not a misspelling */
     for (size_t i = 0; i < count; i++) {
         int distance = edits(word, words[i]);
         if (distance < best) {

@@ -1,4 +1,5 @@
-/* The answer of one comparison, or of all groups of a job: the few figures that carry it, and sentences that say it. */
+/* The answer of one comparison, or of all groups of a job: its few most important figures, and sentences that state
+ * it. */
 #ifndef LOADSIDE_ANSWER_H
 #define LOADSIDE_ANSWER_H
 
@@ -9,7 +10,7 @@
 extern "C" {
 #endif
 
-/* A comparison as a part of the answer. */
+/* One of the comparisons that the answer sums up. */
 struct lds_answer_group {
     const struct lds_comparison *comparison;
     const char *title; /* "10 W": its figures are "THD at 10 W"; NULL: nothing is added */
@@ -29,10 +30,10 @@ struct lds_answer_figure {
 };
 
 struct lds_answer {
-    size_t figures; /* in the order in which they are read */
+    size_t figures; /* the most important first */
     struct lds_answer_figure figure[LDS_ANSWER_FIGURES];
     char *verdict;          /* of all channels, a few short sentences */
-    size_t channels;        /* those of any group, by number */
+    size_t channels;        /* all channels that occur in any group, by number */
     char **channel_verdict; /* of each, one sentence or two */
 };
 

@@ -35,14 +35,14 @@ struct lds_bench {
     double repeat_noise_db;
     double repeat_distortion_db;
     double repeat_mains_db;
-    double repeat_dc_db; /* of what happens when the amplifier is switched on */
+    double repeat_dc_db; /* of the figures of switching on */
     double *response_hz; /* response_points frequencies, in rising order; NULL: flat */
     double *response_db; /* response_points gains of the chain, dB */
     size_t response_points;
     char *name;   /* the name that the bench gives itself; NULL: not stated */
     size_t names; /* of channels: "left" */
     struct lds_channel_name *channel_name;
-    size_t channels; /* that have a bench of their own; those have none below them */
+    size_t channels; /* that have a bench of their own; such a bench has no further ones in it */
     struct lds_channel_bench *channel;
 };
 
@@ -53,10 +53,10 @@ struct lds_channel_name {
 
 /* What a channel is called; NULL: it has no name. */
 const char *lds_bench_channel_name(const struct lds_bench *bench, int channel);
-/* Names a channel, anew where it has a name. false: no memory. */
+/* Names a channel, or changes its name. false: no memory. */
 bool lds_bench_name_channel(struct lds_bench *bench, int channel, const char *name);
 
-/* One channel with a bench of its own, such as that which holds the amplifier's input. */
+/* One channel with a bench of its own, such as the channel that records the amplifier's input. */
 struct lds_channel_bench {
     int channel; /* from 1 */
     struct lds_bench bench;

@@ -1,5 +1,5 @@
-/* What a bench file should say, measured: the full scale from a tone of known voltage, and what the capture chain does
- * from its own recording of a test signal. */
+/* Measures what a bench file should say: the full scale, from a tone of known voltage, and the response and noise of
+ * the capture chain, from a recording of a test signal through the chain alone. */
 #ifndef LOADSIDE_CALIBRATE_H
 #define LOADSIDE_CALIBRATE_H
 
@@ -35,15 +35,16 @@ enum lds_status lds_calibrate_volts(const struct lds_measurement *measurement, c
                                     double volts, double meter_percent, struct lds_calibration *calibration,
                                     struct lds_error *error);
 
-/* What the chain alone does, from its own recording of a stated sweep or noise: low_corner, usable_to and play_clock,
- * and its response, written as a CSV of Hz, dB to response_path, which the bench file names by response_name.
- * LDS_BAD_INPUT: there is no response. */
+/* What the chain alone does, from a recording of a stated sweep or noise through it: low_corner, usable_to and
+ * play_clock, and its response, written as a CSV of Hz, dB to response_path, which the bench file names by
+ * response_name. LDS_BAD_INPUT: there is no response. */
 enum lds_status lds_calibrate_loopback(const struct lds_measurement *measurement, const char *response_path,
                                        const char *response_name, struct lds_calibration *calibration,
                                        struct lds_error *error);
 
-/* The noise of the chain, from the longest silence around the signal in the same capture. options: those by which
- * `played` was measured. there: false if no silence lasts 1 s; else free the measurement. Errors as lds_measure. */
+/* The noise of the chain, from the longest silence around the signal in the same capture. options: those with which
+ * `played` was measured. *there is false if no silence lasts 1 s; if it is true, free the measurement. Errors as
+ * lds_measure. */
 enum lds_status lds_calibrate_silence(struct lds_capture *capture, const struct lds_measure_options *options,
                                       const struct lds_measurement *played, struct lds_measurement *silence,
                                       bool *there, struct lds_error *error);

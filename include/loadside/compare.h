@@ -33,7 +33,7 @@ enum lds_limit_kind { LDS_AT_MOST, LDS_AT_LEAST, LDS_CHANGE_AT_MOST };
 
 struct lds_limit {
     const char *key;
-    enum lds_limit_kind kind; /* the last one: |change| in dB (or V for DC) */
+    enum lds_limit_kind kind; /* LDS_CHANGE_AT_MOST: of |change|, in dB (or V for DC) */
     double value;             /* in the figure's unit, ratios in dB */
     int line;                 /* of the limits file */
     const char *unit;         /* of value, not owned; "dBFS" for captures that are not calibrated; NULL: that of the
@@ -152,7 +152,7 @@ struct lds_comparison {
     double repeat_db[LDS_FAMILIES]; /* as used; NAN for families decided by repeats */
     size_t notes;
     char **note;              /* shown at the top: the same file twice, an odd repeat, one capture a side, ... */
-    const char *scatter_note; /* the one of them that says where the scatter from capture to capture is from; or NULL */
+    const char *scatter_note; /* the note that says where the scatter from capture to capture is from; or NULL */
     size_t channels;
     struct lds_compared_channel *channel;
     bool worse; /* something is worse, or over a limit */
@@ -168,7 +168,7 @@ void lds_comparison_free(struct lds_comparison *comparison);
 /* The change of a series by its key, "floor" or "response.gain.1-2"; without points and kind if it was not compared. */
 const struct lds_axis_change *lds_compared_axis(const struct lds_compared_channel *channel, const char *key);
 
-/* How many limits the comparison keeps, exceeds and leaves open: by the enum of struct lds_limit_result. */
+/* How many limits are kept, exceeded and not shown either way: by the enum of struct lds_limit_result. */
 enum { LDS_LIMIT_RESULTS = 3 };
 void lds_comparison_limits(const struct lds_comparison *comparison, size_t count[LDS_LIMIT_RESULTS]);
 

@@ -1,5 +1,5 @@
 /* What component values with tolerances imply: the corner of a coupling capacitor, the noise of a resistor, a divider
- * for a sound card's input, and the like. Nothing here is measured; a measured figure can be held against it.
+ * for a sound card's input, and the like. Nothing here is measured; the results can be compared with measured figures.
  * Definitions and sources: docs/figures.md. */
 #ifndef LOADSIDE_EXPECT_H
 #define LOADSIDE_EXPECT_H
@@ -26,8 +26,8 @@ enum lds_expect_kind {
 };
 
 /* Every value that can be stated, in the order of listing. MANY(id, name, argument, unit, least, most, example,
- * meaning): one for each stage; ONE(id, ...): once. A value without a default must be stated where the kind needs it.
- */
+ * meaning): the value may be given for each stage; ONE(id, ...): it is given once. A value without a default must be
+ * stated where the kind needs it. */
 #define LDS_EXPECT_VALUE_LIST(MANY, ONE)                                                                               \
     MANY(R, "r", "OHM", "ohm", 1e-3, 1e10, "47k",                                                                      \
          "resistance; coupling: one for each stage; divider: top, then bottom")                                        \
@@ -76,7 +76,7 @@ struct lds_expect_kind_row {
     unsigned needs, may;            /* bits of enum lds_expect_value */
     bool band;                      /* it has a band */
     const char *const *assumptions; /* sentences, NULL at the end */
-    bool connects;                  /* something is to be connected: cautions are due */
+    bool connects;                  /* the parts get connected to an amplifier: the cautions are printed */
     size_t answers;                 /* the first figures are the answer */
     size_t figures;
     struct lds_expected_row figure[LDS_EXPECTED_MAX];
@@ -106,7 +106,7 @@ enum lds_status lds_expect_give_tolerance(struct lds_expect_spec *spec, const ch
 struct lds_expected {
     const struct lds_expected_row *row;
     double value;      /* NAN: absent */
-    double low, high;  /* with every stated tolerance at its end, at worst; NAN: no stated tolerance bears on it */
+    double low, high;  /* worst case, every stated tolerance at one of its ends; NAN: no stated tolerance affects it */
     char without[112]; /* why it is absent; else "" */
 };
 
@@ -114,12 +114,12 @@ struct lds_expectation {
     struct lds_expect_spec spec; /* with defaults, and with the resistors that were chosen */
     const struct lds_expect_kind_row *kind;
     bool chosen;      /* the resistors are loadside's choice */
-    char remark[200]; /* what should be known of it: "" or a sentence */
+    char remark[200]; /* what the user should know about it: a sentence, or "" */
     size_t figures;
     struct lds_expected figure[LDS_EXPECTED_MAX];
 };
 
-/* LDS_BAD_USE: a value is missing, stages do not match, or no divider does it. */
+/* LDS_BAD_USE: a value is missing, the stages do not match, or no divider of the E24 series fits. */
 enum lds_status lds_expect(const struct lds_expect_spec *spec, struct lds_expectation *expectation,
                            struct lds_error *error);
 

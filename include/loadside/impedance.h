@@ -28,8 +28,8 @@ void lds_impedance_options_init(struct lds_impedance_options *options);
 double lds_impedance_repeat_db(const struct lds_impedance_options *options, const struct lds_bench *const bench[2]);
 
 /* From one capture of a tone during which the load was switched from the first to the second and back (A-B-A). The two
- * moments are found from the level; what drifts steadily is taken out, and the phases are known. measurement: of the
- * same capture by lds_measure with the same options; what it says of the load as it changes is left out, and
+ * moments are found from the level, a steady drift is taken out, and the phases are known. measurement: of the same
+ * capture by lds_measure with the same options. Only figures that hold although the load changed stay in it;
  * output.impedance and output.damping are added to its channels. LDS_BAD_INPUT: no channel shows the two loads (no
  * tone, clipped, no step, only one, more than two, levels that no source impedance explains); LDS_BAD_USE: the loads
  * are not known, or are alike. */
@@ -37,15 +37,16 @@ enum lds_status lds_impedance_switched(struct lds_capture *capture, const struct
                                        const struct lds_impedance_options *options, struct lds_measurement *measurement,
                                        struct lds_error *error);
 
-/* From two measurements of the same tone, the first with load A, the second with load B. The phases are not known: it
- * is taken for a resistance, and its figures have that flag. The level's repeatability counts. The figures are those of
- * the first measurement. Errors as above; *which: the measurement at fault, 0 or 1. */
+/* From two measurements of the same tone, the first with load A, the second with load B. The phases are not known, so
+ * the impedance is taken for a resistance, and its figures have the flag "phase not known". The intervals include the
+ * repeatability of the level. The figures are those of the first measurement. Errors as above; *which: the measurement
+ * at fault, 0 or 1. */
 enum lds_status lds_impedance_levels(struct lds_measurement measurement[2], const struct lds_impedance_options *options,
                                      int *which, struct lds_error *error);
 
 /* The same over frequency, from two captures of a sweep that measuring[0]->known states, with their measurements:
- * series `impedance`, and the figures at 1 kHz. The phases count where player and recorder share a clock, which shows
- * in clocks that agree, and in delays that differ by whole samples. */
+ * series `impedance`, and the figures at 1 kHz. The phases are used if player and recorder share a clock: the measured
+ * clocks then agree, and the delays differ by whole samples. */
 enum lds_status lds_impedance_sweeps(struct lds_capture *const capture[2],
                                      const struct lds_measure_options *const measuring[2],
                                      const struct lds_impedance_options *options, struct lds_measurement measurement[2],

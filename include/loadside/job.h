@@ -159,10 +159,10 @@ struct lds_job_expected { /* what parts imply, beside what was measured */
     int channel;                             /* 0: none has it */
     struct lds_expected expected;            /* the figure of the kind that can be measured */
     const struct lds_figure *measured;       /* NULL: not measured */
-    const struct lds_sheet_capture *capture; /* which has it, or NULL */
+    const struct lds_sheet_capture *capture; /* that has it, or NULL */
     enum lds_expected_word word;
-    double by;     /* what was measured less the nearest end of what is expected; of magnitudes, where it differs */
-    char why[160]; /* it is not measured; else "" */
+    double by;     /* where it differs: measured minus the nearest end of the expected range, as magnitudes */
+    char why[160]; /* why it is not measured; else "" */
 };
 
 struct lds_job_file { /* a file that the report is based on */

@@ -1,5 +1,5 @@
-/* The ledger: the figures of jobs over the years, in one file (SQLite 3). It gives the history of a unit and its place
- * among all units of its type. What the file holds: docs/ledger.md. */
+/* The ledger: the figures of jobs over the years, in one file (SQLite 3). It gives the history of a unit, and where the
+ * unit stands among all units of its type. What the file holds: docs/ledger.md. */
 #ifndef LOADSIDE_LEDGER_H
 #define LOADSIDE_LEDGER_H
 

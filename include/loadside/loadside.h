@@ -1,4 +1,4 @@
-/* loadside: distortion and noise of audio power amplifiers, from captures across a load.  The library uses the GNU
+/* loadside: distortion and noise of audio power amplifiers, from captures across a load. The library uses the GNU
  * Scientific Library, whose errors abort the program unless its handler (one for the whole process) says otherwise.
  * When the library is loaded it turns that handler off, unless the program has set its own. Failures of GSL inside
  * loadside are then returned as errors. A program that uses GSL itself and wants another handler can set one at any

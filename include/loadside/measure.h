@@ -56,7 +56,7 @@ struct lds_tone {
     int channel;         /* from 1 */
     double frequency_hz; /* NAN: no tone was found */
     double level;        /* rms, in the channel's linear unit (measurement.h) */
-    int tones;           /* strong ones that do not derive from each other, including this one */
+    int tones;           /* number of strong tones, this one included, without those that derive from another */
     double second_hz;    /* of a second one; NAN: there is none */
     bool perhaps_hum;    /* the tone may just as well be mains hum */
 };

@@ -221,7 +221,7 @@ enum lds_figure_id {
     LDS_FIGURE_IMPEDANCE,
 };
 
-/* What a figure is of. The order is that of how much a moving tone affects it. */
+/* What a figure is of, in the order of how much a moving tone affects it. */
 enum lds_of {
     LDS_OF_RECORDING, /* the recording itself */
     LDS_OF_VOLTAGE,   /* the whole signal, which includes the tone's sidebands */
@@ -252,8 +252,8 @@ enum lds_weighting { LDS_UNWEIGHTED, LDS_WEIGHTED_A, LDS_WEIGHTED_ITU468 };
 /* Whether a figure is among those that are read first. */
 enum lds_glance {
     LDS_GLANCE_NO,
-    LDS_GLANCE_YES,   /* and where it is absent the reason is */
-    LDS_GLANCE_THERE, /* where it is there; why not is not said */
+    LDS_GLANCE_YES,   /* if it is absent, the reason is printed instead */
+    LDS_GLANCE_THERE, /* if it is absent, nothing is printed */
     LDS_GLANCE_FOUND, /* only when it is above 0 */
     LDS_GLANCE_ALONE, /* only when no other of its section is there */
 };
@@ -281,13 +281,13 @@ struct lds_key {
     bool to_half_rate;           /* of an idle output it includes all noise up to half the rate */
     int spare_orders;            /* with this many orders more or less it is still the same figure */
     enum lds_chain_rule chain;   /* for a shape: no rule, but the flags of the figure for its size */
-    enum lds_figure_id shape_of; /* it says nothing about a size; LDS_FIGURE_OTHER: it is not a shape */
+    enum lds_figure_id shape_of; /* for a shape: the figure that gives its size; LDS_FIGURE_OTHER: it is not a shape */
 
     enum lds_glance glance;
     int rank;               /* in the answer of a comparison, from 1, in its usual band; 0: it does not lead there */
     const char *noun;       /* what the sentences of the answer call it; NULL: it stands in the table alone */
     bool history;           /* in the tables of a unit's history, in its usual band */
-    bool restates;          /* another figure says the same */
+    bool restates;          /* it says the same as another figure, in another way */
     const char *term;       /* the term that is defined; neighbours may share both. NULL: not in a job's report */
     const char *definition; /* a sentence; full sources: docs/figures.md */
 };

@@ -1,4 +1,4 @@
-/* What the reader of tables has. */
+/* The parts of the reader of tables. */
 #ifndef LDS_CAPTURE_CSV_PARTS_H
 #define LDS_CAPTURE_CSV_PARTS_H
 

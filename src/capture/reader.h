@@ -26,7 +26,7 @@ struct lds_capture {
     int64_t first, whole; /* lds_capture_limit: the frame that counts as 0, and all frames; whole 0: no limit yet */
 };
 
-/* A seekable file open for reading, with what is known about it before its format is. */
+/* A seekable file open for reading, with what is known about it before its format is known. */
 struct lds_source {
     const char *name; /* for messages */
     int fd;

@@ -1,4 +1,4 @@
-/* What the reader of sound files has beside libsndfile. */
+/* What the reader of sound files does besides calling libsndfile. */
 #ifndef LDS_CAPTURE_SOUND_PARTS_H
 #define LDS_CAPTURE_SOUND_PARTS_H
 

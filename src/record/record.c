@@ -33,7 +33,7 @@ static bool clear_figure(struct lds_figure *figure, const char *key, bool calibr
     return figure->key != NULL;
 }
 
-/* Appends a figure; without memory the list stays as it was, and one that belongs nowhere is given. */
+/* Appends a figure. Without memory the list stays as it was, and the caller gets a figure that is in no list. */
 static struct lds_figure *append_figure(struct lds_figure **list, size_t *count, const char *key, bool calibrated)
 {
     static _Thread_local struct lds_figure nowhere;

@@ -13,8 +13,8 @@ struct lds_flag_rules {
 };
 
 /* Appends a figure of that key with every number NAN, orders 0, no flags, and the unit from the table of keys ("dBFS"
- * for volts, watts and densities of an uncalibrated channel). Without memory it is noted (scarce.h), and the figure
- * goes nowhere. The pointer is valid until the next append. */
+ * for volts, watts and densities of an uncalibrated channel). If memory runs out this is noted (scarce.h), and the
+ * figure returned is in no list. The pointer is valid until the next append. */
 struct lds_figure *lds_channel_add(struct lds_channel *channel, const char *key);
 struct lds_figure *lds_pair_add(struct lds_pair *pair, const char *key, bool calibrated);
 
