@@ -7,9 +7,9 @@
 #include "loadside/series.h"
 #include "whole_file.h"
 
-static const double USABLE_DB = -3.0; /* below, what is divided out is no small correction any more */
+static const double USABLE_DB = -3.0; /* below this, dividing the response out would no longer be a small correction */
 
-/* The channel with the most to say: the first with a response. */
+/* The first channel with a response. */
 static const struct lds_channel *channel_of(const struct lds_measurement *measurement)
 {
     for (size_t c = 0; c < measurement->channels; c++) {
@@ -20,7 +20,7 @@ static const struct lds_channel *channel_of(const struct lds_measurement *measur
     return NULL;
 }
 
-/* A bench divides out its response and its low corner: the corner is not in the response. */
+/* A bench divides out both its response and its low corner, so the corner is taken out of the response. */
 static double remainder_db(double gain_db, double hz, double corner_hz)
 {
     return gain_db + 10.0 * log10(1.0 + corner_hz * corner_hz / (hz * hz));
@@ -42,7 +42,7 @@ static enum lds_status write_response(const struct lds_series *gain, double corn
     return lds_whole_file_commit(&file, error);
 }
 
-/* The highest frequency before which the gain does not fall by more than 3 dB. */
+/* The highest frequency up to which the gain does not fall by more than 3 dB. */
 static double usable_to(const struct lds_series *gain)
 {
     double last = NAN;

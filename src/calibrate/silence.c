@@ -1,10 +1,10 @@
-/* What the capture chain alone hears while nothing is played. */
+/* What the capture chain alone records while nothing is played. */
 #include <math.h>
 
 #include "capture/reader.h"
 #include "loadside/calibrate.h"
 
-static const double BEFORE_S = 0.05, AFTER_S = 0.3; /* of the signal: what rises, and what settles */
+static const double BEFORE_S = 0.05, AFTER_S = 0.3; /* left out beside the signal, where it rises and settles */
 static const double LEAST_S = 1.0; /* for a noise density within some 10 % around 1 kHz (common practice, no source) */
 
 struct part {
@@ -26,7 +26,7 @@ enum lds_status lds_calibrate_silence(struct lds_capture *capture, const struct 
 {
     const struct part part = silence_of(played, &options->known);
     struct lds_measure_options idle = *options;
-    *there = part.to_s - part.from_s >= LEAST_S; /* not if a time is not known */
+    *there = part.to_s - part.from_s >= LEAST_S; /* false if a time is NAN */
     if (!*there)
         return LDS_OK;
     idle.known = (struct lds_signal_spec){.kind = LDS_SIGNAL_NONE};

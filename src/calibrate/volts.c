@@ -7,7 +7,7 @@
 #include "loadside/calibrate.h"
 #include "loadside/capture.h"
 
-static const double WEAKEST_DBFS = -50.0; /* common practice, no source: hum and steps of the converter then matter */
+static const double WEAKEST_DBFS = -50.0; /* common practice, no source: below, hum and converter steps matter */
 static const double MOST_DRIFT_DB = 0.1, UNDRIVEN_DB = 20.0;
 static const double LEAST_V = 1e-3, MOST_V = 1e3; /* of full scale at an input */
 static const double MAINS_HZ[] = {45.0, 65.0};

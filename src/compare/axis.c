@@ -1,6 +1,7 @@
-/* Series along their axes: where they rose or fell.  For the noise density each stretch with the same change, within
- * its noise, is one test, so that the band which happens to read highest is not taken for the change of its neighbours.
- * For other series each point is a test, since errors of neighbouring points need not be independent. */
+/* Finds where series rose or fell along their axes. For the noise density, neighbouring bands with the same change
+ * within their noise are one stretch and one test: otherwise the band that happens to read highest would stand for the
+ * change of its neighbours. For other series each point is a test, since errors of neighbouring points need not be
+ * independent. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -23,13 +24,13 @@ static void own_change(const struct lds_axis *axis, const struct lds_band *band,
     *u = hypot(side[0].mean.u, side[1].mean.u);
 }
 
-/* Adds a part: independent bands of noise, or points that may share their error. */
+/* Adds the uncertainty of one more value: bands of noise are independent, points may share their error. */
 static double joined_with(const struct lds_axis *axis, double sum, double part)
 {
     return axis->kind->match == LDS_MATCH_BANDS ? hypot(sum, part) : sum + part;
 }
 
-/* Several bands as one, capture by capture, with statistical weights. */
+/* Joins several bands into one, capture by capture, weighted by 1/u^2. */
 static void join(const struct lds_axis *axis, size_t first, size_t last, struct lds_pooled side[2])
 {
     struct lds_reading *joined = axis->reading + axis->bands * (size_t)axis->captures;
@@ -97,7 +98,7 @@ static bool touches(const struct lds_axis *axis, size_t i)
            fabs(axis->band[i - 1].to - axis->band[i].from) <= EDGE_SAME * axis->band[i].from;
 }
 
-/* Bands of one test get one answer. */
+/* Makes one test of these bands or points: they all get its answer. */
 static void test_points(struct lds_axis *axis, size_t first, size_t last)
 {
     change_of(axis, first, last, &axis->band[first].fact);
@@ -130,7 +131,7 @@ static bool test(struct lds_axis *axis)
     return true;
 }
 
-/* All channels and pairs together. */
+/* Tests all channels and pairs together (Holm). */
 static bool decide(struct lds_axis *axis, size_t count, double false_alarm)
 {
     size_t room = 1, facts = 0;
@@ -209,7 +210,7 @@ static bool write_axis(const struct lds_axis *axis)
     return out->points > 0;
 }
 
-/* One kind of series, in all channels and pairs. */
+/* Compares one kind of series, in all channels and pairs. */
 static bool find_kind(struct lds_work *work, const struct lds_series_kind *kind)
 {
     size_t channels = work->out->channels, count = channels + work->pairs;

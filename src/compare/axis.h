@@ -17,7 +17,7 @@ struct lds_axis {
     const struct lds_series_kind *kind;
     struct lds_band *band;
     size_t bands;
-    struct lds_reading *reading; /* of all bands, and of one more for joined ones */
+    struct lds_reading *reading; /* of all bands, and one more for bands that are joined */
     int count[2], captures;      /* of each side, and in total */
     struct lds_delta_way way;
     double matters; /* NAN: nothing is judged */
@@ -33,7 +33,7 @@ struct lds_stretch {
     size_t first, last; /* of the values in it */
     double mean;        /* with statistical weights */
     double weight;      /* the sum of 1/u^2 */
-    bool touches;       /* the one before it */
+    bool touches;       /* the stretch before it */
 };
 
 /* Joins neighbouring stretches that touch, the most similar first, until those left differ by more than chance. Each

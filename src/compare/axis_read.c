@@ -27,7 +27,7 @@ static bool choose_with_series(const struct lds_axis *axis, struct lds_chosen *c
     return ok;
 }
 
-/* Whether those captures do not go together in one channel, by the rules for its level; the reason goes into reason. */
+/* Whether these captures cannot be compared in one channel, by the rules for its level; the cause goes into reason. */
 static bool channel_differs(const struct lds_view *channel, const struct lds_chosen *chosen, bool *ok, char reason[256])
 {
     const struct lds_key *row = lds_key_row(LDS_FIGURE_RMS);
@@ -73,7 +73,7 @@ static bool choose(const struct lds_axis *axis, struct lds_chosen *chosen, bool 
 
 /* ---- bands and points ---- */
 
-/* The series with the widest bands or the fewest points, to which the others can be brought. */
+/* The series with the widest bands or the fewest points: the others can be converted to its bands or points. */
 static const struct lds_series *coarsest(const struct lds_axis *axis, const struct lds_chosen *chosen)
 {
     const struct lds_series *coarsest = series_of(axis, chosen->seen[0]);

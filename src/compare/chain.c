@@ -46,7 +46,7 @@ static const char *name_of(const struct lds_measurement *chain)
     return chain->file ? chain->file : "the recording of the chain";
 }
 
-/* Of two tones, each: what they make of each other depends on both. */
+/* Both of two tones must have the same frequency and level, since their products depend on both. */
 static enum lds_status two_tones_fit(const struct lds_measurement *m, const struct lds_measurement *chain, int channel,
                                      struct lds_error *error)
 {
@@ -158,8 +158,8 @@ static unsigned flags_by(const struct rule *rule, double margin_db)
 }
 
 /* A chain `margin` dB below may have changed a sum by between 20 log10(1 - r) and 20 log10(1 + r), with r =
- * 10^(-margin/20). For an arbitrary phase (arcsine distribution) u is the half-width over sqrt 2. The amplifier alone
- * is as far to the other side. */
+ * 10^(-margin/20). For an arbitrary phase (arcsine distribution) u is the half-width over sqrt 2. The level of the
+ * amplifier alone differs by as much in the opposite direction. */
 static double coherent_u(double margin_db, double *below_db, double *above_db)
 {
     double r = pow(10.0, -margin_db / 20.0);
@@ -282,8 +282,8 @@ static void mark(const struct marked *m, struct lds_figure *figure)
         widen(figure, margin);
 }
 
-/* A shape, or a ratio within the residual, says nothing about its size: it gets the flags of the figure for the
- * size. */
+/* A figure of shape, or a ratio within the residual, says nothing about the size of the residual: it gets the flags of
+ * the figure for the size. */
 static void mark_shapes(struct lds_channel *channel)
 {
     const unsigned chain_flags =
@@ -373,7 +373,7 @@ static void mark_row(struct lds_series *series, size_t row, const struct lds_ser
     }
 }
 
-/* A line that the chain has too at the same frequency, no more than 10 dB weaker. */
+/* Marks lines that the chain has too, at the same frequency and no more than 10 dB weaker. */
 static void mark_spurs(struct lds_channel *channel, const struct lds_channel *own, double tolerance_hz)
 {
     struct lds_series *spurs = lds_channel_own_series(channel, "spurs");
@@ -439,7 +439,7 @@ enum lds_status lds_chain_apply(struct lds_measurement *measurement, const struc
 {
     for (size_t i = 0; i < chains; i++)
         if (lds_chain_fits(measurement, &chain[i], error))
-            return LDS_BAD_INPUT; /* it finds nothing else */
+            return LDS_BAD_INPUT; /* the only error that it returns */
     for (size_t c = 0; c < measurement->channels; c++)
         mark_channel(measurement, &measurement->channel[c], chain, chains);
     for (size_t p = 0; p < measurement->pairs; p++) {

@@ -8,7 +8,7 @@
 #include "grow.h"
 #include "record/record.h"
 
-/* A level without a scale in volts is judged in dB, but one that may have either sign has none. */
+/* A level without a scale in volts is judged in dB; one that may have either sign cannot be. */
 bool lds_is_judged(const struct lds_figure *figure)
 {
     const struct lds_key *row = figure->name.row;

@@ -211,7 +211,7 @@ static enum lds_status refuse_unusable(const struct lds_work *work, struct lds_e
     return LDS_OK;
 }
 
-/* A line or a part of the noise that rose is worse, even if it shows in no total. */
+/* A line or a part of the noise that rose is worse, even if no total shows it. */
 static bool channel_is_worse(const struct lds_compared_channel *channel)
 {
     bool worse = false;

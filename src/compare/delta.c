@@ -71,8 +71,9 @@ static void from_intervals(const struct lds_pooled *before, const struct lds_poo
     settle(reach, delta);
 }
 
-/* Half of the interval of repeats towards the known end, where the chain leaves the other open: the scatter, and each
- * capture's own limits on that side, whose larger part comes from the chain and is the same in all of them. */
+/* Half of the interval of repeats towards the known end, where the chain leaves the other end open. It combines the
+ * scatter and each capture's own limits on that side; most of these limits comes from the chain, which is the same in
+ * all captures, so averaging does not reduce them. */
 static double reach_of_repeats(const struct lds_pooled *b, const struct lds_pooled *a, bool up, double u_bench,
                                double dof)
 {
@@ -82,8 +83,8 @@ static double reach_of_repeats(const struct lds_pooled *b, const struct lds_pool
     return sqrt(square(lds_coverage(dof) * scatter) + square(after) + square(before));
 }
 
-/* Welch (1947): variances of both sides' means from their own scatter. A side never counts for less than its captures'
- * own intervals, though its degrees of freedom stay those of its scatter, which is on the safe side. */
+/* Welch (1947): variances of both sides' means from their own scatter. The variance of a side is never less than that
+ * of its captures' own intervals. Its degrees of freedom stay those of its scatter, which is on the safe side. */
 static void from_repeats(const struct lds_pooled *b, const struct lds_pooled *a, double u_bench,
                          struct lds_delta_way way, struct lds_delta *delta)
 {
@@ -122,7 +123,7 @@ static double clears(double seen_db, double below_db, double u_fixed_db, double 
     return fmax(0.0, z);
 }
 
-/* If the scatter is to come from repeats, it comes from the visible side's captures. */
+/* Scatter that comes from repeats can only be that of the visible side's captures. */
 static double seen_scatter(const struct lds_pooled *seen, double *dof)
 {
     *dof = seen->count - 1.0;

@@ -9,7 +9,7 @@
 
 static const double LONGEST_S = 86400.0; /* nobody records longer than a day */
 
-/* Whether it changed is one question, whether by more than matters is another. */
+/* The word for a change that is known to be there: it only depends on whether the size is more than what matters. */
 static enum lds_word word_of_size(double change, double matters)
 {
     if (fabs(change) > matters)

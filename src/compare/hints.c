@@ -9,7 +9,7 @@
 
 static const double COUPLING_HZ = 100.0;  /* below: determined by coupling and servo */
 static const double SUPERSONIC_HZ = 20e3; /* an amplifier should have no lines above this */
-static const double GAIN_SPREAD_DB = 0.3; /* levels that change together are this similar */
+static const double GAIN_SPREAD_DB = 0.3; /* changes that differ by less count as the same */
 
 static bool add_hint(struct lds_compared_channel *out, const char *text)
 {
@@ -112,7 +112,7 @@ static bool hint_coupling(struct lds_compared_channel *out)
                     "shows by its level whether the low corner moved");
 }
 
-/* Every level changed as much as the tone or the noise: gain, not noise or hum. */
+/* Noise and hum changed by the same amount, and the SNR did not: the gain changed, not the noise or the hum. */
 static bool hint_gain(struct lds_compared_channel *out)
 {
     const struct lds_change *noise = change_of(out, LDS_FIGURE_NOISE), *mains = change_of(out, LDS_FIGURE_MAINS_TOTAL);

@@ -6,8 +6,8 @@
 
 #include "compare/work.h"
 
-/* For a pair, a limit without channels applies to any: the channel with which it is listed determines them. A limit
- * without a band applies to each band. */
+/* A limit on a figure of pairs that names no channels applies to both directions of the pair that it is listed under. A
+ * limit without a band applies to each band. */
 static bool is_asked(const struct lds_figure_name *asked, const struct lds_figure_name *name)
 {
     bool band = isnan(asked->asked_hz[0]) ||

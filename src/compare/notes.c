@@ -1,4 +1,4 @@
-/* What must be known before any figure: how the sides are made up, and what they cannot show. */
+/* What the reader must know before any figure: which captures the sides consist of, and what they cannot show. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

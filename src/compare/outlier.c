@@ -8,8 +8,8 @@
 enum { FEWEST = 4 };
 
 /* The value farthest from the mean of the others, in standard deviations of the others: t with n - 2 degrees of freedom
- * for one value chosen beforehand, n times its p for the farthest (Grubbs 1950; Cook and Weisberg 1982, 2.2.2). Leaving
- * the value out keeps it from hiding in the spread that it causes. */
+ * for one value chosen beforehand, n times its p for the farthest (Grubbs 1950; Cook and Weisberg 1982, 2.2.2). The
+ * value is left out of the spread, which it would otherwise enlarge until it no longer stands out. */
 static double farthest_p(const double *value, size_t n, double u_least, size_t *which)
 {
     double most = -1.0;

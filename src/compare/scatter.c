@@ -22,10 +22,10 @@ static const double DEFAULT_MATTERS_DB[LDS_FAMILIES] = {[LDS_FAMILY_LEVEL] = 0.2
                                                         [LDS_FAMILY_DC] = 3.0};
 static const double DC_REPEAT_V = 1e-3;
 static const double DC_MATTERS_V = 5e-3;
-/* And ohms: what contacts differ by when they are made anew. */
+/* Impedances, in ohm: contacts differ by this each time they are made. */
 static const double REPEAT_OHM = 2e-3, MATTERS_OHM = 5e-3;
 
-/* ---- where the scatter is known from ---- */
+/* ---- where the scatter comes from ---- */
 
 static double bench_repeat(const struct lds_bench *bench, int family)
 {

@@ -3,8 +3,9 @@
 #include <math.h>
 #include <string.h>
 
-/* Standard deviations by which neighbours differ. Noise in a hundred values seldom makes two halves of them, however
- * they are split, differ by more than 3.5; one value among them stands out by 4 once in two hundred times. */
+/* Neighbours differ if they are this many standard deviations apart. Noise in a hundred values seldom makes two halves
+ * of them, however they are split, differ by more than 3.5; one value among them stands out by 4 once in two hundred
+ * times. */
 static const double APART = 4.0;
 
 static double apart(const struct lds_stretch *a, const struct lds_stretch *b)

@@ -31,7 +31,7 @@ struct lds_view {
     int count[2], all;
 };
 
-/* The captures that have a key under the same conditions, those before first. */
+/* The captures that have a key under the same conditions, those of the side before first. */
 struct lds_chosen {
     const struct lds_seen **seen;
     const struct lds_figure **figure;
@@ -64,13 +64,14 @@ struct lds_played lds_seen_played(const struct lds_seen *seen);
 /* The captures that are comparable for a key: the same kind of signal was played in all of them. If a side has several
  * kinds, noise and hum come preferably from idle captures, everything else from those with a tone. false: no memory. */
 bool lds_choose(const struct lds_view *view, const char *key, const struct lds_key *row, struct lds_chosen *chosen);
-/* Room for all captures of the view, with none chosen yet; and adds one, whose figure may be NULL. */
+/* lds_chosen_room makes room for all captures of the view, none chosen yet; lds_chosen_add adds one, whose figure may
+ * be NULL. */
 bool lds_chosen_room(struct lds_chosen *chosen, const struct lds_view *view);
 void lds_chosen_add(struct lds_chosen *chosen, const struct lds_seen *seen, const struct lds_figure *figure);
 bool lds_chosen_both(const struct lds_chosen *chosen); /* there are some of each side */
 void lds_chosen_free(struct lds_chosen *chosen);
 
-/* Whether a figure holds all power of a signal that is not steady, which says little of the amplifier. */
+/* Whether a figure includes the whole power of a signal that is not steady; it then says little about the amplifier. */
 bool lds_is_of_moving(const struct lds_seen *seen, const struct lds_key *row, char reason[256]);
 
 /* Why the chosen captures' figures of a key are not comparable, into reason; false if they are. */

@@ -197,7 +197,7 @@ void lds_job_checked_free(struct lds_job_checked *checked)
     lds_remarks_free(&checked->captures);
 }
 
-/* next: gets what was read, for a job that is measured next; or NULL. */
+/* next: receives what was read, if the job is measured afterwards; else NULL. */
 static enum lds_status check_sheet(const struct lds_sheet *sheet, struct lds_check_read *next,
                                    struct lds_job_checked *checked, struct lds_error *error)
 {

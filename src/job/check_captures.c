@@ -18,7 +18,7 @@ static bool is_made(const struct check *check, const struct lds_sheet_capture *c
                       (double)info->frames / info->rate_hz, info->channels, info->channels == 1 ? "" : "s", rate);
 }
 
-/* What is to be played for it: as its sidecar says, or else a signal of its role. */
+/* What is to be played for the capture: what its sidecar says, or else a signal of its role. */
 static void take_signal(const struct lds_sheet_capture *capture, struct lds_signal_spec *spec)
 {
     const struct lds_bench *bench = lds_power_bench(capture);
@@ -55,7 +55,7 @@ static void write_level(const struct lds_sheet_capture *capture, char *text, siz
         snprintf(text + used, size - (size_t)used, "; the capture then peaks at %.3g of full scale", peak_v / takes_v);
 }
 
-/* The command that makes the signal; nothing where it is there already. The file is named after the sidecar. */
+/* The command that makes the signal, unless the signal exists already. Its file is named after the sidecar. */
 static void write_command(const struct lds_sheet_capture *capture, char *text, size_t size)
 {
     struct lds_signal_spec spec;

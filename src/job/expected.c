@@ -57,7 +57,8 @@ static bool takes_part(const struct lds_sheet_capture *capture, enum lds_when wh
     return capture->when == when && !capture->role->chain;
 }
 
-/* The first capture of the side that has the figure; where it is best idle, the first of those. */
+/* The first capture of the side that has the figure; if the figure is best taken from idle captures, the first idle
+ * one. */
 static void find_shown(const struct lds_job *job, enum lds_figure_id shown, bool idle, struct lds_job_expected *one)
 {
     for (size_t i = 0; i < job->sheet->captures && !one->measured; i++) {
@@ -79,7 +80,7 @@ static bool find_measured(const struct lds_job *job, const struct lds_measurable
     return one->measured != NULL;
 }
 
-/* Why no capture of the side has it: the reason of the first that says one. */
+/* Why no capture of the side has the figure: the first reason that a capture gives. */
 static void explain(const struct lds_job *job, const struct lds_measurable *row, struct lds_job_expected *one)
 {
     snprintf(one->why, sizeof one->why, "no capture shows it");
@@ -96,9 +97,9 @@ static void explain(const struct lds_job *job, const struct lds_measurable *row,
         }
 }
 
-/* ---- both beside each other ---- */
+/* ---- what is implied and what was measured, side by side ---- */
 
-/* What the parts imply: of noise in the band that was covered. false: nothing. */
+/* What the parts imply; for noise, in the band that the capture covered. false: nothing. */
 static bool imply(const struct lds_measurable *row, struct lds_job_expected *one)
 {
     struct lds_expect_spec spec = one->when == LDS_WHEN_BEFORE ? one->of->before : one->of->after;
@@ -118,7 +119,8 @@ static double other_than_nan(double number, double otherwise)
     return isnan(number) ? otherwise : number;
 }
 
-/* Magnitudes: which sign an offset has, the parts do not say. A figure below the floor has an upper limit alone. */
+/* Compares magnitudes, since the parts do not say which sign an offset has. A figure below the floor has only an upper
+ * limit. */
 static void judge(const struct lds_measurable *row, struct lds_job_expected *one)
 {
     const struct lds_figure *m = one->measured;
@@ -183,7 +185,7 @@ bool lds_job_expect(struct lds_job *job)
         stated = stated || (job->sheet->capture[i].when != LDS_WHEN_ANY && !job->sheet->capture[i].role->chain);
     for (size_t i = 0; enough && i < job->sheet->expects; i++)
         for (size_t k = 0; enough && k < sizeof sides / sizeof *sides; k++)
-            if (stated == (sides[k] != LDS_WHEN_ANY)) /* where no capture has a side, as it is now */
+            if (stated == (sides[k] != LDS_WHEN_ANY)) /* without any side, the values after the work */
                 enough = add_side(job, &job->sheet->expect[i], sides[k]);
     return enough;
 }

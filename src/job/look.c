@@ -13,7 +13,7 @@
 #include "job/tone.h"
 
 static const double SHORTEST_S = 0.2; /* of lds_measure */
-static const double CLOCKS = 5e-4;    /* a player's and a recorder's differ by less (common practice, no source) */
+static const double CLOCKS = 5e-4;    /* clocks of player and recorder differ by less (common practice, no source) */
 
 const char *lds_without_path(const char *message, const char *path)
 {
@@ -111,7 +111,8 @@ static bool played_as_two(const struct lds_sheet *sheet, const struct lds_look *
            apart > CLOCKS * look[a].tone_hz && lds_same_tone(look[a].tone_hz, look[b].tone_hz);
 }
 
-/* Two captures of one side and one number whose tones differ by more than clocks do were played as two tones. */
+/* Captures of the same side and repeat number whose tones differ by more than clocks do: two different tones were
+ * played. */
 static void find_close(const struct lds_sheet *sheet, struct lds_look *look)
 {
     for (size_t a = 0; a < sheet->captures; a++)

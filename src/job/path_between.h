@@ -2,8 +2,8 @@
 #ifndef LDS_JOB_PATH_BETWEEN_H
 #define LDS_JOB_PATH_BETWEEN_H
 
-/* What stands before a file name so that it leads from the folder of `file` to that folder: "", "../captures/", or a
- * whole path when the two share none. To be freed; NULL: one of the folders is not there, or no memory. */
+/* The prefix that makes a file name in that folder a path from the folder of `file`: "", "../captures/", or a whole
+ * path when the two share none. To be freed; NULL: one of the folders is not there, or no memory. */
 char *lds_path_between(const char *file, const char *folder);
 
 #endif

@@ -16,8 +16,8 @@ const struct lds_bench *lds_power_bench(const struct lds_sheet_capture *capture)
 /* Whether both state the same power, or neither states one. */
 bool lds_same_power(const struct lds_sheet_capture *a, const struct lds_sheet_capture *b);
 
-/* Whether a power within low to high may be the stated one, within the sheet's tolerance; also true if it is not known,
- * or nothing is stated. */
+/* Whether a power within low to high may be the stated one, within the sheet's tolerance; also true if the power is not
+ * known, or none is stated. */
 bool lds_power_is_stated(const struct lds_sheet *sheet, const struct lds_sheet_capture *capture, double low_w,
                          double high_w);
 

@@ -21,11 +21,11 @@
 #include "safe_text.h"
 #include "scarce.h"
 
-/* Common practice, no source: as far as clocks differ, and powers that are played as one. */
+/* Common practice, no source: how far clocks differ, and how far powers differ that are meant to be the same. */
 static const double CLOCKS = 5e-4, ONE_POWER = 0.04;
 static const size_t LONGEST_FILE = 180; /* with its key, within a line of a sheet */
 
-/* Not with control characters or bytes that are not UTF-8. */
+/* Whether the text has no control characters and is UTF-8. */
 static bool is_plain(const char *text)
 {
     size_t bytes = 1;
@@ -37,14 +37,15 @@ static bool is_plain(const char *text)
     return true;
 }
 
-/* Whether a path can stand in a sheet; not where a quote inside would end the quotes that a ';' needs. */
+/* Whether a path can be written in a sheet. It cannot if it needs quotes because of a ';', and a quote inside would end
+ * them. */
 static bool can_be_written(const char *folder, const char *file)
 {
     bool quoted = strchr(folder, ';') || strchr(file, ';'), ends = strstr(folder, "\" ") || strstr(file, "\" ");
     return strlen(folder) + strlen(file) <= LONGEST_FILE && !(quoted && ends) && is_plain(folder) && is_plain(file);
 }
 
-/* Whether a word of the name, between anything but letters, is one of the list. */
+/* Whether one of the words in the name (runs of letters) is on the list. */
 static bool has_word(const char *file, const char *const *words)
 {
     for (const char *at = file; *at;) {
@@ -72,14 +73,14 @@ static void read_name(struct lds_proposed *one)
     }
 }
 
-/* The name without suffix, free of what ends the name of a section. */
+/* Names the section: the file name without its suffix and without characters that would end the name of a section. */
 static void name_section(const struct lds_proposal *proposal, struct lds_proposed *one)
 {
     const char *point = strrchr(one->file, '.');
     int length = (int)(point && point > one->file ? (size_t)(point - one->file) : strlen(one->file));
     char stem[100], *clean;
     while (length >= (int)sizeof stem || ((unsigned char)one->file[length] & 0xC0) == 0x80)
-        length--; /* between characters */
+        length--; /* not within a character */
     snprintf(stem, sizeof stem, "%.*s", length, one->file);
     for (clean = strpbrk(stem, "[];"); clean; clean = strpbrk(clean, "[];"))
         *clean = '-';
@@ -87,7 +88,7 @@ static void name_section(const struct lds_proposal *proposal, struct lds_propose
     for (size_t number = 2, i = 0; i < proposal->count; i++)
         if (&proposal->one[i] != one && strcmp(proposal->one[i].name, one->name) == 0) {
             snprintf(one->name, sizeof one->name, "%s %zu", stem, number++);
-            i = (size_t)-1; /* from the beginning */
+            i = (size_t)-1; /* compare with all of them again */
         }
 }
 
@@ -107,7 +108,7 @@ static bool add_bench(struct lds_proposal *proposal, const char *path, const cha
         return status != LDS_NO_MEMORY && pass_over(proposal, file, "neither a capture nor a bench file");
     size_t used = strlen(proposal->bench_names);
     snprintf(proposal->bench_names + used, sizeof proposal->bench_names - used, "%s%.60s", used > 0 ? ", " : "", file);
-    free(proposal->bench_file); /* one of several is none */
+    free(proposal->bench_file); /* with several files none is chosen */
     proposal->bench_file = NULL;
     if (proposal->benches++ == 0 && asprintf(&proposal->bench_file, "%s%s", proposal->beside, file) < 0) {
         proposal->bench_file = NULL;
@@ -137,7 +138,7 @@ static bool add_capture(struct lds_proposal *proposal, const char *path, const c
            pass_over(proposal, file, lds_without_path(error.message, path));
 }
 
-/* Whether this is the file of a signal, or the sidecar of one. False as well without memory, which is noted. */
+/* Whether this is the file of a signal, or the sidecar of one. Also false if memory runs out, which is noted. */
 static bool is_signal(const char *path)
 {
     struct lds_signal_spec spec;
@@ -150,7 +151,7 @@ static bool is_signal(const char *path)
     return status == LDS_OK;
 }
 
-/* Takes a file of the folder: first, for benches, then for captures. */
+/* Takes a file of the folder. Bench files are taken in a first pass, captures in a second. */
 static bool take(struct lds_proposal *proposal, const char *file, bool benches, bool given)
 {
     char *path = NULL;
@@ -193,8 +194,8 @@ static bool near(double a, double b, double within)
     return (isnan(a) && isnan(b)) || fabs(a - b) <= within * fmin(a, b);
 }
 
-/* Tones that only the clocks keep apart get one frequency; of tones that are close, but not one, none is stated:
- * whether a generator drifted cannot be told. Likewise of powers. */
+/* Tones that differ by no more than clocks do get one frequency, and powers that are close get one power. Where another
+ * tone is close but not the same, no frequency is stated, since a generator may have drifted. */
 static void name_tones(struct lds_proposal *proposal)
 {
     for (size_t i = 0; i < proposal->count; i++) {
@@ -219,7 +220,7 @@ static void name_tones(struct lds_proposal *proposal)
         }
 }
 
-/* Captures whose names do not say so, of two days in all: the earlier is before the work. */
+/* If the captures whose names do not say a side are of two days in all, the earlier day is before the work. */
 static void sides_from_dates(struct lds_proposal *proposal)
 {
     const char *first = NULL, *last = NULL;
@@ -253,7 +254,7 @@ static void sides_from_dates(struct lds_proposal *proposal)
     }
 }
 
-/* Before, after, neither; 2 before 10, and a name before one that continues it. */
+/* Order: before, after, no side; numbers by value, 2 before 10; a name before a longer one that begins with it. */
 static int in_order(const void *a, const void *b)
 {
     static const int place[] = {[LDS_WHEN_ANY] = 2, [LDS_WHEN_BEFORE] = 0, [LDS_WHEN_AFTER] = 1};
@@ -279,7 +280,7 @@ static void number_repeats(struct lds_proposal *proposal)
     }
 }
 
-/* The bench file that was given; that of the folder is loaded when it is the only one. */
+/* Loads the bench file that was given, or else the one in the folder if there is only one. */
 static enum lds_status load_bench(struct lds_proposal *proposal, const char *given, struct lds_error *error)
 {
     const char *slash = given ? strrchr(given, '/') : NULL;
@@ -339,7 +340,7 @@ enum lds_status lds_sheet_from(const char *path, const char *folder, const char 
     *said = (struct lds_remarks){0};
     lds_bench_init(&proposal.bench);
     enum lds_status status = LDS_OK;
-    if (lstat(path, &info) != 0) /* else there is no need to look at the captures */
+    if (lstat(path, &info) != 0) /* if the sheet exists already, there is no need to look at the captures */
         status = propose(&proposal, bench_file, error);
     if (!status) {
         sides_from_dates(&proposal);

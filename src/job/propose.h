@@ -22,14 +22,14 @@ struct lds_proposed {
     double power_w;    /* of the strongest channel; NAN: not known */
     double nominal_w;
     int power_channel;
-    int driven; /* 0: not to be stated */
+    int driven; /* 0: the sheet need not state it */
     int repeat;
     const struct lds_proposed *repeats; /* the first one of its kind; NULL: itself */
 };
 
 struct lds_proposal {
     const char *path, *folder;
-    char *beside; /* what leads from the sheet's folder to this one, "" or with a slash at its end */
+    char *beside; /* path from the sheet's folder to this one: "", or with a slash at its end */
     char *bench_file;
     struct lds_bench bench;
     size_t benches; /* in the folder */

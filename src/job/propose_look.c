@@ -8,8 +8,8 @@
 #include "job/roles.h"
 #include "job/tone.h"
 
-/* The short look cannot see a signal move or stop, so the capture is measured. Its tone may be hum: that the look
- * knows. */
+/* The short look cannot see a signal move or stop, so the capture is measured. Only the look can tell that the tone may
+ * be hum. */
 static enum lds_status recognise(struct lds_capture *capture, const struct lds_measure_options *options,
                                  struct lds_proposed *one, struct lds_error *error)
 {

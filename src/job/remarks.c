@@ -55,7 +55,7 @@ void lds_fault(struct lds_faults *faults, int line, const char *format, ...)
 
 enum { TOLD_MAX = 40 }; /* a file of another kind may have thousands */
 
-/* Keeps those of one line in the order in which they were found. */
+/* Sorts faults by line, and faults of one line in the order in which they were found. */
 static int in_order(const void *a, const void *b)
 {
     const struct lds_fault *one = a, *other = b;

@@ -56,7 +56,7 @@ static void check_number(const struct repeats *r, size_t place)
                   second->name, second->role->tone ? ", tone" : "", first->name, first->line, highest + 1);
 }
 
-/* The numbers of each tone start from the beginning: the lowest does not continue those of another tone. */
+/* The repeats of each tone must be numbered from 1: they must not continue the numbers of another tone. */
 static void check_tone(const struct repeats *r, size_t captures, size_t place)
 {
     const struct lds_sheet_capture *second = &r->all[place], *first = NULL;

@@ -43,7 +43,7 @@ static bool goes_with(const struct lds_sheet_capture *chain, enum lds_when when)
     return chain->role->chain && (chain->when == LDS_WHEN_ANY || chain->when == when);
 }
 
-/* The chain's measurement up to that end; adds a task for it if there is none yet. */
+/* The measurement of the chain up to that end. If there is none yet, adds a task for it. */
 static struct lds_measurement *chain_to(struct plan *plan, struct lds_job *job, size_t chain, double end_hz)
 {
     if (plan->read.look[chain].end_hz <= end_hz)
@@ -105,7 +105,7 @@ static void plan_free(struct plan *plan)
     lds_grouping_free(&plan->grouping);
 }
 
-/* Takes the chain into the list if it fits the capture; else tells the reason. */
+/* Adds the chain to the list if it fits the capture; else gives the reason. */
 static void take_chain(const struct lds_measurement *capture, const struct lds_measurement *one,
                        struct lds_measurement *chain, size_t *chains, struct lds_error *why)
 {

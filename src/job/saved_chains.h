@@ -17,12 +17,12 @@ struct lds_saved_chains {
     size_t count;
 };
 
-/* Reads each once; those that cannot be read are faults of the first capture that has the bench. false: no memory. Free
+/* Reads each once; one that cannot be read is a fault of the first capture that has the bench. false: no memory. Free
  * the chains in either case. */
 bool lds_saved_chains_read(const struct lds_sheet *sheet, struct lds_saved_chains *chains, struct lds_faults *faults);
 void lds_saved_chains_free(struct lds_saved_chains *chains);
 
-/* That of a bench; NULL: it names none. */
+/* The chain that a bench names; NULL: it names none. */
 const struct lds_saved_chain *lds_saved_chain_of(const struct lds_saved_chains *chains, const struct lds_bench *bench);
 
 #endif

@@ -52,7 +52,7 @@ static void begin_capture(struct lds_sheet_reading *reading, const char *name)
     reading->section = add_capture(reading, name) ? LDS_SHEET_CAPTURE : LDS_SHEET_NOWHERE;
 }
 
-/* By its first word: the nearest of "capturs idle" is "capture". */
+/* Suggests a section by the first word: for "capturs idle" the nearest is "capture". */
 static enum lds_status unknown_section(const char *word, struct lds_error *error)
 {
     const char *names[LDS_SHEET_SECTIONS];
@@ -142,7 +142,7 @@ static void begin(struct lds_sheet_reading *reading, struct lds_sheet *sheet)
             .power_w = NAN, .load_ohm = NAN, .distortion_percent = NAN, .low_hz = NAN, .high_hz = NAN, .held_s = NAN}};
 }
 
-/* All faults in one run: also what would stop the job without these faults. */
+/* Adds the faults of the captures, so that one run reports everything that is wrong. */
 static void look_too(struct lds_sheet_reading *reading)
 {
     struct lds_look *look = lds_look_at(reading->sheet, &reading->faults);

@@ -43,7 +43,7 @@ void lds_sheet_expect_free(struct lds_sheet_expect *expect)
 
 /* ---- values ---- */
 
-/* What is read, and where faults of it belong. */
+/* What is being read, and the line to which its faults belong. */
 struct taking {
     struct lds_sheet_reading *reading;
     const struct lds_sheet_expect *of;
@@ -51,7 +51,7 @@ struct taking {
     bool tolerance; /* of the value; else the value itself */
 };
 
-/* The line of the key, or of the section. */
+/* Reports a fault in the line of the key, or else of the section. */
 static void fault(const struct taking *taking, const char *message)
 {
     char key[64];
@@ -119,7 +119,7 @@ static void take_section(struct lds_sheet_reading *reading, struct lds_sheet_exp
     struct lds_error error = {0};
     if (expect->kind == LDS_EXPECT_KINDS) {
         const struct lds_stated *kind = lds_sheet_stated(reading, expect->line, "kind");
-        if (!kind || kind->value) /* else it is wrong, and that was said */
+        if (!kind || kind->value) /* a wrong kind was already reported */
             lds_fault(&reading->faults, expect->line,
                       "[expect %.64s] states no kind; kind = coupling, servo, resistor, offset or supply-ripple "
                       "expected; add it",

@@ -76,7 +76,8 @@ void lds_sheet_write_section(FILE *out, enum lds_sheet_section section)
         write_bench_key(out, &bench[i]);
 }
 
-/* For a capture with all keys, or with those needed by a capture like one above it. */
+/* Writes a key of a capture. all: every key with its meaning, for the first capture; else only keys that have a value,
+ * and `file` and `power`. */
 static void write_capture_key(FILE *out, const struct lds_ini_key *key, const char *value, bool all)
 {
     char meaning[240], words[200] = "";

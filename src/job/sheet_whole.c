@@ -35,7 +35,8 @@ static void load_bench(struct lds_sheet_reading *reading, struct lds_bench *benc
     free(path);
 }
 
-/* Takes the keys of [bench], or those of the channels, which come after it wherever they stand. */
+/* Takes the keys of [bench], or those of the channels, which are applied after [bench] wherever they stand in the
+ * sheet. */
 static void override_bench(struct lds_sheet_reading *reading, struct lds_bench *bench, bool channels)
 {
     for (size_t i = 0; i < reading->stateds; i++) {

@@ -14,7 +14,7 @@ struct pool {
     const struct lds_sheet *sheet;
     const struct lds_job_options *options;
     int threads_each;
-    pthread_t caller;     /* of lds_job_run, which alone hears of progress */
+    pthread_t caller;     /* of lds_job_run: progress is reported only in this thread */
     pthread_mutex_t lock; /* protects the fractions */
     size_t places;
     struct place *place;

@@ -77,7 +77,7 @@ bool lds_is_driven(const struct lds_measurement *measurement, int channel)
 {
     struct lds_tone tone[LDS_CHANNELS_MAX];
     size_t tones = lds_tones_measured(measurement, tone);
-    for (size_t i = 0; i < measurement->channels; i++) /* its level has no single figure */
+    for (size_t i = 0; i < measurement->channels; i++) /* no figure gives the level of a staircase */
         if (measurement->channel[i].channel == channel && measurement->channel[i].signal.kind == LDS_SIGNAL_STAIRCASE)
             return true;
     for (size_t i = 0; i < tones; i++)

@@ -1,4 +1,4 @@
-/* Sums that identify a job and show whether its rows are still those that were added. */
+/* Digests that identify a job and show whether its rows are still those that were added. */
 #ifndef LDS_LEDGER_DIGEST_H
 #define LDS_LEDGER_DIGEST_H
 

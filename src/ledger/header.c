@@ -94,8 +94,8 @@ enum lds_status lds_ledger_look(const char *path, enum lds_ledger_file *found, s
     if (!S_ISREG(info.st_mode))
         return lds_fail(error, LDS_BAD_INPUT, "%s: %s: a ledger is a file: name one", path,
                         S_ISDIR(info.st_mode) ? "a folder" : "a device or a pipe");
-    /* Another program may be writing its first page at this moment; then the second look finds it. The length is from
-     * the system: SQLite takes a file of one byte for an empty one. */
+    /* Another program may be writing its first page at this moment; the second look then finds a header. The length is
+     * asked of the system, since SQLite takes a file of one byte for an empty one. */
     for (int look = 0; look < 2; look++) {
         int code = read_header(path, header);
         if (code != SQLITE_OK)

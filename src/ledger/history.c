@@ -34,7 +34,7 @@ enum lds_status lds_ledger_history(struct lds_ledger *ledger, const struct lds_l
     if (!copy_unit(&history->unit, unit))
         return lds_fail_memory(error, "the ledger");
     lds_sql_start(ledger, error);
-    lds_sql_run(ledger, "BEGIN"); /* one state of the file for everything that is read */
+    lds_sql_run(ledger, "BEGIN"); /* so that everything is read from one state of the file */
     lds_kept_read(ledger, unit->id, &kept);
     lds_series_make(ledger, &kept);
     lds_kept_free(&kept);

@@ -112,7 +112,7 @@ static void refuse_empty(struct lds_ledger *ledger)
         lds_fail(ledger->error, LDS_BAD_INPUT, "%s: empty: no job has been added to this ledger yet", ledger->path);
 }
 
-/* For writing the lock comes first, so that nothing changes between the check and the update. */
+/* The lock for writing is taken first, so that nothing changes between the check and the update. */
 static void open_to_write(struct lds_ledger *ledger, bool create)
 {
     open_file(ledger, SQLITE_OPEN_READWRITE | (create ? SQLITE_OPEN_CREATE : 0));

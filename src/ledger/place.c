@@ -9,10 +9,10 @@
 #include "job/tone.h"
 #include "ledger/history.h"
 
-/* A sheet states a round power, to which the knob is set: how far the measured one may be from it. */
+/* A sheet states a round power, and somebody sets a knob to it: the measured power may differ by this much. */
 static const double POWER_WITHIN = 0.03;
 
-/* With a tone it is a sine; of several channels the one with the highest power counts. */
+/* A capture with a tone counts as a sine, at the power of its channel with the highest power. */
 static void find_role(const struct lds_measurement *measurement, struct lds_ledger_capture *capture)
 {
     struct lds_tone tone[LDS_CHANNELS_MAX];
@@ -133,7 +133,7 @@ enum lds_status lds_ledger_place(struct lds_ledger *ledger, const char *make, co
     if (!fill_history(history, make, type, measurement) || !fill_figures(&kept, measurement))
         return lds_fail_memory(error, "the capture");
     lds_sql_start(ledger, error);
-    lds_sql_run(ledger, "BEGIN"); /* one state of the file for everything that is read */
+    lds_sql_run(ledger, "BEGIN"); /* so that everything is read from one state of the file */
     find_power(ledger, history);
     lds_series_make(ledger, &kept);
     lds_standing_make(ledger, history);

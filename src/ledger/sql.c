@@ -8,7 +8,8 @@
 #include "fail.h"
 #include "grow.h"
 
-/* SQLite's message on one line: of a damaged schema it quotes what it cannot read, over several lines. */
+/* Puts SQLite's message on one line: if the schema is damaged, SQLite quotes what it cannot read, over several
+ * lines. */
 static void one_line(const char *message, char *words, size_t size)
 {
     snprintf(words, size, "%s", message);
@@ -29,7 +30,7 @@ static enum lds_status say_damaged(const struct lds_ledger *ledger, const char *
                     "%s: this ledger is damaged (%s) and was left as it is: restore a copy of it", ledger->path, how);
 }
 
-/* A switch on the primary code; SQLite's own message where none of ours fits. */
+/* Sets a message by the primary code; SQLite's own where none of ours fits. */
 static enum lds_status say_code(const struct lds_ledger *ledger)
 {
     int code = ledger->db ? sqlite3_errcode(ledger->db) : SQLITE_NOMEM;

@@ -1,5 +1,5 @@
-/* A few calls to SQLite. The first failure is kept, and from then on they do nothing: only what begins something, and
- * finishes it, looks whether all of it succeeded. */
+/* A few calls to SQLite. The first failure is kept, and all later calls do nothing: so only the function that begins
+ * and ends a piece of work has to check whether all of it succeeded. */
 #ifndef LDS_LEDGER_SQL_H
 #define LDS_LEDGER_SQL_H
 
@@ -19,7 +19,7 @@ struct lds_ledger {
 
 enum { LDS_LEDGER_WAIT_MS = 10000 };
 
-/* Before anything else of what the caller begins. */
+/* Call it before anything else of a new piece of work: it forgets an earlier failure. */
 void lds_sql_start(struct lds_ledger *ledger, struct lds_error *error);
 
 /* Keeps the meaning of SQLite's last error, for people. */

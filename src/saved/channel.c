@@ -145,7 +145,7 @@ void lds_saved_signal(struct lds_saved_reader *reader, const json_t *owner, stru
     lds_saved_text_into(reader, object, "kind", name, sizeof name);
     if (!name[0])
         lds_saved_wrong(reader, "kind", "text");
-    /* An unknown one is from a later version, and ignored. */
+    /* An unknown kind is from a later version, and ignored. */
     for (int kind = LDS_SIGNAL_NONE + 1; kind < LDS_SIGNALS; kind++)
         if (strcmp(name, lds_signal_name((enum lds_signal_kind)kind)) == 0)
             signal->kind = (enum lds_signal_kind)kind;

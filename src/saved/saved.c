@@ -77,7 +77,7 @@ static const struct lds_ini_key *key_at(size_t offset)
     return NULL;
 }
 
-/* What is null keeps its default, unless the default is a number: then there must be a number. */
+/* A null keeps the default, which must then be NAN: where the default is a number, the file must have one. */
 static void read_quantity(struct lds_saved_reader *reader, const json_t *object, const struct lds_bench_member *member,
                           struct lds_bench *bench)
 {
@@ -121,7 +121,7 @@ static void read_bench(struct lds_saved_reader *reader, const json_t *capture, s
     lds_saved_leave(reader, outside);
 }
 
-/* Those of single channels. */
+/* Reads the benches of single channels. */
 static void read_own_benches(struct lds_saved_reader *reader, const json_t *capture,
                              struct lds_measurement *measurement)
 {

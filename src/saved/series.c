@@ -21,7 +21,7 @@ static double read_element(struct lds_saved_reader *reader, const json_t *elemen
     return lds_saved_in_range(reader, member, number, row->least, row->most) ? number : (double)NAN;
 }
 
-/* The axis rises from row to row. */
+/* Adds a row; the axis must rise from row to row. */
 static void add_point(struct lds_saved_reader *reader, struct lds_series *series, const char *axis, const double *value)
 {
     if (!lds_series_add_row(series, value))
@@ -102,7 +102,7 @@ static void read_over_axis(struct lds_saved_reader *reader, const json_t *object
         series->flag[i] = lds_saved_flag_words(reader, json_array_get(flags, i), "row_flags");
 }
 
-/* Those of one form, each with its key in an object of their own. Unknown keys are from a later version, and
+/* Reads the series of one form, which are in an object of their own by key. Unknown keys are from a later version, and
  * ignored. */
 static void read_form(struct lds_saved_reader *reader, const json_t *owner, const char *member,
                       enum lds_series_form form, const struct lds_saved_list *list)
@@ -158,7 +158,7 @@ static void read_limits(struct lds_saved_reader *reader, const json_t *object, s
     lds_series_set_limits(series, row, c, low, high);
 }
 
-/* Bands one after the other, in rising order, each around its frequency. */
+/* The bands must rise without overlap, and each must contain its frequency. */
 static void check_band(struct lds_saved_reader *reader, const struct lds_series *floor)
 {
     size_t row = floor->rows - 1;
