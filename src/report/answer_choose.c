@@ -1,5 +1,6 @@
-/* Which figures carry the answer: what became worse (of a family that a ranked figure speaks for, that figure), what
- * people ask for first, of that what changed before what did not, then the largest other changes. */
+/* Chooses the figures of the answer, in this order: what became worse (if several figures of a family did, and one of
+ * them has a rank, only that one); what people ask for first, and of these what changed before what did not; then the
+ * largest other changes. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -65,7 +66,8 @@ static bool is_worse(const struct lds_answer_figure *figure)
     return false;
 }
 
-/* Hum and noise are best told without a signal, all else with one; then the first group counts. */
+/* Hum and noise are best taken from a group without a signal, everything else from one with a signal; of several such
+ * groups, from the first. */
 static bool is_better_place(const struct lds_answer_group *group, size_t one, size_t other, enum lds_section section)
 {
     bool idle = section == LDS_NOISE || section == LDS_MAINS;
@@ -78,7 +80,7 @@ static bool is_in_its_place(const struct candidates *all, const struct lds_answe
                             const struct lds_answer_figure *figure)
 {
     if (figure->name.row->section == LDS_TONE && figure->name.row->noun && rank_of(figure) > 0)
-        return true; /* distortion at every power and tone */
+        return true; /* distortion is shown at every power and tone */
     for (size_t g = 0; g < groups; g++)
         if (g != figure->group && find(all, g, figure->key) &&
             is_better_place(group, g, figure->group, figure->name.row->section))
@@ -86,19 +88,19 @@ static bool is_in_its_place(const struct candidates *all, const struct lds_answe
     return true;
 }
 
-/* The largest change over what matters of it; 0: it is the same, or cannot be told. */
+/* The largest change relative to the smallest change that matters; 0: nothing changed, or nothing can be said. */
 static double weight_of(const struct lds_answer_figure *figure)
 {
     double largest = 0.0;
     for (size_t i = 0; i < figure->channels; i++) {
         const struct lds_change *change = figure->change[i];
         if (change->word == LDS_LOWER || change->word == LDS_HIGHER)
-            largest = fmax(largest, fabs(change->change) / change->matters); /* fmax passes NAN over */
+            largest = fmax(largest, fabs(change->change) / change->matters); /* fmax ignores NAN */
     }
     return largest;
 }
 
-/* Level in another way, or THD+N with the other sign. */
+/* It gives the level in another way, or THD+N with the other sign. */
 static bool is_said_by_others(const struct lds_key *row)
 {
     return row->section == LDS_LEVEL || row->restates;
@@ -116,7 +118,7 @@ static bool is_covered(const struct candidates *all, const struct lds_answer_fig
     return false;
 }
 
-/* Whether a figure of a better rank goes by the same noun, as THD at 10 W and THD at 1 kHz of a sweep do. */
+/* Whether a figure of a better rank has the same noun, as THD at 10 W and THD at 1 kHz of a sweep have. */
 static bool is_named_before(const struct candidates *all, const struct lds_answer_figure *figure)
 {
     const char *noun = figure->name.row->noun;
@@ -129,7 +131,7 @@ static bool is_named_before(const struct candidates *all, const struct lds_answe
     return false;
 }
 
-/* How much the figure belongs to the answer; 0: not at all. */
+/* The figure's priority in the answer; 0: it does not belong there. */
 static double claim_of(const struct candidates *all, const struct lds_answer_group *group, size_t groups,
                        const struct lds_answer_figure *figure)
 {

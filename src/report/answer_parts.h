@@ -1,4 +1,4 @@
-/* What the parts of the answer hand to one another. */
+/* Shared by the parts of the answer. */
 #ifndef LDS_REPORT_ANSWER_PARTS_H
 #define LDS_REPORT_ANSWER_PARTS_H
 

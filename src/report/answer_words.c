@@ -43,7 +43,7 @@ static enum outcome outcome_of(const struct lds_change *change)
     return UNTOLD;
 }
 
-/* "19 dB", "7.4 dB", "12 mV": no finer than 0.1 dB. */
+/* "19 dB", "7.4 dB", "12 mV": to 0.1 dB at the finest. */
 static struct lds_short size_words(const struct lds_change *change)
 {
     bool down = change->word == LDS_LOWER || change->word == LDS_SLIGHTLY_LOWER;
@@ -167,7 +167,7 @@ static void free_words(struct words *words)
     *words = (struct words){0};
 }
 
-/* A sentence of a list: its first letter large, a full stop and a blank behind it. */
+/* A sentence made of a list: it begins with a capital and ends with a full stop and a blank. */
 static void print_sentence(FILE *out, const char *before, struct words *words, const char *after)
 {
     struct lds_scrap scrap;
@@ -197,7 +197,7 @@ static bool is_worse(const struct telling *telling, const struct lds_answer_figu
     return false;
 }
 
-/* Whether a figure that has a name says already that something is worse. */
+/* Whether a figure with a noun already says that something is worse. */
 static bool is_covered(const struct telling *telling)
 {
     for (size_t i = 0; i < telling->answer->figures; i++)
@@ -206,7 +206,7 @@ static bool is_covered(const struct telling *telling)
     return false;
 }
 
-/* Whether sentences speak of the figure: it has a name for them, or became worse without one that did. */
+/* Whether the sentences name the figure: it has a noun, or it became worse and no figure with a noun did. */
 static bool is_said(const struct telling *telling, const struct lds_answer_figure *figure)
 {
     bool here = false;
@@ -251,7 +251,7 @@ static const char *where_words(const struct telling *telling, const struct lds_a
                                                          : " in all channels";
 }
 
-/* What is shown to have changed, a sentence a figure. */
+/* What is shown to have changed, with one sentence for each figure. */
 static void print_changes(const struct telling *telling)
 {
     for (size_t i = 0; i < telling->answer->figures; i++) {
@@ -314,7 +314,7 @@ static size_t count_said(const struct telling *telling)
     return said;
 }
 
-/* Parts of the curves of a kind that went that way. */
+/* How many parts of the curves of a kind changed in that direction. */
 static size_t count_regions(const struct telling *telling, const struct lds_series_kind *kind, enum lds_word word)
 {
     size_t count = 0;
@@ -360,14 +360,15 @@ static void print_region(const struct telling *telling, const struct lds_series_
             way_is_worse(kind, way) ? " (worse)" : "", range_of(kind));
 }
 
-/* The sum of which a kind is a part has changed somewhere. */
+/* Whether the sum that a kind is a part of changed somewhere. */
 static bool is_told_by_sum(const struct telling *telling, const struct lds_series_kind *kind)
 {
     const struct lds_series_kind *sum = kind->part_of ? lds_series_kind_find(kind->part_of) : NULL;
     return sum && count_regions(telling, sum, LDS_LOWER) + count_regions(telling, sum, LDS_HIGHER) > 0;
 }
 
-/* Parts that rose where their sum tells of another change: "Some of it is higher: 2nd harmonic, 4th harmonic." */
+/* Parts that became worse although their sum changed only in the other direction: "worse over a part of the range: 2nd
+ * harmonic, 4th harmonic." */
 static bool print_parts(const struct telling *telling, const struct lds_series_kind *kind, size_t kinds)
 {
     struct words words = {0};
@@ -390,8 +391,8 @@ static bool has_region(const struct telling *telling, size_t group, const struct
     return count_regions(&one, kind, LDS_LOWER) + count_regions(&one, kind, LDS_HIGHER) > 0;
 }
 
-/* A figure of the answer says it already: a corner what became of the gain, distortion at one frequency or power what
- * became of the curve. */
+/* Whether a figure of the answer already says it: a corner frequency stands for the gain curve, distortion at one
+ * frequency or power for its curve. */
 static bool is_told_by_figure(const struct telling *telling, const struct lds_series_kind *kind, const struct way *way)
 {
     for (size_t i = 0; i < telling->answer->figures; i++) {

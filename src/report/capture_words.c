@@ -84,7 +84,7 @@ static void write_thd_n(FILE *out, const struct lds_channel *channel)
         fputs("THD+N not known", out);
         return;
     }
-    /* three digits say enough beside a power */
+    /* three digits are enough next to a power */
     bool known = isfinite(thd_n->value);
     fprintf(out, "THD+N %s in %s to %s",
             lds_percent_words(thd_n->value, known ? fmin(thd_n->low, thd_n->value - 0.9) : thd_n->low,

@@ -4,12 +4,13 @@
 
 #include <stdio.h>
 
-/* Columns of each; with the indent of 2 they make 80. before, after: of the change, its point between them. */
+/* Columns of each; with the indent of 2 they make 80. before, after: those of the change up to its decimal point, and
+ * from it on. */
 struct lds_change_columns {
     int label, word, before, after, interval, values;
 };
 
-struct lds_change_line { /* "" for what there is none of */
+struct lds_change_line { /* a member that has nothing to show is "" */
     const char *label, *word, *number, *interval, *values;
     const char *unit; /* of change and interval, where the line does not stand below its heading */
 };

@@ -21,7 +21,7 @@ static const struct lds_sheet_capture *capture_of(const struct lds_job *job, con
     return &job->sheet->capture[measurement - job->measurement];
 }
 
-/* "10 W"; "10 W, 6 kHz" where tones are told apart in the title of the group. */
+/* "10 W"; "10 W, 6 kHz" where the title of the group also names the tone. */
 static const char *make_title(const struct lds_job *job, const struct lds_job_group *group, char *title, size_t size)
 {
     const struct lds_sheet_capture *capture = capture_of(job, group->after_capture[0]);

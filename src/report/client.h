@@ -1,5 +1,5 @@
 /* The client's page: what the unit is, what was done, the verdict, one table, limits, the power it was tested at, how
- * sure it all is. Made once for the page and for the text. All of it is UTF-8 of one line each, not escaped. */
+ * sure it all is. Made once for the page and for the text. Each text is one line of UTF-8, not escaped. */
 #ifndef LDS_REPORT_CLIENT_H
 #define LDS_REPORT_CLIENT_H
 
@@ -52,7 +52,7 @@ void lds_client_print(FILE *out, const struct lds_job *job);
 
 /* ---- its parts ---- */
 
-/* The table: a row a figure of the answer. */
+/* The table: one row for each figure of the answer. */
 void lds_client_rows(struct lds_client *client, const struct lds_answer *answer, const struct lds_answer_group *group);
 
 /* "Hum, total"; title: "10 W", or NULL. */

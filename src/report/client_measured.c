@@ -1,4 +1,4 @@
-/* The table of the client's page where there is nothing to compare: what was found. */
+/* The table of the client's page when there is nothing to compare: it shows what was found. */
 #include <math.h>
 #include <string.h>
 

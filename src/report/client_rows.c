@@ -19,7 +19,7 @@ struct scale {
     bool percent;
 };
 
-/* Three significant digits, two or three of a ratio in per cent; decibels to a tenth. */
+/* Three significant digits, or two to three for a ratio in per cent; decibels to a tenth. */
 static struct lds_short value_words(const struct scale *scale, double value)
 {
     if (!isfinite(value))
@@ -66,7 +66,7 @@ static void write_other(struct lds_client_cell *cell, const struct lds_change *c
 static struct scale make_scale(struct lds_client_row *row, const struct lds_answer_figure *figure)
 {
     double largest = 0.0;
-    for (size_t c = 0; c < figure->channels; c++) /* fmax passes NAN over */
+    for (size_t c = 0; c < figure->channels; c++) /* fmax ignores NAN */
         largest = fmax(largest, fmax(fabs(figure->change[c]->before), fabs(figure->change[c]->after)));
     const char *unit = figure->change[0]->value_unit;
     bool percent = figure->name.row->print == LDS_PRINT_RATIO && strcmp(unit, "dB") == 0;
@@ -116,7 +116,7 @@ static void add_channels(struct lds_client *client, const struct lds_answer *ans
 struct lds_label lds_client_label(const char *key, const char *title)
 {
     const struct lds_figure_name name = lds_key_read(key);
-    const bool usual = title && lds_figure_rank(&name) > 0; /* its band need not be said */
+    const bool usual = title && lds_figure_rank(&name) > 0; /* then the label needs no band */
     struct lds_label label = usual ? lds_label("%s", name.row->label) : lds_text_label(key, NULL);
     if (title)
         label = lds_label(strchr(title, ',') ? "%s (%s)" : "%s at %s", label.text, title);
@@ -127,7 +127,7 @@ struct lds_label lds_client_label(const char *key, const char *title)
 static void make_row(struct lds_client *client, const struct lds_answer_figure *figure, const char *title)
 {
     struct lds_client_row *row = &client->row[client->rows++];
-    /* of two channels it is clear which the pair is */
+    /* with two channels there is only one pair, so the label does not name it */
     const struct lds_key *key = figure->name.row;
     bool pair = key->section == LDS_PAIR && !key->directed && client->channels <= 2;
     row->label = lds_client_label(pair ? key->stem : figure->key, title);

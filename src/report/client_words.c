@@ -70,8 +70,8 @@ static bool any_after(const struct lds_job *job)
     return false;
 }
 
-/* Of the side after, of either side where there is none after, the channel with the highest power of a sine; steps:
- * where a tone stepped in level, the channel that gives least at 1 % THD+N. */
+/* The channel with the highest power of a sine, from the captures after the work, or from all if there are none after
+ * it. steps: from captures of a tone that steps in level, the channel with the lowest power at 1 % THD+N. */
 static const struct lds_channel *find_channel(const struct lds_job *job, bool steps, const struct lds_measurement **of)
 {
     const struct lds_channel *found = NULL;
@@ -95,7 +95,7 @@ static const struct lds_channel *find_channel(const struct lds_job *job, bool st
     return found;
 }
 
-/* Whether a sine tells more than steps in level do: where there are none, or it reached the rated power. */
+/* Whether the sine is shown rather than the steps in level: there are no steps, or the sine reached the rated power. */
 static bool is_enough(const struct lds_job *job, const struct lds_channel *sine, const struct lds_channel *steps)
 {
     const struct lds_figure *power = sine ? lds_channel_find(sine, LDS_FIGURE_TONE_POWER) : NULL;

@@ -9,8 +9,7 @@
 #include "report/text.h"
 #include "safe_text.h"
 
-static const double LEAST_SHARE = 0.2;      /* with an interval above this share of a value, the value has few digits to
-                                             * lose */
+static const double LEAST_SHARE = 0.2; /* with an interval above this share of a value, no more digits are dropped */
 static const double FREQUENCY_KNOWN = 1e-4; /* relative: the default clock tolerance */
 
 /* Half of the change's interval at a value, in its unit: decides how many digits to show. */
@@ -59,8 +58,8 @@ static void write_values(const struct lds_change *change, const struct scale *sc
         snprintf(cells->values, sizeof cells->values, "%s%s%s → %s", before.value, space, shown, after.value);
 }
 
-/* "41.3 → 35.2 µV", with fewer digits if that would be too wide; with less than two left, unchanged, in a row of its
- * own. */
+/* "41.3 → 35.2 µV", with fewer digits if that would be too wide. If fewer than two would be left, all digits stay, and
+ * the values get a row of their own. */
 static void make_values(const struct lds_change *change, double larger, struct lds_change_cells *cells)
 {
     const char *unit = change->value_unit;
@@ -82,7 +81,7 @@ static void write_bound(struct lds_change_cells *cells, const struct lds_change 
     bool upper = isfinite(change->high);
     double end = upper ? change->high : change->low;
     if (change->at_least) {
-        int digits = fabs(end) > 0.0 ? 1 - (int)floor(log10(fabs(end))) : 0; /* two, rounded to the safe side */
+        int digits = fabs(end) > 0.0 ? 1 - (int)floor(log10(fabs(end))) : 0; /* two digits, rounded to the safe side */
         if (digits > 1 && fabs(end) >= 0.1)
             digits = 1; /* or it would not fit */
         double step = pow(10.0, -digits);

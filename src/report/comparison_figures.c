@@ -12,7 +12,7 @@
 /* ---- harmonics ---- */
 
 static const double offset[2] = {-0.12, 0.12};
-/* In grey, before is open and after is filled; the same for limits. */
+/* Before is open and after is filled, so that they differ in grey too; the same for limits. */
 static const char *const point_style[2] = {"pointtype 6 pointsize 1.5*mark linewidth 2.5 linecolor rgb '" LDS_BLUE "'",
                                            "pointtype 7 pointsize 1.4*mark linecolor rgb '" LDS_VERMILION "'"};
 static const char *const limit_style[2] = {"pointtype 10 pointsize 1.3*mark linewidth 2 linecolor rgb '" LDS_BLUE "'",
@@ -114,7 +114,7 @@ static void write_harmonics(FILE *out, const struct lds_plot *plot, int last, do
             fprintf(out, found ? "%.6g %d %.6g " : "%.6g %d %.6g\n", order + offset[i], order, level);
             if (found)
                 lds_plot_numbers(out, (const double[]){one.low_db, one.high_db}, 2);
-            reach[0] = fmin(reach[0], fmin(level, one.low_db)); /* fmin passes NAN over */
+            reach[0] = fmin(reach[0], fmin(level, one.low_db)); /* fmin ignores NAN */
             reach[1] = fmax(reach[1], found ? fmax(level, one.high_db) : level);
             limits[i] += !found;
         }

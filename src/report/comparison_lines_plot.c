@@ -72,7 +72,7 @@ static void add_compared(struct stems *stems, const struct lds_plot *plot, bool 
     }
 }
 
-/* What only the picture knows of a side: its tone, and peaks that are no lines of it. */
+/* Adds what the comparison does not have: the tone of a side, and peaks that are not among its lines. */
 static void add_further(struct stems *stems, const struct lds_plot_lines *lines, bool volts, enum block block)
 {
     for (size_t i = 0; i < lines->count; i++) {
@@ -101,12 +101,12 @@ static void write_block(FILE *out, const struct stems *stems, enum block block, 
 
 /* ---- names ---- */
 
-/* A place on the frame, in shares of its width and height. */
+/* A rectangle in the frame, as shares of its width and height. */
 struct box {
     double left, right, bottom, top;
 };
 
-/* Between a tip and a name. */
+/* The gap between a tip and its name. */
 static const double clear = 0.02;
 
 struct frame {
@@ -162,7 +162,7 @@ static struct lds_label name_of(const struct lds_line_change *line)
     return lds_label("%s %s", what.text, lds_plot_change_text(line).text);
 }
 
-/* How much power came or went. */
+/* The change of power. */
 static double weight_of(const struct stem *stem)
 {
     return fabs(pow(10.0, stem->after / 10.0) - pow(10.0, stem->before / 10.0));
@@ -174,7 +174,8 @@ static int by_weight(const void *one, const void *other)
     return a > b ? -1 : a < b;
 }
 
-/* Names the largest changes, where there is room beside or above their tips. taken: of the tone's own name. */
+/* Names the largest changes, where there is room beside or above their tips. tone: the space that the name of the tone
+ * takes. */
 static void write_names(FILE *out, struct stems *stems, const struct frame *frame, struct box tone)
 {
     static const struct {

@@ -23,7 +23,7 @@ struct comparison_screen {
     bool keys;
 };
 
-/* Change and interval; in dB no finer than 0.01. */
+/* Change and interval; in dB to 0.01 at the finest. */
 static struct lds_change_cells cells_of(const struct lds_change *change)
 {
     struct lds_change_cells cells = lds_change_cells(change);
@@ -75,14 +75,14 @@ static bool is_untold(const struct lds_change *change)
     return group >= LDS_CHANGES_LONGER && group <= LDS_CHANGES_CHAIN;
 }
 
-/* Why it cannot be told, and what would tell. */
+/* Why nothing can be said, and what would decide it. */
 static struct lds_label reason_of(const struct lds_change *change)
 {
     const struct lds_short advice = lds_change_advice(change);
     return lds_label("%s", advice.text[0] ? advice.text : lds_change_group_advice(lds_change_group_of(change), 1));
 }
 
-/* A figure whose reason is looked for in the list; one after the other over all channels. */
+/* A figure about which nothing can be said, and why; the list has those of all channels one after the other. */
 struct untold {
     const struct lds_compared_channel *channel;
     const struct lds_change *change;

@@ -4,7 +4,7 @@
 
 #include "report/plot_levels.h"
 
-/* Of a sweep they would only show what was played. */
+/* Spectra of a sweep would only show what was played. */
 static bool is_steady(const struct lds_plot *plot)
 {
     return lds_signal_is_steady(plot->side[0].channel->signal.kind);

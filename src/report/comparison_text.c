@@ -39,7 +39,7 @@ static void print_hints(FILE *out, const struct lds_compared_channel *channel)
         lds_page_paragraph(out, 2, 2, "%s", channel->hint[i]);
 }
 
-/* bench: with what is to do at the bench. */
+/* bench: with advice for whoever works at the bench. */
 static void print_channel(FILE *out, const struct lds_compared_channel *channel, bool bench)
 {
     lds_text_channel_heading(out, channel->name, channel->channel);

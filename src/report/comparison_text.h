@@ -12,8 +12,8 @@ void lds_text_verdicts(FILE *out, const struct lds_comparison *comparison, const
 /* The files of both sides. */
 void lds_text_sides(FILE *out, const struct lds_comparison *comparison);
 
-/* The figures by what can be said of them: changed, not changed, cannot be told, only shown. bench: with what would
- * tell, and with figures that restate another. */
+/* The figures by result: changed, not changed, undecided, only shown. bench: with what would decide the undecided ones,
+ * and with figures that restate another. */
 void lds_text_changes(FILE *out, const struct lds_compared_channel *channel, bool bench);
 
 /* Lines that appeared, vanished or changed; where the noise changed over frequency; each limit. */

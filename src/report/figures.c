@@ -6,7 +6,8 @@
 
 #include "scarce.h"
 
-/* By the row of the table; of one row, as they were added: both are elements of one list. name: offset of the name. */
+/* Compares by the row of the table, and within a row by the order in which they were added: both are elements of one
+ * list. name: offset of the name. */
 static bool is_before(const void *one, const void *other, size_t name)
 {
     const struct lds_figure_name *first = (const void *)((const char *)one + name),

@@ -10,8 +10,8 @@
 #include "loadside/compare.h"
 #include "loadside/measurement.h"
 
-/* Each walks a list in the order of the table of keys, those of one row as they were added, unknown keys last: the
- * element after `last`, the first for NULL; NULL at the end. */
+/* Each walks a list in the order of the table of keys: elements of one row in the order in which they were added,
+ * unknown keys last. Returns the element after `last`, the first one if that is NULL, and NULL at the end. */
 const struct lds_figure *lds_next_figure(const struct lds_figure *last, const struct lds_figure *figure, size_t count);
 const struct lds_absent *lds_next_absent(const struct lds_absent *last, const struct lds_absent *absent, size_t count);
 const struct lds_change *lds_next_change(const struct lds_change *last, const struct lds_change *change, size_t count);

@@ -1,4 +1,5 @@
-/* A group of captures before and after the work, its channels side by side: figures, and those that are only shown. */
+/* A group of captures before and after the work, its channels side by side: figures that were judged, and figures that
+ * are only shown. */
 #include <stdlib.h>
 #include <string.h>
 

@@ -8,7 +8,7 @@ enum { WIDE = 2 }; /* so many channels stand side by side; more of them below ea
 
 /* ---- the table ---- */
 
-/* A minus sign as long as the plus. */
+/* Replaces the hyphen by a minus sign, which is as wide as the plus. */
 static struct lds_label minus(const char *number)
 {
     return lds_label("%s%s", number[0] == '-' ? "−" : "", number + (number[0] == '-'));
@@ -56,7 +56,7 @@ static void put_row(struct lds_html_table *table, const struct lds_client *clien
         mark_change(table->html, first_cell, cells - 1);
 }
 
-/* Few channels stand side by side; of many each has a row. */
+/* Up to WIDE channels stand side by side; with more, each channel has a row. */
 static void put_changes(struct lds_html *html, xmlNode *parent, const struct lds_client *client)
 {
     static const struct lds_html_column of_channel[] = {

@@ -39,7 +39,8 @@ static void put_text(struct lds_html *html, xmlNode *svg, const char *style_clas
     set(html, node, "y", y);
 }
 
-/* The first channel is full, the second open; from the third on, open squares. What is worse is a triangle. */
+/* The mark of the first channel is filled, that of the second open; from the third channel on it is an open square.
+ * What is worse is a triangle. */
 static void put_mark(struct lds_html *html, xmlNode *svg, size_t channel, bool worse, double x, double y)
 {
     const char *style_class = channel == 0 ? "full" : "open";
@@ -74,7 +75,7 @@ static struct scale make_scale(const struct lds_client *client, double *step)
             const struct lds_change *change = client->row[i].cell[c].of;
             if (!client->row[i].decibels || !is_drawn(change))
                 continue;
-            low = fmin(low, fmin(change->change, change->low)); /* fmin passes NAN over */
+            low = fmin(low, fmin(change->change, change->low)); /* fmin ignores NAN */
             high = fmax(high, fmax(change->change, change->high));
         }
     double span = fmax(high - low, 1.0), tenth = pow(10.0, floor(log10(span / 4.0)));

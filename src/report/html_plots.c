@@ -16,7 +16,7 @@
 /* Two pages of pictures as wide as the text, three where more has changed. */
 enum { LINES_NAMED = 3, PICTURES = 4, PICTURES_CHANGED = 6 };
 
-/* The kinds of pictures of a group, the most telling first. Others stay in its folder. */
+/* The kinds of pictures of a group, the most informative first. Others stay in its folder. */
 enum kind { SPECTRA, HARMONICS, DENSITIES, RESIDUAL, MAINS, AXIS };
 
 static const struct {
@@ -34,7 +34,7 @@ struct candidate {
     const struct lds_job_group *group;
     const struct lds_compared_channel *channel;
     enum kind kind;
-    const struct lds_axis_change *axis; /* of AXIS and DENSITIES */
+    const struct lds_axis_change *axis; /* for AXIS and DENSITIES */
     unsigned rank;                      /* the lowest are shown */
 };
 enum { UNCHANGED = 4 }; /* the first rank of what did not change */
@@ -188,7 +188,7 @@ static void put_of_channel(const struct lds_html_place *place, const struct lds_
 
 /* ---- which of them ---- */
 
-/* Whether the client's page says of a group that something changed. */
+/* Whether the client's page shows that something in the group changed. */
 static bool is_spoken_of(const struct lds_client *client, const struct lds_job_group *group)
 {
     for (size_t i = 0; i < client->rows; i++)
@@ -218,7 +218,7 @@ static struct lds_short name_of(const struct candidate *one)
     return one->kind == AXIS ? lds_plot_series_name(one->axis->key, "") : lds_short("%s", compared[one->kind].name);
 }
 
-/* Only what was drawn takes a place. */
+/* Adds the candidate if its picture was drawn. */
 static void add(struct candidates *all, const struct candidate *candidate)
 {
     char *path =
@@ -232,13 +232,13 @@ static void add(struct candidates *all, const struct candidate *candidate)
         lds_scarce_note();
 }
 
-/* Pictures of a kind that are there only when what they show has changed. */
+/* Whether the picture is wanted: some kinds are shown only if what they show has changed. */
 static bool is_told(const struct candidate *one)
 {
     return one->kind == DENSITIES ? one->axis->regions > 0 : one->kind < DENSITIES || any_change(one);
 }
 
-/* A tone's distortion shows in its harmonics; everything else in the spectra. */
+/* Adds the pictures of one kind. The harmonics show the distortion of a tone, the spectra everything else. */
 static void collect_kind(struct candidates *all, const struct lds_job_group *group, bool spoken, enum kind kind)
 {
     for (size_t c = 0; c < group->comparison.channels; c++) {
@@ -256,7 +256,7 @@ static void collect_kind(struct candidates *all, const struct lds_job_group *gro
     }
 }
 
-/* One curve after the other, of all channels. */
+/* Adds each curve, for all channels. */
 static void collect_axes(struct candidates *all, const struct lds_job_group *group)
 {
     size_t most = 0;
@@ -287,7 +287,7 @@ static size_t most_of(const struct candidates *all)
     return changed < PICTURES ? PICTURES : changed < PICTURES_CHANGED ? changed : PICTURES_CHANGED;
 }
 
-/* The rank up to which all are shown, and how many of the rank after it still fit. */
+/* The first rank of which not all pictures may fit, and how many of it do; those of lower ranks are all shown. */
 static unsigned rank_limit(const struct candidates *all, size_t *further)
 {
     const size_t most = most_of(all);

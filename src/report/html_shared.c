@@ -38,7 +38,7 @@ void lds_html_paragraph(struct lds_html *html, xmlNode *parent, const char *styl
     free(joined.text);
 }
 
-/* Only ASCII letters: others have no capital that is known here. */
+/* Capitalises only ASCII letters: for others the capital is not known here. */
 static void begin_large(char *text)
 {
     if (text[0] >= 'a' && text[0] <= 'z')

@@ -12,7 +12,7 @@ static bool is_forbidden(uint32_t code)
 {
     bool control = (code < 0x20 && code != '\t' && code != '\n') || (code >= 0x7F && code < 0xA0);
     bool noncharacter = (code & 0xFFFE) == 0xFFFE || (code >= 0xFDD0 && code <= 0xFDEF);
-    /* Embeddings, overrides and isolates of direction (Unicode Standard Annex #9) would reverse the words that
+    /* Embeddings, overrides and isolates (Unicode Standard Annex #9) would change the direction of the words that
      * follow. */
     bool direction = (code >= 0x202A && code <= 0x202E) || (code >= 0x2066 && code <= 0x2069);
     return control || noncharacter || direction;

@@ -1,6 +1,5 @@
-/* The words of a job's report, made once for the text and for the page: rows of what is
- * known, and the standing texts. All of it is UTF-8 of one line each, not escaped: the writer does that for its own
- * format. */
+/* The words of a job's report, made once for the text and for the page: rows of what is known, and the standing texts.
+ * Each text is one line of UTF-8, not escaped: the writer escapes it for its own format. */
 #ifndef LDS_REPORT_JOB_WORDS_H
 #define LDS_REPORT_JOB_WORDS_H
 
@@ -38,7 +37,7 @@ struct lds_job_words {
     struct lds_rows_of_words unit;        /* maker, type, serial number, client, date, place, by; the rest left out */
     struct lds_remarks work, notes;       /* of the sheet, a paragraph each; work: "not stated" when there is none */
     struct lds_rows_of_words parts;       /* "C1": "10 uF before, 22 uF after" */
-    struct lds_rows_of_words rating;      /* power as stated with all that makes it mean something, or "not stated" */
+    struct lds_rows_of_words rating;      /* power as stated, with the conditions that it needs, or "not stated" */
     struct lds_rows_of_words powers;      /* at which power each sine was tested: "sine 10 W after, left" */
     struct lds_rows_of_words sound;       /* "All": "Capture sound: no clipping, gaps or missing bits." */
     struct lds_rows_of_words conditions;  /* bench, chain, notes */

@@ -1,4 +1,4 @@
-/* Cautions at the top of the report: captures that are not what the sheet says they are. */
+/* Cautions at the top of the report: captures that differ from what the sheet says, or that clip. */
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>

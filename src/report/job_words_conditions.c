@@ -84,7 +84,8 @@ static void put_captures(struct lds_table_of_words *table, const struct lds_job 
     }
 }
 
-/* Whether any recording of the chain was compared with the capture: some figure that the chain affects shows it. */
+/* Whether a recording of the chain was compared with the capture: then some figure that the chain affects has neither
+ * of these flags. */
 static bool was_held(const struct lds_measurement *measurement)
 {
     for (size_t c = 0; c < measurement->channels; c++)

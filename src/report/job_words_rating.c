@@ -10,7 +10,7 @@
 #include "report/job_words.h"
 #include "report/reading.h"
 
-/* At the rated power, or at the power of the capture where that is more. */
+/* What the capture shows at the rated power, or at its own power if that is higher. */
 struct evidence {
     const struct lds_rating *rating;
     double power_w, hz, held_s;
@@ -58,7 +58,7 @@ static void gather(struct evidence *e, const struct lds_measurement *measurement
     if (is_staircase(channel)) {
         e->power_w = e->rating->power_w;
         e->hz = channel->signal.frequency_hz[0];
-        e->held_s = 0.0; /* each level for a moment only */
+        e->held_s = 0.0; /* each level lasts only a moment */
         e->thd_n = lds_series_at(lds_channel_series(channel, "distortion.by_power.thd_n"), e->power_w);
         e->thd = lds_series_at(lds_channel_series(channel, "distortion.by_power.thd"), e->power_w);
         return;
@@ -72,7 +72,7 @@ static void gather(struct evidence *e, const struct lds_measurement *measurement
 
 static void write_percent(FILE *out, const char *name, const struct lds_cell *cell)
 {
-    if (isfinite(cell->value)) /* for the client, no finer than 1 % of it */
+    if (isfinite(cell->value)) /* for the client to 1 % of it at the finest */
         fprintf(out, "%s %.3g %%", name, lds_percent(cell->value));
     else
         fprintf(out, "%s %s", name, lds_percent_words(cell->value, cell->low, cell->high).text);
@@ -116,8 +116,8 @@ static bool write_untested(FILE *out, const struct evidence *e)
     return between[0] != '\0';
 }
 
-/* The sheet does not say whether it means THD or THD+N: if THD+N is within the limit both are, if THD exceeds it both
- * do; above the rated power that proves nothing. */
+/* The sheet does not say whether it means THD or THD+N: if THD+N is within the limit, both are; if THD exceeds it, both
+ * do. Distortion that exceeds it above the rated power proves nothing. */
 static void write_verdict(FILE *out, const struct evidence *e)
 {
     const double limit = e->rating->distortion_percent;

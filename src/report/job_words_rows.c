@@ -55,7 +55,7 @@ void lds_table_of_words_add(struct lds_table_of_words *table, const char *const 
     if (enough)
         return;
     lds_scarce_note();
-    if (row) { /* no row is half there */
+    if (row) { /* a row is added completely or not at all */
         table->rows--;
         for (size_t i = 0; i < table->columns; i++)
             free(row->text[i]);

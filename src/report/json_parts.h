@@ -13,7 +13,8 @@
 /* A new object from pairs of a name and a value, NULL at the end. The object owns the values. */
 json_t *lds_json_object(const char *name, ...) __attribute__((sentinel));
 
-/* Puts such members into an object; a single one; one unless it is an object without members; a value into an array. */
+/* These put such members into an object; a single member into an object; a member into an object unless it is an object
+ * without members; a value into an array. */
 void lds_json_set(json_t *object, ...) __attribute__((sentinel));
 void lds_json_put(json_t *object, const char *name, json_t *value);
 void lds_json_put_unless_empty(json_t *object, const char *name, json_t *value);

@@ -10,7 +10,7 @@
 #include "report/plot.h"
 #include "report/reading.h"
 
-enum { CHANNELS = 8 }; /* in one picture; nobody could tell more of them apart */
+enum { CHANNELS = 8 }; /* in one picture; with more, nobody could tell them apart */
 
 struct picture {
     const struct lds_ledger_history *history;
@@ -96,13 +96,13 @@ static const struct {
 } style[] = {{LDS_BLUE, "1", 6, 7}, {LDS_VERMILION, "2", 4, 5}, {LDS_GREEN, "4", 8, 9}, {"black", "3", 12, 13}};
 enum { STYLES = sizeof style / sizeof style[0] };
 
-/* Before and after of one channel: values with their intervals, and limits where there are no values. */
-/* "left, before" in the key. */
+/* A title of the key: "left, before". */
 static void put_title(const struct lds_plot_sheet *sheet, const struct lds_ledger_series *series, const char *end)
 {
     lds_plot_string(sheet->script, lds_sentence("%s, %s", lds_series_channel(series).text, end).text, 42);
 }
 
+/* Before and after of one channel: values with their intervals, and limits where there are no values. */
 static void draw_channel(struct lds_plot_sheet *sheet, const struct picture *picture, int i)
 {
     const struct lds_ledger_series *series = picture->series[i];
@@ -237,7 +237,7 @@ static enum lds_status draw_all(struct lds_plot_place *place, const struct lds_l
                 picture.series[picture.channels++] = &history->serie[k];
                 done[k] = true;
             }
-        for (size_t k = 0; k < i; k++) /* the same over another band, or of further channels */
+        for (size_t k = 0; k < i; k++) /* another picture has this name: of another band, or of further channels */
             again +=
                 strcmp(history->serie[k].key, first->key) == 0 && lds_series_same_condition(&history->serie[k], first);
         choose_prefix(&picture);

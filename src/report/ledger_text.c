@@ -287,7 +287,7 @@ static size_t end_of_group(const struct lds_ledger_history *history, size_t firs
     return last;
 }
 
-/* others: that other units have too. */
+/* others: only those that other units have too. */
 static bool has_main(const struct lds_ledger_history *history, size_t first, size_t last, bool others)
 {
     for (size_t i = first; i < last; i++)

@@ -52,7 +52,7 @@ void lds_plot_floor_write(FILE *out, const struct lds_channel *channel)
     int column;
     const struct lds_series *floor = floor_of(channel, &column);
     bool bands = column == LDS_FLOOR_DENSITY;
-    if (floor->rows > 0 && bands) /* the first and last band to their ends */
+    if (floor->rows > 0 && bands) /* the first and last band are drawn to their ends */
         write_floor_at(out, channel, lds_series_value(floor, 0, LDS_FLOOR_LOW_HZ));
     for (size_t i = 0; i < floor->rows; i++)
         write_floor_at(out, channel, lds_series_value(floor, i, floor->kind->axis));
@@ -75,8 +75,8 @@ static void add_found(struct lds_plot_lines *lines, const struct lds_series *fou
     }
 }
 
-/* Whether the curve falls by 10 dB to this side before it rises above the row: noise and the skirt of a stronger line
- * do not. */
+/* Whether the curve falls by 10 dB to this side before it rises above the level of the row. It does so beside a line,
+ * but not in noise or on the skirt of a stronger line. */
 static bool falls(const struct lds_series *curve, size_t row, int step)
 {
     double peak = lds_series_value(curve, row, LDS_CURVE_Y);
@@ -90,7 +90,7 @@ static bool falls(const struct lds_series *curve, size_t row, int step)
     return false;
 }
 
-/* A line within three rows that is as strong, at least within 3 dB. */
+/* Whether a line within three rows is as strong, or at most 3 dB weaker. */
 static bool is_found(const struct lds_plot_lines *lines, double hz, double width_hz, double level)
 {
     for (size_t i = 0; i < lines->count; i++)
@@ -99,7 +99,7 @@ static bool is_found(const struct lds_plot_lines *lines, double hz, double width
     return false;
 }
 
-/* Whether it is as far from the tone as a multiple of the mains frequency. */
+/* Whether its distance from the tone is a multiple of the mains frequency. */
 static bool is_sideband(const struct lds_channel *channel, double hz, double width_hz)
 {
     const struct lds_series *mains = lds_channel_series(channel, "mains"),
@@ -113,7 +113,7 @@ static bool is_sideband(const struct lds_channel *channel, double hz, double wid
            width_hz < 0.2 * mains_hz;
 }
 
-/* The density is held to the floor, since both are of the same bandwidth wherever the resolution changes. */
+/* Compares the density with the floor, since both have the same bandwidth wherever the resolution changes. */
 static void add_peaks(struct lds_plot_lines *lines, const struct lds_channel *channel)
 {
     const struct lds_series *curve = lds_channel_series(channel, "spectrum"),

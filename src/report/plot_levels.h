@@ -27,7 +27,7 @@ void lds_plot_floor_write(FILE *out, const struct lds_channel *channel);
 /* The noise in 1 Hz at a frequency, which beyond its ends is that of the end; NAN: it is not known. */
 double lds_plot_floor_at(const struct lds_channel *channel, double hz);
 
-/* What the frame must hold, in decibels; the tone is apart, since it may reach far above all else. */
+/* What the frame must hold, in decibels; the tone is separate, since it may be far above everything else. */
 struct lds_plot_reach {
     double first_hz, last_hz, low, high, tone_hz, tone;
 };

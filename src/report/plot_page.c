@@ -182,7 +182,7 @@ static enum lds_status write_files(struct lds_plot_place *place, const struct ld
     return status;
 }
 
-/* Half-drawn pictures are removed. */
+/* Removes pictures that were only half drawn. */
 static void remove_pictures(const char *folder, const char *base)
 {
     static const char *const suffixes[] = {"png", "svg", "pdf"};

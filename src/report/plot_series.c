@@ -113,7 +113,7 @@ static double settle_band(const struct lds_plot *plot, const struct lds_series_k
 void lds_plot_settle_range(const struct lds_plot *plot, const struct lds_series_kind *kind, double *low, double *high)
 {
     const double band_v = settle_band(plot, kind);
-    *low = fmin(*low, -band_v); /* of a number and NAN the number */
+    *low = fmin(*low, -band_v); /* fmin and fmax ignore NAN */
     *high = fmax(*high, band_v);
 }
 
@@ -149,12 +149,12 @@ static void write_parts(FILE *out, const struct lds_plot *plot, double *low, dou
             continue;
         fprintf(out, "\n\n# %s\n", part->kind->key);
         lds_plot_series_data(out, part, channel->calibrated);
-        for (size_t row = 0; row < part->rows; row++) /* of parts, intervals are not drawn */
+        for (size_t row = 0; row < part->rows; row++) /* parts are drawn without intervals */
             widen(part, channel->calibrated, lds_series_value(part, row, part->kind->value), low, high);
     }
 }
 
-/* From that block of data on, thin. */
+/* Draws the parts as thin lines, from that block of data on. */
 static void draw_parts(struct lds_plot_sheet *sheet, const struct lds_plot *plot, int block)
 {
     static const char *const style[] = {

@@ -117,8 +117,8 @@ static int write_bands(FILE *out, const struct lds_channel *channel)
     return rows;
 }
 
-/* Lines are far above the noise that this picture is about: it ends a good decade above the floor, or above the density
- * if there is no floor, and says so. rows: of bands at the bottom. */
+/* Lines are far above the noise, which this picture is about. So the axis ends a good decade above the floor, or above
+ * the density if there is no floor, and the picture says so. rows: of bands at the bottom. */
 static void write_density_range(FILE *out, const struct lds_channel *channel, int rows)
 {
     const struct lds_series *floor_of = lds_channel_series(channel, "floor"),

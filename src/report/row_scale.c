@@ -13,8 +13,8 @@ static double own_half(const struct lds_unit_row *row, size_t unit)
     return half > 0.0 ? half : (double)NAN;
 }
 
-/* Half of the interval that determines the digits of a column: a unit's own; for the middle the widest of any unit; for
- * the spread itself, unless the intervals are far wider; if none is known, the spread. */
+/* Half of the interval that determines the digits of a column: for a unit its own; for the median the widest of any
+ * unit; for the spread the spread itself, unless the intervals are far wider; if none is known, the spread. */
 static double half_of(const struct lds_unit_row *row, int column)
 {
     double half = NAN;

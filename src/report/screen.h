@@ -30,7 +30,7 @@ void lds_screen_marks(struct lds_screen *screen, unsigned flags, const double *b
 /* "8.944" and "V": four significant digits at the most, fewer where the interval supports no more. */
 struct lds_reading lds_screen_number(double value, double low, double high, const char *unit);
 
-/* "-83.27 dB" as the value, and "±0.05": no finer than 0.01 dB. */
+/* "-83.27 dB" as the value, and "±0.05": to 0.01 dB at the finest. */
 struct lds_reading lds_screen_decibels(double value, double low, double high, const char *unit);
 
 /* "0.00687" or "< 0.023": a ratio in per cent, without the sign. */

@@ -1,4 +1,4 @@
-/* Figures on one screen: four significant digits, decibels no finer than 0.01, notes by number. */
+/* Figures on one screen: four significant digits, decibels to 0.01 at the finest, notes by number. */
 #include <math.h>
 #include <stddef.h>
 #include <stdlib.h>
@@ -17,7 +17,7 @@ static const double DIGITS = 0.0105; /* half-width re value at which a reading h
 static const double LEAST_PERCENT = 1e-4;
 static const double PERCENT_DB = 0.3; /* and a ratio in per cent three */
 static const double FINEST_DB = 0.01;
-static const double UNEVEN_DB = 0.3; /* sides of an interval that are smaller are not told apart */
+static const double UNEVEN_DB = 0.3; /* with smaller sides, an interval is printed as one number */
 
 /* A row as it is printed. */
 struct cells {
@@ -96,7 +96,7 @@ static void write_percent(struct cells *cells, const struct lds_figure *figure)
     const bool known = isfinite(figure->value);
     double least = figure->value - PERCENT_DB, most = figure->value + PERCENT_DB;
     if (!known && lds_percent(figure->high) < LEAST_PERCENT)
-        return; /* the limit in decibels says it in fewer digits */
+        return; /* the limit in decibels takes fewer digits */
     snprintf(cells->number, sizeof cells->number, "%.39s",
              lds_screen_percent(figure->value, known ? fmin(figure->low, least) : figure->low,
                                 known ? fmax(figure->high, most) : figure->high)
@@ -238,7 +238,7 @@ static void put_key(const struct lds_figure *figure, struct cells *cells)
     cells->marks[0] = '\0';
 }
 
-/* What a figure covers is left out of its label where there is no room for it. */
+/* The label, without the band or orders that the figure covers if there is no room for them. */
 static struct lds_label label_of(const struct lds_bench *bench, const struct lds_figure *figure, const int *channels)
 {
     char key[96];

@@ -38,7 +38,7 @@ double lds_series_largest(const struct lds_series *series)
     return largest;
 }
 
-/* How far a row stands out; those that do least are left out. */
+/* How far a row stands out; the rows that stand out least are left out. */
 static double weight(const struct lds_series *series, size_t row)
 {
     bool spurs = series->kind->match == LDS_MATCH_NEAREST;

@@ -24,7 +24,7 @@ struct lds_cell_view {
 };
 enum { LDS_CELL_VIEWS = 8 };
 
-/* How the strongest rows are listed where there is room for little, several on a line of text. */
+/* How the strongest rows are listed where there is little room, several on a line of text. */
 struct lds_screen_view {
     const char *label; /* NULL: not at all */
     size_t rows;
@@ -32,7 +32,7 @@ struct lds_screen_view {
     int width;     /* columns of text that a row takes */
     bool by_order; /* "2nd" in place of its frequency */
     bool decibels; /* the value is a ratio, and its unit stands in the label */
-    bool others;   /* says below what the rest lies */
+    bool others;   /* the list ends with a limit that all other rows are below */
 };
 
 struct lds_table_view {

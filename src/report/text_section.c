@@ -94,7 +94,7 @@ struct lds_label lds_named_label(const char *key, const struct lds_figure *figur
     return label;
 }
 
-/* Flags without words of their own below, or given once for the whole channel. */
+/* Flags that have words of their own elsewhere, or that are given once for the whole channel. */
 static const unsigned said_elsewhere =
     LDS_FLAG_BELOW_FLOOR | LDS_FLAG_BAND_CUT | LDS_FLAG_CHAIN_NOT_MEASURED | LDS_FLAG_CHAIN_NOT_COMPARABLE;
 
@@ -240,7 +240,7 @@ void lds_absents_say(const char *what, const struct lds_absent *absent, size_t c
         size_t same = 0, named = 0;
         while ((other = lds_next_absent(other, absent, count)) != one && !is_alike(one, other, section)) {
         }
-        if (other != one || !lds_key_belongs(one->key, section)) /* it was said, or is not to be said */
+        if (other != one || !lds_key_belongs(one->key, section)) /* printed before, or of another section */
             continue;
         for (size_t i = 0; i < count; i++)
             same += is_alike(one, &absent[i], section);

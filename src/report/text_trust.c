@@ -1,4 +1,4 @@
-/* In plain sentences, what must be known before any other figure is believed. */
+/* Says in plain sentences what the reader must know before believing any other figure. */
 #include <math.h>
 #include <string.h>
 
@@ -99,7 +99,7 @@ static void say_amplifier(const struct lds_channel *channel, const struct lds_li
 
 static const struct {
     unsigned flag;
-    const char *sentence, *marked; /* marked: if figures have the flag */
+    const char *sentence, *marked; /* marked: the sentence if figures have the flag */
 } faults[] = {
     {LDS_FLAG_CLIPPED, "The recording clips.", "The recording clips: the figures marked so are those of the clipping."},
     {LDS_FLAG_GAP, "The recording has gaps.",
@@ -182,7 +182,8 @@ static void write_marked(FILE *out, const struct lds_channel *channel, const str
         fputs(share->lines == 1 ? "a single line" : "single lines", out);
 }
 
-/* all: for every figure that the chain affects; some: goes before the names of the figures. */
+/* all: the sentence if every figure that the chain affects has the flag; some: else the words before the names of those
+ * that have it. */
 static void say_chain(const struct lds_channel *channel, unsigned flag, const char *all, const char *some,
                       const struct lds_listener *listener)
 {

@@ -11,7 +11,7 @@
 /* indent 2, label, unit, then columns of one width and a mark: 78 in all. */
 enum { LABEL = 35, UNIT = 9, COLUMN = 8, COLUMNS = 4 };
 
-/* The mark is in the first column of the next cell. */
+/* The mark of a cell is printed in the first column of the next one. */
 static void print_cell(FILE *out, const char *text, bool after_mark, bool marked)
 {
     lds_page_right(out, text, after_mark ? COLUMN - 1 : COLUMN);

@@ -13,7 +13,7 @@ struct lds_sentence {
     char text[400];
 };
 
-/* As printf has it. */
+/* Formats like printf. */
 struct lds_short lds_short(const char *format, ...) __attribute__((format(printf, 1, 2)));
 struct lds_label lds_label(const char *format, ...) __attribute__((format(printf, 1, 2)));
 struct lds_sentence lds_sentence(const char *format, ...) __attribute__((format(printf, 1, 2)));
