@@ -31,7 +31,7 @@ static const struct option_row own_options[] = {
                    "distortion and noise")},
     {.group = "The bench file",
      FILE_OPTION("out", "FILE", PLACE(out), "bench.ini",
-                 "bench file to write; of one that exists only what was measured is changed")},
+                 "bench file to write; in an existing one only what was measured is changed")},
     {0},
 };
 
@@ -255,7 +255,7 @@ static enum exit_status run_calibrate(const void *chosen, int operands, char **o
 const struct command calibrate_command = {
     .name = "calibrate",
     .operands = "CAPTURE",
-    .summary = "a bench file from a tone of known voltage, or from the chain's own recording",
+    .summary = "a bench file from a tone of known voltage, or from a recording of the chain alone",
     .text = text,
     .caution = common_caution,
     .options = options,

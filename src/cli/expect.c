@@ -57,9 +57,8 @@ static const char *const text[] = {
     "series (IEC 60063), chosen so that the peak of --power fits --input; or state both, --r TOP --r BOTTOM. offset: a "
     "bias current through a resistance. capacitor-esr: impedance, heating and ripple of a capacitor. supply-ripple: of "
     "a reservoir behind a full-wave rectifier.",
-    "With --tolerance the limits are those with every stated tolerance at its end, at worst. A value without one "
-    "counts "
-    "as exact.",
+    "With --tolerance the limits are the worst case, with every stated tolerance at one of its ends. A value without "
+    "one counts as exact.",
     NULL,
 };
 

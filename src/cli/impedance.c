@@ -60,14 +60,13 @@ static const char *const text[] = {
     "Measures the source impedance of an output and the damping factor, from how much the level of a tone changes from "
     "one load to another: 20 mohm changes it by 0.02 dB between 8 ohm and open.",
     "One capture, during which the load is switched from the first to the second and back to the first (A-B-A), a few "
-    "seconds or more each: the moments are found, what drifts is taken out, and the phase tells an inductance too. "
+    "seconds or more each: the program finds the moments, takes a drift out, and tells an inductance from the phase. "
     "This is the way to measure small impedances.",
-    "Two captures, the first with the first load, the second with the second: what the level does between captures "
-    "counts (--repeatability), and without the phase the impedance is taken for a resistance. Saved results of "
-    "'loadside measure' may take their place.",
+    "Two captures, the first with the first load, the second with the second: how much the level varies between "
+    "captures counts (--repeatability), and without the phase the impedance is taken for a resistance. Saved results "
+    "of 'loadside measure' may take their place.",
     "Two captures of a sweep, stated with --signal, give the impedance over frequency. Where player and recorder share "
-    "a "
-    "clock, as in one sound card, the phase counts too.",
+    "a clock, as in one sound card, the phase counts too.",
     "Connect the recorder at the amplifier's own terminals: what is between it and the terminals counts as source "
     "impedance.",
     NULL,

@@ -168,7 +168,7 @@ static bool tone_differs(const struct question *q, const struct lds_seen *b, con
     tone(a, from, LDS_FIGURE_TONE_LEVEL, &after_db, &volts[1]);
     if (of_tone && !isnan(before_db) && !isnan(after_db) && volts[0] != volts[1])
         return say(q,
-                   "calibrated %s and not %s, so that the tone's levels cannot be held against each other: give both "
+                   "calibrated %s and not %s, so that the tone's levels cannot be compared: give both "
                    "the same bench",
                    q->name[!volts[0]], q->name[volts[0]]);
     if (of_tone && fabs(after_db - before_db) > LEVEL_SAME_DB)

@@ -21,7 +21,7 @@ static const struct lds_measurable rows[LDS_EXPECT_KINDS] = {
                            .shown = LDS_FIGURE_DC,
                            .instead = LDS_FIGURE_DC_FINAL,
                            .idle = true,
-                           .note = "Of an offset the magnitudes are held against each other."},
+                           .note = "Of an offset only the magnitudes are compared."},
     [LDS_EXPECT_SUPPLY_RIPPLE] = {.place = 2,
                                   .shown = LDS_FIGURE_MAINS_EVEN,
                                   .idle = true,

@@ -113,8 +113,8 @@ static void print_from(FILE *out, const struct lds_expectation *expectation)
     lds_text_scrap_print(&scrap, out, 0, 0);
     lds_page_paragraph(out, 0, 0, "%s",
                        any_limits(expectation)
-                           ? "The limits are those with every stated tolerance at its end, at worst; a value without "
-                             "a tolerance counts as exact."
+                           ? "The limits are the worst case, with every stated tolerance at one of its ends; a value "
+                             "without a tolerance counts as exact."
                            : "No tolerance was stated, so there are no limits.");
 }
 

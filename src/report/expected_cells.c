@@ -11,8 +11,8 @@
 const char *lds_beside_note(const struct lds_job *job, size_t number)
 {
     if (number == 0)
-        return "What the parts imply is worked out from their values alone; its limits are those with every stated "
-               "tolerance at its end, at worst. What was measured has its 95 % interval. The two agree where they "
+        return "What the parts imply is worked out from their values alone; its limits are the worst case, with every "
+               "stated tolerance at one of its ends. What was measured has its 95 % interval. The two agree where they "
                "overlap.";
     for (int kind = 0; kind < LDS_EXPECT_KINDS; kind++) {
         const struct lds_measurable *row = lds_measurable_of((enum lds_expect_kind)kind);

@@ -40,8 +40,8 @@ void lds_footnote_flags(struct lds_footnotes *notes, unsigned flags, bool bench,
         const char *sentence, *advice;
     } of[] = {
         {LDS_FLAG_UNSTEADY, "changes during the capture, by more than steady noise would.", ""},
-        {LDS_FLAG_CLIPPED, "is touched by clipping: it may be that of the clipping.", ""},
-        {LDS_FLAG_GAP, "is touched by a gap in the capture: it may be that of the gap.", ""},
+        {LDS_FLAG_CLIPPED, "is affected by clipping: it may be due to the clipping.", ""},
+        {LDS_FLAG_GAP, "is affected by a gap in the capture: it may be due to the gap.", ""},
         {LDS_FLAG_BANDWIDTH, "reaches past the edge where the capture's own filter cuts off.", ""},
         {LDS_FLAG_FEW_BITS, "may be the rounding of a capture that uses few bits.", ""},
         {LDS_FLAG_IDENTICAL, "is that of another channel too", ": look at the wiring."},

@@ -111,7 +111,7 @@ static void put_chain(struct lds_rows_of_words *rows, const struct lds_job *job)
         }
     if (chains == 0 && saved > 0)
         lds_row_of_words(rows, "capture chain",
-                         "Measured by itself, as the bench states, and held against %zu of %zu captures; what the "
+                         "Measured by itself, as the bench states, and compared with %zu of %zu captures; what the "
                          "chain explains there is marked.",
                          held, sheet->captures);
     else if (chains == 0)
@@ -120,7 +120,7 @@ static void put_chain(struct lds_rows_of_words *rows, const struct lds_job *job)
     else
         lds_row_of_words(
             rows, "capture chain",
-            "%zu recording%s of the chain alone, held against %zu of %zu captures; what the chain explains "
+            "%zu recording%s of the chain alone, compared with %zu of %zu captures; what the chain explains "
             "there is marked.",
             chains, chains == 1 ? "" : "s", held, sheet->captures - chains);
 }

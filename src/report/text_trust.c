@@ -77,7 +77,7 @@ static bool say_problems(const struct lds_channel *channel, bool marked, const s
             fputs(i == first ? "" : "; ", scrap.out);
             write_kind(scrap.out, channel, i);
         }
-    fputs(marked ? ". The figures that it touches say so." : ".", scrap.out);
+    fputs(marked ? ". The figures that it affects say so." : ".", scrap.out);
     lds_text_scrap_say(&scrap, listener);
     return true;
 }

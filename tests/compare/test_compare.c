@@ -395,7 +395,7 @@ static void test_reasons(void **state)
     expect_reason(other_orders, true, "thd", "orders 2 to 20 before, 2 to 10 after");
     expect_reason(other_frequency, true, "thd", "the tone: 1000 Hz before, 1011 Hz after");
     expect_reason(other_level, true, "thd", "0.59 dB higher after than before");
-    expect_reason(not_calibrated, true, "thd", "so that the tone's levels cannot be held against each other");
+    expect_reason(not_calibrated, true, "thd", "so that the tone's levels cannot be compared");
     expect_reason(not_calibrated, false, "noise.band.20-20k", "calibrated before and not after");
     expect_reason(clipped, true, "thd", "the capture after is clipped");
     expect_reason(absent, true, "thd", "absent after: too few harmonics");
