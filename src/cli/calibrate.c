@@ -1,4 +1,4 @@
-/* loadside calibrate: what a bench file should say, measured. */
+/* loadside calibrate: measures what a bench file should say. */
 #include <math.h>
 #include <stddef.h>
 #include <stdio.h>
@@ -85,7 +85,7 @@ static bool measure_silence(const struct lds_measure_options *measuring, struct 
     struct lds_error error = {0};
     bool there = false;
     struct lds_measure_options silently = *measuring;
-    silently.progress = NULL; /* its line was that of the sweep */
+    silently.progress = NULL; /* the line of progress was that of the sweep */
     struct lds_measurement *silence = source->capture ? measured_room(measured, 1) : NULL;
     if (!silence)
         return !source->capture;
@@ -151,7 +151,7 @@ static enum exit_status finish(const struct settings *s, struct lds_calibration 
     return EXIT_DONE;
 }
 
-/* What the person stated goes into the file too. */
+/* Adds what the user stated, which goes into the file too. */
 static void add_stated(const struct settings *s, struct lds_calibration *calibration)
 {
     if (!isnan(s->common.attenuation))
@@ -160,7 +160,7 @@ static void add_stated(const struct settings *s, struct lds_calibration *calibra
         lds_calibration_add(calibration, "bench", "load", "%.9g ohm", s->common.load_ohm);
 }
 
-/* The capture is measured without a full scale, whatever the bench says of it. */
+/* Measures the capture without a full scale, whatever the bench says. */
 static enum exit_status from_volts(const struct settings *s, struct lds_measure_options *measuring, const char *path)
 {
     struct measured measured = {0};
@@ -227,7 +227,7 @@ static enum exit_status run_calibrate(const void *chosen, int operands, char **o
     if (!check_settings(settings, operands) || !common_check(&settings->common) ||
         !common_check_paths(&settings->common, operands, operand, "a capture"))
         return EXIT_TROUBLE;
-    /* An existing bench file is also what the capture was made with. */
+    /* If the bench file exists already, it is also the bench of the capture. */
     own = *settings;
     struct lds_measure_options measure_options;
     FILE *there = own.common.bench ? NULL : fopen(own.out, "re");

@@ -178,7 +178,7 @@ bool common_check_paths(const struct common *common, int count, char *const *inp
     return !common->plots || output_check_folder("--plots", common->plots);
 }
 
-/* Puts an option over what the bench says, also of channels that say the same. */
+/* Replaces a value of the bench by that of an option, also in channels that have the bench's value. */
 static void override(struct lds_bench *bench, size_t offset, double value)
 {
     double *whole = (double *)((char *)bench + offset);

@@ -11,7 +11,7 @@
 #include "say.h"
 
 struct settings {
-    struct quantity_list many[LDS_EXPECT_VALUES]; /* of values that may be stated for each stage */
+    struct quantity_list many[LDS_EXPECT_VALUES]; /* for values that may be stated for each stage */
     double one[LDS_EXPECT_VALUES];                /* of the others; NAN: not stated */
     struct tolerance_list tolerances;
     struct band_list bands;

@@ -88,7 +88,7 @@ static const struct example examples[] = {
     {0},
 };
 
-/* What the person states of the loads and the level. */
+/* Takes what the user states about the loads and the level. */
 static void take_options(const struct settings *s, struct lds_impedance_options *impedance)
 {
     lds_impedance_options_init(impedance);
@@ -102,7 +102,7 @@ static void take_options(const struct settings *s, struct lds_impedance_options 
     impedance->repeat_db = s->repeatability.none ? 0.0 : s->repeatability.db[LDS_FAMILY_LEVEL];
 }
 
-/* From where the uncertainty of two captures comes. */
+/* Prints where the uncertainty of two captures comes from. */
 static void print_repeat(const struct lds_impedance_options *impedance, const struct measured *measured)
 {
     const struct lds_bench *const bench[2] = {&measured->measurement[0].bench, &measured->measurement[1].bench};

@@ -176,7 +176,7 @@ static bool check_ledger(const char *path, const char *folder)
     struct stat info;
     if (!output_check_file("--ledger", path))
         return false;
-    if (output_same_file(path, folder)) { /* neither exists yet */
+    if (output_same_file(path, folder)) { /* also when neither exists yet */
         say("--ledger", "'%s' is the folder of the report; a file expected; name another", path);
         return false;
     }
@@ -188,7 +188,7 @@ static bool check_ledger(const char *path, const char *folder)
     return good;
 }
 
-/* The report is written already, and stays whatever happens here. */
+/* Adds the job to the ledger. The report is already written, and stays whatever happens here. */
 static enum exit_status keep(const struct lds_job *job, const char *path, enum exit_status status)
 {
     struct lds_error error = {0};

@@ -89,7 +89,7 @@ static bool show_history(const struct settings *settings, struct lds_ledger *led
     return good;
 }
 
-/* Only a table. */
+/* The standing of a capture is written only as a table. */
 static enum lds_status write_standing(const void *found, struct target *to, struct lds_error *error)
 {
     return RESULTS_IN(to, lds_standing_text(found, to->screen_options, stdout, error), LDS_BAD_USE, LDS_BAD_USE,
@@ -148,7 +148,8 @@ static enum exit_status read_ledger(const struct settings *settings, const char 
     return good ? EXIT_DONE : EXIT_TROUBLE;
 }
 
-/* The standing of a capture is only a table; without one there is nothing to measure. */
+/* Checks that --standing comes without options for other formats, and that without it no option for measuring is
+ * given. */
 static bool check_standing(const struct settings *settings, int count)
 {
     const struct common *common = &settings->common;

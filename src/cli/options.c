@@ -262,7 +262,7 @@ static bool take_family(const struct option_row *row, const char *value, void *p
     return false;
 }
 
-/* What there is to know of each kind of option. */
+/* Everything known about each kind of option. */
 static const struct {
     bool (*take)(const struct option_row *row, const char *value, void *place); /* false: it is no such value */
     bool repeats;
@@ -335,7 +335,7 @@ static bool take_value(const struct option_row *row, const char *value, void *se
     char expects[256];
     if (kinds[row->kind].take(row, value, (char *)settings + row->place))
         return true;
-    if (row->kind == OPTION_BAND) /* it has said what is wrong */
+    if (row->kind == OPTION_BAND) /* the fault was already printed */
         return false;
     option_expects(row, expects, sizeof expects);
     return say_of(row, "'%s' found; %s expected; write it as in --%s '%s'", value, expects, row->name, row->example);

@@ -116,7 +116,7 @@ const struct option_row *option_at(const struct command *command, size_t number)
 
 /* Reads argv into settings by the command's tables; what is not given is 0, a quantity NAN. On PARSED *operand is the
  * index of the first operand; operands of a command are moved to the end of argv, those of the program itself stay, as
- * they belong to the command named first. On PARSED_BAD the error has been printed. */
+ * they belong to the command, which is named first. On PARSED_BAD the error has been printed. */
 enum parsed options_parse(const struct command *command, int argc, char **argv, void *settings, int *operand);
 
 /* Whether an option of this kind may be repeated. */

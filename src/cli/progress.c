@@ -156,7 +156,7 @@ static void draw(struct progress_many *many, double now_s)
     }
     snprintf(line, sizeof line, "%zu of %zu captures done", done, many->count);
     cut_line(line, columns);
-    fprintf(many->out, "%s\033[K\033[J", line); /* and of the screen: there may be fewer lines than before */
+    fprintf(many->out, "%s\033[K\033[J", line); /* to the end of the screen: there may be fewer lines than before */
     fflush(many->out);
     many->lines = lines + 1;
     many->shown_s = now_s;

@@ -16,7 +16,7 @@ enum lds_status results_of_captures(const void *found, struct target *to, struct
         lds_report_plots(measured->measurement, measured->count, to->path, to->plot_options, &to->drawn, error));
 }
 
-/* Files first: the reader of standard output may close it, and end the program. */
+/* Files are written first, since a reader of standard output that closes it ends the program. */
 bool results_write(const struct common *common, results_writer *write, const void *found)
 {
     const struct {

@@ -15,8 +15,8 @@ struct target {
     int drawn; /* set by plots */
 };
 
-/* How a command writes what it found, in each format that its options allow: its one statement is RESULTS_IN, with a
- * call for each of the formats, or LDS_BAD_USE for one that no option of the command asks for. */
+/* Writes what a command found, in the format that is asked for. The function returns RESULTS_IN with one call for each
+ * format, or LDS_BAD_USE for a format that no option of the command asks for. */
 typedef enum lds_status results_writer(const void *found, struct target *to, struct lds_error *error);
 
 #define RESULTS_IN(to, screen, text, json, csv, plots)                                                                 \

@@ -36,14 +36,14 @@ void say_escaped(const char *text, char *line, size_t size)
         safe = lds_words_escape(bytes);
     }
     free(bytes);
-    if (!safe) { /* without memory */
+    if (!safe) { /* memory ran out */
         escape_bytes(text, true, line, size);
         return;
     }
     size_t used = strlen(safe);
     if (used >= size)
         for (used = size ? size - 1 : 0; used > 0 && ((unsigned char)safe[used] & 0xc0) == 0x80;)
-            used--; /* cut between characters */
+            used--; /* so as not to cut a character in two */
     if (size) {
         memcpy(line, safe, used);
         line[used] = '\0';

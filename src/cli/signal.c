@@ -11,7 +11,7 @@
 #include "say.h"
 
 struct settings {
-    const char *frequency, *from, *to; /* what they are depends on the kind */
+    const char *frequency, *from, *to; /* frequencies; from and to of a staircase are levels */
     double ratio, step_db, hold_s, on_s, off_s, seconds, level_dbfs, lead_s, tail_s, rate_hz;
     bool and_back, pink, anyway, quiet;
     int repeats, channels, channel;
@@ -110,13 +110,13 @@ static enum lds_signal_kind kind_of(const char *name)
 
 #define OF(kind) (1u << LDS_SIGNAL_##kind)
 
-/* Takes what has the same unit for every kind of signal that has it; refuses what the kind has no use for. */
+/* Takes the options that have the same unit for every kind of signal; refuses those that this kind does not have. */
 static bool take_own(const struct settings *s, enum lds_signal_kind kind, struct lds_signal_spec *spec)
 {
     const struct {
         const char *option;
         unsigned of;
-        bool given; /* something else than a number, which is taken elsewhere */
+        bool given; /* an option without a number, which is taken elsewhere */
         double number, *to;
     } own[] = {
         {"--frequency", OF(SINE) | OF(TWO_TONE) | OF(STAIRCASE) | OF(BURST), s->frequency, NAN, NULL},
@@ -198,7 +198,8 @@ static bool make_spec(const struct settings *s, enum lds_signal_kind kind, struc
 
 /* ---- what it does ---- */
 
-/* Within the width of a line, which a short signal has wider. */
+/* Whether the frequency is within the width of a line from an order of the mains; the lines of a short signal are
+ * wider. */
 static bool on_mains(double hz, double mains_hz, double width_hz)
 {
     return fabs(hz - fmax(1.0, rint(hz / mains_hz)) * mains_hz) < width_hz;
@@ -217,7 +218,7 @@ static bool clear_of_mains(double hz, const struct mains *mains)
     return hz > 0.0;
 }
 
-/* The frequency nearest to an order of the mains that is clear of all of them, below it rather than above. */
+/* The frequency nearest to this order of the mains that is clear of all orders; of two equally near, the lower. */
 static double nearest_clear(double order_hz, const struct mains *mains)
 {
     for (double off_hz = 3.0; off_hz < 60.0; off_hz += 1.0)
@@ -227,7 +228,7 @@ static double nearest_clear(double order_hz, const struct mains *mains)
     return order_hz + 3.0;
 }
 
-/* A line on an order of the mains cannot be told from hum. */
+/* Warns of a tone on an order of the mains, which cannot be told from hum. */
 static void warn_of_mains(const struct lds_signal_spec *spec, double mains_hz)
 {
     const struct mains mains = {{isnan(mains_hz) ? 50.0 : mains_hz, 60.0}, isnan(mains_hz) ? 2 : 1};

@@ -98,7 +98,7 @@ static double source_end_hz(const struct source *source, const struct lds_bench 
     return end_hz;
 }
 
-/* Where a stated signal is incomplete; its response is then absent. */
+/* Prints where a stated signal is incomplete: there is then no response. */
 static void say_breaks(const char *path, const struct lds_measurement *measurement)
 {
     for (size_t i = 0; i < measurement->channels; i++) {
@@ -236,7 +236,7 @@ bool chains_measure(const struct common *common, struct lds_measure_options *opt
     bool good = true;
     options->tone_hz = NAN; /* a shorted input has none, a loopback may have */
     options->signal.kind = LDS_SIGNAL_NONE;
-    const char *own = common->chain.count == 0 ? options->bench.chain : NULL; /* --chain takes its place */
+    const char *own = common->chain.count == 0 ? options->bench.chain : NULL; /* not used if --chain is given */
     for (size_t i = 0; i < common->chain.count + (own != NULL); i++) {
         struct source source;
         good = source_open(&source, own ? own : common->chain.path[i], common) &&

@@ -80,7 +80,7 @@ static void name_section(const struct lds_proposal *proposal, struct lds_propose
     int length = (int)(point && point > one->file ? (size_t)(point - one->file) : strlen(one->file));
     char stem[100], *clean;
     while (length >= (int)sizeof stem || ((unsigned char)one->file[length] & 0xC0) == 0x80)
-        length--; /* not within a character */
+        length--; /* so as not to cut a character in two */
     snprintf(stem, sizeof stem, "%.*s", length, one->file);
     for (clean = strpbrk(stem, "[];"); clean; clean = strpbrk(clean, "[];"))
         *clean = '-';
