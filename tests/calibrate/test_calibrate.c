@@ -1,5 +1,5 @@
-/* The full scale from a tone of known voltage: value and limits, held to a truth over many captures; what is refused.
- */
+/* The full scale from a tone of known voltage: value and limits against the truth over many captures; what is
+ * refused. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -79,7 +79,7 @@ static void test_truth(void **state)
     assert_in_range(outside, 0, 8);
 }
 
-/* Both are of rectangular distributions: their limits add as root sum of squares. */
+/* Both limits are of rectangular distributions, and add as root sum of squares. */
 static void test_meter(void **state)
 {
     (void)state;
@@ -111,7 +111,8 @@ static void test_refused(void **state)
     }
 }
 
-/* The noise of the chain beside a sweep, held to its density over captures; the truth is outside some 1 in 20. */
+/* The noise of the chain beside a sweep, against the true density over many captures: some 1 interval in 20 misses
+ * it. */
 static void test_silence(void **state)
 {
     (void)state;
@@ -147,7 +148,7 @@ static void test_silence(void **state)
         assert_non_null(figure);
         assert_true(fabs(figure->value / density - 1.0) < 0.15);
         inside += figure->low <= density && density <= figure->high;
-        played.signal.delay_s = 0.9; /* as if it took all but 0.9 s before and less after it */
+        played.signal.delay_s = 0.9; /* leaves less than 0.9 s before the signal, and less than that after it */
         played.seconds = 4.5;
         assert_int_equal(lds_calibrate_silence(capture, &options, &played, &played, &there, NULL), LDS_OK);
         assert_false(there);

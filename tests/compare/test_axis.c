@@ -96,7 +96,8 @@ static void test_nothing_changed(void **state)
     assert_true(regions <= 4); /* at most half of 1 %; 5 or more of 200 has a chance of 0.4 % */
 }
 
-/* A narrow rise that matters within a slight one along the whole axis: separated, each with its own word. */
+/* A narrow rise that matters, within a slight rise along the whole axis: the two are separated, each with its own
+ * word. */
 static void test_narrow_within_broad(void **state)
 {
     (void)state;

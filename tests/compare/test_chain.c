@@ -273,7 +273,7 @@ static void test_refused(void **state)
     }
 }
 
-/* Each channel is held to its own range: what [bench] states for others does not matter. */
+/* Each channel is compared by its own range: what [bench] states for others does not matter. */
 static void test_ranges_of_channels(void **state)
 {
     (void)state;

@@ -185,8 +185,8 @@ static void test_dc_of_either_sign(void **state)
     free_pair(&b, &a, &c);
 }
 
-/* The change of an impedance is in ohm, with its sign: contacts made anew are a part of it, and only where repeats are
- * told not to count, nothing is. */
+/* The change of an impedance is in ohm, with its sign. Its uncertainty includes contacts made anew, unless the scatter
+ * between captures is switched off. */
 static void test_impedance_in_ohm(void **state)
 {
     (void)state;
@@ -495,7 +495,7 @@ static void test_repeats(void **state)
         lds_measurement_free(&m[i]);
 }
 
-/* What is said about the scatter applies to every figure: some families stated, and figures that too few captures
+/* The note about the scatter covers every figure: families for which it is stated, and figures that too few captures
  * have. */
 static void test_sources_of_scatter(void **state)
 {
@@ -731,7 +731,7 @@ static void test_other_mains(void **state)
     }
 }
 
-/* SNR scatters with the noise and with the level. */
+/* The SNR has the scatter of the noise and of the level. */
 static void test_scatter_of_snr(void **state)
 {
     (void)state;
@@ -804,7 +804,6 @@ static void test_axis(void **state)
     free_pair(&b, &a, &c);
 }
 
-/* Bands of a longer capture are narrower: 1/f noise of both is brought to the wider bands. */
 /* White noise: two bands together have the degrees of freedom of both, half a band half of its own. */
 static void test_floor_over(void **state)
 {
@@ -826,6 +825,7 @@ static void test_floor_over(void **state)
     lds_measurement_free(&m);
 }
 
+/* The bands of a longer capture are narrower: 1/f noise of both is converted to the wider bands. */
 static void test_axis_of_other_length(void **state)
 {
     (void)state;
@@ -872,7 +872,7 @@ static void test_other_settling_band(void **state)
     }
 }
 
-/* A voltage of either sign is held to a limit by its size. */
+/* A voltage of either sign is compared with a limit by its size. */
 static void test_limits_of_dc(void **state)
 {
     (void)state;

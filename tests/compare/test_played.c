@@ -157,7 +157,7 @@ static void test_tone_on_one_side(void **state)
     check_why(&c, "balance.1-2", "absent before: channel 2 is not driven");
     check_why(&c, "crosstalk.1-2", "absent after: both channels are driven with the same tone");
     for (size_t i = 0; i < c.channel[1].changes; i++)
-        assert_string_not_equal(c.channel[1].change[i].key, "level.rms"); /* one has a tone */
+        assert_string_not_equal(c.channel[1].change[i].key, "level.rms"); /* channel 2 of one capture has a tone */
     free_two(&b, &a, &c);
 }
 
@@ -238,7 +238,8 @@ static void make_two_tones(struct lds_measurement *m, const char *file, double l
     made_product(m, "f2 - f1", 2, 6940.0, (struct lds_cell){product_v, 0.99 * product_v, 1.01 * product_v});
 }
 
-/* The products of two tones need both at the same level. They are compared by their names, the tones themselves not. */
+/* Products of two tones are only compared if both tones have the same level. They are compared by name; the tones
+ * themselves are not compared. */
 static void test_two_levels(void **state)
 {
     (void)state;
@@ -271,7 +272,8 @@ static void test_two_levels(void **state)
     }
 }
 
-/* Idle, and not driven while another channel is, are two conditions: neither pooled nor compared. */
+/* An idle channel and one that is not driven while another channel is are two conditions: they are neither pooled nor
+ * compared. */
 static void test_not_driven_is_not_idle(void **state)
 {
     (void)state;

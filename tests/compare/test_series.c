@@ -133,14 +133,14 @@ static void test_every_kind(void **state)
             check_lines(&c.channel[0], &kind[k]);
         else if (kind[k].match != LDS_MATCH_NONE)
             check_axis(&c.channel[0], &kind[k]);
-        else if (kind[k].form != LDS_FORM_CURVE && !kind[k].pictured) /* pictures alone */
+        else if (kind[k].form != LDS_FORM_CURVE && !kind[k].pictured) /* these are not only pictures */
             fail_msg("%s cannot be compared", kind[k].key);
     lds_comparison_free(&c);
     lds_measurement_free(&b);
     lds_measurement_free(&a);
 }
 
-/* What was played moves: its level says nothing, its curves all. */
+/* In a signal that moves, the level says nothing, and the curves say everything. */
 static void test_curves_of_a_sweep(void **state)
 {
     (void)state;
@@ -208,7 +208,7 @@ static void test_every_kind_is_written(void **state)
         for (char *point = name; *point; point++)
             *point = *point == '.' ? '-' : *point;
         snprintf(path, sizeof path, "%s/comparison-channel1-%s.gp", folder, name);
-        if (kind[k].part_of) { /* its sum is drawn, and tells */
+        if (kind[k].part_of) { /* it is drawn in the picture of its sum */
             assert_int_not_equal(access(path, F_OK), 0);
             continue;
         }

@@ -119,7 +119,7 @@ static void cascade(void **state)
     assert_int_equal(lds_expect(&spec, &e, NULL), LDS_BAD_USE);
 }
 
-/* Each stage's parts are off on their own: with six stages of one tolerance, 4096 combinations. */
+/* Each part of each stage is off by itself: with six stages of one tolerance that is 4096 combinations. */
 static void cascade_with_tolerances(void **state)
 {
     (void)state;
@@ -276,7 +276,8 @@ static void divider(void **state)
     near(value(&e, "bandwidth"), 1.0 / (2.0 * M_PI * both * 100e-12), 1e-12);
 }
 
-/* Whatever the power, load, input and tolerances: it fits at worst, and does not waste a tenth. */
+/* Whatever the power, load, input and tolerances, the divider fits in the worst case, and attenuates by less than a
+ * tenth more than needed. */
 static void divider_fits(void **state)
 {
     (void)state;

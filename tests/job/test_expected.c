@@ -133,7 +133,7 @@ static void agreement(void **state)
         double by, by_off;
     } rows[] = {
         {"input coupling", LDS_WHEN_BEFORE, 15.91549, 15.91549, LDS_EXPECTED_AGREES, 0.0, 0.0},
-        /* the nearest end: 33.86275/(1.01 * 1.05) = 31.931 Hz */
+        /* the nearest limit: 33.86275/(1.01 * 1.05) = 31.931 Hz */
         {"input coupling", LDS_WHEN_AFTER, 33.86275, 25.0, LDS_EXPECTED_DIFFERS, 25.0 - 31.931, 0.5},
         {"bias", LDS_WHEN_BEFORE, 20e-3, -20e-3, LDS_EXPECTED_AGREES, 0.0, 0.0},
         {"bias", LDS_WHEN_AFTER, 60e-3, 20e-3, LDS_EXPECTED_DIFFERS, 20e-3 - 59.4e-3, 1e-4},
@@ -220,7 +220,7 @@ static void in_json(void **state)
     json_decref(root);
 }
 
-/* Nothing to hold it against, and why. */
+/* No capture has the figure; the reason is given. */
 static void not_measured(void **state)
 {
     (void)state;

@@ -123,7 +123,7 @@ static void text_fits_and_is_safe(void **state)
     assert_non_null(strstr(text, "Thistlecote Sedge 25"));
     assert_non_null(strstr(text, "95 % interval"));
     assert_non_null(strstr(text, "channels driven     not stated"));
-    assert_null(strstr(text, "Cautions")); /* those are for who measures */
+    assert_null(strstr(text, "Cautions")); /* they are for whoever measures */
     for (const char *line = text; *line; line += strcspn(line, "\n") + (line[strcspn(line, "\n")] != '\0')) {
         int columns = 0;
         for (const char *c = line; *c && *c != '\n'; c++) {
@@ -167,7 +167,7 @@ static void own_files_stay(void **state)
     assert_int_equal(mkdir(at("report/photos/inside"), 0755), 0);
     write_at("report/photos/inside/1.jpg", "a picture\n");
     assert_int_equal(symlink("letter.txt", at("report/link")), 0);
-    write_at("report/report.txt", "spoilt\n"); /* on the list: made anew */
+    write_at("report/report.txt", "spoilt\n"); /* on the list, so it is written again */
     assert_int_equal(stat(at("report/letter.txt"), &before), 0);
     write_or_fail();
     assert_true(says("report/letter.txt", "dear client\n") && says("report/plots/mine.svg", "<svg/>\n"));
@@ -177,7 +177,7 @@ static void own_files_stay(void **state)
     assert_int_equal(before.st_mtime, after.st_mtime);
     assert_int_equal(stat(at("report/photos"), &after), 0);
     assert_int_equal(after.st_mode & 0777, 0700);
-    write_or_fail(); /* and again: they are not on the list */
+    write_or_fail(); /* once more: the user's files must not have got onto the list */
     assert_true(says("report/photos/inside/1.jpg", "a picture\n"));
     /* A file of the user's that has the name of a new one. */
     assert_int_equal(unlink(at("report/changes-idle.json")), 0);
@@ -303,7 +303,7 @@ static void killed_at_any_moment(void **state)
     print_message("of %d runs %d had ended; %d left the old report, %d the new one\n", TRIES, finished, olds, news);
     assert_true(finished < TRIES && olds > 0);
     sheet.type = new;
-    write_or_fail(); /* nothing is left over */
+    write_or_fail(); /* this run removes whatever the killed ones left */
     sheet.type = type;
     lds_tree_remove(at("report"));
 }
@@ -337,7 +337,7 @@ static void put_aside(void **state)
     assert_true(says("report/letter.txt", "dear client\n"));
 }
 
-/* As on a full disk: files may grow to a limited size, for many sizes. */
+/* Acts as a full disk: files may only grow to a limited size, for many sizes. */
 static void no_room(void **state)
 {
     (void)state;
@@ -408,7 +408,7 @@ static void same_bytes(void **state)
                      LDS_OK);
     lds_job_free(&again);
     made_run(&small, 2, &again);
-    sleep(1); /* a date in a file would differ */
+    sleep(1); /* so that a date in a file would differ */
     assert_int_equal(lds_job_folder(&again, at("two"), &(struct lds_folder_options){.threads = 3}, &later, &error),
                      LDS_OK);
     compare_trees("one", "two");

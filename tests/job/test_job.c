@@ -150,7 +150,7 @@ static void before_any_capture(void **state)
     lds_sheet_free(&sheet);
 }
 
-/* The supply is held against every input, and one rail may be all there is. */
+/* The supply is compared with every input, and there may be only one rail. */
 static void the_supply_and_the_inputs(void **state)
 {
     (void)state;
@@ -232,7 +232,7 @@ static const struct lds_figure *figure_of(const struct lds_job *job, size_t capt
     return figure;
 }
 
-/* The noise fell by 14 dB; the recorder has as much as is left, so the chain hides by how much. */
+/* The noise fell by 14 dB to the level of the recorder's own noise, so the chain hides how far it fell. */
 static void the_chain_is_applied(void **state)
 {
     (void)state;
@@ -253,14 +253,14 @@ static void the_chain_is_applied(void **state)
     assert_int_equal(job.files, 7);
     lds_job_free(&job);
     lds_sheet_free(&sheet);
-    /* Of one side alone. */
+    /* A recording of the chain for one side alone. */
     snprintf(text, sizeof text, "%s[capture c]\nfile = chain.wav\nrole = chain\nside = before\n", made_sheet);
     made_read(&sheet, text);
     made_run(&sheet, 2, &job);
     assert_true(figure_of(&job, 1, "noise.band.20-20k")->flags & LDS_FLAG_CHAIN_NOT_MEASURED);
     lds_job_free(&job);
     lds_sheet_free(&sheet);
-    /* None fits: reported, and not applied. */
+    /* No recording fits: this is reported, and none is applied. */
     snprintf(text, sizeof text, "%s[capture d]\nfile = chain96.wav\nrole = chain\n", made_sheet);
     made_read(&sheet, text);
     made_run(&sheet, 2, &job);
@@ -269,7 +269,8 @@ static void the_chain_is_applied(void **state)
     lds_sheet_free(&sheet);
 }
 
-/* A load that only a channel has, as of an output through a divider beside the input of the amplifier. */
+/* A load that only one channel states, as when the output is recorded through a divider and the amplifier's input
+ * directly. */
 static void the_load_of_a_channel(void **state)
 {
     (void)state;
@@ -354,7 +355,7 @@ static void measured_up_to_a_common_end(void **state)
                       "[capture c]\nfile = chain96.wav\nrole = chain\n");
     made_run(&sheet, 2, &job);
     assert_true(fabs(job.measurement[1].bench.usable_to_hz - 0.45 * 48000.0) < 1e-6);
-    assert_true(isinf(job.measurement[2].bench.usable_to_hz)); /* its own figures go as far as they can */
+    assert_true(isinf(job.measurement[2].bench.usable_to_hz)); /* its own figures reach as far as they can */
     assert_true(job.group[0].comparison.notes > 0);
     bool said = false;
     for (size_t i = 0; i < job.group[0].comparison.notes; i++)
@@ -402,7 +403,6 @@ static void groups(void **state)
     lds_sheet_free(&sheet);
 }
 
-/* SHA-256 of "abc": FIPS 180-4's example. */
 /* Nobody asks for the THD of an idle output; but a limit that no group can judge is still reported. */
 static void limits_stand_where_they_are_judged(void **state)
 {
@@ -431,6 +431,7 @@ static void limits_stand_where_they_are_judged(void **state)
     lds_sheet_free(&sheet);
 }
 
+/* The SHA-256 of "abc" is the example of FIPS 180-4. */
 static void files_are_told_apart(void **state)
 {
     (void)state;

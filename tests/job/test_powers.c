@@ -45,7 +45,7 @@ static char *summary_of(const char *text, struct lds_remarks *missing)
         else if (to > summary && to[-1] != ' ')
             *to++ = ' ';
     *to = '\0';
-    for (size_t i = 0; i < job.missing.count; i++) /* the report says it with the measured value */
+    for (size_t i = 0; i < job.missing.count; i++) /* the report gives it with the measured value */
         assert_null(strstr(job.missing.line[i], "capture holds"));
     lds_job_free(&job);
     lds_sheet_free(&sheet);

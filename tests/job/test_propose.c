@@ -33,7 +33,7 @@ static void begin(const char *name)
     assert_int_equal(mkdir(folder, 0777), 0);
 }
 
-/* A file of the folder: made elsewhere, since its name may be anything. */
+/* Puts a file into the folder under any name; it is made elsewhere. */
 static void keep(const char *made, const char *name)
 {
     char to[700], from[700];
@@ -85,7 +85,7 @@ static const struct lds_sheet_capture *of_file(const struct lds_sheet *sheet, co
     return NULL;
 }
 
-/* 20 V at the load read 1.0: a peak of p gives 25 p^2 W into 8 ohm. */
+/* 20 V at the load reads 1.0, so a peak of p is 25 p^2 W into 8 ohm. */
 static const char bench[] = "[bench]\nfull_scale = 2 V\nattenuation = 10\nload = 8\n";
 
 static void what_the_captures_hold(void **state)
@@ -133,7 +133,7 @@ static void what_the_captures_hold(void **state)
     lds_remarks_free(&said);
 }
 
-/* Tones within 1 %, but not one: the sheet leaves them to the job. */
+/* Tones within 1 % that are not the same: the sheet leaves it to the job to tell them apart. */
 static void close_tones(void **state)
 {
     (void)state;
@@ -215,7 +215,7 @@ static void sides_from_dates(void **state)
     assert_int_equal(of_file(&sheet, "y.wav")->when, LDS_WHEN_BEFORE);
     lds_sheet_free(&sheet);
     lds_remarks_free(&said);
-    date("y.wav", 20001); /* one day tells nothing */
+    date("y.wav", 20001); /* a single day says nothing about the side */
     propose(false, &sheet, &said);
     assert_int_equal(of_file(&sheet, "x.wav")->when, LDS_WHEN_ANY);
     assert_int_equal(of_file(&sheet, "y.wav")->repeat, 2);
@@ -223,7 +223,7 @@ static void sides_from_dates(void **state)
     lds_remarks_free(&said);
     idle("z.wav", 23);
     date("y.wav", 20000);
-    date("z.wav", 20002); /* nor do three */
+    date("z.wav", 20002); /* nor do three days */
     propose(false, &sheet, &said);
     assert_int_equal(of_file(&sheet, "z.wav")->when, LDS_WHEN_ANY);
     lds_sheet_free(&sheet);

@@ -92,7 +92,7 @@ static void roles(void **state)
         made_read(&sheet, text);
         assert_int_equal(lds_job_check(&sheet, &checked, &error), LDS_OK);
         bool said = holds(&checked.missing, row[i].check && row[i].check[0] ? row[i].check : "this capture holds");
-        if ((!row[i].check || row[i].check[0]) && said != (row[i].check != NULL)) /* "": a look need not notice it */
+        if ((!row[i].check || row[i].check[0]) && said != (row[i].check != NULL)) /* "": the look may miss it */
             fail_msg("row %zu: the check is wrong", i);
         made_run(&sheet, 2, &job);
         if (job.unlike.count != (row[i].report ? 1u : 0u) || (row[i].report && !holds(&job.unlike, row[i].report)))
@@ -174,7 +174,7 @@ static void every_role(void **state)
     free(docs);
 }
 
-/* A report that has no capture of a role says what it lacks by that, and one that has does not. */
+/* A report without a capture of a role says what it lacks for that reason; a report with one does not. */
 static void every_lack(void **state)
 {
     (void)state;

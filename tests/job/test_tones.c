@@ -105,7 +105,7 @@ static void one_tone_is_one_group(void **state)
     made_tone("t3.wav", 3, 1004.0, 0.632);
     made_tone("t4.wav", 4, 1000.1, 0.632);
     made_tone("t5.wav", 5, 997.2, 0.632);
-    check(unnumbered, 2, &wrong); /* farther apart than clocks are */
+    check(unnumbered, 2, &wrong); /* farther apart than clocks differ */
     assert_int_equal(wrong.count, 0);
     lds_remarks_free(&wrong);
     run(both, 4, &sheet, &job);

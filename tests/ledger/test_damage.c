@@ -1,4 +1,4 @@
-/* A damaged ledger is refused, or the damaged bytes held nothing: it never reads wrong, and is never changed. */
+/* A damaged ledger is refused, unless the damaged bytes held nothing: it never reads wrong, and is never changed. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

@@ -270,7 +270,8 @@ static void test_standing(void **state)
     lds_ledger_history_free(&history);
 }
 
-/* Another power, load or type is another population; an upper limit is no value, and below everything it says so. */
+/* Another power, load or type is another population. An upper limit is not a value; where it is below all others, the
+ * unit counts as lower. */
 static void test_standing_keeps_conditions(void **state)
 {
     const struct place *place = *state;
@@ -367,7 +368,7 @@ static void test_repeats(void **state)
     lds_ledger_history_free(&history);
 }
 
-/* Whatever the role, a capture comes back as it was added, with what its row says is kept of it. */
+/* Whatever the role, a capture comes back as it was added, with what the row of its role says is kept. */
 static void test_every_role(void **state)
 {
     const struct place *place = *state;

@@ -70,7 +70,7 @@ static int tear_down(void **state)
     return 0;
 }
 
-/* What that version stored, row by row, with reals to the bit. */
+/* Everything that this version stored, row by row, with reals to the bit. */
 static char *rows_of(const char *path, int version)
 {
     static const char *const queries[] = {
@@ -186,8 +186,8 @@ static const struct lds_ledger_series *find(const struct lds_ledger_history *his
     return NULL;
 }
 
-/* Version 2 kept another tone as a repeat, and no tone beside it: the figures tell it, those of the channel that is
- * driven. Version 3 kept the tone. Read as it is, or brought up to date, each answers the same. */
+/* Version 2 stored a capture of another tone as a repeat, without its tone; the figures of the driven channel tell the
+ * tone. Version 3 stored the tone. Each gives the same answers, read as it is or after an update. */
 static void test_tones_of_older(void **state)
 {
     const struct place *place = *state;

@@ -120,8 +120,9 @@ static void add_task(const void *context)
         _exit(1);
 }
 
-/* A child adds a job and is killed after some time. Whatever the moment: the contents are as before, or with the whole
- * job. At least one of the kills must have come before, and one after, or they missed the interesting moments. */
+/* A child adds a job and is killed after some time. Whatever the moment, the contents are as before, or include the
+ * whole job. At least one kill must have come before the job was added and one after it, or the kills missed the
+ * interesting moments. */
 static void test_killed(void **state)
 {
     const struct place *place = *state;
@@ -145,7 +146,7 @@ static void test_killed(void **state)
         bool same = strcmp(now, text) == 0;
         before += same;
         after += !same;
-        if (!same) { /* then the job is there, whole: adding it again adds nothing */
+        if (!same) { /* then the whole job is there: adding it again adds nothing */
             assert_int_equal(add(place->path, "0043", date, &added, NULL), LDS_OK);
             assert_false(added);
             free(text);
@@ -215,7 +216,7 @@ static void test_hot_journal(void **state)
     free(journal);
 }
 
-/* A disk that fills up after each of many sizes: an error, and the ledger unchanged byte for byte. */
+/* A disk that is full after so many bytes, for many numbers: an error, and the ledger is unchanged byte for byte. */
 static void test_full_disk(void **state)
 {
     const struct place *place = *state;

@@ -147,7 +147,8 @@ static void test_balance(void **state)
         }
 }
 
-/* Each with a tone of its own: both directions; a tone on a harmonic of the other's hides one of them. */
+/* Each channel has a tone of its own: crosstalk in both directions. A tone on a harmonic of the other tone hides one
+ * direction. */
 static void test_two_tones(void **state)
 {
     (void)state;
@@ -318,7 +319,7 @@ static void test_pairs_wrong(void **state)
     free(x);
 }
 
-/* What was stated applies, both ways. */
+/* What is stated overrides what the levels show, in both directions. */
 static void test_stated(void **state)
 {
     (void)state;

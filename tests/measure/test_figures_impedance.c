@@ -109,8 +109,8 @@ static void tolerance(struct scene *scene)
     run_switched(scene, switched(TONE_HZ, SOURCE_OHM, 1.5), &options);
 }
 
-/* Two captures whose level is off by chance, each by as much as is stated. A larger impedance, so that the damping
- * factor is nearly linear in it. */
+/* Two captures whose levels are off at random, each with the standard deviation that is stated. A larger impedance, so
+ * that the damping factor is nearly linear in it. */
 static struct judged levels_rows[] = {FIGURE("output.impedance"), FIGURE("output.damping", .bias = 0.2)};
 
 static void two_captures(struct scene *scene)

@@ -12,7 +12,8 @@ enum { RATE = 48000, CAPTURES = 24 };
 static const double CUBE = -0.33, SMALL_SQUARE = 2e-3, SMALL_CUBE = 1e-3, CEILING = 0.5, FULL_SCALE_V = 40.0,
                     LOAD_OHM = 8.0;
 
-/* Their values lie on straight lines between plateaus, which is the most of their uncertainty: they scatter less. */
+/* The values are read from straight lines between plateaus, and most of their uncertainty is from that: they scatter
+ * less than it says. */
 #define POWER(name, ...) FIGURE(name, .spread = {0.0, 1.4}, .width = {0.5, 3.0}, __VA_ARGS__)
 
 static struct judged cubic_rows[] = {

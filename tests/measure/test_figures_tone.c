@@ -178,9 +178,9 @@ static void level_truth(struct scene *scene, const struct sim_tone *tone, const 
     judge_truth(scene, "spurs.level", SPUR);
 }
 
-/* The strongest bin of a line relative to what a bin of noise exceeds with the probability 1e-3/3 over all of them; the
- * bins fall away from the line with the window's transform. The noise beneath is the highest of four estimates, which
- * is half a decibel high in white noise (simulated). */
+/* The strongest bin of a line relative to the level that any of all bins of noise exceeds with a probability of 1e-3/3;
+ * away from the line the bins fall with the window's transform. The noise beneath is the highest of four estimates,
+ * which is half a decibel high in white noise (simulated). */
 static void margin_truth(struct scene *scene, const struct lds_measurement *m)
 {
     const double bin_hz = 1.0 / m->window_s, place = SPUR_HZ / bin_hz;

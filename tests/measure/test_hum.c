@@ -130,8 +130,8 @@ static void test_wandering_hum(void **state)
     coverage(1e-3, 1.0, 0.02);
 }
 
-/* Orders beside the tone keep their level; with tone and mains in step they are marked as possible sidebands. The sums
- * include the orders under the tone and its second harmonic, too. */
+/* Orders beside the tone keep their level; where the tone is locked to the mains they are marked as possible sidebands.
+ * The sums include the orders under the tone and its second harmonic, too. */
 static void check_orders(double mains_hz, bool in_step)
 {
     static const char *const SUMS[] = {"mains.total", "mains.even", "mains.buzz"};
@@ -180,8 +180,8 @@ static void test_orders(void **state)
     check_orders(50.014, false);
 }
 
-/* A comb that ends beside the tone, in step with it: neither the orders that are there nor those that are missing may
- * dominate the sums through the hidden ones. */
+/* A comb that ends beside the tone and is locked to it: the guess for the hidden orders must not let the orders that
+ * are there, or those that are missing, dominate the sums. */
 static void test_comb_that_ends(void **state)
 {
     (void)state;

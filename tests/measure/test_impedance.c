@@ -78,8 +78,8 @@ static void test_divider(void **state)
             }
 }
 
-/* The limits of the loads, by the change of the answer when a load is in truth another; the standard uncertainty of the
- * data, by that of the ratio. */
+/* Limits from the loads: how the answer changes if the true load is another. The standard uncertainty from the data:
+ * how it follows from that of the ratio. */
 static void test_sensitivities(void **state)
 {
     (void)state;
@@ -120,7 +120,7 @@ static void test_sign_and_phase(void **state)
     assert_false(lds_two_loads(load, &step, &z)); /* 8 ohm takes at most twice the volts of 4 ohm */
     step.log_ratio = log(1.9);
     assert_true(lds_two_loads(load, &step, &z));
-    /* Inductance turns the phase and hardly changes the level: without the phase it does not show. */
+    /* An inductance changes the phase and hardly the level: without the phase it does not show. */
     step = step_of(0.02 + 0.1 * I, load, 1e-6);
     step.u[1] = NAN;
     assert_true(lds_two_loads(load, &step, &z));
@@ -131,7 +131,8 @@ static void test_sign_and_phase(void **state)
     step.u[1] = 1e-3;
     assert_true(lds_two_loads(load, &step, &z));
     assert_true(fabs(z.value - 0.02) < 1e-4 && z.high - z.low < 1e-4);
-    /* An impedance that turns the phase alone is not below 0 because its resistance comes out so by chance. */
+    /* An impedance that only changes the phase does not count as negative because its resistance comes out below 0 by
+     * chance. */
     step = step_of(-1e-6 + 0.1 * I, load, 1e-5);
     assert_true(lds_two_loads(load, &step, &z));
     assert_true(fabs(z.value - 0.1) < 1e-4);
@@ -250,7 +251,7 @@ static void test_disturbed(void **state)
     drop(&made);
 }
 
-/* A slow wander of the phase, as of two clocks, is no inductance. */
+/* A slow wander of the phase, as between two clocks, is not taken for an inductance. */
 static void test_phase_wander(void **state)
 {
     (void)state;
@@ -331,7 +332,7 @@ static void test_upper_limit(void **state)
     drop(&made);
 }
 
-/* Of the moments found, both are within a frame's length of the truth. */
+/* Both moments found are within the length of a frame of the truth. */
 static void test_moments(void **state)
 {
     (void)state;
@@ -505,8 +506,8 @@ static void measure_sweeps(double later, double repeat_db, struct lds_measuremen
     }
 }
 
-/* One clock, and a whole number of samples between the captures: the phases count, and the magnitude comes out at every
- * frequency, as far as its interval says. */
+/* With one clock, and a whole number of samples between the captures, the phases are used, and the magnitude is right
+ * within its interval at every frequency. */
 static void test_sweeps(void **state)
 {
     (void)state;
@@ -536,8 +537,8 @@ static void test_sweeps(void **state)
     lds_measurement_free(&m[1]);
 }
 
-/* A fraction of a sample between them: the clocks are not one, so only levels count, and so does their repeatability.
- */
+/* With a fraction of a sample between them the clocks are different, so only the levels are used, with their
+ * repeatability. */
 static void test_sweeps_apart(void **state)
 {
     (void)state;
@@ -557,7 +558,7 @@ static void test_sweeps_apart(void **state)
     lds_measurement_free(&m[1]);
 }
 
-/* A higher level with the heavier load: as it is, and no damping factor. */
+/* A higher level with the heavier load gives a negative impedance, and no damping factor. */
 static void test_negative(void **state)
 {
     (void)state;

@@ -1,4 +1,4 @@
-/* Stated sweeps and noise are found in a capture: delay, clock and polarity, held to what was put in. */
+/* Stated sweeps and noise are found in a capture: delay, clock and polarity against what was put in. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>

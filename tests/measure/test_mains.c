@@ -162,7 +162,7 @@ static void test_beside_strong_tone(void **state)
 }
 
 /* A tone of 9 V on a supply with ripple: sidebands at +-fm and +-2 fm, on the mains orders (1000 Hz) or 3 Hz beside
- * them (997 Hz). They follow the tone, so they must neither steer the comb nor be taken for hum. */
+ * them (997 Hz). They follow the tone, so they must neither shift the comb nor be taken for hum. */
 struct ripple {
     double tone_hz, sideband_db, wander_hz;
     double mains_hz; /* NAN: anywhere within 15 mHz of 50 Hz */
@@ -249,8 +249,8 @@ static void test_sidebands(void **state)
         fail_msg("%d of %d limits do not hold the level", outside, limits);
 }
 
-/* Tone and mains locked: they cannot be separated. Hum alone is measured correctly, and flagged so that a reader knows;
- * where there are sidebands the limits include the hum, or the order is left out. */
+/* Tone and mains locked: they cannot be separated. Hum alone is measured correctly, and flagged; where there are
+ * sidebands the limits include the hum, or the order is left out. */
 static void test_locked_sidebands(void **state)
 {
     (void)state;

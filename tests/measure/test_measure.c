@@ -203,8 +203,8 @@ static void test_part_of_a_period(void **state)
         fail_msg("the interval held the level %d times of %d; the widest is %g dB", held, CAPTURES, widest);
 }
 
-/* A sine of which the capture holds one to thirty periods: its limits are possible ones, hold the level, and are no
- * wider than a tenth of it once there are many. */
+/* A sine of which the capture holds one to thirty periods: its limits are possible, include the level, and with many
+ * periods are no wider than a tenth of it. */
 static void test_slow_signals(void **state)
 {
     (void)state;

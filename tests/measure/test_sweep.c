@@ -137,7 +137,7 @@ static void distortion_under_hum(void **state)
     }
 }
 
-/* Two and three sweeps in a row say what one says. */
+/* Two and three sweeps in a row give the same results as one. */
 static void repeats(void **state)
 {
     (void)state;
@@ -165,7 +165,7 @@ static void repeats(void **state)
     assert_true(clocks >= 0.75 * 3 * CAPTURES / 2);
 }
 
-/* What the method makes of a chain without distortion is not taken for distortion. */
+/* What the method itself leaves in a chain without distortion is not taken for distortion. */
 static void no_distortion(void **state)
 {
     (void)state;

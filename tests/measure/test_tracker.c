@@ -105,7 +105,7 @@ static void test_wander(void **state)
     }
 }
 
-/* Samples lost in the middle: a place to look at, within 20 ms, and no other figure affected. */
+/* Samples lost in the middle: one place to look at is found, within 20 ms, and no other figure is affected. */
 static void test_jump(void **state)
 {
     (void)state;

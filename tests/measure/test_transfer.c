@@ -1,5 +1,5 @@
 /* Gain and coherence from periodic noise, at a recorder with a clock of its own, against the filter that it went
- * through. The truth is synthesised line by line, so that no resampling is in it. */
+ * through. The truth is synthesised line by line, without any resampling. */
 #include <complex.h>
 #include <fftw3.h>
 #include <math.h>

@@ -76,7 +76,7 @@ static void test_levels_in_dbfs(void **state)
     assert_true(figure.value == 2.0 && figure.low == 1.9 && figure.high == 2.1 && figure.u_a == 0.05);
 }
 
-/* Limits stay within what is possible, whatever file they come from. */
+/* Limits stay within what is possible. */
 static void test_limits_that_can_be(void **state)
 {
     (void)state;

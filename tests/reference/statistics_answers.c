@@ -1,11 +1,8 @@
-/* Prints what the library's statistics answer to questions on standard input, one a line, for statistics_check.py:
- *   t Z DOF                   two-sided p
- *   f RATIO DOF DOF           two-sided p
- *   holm P...                 adjusted
- *   welch N BEFORE... AFTER...  change, degrees of freedom, low, high, p of repeats that are known exactly
- *   mover B LOW HIGH A LOW HIGH  low and high of A less B
- *   unseen SEEN LIMIT         p of a line seen at SEEN (linear) over nothing found below LIMIT
- *   outlier X...              place and p of the one that stands apart */
+/* Prints the answers of the library's statistics to questions on standard input, one a line, for statistics_check.py: t
+ * Z DOF two-sided p f RATIO DOF DOF two-sided p holm P... adjusted welch N BEFORE... AFTER... change, degrees of
+ * freedom, low, high, p of repeats that are known exactly mover B LOW HIGH A LOW HIGH low and high of A less B unseen
+ * SEEN LIMIT p of a line seen at SEEN (linear) over nothing found below LIMIT outlier X... place and p of the one that
+ * stands apart */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -157,7 +157,7 @@ static double chebyshev(double x, double sign)
     double y = 0.0;
     for (int i = 6; i-- > 0;)
         y = y * x + c[i];
-    return sign > 0.0 ? y : 2.0 * 0.99925 * x - y; /* the same curve with every bend turned over */
+    return sign > 0.0 ? y : 2.0 * 0.99925 * x - y; /* the same curve with its distortion inverted */
 }
 
 /* sum of h_n T_n(x) has exactly the harmonics h_n: h = 1, 1e-3, 3e-4, 1e-4, 3e-5 as a power series; THD_F 0.1049237819
@@ -180,7 +180,7 @@ static double cubic(double x, double a)
 }
 
 /* y = x + a2 x^2 + a3 x^3 at amplitude A: H1 = A + (3/4) a3 A^3, H2 = a2 A^2/2, H3 = a3 A^3/4. a2 = a3 = 1e-3, A = 1:
- * 1.00075, 5e-4, 2.5e-4; with -1e-3 both products turn over. Halving A takes 6 dB off H2 and 12 dB off H3 re H1. */
+ * 1.00075, 5e-4, 2.5e-4; with -1e-3 both change sign. Halving A takes 6 dB off H2 and 12 dB off H3 re H1. */
 static void test_cubic(void **state)
 {
     (void)state;

@@ -70,7 +70,7 @@ static void test_megahertz(void **state)
 }
 
 /* Published rules of thumb: 50 ohm gives 1 nV in 1 Hz (0.91 at 300 K), and 1 kohm 400 nV in 10 kHz at room temperature
- * (407.0 nV at 300 K). One digit each, and held to it. */
+ * (407.0 nV at 300 K). They have one digit each, and are checked to that. */
 static void test_rules_of_thumb(void **state)
 {
     (void)state;

@@ -66,7 +66,7 @@ static void test_percent(void **state)
     }
 }
 
-/* Without a load there is no power, and it is said: never 0. */
+/* Without a load the power is reported as absent, never as 0. */
 static void test_power_needs_a_load(void **state)
 {
     (void)state;

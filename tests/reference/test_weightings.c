@@ -76,7 +76,7 @@ static void check_rows(const char *key, const struct row *rows, size_t count, do
         const double bend = rows[i].frequency_hz < 50.0 ? 0.05 : 0.01;
         check_close(gain_db, formula_db(rows[i].frequency_hz), bend);
         check_close(gain_db, rows[i].gain_db, 0.05 + bend);
-        /* A zero tolerance in the Recommendation (6.3 kHz) is held to the printed digit. */
+        /* Where the Recommendation has a tolerance of zero (6.3 kHz), the printed digit is the limit. */
         assert_true(gain_db - rows[i].gain_db <= fmax(rows[i].above_db, 0.05));
         assert_true(rows[i].gain_db - gain_db <= fmax(rows[i].below_db, 0.05));
     }

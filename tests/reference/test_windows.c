@@ -1,7 +1,7 @@
 /* The window routines against published figures of merit: Heinzel, Ruediger and Schilling 2002, "Spectrum and spectral
  * density estimation by the Discrete Fourier transform (DFT), including a comprehensive list of window functions and
  * some new flat-top windows", appendix C (read in tables that reproduce it), and Welch 1967 (IEEE Trans. AU-15(2)) for
- * the degrees of freedom of an average. Printed digits are held to half a unit of the last one. */
+ * the degrees of freedom of an average. Printed digits are checked to half a unit of the last one. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -22,9 +22,9 @@ struct published {
     double nenbw_unit, psll_unit;   /* of the last printed digit */
 };
 
-/* Two side lobes are printed cut, not rounded, and are held to what the coefficients give: Nuttall4c, -98.17 (printed
- * 98.1), and SFT4M, -66.55 (printed 66.5). HFT169D ends 0.06364622, 0.00521942, 0.00010599 (a
- * copy in circulation has 0.06364621 and loses 2 dB of side lobe). */
+/* Two side lobes are printed truncated, not rounded, and are compared with what the coefficients give: Nuttall4c,
+ * -98.17 (printed 98.1), and SFT4M, -66.55 (printed 66.5). HFT169D ends 0.06364622, 0.00521942, 0.00010599 (a copy in
+ * circulation has 0.06364621 and loses 2 dB of side lobe). */
 static const struct published table[] = {
     {{"Hann", 2, {0.5, 0.5}}, 1.5000, -1.4236, -31.5, 1e-4, 0.1},
     {{"Hamming", 2, {0.54, 0.46}}, 1.3628, -1.7514, -42.7, 1e-4, 0.1},

@@ -1,4 +1,4 @@
-/* The answer says what the figures say: random comparisons, each sentence held against the changes it speaks of. */
+/* The answer says what the figures say: random comparisons, each sentence checked against the changes that it names. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -140,7 +140,7 @@ static void expected(const struct lds_change *change, char *words, size_t size)
     else if (strcmp(change->unit, "dB") == 0)
         snprintf(words, size, "%s%.*f db %s%s", least, amount < 9.95 ? 1 : 0, amount, way,
                  change->worse ? " (worse)" : "");
-    else /* volts: the number is that of the reading, whose tests are elsewhere */
+    else /* volts: the number is that of lds_reading, which is tested elsewhere */
         snprintf(words, size, "v %s%s", way, change->worse ? " (worse)" : "");
 }
 
@@ -201,7 +201,8 @@ static bool is_spoken_for(const struct lds_answer *answer, const char *key)
     return false;
 }
 
-/* What is worse stands in the table before anything else, or a ranked figure of its family does; ranked ones always. */
+/* What became worse, or else a ranked figure of its family, stands in the table before anything else; a ranked figure
+ * that became worse always does. */
 static void what_is_worse_is_in_the_table(void **unused)
 {
     (void)unused;
@@ -284,7 +285,8 @@ static void groups_and_names(void **unused)
     lds_answer_free(&answer);
 }
 
-/* Distortion stands there at each power, in brackets where a tone is named too; what did not change is said once. */
+/* The table has the distortion at each power, with the power in brackets if the tone is named too; what did not change
+ * is said once. */
 static void each_power_has_its_distortion(void **unused)
 {
     (void)unused;

@@ -132,7 +132,7 @@ static struct lds_change changes[] = {
      7.0,    0.001, LDS_LOWER, false,  true,  false,  NAN,     0,       false, {0},  {0}},
 };
 static struct lds_line_change lines[] = {
-    /* main says of what */
+    /* main sets the kind of each */
     {NULL, 2, 2000.04, 564e-6, 126e-6, -13.0, -13.5, -12.5, false, false, NAN, LDS_LOWER, ""},
     {NULL, 5, 250.04, 1.2e-6, NAN, NAN, NAN, -12.0, false, true, 0.3e-6, LDS_LOWER, ""},
     {NULL, 7, 350.06, 1.2e-6, 1.3e-6, 0.7, -2.0, 3.4, false, false, NAN, LDS_UNRESOLVED, ""},

@@ -325,7 +325,7 @@ static void test_hostile_names_stay_text(void **state)
     }
 }
 
-/* As a table of the group that is not compared, and as a sentence of the one that is. */
+/* A series is a table in the group that is not compared, and a sentence in the group that is. */
 static void test_series(void **state)
 {
     (void)state;
@@ -334,7 +334,7 @@ static void test_series(void **state)
     char *page = page_of(&made, NULL);
     assert_int_equal(count(page, ">gain re 1 kHz over frequency, plain"), 1);
     assert_int_equal(count(page, ">Figures, plain, "), 1); /* both channels in one table */
-    assert_int_equal(count(page, ">SINAD, "), 0);          /* it says what THD+N says */
+    assert_int_equal(count(page, ">SINAD, "), 0);          /* it says the same as THD+N */
     assert_int_equal(count(page, "15 points between them stand in the JSON and CSV reports."), 1);
     assert_int_equal(count(page, "Gain re 1 kHz over frequency, plain: Lower from 1.262 kHz to 20 kHz, by "), 1);
     free(page);
@@ -460,7 +460,7 @@ static void test_residual_and_mains(void **state)
     empty(&made);
 }
 
-/* Two pages of them, those of what changed: of channel 2 nothing did. */
+/* Two pages of pictures, of what changed: in channel 2 nothing did. */
 static void test_at_most_four_pictures(void **state)
 {
     (void)state;

@@ -275,7 +275,7 @@ static void test_full_disk(void **state)
     lds_measurement_free(&measurement);
 }
 
-/* As text that is safe on a terminal; the characters stay the same. */
+/* The file is safe to show on a terminal, and reads back as the same characters. */
 static void test_unsafe_characters(void **state)
 {
     (void)state;

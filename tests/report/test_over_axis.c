@@ -266,7 +266,8 @@ static void compare(const struct lds_measurement *before, const struct lds_measu
         fail_msg("%s", error.message);
 }
 
-/* Points that differ are interpolated: both are straight lines over the logarithm, so the change is known. */
+/* Captures with different points are interpolated. Both are straight lines over the logarithm, so the change is
+ * known. */
 static void test_compared(void **state)
 {
     (void)state;
@@ -276,7 +277,7 @@ static void test_compared(void **state)
     const struct lds_axis_change *axis = lds_compared_axis(&c.channel[0], KEY);
     assert_int_equal(axis->points, 31); /* of the coarser axis */
     assert_int_equal(axis->regions, 1);
-    /* within the captures, and the declared scatter from one to the next for levels */
+    /* the captures' own intervals, and the default scatter of levels from one capture to the next */
     double half = 1.959963984540054 * hypot(M_SQRT2 * HALF / 1.959963984540054, M_SQRT2 * 0.03);
     for (size_t i = 0; i < axis->points; i++) {
         const struct lds_axis_span *p = &axis->point[i];

@@ -19,7 +19,7 @@ enum { CAPTURES = 4 };
 static const char KEY[] = "thd";
 static const double VALUE = -87.25, HALF = 0.125, U_A = 0.0625;
 
-/* In the second capture, made from that, the third and the fourth. */
+/* Adds a figure to the second capture that is made from it, the third and the fourth. */
 static void make(struct lds_measurement m[CAPTURES], const int *other, size_t others)
 {
     static const char *const files[CAPTURES] = {"a.wav", "b.wav", "c.wav", "d.wav"};
@@ -87,7 +87,7 @@ static void test_json(void **state)
     json_t *other = json_load_file(path[1], 0, NULL);
     assert_true(json_equal(root, other));
     json_decref(other);
-    /* In another list it is at another place, and still says the same captures. */
+    /* In another list the captures have other places, and the figure still names the same ones. */
     struct lds_measurement both[2 * CAPTURES];
     memcpy(both, m, sizeof m);
     memcpy(both + CAPTURES, again, count * sizeof *again);

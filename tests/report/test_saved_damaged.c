@@ -1,5 +1,5 @@
-/* Each member of a saved result is removed or falsified in turn: what the loader then accepts is what the file says,
- * and can be compared and printed without trouble; else there is one line that says what is wrong. */
+/* Each member of a saved result is removed or falsified in turn: either the loader reads what the file says, and the
+ * result can be compared and printed without trouble, or it says in one line what is wrong. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -45,7 +45,7 @@ struct trial {
     size_t number, accepted;
 };
 
-/* Whether everything in one JSON text is also in the other, except what is computed anew and what only a later version
+/* Whether everything in one JSON text is also in the other, except what is computed again and what only a later version
  * knows. */
 static bool says(const json_t *one, const json_t *other, const char *name)
 {
@@ -153,7 +153,7 @@ static void damage_member(struct trial *trial, json_t *object, const char *name)
 
 static void damage_object(struct trial *trial, json_t *object)
 {
-    json_t *names = json_array(); /* what is put back comes last, and would be visited again */
+    json_t *names = json_array(); /* a member that is put back comes last, and would be visited again */
     const char *key;
     json_t *value;
     size_t i;
@@ -162,7 +162,8 @@ static void damage_object(struct trial *trial, json_t *object)
     json_decref(names);
 }
 
-/* The first and the last represent all elements, and the contents of the first those of the others. */
+/* Damages the first and the last element, which stand for all, and the contents of the first, which stand for those of
+ * the others. */
 static void damage_array(struct trial *trial, json_t *array)
 {
     size_t size = json_array_size(array);

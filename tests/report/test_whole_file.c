@@ -40,7 +40,7 @@ static void test_appears_whole(void **state)
     assert_int_equal(lds_whole_file_open(&file, path, &error), LDS_OK);
     fputs("new", file.out);
     fflush(file.out);
-    assert_int_equal(access(path, F_OK), -1); /* not before it is complete */
+    assert_int_equal(access(path, F_OK), -1); /* it is not there before it is complete */
     assert_int_equal(lds_whole_file_commit(&file, &error), LDS_OK);
     char *text = read_all(path);
     assert_string_equal(text, "new");

@@ -93,7 +93,7 @@ static void steps(void **state)
         struct lds_signal_spec spec = of_kind(LDS_SIGNAL_STAIRCASE);
         spec.level_dbfs = way & 1 ? -10.0 : -40.0;
         spec.to_dbfs = way & 1 ? -40.0 : -10.0;
-        spec.step_db = 7.0; /* does not divide 30 dB: the last step that is not beyond it */
+        spec.step_db = 7.0; /* does not divide 30 dB: the steps end at the last one that is not beyond the limit */
         spec.hold_s = 0.25;
         spec.and_back = way & 2;
         spec.frequency_hz[0] = 1000.0;
@@ -111,7 +111,7 @@ static void steps(void **state)
     }
 }
 
-/* No step between samples is larger than the tone's own slope, and that of a fade, make. */
+/* No step between samples is larger than the slopes of the tone and of a fade explain. */
 static void nothing_clicks(void **state)
 {
     (void)state;
@@ -158,7 +158,7 @@ static void law_of_a_sweep(void **state)
             if ((at[i] < 0.0) == (at[i + 1] < 0.0))
                 continue;
             const double zero = ((double)i + at[i] / (at[i] - at[i + 1])) / spec.rate_hz;
-            /* half a turn took this long; L (e^(b/L) - e^(a/L)) from = 1/2 */
+            /* half a cycle took this long; L (e^(b/L) - e^(a/L)) from = 1/2 */
             const double l = spec.seconds / log(1000.0);
             const double turns = 5.0 * l * (exp(zero / l) - exp(before / l));
             if (!(fabs(turns / 0.5 - 1.0) < 0.002))
@@ -166,13 +166,13 @@ static void law_of_a_sweep(void **state)
             before = zero;
             zeros++;
         }
-        /* all half turns: 2 from L (to/from - 1), less the few beyond the end of the loop */
+        /* all half cycles: 2 from L (to/from - 1), less the few beyond the end of the loop */
         assert_true(fabs((double)zeros - 10.0 * 4.0 / log(1000.0) * 999.0) < 15.0);
     }
     free(x);
 }
 
-/* Power from the beginning: within the first cycle of its first frequency it is at full level. */
+/* A sweep has power from the beginning: it reaches full level within the first cycle of its first frequency. */
 static void a_sweep_begins_at_once(void **state)
 {
     (void)state;
@@ -183,7 +183,7 @@ static void a_sweep_begins_at_once(void **state)
     free(x);
 }
 
-/* At a clock of its own: the same function of time, also where the sweep goes step by step. */
+/* With a clock of its own a recorder sees the same function of time, also where the sweep is computed step by step. */
 static void at_another_clock(void **state)
 {
     (void)state;

@@ -1,5 +1,5 @@
-/* Sidecars: what is written reads back the same to the last bit, what is wrong in one is said, and the documentation
- * has every key. */
+/* Sidecars: what is written reads back the same to the last bit, faults are reported, and the documentation has every
+ * key. */
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>

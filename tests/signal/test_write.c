@@ -114,7 +114,7 @@ static void dither(void **state)
             power += left * left / n;
             across += left * right / n;
         }
-        /* the top of a sine of full scale does not exist as a number: it is held to the one below */
+        /* +1.0 does not exist as an integer sample, so the top of a full-scale sine is clipped to the largest one */
         const double loose = spec.level_dbfs == 0.0 ? 0.01 : 0.0;
         if (!(fabs(mean) < 6.0 * 0.5 / sqrt(n) + loose && fabs(power - 0.25) < 6.0 * 0.3 / sqrt(n) + loose &&
               fabs(across) < 6.0 * 0.25 / sqrt(n) + loose))
@@ -125,7 +125,8 @@ static void dither(void **state)
     }
 }
 
-/* Float: within one step of float of what is played; noise, whose periods must be alike, to the nearest. */
+/* Float samples are within one float step of what is played; noise, whose periods must be alike, is rounded to the
+ * nearest. */
 static void float_samples(void **state)
 {
     (void)state;
@@ -187,7 +188,7 @@ static void sidecar_names(void **state)
     }
 }
 
-/* Where one of the files cannot be, neither is written, and what was there stays. */
+/* If one of the files cannot be written, neither is, and what was there stays. */
 static void both_or_neither(void **state)
 {
     (void)state;
@@ -215,7 +216,7 @@ static void both_or_neither(void **state)
     files_text("taken.ini", "\n");
     write_or_fail(&spec, wav);
     assert_true(files_size(folder) > 100 && files_size(wav) > 44);
-    write_or_fail(&spec, wav); /* over its own */
+    write_or_fail(&spec, wav); /* over its own files */
 
     assert_int_equal(lds_signal_write(&spec, folder, &error), LDS_BAD_USE);
     assert_int_equal(lds_signal_write(&spec, "-", &error), LDS_BAD_USE);

@@ -49,8 +49,8 @@ static void one_line(struct worst worst[2], double line_hz, double seconds, stru
     free(x);
 }
 
-/* The line is 40 dB above the noise of the band, and its own scatter 8.686 sqrt(S/2T)/V is 0.0004 dB: 0.01 dB is for
- * the program. */
+/* The line is 40 dB above the noise of the band, and its own scatter 8.686 sqrt(S/2T)/V is 0.0004 dB: the rest of 0.01
+ * dB is allowed for the program. */
 static void report(struct sim_run *run, const struct worst worst[2], const char *where)
 {
     static const char *const keys[2] = {"thd_n", "noise.total.20-20k"};
