@@ -1,7 +1,7 @@
 #!/usr/bin/python3
 """usage: check_tables.py LOADSIDE
 
-Help, manual page and completions come from the tables that parsing comes from; this shows that each says all of them.
+Help, manual page and completions are made from the tables that parsing uses; this checks that each has every option.
 """
 import re
 import shutil

@@ -1,6 +1,6 @@
 #!/usr/bin/python3
 """usage: run_cases.py LOADSIDE CASES [NAME]...   runs whole commands, each in a folder of its own full of captures
-       run_cases.py --self-test                   shows that a wrong case is found out
+       run_cases.py --self-test                   shows that a wrong case is noticed
 
 A case is a folder with
   cmd     the command, run by sh; loadside is on PATH

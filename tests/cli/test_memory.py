@@ -6,8 +6,8 @@ exit status is 2, with one line on standard error, every file is the old or the 
 or, where the program could do without, all is as if nothing had failed. Once more with all requests after it failing too,
 when there may be several lines.
 
-Requests that are made by the same way through the program count as one; of what is left, SAMPLE of each command are taken by
-SEED, unless "all" is asked for."""
+Requests with the same call path count as one; of the rest SAMPLE requests of each command, chosen with SEED, are tried,
+unless "all" is asked for."""
 import concurrent.futures
 import ctypes
 import hashlib

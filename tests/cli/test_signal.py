@@ -1,8 +1,8 @@
 #!/usr/bin/python3
 """usage: test_signal.py LOADSIDE [NAME]...
 
-Files that `loadside signal` writes, looked at with numpy: spectra, the frequency of a sweep, levels, dither; and what it
-refuses, warns of, and leaves behind."""
+Checks the files that `loadside signal` writes with numpy: spectra, the frequency of a sweep, levels, dither; and what the
+command refuses, warns of, and leaves behind."""
 import os
 import re
 import resource
@@ -126,7 +126,7 @@ def sweeps():
             begin = rate // 4 + repeat * seconds * rate
             t = np.arange(seconds * rate) / rate
             part = x[begin : begin + seconds * rate]
-            # turned down by the phase that it should have: what is left is slow, and its slope the error in frequency
+            # the phase that it should have is taken out: what is left is slow, and its slope is the error in frequency
             wanted = 2 * np.pi * low * length * np.expm1(t / length)
             down = part * np.exp(-1j * wanted)
             cycles = np.maximum(np.ceil(rate / (low * np.exp(t / length))), 1).astype(int)
@@ -216,7 +216,7 @@ def bursts_and_steps():
 
 
 def mains():
-    """A tone on an order of the mains gets the nearest that is on none; the defaults get no warning."""
+    """A tone on an order of the mains is warned of, with the nearest frequency that is on none; the defaults are not."""
     for kind in ("sine", "two-tone", "staircase", "burst", "sweep", "noise", "silence"):
         assert signal(kind, "a.wav", "--rate", 48000)[1] == "", kind
     for hz, near in ((50, 47), (60, 57), (100, 97), (1000, 997), (999.5, 997), (3000, 2997), (960, 957)):

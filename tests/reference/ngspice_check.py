@@ -3,7 +3,7 @@
 usage: ngspice_check.py PROGRAM FOLDER
 
 1. class-ab.cir: the `fourier` answer for an output stage into 8 ohm, and the program's THD and harmonics of the same
-   transient. The simulator is asked for four periods; the last is repeated over two seconds, for a steady stage repeats
+   transient. The simulator computes four periods; the last is repeated over two seconds, since a steady stage repeats
    itself, and its samples are the simulator's own time steps (one in ten), so that nothing is interpolated.
 2. stage-noise.cir: the `.noise` density, against 4kTR by hand, and a capture of noise of that density read back by the
    program.

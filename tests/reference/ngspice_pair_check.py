@@ -6,7 +6,7 @@ usage: ngspice_pair_check.py PROGRAM FOLDER
 2. hum.cir with two filter capacitors: the change of the ripple at an idle output.
 
 The true change comes from the simulator's own `fourier` answers. Captures are one period of the transient, repeated (a
-steady stage repeats itself), with noise of a sound card on top. What the noise makes uncertain is told by intervals from
+steady stage repeats itself), with noise of a sound card on top. The uncertainty from the noise is in intervals from
 within the captures (--repeatability none), and the truth has to lie within those; the word has to be right with the
 default repeatability too, and with the sides exchanged.
 """

@@ -4,7 +4,7 @@ usage: ngspice_power_check.py PROGRAM FOLDER
 
 class-ab-steps.cir: an output stage into 8 ohm at nine levels, up to clipping; the simulator's `fourier` answer at each. The
 program sees one capture, in which the last period of each transient is repeated for 0.4 s, one level after the other. It is
-not told of the levels.
+not told the levels.
 """
 
 import os

@@ -2,8 +2,8 @@
 
 usage: statistics_check.py STATISTICS-ANSWERS
 
-The questions are seeded at random, beside two of the literature whose numbers tests/compare has from memory: the answer
-to those is computed here, so that no check rests on memory.
+The questions are seeded at random, with two from the literature whose numbers tests/compare has from memory: their answers are
+computed here, so that no check rests on memory.
 """
 
 import os
@@ -143,7 +143,7 @@ def check_unseen(program, tally):
     tally.close("unseen: answers", len(ratios), len(asked), 0)
     print(f"       unseen: p over the exact one from {ratios.min():.6g} to {ratios.max():.6g}")
     tally.close("unseen: never below the exact p", float(ratios.min() >= 1.0), 1.0, 0.0)
-    # Where the power found is the mean of the noise, as it mostly is, the rule gives away little.
+    # Where the power found is the mean of the noise, as it mostly is, the rule is only a little too cautious.
     tally.close("unseen: p in noise alone over the exact one, k = 3", ratios[1], 1.5, 0.5)
 
 
