@@ -114,10 +114,9 @@ enum lds_status lds_expect_divider_choose(struct lds_expect_spec *spec, struct l
     for (int place = 0; place < DECADES * LDS_E24; place++)
         if (make_pair(&pair, place, spec, &bounds))
             least_ohm = fmin(least_ohm, pair.sum_ohm);
-    for (int place = 0; place < DECADES * LDS_E24; place++)
+    for (int place = 0; place < DECADES * LDS_E24; place++) /* of equal ratios the first one, with the lowest sum */
         if (make_pair(&pair, place, spec, &bounds) && pair.sum_ohm < SUMS * least_ohm &&
-            pair.ratio <
-                best.ratio * (1.0 - 1e-9)) /* of equal ratios, keep the one with the lower sum, which comes first */
+            pair.ratio < best.ratio * (1.0 - 1e-9))
             best = pair;
     if (!isfinite(best.ratio))
         return lds_fail(error, LDS_BAD_USE,

@@ -8,15 +8,12 @@
 
 /* Common practice, no source: what counts as switching on when nothing is stated. An idle output drifts by less, and a
  * loud tone shifts the offset by a smaller share of the tone. */
-static const double LEAST_V = 0.02,
-                    LEAST_SHARE =
-                        1e-3; /* the least jump, in volts and, where volts are not known, as a share of full scale */
-static const double MOVES_SHARE = 2.5e-3; /* the least movement where the capture begins switched on, without volts; in
-                                             volts it is the settling band */
-static const double OF_TONE = 0.05;       /* of the tone's rms */
-static const double JUMP_TURNS = 4.0,
-                    MOVES_TURNS =
-                        2.0; /* the most turns (turn_on.h): more is not a jump or a settling, but a swing to and fro */
+static const double LEAST_V = 0.02, LEAST_SHARE = 1e-3; /* the least jump; the share of full scale without volts */
+/* The least movement, without volts, where the capture begins switched on; in volts it is the settling band. */
+static const double MOVES_SHARE = 2.5e-3;
+static const double OF_TONE = 0.05; /* of the tone's rms */
+/* The most turns (turn_on.h): with more it is not a jump or a settling, but a swing to and fro. */
+static const double JUMP_TURNS = 4.0, MOVES_TURNS = 2.0;
 static const double FLOAT_STEP = 1e-7; /* of full scale; floats and volts have no smallest step */
 
 static bool make(const struct lds_findings *start, void **state)

@@ -50,8 +50,8 @@ void lds_dc_drift_find(const double *x, size_t n, struct lds_dc_drift *drift)
         return;
     drift->white = drift->slow = allan(x, n, TOGETHER);
     drift->dof = fmax(4.0, (double)n / (2.0 * TOGETHER));
-    for (size_t together = 2 * TOGETHER; together <= n / SHARE;
-         together *= 2) { /* movements on a scale between the shortest means and the whole */
+    /* Movements on a scale between the shortest means and the whole. */
+    for (size_t together = 2 * TOGETHER; together <= n / SHARE; together *= 2) {
         double middle = allan(x, n, together);
         if (middle > MORE * drift->white && middle > drift->slow) {
             drift->slow = middle;

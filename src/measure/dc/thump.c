@@ -14,9 +14,9 @@ static const double LINES_FROM_S = 0.15; /* after it: lines are looked for from 
 static const double RATE_HZ = 96e3;      /* faster samples are averaged */
 static const double BOX_S = 1e-3;        /* for the moment */
 static const double SIGMAS = 10.0, LASTING_S = 0.05, MOSTLY = 0.8;
-static const double EARLY_S = 0.03,
-                    EARLY_TO_S = 0.45; /* where the capture begins just before the moment: the output stood before the
-                                          first, and the moment is searched until the second */
+/* Where the capture begins just before the moment: the output stood until the first, and the moment is searched until
+ * the second. */
+static const double EARLY_S = 0.03, EARLY_TO_S = 0.45;
 static const double SEARCH_S = 0.15;   /* beyond where half of the rise is */
 static const double LOOSE_S = 0.02;    /* standard uncertainty of a moment known from the slow course alone */
 static const double LONGEST_S = 8e-3;  /* of a mean that may stand for the peak */

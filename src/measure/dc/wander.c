@@ -7,8 +7,8 @@
 
 static const double LOW_HZ = 0.01, HIGH_HZ = 1.0;
 static const double NOISE_HZ[2] = {2.0, 5.0};
-static const double ENDS_S =
-    1.0; /* left out at each end: the mirrored course has a kink there, of which the band cuts off a part */
+/* Left out at each end: the mirrored course has a kink there, of which the band cuts off a part. */
+static const double ENDS_S = 1.0;
 static const double SHORTEST_S = 99.5; /* 100 s less what the filters take at the ends */
 
 struct work {

@@ -7,8 +7,8 @@
 
 enum { PARTS = 16 /* of the shortest stretch */, MOST = LDS_DRIFT_MOST, FEWEST = 9, FITTED = 3 };
 static const double SHOWS = 6.0; /* standard uncertainties of a step: the moments were chosen to make it large */
-static const double SECOND =
-    0.5; /* of the step: a further change of that size means that the load was switched again */
+/* Of the step: a further change of that size means that the load was switched again. */
+static const double SECOND = 0.5;
 static const double NORMAL = 0.9539; /* median of the magnitude of the difference of two normal variables */
 static const double ROUNDING = 1e-9; /* of the logarithm of a level, rad */
 

@@ -7,8 +7,8 @@
 #include "measure/statistics/uncertainty.h"
 
 static const double LEAST_OHM = 0.1, MOST_OHM = 1e9, MOST_PERCENT = 50.0;
-static const double LEAST_APART =
-    0.02; /* of the conductances: closer together, the tolerances of the loads hide any difference */
+/* Of the conductances: closer together, the tolerances of the loads hide any difference. */
+static const double LEAST_APART = 0.02;
 
 /* "1%" or "1 %" */
 static bool parse_percent(const char *text, double *percent)

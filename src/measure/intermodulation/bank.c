@@ -2,8 +2,8 @@
 
 #include <math.h>
 
-static const double STEADY =
-    2.0; /* between frames that share samples a steady tone's level changes by less than this factor */
+/* Between frames that share samples a steady tone's level changes by less than this factor. */
+static const double STEADY = 2.0;
 
 void lds_product_bank_init(struct lds_product_bank *bank, const struct lds_plan_level *level, const double tone_hz[2])
 {

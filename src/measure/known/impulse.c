@@ -218,8 +218,8 @@ static double complex *average(const struct lds_impulse *impulse, double place, 
     const double before = (double)window->before;
     const int repeats = impulse->repeats;
     const size_t n = impulse->bands->part_n;
-    if (repeats ==
-        1) /* half a sample hardly changes the phase within a step of the response, so that no correction is needed */
+    /* Half a sample hardly changes the phase within a step of the response, so that no correction is needed. */
+    if (repeats == 1)
         return part_spectrum(impulse, rint(place) - before, window);
     double complex *out = calloc(n / 2 + 1, sizeof *out);
     for (int r = 0; out && r < repeats; r++) {

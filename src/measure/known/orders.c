@@ -10,8 +10,8 @@
 #include "record/series.h"
 
 enum { POINTS = 12 }; /* an octave */
-static const double START_TURNS =
-    18.0; /* turns, (f - from) L, beyond which the beginning of the sweep does not show, from simulations */
+/* Turns, (f - from) L, beyond which the beginning of the sweep does not show, from simulations. */
+static const double START_TURNS = 18.0;
 
 struct place;
 

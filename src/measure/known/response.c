@@ -14,8 +14,8 @@ static const double HALF_POWER_DB = 3.010299956639812;
 /* Uncertainty of the method, from simulations without noise: OWN_U_DB everywhere; OWN_LOW_DB in addition at low
  * frequencies (for a sweep that begins at 5 Hz). */
 static const double OWN_U_DB = 2e-4, OWN_LOW_DB = 2.5e-3;
-static const double BEYOND =
-    2.0; /* times that uncertainty: an error that all points share has more effect beyond the end */
+/* Times that uncertainty: an error that all points share has more effect beyond the end. */
+static const double BEYOND = 2.0;
 
 struct work {
     const struct lds_response *of;

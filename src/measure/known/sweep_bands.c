@@ -11,8 +11,8 @@ static const double LOWEST_RATE_HZ = 10e3; /* of a band */
 static const double PASSBAND = 0.4;        /* of the decimators, share of the rate */
 /* Bands overlap, so that their edges do not show in the part that is used. */
 static const double UP_FROM = 1.05, UP_TO = 1.15, DOWN_FROM = 0.94, DOWN_TO = 0.84;
-static const double LOWEST_CYCLES =
-    10.0; /* of the first frequency: a sweep that begins lower is meant to show slower things */
+/* Of the first frequency: a sweep that begins lower is meant to show slower things. */
+static const double LOWEST_CYCLES = 10.0;
 static const double LONGEST_CYCLES = 1250; /* of the lowest frequency of a band */
 static const double SHORT_S = 0.1;         /* but no part is shorter than this */
 enum { CHUNK = 4096, FEW_TIMES = 8 /* with at least this ratio of rates there is one more band between */ };

@@ -9,8 +9,8 @@
 #include "measure/known/blocks.h"
 #include "spectrum/fft.h"
 
-static const double LDS_SWEEP_PART_MOST =
-    1.5; /* times longest_s: the length of a part, including what comes before its place */
+/* Times longest_s: the length of a part, including what comes before its place. */
+static const double LDS_SWEEP_PART_MOST = 1.5;
 static const double LDS_SWEEP_FADE_S = 0.05;
 enum { LDS_SWEEP_BANDS = 3, LDS_ORDERS_LAST = 9 /* of the distortion that is reported */ };
 

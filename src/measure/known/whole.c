@@ -5,8 +5,8 @@
 enum { BLOCKS = 160, TURNING_BLOCKS = 4 };
 static const double MOST_TURN = 0.9; /* radians from one block to the next */
 static const double CYCLES = 8.0, LEAST_S = 0.004;
-static const double GONE_DB =
-    -26.0; /* relative to its level one block before: no filter falls by so much from one block to the next */
+/* Relative to its level one block before: no filter falls by so much from one block to the next. */
+static const double GONE_DB = -26.0;
 static const double EXPECTED = 0.5; /* share of the level of a block that held the signal */
 static const double QUIET_DB = -26.0;
 static const double WINDOW_S = 0.004, HOLE_S = 0.008;

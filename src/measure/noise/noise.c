@@ -11,10 +11,10 @@
 
 const struct lds_band lds_noise_bands[LDS_NOISE_BANDS] = {{20.0, 20e3}, {20e3, 100e3}, {100e3, 500e3}};
 static const struct lds_band AUDIO = {20.0, 20e3};
-static const double REMOVED_MOST =
-    0.2; /* the largest share of a band that lines may take: beyond it the filled density would be guesswork */
-static const double WEIGHTED_LEAST =
-    0.99; /* of 20 kHz that a weighted figure needs: 44.1 kHz captures end at 19.8 kHz */
+/* The largest share of a band that lines may take: beyond it the filled density would be guesswork. */
+static const double REMOVED_MOST = 0.2;
+/* Of 20 kHz that a weighted figure needs: 44.1 kHz captures end at 19.8 kHz. */
+static const double WEIGHTED_LEAST = 0.99;
 enum { HUM_AND_SPURS = 1 << LDS_LINE_MAINS | 1 << LDS_LINE_SPUR };
 
 struct noise {

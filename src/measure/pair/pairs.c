@@ -75,8 +75,8 @@ static bool add_balance(struct lds_pair *pair, const struct lds_findings *a, con
 bool lds_pair_figures(struct lds_pair *pair, const struct lds_findings *a, const struct lds_findings *b,
                       const struct lds_coherence *coherence)
 {
-    const bool swept =
-        a->options->known.kind == LDS_SIGNAL_SWEEP; /* then balance and crosstalk follow later, from the responses */
+    /* Of a sweep, balance and crosstalk follow later, from the responses. */
+    const bool swept = a->options->known.kind == LDS_SIGNAL_SWEEP;
     if (!swept && !(add_balance(pair, a, b) && lds_crosstalk_figures(pair, a, b, coherence)))
         return false;
     for (size_t i = 0; i < LDS_NOISE_BANDS; i++)

@@ -4,8 +4,8 @@
 
 #include "constants.h"
 
-static const double APART =
-    0.3; /* dB: closer points, such as those of the way up and the way down, do not show a slope */
+/* DB: closer points, such as those of the way up and the way down, do not show a slope. */
+static const double APART = 0.3;
 
 static double at_level(const struct lds_crossing_point *a, const struct lds_crossing_point *b, double y)
 {

@@ -9,8 +9,8 @@ static const double MIRROR = 4.0;       /* of power: an upper and a lower sideba
 static const double LEAST_DBFS = -50.0; /* of the first: weaker ones are lines of an idle output */
 static const double LEAST_V = 0.01;
 static const double FLUTTER = 0.05; /* of the tone: no real flutter is larger */
-static const double DOMINANT =
-    10.0; /* of power, relative to the true harmonics: a line this strong is not one of them */
+/* Of power, relative to the true harmonics: a line this strong is not one of them. */
+static const double DOMINANT = 10.0;
 enum {
     LINES = 24,
     PRODUCTS = 5,

@@ -14,8 +14,8 @@ static const double RASTER_HZ = 1000.0;
 static const double FINE_RASTER_HZ = 8000.0;
 static const double CHECK_FROM_HZ = 20e3;
 static const double PAIR_POWER = 10.0; /* largest power ratio of two sidebands of one modulation */
-static const double CLOSE_HZ =
-    40.0; /* from the tone: two lines this close and equally far on both sides are not a coincidence */
+/* From the tone: two lines this close and equally far on both sides are not a coincidence. */
+static const double CLOSE_HZ = 40.0;
 
 struct question {
     const struct lds_spur_request *request;

@@ -6,8 +6,8 @@
 #include "measure/statistics/uncertainty.h"
 #include "record/record.h"
 
-static const double PART_EDGE_S =
-    0.2; /* at the ends of a tone with silence around it, where its phase may seem to jump */
+/* At the ends of a tone with silence around it, where its phase may seem to jump. */
+static const double PART_EDGE_S = 0.2;
 
 /* Cramér-Rao bounds of a real tone in white noise (Rife and Boorstyn 1974; Kay 1988), with S the one-sided density and
  * V the rms level: var V = S/(2T); var f = 3 S/(2 pi^2 V^2 T^3). */
