@@ -462,6 +462,76 @@ static void test_coverage(void **state)
     coverage(0.0);
 }
 
+/* Tones a few hertz from an order, or on it: their sidebands would stand near the orders, and an order of 50 Hz may be
+ * one of 60 Hz too (300 Hz). The hum is found all the same, and its visible orders hold their levels. */
+static void test_tone_near_orders(void **state)
+{
+    (void)state;
+    static const double TONE_HZ[] = {43.3,   46.46, 97.05, 100.0, 106.15, 146.2,
+                                     198.53, 200.0, 243.8, 248.1, 250.0,  348.5};
+    int outside = 0, limits = 0;
+    for (unsigned seed = 500; seed < 536; seed++) {
+        struct sim_random random;
+        sim_random_seed(&random, seed);
+        const double seconds = sim_random_between(&random, 3.0, 20.0);
+        const size_t n = (size_t)(seconds * RATE);
+        double *x = sim_samples(n);
+        struct sim_mains mains = {.frequency_hz = 50.0 + sim_random_between(&random, -0.03, 0.03), .orders = 12};
+        for (int k = 1; k <= mains.orders; k++) {
+            mains.level[k] = 1e-3 * pow(10.0, sim_random_between(&random, -20.0, 0.0) / 20.0);
+            mains.phase_rad[k] = sim_random_between(&random, -M_PI, M_PI);
+        }
+        sim_add_mains(x, n, RATE, &mains);
+        struct sim_tone tone = {.frequency_hz = TONE_HZ[seed % (sizeof TONE_HZ / sizeof *TONE_HZ)],
+                                .level = pow(10.0, sim_random_between(&random, -30.0, 0.0) / 20.0),
+                                .orders = 3};
+        tone.relative[2] = tone.relative[3] = 1e-3;
+        sim_add_tone(x, n, RATE, &tone);
+        sim_add_white(x, n, RATE, DENSITY, &random);
+        struct lds_mains_result result;
+        analyse(x, n, RATE, NAN, tone.frequency_hz, &result);
+        free(x);
+        if (!result.found || !(fabs(result.frequency_hz - mains.frequency_hz) < 0.01))
+            fail_msg("seed %u, %g s, tone %g Hz: mains of %g Hz found, not %g Hz", seed, seconds, tone.frequency_hz,
+                     result.frequency_hz, mains.frequency_hz);
+        for (int k = 1; k <= mains.orders; k++) {
+            const struct lds_mains_order *order = &result.order[k];
+            if (!order->usable || order->shared)
+                continue;
+            const double truth = mains.level[k] * mains.level[k];
+            limits++;
+            outside += truth < order->low || truth > order->high;
+        }
+    }
+    if (limits < 200 || outside > limits / 10)
+        fail_msg("%d of %d limits do not hold the level", outside, limits);
+}
+
+/* Without hum, a pair of sidebands shows the mains that modulates the tone, not another mains one of whose orders falls
+ * on one of them. */
+static void test_sidebands_alone(void **state)
+{
+    (void)state;
+    static const double TONE_HZ[] = {281.8, 366.0, 190.75, 414.56, 457.8, 127.4, 577.6, 470.95};
+    for (unsigned seed = 600; seed < 632; seed++) {
+        struct sim_random random;
+        sim_random_seed(&random, seed);
+        const double seconds = sim_random_between(&random, 3.0, 20.0), tone_hz = TONE_HZ[seed % 8];
+        const size_t n = (size_t)(seconds * RATE);
+        double *x = sim_samples(n);
+        const struct sim_modulation modulation = {.frequency_hz = seed % 3 ? 49.98 : 99.96,
+                                                  .depth = pow(10.0, sim_random_between(&random, -80.0, -55.0) / 20.0),
+                                                  .of_phase = seed % 2};
+        sim_add_modulated(x, n, RATE, tone_hz, 0.3, 0.0, &modulation, 1);
+        sim_add_white(x, n, RATE, 0.1 * DENSITY, &random);
+        struct lds_mains_result result;
+        analyse(x, n, RATE, NAN, tone_hz, &result);
+        free(x);
+        if (result.found && !(fabs(result.frequency_hz - 49.98) < 0.5))
+            fail_msg("seed %u, %g s, tone %g Hz: mains of %g Hz", seed, seconds, tone_hz, result.frequency_hz);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -470,6 +540,7 @@ int main(void)
         cmocka_unit_test(test_waveform),         cmocka_unit_test(test_false_alarms),
         cmocka_unit_test(test_coverage),         cmocka_unit_test(test_sidebands),
         cmocka_unit_test(test_locked_sidebands), cmocka_unit_test(test_without_noise),
+        cmocka_unit_test(test_tone_near_orders), cmocka_unit_test(test_sidebands_alone),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

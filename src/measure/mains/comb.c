@@ -15,7 +15,11 @@
 #include "measure/statistics/median.h"
 
 static const double KAPPA = 0.1, PRESENT = 0.2;
-static const double ABSENT = -0.19845093872383832; /* ln(1 - PRESENT + PRESENT KAPPA) */
+static const double ABSENT = -0.19845093872383832;         /* ln(1 - PRESENT + PRESENT KAPPA) */
+static const double LOG_PUBLIC = 0.6, PUBLIC_FALL = 400.0; /* exp(0.6 - 4) of the weight is left 1 % away, and the
+                                                            * integrals over 50 Hz and 60 Hz add up to 1 */
+static const double LOWEST_SIDEBAND_HZ = 10.0, SIDEBAND_CAP = 13.0; /* so a pair outweighs any order that a line may
+                                                                     * fall on by chance */
 enum { KNOTS_MAX = 160, SAMPLE_MAX = 601 };
 
 struct search {
@@ -116,87 +120,131 @@ static bool accumulate(struct search *s)
     return true;
 }
 
-/* Power over noise in k(f - w)..k(f + w), summed in independent bins, and the number of those. */
-static double box(const struct search *s, double f, double w, int k, double *independent)
+/* Power over noise in f - w..f + w, summed in independent bins, and the number of those. */
+static double box(const struct search *s, double f, double w, double *independent)
 {
     const double scale = 1.0 / s->spectrum->bin_hz;
-    const double low = fmax(0.0, floor(k * (f - w) * scale + 0.5)),
-                 high = fmax(low + 1.0, ceil(k * (f + w) * scale + 0.5));
+    const double low = fmin(fmax(0.0, floor((f - w) * scale + 0.5)), (double)s->bins - 1.0),
+                 high = fmax(low + 1.0, ceil((f + w) * scale + 0.5));
     const size_t a = (size_t)low, b = high < (double)s->bins ? (size_t)high : s->bins;
     const double bins = (double)(b - a);
     *independent = fmax(1.0, bins * s->spectrum->bin_hz / s->spectrum->enbw_hz);
     return (s->cumulative[b] - s->cumulative[a]) / bins * *independent;
 }
 
-/* ln of the e-value of one order. The Gamma tail by Chernoff's bound, -ln p >= q - m - m ln(q/m); the noise is known
- * from only dof_bins bins, which turns exp(-c) into (1 + c/M)^-M. A single order may decide alone only if it is a low
- * one. */
-static double order_evidence(const struct search *s, double q, double m, int k)
+/* ln of the e-value of one line, at most about `cap`. The Gamma tail by Chernoff's bound, -ln p >= q - m - m ln(q/m);
+ * the noise is known from only dof_bins bins, which turns exp(-c) into (1 + c/M)^-M. */
+static double evidence(const struct search *s, double q, double m, double cap)
 {
     if (q <= m)
         return ABSENT;
     double c = m > 1.0 ? q - m - m * log(q / m) : q;
     c = s->dof_bins * log1p(c / s->dof_bins);
-    const double cap = k <= 6 ? 26.0 - 0.5 * k : 7.0;
     const double e = fmin(cap, log(KAPPA) + (1.0 - KAPPA) * c);
     return log(1.0 - PRESENT + PRESENT * exp(e));
 }
 
-static bool masked(const struct search *s, double f, int k)
+static double log_add(double a, double b)
 {
-    return k * f > s->top_hz || lds_mains_tones_distance(s->tones, k * f) < s->tone_reach_hz ||
-           lds_mains_sidebands_distance(s->tones, f, k * f) < s->tone_reach_hz;
+    if (a == b) /* most often: there is no line at either place */
+        return a + M_LN2;
+    const double high = fmax(a, b), low = fmin(a, b);
+    return low == -INFINITY ? high : high + log1p(exp(low - high));
 }
 
-/* Prior weight of a candidate, per Hz: public mains is within 1 % of 50 or 60 Hz; at other frequencies (a generator)
- * one line is not enough. */
+/* Whether a line there cannot be seen: beyond the last order, or too close to the tone or a harmonic. */
+static bool hidden(const struct search *s, double frequency_hz)
+{
+    return frequency_hz > s->top_hz || lds_mains_tones_distance(s->tones, frequency_hz) < s->tone_reach_hz;
+}
+
+/* What a candidate finds where one of its lines would be: the evidence, and the power over noise. */
+struct seen {
+    double evidence, energy;
+};
+
+static struct seen line_at(const struct search *s, double frequency_hz, double w, double cap)
+{
+    double bins;
+    const double energy = box(s, frequency_hz, w, &bins);
+    return (struct seen){evidence(s, energy, bins, cap), energy};
+}
+
+static void add(struct seen *sum, struct seen line)
+{
+    sum->evidence += line.evidence;
+    sum->energy += line.energy;
+}
+
+/* A single order may decide alone only if it is a low one. */
+static double order_cap(int k)
+{
+    return k <= 6 ? 26.0 - 0.5 * k : 7.0;
+}
+
+/* An order, and the sideband of the tone that would stand close to it. A line at either is evidence for this candidate;
+ * the mean of two e-values is an e-value. */
+static struct seen order_at(const struct search *s, double f, double w, int k)
+{
+    struct seen order = line_at(s, k * f, k * w, order_cap(k));
+    int turns;
+    const double beside_hz = lds_mains_sideband_near(s->tones, f, k * f, &turns);
+    if (fabs(beside_hz - k * f) >= s->tone_reach_hz)
+        return order;
+    const struct seen beside = line_at(s, beside_hz, turns * w, order_cap(k));
+    return (struct seen){log_add(order.evidence, beside.evidence) - M_LN2, order.energy};
+}
+
+static double sideband_hz(const struct search *s, double f, int turns)
+{
+    return fabs(s->tones->frequency_hz[0] + turns * f);
+}
+
+/* Whether the tone's sideband can be seen, and not one before it at the same place. */
+static bool counts(const struct search *s, double f, int turns)
+{
+    const double at_hz = sideband_hz(s, f, turns);
+    if (turns == 0 || at_hz < LOWEST_SIDEBAND_HZ || hidden(s, at_hz))
+        return false;
+    for (int before = -LDS_MAINS_SIDEBANDS; before < turns; before++)
+        if (fabs(at_hz - sideband_hz(s, f, before)) < s->tone_reach_hz)
+            return false;
+    return true;
+}
+
+/* ln of a candidate's e-value, the mean of two: that of its orders, and that of the tone's sidebands, which show the
+ * mains as well where there is no hum. other_hz: count only what the tone hides neither here nor for a
+ * mains of that frequency; or NAN. *energy: power over noise of all orders, or of all sidebands where that is more. The
+ * caps on the evidence give a strong comb a plateau of equal evidence, on which the highest power decides. */
+static double candidate(const struct search *s, double f, double w, double other_hz, double *energy)
+{
+    struct seen orders = {0}, sidebands = {0};
+    for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++)
+        if (!hidden(s, k * f) && !(other_hz > 0.0 && hidden(s, k * other_hz)))
+            add(&orders, order_at(s, f, w, k));
+    *energy = orders.energy;
+    if (s->tones->harmonics == 0)
+        return orders.evidence;
+    for (int turns = -LDS_MAINS_SIDEBANDS; turns <= LDS_MAINS_SIDEBANDS; turns++)
+        if (counts(s, f, turns) && !(other_hz > 0.0 && hidden(s, sideband_hz(s, other_hz, turns))))
+            add(&sidebands, line_at(s, sideband_hz(s, f, turns), abs(turns) * w, SIDEBAND_CAP));
+    *energy = fmax(orders.energy, sidebands.energy);
+    return log_add(orders.evidence, sidebands.evidence) - M_LN2;
+}
+
+/* Prior weight of a candidate, per Hz: public mains is within 1 % of 50 or 60 Hz, and mostly much closer (common
+ * practice, no source); at other frequencies (a generator) one line is not enough. */
 static double log_prior(double f, double nominal_hz)
 {
     if (isfinite(nominal_hz))
         return log(1.0 / (0.04 * nominal_hz));
-    const bool near = fabs(f - 50.0) < 0.5 || fabs(f - 60.0) < 0.6;
-    return near ? log(0.45) : log(1e-6);
+    const double off = fmin(fabs(f - 50.0) / 50.0, fabs(f - 60.0) / 60.0);
+    return off < 0.01 ? LOG_PUBLIC - PUBLIC_FALL * off : log(1e-6);
 }
 
 struct best {
     double score, log_weight, frequency_hz, w;
 };
-
-/* other_hz: count only orders that the tone masks neither here nor in the comb at that frequency; or NAN. *energy:
- * power over noise of all orders. The caps on the evidence give a strong comb a plateau of equal evidence, on which the
- * highest power decides. */
-static double candidate(const struct search *s, double f, double w, double other_hz, double *energy)
-{
-    double sum = 0.0;
-    *energy = 0.0;
-    for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++) {
-        if (masked(s, f, k) || (other_hz > 0.0 && masked(s, other_hz, k)))
-            continue;
-        double m;
-        const double q = box(s, f, w, k, &m);
-        sum += order_evidence(s, q, m, k);
-        *energy += q;
-    }
-    return sum;
-}
-
-static double log_add(double a, double b)
-{
-    const double high = fmax(a, b), low = fmin(a, b);
-    return low == -INFINITY ? high : high + log1p(exp(low - high));
-}
-
-/* The power of orders that are masked in neither comb. */
-static double energy(const struct search *s, double f, double w, double other_hz)
-{
-    double sum = 0.0;
-    for (int k = 1; k <= LDS_MAINS_ORDERS && k * f <= s->top_hz; k++) {
-        double m;
-        if (!masked(s, f, k) && !masked(s, other_hz, k))
-            sum += box(s, f, w, k, &m);
-    }
-    return sum;
-}
 
 /* All candidates of one width; outside public mains only the widest is used. */
 static double scan(const struct search *s, double low, double high, double w, bool widest, double nominal_hz,
@@ -220,9 +268,9 @@ static double scan(const struct search *s, double low, double high, double w, bo
     return total;
 }
 
-/* Moves to the comb with the most energy near the best one. Which orders the tone and its sidebands mask changes from
- * one frequency to the next, and a few more orders, reached by the skirts of strong lines, must not outweigh the lines
- * themselves. So two combs are compared by the orders that are masked in neither. */
+/* Moves to the comb with the most energy near the best one. Which orders the tone hides changes from one frequency to
+ * the next, and a few more orders, reached by the skirts of strong lines, must not outweigh the lines themselves. So
+ * two combs are compared by the orders that are hidden in neither. */
 static void climb(const struct search *s, struct best *best, double w, double low, double high, double nominal_hz)
 {
     const double reach = fmin(3.0, fmax(0.5, 8.0 / s->spectrum->taper_s)), start = best->frequency_hz;
@@ -233,7 +281,10 @@ static void climb(const struct search *s, struct best *best, double w, double lo
                 candidate(s, f, best->w, start, &power) + log_prior(f, nominal_hz) <
                     candidate(s, start, best->w, f, &power) + log_prior(start, nominal_hz) - 20.0)
                 break;
-            if (energy(s, f, w, at) > energy(s, at, w, f))
+            double here, there;
+            candidate(s, f, w, at, &here);
+            candidate(s, at, w, f, &there);
+            if (here > there)
                 at = f;
         }
     best->frequency_hz = at;
@@ -246,10 +297,10 @@ static void describe(struct lds_comb *comb, const struct search *s, double w)
         comb->energy[k] = comb->scatter[k] = 0.0;
         if (k * comb->frequency_hz <= s->top_hz)
             comb->floor[k] = noise_at(s, k * comb->frequency_hz) / s->spectrum->enbw_hz;
-        if (masked(s, comb->frequency_hz, k))
+        if (hidden(s, k * comb->frequency_hz))
             continue;
         double m;
-        const double q = box(s, comb->frequency_hz, w, k, &m);
+        const double q = box(s, k * comb->frequency_hz, k * w, &m);
         comb->density[k] = comb->floor[k];
         comb->energy[k] = q - m;
         comb->scatter[k] = sqrt(m);

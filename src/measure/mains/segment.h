@@ -48,15 +48,17 @@ struct lds_mains_tones {
     int order[LDS_MAINS_LINES]; /* multiple of the mains in the line's frequency: 0 for harmonics, +-j for sidebands */
     double frequency_hz[LDS_MAINS_LINES];
     double power[LDS_MAINS_LINES];
+    bool faint[LDS_MAINS_LINES]; /* a harmonic that does not stand out of the noise: it disturbs nothing beside it */
 };
 /* second_hz: of a second tone, whose products with the first count as harmonics too; or NAN. */
 void lds_mains_tones_find(const struct lds_mains_spectrum *spectrum, double tone_hz, double second_hz,
                           struct lds_mains_tones *tones);
 /* Distance to the nearest of them, Hz; INFINITY: there are none. */
 double lds_mains_tones_distance(const struct lds_mains_tones *tones, double frequency_hz);
-/* Distance to the nearest frequency where the tone, or a harmonic that is not weak, could have a sideband if the mains
- * is at mains_hz, whether or not there is one. */
-double lds_mains_sidebands_distance(const struct lds_mains_tones *tones, double mains_hz, double frequency_hz);
+/* The frequency nearest to the given one where the tone, or a harmonic that is not weak, could have a sideband if the
+ * mains is at mains_hz, whether or not there is one; INFINITY: there is no tone. *turns: by how many times the mains it
+ * is away from its tone. */
+double lds_mains_sideband_near(const struct lds_mains_tones *tones, double mains_hz, double frequency_hz, int *turns);
 
 /* The comb that explains the segment best. */
 struct lds_comb {

@@ -10,18 +10,23 @@ static const double ABOUT = 8.0;       /* orders to look at on each side of one 
 static const double NOT_WEAK = 1e-4;   /* of the tone's power: a harmonic stronger than this may have strong
                                         * sidebands */
 
-double lds_mains_sidebands_distance(const struct lds_mains_tones *tones, double mains_hz, double frequency_hz)
+double lds_mains_sideband_near(const struct lds_mains_tones *tones, double mains_hz, double frequency_hz, int *turns)
 {
-    double least = INFINITY;
+    double nearest = INFINITY, least = INFINITY;
+    *turns = 0;
     for (int i = 0; i < tones->harmonics; i++) {
         if (i > 0 && tones->power[i] < NOT_WEAK * tones->power[0])
             continue;
         for (int j = -LDS_MAINS_SIDEBANDS; j <= LDS_MAINS_SIDEBANDS; j++) {
-            double off_hz = fabs(frequency_hz - fabs(tones->frequency_hz[i] + j * mains_hz));
-            least = off_hz < least ? off_hz : least; /* fmin would be a call each time */
+            const double at_hz = fabs(tones->frequency_hz[i] + j * mains_hz), off_hz = fabs(frequency_hz - at_hz);
+            if (j == 0 || off_hz >= least)
+                continue;
+            least = off_hz;
+            nearest = at_hz;
+            *turns = j < 0 ? -j : j;
         }
     }
-    return least;
+    return nearest;
 }
 
 /* Power of the strongest bin within reach_hz. */
@@ -72,6 +77,8 @@ void lds_mains_sidebands_find(const struct lds_mains_spectrum *spectrum, const s
 {
     double of_tone[LDS_MAINS_SIDEBANDS + 1] = {0};
     tones->count = tones->harmonics;
+    for (int m = 1; m < tones->harmonics; m++)
+        tones->faint[m] = tones->power[m] < STANDS_OUT * noise_about(spectrum, comb, tones->frequency_hz[m]);
     for (int m = 1; m <= tones->harmonics; m++)
         for (int j = -LDS_MAINS_SIDEBANDS; j <= LDS_MAINS_SIDEBANDS; j++) {
             const double f = fabs(tones->frequency_hz[m - 1] + j * mains_hz);
@@ -87,6 +94,7 @@ void lds_mains_sidebands_find(const struct lds_mains_spectrum *spectrum, const s
             if (m == 1)
                 of_tone[side] = fmax(of_tone[side], power / tones->power[0]);
             tones->order[tones->count] = j;
+            tones->faint[tones->count] = false;
             tones->frequency_hz[tones->count] = f;
             tones->power[tones->count++] = power;
         }

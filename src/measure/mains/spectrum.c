@@ -176,7 +176,7 @@ static void add_second(const struct lds_mains_spectrum *spectrum, double first_h
 void lds_mains_tones_find(const struct lds_mains_spectrum *spectrum, double tone_hz, double second_hz,
                           struct lds_mains_tones *tones)
 {
-    tones->count = tones->harmonics = 0;
+    memset(tones, 0, sizeof *tones);
     if (!(tone_hz > 0.0))
         return;
     const double top = fmin(0.47 * spectrum->rate_hz, 2100.0 + 10.0 / spectrum->taper_s);
@@ -288,7 +288,10 @@ void lds_mains_bands_free(struct lds_mains_bands *bands)
 bool lds_mains_band_clear(const struct lds_mains_bands *bands, const struct lds_mains_tones *tones, double taper_s,
                           int order)
 {
-    const double distance = lds_mains_tones_distance(tones, order * bands->frequency_hz);
     const double half = 0.5 * bands->rate_hz, lobe = 7.0 / taper_s;
-    return distance > (taper_s < 0.3 ? fmax(half, lobe) + 0.5 : half + lobe);
+    const double reach = taper_s < 0.3 ? fmax(half, lobe) + 0.5 : half + lobe;
+    for (int i = 0; i < tones->count; i++)
+        if (!tones->faint[i] && fabs(order * bands->frequency_hz - tones->frequency_hz[i]) <= reach)
+            return false;
+    return true;
 }
