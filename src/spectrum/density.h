@@ -1,6 +1,6 @@
 /* The composite spectrum of one channel: an octave cascade of levels, each a Welch average with the same window at its
  * own rate. Every frequency belongs to exactly one level: level i holds bins [first, last), and the next level starts
- * at the frequency where this one ends. Unit: the capture's linear unit squared per hertz, one-sided; full-scale units.
+ * at the frequency where this one ends. One-sided, in the square of the samples' unit (full scale, or volts) per hertz.
  */
 #ifndef LDS_SPECTRUM_DENSITY_H
 #define LDS_SPECTRUM_DENSITY_H

@@ -202,8 +202,8 @@ static double signal_power(const struct work *w, size_t c)
     return w->square[c] * w->known[c].match * w->known[c].match;
 }
 
-/* Whether the player drove a channel: as stated, or else by its level. With a reference channel every channel counts as
- * driven, as the amplifier's input is driven too. */
+/* Whether the player drove a channel: as stated, or else by its level. The reference channel counts as driven, as the
+ * amplifier's input is; with one, so does every channel, unless some are stated. */
 static bool is_driven(const struct work *w, size_t c)
 {
     const struct lds_measure_options *options = w->asked->options;
@@ -211,8 +211,10 @@ static bool is_driven(const struct work *w, size_t c)
     for (size_t i = 0; i < options->drivens; i++)
         if (options->driven[i] == channel)
             return true;
-    if (options->drivens > 0 || options->reference > 0)
-        return options->reference > 0;
+    if (options->drivens > 0)
+        return channel == options->reference;
+    if (options->reference > 0)
+        return true;
     double most = 0.0;
     for (size_t i = 0; i < w->asked->channels; i++)
         most = fmax(most, signal_power(w, i));

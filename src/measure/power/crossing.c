@@ -40,8 +40,12 @@ enum lds_crossing_kind lds_crossing_find(const struct lds_crossing_point *point,
         below--;
     if (below == 0)
         return LDS_ALWAYS_OVER;
-    if (below == n)
+    if (below == n) {
+        for (size_t i = 0; i < n; i++)
+            if (point[i].y > over)
+                return LDS_OVER_BELOW;
         return LDS_NEVER_OVER;
+    }
     const struct lds_crossing_point *a = &point[below - 1], *b = &point[below];
     const double part = (over - a->y) / (b->y - a->y), slope = (b->y - a->y) / fmax(b->x - a->x, 1e-9);
     const double value = at_level(a, b, over);

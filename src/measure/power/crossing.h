@@ -8,7 +8,7 @@ struct lds_crossing_point {
     double x, y, u; /* dB each; u: standard uncertainty of y */
 };
 
-enum lds_crossing_kind { LDS_CROSSED, LDS_ALWAYS_OVER, LDS_NEVER_OVER };
+enum lds_crossing_kind { LDS_CROSSED, LDS_ALWAYS_OVER, LDS_NEVER_OVER, LDS_OVER_BELOW /* but not at the last point */ };
 
 struct lds_crossing {
     double value, low, high; /* of x, 95 % */

@@ -173,16 +173,19 @@ static bool add_power(const struct work *w, const char *key, const struct lds_cr
     return true;
 }
 
-/* Says that the curve is over the limit at every plateau, or at none. */
-static bool add_no_crossing(const struct work *w, const char *key, const char *what, bool always_over)
+/* Says where the curve is over the limit, if not from some plateau on. */
+static bool add_no_crossing(const struct work *w, const char *key, const char *what, enum lds_crossing_kind kind)
 {
     char power[2][32];
     for (int i = 0; i < 2; i++)
         snprintf(power[i], sizeof power[i], "%.3g %s", power_of(w, w->point[i == 0 ? 0 : w->count - 1].plateau.total),
                  lds_key_unit(lds_key_find(key), w->channel->calibrated));
-    return always_over
-               ? lds_channel_add_absent(w->channel, key, "%s at every level, from %s to %s", what, power[0], power[1])
-               : lds_channel_add_absent(w->channel, key, "%s at no level up to %s", what, power[1]);
+    if (kind == LDS_ALWAYS_OVER)
+        return lds_channel_add_absent(w->channel, key, "%s at every level, from %s to %s", what, power[0], power[1]);
+    if (kind == LDS_OVER_BELOW)
+        return lds_channel_add_absent(w->channel, key, "%s at lower levels, but not at the highest, %s", what,
+                                      power[1]);
+    return lds_channel_add_absent(w->channel, key, "%s at no level up to %s", what, power[1]);
 }
 
 /* Adds the lowest power above which y stays over `over`. y: of each point. */
@@ -193,7 +196,7 @@ static bool add_crossing(const struct work *w, const char *key, const struct lds
     *db = NAN;
     const enum lds_crossing_kind kind = lds_crossing_find(y, w->count, over, &at);
     if (kind != LDS_CROSSED)
-        return add_no_crossing(w, key, what, kind == LDS_ALWAYS_OVER);
+        return add_no_crossing(w, key, what, kind);
     *db = at.value;
     return add_power(w, key, &at, w->point[at.below].flags | w->point[at.below + 1].flags, "");
 }
@@ -244,7 +247,7 @@ static bool add_compression(struct work *w, struct lds_crossing_point *y)
         return lds_channel_add_absent(w->channel, key, "what went in is not known for every level");
     const enum lds_crossing_kind kind = lds_crossing_find(y, n, 1.0, &at);
     if (kind != LDS_CROSSED)
-        return add_no_crossing(w, key, "the gain is 1 dB lower", kind == LDS_ALWAYS_OVER);
+        return add_no_crossing(w, key, "the gain is 1 dB lower", kind);
     char conditions[32];
     write_distortion(w, at.value, conditions, sizeof conditions);
     return add_power(w, key, &at, w->point[at.below].flags | w->point[at.below + 1].flags, conditions);
