@@ -3,9 +3,10 @@
 #include "measure/mains/segment.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 static const double STANDS_OUT = 11.0; /* times the noise's mean, as in the tracking */
-static const double FAR_ABOVE = 10.0;  /* times the power of the orders around it */
+static const double FAR_ABOVE = 10.0;  /* times the power of the orders around it, or of its mirror */
 static const double ABOUT = 8.0;       /* orders to look at on each side of one */
 static const double NOT_WEAK = 1e-4;   /* of the tone's power: a harmonic stronger than this may have strong
                                         * sidebands */
@@ -58,13 +59,19 @@ static bool possible(const struct lds_mains_tones *tones, int harmonic, double o
 }
 
 /* Where a sideband would fall on a mains order, too close to be separated, the line is taken for the mains alone unless
- * it is far stronger than the surrounding orders that no sideband can fall on. */
+ * it is far stronger than the surrounding orders that no sideband can fall on, and the sideband on the other side of
+ * the tone, `turns` the other way, is about as strong: a modulation makes pairs. */
 static bool only_mains(const struct lds_mains_spectrum *spectrum, double mains_hz, double wander_hz, double tone_hz,
-                       double frequency_hz, double power)
+                       int turns, double power)
 {
+    const double frequency_hz = fabs(tone_hz + turns * mains_hz);
     const double order = round(frequency_hz / mains_hz), at_tone = round(tone_hz / mains_hz);
     if (order < 1.0 || fabs(frequency_hz - order * mains_hz) > 4.0 / spectrum->seconds + order * wander_hz)
         return false;
+    const double mirrored =
+        strongest(spectrum, fabs(tone_hz - turns * mains_hz), 1.0 / spectrum->seconds + abs(turns) * wander_hz);
+    if (power > FAR_ABOVE * mirrored)
+        return true;
     double most = 0.0;
     for (double q = fmax(1.0, order - ABOUT); q <= order + ABOUT; q++)
         if (fabs(q - at_tone) > LDS_MAINS_SIDEBANDS)
@@ -89,7 +96,7 @@ void lds_mains_sidebands_find(const struct lds_mains_spectrum *spectrum, const s
             const double noise = noise_about(spectrum, comb, f);
             if (!(power > STANDS_OUT * noise) || !possible(tones, m, of_tone[side], noise))
                 continue;
-            if (only_mains(spectrum, mains_hz, wander_hz, tones->frequency_hz[m - 1], f, power))
+            if (only_mains(spectrum, mains_hz, wander_hz, tones->frequency_hz[m - 1], j, power))
                 continue;
             if (m == 1)
                 of_tone[side] = fmax(of_tone[side], power / tones->power[0]);
