@@ -268,18 +268,26 @@ static double scan(const struct search *s, double low, double high, double w, bo
     return total;
 }
 
+/* Whether there is far less evidence for f than for `start`: by what is hidden for neither; or by all, since what f
+ * hides must not be most of it. */
+static bool falls(const struct search *s, double f, double start, double w, double nominal_hz)
+{
+    double power;
+    return candidate(s, f, w, start, &power) + log_prior(f, nominal_hz) <
+               candidate(s, start, w, f, &power) + log_prior(start, nominal_hz) - 20.0 ||
+           candidate(s, f, w, NAN, &power) < 0.5 * candidate(s, start, w, NAN, &power);
+}
+
 /* Moves to the comb with the most energy near the best one. Which orders the tone hides changes from one frequency to
  * the next, and a few more orders, reached by the skirts of strong lines, must not outweigh the lines themselves. So
  * two combs are compared by the orders that are hidden in neither. */
 static void climb(const struct search *s, struct best *best, double w, double low, double high, double nominal_hz)
 {
     const double reach = fmin(3.0, fmax(0.5, 8.0 / s->spectrum->taper_s)), start = best->frequency_hz;
-    double at = start, power;
+    double at = start;
     for (int side = -1; side <= 1; side += 2)
         for (double f = start + side * w; fabs(f - start) < reach; f += side * w) {
-            if (f < low || f > high ||
-                candidate(s, f, best->w, start, &power) + log_prior(f, nominal_hz) <
-                    candidate(s, start, best->w, f, &power) + log_prior(start, nominal_hz) - 20.0)
+            if (f < low || f > high || falls(s, f, start, best->w, nominal_hz))
                 break;
             double here, there;
             candidate(s, f, w, at, &here);

@@ -13,6 +13,9 @@
 enum { BUZZ_ABOVE = 10, SIDEBAND_ORDERS = 2, SIDEBAND_REACH = 6 };
 static const double ON_TOP = 10.0;         /* power of a sideband over that of the hum under it */
 static const double OUT_OF_STEP_HZ = 2e-3; /* a tone and a mains order farther apart than this are unrelated */
+static const char VEILED[] =
+    "the tone, its harmonics or sidebands are too close to the orders of the mains: use a longer "
+    "capture, or a tone farther from the multiples of the mains, such as 997 Hz";
 static const double NOMINAL_HZ = 50.0; /* the bench's response is read here for the upper limit of a comb not found */
 
 static bool is_all(int order)
@@ -282,6 +285,9 @@ static bool figures(const void *state, struct lds_channel *channel, const struct
     if (findings->unsteady[0])
         return lds_channel_all_absent(channel, findings->unsteady, "mains.frequency", "mains.wander",
                                       "mains.modulation", "mains.total", "mains.odd", "mains.even", "mains.buzz");
+    if (findings->mains.veiled && findings->scout.hum_order == 0) /* else the limits include the tone, as hum */
+        return lds_channel_all_absent(channel, VEILED, "mains.frequency", "mains.wander", "mains.modulation",
+                                      "mains.total", "mains.odd", "mains.even", "mains.buzz");
     if (!findings->mains.found)
         return lds_channel_all_absent(channel, "no mains comb between 45 and 65 Hz stands above the noise",
                                       "mains.frequency", "mains.wander", "mains.modulation") &&

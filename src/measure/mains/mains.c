@@ -32,8 +32,8 @@ struct lds_mains {
     double rate_hz, nominal_hz, tone_hz, second_hz, seconds;
     double *x;
     size_t held, segment, capacity;
-    size_t done; /* samples of the segments already analysed and dropped */
-    int closed, planned;
+    size_t done;                  /* samples of the segments already analysed and dropped */
+    int closed, planned, blind;   /* segments; blind: in which the tone hides most of the low orders */
     double known_hz;              /* a comb found in an earlier segment, or NAN */
     double log_mean, log_product; /* of the segments' e-values */
     struct sums proved, doubtful; /* by whether the segment's frequency is known */
@@ -217,6 +217,15 @@ static void add_a_little_noise(double *x, size_t n)
     }
 }
 
+static bool is_blind(const struct lds_comb *comb)
+{
+    enum { LOW_ORDERS = 6 };
+    int hidden = 0;
+    for (int k = 1; k <= LOW_ORDERS; k++)
+        hidden += isnan(comb->density[k]);
+    return 2 * hidden > LOW_ORDERS;
+}
+
 static bool close_segment(struct lds_mains *m)
 {
     struct lds_mains_spectrum spectrum;
@@ -231,6 +240,7 @@ static bool close_segment(struct lds_mains *m)
     if (memory) {
         m->log_mean = log_add(m->log_mean, comb.log_evidence);
         m->log_product += comb.log_evidence;
+        m->blind += is_blind(&comb);
         const bool proved = comb.log_evidence > -log(CHANCE / m->planned) || isfinite(m->known_hz);
         memory = follow(m, &spectrum, &tones, &comb, proved ? &m->proved : &m->doubtful);
     }
@@ -375,7 +385,9 @@ bool lds_mains_finish(struct lds_mains *m, const struct lds_density *density, st
     const double log_mean = m->log_mean - log(fmax(1.0, m->closed));
     const double evidence = m->closed > 1 ? log_add(log_mean, m->log_product) - M_LN2 : m->log_product;
     const struct sums *sums = m->proved.segments ? &m->proved : &m->doubtful;
-    result->found = m->closed > 0 && evidence > -log(CHANCE) && sums->seconds > 0.0;
+    const bool comb = m->closed > 0 && evidence > -log(CHANCE);
+    result->found = comb && sums->seconds > 0.0;
+    result->veiled = !result->found && (comb || 2 * m->blind > m->closed);
     for (int k = 0; k <= LDS_MAINS_ORDERS; k++)
         order_result(m, sums, k, result->found, &result->order[k]);
     if (!result->found)

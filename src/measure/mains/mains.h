@@ -26,7 +26,9 @@ struct lds_mains_order {
 };
 
 struct lds_mains_result {
-    bool found; /* a comb is above the noise */
+    bool found;  /* a comb is above the noise */
+    bool veiled; /* none was found, or none of its orders could be followed, as the tone and its sidebands are too close
+                  */
     double frequency_hz, u_frequency_hz;
     double wander_hz; /* half the peak-to-peak wander of the fundamental mains frequency over the capture */
     struct lds_mains_order order[LDS_MAINS_ORDERS + 1]; /* [1..40] */
