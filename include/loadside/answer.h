@@ -15,6 +15,7 @@ struct lds_answer_group {
     const struct lds_comparison *comparison;
     const char *title; /* "10 W": its figures are "THD at 10 W"; NULL: nothing is added */
     bool idle;         /* nothing was played: hum and noise are taken from here first */
+    const char *name;  /* "idle": tells its figures from those that another group has too; NULL: it has none */
 };
 
 enum { LDS_ANSWER_FIGURES = 8 };
@@ -24,6 +25,8 @@ struct lds_answer_figure {
     size_t group; /* index */
     const char *key;
     struct lds_figure_name name;
+    const char *where; /* the title of its group, or its name where another figure is called alike; NULL: neither */
+    bool named;        /* where is the name */
     size_t channels;
     const struct lds_change *change[LDS_CHANNELS_MAX];
     int channel[LDS_CHANNELS_MAX];

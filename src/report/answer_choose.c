@@ -76,11 +76,17 @@ static bool is_better_place(const struct lds_answer_group *group, size_t one, si
     return one < other;
 }
 
+/* Distortion is told at every power and tone. */
+static bool is_in_any_place(const struct lds_answer_figure *figure)
+{
+    return figure->name.row->section == LDS_TONE && figure->name.row->noun && rank_of(figure) > 0;
+}
+
 static bool is_in_its_place(const struct candidates *all, const struct lds_answer_group *group, size_t groups,
                             const struct lds_answer_figure *figure)
 {
-    if (figure->name.row->section == LDS_TONE && figure->name.row->noun && rank_of(figure) > 0)
-        return true; /* distortion is shown at every power and tone */
+    if (is_in_any_place(figure))
+        return true;
     for (size_t g = 0; g < groups; g++)
         if (g != figure->group && find(all, g, figure->key) &&
             is_better_place(group, g, figure->group, figure->name.row->section))
@@ -100,7 +106,51 @@ static double weight_of(const struct lds_answer_figure *figure)
     return largest;
 }
 
-/* It gives the level in another way, or THD+N with the other sign. */
+/* How far into the worse direction the change goes at least, and at most; where an end is open, INFINITY. */
+static double least_of(const struct lds_change *change)
+{
+    const double end = change->word == LDS_HIGHER ? change->low : -change->high, middle = fabs(change->change);
+    return isfinite(end) ? end : isfinite(middle) ? middle : -(double)INFINITY;
+}
+
+static double most_of(const struct lds_change *change)
+{
+    const double end = change->word == LDS_HIGHER ? change->high : -change->low, middle = fabs(change->change);
+    return isfinite(end) ? end : isfinite(middle) && !change->at_least ? middle : (double)INFINITY;
+}
+
+/* Whether the figure of another group is worse in each channel in which this one is, and this one is not shown to be
+ * worse than that by more than what matters. */
+static bool tells_as_much(const struct lds_answer_figure *other, const struct lds_answer_figure *figure)
+{
+    for (size_t i = 0; i < figure->channels; i++) {
+        const struct lds_change *change = figure->change[i];
+        bool told = !change->worse;
+        for (size_t k = 0; k < other->channels && !told; k++)
+            told = other->channel[k] == figure->channel[i] && other->change[k]->worse &&
+                   other->change[k]->word == change->word &&
+                   !(least_of(change) - most_of(other->change[k]) > change->matters);
+        if (!told)
+            return false;
+    }
+    return true;
+}
+
+/* Whether the group in whose place the figure stands tells already that it is worse, as hum without a signal does of
+ * hum beside a tone. */
+static bool is_told_in_its_place(const struct candidates *all, const struct lds_answer_group *group, size_t groups,
+                                 const struct lds_answer_figure *figure)
+{
+    for (size_t g = 0; g < groups && !is_in_any_place(figure); g++) {
+        const struct lds_answer_figure *other = g != figure->group ? find(all, g, figure->key) : NULL;
+        if (other && is_better_place(group, g, figure->group, figure->name.row->section) &&
+            tells_as_much(other, figure))
+            return true;
+    }
+    return false;
+}
+
+/* Level in another way, or THD+N with the other sign. */
 static bool is_said_by_others(const struct lds_key *row)
 {
     return row->section == LDS_LEVEL || row->restates;
@@ -137,12 +187,54 @@ static double claim_of(const struct candidates *all, const struct lds_answer_gro
 {
     int rank = rank_of(figure);
     bool in_place = is_in_its_place(all, group, groups, figure);
-    if (is_worse(figure) && !is_covered(all, figure))
+    if (is_worse(figure) && !is_covered(all, figure) && !is_told_in_its_place(all, group, groups, figure))
         return (rank > 0 ? 4e6 : 3e6) + fmin(weight_of(figure), 0.9e6);
     if (rank > 0 && in_place)
         return (weight_of(figure) > 0.0 && !is_named_before(all, figure) ? 2.5e6 : 2e6) - rank;
     return in_place && rank == 0 && !is_said_by_others(figure->name.row) ? fmin(weight_of(figure), 1e6) : 0.0;
 }
+
+/* ---- what tells them apart ---- */
+
+/* Whether sentences or the table would call both the same. */
+static bool is_called_alike(const struct lds_answer_figure *one, const struct lds_answer_figure *other)
+{
+    const char *noun = rank_of(one) > 0 ? one->name.row->noun : NULL,
+               *its = rank_of(other) > 0 ? other->name.row->noun : NULL;
+    return strcmp(one->key, other->key) == 0 || (noun && its && strcmp(noun, its) == 0);
+}
+
+/* Whether a figure of another group is called alike, and the titles of the groups tell no difference. */
+static bool needs_name(const struct lds_answer *answer, const struct lds_answer_group *group,
+                       const struct lds_answer_figure *figure)
+{
+    const char *own = group[figure->group].title;
+    for (size_t i = 0; i < answer->figures; i++) {
+        const struct lds_answer_figure *other = &answer->figure[i];
+        const char *title = group[other->group].title;
+        if (other->group != figure->group && is_called_alike(figure, other) &&
+            (!own || (title && strcmp(own, title) == 0)))
+            return true;
+    }
+    return false;
+}
+
+static void say_where(const struct lds_answer *answer, const struct lds_answer_group *group,
+                      struct lds_answer_figure *figure)
+{
+    const struct lds_answer_group *own = &group[figure->group];
+    figure->named = own->name && needs_name(answer, group, figure);
+    figure->where = figure->named ? own->name : own->title;
+}
+
+struct lds_label lds_answer_where(const struct lds_answer_figure *figure)
+{
+    if (!figure->where)
+        return (struct lds_label){""};
+    return lds_label(figure->named || strchr(figure->where, ',') ? " (%s)" : " at %s", figure->where);
+}
+
+/* ---- the choice ---- */
 
 struct claim {
     double size;
@@ -192,6 +284,8 @@ bool lds_answer_choose(struct lds_answer *answer, const struct lds_answer_group 
         qsort(claim, count, sizeof *claim, by_place);
         for (size_t i = 0; i < count; i++)
             answer->figure[answer->figures++] = *claim[i].figure;
+        for (size_t i = 0; i < count; i++)
+            say_where(answer, group, &answer->figure[i]);
     }
     free(all.figure);
     free(claim);

@@ -104,16 +104,27 @@ static bool has_several_titles(const struct telling *telling)
     return titles > 1;
 }
 
+/* Whether another figure of the same group has its noun, as two orders of intermodulation have; then the label says
+ * which. */
+static bool shares_noun(const struct telling *telling, const struct lds_answer_figure *figure)
+{
+    const char *noun = noun_of(figure);
+    for (size_t i = 0; noun && i < telling->answer->figures; i++) {
+        const struct lds_answer_figure *other = &telling->answer->figure[i];
+        if (other->group == figure->group && strcmp(other->key, figure->key) != 0 && noun_of(other) &&
+            strcmp(noun_of(other), noun) == 0)
+            return true;
+    }
+    return false;
+}
+
 static struct lds_sentence noun_words(const struct telling *telling, const struct lds_answer_figure *figure,
                                       bool titled)
 {
-    const char *noun = noun_of(figure);
-    const char *title = titled ? telling->group[figure->group].title : NULL;
+    const char *noun = shares_noun(telling, figure) ? NULL : noun_of(figure);
     const struct lds_label label =
         noun ? lds_label("%s", noun) : lds_named_label(figure->key, NULL, figure->change[0]->channel_name);
-    if (title && strchr(title, ','))
-        return lds_sentence("%s (%s)", label.text, title);
-    return lds_sentence("%s%s%s", label.text, title ? " at " : "", title ? title : "");
+    return lds_sentence("%s%s", label.text, titled || figure->named ? lds_answer_where(figure).text : "");
 }
 
 static const char *name_of(const struct telling *telling, int channel)

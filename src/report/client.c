@@ -43,6 +43,7 @@ static bool make_parts(struct parts *parts, const struct lds_job *job)
         struct lds_answer_group *part = &parts->group[parts->count];
         part->comparison = &group->comparison;
         part->title = make_title(job, group, parts->title[parts->count], sizeof parts->title[0]);
+        part->name = group->title;
         part->idle = capture_of(job, group->after_capture[0])->role->holds == LDS_SIGNAL_SILENCE;
         parts->count++;
     }
@@ -90,7 +91,7 @@ void lds_client_make(struct lds_client *client, const struct lds_job *job)
     client->compared = parts.count > 0;
     if (enough && client->compared) {
         enough = lds_answer_make(&answer, parts.group, parts.count, NULL) == LDS_OK;
-        lds_client_rows(client, &answer, parts.group);
+        lds_client_rows(client, &answer);
         client->verdict = answer.verdict;
         answer.verdict = NULL;
     } else if (enough) {

@@ -52,11 +52,11 @@ void lds_client_print(FILE *out, const struct lds_job *job);
 
 /* ---- its parts ---- */
 
-/* The table: one row for each figure of the answer. */
-void lds_client_rows(struct lds_client *client, const struct lds_answer *answer, const struct lds_answer_group *group);
+/* The table: a row a figure of the answer. */
+void lds_client_rows(struct lds_client *client, const struct lds_answer *answer);
 
-/* "Hum, total"; title: "10 W", or NULL. */
-struct lds_label lds_client_label(const char *key, const char *title);
+/* "Hum, total at 10 W"; where: " at 10 W", or "". */
+struct lds_label lds_client_label(const char *key, const char *where);
 
 /* Where one side alone is there: what its captures show. */
 void lds_client_measured(struct lds_client *client, const struct lds_job *job);

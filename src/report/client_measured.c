@@ -37,7 +37,7 @@ static void add_row(struct lds_client *client, const struct lds_measurement *m, 
             place++;
         if (!figure || place == client->channels)
             continue;
-        row->label = lds_client_label(figure->key, NULL);
+        row->label = lds_client_label(figure->key, "");
         const struct lds_reading reading = lds_screen_number(figure->value, figure->low, figure->high, figure->unit);
         row->cell[place].after = lds_short("%.14s %.8s", reading.value, reading.unit);
     }

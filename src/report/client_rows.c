@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "report/answer_parts.h"
 #include "report/client.h"
 #include "report/reading.h"
 #include "report/screen.h"
@@ -113,24 +114,23 @@ static void add_channels(struct lds_client *client, const struct lds_answer *ans
                     client->channel[client->channels++] = number;
 }
 
-struct lds_label lds_client_label(const char *key, const char *title)
+struct lds_label lds_client_label(const char *key, const char *where)
 {
     const struct lds_figure_name name = lds_key_read(key);
-    const bool usual = title && lds_figure_rank(&name) > 0; /* then the label needs no band */
+    const bool usual = where[0] && lds_figure_rank(&name) > 0; /* its band need not be said */
     struct lds_label label = usual ? lds_label("%s", name.row->label) : lds_text_label(key, NULL);
-    if (title)
-        label = lds_label(strchr(title, ',') ? "%s (%s)" : "%s at %s", label.text, title);
+    label = lds_label("%s%s", label.text, where);
     label.text[0] = (char)toupper((unsigned char)label.text[0]);
     return label;
 }
 
-static void make_row(struct lds_client *client, const struct lds_answer_figure *figure, const char *title)
+static void make_row(struct lds_client *client, const struct lds_answer_figure *figure)
 {
     struct lds_client_row *row = &client->row[client->rows++];
     /* with two channels there is only one pair, so the label does not name it */
     const struct lds_key *key = figure->name.row;
     bool pair = key->section == LDS_PAIR && !key->directed && client->channels <= 2;
-    row->label = lds_client_label(pair ? key->stem : figure->key, title);
+    row->label = lds_client_label(pair ? key->stem : figure->key, lds_answer_where(figure).text);
     const struct scale scale = make_scale(row, figure);
     row->decibels = strcmp(figure->change[0]->unit, "dB") == 0;
     for (size_t c = 0; c < figure->channels; c++) {
@@ -147,9 +147,9 @@ static void make_row(struct lds_client *client, const struct lds_answer_figure *
     write_words(row, client->channels);
 }
 
-void lds_client_rows(struct lds_client *client, const struct lds_answer *answer, const struct lds_answer_group *group)
+void lds_client_rows(struct lds_client *client, const struct lds_answer *answer)
 {
     add_channels(client, answer);
     for (size_t i = 0; i < answer->figures; i++)
-        make_row(client, &answer->figure[i], group[answer->figure[i].group].title);
+        make_row(client, &answer->figure[i]);
 }

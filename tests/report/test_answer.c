@@ -12,6 +12,7 @@
 #include <string.h>
 
 #include "loadside/answer.h"
+#include "report/client.h"
 
 enum { COMPARISONS = 1000, KEYS = 14, CHANNELS = 2 };
 
@@ -309,6 +310,109 @@ static void each_power_has_its_distortion(void **unused)
     lds_answer_free(&answer);
 }
 
+/* ---- the same figure of several groups ---- */
+
+/* Hum of a unit by channel and group: idle, at 10 W, idle before another input. */
+enum { HUM_GROUPS = 3 };
+
+static struct lds_change of_hum(double change_db)
+{
+    const bool up = change_db > 0.0;
+    return (struct lds_change){.key = "mains.total",
+                               .unit = "dB",
+                               .judged = true,
+                               .change = change_db,
+                               .low = change_db - 2.0,
+                               .high = change_db + 2.0,
+                               .matters = 1.0,
+                               .word = fabs(change_db) < 0.5 ? LDS_SAME
+                                       : up                  ? LDS_HIGHER
+                                                             : LDS_LOWER,
+                               .worse = change_db >= 0.5};
+}
+
+/* What is said of those changes of the hum, and how often each name stands in the table. */
+static void hold_hum(const double change_db[HUM_GROUPS][CHANNELS], const char *verdict, size_t rows)
+{
+    static char left[] = "left", right[] = "right";
+    struct lds_change change[HUM_GROUPS][CHANNELS];
+    struct lds_compared_channel channel[HUM_GROUPS][CHANNELS];
+    struct lds_comparison comparison[HUM_GROUPS];
+    for (size_t g = 0; g < HUM_GROUPS; g++) {
+        comparison[g] = (struct lds_comparison){.channels = CHANNELS, .channel = channel[g]};
+        for (size_t c = 0; c < CHANNELS; c++) {
+            change[g][c] = of_hum(change_db[g][c]);
+            channel[g][c] = (struct lds_compared_channel){
+                .channel = (int)c + 1, .name = c ? right : left, .changes = 1, .change = &change[g][c]};
+        }
+    }
+    const struct lds_answer_group group[] = {
+        {.comparison = &comparison[0], .name = "idle, card", .idle = true},
+        {.comparison = &comparison[1], .name = "sine, 10 W", .title = "10 W"},
+        {.comparison = &comparison[2], .name = "idle, digitiser", .idle = true},
+    };
+    struct lds_answer answer;
+    struct lds_error error;
+    struct lds_client client = {0};
+    assert_int_equal(lds_answer_make(&answer, group, HUM_GROUPS, &error), LDS_OK);
+    assert_string_equal(answer.verdict, verdict);
+    lds_client_rows(&client, &answer);
+    assert_int_equal(client.rows, rows);
+    for (size_t i = 0; i < client.rows; i++)
+        for (size_t k = 0; k < i; k++)
+            assert_string_not_equal(client.row[i].label.text, client.row[k].label.text);
+    lds_answer_free(&answer);
+}
+
+/* Told once where all groups say the same, better or worse; what is worse elsewhere, or shown to be worse there by
+ * more than matters, stands there too, each with the name of its group. */
+static void one_figure_of_several_groups(void **unused)
+{
+    (void)unused;
+    static const double better[][2] = {{-19, -21}, {-19, -21}, {-19, -21}}, worse[][2] = {{19, 21}, {19, 21}, {19, 21}},
+                        by_side[][2] = {{19, 0}, {0, 0}, {0, 21}}, much[][2] = {{3, 0}, {9, 0}, {3.5, 0}},
+                        about[][2] = {{3, 0}, {5, 0}, {3.5, 0}};
+    hold_hum(better, "Hum is 19 dB lower on the left and 21 dB lower on the right. Nothing is worse.", 1);
+    hold_hum(worse,
+             "Hum is 19 dB higher (worse) on the left and 21 dB higher (worse) on the right. 4 more figures are worse.",
+             1);
+    hold_hum(
+        by_side,
+        "Hum (idle, card) is 19 dB higher (worse) on the left and unchanged on the right. Hum (idle, digitiser) is "
+        "unchanged on the left and 21 dB higher (worse) on the right.",
+        2);
+    hold_hum(much,
+             "Hum (idle, card) is 3.0 dB higher (worse) on the left and unchanged on the right. Hum at 10 W is 9.0 dB "
+             "higher (worse) on the left and unchanged on the right. 1 more figure is worse.",
+             2);
+    hold_hum(about, "Hum is 3.0 dB higher (worse) on the left and unchanged on the right. 2 more figures are worse.",
+             1);
+}
+
+/* Two orders of intermodulation have one noun; in a group that has both, their labels tell them apart. */
+static void one_noun_of_two_figures(void **unused)
+{
+    (void)unused;
+    struct lds_change change[] = {
+        {.key = "imd.difference.2",
+         .unit = "dB",
+         .judged = true,
+         .change = 4,
+         .matters = 1,
+         .word = LDS_HIGHER,
+         .worse = true},
+        {.key = "imd.difference.3", .unit = "dB", .judged = true, .change = -3, .matters = 1, .word = LDS_LOWER}};
+    struct lds_compared_channel channel = {.channel = 1, .changes = 2, .change = change};
+    struct lds_comparison comparison = {.channels = 1, .channel = &channel};
+    const struct lds_answer_group group = {.comparison = &comparison};
+    struct lds_answer answer;
+    struct lds_error error;
+    assert_int_equal(lds_answer_make(&answer, &group, 1, &error), LDS_OK);
+    assert_string_equal(answer.verdict, "Difference product, 2nd order is 4.0 dB higher (worse). Difference products, "
+                                        "3rd order is 3.0 dB lower.");
+    lds_answer_free(&answer);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -316,6 +420,8 @@ int main(void)
         cmocka_unit_test(what_is_worse_is_in_the_table),
         cmocka_unit_test(groups_and_names),
         cmocka_unit_test(each_power_has_its_distortion),
+        cmocka_unit_test(one_figure_of_several_groups),
+        cmocka_unit_test(one_noun_of_two_figures),
     };
     return cmocka_run_group_tests_name("answer", tests, NULL, NULL);
 }
