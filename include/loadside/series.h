@@ -52,9 +52,12 @@ enum lds_curve_column { LDS_CURVE_X, LDS_CURVE_Y };
 
 enum lds_series_form {                    /* where it is in JSON */
                        LDS_FORM_LINES,    /* a list of its own in the channel, with an object for each row */
-                       LDS_FORM_CURVE,    /* two arrays among the curves, which are for plots */
+                       LDS_FORM_CURVE,    /* two arrays among the curves, which are for plots: JSON and saved results
+                                           * have it, no table and no picture without code of its own */
                        LDS_FORM_OVER_AXIS /* rows of x, value, low and high among the series */
 };
+/* A curve and a series over an axis have exactly two columns, the axis first (enum lds_curve_column); the values of one
+ * over an axis have limits. */
 
 enum lds_match {                 /* which rows of two captures are compared with each other */
                  LDS_MATCH_NONE, /* none: it is not compared */
@@ -79,7 +82,7 @@ struct lds_series_kind {
     enum lds_section section;
     enum lds_family family;
     enum lds_worse worse;
-    enum lds_chain_rule chain;
+    enum lds_chain_rule chain; /* only where the values, and others with limits, are levels or in dB */
     enum lds_series_form form;
     enum lds_match match;
     int first_order;  /* of lines by order or name: the tone itself is not a harmonic */

@@ -143,7 +143,7 @@ static bool make_room(const struct lds_work *work, struct lds_axis *axis, const 
     axis->captures = chosen->all;
     memcpy(axis->count, chosen->count, sizeof axis->count);
     axis->way.from_repeats = lds_repeats_tell(&work->scatter, family, axis->count);
-    axis->way.u_rep = axis->way.from_repeats ? 0.0 : work->scatter.declared_db[family];
+    axis->way.u_rep = axis->way.from_repeats ? 0.0 : lds_scatter_of_series(&work->scatter, axis->kind);
     bool db = strcmp(lds_series_change_unit(axis->kind), "dB") == 0;
     axis->matters = db ? lds_matters_of_family(work->options, family) : (double)NAN;
     axis->band = calloc(bands + 1, sizeof *axis->band);

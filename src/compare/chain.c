@@ -312,6 +312,7 @@ static void mark_snr(struct lds_channel *channel)
 
 /* ---- series ---- */
 
+/* Of levels and decibels; no other quantity has a rule for the chain (struct lds_series_kind). */
 static double in_db(enum lds_quantity quantity, double value)
 {
     return quantity == LDS_QUANTITY_DB ? value : lds_in_db(value, "V");

@@ -143,7 +143,7 @@ static bool add_line(const struct line_question *q, const struct lds_pooled pool
     struct lds_line_change *line = fact ? lds_grow(&out->line, &out->lines, sizeof *line) : NULL;
     if (!line)
         return false;
-    struct lds_delta_way way = {.u_rep = q->work->scatter.declared_db[q->kind->family],
+    struct lds_delta_way way = {.u_rep = lds_scatter_of_series(&q->work->scatter, q->kind),
                                 .shared_bench = lds_bench_is_shared(q->chosen),
                                 .from_repeats = lds_repeats_tell(&q->work->scatter, q->kind->family, q->chosen->count)};
     lds_fact_make(&pooled[0], &pooled[1], way,

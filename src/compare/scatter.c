@@ -215,6 +215,11 @@ double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen
     return sqrt(square);
 }
 
+double lds_scatter_of_series(const struct lds_scatter *scatter, const struct lds_series_kind *kind)
+{
+    return strcmp(lds_series_change_unit(kind), "dB") == 0 ? scatter->declared_db[kind->family] : 0.0;
+}
+
 double lds_matters_of_family(const struct lds_compare_options *options, enum lds_family family)
 {
     double stated = options->matters_db[family];

@@ -25,6 +25,10 @@ bool lds_repeats_tell(const struct lds_scatter *scatter, enum lds_family family,
  * share. */
 double lds_scatter_of(const struct lds_scatter *scatter, const struct lds_chosen *chosen);
 
+/* The same of the values of a series, where repeats are too few: declared in dB, so 0 where they are not compared in
+ * dB. */
+double lds_scatter_of_series(const struct lds_scatter *scatter, const struct lds_series_kind *kind);
+
 /* Smallest change that matters in a family, dB; NAN where none does. */
 double lds_matters_of_family(const struct lds_compare_options *options, enum lds_family family);
 /* Smallest change of a figure that matters, on its scale. */

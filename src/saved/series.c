@@ -21,12 +21,16 @@ static double read_element(struct lds_saved_reader *reader, const json_t *elemen
     return lds_saved_in_range(reader, member, number, row->least, row->most) ? number : (double)NAN;
 }
 
-/* Adds a row; the axis must rise from row to row. */
-static void add_point(struct lds_saved_reader *reader, struct lds_series *series, const char *axis, const double *value)
+/* The axis rises from row to row. */
+static void add_point(struct lds_saved_reader *reader, struct lds_series *series, const char *axis, double x, double y)
 {
+    const struct lds_series_kind *kind = series->kind;
+    double value[LDS_COLUMNS] = {0.0};
+    value[kind->axis] = x;
+    value[kind->value] = y;
     if (!lds_series_add_row(series, value))
         lds_saved_no_memory(reader);
-    else if (series->rows > 1 && !(value[LDS_CURVE_X] > lds_series_value(series, series->rows - 2, LDS_CURVE_X)))
+    else if (series->rows > 1 && !(x > lds_series_value(series, series->rows - 2, kind->axis)))
         lds_saved_wrong(reader, axis, "rising");
 }
 
@@ -43,7 +47,8 @@ static struct lds_series *new_series(struct lds_saved_reader *reader, const stru
 static void read_curve(struct lds_saved_reader *reader, const json_t *object, struct lds_series *series,
                        bool calibrated)
 {
-    const struct lds_column *x = &series->kind->column[LDS_CURVE_X], *y = &series->kind->column[LDS_CURVE_Y];
+    const struct lds_series_kind *kind = series->kind;
+    const struct lds_column *x = &kind->column[kind->axis], *y = &kind->column[kind->value];
     enum lds_scale_of_levels scale = calibrated ? LDS_IN_VOLTS : LDS_IN_FULL_SCALES;
     char x_name[LDS_JSON_NAME], y_name[LDS_JSON_NAME];
     lds_json_name(x->name, x->quantity, scale, x_name);
@@ -52,9 +57,9 @@ static void read_curve(struct lds_saved_reader *reader, const json_t *object, st
     if (json_array_size(xs) != json_array_size(ys))
         lds_saved_wrong(reader, y_name, "as long as its frequencies, phases or times");
     for (size_t i = 0; reader->status == LDS_OK && i < json_array_size(xs); i++) {
-        const double point[] = {read_element(reader, json_array_get(xs, i), x_name, x->quantity, true),
-                                read_element(reader, json_array_get(ys, i), y_name, y->quantity, false)};
-        add_point(reader, series, x_name, point);
+        double x_value = read_element(reader, json_array_get(xs, i), x_name, x->quantity, true);
+        double y_value = read_element(reader, json_array_get(ys, i), y_name, y->quantity, false);
+        add_point(reader, series, x_name, x_value, y_value);
     }
 }
 
@@ -70,7 +75,8 @@ static void check_text(struct lds_saved_reader *reader, const json_t *object, co
 static void read_over_axis(struct lds_saved_reader *reader, const json_t *object, struct lds_series *series,
                            bool calibrated)
 {
-    const struct lds_column *x = &series->kind->column[LDS_CURVE_X], *y = &series->kind->column[LDS_CURVE_Y];
+    const struct lds_series_kind *kind = series->kind;
+    const struct lds_column *x = &kind->column[kind->axis], *y = &kind->column[kind->value];
     check_text(reader, object, "x", x->name);
     check_text(reader, object, "x_unit", lds_quantity_unit(x->quantity, calibrated));
     check_text(reader, object, "unit", lds_quantity_unit(y->quantity, calibrated));
@@ -86,14 +92,14 @@ static void read_over_axis(struct lds_saved_reader *reader, const json_t *object
             number[k] = read_element(reader, json_array_get(row, k), NULL, k == 0 ? x->quantity : y->quantity, k == 0);
         lds_saved_rising(reader, NULL, number[2], number[1]);
         lds_saved_rising(reader, NULL, number[1], number[3]);
-        add_point(reader, series, NULL, number);
+        add_point(reader, series, NULL, number[0], number[1]);
         if (reader->status == LDS_OK)
-            lds_series_set_limits(series, i, LDS_CURVE_Y, number[2], number[3]);
+            lds_series_set_limits(series, i, kind->value, number[2], number[3]);
         lds_saved_leave(reader, here);
     }
     lds_saved_leave(reader, outside);
     series->flags = lds_saved_flags(reader, object);
-    if (!series->kind->flags || !lds_saved_has(reader, object, "row_flags"))
+    if (!kind->flags || !lds_saved_has(reader, object, "row_flags"))
         return;
     const json_t *flags = lds_saved_array(reader, object, "row_flags");
     if (json_array_size(flags) != json_array_size(rows))

@@ -14,6 +14,7 @@
 #include <jansson.h>
 
 #include "compare/made.h"
+#include "compare/scatter.h"
 #include "loadside/report.h"
 #include "record/series.h"
 #include "simulate/check.h"
@@ -163,6 +164,25 @@ static void test_curves_of_a_sweep(void **state)
     lds_measurement_free(&m[1]);
 }
 
+/* The scatter from capture to capture is declared in dB: it says nothing of values in another unit. */
+static void test_scatter_is_in_decibels(void **state)
+{
+    (void)state;
+    struct lds_scatter scatter = {.declared_db = {[LDS_FAMILY_NOISE] = 0.1}};
+    struct lds_series_kind kind = {.key = "made", .family = LDS_FAMILY_NOISE, .columns = 2, .value = LDS_CURVE_Y};
+    static const struct {
+        enum lds_quantity quantity;
+        double scatter;
+    } of[] = {{LDS_QUANTITY_DB, 0.1},      {LDS_QUANTITY_LEVEL, 0.1},
+              {LDS_QUANTITY_DENSITY, 0.1}, {LDS_QUANTITY_OHM, 0.1}, /* compared in dB */
+              {LDS_QUANTITY_NUMBER, 0.0},  {LDS_QUANTITY_DEGREES, 0.0},
+              {LDS_QUANTITY_SECONDS, 0.0}, {LDS_QUANTITY_SAMPLE, 0.0}};
+    for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
+        kind.column[LDS_CURVE_Y].quantity = of[i].quantity;
+        assert_true(lds_scatter_of_series(&scatter, &kind) == of[i].scatter);
+    }
+}
+
 static char *read_all(const char *path)
 {
     FILE *in = fopen(path, "rb");
@@ -229,6 +249,7 @@ static void test_every_kind_is_written(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_every_kind), cmocka_unit_test(test_curves_of_a_sweep),
+                                       cmocka_unit_test(test_scatter_is_in_decibels),
                                        cmocka_unit_test(test_every_kind_is_written)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -8,7 +8,35 @@
 
 #include <cmocka.h>
 
+#include "record/quantities.h"
 #include "record/series.h"
+
+/* JSON has x and value, over an axis also low and high; a further column would be lost. */
+static void check_columns(const struct lds_series_kind *kind)
+{
+    if (kind->form == LDS_FORM_LINES)
+        return;
+    if (kind->columns != 2 || kind->axis != LDS_CURVE_X || kind->value != LDS_CURVE_Y)
+        fail_msg(
+            "%s has %d columns, its axis in column %d and its value in column %d; exactly two columns expected, the "
+            "axis first, since JSON has no place for others",
+            kind->key, kind->columns, kind->axis, kind->value);
+    if (kind->form == LDS_FORM_OVER_AXIS && !kind->column[LDS_CURVE_Y].limits)
+        fail_msg("%s: its values have no limits; JSON has them for each row of a series over an axis", kind->key);
+}
+
+/* What the chain adds is reckoned in dB. */
+static void check_chain(const struct lds_series_kind *kind)
+{
+    for (int c = 0; c < kind->columns && kind->chain != LDS_CHAIN_NONE; c++) {
+        const struct lds_column *column = &kind->column[c];
+        if ((c == kind->value || column->limits) && column->quantity != LDS_QUANTITY_DB &&
+            !lds_quantity_row(column->quantity)->level)
+            fail_msg(
+                "%s has a rule for the chain, but its column %s is neither a level nor in dB; LDS_CHAIN_NONE expected",
+                kind->key, column->name);
+    }
+}
 
 static void test_table(void **state)
 {
@@ -28,10 +56,8 @@ static void test_table(void **state)
         }
         if (kind[i].row_key) /* CSV names rows by their label, or by their text */
             assert_true(kind[i].row_label || kind[i].text);
-        if (kind[i].form == LDS_FORM_CURVE)
-            assert_int_equal(kind[i].columns, 2);
-        if (kind[i].form == LDS_FORM_OVER_AXIS) /* and nothing else: JSON has x, value, low and high */
-            assert_true(kind[i].columns == 2 && kind[i].column[kind[i].value].limits);
+        check_columns(&kind[i]);
+        check_chain(&kind[i]);
     }
     assert_null(lds_series_kind_find("nothing"));
 }
