@@ -1,6 +1,7 @@
 /* Pictures of series over an axis, before and after: both in one frame, and the change with its interval. */
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "report/plot.h"
 
@@ -94,23 +95,33 @@ static size_t write_change(FILE *out, const struct lds_plot *plot, const struct 
     return called;
 }
 
-static void draw_change(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
+/* In dB at least twice what matters, or 1 dB, in round steps; else as far as the data and their intervals. */
+static void write_change_range(FILE *out, const struct lds_axis_change *axis, bool decibels)
 {
-    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->key.text);
-    const char *label = plot->kind->change_label ? plot->kind->change_label : plot->kind->row_label;
-    bool bands = plot->kind->match == LDS_MATCH_BANDS;
-    double matters = axis->matters, top = isfinite(matters) ? 2.0 * matters : 1.0, bottom = -top;
-    double first = axis->point[0].from, last = axis->point[axis->points - 1].to;
-    size_t called = write_change(sheet->data, plot, axis);
+    double top = !decibels ? 0.0 : isfinite(axis->matters) ? 2.0 * axis->matters : 1.0, bottom = -top;
     for (size_t i = 0; i < axis->points; i++) {
         const struct lds_axis_span *point = &axis->point[i];
         top = fmax(top, isfinite(point->high) ? point->high : point->change);
         bottom = fmin(bottom, isfinite(point->low) ? point->low : point->change);
     }
     double step = top - bottom > 20.0 ? 5.0 : top - bottom > 8.0 ? 1.0 : 0.5;
+    if (decibels)
+        fprintf(out, "set yrange [%.1f:%.1f]\n", step * floor(bottom / step), step * ceil(top / step));
+    else
+        lds_plot_y_range(out, bottom, top);
+}
+
+static void draw_change(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
+{
+    const struct lds_axis_change *axis = lds_compared_axis(plot->compared, plot->key.text);
+    const char *label = plot->kind->change_label ? plot->kind->change_label : plot->kind->row_label;
+    bool bands = plot->kind->match == LDS_MATCH_BANDS;
+    const char *unit = lds_series_change_unit(plot->kind);
+    double matters = axis->matters, first = axis->point[0].from, last = axis->point[axis->points - 1].to;
+    size_t called = write_change(sheet->data, plot, axis);
     lds_plot_axis(sheet->script, plot->kind, axis->calibrated, bands ? fmax(first, 5.0) : first, last);
-    fprintf(sheet->script, "set yrange [%.1f:%.1f]\nset ylabel 'change of the %s, %s' noenhanced\n",
-            step * floor(bottom / step), step * ceil(top / step), label, lds_series_change_unit(plot->kind));
+    write_change_range(sheet->script, axis, strcmp(unit, "dB") == 0);
+    lds_plot_axis_title(sheet->script, 'y', lds_label("change of the %.100s", label).text, unit);
     lds_plot_curve(sheet,
                    "'%s' index 0" LDS_PLOT_INTERVAL ", each %s for itself'"
                    ", 0 with lines linewidth 1 linecolor rgb 'black' notitle"

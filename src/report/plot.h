@@ -170,6 +170,12 @@ void lds_plot_side_curves(struct lds_plot_sheet *sheet, const struct lds_plot *p
 /* A logarithmic axis of frequency. */
 void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz);
 
+/* "gain, dB" beside an axis, 'x' or 'y'; "coherence" without a unit. */
+void lds_plot_axis_title(FILE *out, char axis, const char *what, const char *unit);
+
+/* From low to high, with a tenth of that as room on both sides. */
+void lds_plot_y_range(FILE *out, double low, double high);
+
 /* A row of a data file: "NaN" when a number is unknown, which gnuplot leaves out. */
 void lds_plot_number(FILE *out, double number);
 void lds_plot_numbers(FILE *out, const double *number, size_t count);

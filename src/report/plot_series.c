@@ -34,18 +34,6 @@ struct lds_short lds_plot_series_name(const char *key, const char *end)
     return name;
 }
 
-void lds_plot_axis(FILE *out, const struct lds_series_kind *kind, bool calibrated, double first, double last)
-{
-    const struct lds_column *axis = &kind->column[kind->axis];
-    if (kind->log_axis && axis->quantity == LDS_QUANTITY_HZ) {
-        lds_plot_frequency_axis(out, first, last);
-        return;
-    }
-    fprintf(out, "%sset xrange [%.6g:%.6g]\nset xlabel '%s, %s' noenhanced\n",
-            kind->log_axis && first > 0.0 ? "set logscale x 10\nset mxtics 10\n" : "" /* decibels are not */, first,
-            last, axis->name, lds_quantity_unit(axis->quantity, calibrated));
-}
-
 void lds_plot_series_data(FILE *out, const struct lds_series *series, bool calibrated)
 {
     const struct lds_series_kind *kind = series->kind;
@@ -95,11 +83,8 @@ void lds_plot_series_range(const struct lds_series *series, bool calibrated, dou
 
 void lds_plot_series_frame(FILE *out, const struct lds_series_kind *kind, bool calibrated, double low, double high)
 {
-    double room = high > low ? 0.1 * (high - low) : 1.0;
-    if (!(high >= low)) /* nothing is known */
-        low = high = 0.0;
-    fprintf(out, "set yrange [%.6g:%.6g]\nset ylabel '%s, %s' noenhanced\n", low - room, high + room, kind->row_label,
-            lds_quantity_unit(kind->column[kind->value].quantity, calibrated));
+    lds_plot_y_range(out, low, high);
+    lds_plot_axis_title(out, 'y', kind->row_label, lds_quantity_unit(kind->column[kind->value].quantity, calibrated));
 }
 
 /* V; NAN: there is none to draw. */

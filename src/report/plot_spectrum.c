@@ -68,19 +68,6 @@ void lds_plot_ends(const struct lds_series *series, double *first, double *last)
     *last = lds_series_value(series, series->rows - 1, series->kind->axis);
 }
 
-void lds_plot_frequency_axis(FILE *out, double first_hz, double last_hz)
-{
-    fprintf(out,
-            "set logscale x 10\n"
-            "set xrange [%.6g:%.6g]\n"
-            "set format x '%%.0s%%c'\n"
-            "set mxtics 10\n"
-            "set grid mxtics linecolor rgb '#dddddd' linetype 1 linewidth 0.5, linecolor rgb '#eeeeee' linetype 1 "
-            "linewidth 0.5\n"
-            "set xlabel 'frequency, Hz' noenhanced\n",
-            first_hz, last_hz);
-}
-
 static bool is_noise_band(const struct lds_figure *figure)
 {
     return figure->name.row->id == LDS_FIGURE_NOISE && isfinite(figure->value) && figure->band_hz[0] > 0.0 &&

@@ -193,6 +193,24 @@ static char *read_all(const char *path)
     return text;
 }
 
+/* The picture of the change: in dB both ways, for what matters; else as far as the change and 0 with a tenth as room.
+ */
+static void check_change_range(const char *folder, const char *name, bool decibels)
+{
+    char path[160];
+    double low, high;
+    snprintf(path, sizeof path, "%s/comparison-channel1-%s-change.gp", folder, name);
+    char *script = read_all(path);
+    const char *range = strstr(script, "set yrange [");
+    if (!range || sscanf(range, "set yrange [%lf:%lf]", &low, &high) != 2)
+        fail_msg("%s: no range", name);
+    assert_null(strstr(script, ", ' noenhanced"));
+    assert_true(high > CHANGE && high < 1.3 * CHANGE);
+    if (decibels ? !(low <= -0.4) : !(low <= -0.1 * CHANGE && low > -0.12 * CHANGE))
+        fail_msg("%s: the range starts at %g", name, low);
+    free(script);
+}
+
 /* JSON has each of them; for those compared point by point a picture shows both sides in one frame. */
 static void test_every_kind_is_written(void **state)
 {
@@ -233,9 +251,12 @@ static void test_every_kind_is_written(void **state)
             continue;
         }
         char *script = read_all(path);
+        assert_null(strstr(script, ", ' noenhanced")); /* a title without a unit has no comma */
         assert_non_null(strstr(script, "index 0 using 1:2 with lines"));
         assert_non_null(strstr(script, "index 1 using 1:2 with lines"));
         free(script);
+        if (kind[k].match == LDS_MATCH_AXIS)
+            check_change_range(folder, name, strcmp(lds_series_change_unit(&kind[k]), "dB") == 0);
     }
     assert_int_equal(json_array_size(json_object_get(channel, "lines")), lines);
     json_decref(root);

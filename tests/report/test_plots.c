@@ -13,6 +13,7 @@
 
 #include "loadside/report.h"
 #include "record/series.h"
+#include "report/plot.h"
 #include "report/sample.h"
 
 enum { SKIPPED = 77 };
@@ -124,6 +125,32 @@ static void test_spectrum_levels(void **state)
 }
 
 /* For the page of a job: only the spectrum of the first capture, as SVG; or nothing. Scripts and data are complete. */
+/* A short logarithmic axis has labels between the powers of ten. */
+static void test_labels_of_short_axes(void **state)
+{
+    (void)state;
+    static const struct {
+        double first, last;
+        const char *labels; /* NULL: powers of ten alone */
+    } axis[] = {{20.0, 20e3, NULL},
+                {1e3, 32e3, NULL}, /* 1.505 decades */
+                {4e3, 32e3, "set xtics add (5000, 20000)\n"},
+                {31.25, 500.0, "set xtics add (50, 200, 500)\n"},
+                {0.02, 0.3, "set xtics add (0.02, 0.05, 0.2)\n"},
+                {2500.0, 4500.0, "set xtics add (3000, 4000)\n"}};
+    for (size_t i = 0; i < sizeof axis / sizeof axis[0]; i++) {
+        char text[1024] = "";
+        FILE *out = tmpfile();
+        assert_non_null(out);
+        lds_plot_frequency_axis(out, axis[i].first, axis[i].last);
+        rewind(out);
+        assert_true(fread(text, 1, sizeof text - 1, out) > 0);
+        fclose(out);
+        if (axis[i].labels ? !strstr(text, axis[i].labels) : strstr(text, "set xtics") != NULL)
+            fail_msg("from %g to %g: %s", axis[i].first, axis[i].last, text);
+    }
+}
+
 static void test_draws_for_the_page(void **state)
 {
     (void)state;
@@ -294,10 +321,15 @@ int main(void)
         return SKIPPED;
     }
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_draws_everything),   cmocka_unit_test(test_spectrum_levels),
-        cmocka_unit_test(test_draws_for_the_page), cmocka_unit_test(test_many),
-        cmocka_unit_test(test_nasty_names),        cmocka_unit_test(test_bare_channels),
-        cmocka_unit_test(test_without_gnuplot),    cmocka_unit_test(test_no_folder),
+        cmocka_unit_test(test_draws_everything),
+        cmocka_unit_test(test_spectrum_levels),
+        cmocka_unit_test(test_labels_of_short_axes),
+        cmocka_unit_test(test_draws_for_the_page),
+        cmocka_unit_test(test_many),
+        cmocka_unit_test(test_nasty_names),
+        cmocka_unit_test(test_bare_channels),
+        cmocka_unit_test(test_without_gnuplot),
+        cmocka_unit_test(test_no_folder),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
