@@ -221,7 +221,24 @@ enum lds_figure_id {
     LDS_FIGURE_IMPEDANCE,
 };
 
-/* What a figure is of, in the order of how much a moving tone affects it. */
+/* Series that code asks for by name, as figures. */
+enum lds_series_id {
+    LDS_SERIES_OTHER,
+    LDS_SERIES_HARMONICS,
+    LDS_SERIES_PRODUCTS,
+    LDS_SERIES_MAINS,
+    LDS_SERIES_SPURS,
+    LDS_SERIES_FLOOR,
+    LDS_SERIES_SPECTRUM,
+    LDS_SERIES_DENSITY,
+    LDS_SERIES_RESIDUAL,
+    LDS_SERIES_MAINS_WAVEFORM,
+    LDS_SERIES_GAIN,
+    LDS_SERIES_THD_N_BY_POWER,
+    LDS_SERIES_THD_BY_POWER,
+};
+
+/* What a figure is of. The order is that of how much a moving tone affects it. */
 enum lds_of {
     LDS_OF_RECORDING, /* the recording itself */
     LDS_OF_VOLTAGE,   /* the whole signal, which includes the tone's sidebands */
@@ -283,6 +300,7 @@ struct lds_key {
     enum lds_chain_rule chain;   /* for a shape: no rule, but the flags of the figure for its size */
     enum lds_figure_id shape_of; /* for a shape: the figure that gives its size; LDS_FIGURE_OTHER: it is not a shape */
 
+    enum lds_series_id waveform; /* in whose picture a change of it shows; LDS_SERIES_OTHER: in none of a waveform */
     enum lds_glance glance;
     int rank;               /* in the answer of a comparison, from 1, in its usual band; 0: it does not lead there */
     const char *noun;       /* what the sentences of the answer call it; NULL: it stands in the table alone */

@@ -69,7 +69,8 @@ enum lds_match {                 /* which rows of two captures are compared with
 };
 
 struct lds_series_kind {
-    const char *key;     /* "harmonics", "response.gain" */
+    const char *key; /* "harmonics", "response.gain" */
+    enum lds_series_id id;
     const char *label;   /* "gain re 1 kHz over frequency" */
     const char *row_key; /* of a row in CSV, before its number: "harmonic"; NULL: not in CSV */
     const char *row_label;
@@ -99,6 +100,8 @@ struct lds_series_kind {
 /* All rows of the table, in the order in which they are written. */
 const struct lds_series_kind *lds_series_kinds(size_t *count);
 const struct lds_series_kind *lds_series_kind_find(const char *key); /* NULL: there is none */
+/* The row of a series that has a name in code. */
+const struct lds_series_kind *lds_series_kind_of(enum lds_series_id id);
 /* "dB" for ratios, levels and impedances; else the unit of its values. */
 const char *lds_series_change_unit(const struct lds_series_kind *kind);
 
@@ -137,6 +140,8 @@ size_t lds_series_row_named(const struct lds_series *series, const char *text);
 /* The series of that key in a list; without rows and kind if there is none. */
 const struct lds_series *lds_series_find(const struct lds_series *series, size_t count, const char *key);
 const struct lds_series *lds_channel_series(const struct lds_channel *channel, const char *key);
+/* The series of that name; without rows and kind if there is none. */
+const struct lds_series *lds_channel_find_series(const struct lds_channel *channel, enum lds_series_id id);
 const struct lds_series *lds_pair_series(const struct lds_pair *pair, const char *key);
 /* channels: a channel's number and 0, or those of a pair. */
 const struct lds_series *lds_measurement_series(const struct lds_measurement *measurement, const int channels[2],

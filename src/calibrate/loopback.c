@@ -13,7 +13,7 @@ static const double USABLE_DB = -3.0; /* below this, dividing the response out w
 static const struct lds_channel *channel_of(const struct lds_measurement *measurement)
 {
     for (size_t c = 0; c < measurement->channels; c++) {
-        const struct lds_series *gain = lds_channel_series(&measurement->channel[c], "response.gain");
+        const struct lds_series *gain = lds_channel_find_series(&measurement->channel[c], LDS_SERIES_GAIN);
         if (gain && gain->rows > 1)
             return &measurement->channel[c];
     }
@@ -62,13 +62,14 @@ enum lds_status lds_calibrate_loopback(const struct lds_measurement *measurement
     const struct lds_channel *channel = channel_of(measurement);
     *calibration = (struct lds_calibration){.full_scale_v = NAN};
     if (!channel) {
-        const char *why =
-            measurement->channels > 0 ? lds_channel_absent(&measurement->channel[0], "response.gain") : NULL;
+        const char *why = measurement->channels > 0
+                              ? lds_channel_absent(&measurement->channel[0], lds_series_kind_of(LDS_SERIES_GAIN)->key)
+                              : NULL;
         return lds_fail(error, LDS_BAD_INPUT,
                         "the loopback has no response%s%s; a sweep or noise, stated with --signal, expected",
                         why ? ": " : "", why ? why : "");
     }
-    const struct lds_series *gain = lds_channel_series(channel, "response.gain");
+    const struct lds_series *gain = lds_channel_find_series(channel, LDS_SERIES_GAIN);
     const struct lds_figure *corner = lds_channel_find(channel, LDS_FIGURE_CORNER_LOW);
     const struct lds_figure *clock = lds_channel_find(channel, LDS_FIGURE_SIGNAL_CLOCK);
     const double corner_hz = corner && isfinite(corner->value) ? corner->value : 0.0;

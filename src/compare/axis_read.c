@@ -12,7 +12,7 @@ static const double EDGE_SAME = 1e-6; /* relative */
 
 static const struct lds_series *series_of(const struct lds_axis *axis, const struct lds_seen *seen)
 {
-    return lds_seen_series(seen, axis->kind->key);
+    return lds_seen_series(seen, axis->kind);
 }
 
 /* ---- which captures ---- */

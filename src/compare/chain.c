@@ -52,8 +52,9 @@ static enum lds_status two_tones_fit(const struct lds_measurement *m, const stru
 {
     static const char *const name[] = {"f1", "f2"}, *const which[] = {"lower", "higher"};
     const int channels[2] = {channel, 0};
-    const struct lds_series *own = lds_measurement_series(m, channels, "products"),
-                            *its = lds_measurement_series(chain, channels, "products");
+    const struct lds_series *own = lds_measurement_series(m, channels, lds_series_kind_of(LDS_SERIES_PRODUCTS)->key),
+                            *its =
+                                lds_measurement_series(chain, channels, lds_series_kind_of(LDS_SERIES_PRODUCTS)->key);
     for (int t = 0; t < 2; t++) {
         size_t row = lds_series_row_named(own, name[t]), other = lds_series_row_named(its, name[t]);
         if (row == own->rows || other == its->rows)
@@ -377,8 +378,8 @@ static void mark_row(struct lds_series *series, size_t row, const struct lds_ser
 /* Marks lines that the chain has too, at the same frequency and no more than 10 dB weaker. */
 static void mark_spurs(struct lds_channel *channel, const struct lds_channel *own, double tolerance_hz)
 {
-    struct lds_series *spurs = lds_channel_own_series(channel, "spurs");
-    const struct lds_series *chain = lds_channel_series(own, "spurs");
+    struct lds_series *spurs = lds_channel_own_series(channel, lds_series_kind_of(LDS_SERIES_SPURS)->key);
+    const struct lds_series *chain = lds_channel_find_series(own, LDS_SERIES_SPURS);
     for (size_t i = 0; spurs && i < spurs->rows; i++)
         for (size_t k = 0; k < chain->rows; k++) {
             double apart_hz = lds_series_value(spurs, i, LDS_SPUR_HZ) - lds_series_value(chain, k, LDS_SPUR_HZ);

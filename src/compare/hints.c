@@ -38,7 +38,7 @@ static bool moves_outside(const struct lds_compared_channel *out, enum lds_secti
         if (out->change[i].judged && is_moved(out->change[i].word) && row->section != section && !holds_hum)
             return true;
     }
-    return lds_compared_axis(out, "floor")->regions > 0;
+    return lds_compared_axis(out, lds_series_kind_of(LDS_SERIES_FLOOR)->key)->regions > 0;
 }
 
 /* Did at least `least` orders of a family rise, and only of one parity? */
@@ -97,7 +97,7 @@ static bool hint_spurs(struct lds_compared_channel *out)
  * output, or of one tone, shows no response. */
 static bool hint_coupling(struct lds_compared_channel *out)
 {
-    const struct lds_axis_change *noise = lds_compared_axis(out, "floor");
+    const struct lds_axis_change *noise = lds_compared_axis(out, lds_series_kind_of(LDS_SERIES_FLOOR)->key);
     if (noise->regions == 0)
         return true;
     for (size_t i = 0; i < noise->regions; i++)

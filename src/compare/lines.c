@@ -48,7 +48,7 @@ static double tolerance_hz(const struct lds_measurement *capture, double frequen
 /* Noise density (power) at a frequency, NAN where the capture does not reach it. */
 static double density_at(const struct lds_channel *channel, double frequency_hz)
 {
-    const struct lds_series *floor = lds_channel_series(channel, "floor");
+    const struct lds_series *floor = lds_channel_find_series(channel, LDS_SERIES_FLOOR);
     for (size_t i = 0; i < floor->rows; i++) {
         int column = lds_series_value(floor, i, LDS_FLOOR_DOF) > 0.0 ? LDS_FLOOR_MEAN : LDS_FLOOR_DENSITY;
         double level = lds_series_value(floor, i, column);
@@ -79,7 +79,7 @@ static struct spur spur_of(const struct lds_series *spurs, size_t row)
 
 static struct spur spur_at(const struct lds_seen *seen, double frequency_hz)
 {
-    const struct lds_series *spurs = lds_seen_series(seen, "spurs");
+    const struct lds_series *spurs = lds_seen_series(seen, lds_series_kind_of(LDS_SERIES_SPURS));
     struct spur nearest = {NAN, NAN, NAN, NULL};
     double least = tolerance_hz(seen->capture, frequency_hz);
     for (size_t i = 0; i < spurs->rows; i++) {
@@ -105,11 +105,11 @@ static struct lds_reading read_spur(const struct lds_seen *seen, const struct sp
  * which no comb was found. */
 static struct lds_reading read_named(const struct lds_seen *seen, double frequency_hz)
 {
-    static const char *const named[] = {"mains", "harmonics"};
+    static const enum lds_series_id named[] = {LDS_SERIES_MAINS, LDS_SERIES_HARMONICS};
     struct lds_reading reading = unread();
     double least = tolerance_hz(seen->capture, frequency_hz);
     for (int k = 0; k < 2; k++) {
-        const struct lds_series *lines = lds_seen_series(seen, named[k]);
+        const struct lds_series *lines = lds_seen_series(seen, lds_series_kind_of(named[k]));
         for (size_t i = 0; i < lines->rows; i++) {
             struct lds_cell level = lds_series_cell(lines, i, LDS_LINE_LEVEL);
             if (!isnan(level.value) && fabs(lds_series_value(lines, i, LDS_LINE_HZ) - frequency_hz) <= least)
@@ -194,7 +194,7 @@ static bool compare_order(struct line_question *q, struct lds_reading *reading)
     q->frequency_hz = NAN;
     for (int i = 0; i < q->chosen->all; i++) {
         const struct lds_seen *seen = q->chosen->seen[i];
-        const struct lds_series *lines = lds_seen_series(seen, q->kind->key);
+        const struct lds_series *lines = lds_seen_series(seen, q->kind);
         size_t row = row_of(q, lines);
         if (row == lines->rows)
             return true;
@@ -217,7 +217,7 @@ static bool compare_order(struct line_question *q, struct lds_reading *reading)
 /* A line that one of the captures lacks is not compared, so those of the first are all there are. */
 static bool compare_named(struct line_question *q, struct lds_reading *reading)
 {
-    const struct lds_series *lines = lds_seen_series(q->chosen->seen[0], q->kind->key);
+    const struct lds_series *lines = lds_seen_series(q->chosen->seen[0], q->kind);
     for (size_t i = 0; i < lines->rows; i++) {
         q->name = lines->text[i];
         q->order = (int)lds_series_value(lines, i, LDS_LINE_ORDER);
@@ -227,11 +227,11 @@ static bool compare_named(struct line_question *q, struct lds_reading *reading)
     return true;
 }
 
-static int last_order(const struct lds_chosen *chosen, const char *key)
+static int last_order(const struct lds_chosen *chosen, const struct lds_series_kind *kind)
 {
     double last = 0.0;
     for (int i = 0; i < chosen->all; i++) {
-        const struct lds_series *lines = lds_seen_series(chosen->seen[i], key);
+        const struct lds_series *lines = lds_seen_series(chosen->seen[i], kind);
         for (size_t k = 0; k < lines->rows; k++)
             last = fmax(last, lds_series_value(lines, k, LDS_LINE_ORDER));
     }
@@ -284,7 +284,7 @@ static bool compare_spurs(struct line_question *q, struct lds_reading *reading)
 {
     for (int i = 0; i < q->chosen->all; i++) {
         const struct lds_seen *seen = q->chosen->seen[i];
-        const struct lds_series *spurs = lds_seen_series(seen, q->kind->key);
+        const struct lds_series *spurs = lds_seen_series(seen, q->kind);
         for (size_t k = 0; k < spurs->rows; k++) {
             struct spur spur = spur_of(spurs, k);
             if (!is_listed(q->part, seen->capture, spur.frequency_hz) && !compare_spur(q, seen, &spur, reading))
@@ -306,7 +306,7 @@ static bool compare_kind(struct line_question *q)
     } else if (q->kind->match == LDS_MATCH_NAME) {
         ok = compare_named(q, reading);
     } else if (q->kind->family != LDS_FAMILY_MAINS || same_mains(chosen)) {
-        int last = last_order(chosen, q->kind->key);
+        int last = last_order(chosen, q->kind);
         for (q->order = q->kind->first_order; ok && q->order <= last; q->order++)
             ok = compare_order(q, reading);
     }

@@ -199,9 +199,9 @@ static bool note_axis(struct lds_work *work)
 {
     for (size_t c = 0; c < work->out->channels; c++) {
         const struct lds_view *view = &work->part[c].view;
-        bool floors = lds_seen_series(&view->seen[0], "floor")->rows > 0 &&
-                      lds_seen_series(&view->seen[view->count[0]], "floor")->rows > 0;
-        if (floors && lds_compared_axis(&work->out->channel[c], "floor")->points == 0)
+        bool floors = lds_seen_series(&view->seen[0], lds_series_kind_of(LDS_SERIES_FLOOR))->rows > 0 &&
+                      lds_seen_series(&view->seen[view->count[0]], lds_series_kind_of(LDS_SERIES_FLOOR))->rows > 0;
+        if (floors && lds_compared_axis(&work->out->channel[c], lds_series_kind_of(LDS_SERIES_FLOOR)->key)->points == 0)
             return lds_note(work->out,
                             "channel %d: the noise density is not compared along the frequency axis, because "
                             "the sides have no part of it in common",

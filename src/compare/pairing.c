@@ -132,7 +132,8 @@ static double tone(const struct lds_seen *seen, int from, enum lds_figure_id id,
 static bool two_levels_differ(const struct question *q, const struct lds_seen *b, const struct lds_seen *a)
 {
     static const char *const which[] = {"f1", "f2"};
-    const struct lds_series *before = lds_seen_series(b, "products"), *after = lds_seen_series(a, "products");
+    const struct lds_series *before = lds_seen_series(b, lds_series_kind_of(LDS_SERIES_PRODUCTS)),
+                            *after = lds_seen_series(a, lds_series_kind_of(LDS_SERIES_PRODUCTS));
     for (int t = 0; t < 2; t++) {
         size_t row[2] = {lds_series_row_named(before, which[t]), lds_series_row_named(after, which[t])};
         if (row[0] == before->rows || row[1] == after->rows)

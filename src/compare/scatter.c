@@ -92,9 +92,9 @@ static double lines_power(const struct lds_channel *channel, const double band_h
                           double (*weight)(double, const void *))
 {
     double sum = 0.0;
-    static const char *const key[] = {"mains", "spurs"};
+    static const enum lds_series_id id[] = {LDS_SERIES_MAINS, LDS_SERIES_SPURS};
     for (int k = 0; k < 2; k++) {
-        const struct lds_series *lines = lds_channel_series(channel, key[k]);
+        const struct lds_series *lines = lds_channel_find_series(channel, id[k]);
         for (size_t i = 0; i < lines->rows; i++) {
             double f = lds_series_value(lines, i, lines->kind->axis);
             double level = lds_series_value(lines, i, lines->kind->value);
@@ -138,7 +138,7 @@ static void shares_of_rest(const struct lds_seen *seen, const struct lds_figure 
     double tone = power_of(lds_channel_find(seen->channel, LDS_FIGURE_TONE_LEVEL));
     const double *band = isnan(figure->band_hz[0]) ? AUDIO : figure->band_hz;
     double harmonics = 0.0;
-    const struct lds_series *lines = lds_channel_series(seen->channel, "harmonics");
+    const struct lds_series *lines = lds_channel_find_series(seen->channel, LDS_SERIES_HARMONICS);
     for (size_t i = 0; i < lines->rows; i++) {
         double relative_db = lds_series_value(lines, i, LDS_LINE_RELATIVE);
         if (lds_series_value(lines, i, LDS_LINE_ORDER) > 1.0 && !isnan(relative_db) &&

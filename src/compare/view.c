@@ -71,9 +71,9 @@ const struct lds_figure *lds_seen_figure(const struct lds_seen *seen, const char
     return NULL;
 }
 
-const struct lds_series *lds_seen_series(const struct lds_seen *seen, const char *key)
+const struct lds_series *lds_seen_series(const struct lds_seen *seen, const struct lds_series_kind *kind)
 {
-    return lds_series_find(seen->series, seen->series_count, key);
+    return lds_series_find(seen->series, seen->series_count, kind->key);
 }
 
 const struct lds_bench *lds_seen_bench(const struct lds_seen *seen)

@@ -49,7 +49,7 @@ struct lds_seen lds_seen_channel(int side, const struct lds_measurement *capture
 void lds_view_key(const struct lds_view *view, const struct lds_figure *figure, char *key, size_t size);
 
 const struct lds_figure *lds_seen_figure(const struct lds_seen *seen, const char *key);
-const struct lds_series *lds_seen_series(const struct lds_seen *seen, const char *key);
+const struct lds_series *lds_seen_series(const struct lds_seen *seen, const struct lds_series_kind *kind);
 /* The bench of the channel; of a pair, of the capture. */
 const struct lds_bench *lds_seen_bench(const struct lds_seen *seen);
 bool lds_seen_has_tone(const struct lds_seen *seen);

@@ -28,27 +28,27 @@ static const struct lds_quantity_row quantities[] = {
 #define LINE {"order", LDS_QUANTITY_ORDER, false}, HZ, {"level", LDS_QUANTITY_LEVEL, true}
 
 static const struct lds_series_kind kinds[] = {
-    {.key = "harmonics", .label = "harmonics", .row_key = "harmonic", .row_label = "harmonic", .line = "harmonic",
+    {.key = "harmonics", .id = LDS_SERIES_HARMONICS, .label = "harmonics", .row_key = "harmonic", .row_label = "harmonic", .line = "harmonic",
      .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,
      .form = LDS_FORM_LINES, .match = LDS_MATCH_ORDER, .first_order = 2, .flags = true,
      .axis = LDS_LINE_HZ, .value = LDS_LINE_LEVEL, .columns = 5,
      .column = {LINE, {"relative", LDS_QUANTITY_DB, true}, {"phase", LDS_QUANTITY_DEGREES, false}}},
-    {.key = "products", .label = "intermodulation products", .row_key = "product", .row_label = "product",
+    {.key = "products", .id = LDS_SERIES_PRODUCTS, .label = "intermodulation products", .row_key = "product", .row_label = "product",
      .line = "product", .text = "product", .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP,
      .chain = LDS_CHAIN_COHERENT, .form = LDS_FORM_LINES, .match = LDS_MATCH_NAME, .first_order = 2, .flags = true, .later = true,
      .axis = LDS_LINE_HZ, .value = LDS_LINE_LEVEL, .columns = 4,
      .column = {LINE, {"relative", LDS_QUANTITY_DB, true}}},
-    {.key = "mains", .label = "mains orders", .row_key = "mains.line", .row_label = "mains order",
+    {.key = "mains", .id = LDS_SERIES_MAINS, .label = "mains orders", .row_key = "mains.line", .row_label = "mains order",
      .line = "mains", .value_alone = true,
      .section = LDS_MAINS, .family = LDS_FAMILY_MAINS, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,
      .form = LDS_FORM_LINES, .match = LDS_MATCH_ORDER, .first_order = 1, .flags = true,
      .axis = LDS_LINE_HZ, .value = LDS_LINE_LEVEL, .columns = 3, .column = {LINE}},
-    {.key = "spurs", .label = "other lines", .row_key = "spur", .line = "other", .text = "origin",
+    {.key = "spurs", .id = LDS_SERIES_SPURS, .label = "other lines", .row_key = "spur", .line = "other", .text = "origin",
      .section = LDS_SPURS, .family = LDS_FAMILY_MAINS, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,
      .form = LDS_FORM_LINES, .match = LDS_MATCH_NEAREST,
      .axis = LDS_SPUR_HZ, .value = LDS_SPUR_LEVEL, .columns = 3,
      .column = {HZ, {"level", LDS_QUANTITY_LEVEL, false}, {"margin", LDS_QUANTITY_DB, false}}},
-    {.key = "floor", .label = "noise density over frequency", .part = "noise",
+    {.key = "floor", .id = LDS_SERIES_FLOOR, .label = "noise density over frequency", .part = "noise",
      .row_key = "noise.floor", .row_label = "noise floor", .change_label = "noise density",
      .region_key = "noise.region", .value_alone = true,
      .section = LDS_NOISE, .family = LDS_FAMILY_NOISE, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_POWER,
@@ -57,19 +57,19 @@ static const struct lds_series_kind kinds[] = {
      .column = {HZ, {"low", LDS_QUANTITY_HZ, false}, {"high", LDS_QUANTITY_HZ, false},
                 {"density", LDS_QUANTITY_DENSITY, false}, {"mean", LDS_QUANTITY_DENSITY, false},
                 {"dof", LDS_QUANTITY_NUMBER, false}}},
-    {.key = "spectrum", .label = "rms level of a bin", .section = LDS_SPURS, /* reduced to its peaks */
+    {.key = "spectrum", .id = LDS_SERIES_SPECTRUM, .label = "rms level of a bin", .section = LDS_SPURS, /* reduced to its peaks */
      .form = LDS_FORM_CURVE, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"level", LDS_QUANTITY_LEVEL, false}}},
-    {.key = "density", .label = "noise density, lines in", .section = LDS_NOISE,
+    {.key = "density", .id = LDS_SERIES_DENSITY, .label = "noise density, lines in", .section = LDS_NOISE,
      .form = LDS_FORM_CURVE, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
      .column = {HZ, {"density", LDS_QUANTITY_DENSITY, false}}},
-    {.key = "residual", .label = "residual", .section = LDS_TONE, /* one period of the tone, peak scale */
+    {.key = "residual", .id = LDS_SERIES_RESIDUAL, .label = "residual", .section = LDS_TONE, /* one period of the tone, peak scale */
      .form = LDS_FORM_CURVE, .value = LDS_CURVE_Y, .columns = 2,
      .column = {{"phase", LDS_QUANTITY_DEGREES, false}, {"residual", LDS_QUANTITY_SAMPLE, false}}},
-    {.key = "mains_waveform", .label = "mains waveform", .section = LDS_MAINS, /* one period of the mains */
+    {.key = "mains_waveform", .id = LDS_SERIES_MAINS_WAVEFORM, .label = "mains waveform", .section = LDS_MAINS, /* one period of the mains */
      .form = LDS_FORM_CURVE, .value = LDS_CURVE_Y, .columns = 2,
      .column = {{"time", LDS_QUANTITY_MILLISECONDS, false}, {"waveform", LDS_QUANTITY_SAMPLE, false}}},
-    {.key = "response.gain", .label = "gain re 1 kHz over frequency", .part = "gain",
+    {.key = "response.gain", .id = LDS_SERIES_GAIN, .label = "gain re 1 kHz over frequency", .part = "gain",
      .row_key = "response.gain", .row_label = "gain re 1 kHz", .region_key = "response.gain.region",
      .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
      .form = LDS_FORM_OVER_AXIS, .match = LDS_MATCH_AXIS, .flags = true, .log_axis = true, .value = LDS_CURVE_Y, .columns = 2,
@@ -108,8 +108,8 @@ static const struct lds_series_kind kinds[] = {
     OVER_FREQUENCY("order7", "7th harmonic", SUM),
     OVER_FREQUENCY("order8", "8th harmonic", SUM),
     OVER_FREQUENCY("order9", "9th harmonic", SUM),
-#define OVER_POWER(key_end, what, sum)                                                                                 \
-    {.key = "distortion.by_power." key_end, .label = what " over power", .part = what,                   \
+#define OVER_POWER(key_end, name, what, sum)                                                                                 \
+    {.key = "distortion.by_power." key_end, .id = name, .label = what " over power", .part = what,                   \
      .row_key = "distortion.by_power." key_end, .row_label = what,                                                     \
      .region_key = "distortion.by_power." key_end ".region", .part_of = sum,                                           \
      .section = LDS_TONE, .family = LDS_FAMILY_DISTORTION, .worse = LDS_WORSE_UP, .chain = LDS_CHAIN_COHERENT,         \
@@ -117,16 +117,16 @@ static const struct lds_series_kind kinds[] = {
      .columns = 2, .column = {WATTS, {"level", LDS_QUANTITY_DB, true}}}
 #define WATTS {"power", LDS_QUANTITY_POWER, false}
 #define ALL "distortion.by_power.thd_n"
-    OVER_POWER("thd_n", "THD+N", NULL),
-    OVER_POWER("thd", "THD", ALL),
-    OVER_POWER("order2", "2nd harmonic", ALL),
-    OVER_POWER("order3", "3rd harmonic", ALL),
-    OVER_POWER("order4", "4th harmonic", ALL),
-    OVER_POWER("order5", "5th harmonic", ALL),
-    OVER_POWER("order6", "6th harmonic", ALL),
-    OVER_POWER("order7", "7th harmonic", ALL),
-    OVER_POWER("order8", "8th harmonic", ALL),
-    OVER_POWER("order9", "9th harmonic", ALL),
+    OVER_POWER("thd_n", LDS_SERIES_THD_N_BY_POWER, "THD+N", NULL),
+    OVER_POWER("thd", LDS_SERIES_THD_BY_POWER, "THD", ALL),
+    OVER_POWER("order2", LDS_SERIES_OTHER, "2nd harmonic", ALL),
+    OVER_POWER("order3", LDS_SERIES_OTHER, "3rd harmonic", ALL),
+    OVER_POWER("order4", LDS_SERIES_OTHER, "4th harmonic", ALL),
+    OVER_POWER("order5", LDS_SERIES_OTHER, "5th harmonic", ALL),
+    OVER_POWER("order6", LDS_SERIES_OTHER, "6th harmonic", ALL),
+    OVER_POWER("order7", LDS_SERIES_OTHER, "7th harmonic", ALL),
+    OVER_POWER("order8", LDS_SERIES_OTHER, "8th harmonic", ALL),
+    OVER_POWER("order9", LDS_SERIES_OTHER, "9th harmonic", ALL),
     {.key = "distortion.by_power.gain", .label = "gain over power, re that at low power", .part = "gain",
      .row_key = "distortion.by_power.gain", .row_label = "gain re low power",
      .region_key = "distortion.by_power.gain.region", .section = LDS_LEVEL, .family = LDS_FAMILY_LEVEL,
@@ -155,6 +155,14 @@ const struct lds_series_kind *lds_series_kind_find(const char *key)
         if (strcmp(kinds[i].key, key) == 0)
             return &kinds[i];
     return NULL;
+}
+
+const struct lds_series_kind *lds_series_kind_of(enum lds_series_id id)
+{
+    size_t i = 0;
+    while (i < sizeof kinds / sizeof kinds[0] && kinds[i].id != id)
+        i++;
+    return &kinds[i];
 }
 
 const struct lds_quantity_row *lds_quantity_row(enum lds_quantity quantity)

@@ -106,6 +106,11 @@ const struct lds_series *lds_channel_series(const struct lds_channel *channel, c
     return lds_series_find(channel->series, channel->series_count, key);
 }
 
+const struct lds_series *lds_channel_find_series(const struct lds_channel *channel, enum lds_series_id id)
+{
+    return lds_channel_series(channel, lds_series_kind_of(id)->key);
+}
+
 const struct lds_series *lds_pair_series(const struct lds_pair *pair, const char *key)
 {
     return lds_series_find(pair->series, pair->series_count, key);

@@ -139,5 +139,5 @@ static void draw_change(struct lds_plot_sheet *sheet, const struct lds_plot *plo
                        matters, -matters);
 }
 
-const struct lds_picture lds_picture_both_series = {NULL, NULL, has_both, draw_both, NULL, false, true};
-const struct lds_picture lds_picture_change = {NULL, NULL, has_change, draw_change, NULL, true, false};
+const struct lds_picture lds_picture_both_series = {NULL, NULL, has_both, draw_both, LDS_SERIES_OTHER, false, true};
+const struct lds_picture lds_picture_change = {NULL, NULL, has_change, draw_change, LDS_SERIES_OTHER, true, false};

@@ -41,7 +41,7 @@ static struct harmonic harmonic_of(const struct lds_plot_side *side, int channel
         const struct lds_channel *has = channel_of(&side->side.measurement[i], channel);
         if (!has)
             continue;
-        const struct lds_series *lines = lds_channel_series(has, "harmonics");
+        const struct lds_series *lines = lds_channel_find_series(has, LDS_SERIES_HARMONICS);
         size_t row = lds_series_row_of(lines, LDS_LINE_ORDER, order);
         if (row == lines->rows)
             continue;
@@ -68,7 +68,7 @@ static int last_order(const struct lds_plot *plot)
     for (int i = 0; i < 2; i++) {
         if (!plot->side[i].channel)
             continue;
-        const struct lds_series *lines = lds_channel_series(plot->side[i].channel, "harmonics");
+        const struct lds_series *lines = lds_channel_find_series(plot->side[i].channel, LDS_SERIES_HARMONICS);
         for (size_t k = 0; k < lines->rows; k++)
             last = fmax(last, lds_series_value(lines, k, LDS_LINE_ORDER));
     }
@@ -326,5 +326,6 @@ static void draw_changes(struct lds_plot_sheet *sheet, const struct lds_plot *pl
 }
 
 const struct lds_picture lds_picture_both_harmonics = {
-    "harmonics", "Harmonics before and after", has_harmonics, draw_harmonics, NULL, true, true};
-const struct lds_picture lds_picture_changes = {"changes", "Changes", has_changes, draw_changes, NULL, true, false};
+    "harmonics", "Harmonics before and after", has_harmonics, draw_harmonics, LDS_SERIES_OTHER, true, true};
+const struct lds_picture lds_picture_changes = {"changes",        "Changes", has_changes, draw_changes,
+                                                LDS_SERIES_OTHER, true,      false};

@@ -119,7 +119,8 @@ static json_t *axis_object(const struct lds_axis_change *axis)
 static void put_axes(json_t *object, const struct lds_compared_channel *channel)
 {
     json_t *series = json_object();
-    lds_json_put(object, "density", density_object(lds_compared_axis(channel, "floor")));
+    lds_json_put(object, "density",
+                 density_object(lds_compared_axis(channel, lds_series_kind_of(LDS_SERIES_FLOOR)->key)));
     for (size_t i = 0; i < channel->axes; i++)
         if (channel->axis[i].kind->match != LDS_MATCH_BANDS)
             lds_json_put(series, channel->axis[i].key, axis_object(&channel->axis[i]));

@@ -44,7 +44,7 @@ static void draw_densities(struct lds_plot_sheet *sheet, const struct lds_plot *
     bool volts = plot->side[0].channel->calibrated;
     double first_hz = INFINITY, last_hz = 0.0, low = INFINITY, high = 0.0;
     for (int i = 0; i < 2; i++) {
-        const struct lds_series *curve = lds_channel_series(plot->side[i].channel, "floor");
+        const struct lds_series *curve = lds_channel_find_series(plot->side[i].channel, LDS_SERIES_FLOOR);
         double lowest, highest;
         fprintf(sheet->data, "%s# %s: frequency/Hz density without lines/%s from/Hz to/Hz\n", i ? "\n\n" : "",
                 plot->side[i].word, volts ? "(V/rtHz)" : "(dBFS in 1 Hz)");
@@ -68,6 +68,6 @@ static void draw_densities(struct lds_plot_sheet *sheet, const struct lds_plot *
 }
 
 const struct lds_picture lds_picture_both_spectra = {
-    "spectra", "Spectra before and after", is_steady, draw_spectra, "spectrum", false, true};
+    "spectra", "Spectra before and after", is_steady, draw_spectra, LDS_SERIES_SPECTRUM, false, true};
 const struct lds_picture lds_picture_both_densities = {
-    "densities", "Noise density before and after", NULL, draw_densities, "floor", false, true};
+    "densities", "Noise density before and after", NULL, draw_densities, LDS_SERIES_FLOOR, false, true};

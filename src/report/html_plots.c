@@ -21,12 +21,13 @@ enum kind { SPECTRA, HARMONICS, DENSITIES, RESIDUAL, MAINS, AXIS };
 
 static const struct {
     const char *name, *title;
+    enum lds_series_id waveform; /* of which it is a picture */
 } compared[] = {
     [SPECTRA] = {"spectra", "Spectra before and after"},
     [HARMONICS] = {"harmonics", "Harmonics before and after"},
     [DENSITIES] = {"densities", "Noise density before and after"},
-    [RESIDUAL] = {"residual", "Residual before and after"},
-    [MAINS] = {"mains", "Mains waveform before and after"},
+    [RESIDUAL] = {"residual", "Residual before and after", LDS_SERIES_RESIDUAL},
+    [MAINS] = {"mains", "Mains waveform before and after", LDS_SERIES_MAINS_WAVEFORM},
 };
 
 /* A picture that the page could show. */
@@ -103,10 +104,7 @@ static void write_regions(FILE *out, const struct lds_axis_change *axis)
 /* Whether the change shows in pictures of that kind. */
 static bool is_of(const struct lds_change *change, enum kind kind)
 {
-    const struct lds_key *row = change->name.row;
-    return lds_change_group_of(change) == LDS_CHANGES_CHANGED &&
-           (kind == MAINS ? row->family == LDS_FAMILY_MAINS
-                          : row->id == LDS_FIGURE_RESIDUAL_PEAK || row->shape_of == LDS_FIGURE_RESIDUAL_PEAK);
+    return lds_change_group_of(change) == LDS_CHANGES_CHANGED && change->name.row->waveform == compared[kind].waveform;
 }
 
 static bool any_change(const struct candidate *one)
@@ -243,7 +241,7 @@ static void collect_kind(struct candidates *all, const struct lds_job_group *gro
 {
     for (size_t c = 0; c < group->comparison.channels; c++) {
         struct candidate one = {.group = group, .channel = &group->comparison.channel[c], .kind = kind};
-        one.axis = kind == DENSITIES ? lds_compared_axis(one.channel, "floor") : NULL;
+        one.axis = kind == DENSITIES ? lds_compared_axis(one.channel, lds_series_kind_of(LDS_SERIES_FLOOR)->key) : NULL;
         const bool harmonics = any_harmonic(one.channel);
         if (kind == SPECTRA)
             one.rank = !spoken ? UNCHANGED : harmonics ? 2 : 0;
@@ -337,18 +335,17 @@ static void put_compared(const struct lds_html_place *place)
     free(all.one);
 }
 
+/* Its caption names the figures that are wanted at a glance and lead an answer. */
 static void put_single(const struct lds_html_place *place, const struct lds_job_group *group,
                        const struct lds_measurement *measurement, const struct lds_channel *channel)
 {
-    static const enum lds_figure_id ids[] = {LDS_FIGURE_THD, LDS_FIGURE_THD_N, LDS_FIGURE_MAINS_TOTAL,
-                                             LDS_FIGURE_NOISE};
     const char *between = "";
     struct lds_scrap message;
     if (!lds_scrap_open(&message))
         return;
-    for (size_t i = 0; i < sizeof ids / sizeof ids[0]; i++) {
-        const struct lds_figure *figure = lds_channel_find(channel, ids[i]);
-        if (!figure)
+    for (size_t i = 0; i < channel->figures; i++) {
+        const struct lds_figure *figure = &channel->figure[i];
+        if (figure->name.row->glance != LDS_GLANCE_YES || lds_figure_rank(&figure->name) == 0)
             continue;
         struct lds_figure_cells cells = lds_figure_cells(figure);
         fprintf(message.out, "%s%s %s %s", between, cells.label.text, cells.reading.value, cells.reading.unit);

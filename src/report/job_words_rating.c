@@ -46,7 +46,7 @@ static bool is_staircase(const struct lds_channel *channel)
 static double highest_power(const struct lds_channel *channel)
 {
     const struct lds_figure *power = lds_channel_find(channel, LDS_FIGURE_TONE_POWER);
-    const struct lds_series *steps = lds_channel_series(channel, "distortion.by_power.thd_n");
+    const struct lds_series *steps = lds_channel_find_series(channel, LDS_SERIES_THD_N_BY_POWER);
     return power ? power->value : steps->rows > 0 ? lds_series_value(steps, steps->rows - 1, LDS_CURVE_X) : (double)NAN;
 }
 
@@ -58,9 +58,9 @@ static void gather(struct evidence *e, const struct lds_measurement *measurement
     if (is_staircase(channel)) {
         e->power_w = e->rating->power_w;
         e->hz = channel->signal.frequency_hz[0];
-        e->held_s = 0.0; /* each level lasts only a moment */
-        e->thd_n = lds_series_at(lds_channel_series(channel, "distortion.by_power.thd_n"), e->power_w);
-        e->thd = lds_series_at(lds_channel_series(channel, "distortion.by_power.thd"), e->power_w);
+        e->held_s = 0.0; /* each level for a moment only */
+        e->thd_n = lds_series_at(lds_channel_find_series(channel, LDS_SERIES_THD_N_BY_POWER), e->power_w);
+        e->thd = lds_series_at(lds_channel_find_series(channel, LDS_SERIES_THD_BY_POWER), e->power_w);
         return;
     }
     e->power_w = highest_power(channel);

@@ -99,9 +99,10 @@ struct lds_picture {
     const char *name, *title;                    /* "spectrum", "Spectrum"; NULL: any series, named after it */
     bool (*wanted)(const struct lds_plot *plot); /* whether there is anything to draw; NULL: there is */
     void (*draw)(struct lds_plot_sheet *sheet, const struct lds_plot *plot);
-    const char *series; /* that the channel of each side must have, in the same units; NULL: none in particular */
-    bool of_all;        /* it shows all captures of the sides, not the first of each */
-    bool on_page;       /* the page of a job may show it */
+    enum lds_series_id series; /* that the channel of each side must have, in the same units; LDS_SERIES_OTHER: none in
+                                * particular */
+    bool of_all;               /* it shows all captures of the sides, not the first of each */
+    bool on_page;              /* the page of a job may show it */
 };
 
 /* Whether a series of that kind is drawn in the picture of the one that it is a part of. */

@@ -10,12 +10,12 @@ enum { MOST_PEAKS = 400 };
 /* The series that stands for the floor: without lines, or the density itself in a capture too short for it. */
 static const struct lds_series *floor_of(const struct lds_channel *channel, int *column)
 {
-    const struct lds_series *floor = lds_channel_series(channel, "floor");
+    const struct lds_series *floor = lds_channel_find_series(channel, LDS_SERIES_FLOOR);
     *column = LDS_FLOOR_DENSITY;
     if (floor->rows > 1)
         return floor;
     *column = LDS_CURVE_Y;
-    return lds_channel_series(channel, "density");
+    return lds_channel_find_series(channel, LDS_SERIES_DENSITY);
 }
 
 double lds_plot_floor_at(const struct lds_channel *channel, double hz)
@@ -102,8 +102,8 @@ static bool is_found(const struct lds_plot_lines *lines, double hz, double width
 /* Whether its distance from the tone is a multiple of the mains frequency. */
 static bool is_sideband(const struct lds_channel *channel, double hz, double width_hz)
 {
-    const struct lds_series *mains = lds_channel_series(channel, "mains"),
-                            *harmonics = lds_channel_series(channel, "harmonics");
+    const struct lds_series *mains = lds_channel_find_series(channel, LDS_SERIES_MAINS),
+                            *harmonics = lds_channel_find_series(channel, LDS_SERIES_HARMONICS);
     if (mains->rows == 0 || harmonics->rows == 0)
         return false;
     double mains_hz = lds_series_value(mains, 0, LDS_LINE_HZ) / lds_series_value(mains, 0, LDS_LINE_ORDER),
@@ -116,10 +116,10 @@ static bool is_sideband(const struct lds_channel *channel, double hz, double wid
 /* Compares the density with the floor, since both have the same bandwidth wherever the resolution changes. */
 static void add_peaks(struct lds_plot_lines *lines, const struct lds_channel *channel)
 {
-    const struct lds_series *curve = lds_channel_series(channel, "spectrum"),
-                            *density = lds_channel_series(channel, "density");
+    const struct lds_series *curve = lds_channel_find_series(channel, LDS_SERIES_SPECTRUM),
+                            *density = lds_channel_find_series(channel, LDS_SERIES_DENSITY);
     size_t found = lines->count;
-    if (density->rows != curve->rows || lds_channel_series(channel, "floor")->rows < 2)
+    if (density->rows != curve->rows || lds_channel_find_series(channel, LDS_SERIES_FLOOR)->rows < 2)
         return;
     for (size_t i = 1; i + 1 < curve->rows && lines->count < found + MOST_PEAKS; i++) {
         double hz = lds_series_value(curve, i, LDS_CURVE_X), level = lds_series_value(curve, i, LDS_CURVE_Y),
@@ -136,17 +136,18 @@ static void add_peaks(struct lds_plot_lines *lines, const struct lds_channel *ch
 bool lds_plot_lines_make(struct lds_plot_lines *lines, const struct lds_channel *channel)
 {
     static const struct {
-        const char *key;
+        enum lds_series_id id;
         enum lds_plot_line_kind kind;
-    } found[] = {{"harmonics", LDS_PLOT_TONE}, {"mains", LDS_PLOT_MAINS}, {"spurs", LDS_PLOT_SPUR}};
+    } found[] = {
+        {LDS_SERIES_HARMONICS, LDS_PLOT_TONE}, {LDS_SERIES_MAINS, LDS_PLOT_MAINS}, {LDS_SERIES_SPURS, LDS_PLOT_SPUR}};
     size_t room = MOST_PEAKS;
     for (size_t i = 0; i < sizeof found / sizeof found[0]; i++)
-        room += lds_channel_series(channel, found[i].key)->rows;
+        room += lds_channel_find_series(channel, found[i].id)->rows;
     *lines = (struct lds_plot_lines){0, calloc(room, sizeof *lines->line)};
     if (!lines->line)
         return false;
     for (size_t i = 0; i < sizeof found / sizeof found[0]; i++)
-        add_found(lines, lds_channel_series(channel, found[i].key), found[i].kind);
+        add_found(lines, lds_channel_find_series(channel, found[i].id), found[i].kind);
     add_peaks(lines, channel);
     return true;
 }

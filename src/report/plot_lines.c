@@ -17,7 +17,7 @@ static bool is_drawn(const struct lds_series *lines, size_t row)
 
 static bool has_harmonics(const struct lds_plot *plot)
 {
-    const struct lds_series *lines = lds_channel_series(plot->side->channel, "harmonics");
+    const struct lds_series *lines = lds_channel_find_series(plot->side->channel, LDS_SERIES_HARMONICS);
     for (size_t i = 0; i < lines->rows; i++)
         if (is_drawn(lines, i))
             return true;
@@ -62,7 +62,7 @@ static void write_percent_axis(FILE *out, double bottom, double top)
 
 static void draw_harmonics(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
-    const struct lds_series *lines = lds_channel_series(plot->side->channel, "harmonics");
+    const struct lds_series *lines = lds_channel_find_series(plot->side->channel, LDS_SERIES_HARMONICS);
     double low = INFINITY, high = -INFINITY;
     int last = 2;
     fputs("# order level/dB from/dB to/dB, all re fundamental\n", sheet->data);
@@ -95,5 +95,5 @@ static void draw_harmonics(struct lds_plot_sheet *sheet, const struct lds_plot *
                        sheet->file);
 }
 
-const struct lds_picture lds_picture_harmonics = {"harmonics", "Harmonics", has_harmonics, draw_harmonics,
-                                                  NULL,        false,       false};
+const struct lds_picture lds_picture_harmonics = {"harmonics",      "Harmonics", has_harmonics, draw_harmonics,
+                                                  LDS_SERIES_OTHER, false,       false};

@@ -22,12 +22,12 @@ static void draw(struct lds_plot_sheet *sheet, const void *context)
     drawing->picture->draw(sheet, plot);
 }
 
-static bool has_series(const struct lds_plot *plot, const char *key)
+static bool has_series(const struct lds_plot *plot, enum lds_series_id id)
 {
     const struct lds_channel *channel = plot->side[0].channel, *after = plot->side[1].channel;
-    return channel && lds_channel_series(channel, key)->rows > 1 &&
+    return channel && lds_channel_find_series(channel, id)->rows > 1 &&
            (!plot->compared ||
-            (after && channel->calibrated == after->calibrated && lds_channel_series(after, key)->rows > 1));
+            (after && channel->calibrated == after->calibrated && lds_channel_find_series(after, id)->rows > 1));
 }
 
 enum lds_status lds_plot_picture(struct lds_plot_place *place, const struct lds_plot *plot, const char *stem,

@@ -177,4 +177,4 @@ static void draw(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
     lds_plot_settle_band(sheet, plot, series->kind);
 }
 
-const struct lds_picture lds_picture_series = {NULL, NULL, NULL, draw, NULL, false, false};
+const struct lds_picture lds_picture_series = {NULL, NULL, NULL, draw, LDS_SERIES_OTHER, false, false};

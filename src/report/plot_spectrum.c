@@ -8,8 +8,8 @@
 
 static bool has_density(const struct lds_plot *plot)
 {
-    return lds_channel_series(plot->side->channel, "density")->rows > 1 ||
-           lds_channel_series(plot->side->channel, "floor")->rows > 1;
+    return lds_channel_find_series(plot->side->channel, LDS_SERIES_DENSITY)->rows > 1 ||
+           lds_channel_find_series(plot->side->channel, LDS_SERIES_FLOOR)->rows > 1;
 }
 
 static const int curve_columns[2] = {LDS_CURVE_X, LDS_CURVE_Y};
@@ -108,8 +108,8 @@ static int write_bands(FILE *out, const struct lds_channel *channel)
  * the density if there is no floor, and the picture says so. rows: of bands at the bottom. */
 static void write_density_range(FILE *out, const struct lds_channel *channel, int rows)
 {
-    const struct lds_series *floor_of = lds_channel_series(channel, "floor"),
-                            *density = lds_channel_series(channel, "density");
+    const struct lds_series *floor_of = lds_channel_find_series(channel, LDS_SERIES_FLOOR),
+                            *density = lds_channel_find_series(channel, LDS_SERIES_DENSITY);
     double low, high, line_low, line_high;
     lds_plot_range(density, LDS_CURVE_Y, &line_low, &line_high);
     lds_plot_range(floor_of->rows > 1 ? floor_of : density,
@@ -130,8 +130,8 @@ static void write_density_range(FILE *out, const struct lds_channel *channel, in
 static void draw_density(struct lds_plot_sheet *sheet, const struct lds_plot *plot)
 {
     const struct lds_channel *channel = plot->side->channel;
-    const struct lds_series *density = lds_channel_series(channel, "density"),
-                            *floor = lds_channel_series(channel, "floor");
+    const struct lds_series *density = lds_channel_find_series(channel, LDS_SERIES_DENSITY),
+                            *floor = lds_channel_find_series(channel, LDS_SERIES_FLOOR);
     bool volts = channel->calibrated;
     const char *unit = volts ? "(V/rtHz)" : "(dBFS in 1 Hz)";
     double first_hz = NAN, last_hz = NAN;
@@ -166,5 +166,5 @@ static void draw_density(struct lds_plot_sheet *sheet, const struct lds_plot *pl
             "NaN with lines linecolor rgb 'black' linewidth 1.5 title 'span of a band, with its noise, lines out'");
 }
 
-const struct lds_picture lds_picture_density = {"density", "Noise density", has_density, draw_density,
-                                                NULL,      false,           false};
+const struct lds_picture lds_picture_density = {"density",        "Noise density", has_density, draw_density,
+                                                LDS_SERIES_OTHER, false,           false};

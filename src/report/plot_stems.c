@@ -93,4 +93,5 @@ static void draw_spectrum(struct lds_plot_sheet *sheet, const struct lds_plot *p
     free(lines.line);
 }
 
-const struct lds_picture lds_picture_spectrum = {"spectrum", "Spectrum", NULL, draw_spectrum, "spectrum", false, true};
+const struct lds_picture lds_picture_spectrum = {"spectrum",          "Spectrum", NULL, draw_spectrum,
+                                                 LDS_SERIES_SPECTRUM, false,      true};

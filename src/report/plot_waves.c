@@ -72,7 +72,7 @@ static void draw_residual(struct lds_plot_sheet *sheet, const struct lds_plot *p
 {
     struct wave wave[2] = {{NULL, 0}, {NULL, 0}};
     for (int s = 0; s < (plot->compared ? 2 : 1); s++)
-        wave[s].series = lds_channel_series(plot->side[s].channel, "residual");
+        wave[s].series = lds_channel_find_series(plot->side[s].channel, LDS_SERIES_RESIDUAL);
     fputs("set xrange [0:360]\nset xtics 45\nset format x '%g°'\n"
           "set xlabel 'phase of the tone, from its positive peak' noenhanced\n"
           "set arrow 1 from first 90, graph 0 to first 90, graph 1 nohead linecolor rgb 'black' dashtype 3\n"
@@ -89,7 +89,7 @@ static void draw_mains(struct lds_plot_sheet *sheet, const struct lds_plot *plot
     struct wave wave[2] = {{NULL, 0}, {NULL, 0}};
     double period = 0.0;
     for (int s = 0; s < (plot->compared ? 2 : 1); s++) {
-        const struct lds_series *series = lds_channel_series(plot->side[s].channel, "mains_waveform");
+        const struct lds_series *series = lds_channel_find_series(plot->side[s].channel, LDS_SERIES_MAINS_WAVEFORM);
         /* Captures begin anywhere in the period. */
         wave[s] = (struct wave){series, rise_of(series)};
         period = fmax(period, period_of(series));
@@ -101,10 +101,11 @@ static void draw_mains(struct lds_plot_sheet *sheet, const struct lds_plot *plot
     draw_waves(sheet, plot, wave, "time/ms", "mains waveform", "mean over the capture, one period of the mains");
 }
 
-const struct lds_picture lds_picture_residual = {"residual", "Residual", NULL, draw_residual, "residual", false, false};
-const struct lds_picture lds_picture_mains = {"mains", "Mains waveform", NULL, draw_mains, "mains_waveform", false,
-                                              false};
+const struct lds_picture lds_picture_residual = {"residual",          "Residual", NULL, draw_residual,
+                                                 LDS_SERIES_RESIDUAL, false,      false};
+const struct lds_picture lds_picture_mains = {
+    "mains", "Mains waveform", NULL, draw_mains, LDS_SERIES_MAINS_WAVEFORM, false, false};
 const struct lds_picture lds_picture_both_residuals = {
-    "residual", "Residual before and after", NULL, draw_residual, "residual", false, true};
+    "residual", "Residual before and after", NULL, draw_residual, LDS_SERIES_RESIDUAL, false, true};
 const struct lds_picture lds_picture_both_mains = {
-    "mains", "Mains waveform before and after", NULL, draw_mains, "mains_waveform", false, true};
+    "mains", "Mains waveform before and after", NULL, draw_mains, LDS_SERIES_MAINS_WAVEFORM, false, true};

@@ -72,7 +72,7 @@ static enum lds_status plot_series(struct lds_plot_place *place, struct lds_plot
         const struct lds_label title = lds_label("%c%s", toupper((unsigned char)kind->label[0]), kind->label + 1);
         status = lds_plot_picture(place, plot, stem,
                                   &(struct lds_picture){lds_plot_series_name(kind->key, suffix).text, title.text, NULL,
-                                                        lds_picture_series.draw, NULL, false, false});
+                                                        lds_picture_series.draw, LDS_SERIES_OTHER, false, false});
     }
     return status;
 }

@@ -36,12 +36,12 @@ struct lds_screen_view {
 };
 
 struct lds_table_view {
-    const char *key;     /* of the series */
-    const char *caption; /* "Harmonics" */
-    const char *heading; /* the line above it in text; NULL: the label of the series */
-    const char *more;    /* name for rows that are left out: "weaker orders"; NULL: none are */
-    const char *none;    /* shown if there are no rows; NULL: nothing is */
-    bool flags_below;    /* flags of a row get a line of their own in text */
+    enum lds_series_id id; /* LDS_SERIES_OTHER: of all that have no view of their own */
+    const char *caption;   /* "Harmonics" */
+    const char *heading;   /* the line above it in text; NULL: the label of the series */
+    const char *more;      /* name for rows that are left out: "weaker orders"; NULL: none are */
+    const char *none;      /* shown if there are no rows; NULL: nothing is */
+    bool flags_below;      /* flags of a row get a line of their own in text */
     size_t cells;
     struct lds_cell_view cell[LDS_CELL_VIEWS];
     struct lds_screen_view screen;

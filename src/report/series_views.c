@@ -1,13 +1,11 @@
 /* How each series is shown to people. Series over an axis without a view of their own share one. */
-#include <string.h>
-
 #include "report/series_cells.h"
 
 enum { FREQUENCY = LDS_TEXT_FREQUENCY_COLUMNS };
 
 static const struct lds_table_view views[] = {
     {
-        .key = "harmonics",
+        .id = LDS_SERIES_HARMONICS,
         .caption = "Harmonics",
         .heading = "\n  order    frequency     level        re fundamental, dB                   phase\n",
         .flags_below = true,
@@ -23,7 +21,7 @@ static const struct lds_table_view views[] = {
         .screen = {"harmonics, dB", 8, LDS_LINE_RELATIVE, 14, true, true, true},
     },
     {
-        .key = "products",
+        .id = LDS_SERIES_PRODUCTS,
         .caption = "Intermodulation products",
         .heading = "\n  order    frequency     level        re tones, dB        product\n",
         .more = "weaker products",
@@ -37,7 +35,7 @@ static const struct lds_table_view views[] = {
         .screen = {"products, dB", 6, LDS_LINE_RELATIVE, 18, false, true, false},
     },
     {
-        .key = "mains",
+        .id = LDS_SERIES_MAINS,
         .caption = "Mains orders",
         .heading = "\n  order    frequency     level\n",
         .more = "weaker orders",
@@ -50,7 +48,7 @@ static const struct lds_table_view views[] = {
         .screen = {"hum, strongest", 6, LDS_LINE_LEVEL, 19, false, false, false},
     },
     {
-        .key = "spurs",
+        .id = LDS_SERIES_SPURS,
         .caption = "Other lines",
         .heading = "      frequency     level        over threshold   origin\n",
         .more = "weaker ones",
@@ -76,7 +74,7 @@ static const struct lds_table_view over_axis = {
 const struct lds_table_view *lds_table_view_of(const struct lds_series_kind *kind)
 {
     for (size_t i = 0; i < sizeof views / sizeof views[0]; i++)
-        if (strcmp(views[i].key, kind->key) == 0)
+        if (views[i].id == kind->id)
             return &views[i];
     return kind->form == LDS_FORM_OVER_AXIS ? &over_axis : NULL;
 }

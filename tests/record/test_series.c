@@ -62,6 +62,23 @@ static void test_table(void **state)
     assert_null(lds_series_kind_find("nothing"));
 }
 
+/* Each name in code belongs to one row. */
+static void test_names_in_code(void **state)
+{
+    (void)state;
+    size_t count;
+    const struct lds_series_kind *kind = lds_series_kinds(&count);
+    for (int id = LDS_SERIES_OTHER + 1; id <= LDS_SERIES_THD_BY_POWER; id++) {
+        size_t rows = 0;
+        for (size_t i = 0; i < count; i++)
+            rows += kind[i].id == (enum lds_series_id)id;
+        if (rows != 1)
+            fail_msg("%zu rows of the table have the name %d", rows, id);
+        assert_int_equal(lds_series_kind_of((enum lds_series_id)id)->id, id);
+    }
+    assert_string_equal(lds_series_kind_of(LDS_SERIES_THD_N_BY_POWER)->key, "distortion.by_power.thd_n");
+}
+
 static void test_rows(void **state)
 {
     (void)state;
@@ -81,6 +98,8 @@ static void test_rows(void **state)
     lines = lds_channel_own_series(channel, "harmonics");
     assert_int_equal(lines->rows, 100);
     assert_ptr_equal(lds_channel_series(channel, "harmonics"), lines);
+    assert_ptr_equal(lds_channel_find_series(channel, LDS_SERIES_HARMONICS), lines);
+    assert_int_equal(lds_channel_find_series(channel, LDS_SERIES_FLOOR)->rows, 0);
     struct lds_cell relative = lds_series_cell(lines, 41, LDS_LINE_RELATIVE);
     assert_true(relative.value == -42.0 && relative.low == -43.0 && relative.high == -41.0);
     assert_true(lds_series_value(lines, 41, LDS_LINE_PHASE) == 0.0 &&
@@ -127,7 +146,7 @@ static void test_at(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_table), cmocka_unit_test(test_rows),
-                                       cmocka_unit_test(test_at)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_table), cmocka_unit_test(test_names_in_code),
+                                       cmocka_unit_test(test_rows), cmocka_unit_test(test_at)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
