@@ -79,6 +79,8 @@ struct lds_series_kind {
     const char *region_key;   /* of a part of the axis where it changed, before its number */
     const char *part_of;      /* key of a series that is the sum of these: its change says enough; NULL: none */
     const char *part;         /* what changed in such a part: "noise" */
+    const char *term;         /* the term that a job's report defines; several kinds may share both */
+    const char *definition;   /* a sentence; full sources: docs/figures.md */
     bool value_alone;         /* a row in CSV has only its value; else a key for each column */
     enum lds_section section;
     enum lds_family family;

@@ -44,7 +44,7 @@ struct lds_job_words {
     struct lds_table_of_words captures;   /* when and how each was recorded */
     struct lds_table_of_words scatter;    /* from capture to capture, of each group that was compared */
     struct lds_remarks method;            /* paragraphs */
-    struct lds_rows_of_words definitions; /* of the figures that occur, with their standards */
+    struct lds_rows_of_words definitions; /* of the figures and series that occur, with their standards */
     struct lds_remarks uncertainty;       /* paragraphs */
 };
 

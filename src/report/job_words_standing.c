@@ -77,6 +77,38 @@ static void put_definitions(struct lds_rows_of_words *rows, const struct lds_job
     }
 }
 
+static bool series_occurs(const struct lds_job *job, const struct lds_series_kind *kind)
+{
+    for (size_t m = 0; m < job->sheet->captures; m++) {
+        const struct lds_measurement *measurement = &job->measurement[m];
+        for (size_t c = 0; c < measurement->channels; c++)
+            if (lds_channel_series(&measurement->channel[c], kind->key)->rows > 0)
+                return true;
+        for (size_t p = 0; p < measurement->pairs; p++)
+            if (lds_pair_series(&measurement->pair[p], kind->key)->rows > 0)
+                return true;
+    }
+    return false;
+}
+
+static bool is_defined(const struct lds_rows_of_words *rows, const char *term)
+{
+    for (size_t i = 0; i < rows->count; i++)
+        if (strcmp(rows->row[i].name, term) == 0)
+            return true;
+    return false;
+}
+
+/* The same for each series, unless a figure or another series has the term already. */
+static void put_series_definitions(struct lds_rows_of_words *rows, const struct lds_job *job)
+{
+    size_t kinds;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    for (size_t k = 0; k < kinds; k++)
+        if (series_occurs(job, &kind[k]) && !is_defined(rows, kind[k].term))
+            lds_row_of_words(rows, kind[k].term, "%s", kind[k].definition);
+}
+
 static void put_all(struct lds_remarks *remarks, const char *const *text, size_t count)
 {
     for (size_t i = 0; i < count; i++)
@@ -88,4 +120,5 @@ void lds_job_words_standing(struct lds_job_words *words, const struct lds_job *j
     put_all(&words->method, method, sizeof method / sizeof *method);
     put_all(&words->uncertainty, uncertainty, sizeof uncertainty / sizeof *uncertainty);
     put_definitions(&words->definitions, job);
+    put_series_definitions(&words->definitions, job);
 }

@@ -5,6 +5,7 @@
 #include <stddef.h>
 #include <stdint.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include <cmocka.h>
 
@@ -23,6 +24,16 @@ static void check_columns(const struct lds_series_kind *kind)
             kind->key, kind->columns, kind->axis, kind->value);
     if (kind->form == LDS_FORM_OVER_AXIS && !kind->column[LDS_CURVE_Y].limits)
         fail_msg("%s: its values have no limits; JSON has them for each row of a series over an axis", kind->key);
+}
+
+/* A term and a sentence; one term has one definition. */
+static void check_definition(const struct lds_series_kind *kind, size_t i)
+{
+    if (!kind[i].term || !kind[i].definition || kind[i].definition[strlen(kind[i].definition) - 1] != '.')
+        fail_msg("%s: a term and its definition, a sentence, expected", kind[i].key);
+    for (size_t k = 0; k < i; k++)
+        if ((strcmp(kind[k].term, kind[i].term) == 0) != (strcmp(kind[k].definition, kind[i].definition) == 0))
+            fail_msg("%s and %s share a term or a definition, but not both", kind[k].key, kind[i].key);
 }
 
 /* What the chain adds is reckoned in dB. */
@@ -56,6 +67,7 @@ static void test_table(void **state)
         }
         if (kind[i].row_key) /* CSV names rows by their label, or by their text */
             assert_true(kind[i].row_label || kind[i].text);
+        check_definition(kind, i);
         check_columns(&kind[i]);
         check_chain(&kind[i]);
     }

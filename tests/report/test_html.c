@@ -18,6 +18,7 @@
 #include "record/series.h"
 #include "report/comparison_cells.h"
 #include "report/html_tree.h"
+#include "report/job_words.h"
 #include "report/plot.h"
 #include "report/sample.h"
 
@@ -341,6 +342,35 @@ static void test_series(void **state)
     empty(&made);
 }
 
+/* The definitions hold each term once, and the term of each series that a capture has. */
+static void test_definitions(void **state)
+{
+    (void)state;
+    struct fixture made;
+    struct lds_job_words words;
+    size_t kinds, found = 0;
+    const struct lds_series_kind *kind = lds_series_kinds(&kinds);
+    fill(&made, "plain");
+    lds_job_words_make(&words, &made.job);
+    const struct lds_rows_of_words *rows = &words.definitions;
+    for (size_t i = 0; i < rows->count; i++)
+        for (size_t k = 0; k < i; k++)
+            assert_string_not_equal(rows->row[i].name, rows->row[k].name);
+    for (size_t k = 0; k < kinds; k++) {
+        bool there = false, defined = false;
+        for (size_t c = 0; c < made.after->channels; c++)
+            there = there || lds_channel_series(&made.after->channel[c], kind[k].key)->rows > 0;
+        for (size_t i = 0; i < rows->count; i++)
+            defined = defined || strcmp(rows->row[i].name, kind[k].term) == 0;
+        if (there && !defined)
+            fail_msg("%s is in the report and has no definition", kind[k].key);
+        found += there;
+    }
+    assert_true(found > 3);
+    lds_job_words_free(&words);
+    empty(&made);
+}
+
 static void test_clean(void **state)
 {
     (void)state;
@@ -587,6 +617,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_series),
+        cmocka_unit_test(test_definitions),
         cmocka_unit_test(test_clean),
         cmocka_unit_test(test_hostile_names_stay_text),
         cmocka_unit_test(test_pictures),
