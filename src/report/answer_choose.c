@@ -150,7 +150,7 @@ static bool is_told_in_its_place(const struct candidates *all, const struct lds_
     return false;
 }
 
-/* Level in another way, or THD+N with the other sign. */
+/* It gives the level in another way, or THD+N with the other sign. */
 static bool is_said_by_others(const struct lds_key *row)
 {
     return row->section == LDS_LEVEL || row->restates;

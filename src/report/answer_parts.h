@@ -1,4 +1,4 @@
-/* What the parts of the answer, and the client's page, share. */
+/* Shared by the parts of the answer and the client's page. */
 #ifndef LDS_REPORT_ANSWER_PARTS_H
 #define LDS_REPORT_ANSWER_PARTS_H
 

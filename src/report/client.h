@@ -52,7 +52,7 @@ void lds_client_print(FILE *out, const struct lds_job *job);
 
 /* ---- its parts ---- */
 
-/* The table: a row a figure of the answer. */
+/* The table: one row for each figure of the answer. */
 void lds_client_rows(struct lds_client *client, const struct lds_answer *answer);
 
 /* "Hum, total at 10 W"; where: " at 10 W", or "". */

@@ -117,7 +117,7 @@ static void add_channels(struct lds_client *client, const struct lds_answer *ans
 struct lds_label lds_client_label(const char *key, const char *where)
 {
     const struct lds_figure_name name = lds_key_read(key);
-    const bool usual = where[0] && lds_figure_rank(&name) > 0; /* its band need not be said */
+    const bool usual = where[0] && lds_figure_rank(&name) > 0; /* then the label needs no band */
     struct lds_label label = usual ? lds_label("%s", name.row->label) : lds_text_label(key, NULL);
     label = lds_label("%s%s", label.text, where);
     label.text[0] = (char)toupper((unsigned char)label.text[0]);

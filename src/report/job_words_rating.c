@@ -58,7 +58,7 @@ static void gather(struct evidence *e, const struct lds_measurement *measurement
     if (is_staircase(channel)) {
         e->power_w = e->rating->power_w;
         e->hz = channel->signal.frequency_hz[0];
-        e->held_s = 0.0; /* each level for a moment only */
+        e->held_s = 0.0; /* each level lasts only a moment */
         e->thd_n = lds_series_at(lds_channel_find_series(channel, LDS_SERIES_THD_N_BY_POWER), e->power_w);
         e->thd = lds_series_at(lds_channel_find_series(channel, LDS_SERIES_THD_BY_POWER), e->power_w);
         return;

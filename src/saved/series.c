@@ -21,7 +21,7 @@ static double read_element(struct lds_saved_reader *reader, const json_t *elemen
     return lds_saved_in_range(reader, member, number, row->least, row->most) ? number : (double)NAN;
 }
 
-/* The axis rises from row to row. */
+/* Adds a row; the axis must rise from row to row. */
 static void add_point(struct lds_saved_reader *reader, struct lds_series *series, const char *axis, double x, double y)
 {
     const struct lds_series_kind *kind = series->kind;
