@@ -18,7 +18,7 @@ void lds_hz_words(double hz, char *text, size_t size)
 
 bool lds_before_unit(const char *text, const char *blank)
 {
-    static const char *const units[] = {"W", "V", "mV", "µV", "dB", "Hz", "kHz", "%", "Ω"};
+    static const char *const units[] = {"W", "V", "mV", "µV", "dB", "Hz", "kHz", "s", "ms", "min", "%", "Ω"};
     const bool number = *blank == ' ' && blank > text && isdigit((unsigned char)blank[-1]);
     for (size_t i = 0; number && i < sizeof units / sizeof *units; i++) {
         const size_t length = strlen(units[i]);
