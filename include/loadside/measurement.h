@@ -83,26 +83,52 @@ struct lds_absent {
 
 struct lds_series; /* loadside/series.h */
 
-/* What was played, or what the capture shows of it: the word used in JSON, what it is called in a sentence, and whether
- * level, lines and noise stay the same throughout (if not, its noise is not the amplifier's). NONE is not known, as in
- * a result of an earlier version; a programme is anything loud that is none of the others. */
+/* What rules ask of a kind of signal. STILL includes STEADY, ONE includes STILL. */
+enum lds_signal_trait {
+    LDS_PLAYS_STEADY = 1u << 0, /* level, lines and noise stay the same throughout; else its noise is not the
+                                 * amplifier's */
+    LDS_PLAYS_STILL = 1u << 1 | LDS_PLAYS_STEADY, /* tones that stay the same, or none: a short look tells it, and
+                                                   * besides the tones there is only what the amplifier adds */
+    LDS_PLAYS_ONE = 1u << 2 | LDS_PLAYS_STILL,    /* at most one such tone */
+    LDS_PLAYS_TONE = 1u << 3,                     /* tones of fixed frequency, at times or throughout */
+    LDS_PLAYS_BROAD = 1u << 4,                    /* all over the band: it tells a response, and nobody misses a tone */
+    LDS_PLAYS_DC = 1u << 5,                       /* it shows in the output's DC */
+};
+
+/* How a user states a kind of signal. */
+enum lds_signal_stated {
+    LDS_STATED_NEVER,     /* it is only recognised */
+    LDS_STATED_BY_FILE,   /* `loadside signal` makes it, and its sidecar states it */
+    LDS_STATED_BY_OPTION, /* the command has an option of its name; in a job the role that holds it states it */
+};
+
+/* What was played, or what the capture shows of it: the word used in JSON, what it is called in a sentence, its traits,
+ * how it is stated (NEVER, BY_FILE, BY_OPTION), and for BY_OPTION what the help of the option says. NONE stands first,
+ * so that it is 0; nothing else depends on the order. NONE is not known, as in a result of an earlier version; a
+ * programme is anything loud that is none of the others. */
 #define LDS_SIGNAL_LIST(KIND)                                                                                          \
-    KIND(NONE, "", "", true)                                                                                           \
-    KIND(SILENCE, "silence", "silence", true)                                                                          \
-    KIND(SINE, "sine", "a tone", true)                                                                                 \
-    KIND(TWO_TONE, "two-tone", "two tones", true)                                                                      \
-    KIND(SWEEP, "sweep", "a sweep", false)                                                                             \
-    KIND(STAIRCASE, "staircase", "a tone that steps in level", false)                                                  \
-    KIND(BURST, "burst", "a tone in bursts", false)                                                                    \
-    KIND(NOISE, "noise", "noise", true)                                                                                \
-    KIND(PROGRAMME, "programme", "music, speech or the like", false)                                                   \
-    KIND(POWER_ON, "power-on", "the amplifier being switched on", false)
-#define LDS_SIGNAL_ID(id, name, phrase, steady) LDS_SIGNAL_##id,
+    KIND(NONE, "", "", LDS_PLAYS_ONE, NEVER, "")                                                                       \
+    KIND(SILENCE, "silence", "silence", LDS_PLAYS_ONE, BY_FILE, "")                                                    \
+    KIND(SINE, "sine", "a tone", LDS_PLAYS_ONE | LDS_PLAYS_TONE, BY_FILE, "")                                          \
+    KIND(TWO_TONE, "two-tone", "two tones", LDS_PLAYS_STILL | LDS_PLAYS_TONE, BY_FILE, "")                             \
+    KIND(SWEEP, "sweep", "a sweep", LDS_PLAYS_BROAD, BY_FILE, "")                                                      \
+    KIND(STAIRCASE, "staircase", "a tone that steps in level", LDS_PLAYS_TONE, BY_FILE, "")                            \
+    KIND(BURST, "burst", "a tone in bursts", LDS_PLAYS_TONE, BY_FILE, "")                                              \
+    KIND(NOISE, "noise", "noise", LDS_PLAYS_STEADY | LDS_PLAYS_BROAD, BY_FILE, "")                                     \
+    KIND(PROGRAMME, "programme", "music, speech or the like", LDS_PLAYS_BROAD, NEVER, "")                              \
+    KIND(POWER_ON, "power-on", "the amplifier being switched on", LDS_PLAYS_DC, BY_OPTION,                             \
+         "the amplifier is switched on in the captures; recognised when not given")
+#define LDS_SIGNAL_ID(id, name, phrase, traits, stated, help) LDS_SIGNAL_##id,
 enum lds_signal_kind { LDS_SIGNAL_LIST(LDS_SIGNAL_ID) LDS_SIGNALS };
 #undef LDS_SIGNAL_ID
 const char *lds_signal_name(enum lds_signal_kind kind);
 const char *lds_signal_phrase(enum lds_signal_kind kind);
 bool lds_signal_is_steady(enum lds_signal_kind kind);
+/* Whether it has all of these traits, LDS_PLAYS_TONE | LDS_PLAYS_STILL. */
+bool lds_signal_has(enum lds_signal_kind kind, unsigned traits);
+enum lds_signal_stated lds_signal_stated(enum lds_signal_kind kind);
+/* Whether it is one steady tone, or may be: NONE. */
+bool lds_signal_may_be_one_tone(enum lds_signal_kind kind);
 
 struct lds_signal {
     enum lds_signal_kind kind;

@@ -15,7 +15,7 @@ extern "C" {
 #endif
 
 struct lds_signal_spec {
-    enum lds_signal_kind kind; /* silence, sine, two-tone, sweep, staircase, burst or noise */
+    enum lds_signal_kind kind; /* one that can be made: lds_signal_stated is LDS_STATED_BY_FILE */
     int rate_hz;               /* 8 kHz to 768 kHz */
     int bits;                  /* 16 or 24 with triangular dither, 32: float without */
     double seconds;            /* of the signal proper; of a sweep, of one repeat; of a staircase, of all its steps */
@@ -45,6 +45,9 @@ void lds_signal_spec_init(struct lds_signal_spec *spec, enum lds_signal_kind kin
  * such signal; the error says what was found and expected. */
 enum lds_status lds_signal_spec_check(struct lds_signal_spec *spec, struct lds_error *error);
 
+/* The kinds that can be made: "silence, sine or noise". */
+void lds_signal_kinds_made(char *text, size_t size);
+
 /* Reads a sidecar. LDS_IO, or LDS_BAD_USE with file and line. */
 enum lds_status lds_signal_spec_load(struct lds_signal_spec *spec, const char *path, struct lds_error *error);
 
@@ -61,7 +64,7 @@ int64_t lds_signal_frames(const struct lds_signal_spec *spec);
 /* What is played, before rounding and dither; a full-scale sine has a peak of 1. Times are from the beginning of the
  * signal proper; before and after it there is 0. May be shared by threads. */
 struct lds_player;
-/* spec: checked. NULL: no memory. */
+/* spec: checked. NULL: no memory, or nothing plays such a kind. */
 struct lds_player *lds_player_new(const struct lds_signal_spec *spec);
 /* Samples `first` to first + count - 1 at the player's rate; 0 is the first of the signal proper. */
 void lds_player_render(const struct lds_player *player, int64_t first, size_t count, double *x);

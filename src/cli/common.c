@@ -26,6 +26,18 @@ const struct option_row common_bench_options[] = {
     {0},
 };
 
+/* The option that states a kind of signal, where one does, and its words on the command line. */
+#define ROW_NEVER(id, name, help)
+#define ROW_BY_FILE(id, name, help)
+#define ROW_BY_OPTION(id, name, help) {SWITCH_OPTION(name, PLACE(stated[LDS_SIGNAL_##id]), help)},
+#define STATING_ROW(id, name, phrase, traits, how, help) ROW_##how(id, name, help)
+
+static const char *const stating[LDS_SIGNALS] = {
+#define KIND(id, name, phrase, traits, how, help) [LDS_SIGNAL_##id] = "--" name,
+    LDS_SIGNAL_LIST(KIND)
+#undef KIND
+};
+
 const struct option_row common_what_options[] = {
     {.group = "What to measure", WHOLE_OPTION("channel", PLACE(channel), LDS_CHANNELS_MAX, "1", "that channel only")},
     {OPTION_FIELDS("driven", "N", OPTION_WHOLES, PLACE(driven),
@@ -43,10 +55,9 @@ const struct option_row common_what_options[] = {
                   "the channel that holds the amplifier's input: the response is taken against it")},
     {QUANTITY_OPTION("tone", "HZ", PLACE(tone_hz), "Hz", 0.0, 5e6, "1 kHz",
                      "frequency of the test tone, 0 when there is none; found when not given")},
-    {SWITCH_OPTION("power-on", PLACE(power_on),
-                   "the amplifier is switched on in the captures; recognised when not given")},
-    {QUANTITY_OPTION("settle-band", "V", PLACE(settle_band_v), "V", 1e-9, 1e3, "20 mV",
-                     "the output has settled once it stays within this of 0 V; 50 mV when not given")},
+    LDS_SIGNAL_LIST(STATING_ROW){
+        QUANTITY_OPTION("settle-band", "V", PLACE(settle_band_v), "V", 1e-9, 1e3, "20 mV",
+                        "the output has settled once it stays within this of 0 V; 50 mV when not given")},
     {QUANTITY_OPTION("bias-resistance", "OHM", PLACE(bias_ohm), "ohm", 1e-3, 1e12, "1 Mohm",
                      "what the final DC is divided by for a bias current")},
     {0},
@@ -119,6 +130,34 @@ bool is_standard(const char *path)
     return path && strcmp(path, "-") == 0;
 }
 
+/* The first kind of signal, from this one on, that an option states; LDS_SIGNALS: none. */
+static int stated_from(const struct common *common, int kind)
+{
+    while (kind < LDS_SIGNALS && !common->stated[kind])
+        kind++;
+    return kind;
+}
+
+const char *common_stating(const struct common *common)
+{
+    const int kind = stated_from(common, 0);
+    return kind < LDS_SIGNALS ? stating[kind] : NULL;
+}
+
+/* One thing was played, and one option states it. */
+static bool check_stated(const struct common *common)
+{
+    const int first = stated_from(common, 0);
+    if (first == LDS_SIGNALS)
+        return true;
+    const int second = stated_from(common, first + 1);
+    const char *beside = second < LDS_SIGNALS     ? stating[second]
+                         : common->signal         ? "--signal"
+                         : given(common->tone_hz) ? "--tone"
+                                                  : NULL;
+    return !beside || say(stating[first], "%s found beside it; one of them expected; leave the other out", beside);
+}
+
 bool common_check(const struct common *common)
 {
     if (is_standard(common->json) && is_standard(common->csv))
@@ -127,9 +166,8 @@ bool common_check(const struct common *common)
         return say("--csv", "'%s' found for both JSON and CSV; two files expected; name another", common->csv);
     if (common->pdf && !common->plots)
         return say("--pdf", "no plots asked for; --plots DIR expected beside it; add that, or leave --pdf out");
-    if (common->power_on && (common->signal || given(common->tone_hz)))
-        return say("--power-on", "%s found beside it; one of them expected; leave the other out",
-                   common->signal ? "--signal" : "--tone");
+    if (!check_stated(common))
+        return false;
     const bool rate = common->rate_hz > 0.0, channels = common->channels > 0;
     if (common->encoding && !(rate && channels))
         return say("--encoding", "headerless samples without %s found; rate and channels expected; add %s",
@@ -223,8 +261,9 @@ bool common_measure_options(const struct common *common, struct lds_measure_opti
     options->pairs = common->pairs.count;
     options->mains_hz = common->mains_hz;
     options->tone_hz = common->tone_hz;
-    if (common->power_on)
-        options->signal.kind = LDS_SIGNAL_POWER_ON;
+    const int stated = stated_from(common, 0);
+    if (stated < LDS_SIGNALS)
+        options->signal.kind = (enum lds_signal_kind)stated;
     if (common->settle_band_v > 0.0)
         options->settle_band_v = common->settle_band_v;
     if (common->bias_ohm > 0.0)

@@ -16,8 +16,8 @@ struct common {
     struct whole_list driven;
     struct pair_list pairs;
     struct band_list bands;
-    double mains_hz, tone_hz; /* NAN: not given */
-    bool power_on;
+    double mains_hz, tone_hz;       /* NAN: not given */
+    bool stated[LDS_SIGNALS];       /* the kinds of signal that an option states, --power-on */
     double settle_band_v, bias_ohm; /* NAN: not given; 0 where the command has no such option */
     const char *signal;             /* sidecar */
     int reference;
@@ -28,6 +28,9 @@ struct common {
     bool pdf, quiet, no_progress, full, keys;
     int threads;
 };
+
+/* The option given that states a kind of signal, "--power-on", or NULL. */
+const char *common_stating(const struct common *common);
 
 /* Checks what a single option cannot know; prints what is wrong. */
 bool common_check(const struct common *common);

@@ -93,18 +93,22 @@ static const struct example examples[] = {
 
 static enum lds_signal_kind kind_of(const char *name)
 {
-    const char *names[LDS_SIGNAL_NOISE];
-    for (int kind = LDS_SIGNAL_SILENCE; kind <= LDS_SIGNAL_NOISE; kind++) {
-        names[kind - 1] = lds_signal_name((enum lds_signal_kind)kind);
-        if (strcmp(name, names[kind - 1]) == 0)
+    const char *names[LDS_SIGNALS];
+    char made[200];
+    size_t count = 0;
+    for (int kind = 0; kind < LDS_SIGNALS; kind++) {
+        if (lds_signal_stated((enum lds_signal_kind)kind) != LDS_STATED_BY_FILE)
+            continue;
+        names[count++] = lds_signal_name((enum lds_signal_kind)kind);
+        if (strcmp(name, names[count - 1]) == 0)
             return (enum lds_signal_kind)kind;
     }
-    const char *near = lds_nearest(name, names, LDS_SIGNAL_NOISE);
+    const char *near = lds_nearest(name, names, count);
+    lds_signal_kinds_made(made, sizeof made);
     if (near)
         say("signal", "'%s' is no kind of signal; the nearest is %s", name, near);
     else
-        say("signal", "'%s' is no kind of signal; silence, sine, two-tone, sweep, staircase, burst or noise expected",
-            name);
+        say("signal", "'%s' is no kind of signal; %s expected", name, made);
     return LDS_SIGNAL_NONE;
 }
 
@@ -233,8 +237,7 @@ static void warn_of_mains(const struct lds_signal_spec *spec, double mains_hz)
 {
     const struct mains mains = {{isnan(mains_hz) ? 50.0 : mains_hz, 60.0}, isnan(mains_hz) ? 2 : 1};
     const double width_hz = fmin(fmax(1.0, 8.0 / spec->seconds), 2.5);
-    const bool tones = spec->kind == LDS_SIGNAL_SINE || spec->kind == LDS_SIGNAL_TWO_TONE ||
-                       spec->kind == LDS_SIGNAL_STAIRCASE || spec->kind == LDS_SIGNAL_BURST;
+    const bool tones = lds_signal_has(spec->kind, LDS_PLAYS_TONE);
     for (int t = 0; tones && t < 2 && !isnan(spec->frequency_hz[t]); t++)
         for (int i = 0; i < mains.count; i++) {
             const double hz = spec->frequency_hz[t], order_hz = fmax(1.0, rint(hz / mains.hz[i])) * mains.hz[i];

@@ -162,7 +162,7 @@ const char *sources_option(const struct common *common)
            : common->bands.count > 0       ? "--band"
            : !isnan(common->mains_hz)      ? "--mains"
            : !isnan(common->tone_hz)       ? "--tone"
-           : common->power_on              ? "--power-on"
+           : common_stating(common)        ? common_stating(common)
            : !isnan(common->settle_band_v) ? "--settle-band"
            : !isnan(common->bias_ohm)      ? "--bias-resistance"
                                            : NULL;

@@ -119,17 +119,32 @@ static void pick(const struct lds_view *view, const char *key, struct lds_played
     }
 }
 
-/* Tries all kinds of signal, in the channel itself and in the capture, starting from silence or from a sine. */
+enum { KINDS = LDS_SIGNALS - 1 }; /* all but NONE */
+
+/* All kinds of signal, in the order in which they are tried: a sine, then all others, silence before or after them. */
+static void put_in_order(bool silence_first, enum lds_signal_kind order[KINDS])
+{
+    size_t place = 0;
+    if (silence_first)
+        order[place++] = LDS_SIGNAL_SILENCE;
+    order[place++] = LDS_SIGNAL_SINE;
+    for (int kind = 0; kind < LDS_SIGNALS; kind++)
+        if (kind != LDS_SIGNAL_NONE && kind != LDS_SIGNAL_SILENCE && kind != LDS_SIGNAL_SINE)
+            order[place++] = (enum lds_signal_kind)kind;
+    if (!silence_first)
+        order[place] = LDS_SIGNAL_SILENCE;
+}
+
+/* Tries all kinds of signal, in the channel itself and in the capture. */
 bool lds_choose(const struct lds_view *view, const char *key, const struct lds_key *row, struct lds_chosen *chosen)
 {
-    enum { KINDS = LDS_SIGNALS - LDS_SIGNAL_SILENCE };
+    enum lds_signal_kind own[KINDS], all[KINDS];
     if (!lds_chosen_room(chosen, view))
         return false;
-    int first = (row->section == LDS_NOISE || row->section == LDS_MAINS) ? 0 : 1;
+    put_in_order(row->section == LDS_NOISE || row->section == LDS_MAINS, own);
+    put_in_order(true, all);
     for (int turn = 0; turn < KINDS * KINDS && !lds_chosen_both(chosen); turn++) {
-        struct lds_played wanted = {(enum lds_signal_kind)(LDS_SIGNAL_SILENCE + (turn / KINDS + first) % KINDS),
-                                    (enum lds_signal_kind)(LDS_SIGNAL_SILENCE + turn % KINDS)};
-        pick(view, key, wanted, chosen);
+        pick(view, key, (struct lds_played){own[turn / KINDS], all[turn % KINDS]}, chosen);
     }
     return true;
 }

@@ -98,7 +98,7 @@ static bool chain_unlike_any(const struct check *check, size_t i)
 static bool blocks_dc(const struct check *check, size_t i)
 {
     const struct lds_sheet_capture *capture = &check->sheet->capture[i];
-    return capture->role->holds == LDS_SIGNAL_POWER_ON && !capture->bench.dc_coupled;
+    return lds_signal_has(capture->role->holds, LDS_PLAYS_DC) && !capture->bench.dc_coupled;
 }
 
 static bool of_captures(const struct check *check)

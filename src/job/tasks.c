@@ -83,8 +83,8 @@ static bool measure(void *context, int64_t block, int slot)
     set_fraction(place, 0.0);
     lds_look_options(capture, &options);
     options.tone_hz = capture->role->holds == LDS_SIGNAL_SILENCE ? 0.0 : NAN;
-    if (capture->role->holds == LDS_SIGNAL_POWER_ON)
-        options.signal.kind = LDS_SIGNAL_POWER_ON;
+    if (lds_signal_stated(capture->role->holds) == LDS_STATED_BY_OPTION)
+        options.signal.kind = capture->role->holds;
     if (isfinite(sheet->settle_band_v))
         options.settle_band_v = sheet->settle_band_v;
     options.bias_ohm = sheet->bias_ohm;

@@ -123,7 +123,7 @@ enum lds_status lds_asked_check(const struct lds_capture_info *info, const struc
 
 bool lds_asked_has_tones(const struct lds_asked *asked)
 {
-    return asked->stated.kind == LDS_SIGNAL_SINE || asked->stated.kind == LDS_SIGNAL_TWO_TONE;
+    return lds_signal_has(asked->stated.kind, LDS_PLAYS_STILL | LDS_PLAYS_TONE);
 }
 
 /* A tone is searched and tracked on the audio level. */

@@ -28,8 +28,7 @@ void lds_findings_begin(struct lds_findings *findings, const struct lds_pass_sha
 
 bool lds_findings_moving(const struct lds_findings *start)
 {
-    const enum lds_signal_kind kind = start->signal.kind;
-    return (!lds_signal_is_steady(kind) || kind == LDS_SIGNAL_NOISE) && !start->driven->undriven;
+    return !lds_signal_has(start->signal.kind, LDS_PLAYS_STILL) && !start->driven->undriven;
 }
 
 double lds_findings_line_hz(const struct lds_findings *start)

@@ -3,9 +3,10 @@
 
 static const struct {
     const char *name, *phrase;
-    bool steady;
+    unsigned traits;
+    enum lds_signal_stated stated;
 } kinds[] = {
-#define KIND(id, name, phrase, steady) {name, phrase, steady},
+#define KIND(id, name, phrase, traits, stated, help) {name, phrase, traits, LDS_STATED_##stated},
     LDS_SIGNAL_LIST(KIND)
 #undef KIND
 };
@@ -20,7 +21,22 @@ const char *lds_signal_phrase(enum lds_signal_kind kind)
     return kinds[kind].phrase;
 }
 
+bool lds_signal_has(enum lds_signal_kind kind, unsigned traits)
+{
+    return (kinds[kind].traits & traits) == traits;
+}
+
 bool lds_signal_is_steady(enum lds_signal_kind kind)
 {
-    return kinds[kind].steady;
+    return lds_signal_has(kind, LDS_PLAYS_STEADY);
+}
+
+enum lds_signal_stated lds_signal_stated(enum lds_signal_kind kind)
+{
+    return kinds[kind].stated;
+}
+
+bool lds_signal_may_be_one_tone(enum lds_signal_kind kind)
+{
+    return kind == LDS_SIGNAL_NONE || lds_signal_has(kind, LDS_PLAYS_ONE | LDS_PLAYS_TONE);
 }

@@ -101,7 +101,7 @@ static void write_thd_n(FILE *out, const struct lds_channel *channel)
  * sine. */
 static bool is_continuous(const struct lds_channel *channel, const struct lds_figure *power)
 {
-    return (channel->signal.kind == LDS_SIGNAL_NONE || channel->signal.kind == LDS_SIGNAL_SINE) &&
+    return lds_signal_may_be_one_tone(channel->signal.kind) &&
            !(power->flags & (LDS_FLAG_DRIFTING | LDS_FLAG_GAP | LDS_FLAG_CLIPPED)) &&
            !lds_channel_problem(channel, LDS_PROBLEM_AMPLIFIER_CLIPS);
 }

@@ -50,7 +50,7 @@ static void put_channel(struct lds_rows_of_words *rows, const struct lds_job *jo
     if (!lds_scrap_open(&scrap))
         return;
     struct sentence sentence = {.out = scrap.out};
-    bool tone = channel->signal.kind == LDS_SIGNAL_NONE || channel->signal.kind == LDS_SIGNAL_SINE;
+    bool tone = lds_signal_may_be_one_tone(channel->signal.kind);
     if (driven && tone && power && isfinite(power->value))
         put_power(&sentence, job->sheet, capture, power);
     put_clipping(&sentence, channel);

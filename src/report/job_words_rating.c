@@ -160,8 +160,7 @@ void lds_job_rating_write(FILE *out, const struct lds_rating *rating, const stru
         fprintf(out, "not shown: %.4g W is less than the rated %.4g W", highest, rating->power_w);
     else if (!isfinite(rating->distortion_percent))
         fprintf(out, "not shown: the distortion that the %.4g W are stated at is not stated", rating->power_w);
-    else if (channel->signal.kind != LDS_SIGNAL_NONE && channel->signal.kind != LDS_SIGNAL_SINE &&
-             !is_staircase(channel))
+    else if (!lds_signal_may_be_one_tone(channel->signal.kind) && !is_staircase(channel))
         fputs("not shown: this is not one steady tone", out);
     else if (clips(channel) && !is_staircase(channel))
         fputs("not shown: the recording clips", out);

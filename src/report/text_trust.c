@@ -114,7 +114,7 @@ static const struct {
 /* A remark on a capture of one tone, or of silence, means that its figures are doubtful. */
 static bool is_odd(const struct lds_signal *signal)
 {
-    return signal->words[0] && (signal->kind == LDS_SIGNAL_SINE || signal->kind == LDS_SIGNAL_SILENCE);
+    return signal->words[0] && lds_signal_has(signal->kind, LDS_PLAYS_ONE);
 }
 
 /* Warming up helps only a tone that was there throughout. */

@@ -100,31 +100,43 @@ static double burst(const struct lds_player *player, double t)
     return player->peak[0] * fade(spec, in, fmin(spec->on_s, left)) * tone(spec->frequency_hz[0], t);
 }
 
+static double sine(const struct lds_player *player, double t)
+{
+    const struct lds_signal_spec *spec = &player->spec;
+    return player->peak[0] * fade(spec, t, spec->seconds) * tone(spec->frequency_hz[0], t);
+}
+
+static double two_tones(const struct lds_player *player, double t)
+{
+    const struct lds_signal_spec *spec = &player->spec;
+    return fade(spec, t, spec->seconds) *
+           (player->peak[0] * tone(spec->frequency_hz[0], t) + player->peak[1] * tone(spec->frequency_hz[1], t));
+}
+
+static double silence(const struct lds_player *player, double t)
+{
+    (void)player;
+    (void)t;
+    return 0.0;
+}
+
+/* What plays each kind, at a time of the signal proper. Noise has only its samples. */
+static double (*const plays[LDS_SIGNALS])(const struct lds_player *player, double t) = {
+    [LDS_SIGNAL_SILENCE] = silence,     [LDS_SIGNAL_SINE] = sine,   [LDS_SIGNAL_TWO_TONE] = two_tones,
+    [LDS_SIGNAL_SWEEP] = sweep,         [LDS_SIGNAL_BURST] = burst, [LDS_SIGNAL_NOISE] = silence,
+    [LDS_SIGNAL_STAIRCASE] = staircase,
+};
+
 static double value(const struct lds_player *player, double t)
 {
     const struct lds_signal_spec *spec = &player->spec;
-    if (spec->kind == LDS_SIGNAL_SWEEP)
-        return sweep(player, t);
-    if (t < 0.0 || t > spec->seconds)
-        return 0.0;
-    switch (spec->kind) {
-    case LDS_SIGNAL_SINE:
-        return player->peak[0] * fade(spec, t, spec->seconds) * tone(spec->frequency_hz[0], t);
-    case LDS_SIGNAL_TWO_TONE:
-        return fade(spec, t, spec->seconds) *
-               (player->peak[0] * tone(spec->frequency_hz[0], t) + player->peak[1] * tone(spec->frequency_hz[1], t));
-    case LDS_SIGNAL_STAIRCASE:
-        return staircase(player, t);
-    case LDS_SIGNAL_BURST:
-        return burst(player, t);
-    default:
-        return 0.0;
-    }
+    const bool within = t >= 0.0 && t <= spec->seconds;
+    return within || spec->kind == LDS_SIGNAL_SWEEP ? plays[spec->kind](player, t) : 0.0; /* a sweep repeats */
 }
 
 struct lds_player *lds_player_new(const struct lds_signal_spec *spec)
 {
-    struct lds_player *player = calloc(1, sizeof *player);
+    struct lds_player *player = plays[spec->kind] ? calloc(1, sizeof *player) : NULL;
     if (!player)
         return NULL;
     player->spec = *spec;

@@ -15,9 +15,13 @@
 #define EACH (OF(SILENCE) | OF(NOISE) | WITH_TONE)
 #define WITH_TONE (OF(SINE) | OF(TWO_TONE) | OF(SWEEP) | OF(STAIRCASE) | OF(BURST))
 
+/* Kinds that are not made have no word. */
 static const char *kind_word(int i)
 {
-    return i <= LDS_SIGNAL_NOISE ? lds_signal_name((enum lds_signal_kind)i) : NULL;
+    const enum lds_signal_kind kind = (enum lds_signal_kind)i;
+    if (i >= LDS_SIGNALS)
+        return NULL;
+    return lds_signal_stated(kind) == LDS_STATED_BY_FILE ? lds_signal_name(kind) : "";
 }
 
 /* clang-format off */

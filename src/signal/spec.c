@@ -3,6 +3,7 @@
 #include <math.h>
 
 #include "fail.h"
+#include "ini_key.h"
 #include "loadside/capture.h"
 #include "loadside/signal.h"
 
@@ -64,12 +65,28 @@ void lds_signal_spec_init(struct lds_signal_spec *spec, enum lds_signal_kind kin
 
 /* ---- checks ---- */
 
+void lds_signal_kinds_made(char *text, size_t size)
+{
+    const char *names[LDS_SIGNALS];
+    size_t count = 0;
+    for (int kind = 0; kind < LDS_SIGNALS; kind++)
+        if (lds_signal_stated((enum lds_signal_kind)kind) == LDS_STATED_BY_FILE)
+            names[count++] = lds_signal_name((enum lds_signal_kind)kind);
+    lds_ini_list(names, count, text, size);
+}
+
+static bool is_made(enum lds_signal_kind kind)
+{
+    return (unsigned)kind < LDS_SIGNALS && lds_signal_stated(kind) == LDS_STATED_BY_FILE;
+}
+
 static enum lds_status check_form(const struct lds_signal_spec *spec, struct lds_error *error)
 {
-    if (spec->kind < LDS_SIGNAL_SILENCE || spec->kind > LDS_SIGNAL_NOISE)
-        return lds_fail(error, LDS_BAD_USE,
-                        "no such signal can be made; silence, sine, two-tone, sweep, staircase, burst or noise "
-                        "expected");
+    char made[200];
+    if (!is_made(spec->kind)) {
+        lds_signal_kinds_made(made, sizeof made);
+        return lds_fail(error, LDS_BAD_USE, "no such signal can be made; %s expected", made);
+    }
     if (!(spec->rate_hz >= RATES_HZ[0] && spec->rate_hz <= RATES_HZ[1]))
         return lds_fail(error, LDS_BAD_USE, "a rate of %d Hz found; 8 kHz to 768 kHz expected", spec->rate_hz);
     if (spec->bits != 16 && spec->bits != 24 && spec->bits != 32)

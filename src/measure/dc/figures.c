@@ -256,7 +256,7 @@ static bool fit(struct work *w)
 static const char *unfit(const struct lds_findings *findings)
 {
     enum lds_signal_kind kind = findings->signal.kind;
-    bool fits = kind <= LDS_SIGNAL_TWO_TONE || kind == LDS_SIGNAL_POWER_ON;
+    bool fits = lds_signal_has(kind, LDS_PLAYS_STILL) || lds_signal_has(kind, LDS_PLAYS_DC);
     return fits ? NULL : "what was played moves the output too: this needs an idle output, a steady tone, or silence";
 }
 

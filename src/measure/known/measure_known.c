@@ -59,7 +59,7 @@ struct work {
 
 static bool is_broad(const struct lds_signal_spec *spec)
 {
-    return spec->kind == LDS_SIGNAL_SWEEP || spec->kind == LDS_SIGNAL_NOISE;
+    return lds_signal_has(spec->kind, LDS_PLAYS_BROAD);
 }
 
 static bool new_search(struct work *w, size_t c)
@@ -473,7 +473,7 @@ enum lds_status lds_known_span(struct lds_capture *capture, const struct lds_ask
     const struct lds_signal_spec *spec = &asked->options->known;
     const double rate_hz = w.info->rate_hz;
     *first = *frames = 0;
-    if (spec->kind != LDS_SIGNAL_SINE && spec->kind != LDS_SIGNAL_TWO_TONE)
+    if (!lds_signal_has(spec->kind, LDS_PLAYS_STILL | LDS_PLAYS_TONE))
         return LDS_OK;
     begin(&w);
     enum lds_status status = search_all(&w);

@@ -150,12 +150,6 @@ static bool add_gain_of_tone(const struct work *w, const struct lds_measurement 
     return true;
 }
 
-/* A response needs a broad signal, not a few tones. */
-static bool is_broad(enum lds_signal_kind kind)
-{
-    return kind == LDS_SIGNAL_SWEEP || kind == LDS_SIGNAL_NOISE || kind == LDS_SIGNAL_PROGRAMME;
-}
-
 static enum lds_status measure_channel(struct work *w, size_t c, struct lds_measurement *measurement)
 {
     struct lds_channel *channel = &measurement->channel[c];
@@ -163,10 +157,10 @@ static enum lds_status measure_channel(struct work *w, size_t c, struct lds_meas
     bool memory = true;
     if (kind == LDS_SIGNAL_SINE)
         memory = add_gain_of_tone(w, measurement, channel);
-    if (!is_broad(kind)) {
-        memory = memory && lds_channel_add_absent(channel, "response.gain",
-                                                  "%s does not show the response: play a sweep or noise",
-                                                  lds_signal_phrase(kind));
+    if (!lds_signal_has(kind, LDS_PLAYS_BROAD)) { /* a response takes more than some tones */
+        memory =
+            memory && lds_channel_add_absent(channel, "response.gain", "%s does not tell it: play a sweep or noise",
+                                             lds_signal_phrase(kind));
         return memory ? LDS_OK : lds_fail_memory(w->error, "the record");
     }
     enum lds_status status = read_spectrum(w, w->asked->channel[c], w->out);

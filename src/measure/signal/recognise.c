@@ -41,7 +41,7 @@ static bool finish(void *state, struct lds_findings *findings)
     memcpy(findings->unsteady, found.unsteady, sizeof findings->unsteady);
     if (found.why[0])
         memcpy(findings->scout.why, found.why, sizeof findings->scout.why);
-    bool tone = found.signal.kind == LDS_SIGNAL_SINE || found.signal.kind == LDS_SIGNAL_TWO_TONE;
+    bool tone = lds_signal_has(found.signal.kind, LDS_PLAYS_STILL | LDS_PLAYS_TONE);
     findings->has_tone = findings->track.usable && tone;
     if (findings->has_tone)
         findings->signal.frequency_hz[0] = findings->track.frequency_hz;

@@ -220,9 +220,9 @@ static bool judge(const struct lds_signal_evidence *e, struct lds_signal_found *
 static void give_reason(struct lds_signal_found *found)
 {
     enum lds_signal_kind kind = found->signal.kind;
-    if (kind != LDS_SIGNAL_NONE && kind != LDS_SIGNAL_SILENCE && kind != LDS_SIGNAL_SINE)
+    if (!lds_signal_has(kind, LDS_PLAYS_ONE))
         snprintf(found->why, sizeof found->why, "%s: this needs one steady tone", found->signal.words);
-    const bool played = kind == LDS_SIGNAL_NOISE && found->signal.stated; /* then it is not the amplifier's own */
+    const bool played = !lds_signal_has(kind, LDS_PLAYS_STILL) && found->signal.stated; /* not the amplifier's own */
     if (!lds_signal_is_steady(kind) || played || !isnan(found->from_s))
         snprintf(found->unsteady, sizeof found->unsteady, "%s: this needs an idle output or one steady tone",
                  found->signal.words);
@@ -232,13 +232,13 @@ static void give_reason(struct lds_signal_found *found)
 static void as_stated(const struct lds_signal_evidence *e, struct lds_signal *signal)
 {
     enum lds_signal_kind kind = e->stated.kind;
-    if (kind <= LDS_SIGNAL_TWO_TONE) {
+    if (lds_signal_has(kind, LDS_PLAYS_STILL)) {
         as_looked(e->scout, signal);
         signal->stated = signal->kind == kind;
         return;
     }
     signal->stated = true;
-    const bool tone = kind == LDS_SIGNAL_STAIRCASE || kind == LDS_SIGNAL_BURST;
+    const bool tone = lds_signal_has(kind, LDS_PLAYS_TONE);
     const bool stated = !isnan(e->stated.frequency_hz[0]);
     decide(signal, kind, tone && !stated ? e->scout->tone_hz : e->stated.frequency_hz[0], e->stated.frequency_hz[1]);
     words(signal, "%s, as stated", lds_signal_phrase(kind));
