@@ -302,6 +302,17 @@ def refused():
     assert sorted(os.listdir()) == before
 
 
+def kinds_of_help():
+    """The help has the list of kinds by hand; it is that of the library, which the refusal of any other word says."""
+    _, said = signal("xyzzy", "a.wav", status=2)
+    made = re.search("no kind of signal; (.*) expected", said).group(1)
+    text = subprocess.run([LOADSIDE, "signal", "--help"], capture_output=True, encoding="utf-8", check=True).stdout
+    text = " ".join(text.split())
+    assert f"KIND is {made}." in text, made
+    for kind in re.split(", | or ", made):
+        assert re.search(rf"[.;] {kind}( \(\w+\))?, for ", text), kind
+
+
 def full_disk():
     """Neither file, or the old ones."""
     signal("sine", "f.wav", "--seconds", 1)
@@ -328,7 +339,7 @@ def bench_of_that_name():
 
 TESTS = (
     *(tones_in_float, two_tones, sweeps, fades, noise, dither, bursts_and_steps),
-    *(mains, volts, refused, full_disk, bench_of_that_name),
+    *(mains, volts, refused, kinds_of_help, full_disk, bench_of_that_name),
 )
 
 

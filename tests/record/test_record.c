@@ -237,6 +237,39 @@ static void test_flags_have_names_of_their_own(void **state)
     assert_string_equal(lds_flag_name(LDS_FLAG_BELOW_FLOOR), "below floor");
 }
 
+/* What rules ask of the kinds of signal. */
+static void test_kinds_of_signal(void **state)
+{
+    (void)state;
+    static const struct {
+        enum lds_signal_kind kind;
+        bool steady, still, one, tone, broad, dc, perhaps_one_tone;
+        enum lds_signal_stated stated;
+    } row[] = {
+        {LDS_SIGNAL_NONE, true, true, true, false, false, false, true, LDS_STATED_NEVER},
+        {LDS_SIGNAL_SILENCE, true, true, true, false, false, false, false, LDS_STATED_BY_FILE},
+        {LDS_SIGNAL_SINE, true, true, true, true, false, false, true, LDS_STATED_BY_FILE},
+        {LDS_SIGNAL_TWO_TONE, true, true, false, true, false, false, false, LDS_STATED_BY_FILE},
+        {LDS_SIGNAL_SWEEP, false, false, false, false, true, false, false, LDS_STATED_BY_FILE},
+        {LDS_SIGNAL_STAIRCASE, false, false, false, true, false, false, false, LDS_STATED_BY_FILE},
+        {LDS_SIGNAL_BURST, false, false, false, true, false, false, false, LDS_STATED_BY_FILE},
+        {LDS_SIGNAL_NOISE, true, false, false, false, true, false, false, LDS_STATED_BY_FILE},
+        {LDS_SIGNAL_PROGRAMME, false, false, false, false, true, false, false, LDS_STATED_NEVER},
+        {LDS_SIGNAL_POWER_ON, false, false, false, false, false, true, false, LDS_STATED_BY_OPTION},
+    };
+    for (size_t i = 0; i < sizeof row / sizeof *row; i++) {
+        const enum lds_signal_kind kind = row[i].kind;
+        assert_int_equal(lds_signal_is_steady(kind), row[i].steady);
+        assert_int_equal(lds_signal_has(kind, LDS_PLAYS_STILL), row[i].still);
+        assert_int_equal(lds_signal_has(kind, LDS_PLAYS_ONE), row[i].one);
+        assert_int_equal(lds_signal_has(kind, LDS_PLAYS_TONE), row[i].tone);
+        assert_int_equal(lds_signal_has(kind, LDS_PLAYS_BROAD), row[i].broad);
+        assert_int_equal(lds_signal_has(kind, LDS_PLAYS_DC), row[i].dc);
+        assert_int_equal(lds_signal_may_be_one_tone(kind), row[i].perhaps_one_tone);
+        assert_int_equal(lds_signal_stated(kind), row[i].stated);
+    }
+}
+
 static void test_band_names(void **state)
 {
     (void)state;
@@ -272,6 +305,7 @@ int main(void)
         cmocka_unit_test(test_keys_are_read_once),
         cmocka_unit_test(test_figures_are_found_by_name),
         cmocka_unit_test(test_flags_have_names_of_their_own),
+        cmocka_unit_test(test_kinds_of_signal),
         cmocka_unit_test(test_band_names),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
