@@ -17,10 +17,12 @@ extern "C" {
 struct lds_role {
     const char *name;           /* in sheets, results and ledgers: "idle", "sine", "chain" */
     enum lds_signal_kind holds; /* the signal that it should have; LDS_SIGNAL_NONE: anything */
-    bool chain;          /* of the capture chain alone: compared with each capture to mark figures, but without changes
-                          * or a history */
-    bool tone;           /* a frequency may be stated; captures of different tones are not compared */
-    bool power;          /* a power into the load of the bench may be stated; the ledger separates captures by it */
+    bool leads; /* it stands for its signal, where only the signal is known, and comes before other roles that hold the
+                 * same one. One role for each signal; none for LDS_SIGNAL_NONE */
+    bool chain; /* of the capture chain alone: compared with each capture to mark figures, but without changes
+                 * or a history */
+    bool tone;  /* a frequency may be stated; captures of different tones are not compared */
+    bool power; /* a power into the load of the bench may be stated; the ledger separates captures by it */
     const char *without; /* what a report without such a capture lacks: a sentence; NULL: nothing */
     const char *note;    /* for the sheet to fill in; NULL: it has no such capture */
     const char *play;    /* how to make such a capture: a sentence; NULL: as for a sine, which has a power */

@@ -57,17 +57,25 @@ static bool takes_part(const struct lds_sheet_capture *capture, enum lds_when wh
     return capture->when == when && !capture->role->chain;
 }
 
-/* The first capture of the side that has the figure; if the figure is best taken from idle captures, the first idle
- * one. */
-static void find_shown(const struct lds_job *job, enum lds_figure_id shown, bool idle, struct lds_job_expected *one)
+static void find_of_roles(const struct lds_job *job, enum lds_figure_id shown, bool idle, bool leads,
+                          struct lds_job_expected *one)
 {
     for (size_t i = 0; i < job->sheet->captures && !one->measured; i++) {
         const struct lds_sheet_capture *capture = &job->sheet->capture[i];
-        if (!takes_part(capture, one->when) || (idle && capture->role->holds != LDS_SIGNAL_SILENCE))
+        if (!takes_part(capture, one->when) || capture->role->leads != leads ||
+            (idle && capture->role->holds != LDS_SIGNAL_SILENCE))
             continue;
         one->measured = figure_of(&job->measurement[i], one->channel, shown);
         one->capture = one->measured ? capture : NULL;
     }
+}
+
+/* The first capture of the side that has the figure; where it is best idle, the first of those. Roles that stand for
+ * their signal come first. */
+static void find_shown(const struct lds_job *job, enum lds_figure_id shown, bool idle, struct lds_job_expected *one)
+{
+    find_of_roles(job, shown, idle, true, one);
+    find_of_roles(job, shown, idle, false, one);
 }
 
 static bool find_measured(const struct lds_job *job, const struct lds_measurable *row, struct lds_job_expected *one)

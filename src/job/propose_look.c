@@ -18,7 +18,7 @@ static enum lds_status recognise(struct lds_capture *capture, const struct lds_m
     const struct lds_signal *signal = &measurement.signal;
     bool hum = one->role->holds == LDS_SIGNAL_SILENCE && signal->kind == LDS_SIGNAL_SINE;
     if (!status && signal->kind != LDS_SIGNAL_NONE && signal->kind != one->role->holds && !hum) {
-        one->role = lds_role_holding(signal->kind);
+        one->role = lds_role_leading(signal->kind);
         snprintf(one->holds, sizeof one->holds, "%s", signal->words[0] ? signal->words : lds_signal_name(signal->kind));
     }
     if (!status && one->role->tone)

@@ -17,10 +17,12 @@ static const struct lds_tone *telling(const struct lds_look *look)
     return telling;
 }
 
-/* A short look cannot see a signal move or stop. */
-static bool look_tells(enum lds_signal_kind kind)
+/* A short look cannot see a signal move or stop. NONE: it does not tell. */
+static enum lds_signal_kind kind_of(const struct lds_tone *tone)
 {
-    return kind == LDS_SIGNAL_SILENCE || kind == LDS_SIGNAL_SINE || kind == LDS_SIGNAL_TWO_TONE;
+    if (!tone || tone->perhaps_hum)
+        return LDS_SIGNAL_SILENCE;
+    return tone->tones == 1 ? LDS_SIGNAL_SINE : tone->tones == 2 ? LDS_SIGNAL_TWO_TONE : LDS_SIGNAL_NONE;
 }
 
 /* Whether a capture that should hold such a signal may have that tone. */
@@ -58,15 +60,10 @@ static void write_tones(const struct lds_tone *tone, char *text, size_t size)
 const struct lds_role *lds_role_of_look(const struct lds_look *look, char *words, size_t size)
 {
     const struct lds_tone *tone = telling(look);
-    size_t count;
-    const struct lds_role *role = lds_roles(&count);
     char tones[80];
     write_tones(tone, tones, sizeof tones);
     snprintf(words, size, "%s%s", tones, tone && tone->perhaps_hum ? ", which may be hum" : "");
-    for (size_t i = 0; i < count; i++)
-        if (look_tells(role[i].holds) && may_hold(role[i].holds, tone))
-            return &role[i];
-    return &lds_role_unknown;
+    return lds_role_leading(kind_of(tone));
 }
 
 void lds_role_by_look(const struct lds_sheet_capture *capture, const struct lds_look *look, char *words, size_t size)

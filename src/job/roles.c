@@ -8,22 +8,25 @@
 static const struct lds_role roles[] = {
     {.name = "idle",
      .holds = LDS_SIGNAL_SILENCE,
+     .leads = true,
      .without = "No idle capture (role = idle): noise and hum are those beside a tone.",
      .note = "output idle, input of the unit shorted",
      .play = "Play nothing: output idle, input of the unit shorted."},
     {.name = "sine",
      .holds = LDS_SIGNAL_SINE,
+     .leads = true,
      .tone = true,
      .power = true,
      .without = "No capture of a sine (role = sine): there is no distortion and no power.",
      .note = "state its power here"},
     {.name = "sweep",
      .holds = LDS_SIGNAL_SWEEP,
+     .leads = true,
      .power = true,
      .note = "the sweep that loadside signal makes; signal = names the file beside it"},
-    {.name = "noise", .holds = LDS_SIGNAL_NOISE},
-    {.name = "staircase", .holds = LDS_SIGNAL_STAIRCASE, .power = true},
-    {.name = "power-on", .holds = LDS_SIGNAL_POWER_ON},
+    {.name = "noise", .holds = LDS_SIGNAL_NOISE, .leads = true},
+    {.name = "staircase", .holds = LDS_SIGNAL_STAIRCASE, .leads = true, .power = true},
+    {.name = "power-on", .holds = LDS_SIGNAL_POWER_ON, .leads = true},
     {.name = "chain",
      .holds = LDS_SIGNAL_NONE,
      .chain = true,
@@ -49,10 +52,10 @@ const struct lds_role *lds_role_find(const char *name)
     return NULL;
 }
 
-const struct lds_role *lds_role_holding(enum lds_signal_kind kind)
+const struct lds_role *lds_role_leading(enum lds_signal_kind kind)
 {
     for (size_t i = 0; i < sizeof roles / sizeof *roles; i++)
-        if (roles[i].holds == kind)
+        if (roles[i].leads && roles[i].holds == kind)
             return &roles[i];
     return &lds_role_unknown;
 }

@@ -7,8 +7,8 @@
 /* For a capture whose section states no role, or an unknown one: a row without name, not in the table. */
 extern const struct lds_role lds_role_unknown;
 
-/* The first role whose captures should hold that signal; lds_role_unknown: none. */
-const struct lds_role *lds_role_holding(enum lds_signal_kind kind);
+/* The role that stands for that signal; lds_role_unknown: none. */
+const struct lds_role *lds_role_leading(enum lds_signal_kind kind);
 
 /* Names of the roles for which something holds (NULL: all), as "idle, sine or chain". */
 void lds_roles_list(bool (*which)(const struct lds_role *role), char *text, size_t size);

@@ -16,14 +16,14 @@ static const double POWER_WITHIN = 0.03;
 static void find_role(const struct lds_measurement *measurement, struct lds_ledger_capture *capture)
 {
     struct lds_tone tone[LDS_CHANNELS_MAX];
-    capture->role = lds_role_holding(LDS_SIGNAL_SILENCE);
+    capture->role = lds_role_leading(LDS_SIGNAL_SILENCE);
     capture->power_w = NAN;
     capture->tone_hz = lds_tone_of(tone, lds_tones_measured(measurement, tone));
     for (size_t i = 0; i < measurement->channels; i++) {
         const struct lds_figure *power = lds_channel_find(&measurement->channel[i], LDS_FIGURE_TONE_POWER);
         if (!lds_channel_find(&measurement->channel[i], LDS_FIGURE_TONE_LEVEL))
             continue;
-        capture->role = lds_role_holding(LDS_SIGNAL_SINE);
+        capture->role = lds_role_leading(LDS_SIGNAL_SINE);
         capture->power_w = power ? fmax(capture->power_w, power->value) : capture->power_w;
     }
 }

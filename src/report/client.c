@@ -32,22 +32,31 @@ static const char *make_title(const struct lds_job *job, const struct lds_job_gr
     return title;
 }
 
-static bool make_parts(struct parts *parts, const struct lds_job *job)
+static void add_parts(struct parts *parts, const struct lds_job *job, bool leads)
 {
-    *parts = (struct parts){.group = calloc(job->groups + 1, sizeof *parts->group),
-                            .title = calloc(job->groups + 1, sizeof *parts->title)};
-    for (size_t i = 0; parts->group && parts->title && i < job->groups; i++) {
+    for (size_t i = 0; i < job->groups; i++) {
         const struct lds_job_group *group = &job->group[i];
-        if (!group->compared)
+        const struct lds_role *role = group->compared ? capture_of(job, group->after_capture[0])->role : NULL;
+        if (!role || role->leads != leads)
             continue;
         struct lds_answer_group *part = &parts->group[parts->count];
         part->comparison = &group->comparison;
         part->title = make_title(job, group, parts->title[parts->count], sizeof parts->title[0]);
-        part->name = group->title;
-        part->idle = capture_of(job, group->after_capture[0])->role->holds == LDS_SIGNAL_SILENCE;
+        part->idle = role->holds == LDS_SIGNAL_SILENCE;
         parts->count++;
     }
-    return parts->group && parts->title;
+}
+
+/* Of groups that would do equally well the first counts: roles that stand for their signal come first. */
+static bool make_parts(struct parts *parts, const struct lds_job *job)
+{
+    *parts = (struct parts){.group = calloc(job->groups + 1, sizeof *parts->group),
+                            .title = calloc(job->groups + 1, sizeof *parts->title)};
+    if (!parts->group || !parts->title)
+        return false;
+    add_parts(parts, job, true);
+    add_parts(parts, job, false);
+    return true;
 }
 
 static void put_heading(struct lds_client *client, const struct lds_job *job)

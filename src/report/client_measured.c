@@ -14,14 +14,22 @@ static const struct lds_figure *find(const struct lds_channel *channel, const st
     return NULL;
 }
 
-/* The first capture that has the figure. */
-static const struct lds_measurement *capture_with(const struct lds_job *job, const struct lds_key *row)
+static const struct lds_measurement *capture_of_roles(const struct lds_job *job, const struct lds_key *row, bool leads)
 {
-    for (size_t i = 0; i < job->sheet->captures; i++)
-        for (size_t c = 0; !job->sheet->capture[i].role->chain && c < job->measurement[i].channels; c++)
+    for (size_t i = 0; i < job->sheet->captures; i++) {
+        const struct lds_role *role = job->sheet->capture[i].role;
+        for (size_t c = 0; !role->chain && role->leads == leads && c < job->measurement[i].channels; c++)
             if (find(&job->measurement[i].channel[c], row))
                 return &job->measurement[i];
+    }
     return NULL;
+}
+
+/* The first capture that has the figure; of roles that stand for their signal, if there is one. */
+static const struct lds_measurement *capture_with(const struct lds_job *job, const struct lds_key *row)
+{
+    const struct lds_measurement *leading = capture_of_roles(job, row, true);
+    return leading ? leading : capture_of_roles(job, row, false);
 }
 
 static void add_row(struct lds_client *client, const struct lds_measurement *m, const struct lds_key *key)
