@@ -143,7 +143,7 @@ static void every_role(void **state)
     (void)state;
     size_t roles, size;
     const struct lds_role *role = lds_roles(&roles);
-    char path[512], row[64];
+    char path[512], row[64], list[400] = "";
     const char *new_path = files_path("new-roles.ini");
     const struct lds_role none = {.name = "nonesuch"};
     struct lds_sheet sheet;
@@ -167,7 +167,10 @@ static void every_role(void **state)
         assert_true(!role[i].note || strstr(new_sheet, role[i].note));
         snprintf(row, sizeof row, "\n| `%s` | ", role[i].name);
         assert_non_null(strstr(docs, row));
+        strcat(strcat(list, i ? ", " : "| must be stated | "), role[i].name);
     }
+    strcat(list, " | what was captured |");
+    assert_non_null(strstr(docs, list)); /* at the key `role` */
     assert_null(lds_role_find("nonesuch"));
     free(unknown);
     free(new_sheet);
