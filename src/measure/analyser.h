@@ -28,7 +28,9 @@ struct lds_analyser {
     bool (*finish)(void *state, struct lds_findings *findings);
     /* Called once the jumps of the tone's phase are known. */
     bool (*after_jumps)(void *state, struct lds_findings *findings);
-    /* Appends figures and series to the record, or why they are absent. */
+    /* Appends figures and series to the record, or why they are absent. It is called for the signals of the row, also
+     * where nothing was made: state is then NULL. Nothing was made where `make` left *state NULL, where there is no
+     * `make`, and where `tone`, `still` or the signal that was stated ruled it out. */
     bool (*figures)(const void *state, struct lds_channel *channel, const struct lds_findings *findings);
     void (*free)(void *state);
 };
