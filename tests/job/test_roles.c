@@ -204,9 +204,35 @@ static void every_lack(void **state)
     }
 }
 
+/* A role states the signal that it holds where the command has an option for it. The capture is idle, so that nothing
+ * else can have found the signal. */
+static void every_statement(void **state)
+{
+    (void)state;
+    size_t roles;
+    const struct lds_role *role = lds_roles(&roles);
+    make("r.wav", 1, SILENCE, 0.0, 0.0);
+    for (size_t i = 0; i < roles; i++) {
+        char text[200];
+        struct lds_sheet sheet;
+        struct lds_job job;
+        if (role[i].chain) /* alone it is no job */
+            continue;
+        const bool stated = lds_signal_stated(role[i].holds) == LDS_STATED_BY_OPTION;
+        snprintf(text, sizeof text, "[capture p]\nfile = r.wav\nrole = %s\n", role[i].name);
+        made_read(&sheet, text);
+        made_run(&sheet, 1, &job);
+        if (job.measurement[0].signal.stated != stated)
+            fail_msg("role = %s", role[i].name);
+        assert_int_equal(job.measurement[0].signal.kind, stated ? role[i].holds : LDS_SIGNAL_SILENCE);
+        lds_job_free(&job);
+        lds_sheet_free(&sheet);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(every_role), cmocka_unit_test(every_lack),
-                                       cmocka_unit_test(roles)};
+                                       cmocka_unit_test(every_statement), cmocka_unit_test(roles)};
     return cmocka_run_group_tests_name("roles", tests, files_setup, files_teardown);
 }
