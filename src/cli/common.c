@@ -55,9 +55,11 @@ const struct option_row common_what_options[] = {
                   "the channel that holds the amplifier's input: the response is taken against it")},
     {QUANTITY_OPTION("tone", "HZ", PLACE(tone_hz), "Hz", 0.0, 5e6, "1 kHz",
                      "frequency of the test tone, 0 when there is none; found when not given")},
-    LDS_SIGNAL_LIST(STATING_ROW){
-        QUANTITY_OPTION("settle-band", "V", PLACE(settle_band_v), "V", 1e-9, 1e3, "20 mV",
-                        "the output has settled once it stays within this of 0 V; 50 mV when not given")},
+    /* clang-format off */
+    LDS_SIGNAL_LIST(STATING_ROW)
+    /* clang-format on */
+    {QUANTITY_OPTION("settle-band", "V", PLACE(settle_band_v), "V", 1e-9, 1e3, "20 mV",
+                     "the output has settled once it stays within this of 0 V; 50 mV when not given")},
     {QUANTITY_OPTION("bias-resistance", "OHM", PLACE(bias_ohm), "ohm", 1e-3, 1e12, "1 Mohm",
                      "what the final DC is divided by for a bias current")},
     {0},
