@@ -70,8 +70,8 @@ static void find_of_roles(const struct lds_job *job, enum lds_figure_id shown, b
     }
 }
 
-/* The first capture of the side that has the figure; where it is best idle, the first of those. Roles that stand for
- * their signal come first. */
+/* The first capture of the side that has the figure; if the figure is best taken from idle captures, the first idle
+ * one. Roles that stand for their signal come first. */
 static void find_shown(const struct lds_job *job, enum lds_figure_id shown, bool idle, struct lds_job_expected *one)
 {
     find_of_roles(job, shown, idle, true, one);

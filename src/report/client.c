@@ -42,6 +42,7 @@ static void add_parts(struct parts *parts, const struct lds_job *job, bool leads
         struct lds_answer_group *part = &parts->group[parts->count];
         part->comparison = &group->comparison;
         part->title = make_title(job, group, parts->title[parts->count], sizeof parts->title[0]);
+        part->name = group->title;
         part->idle = role->holds == LDS_SIGNAL_SILENCE;
         parts->count++;
     }

@@ -93,7 +93,7 @@ static void print_section(struct lds_screen *screen, const struct lds_channel *c
 /* Whether a figure of this row should be there and is not. Of a figure in several bands, one is enough. */
 static bool is_missed(const struct lds_channel *channel, const struct lds_key *row)
 {
-    const struct lds_signal *signal = &channel->signal; /* nobody misses a tone in a sweep that was found */
+    const struct lds_signal *signal = &channel->signal; /* in a sweep or noise that was found nobody expects a tone */
     if (isfinite(signal->delay_s) && lds_signal_has(signal->kind, LDS_PLAYS_BROAD))
         return false;
     for (size_t i = 0; i < channel->figures; i++)

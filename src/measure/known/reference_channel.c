@@ -157,10 +157,10 @@ static enum lds_status measure_channel(struct work *w, size_t c, struct lds_meas
     bool memory = true;
     if (kind == LDS_SIGNAL_SINE)
         memory = add_gain_of_tone(w, measurement, channel);
-    if (!lds_signal_has(kind, LDS_PLAYS_BROAD)) { /* a response takes more than some tones */
-        memory =
-            memory && lds_channel_add_absent(channel, "response.gain", "%s does not tell it: play a sweep or noise",
-                                             lds_signal_phrase(kind));
+    if (!lds_signal_has(kind, LDS_PLAYS_BROAD)) { /* a response needs a broad signal, not a few tones */
+        memory = memory && lds_channel_add_absent(channel, "response.gain",
+                                                  "%s does not show the response: play a sweep or noise",
+                                                  lds_signal_phrase(kind));
         return memory ? LDS_OK : lds_fail_memory(w->error, "the record");
     }
     enum lds_status status = read_spectrum(w, w->asked->channel[c], w->out);
