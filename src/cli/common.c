@@ -116,8 +116,7 @@ const char *const common_caution[] = {
     "Inside an amplifier, mains voltage and charged reservoir capacitors can kill, and load resistors get hot enough "
     "to burn. An output that is not ground-referenced (bridged) is shorted by the grounded input of a sound card.",
     "Tens of volts destroy a sound card's input: before connecting, work out whether the voltage fits. The highest "
-    "sine "
-    "power that fits is (full_scale*attenuation)^2/(2*load): 25 W with 2 V, a divider of 10:1 and 8 ohm.",
+    "sine power that fits is (full_scale*attenuation)^2/(2*load): 25 W with 2 V, a divider of 10:1 and 8 ohm.",
     "Local codes and qualified practice come first.",
     NULL,
 };

@@ -50,8 +50,7 @@ static const struct option_row *const options[] = {tolerance_options, value_opti
 
 static const char *const text[] = {
     "Says what component values imply, before anything is measured. KIND is coupling, servo, resistor, divider, "
-    "offset, "
-    "capacitor-esr or supply-ripple.",
+    "offset, capacitor-esr or supply-ripple.",
     "coupling: corner, response and phase of a capacitor into a resistance; several stages in cascade with --r and --c "
     "for each. servo: the corner that a DC servo makes. resistor: thermal noise. divider: two resistors of the E24 "
     "series (IEC 60063), chosen so that the peak of --power fits --input; or state both, --r TOP --r BOTTOM. offset: a "

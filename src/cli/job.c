@@ -54,17 +54,14 @@ static const struct option_row *const options[] = {own_options, NULL};
 
 static const char *const text[] = {
     "Measures every capture on a job sheet, applies the recordings of the capture chain, compares before with after, "
-    "and "
-    "writes one folder for the client: report.html, report.txt, figures.json, figures.csv, changes of each group "
+    "and writes one folder for the client: report.html, report.txt, figures.json, figures.csv, changes of each group "
     "compared, and plots. The summary goes to standard output.",
     "The sheet is a text file that says what was done to the unit and which captures were taken; --new writes one to "
-    "fill "
-    "in. Everything that is wrong with a sheet is reported at once, and nothing is written then.",
+    "fill in. Everything that is wrong with a sheet is reported at once, and nothing is written then.",
     "The folder is replaced as a whole: a run that is stopped leaves the older report unchanged. Your own files in the "
     "folder are kept.",
     "Exit status: 0 nothing is worse and nothing over a limit, 1 something is, 2 an error; of --check: 0 the job can "
-    "be "
-    "run, or could with the captures still to make, 2 it cannot.",
+    "be run, or could with the captures still to make, 2 it cannot.",
     NULL,
 };
 

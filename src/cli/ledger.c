@@ -32,17 +32,13 @@ static const struct option_row *const options[] = {
 
 static const char *const text[] = {
     "Reads a ledger, the one file in which 'loadside job --ledger' keeps the figures of every job. Without UNIT it "
-    "lists "
-    "the units. With one it shows what its main figures were at each job, before and after the work, and where the "
-    "unit "
-    "stands among all units of its make and type. JSON and CSV hold every figure.",
+    "lists the units. With one it shows what its main figures were at each job, before and after the work, and where "
+    "the unit stands among all units of its make and type. JSON and CSV hold every figure.",
     "UNIT is a serial number, TYPE/SERIAL or MAKE/TYPE/SERIAL. A unit without serial number cannot be recognised "
-    "again: each "
-    "of its jobs is listed as a unit of its own, TYPE/DATE.",
+    "again: each of its jobs is listed as a unit of its own, TYPE/DATE.",
     "With --standing the second operand is TYPE or MAKE/TYPE, and a capture that is not in the ledger is shown among "
     "the units of that type. With a tone it is a sine, else idle; the power of a sine is the one that the ledger "
-    "states "
-    "where the measured one is within 3 % of that. Load and sampling rate are its own. Nothing is added.",
+    "states where the measured one is within 3 % of that. Load and sampling rate are its own. Nothing is added.",
     "The ledger is only read. One that is damaged, or of a newer version, is refused and not changed.",
     NULL,
 };

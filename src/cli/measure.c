@@ -17,8 +17,7 @@ static const char *const text[] = {
     "Measures each capture, a recording of an amplifier's output across a load resistor, and prints its figures with "
     "95 % intervals on one screen a channel: first whether the capture can be trusted, then level and power, "
     "distortion, noise, hum and other lines, and notes by number. --full prints every figure and line; --keys shows "
-    "the "
-    "key of each figure, as limits and JSON have it.",
+    "the key of each figure, as limits and JSON have it.",
     "A capture is a WAV, RF64, W64, AIFF, FLAC, CAF or MAT file, a CSV file of time and volts, or headerless samples. "
     "The name - is standard input. A result saved with --json can be used in place of a capture: its figures are "
     "printed again. Without --full-scale, from here or the bench file, levels are in dBFS, and there "

@@ -85,7 +85,7 @@ static void write_signal(const struct lds_sheet_capture *capture, char *text, si
 {
     char what[48], level[280], driven[40] = "", command[420];
     const bool tone = capture->role->tone;
-    if (capture->role->play || capture->role->holds == LDS_SIGNAL_NONE) {
+    if (capture->role->play || lds_signal_stated(capture->role->holds) != LDS_STATED_BY_FILE) {
         snprintf(text, size, "%s", capture->role->play ? capture->role->play : "");
         return;
     }

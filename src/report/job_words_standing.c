@@ -10,19 +10,16 @@ static const char *const method[] = {
     "the chain's own response where the bench states one.",
     "Each capture was read once, after a short look for its tone. A cascade of half-band decimators feeds averaged "
     "spectra (Welch 1967; Tröbs and Heinzel 2006) taken with a 7-term cosine window whose side lobes lie below -180 "
-    "dB. "
-    "Harmonics are demodulated at multiples of the phase of the tone, which is tracked, so that generator and recorder "
-    "need no common clock.",
+    "dB. Harmonics are demodulated at multiples of the phase of the tone, which is tracked, so that generator and "
+    "recorder need no common clock.",
     "Noise is measured with the tone, its harmonics, hum and other lines removed, and the gaps filled from both sides. "
     "The orders of the mains are tracked together. All captures of a group were measured up to the frequency that each "
     "of them reaches.",
     "A figure counts as changed if the change is significant (p < 1 % over all figures of the group together, after "
     "Holm 1979) and larger than the smallest that matters (level 0.2 dB, noise 0.5 dB, distortion 1 dB, mains 4 dB; "
     "common practice, no source). It changed slightly if the change is significant, but not larger than that. It is "
-    "the "
-    "same if no change was shown and the whole 95 % interval of the change lies within what matters. Otherwise it "
-    "cannot "
-    "be told.",
+    "the same if no change was shown and the whole 95 % interval of the change lies within what matters. Otherwise it "
+    "cannot be told.",
 };
 
 static const char *const uncertainty[] = {
