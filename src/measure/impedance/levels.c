@@ -158,8 +158,8 @@ enum lds_status lds_impedance_levels(struct lds_measurement measurement[2], cons
         lds_keep_tone(&measurement[i], w.load[i].ohm, true);
     if (!measure_all(&w, measurement))
         return lds_fail_memory(error, "the record");
-    lds_keep_tone(&measurement[1], w.load[1].ohm,
-                  false); /* the second level would look like another level of the same output */
+    /* Without its level, which would look like another level of the same output. */
+    lds_keep_tone(&measurement[1], w.load[1].ohm, false);
     *which = w.which;
     return w.made > 0 ? LDS_OK : lds_fail(error, LDS_BAD_INPUT, "%s", w.why);
 }

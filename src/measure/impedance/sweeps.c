@@ -12,9 +12,8 @@
 #include "record/series.h"
 #include "scarce.h"
 
-static const double
-    SAME_CLOCK_PPM = 1.0,
-    WHOLE = 0.25; /* clocks this close are one clock; the delay is at most this many frames off a whole number */
+static const double SAME_CLOCK_PPM = 1.0; /* clocks this close are one clock */
+static const double WHOLE = 0.25;         /* frames: the delay is off a whole number by this at most */
 /* Relative, of the method; most of its errors are the same in both captures and cancel. */
 static const double OWN_U = 5e-6;
 static const double AT_HZ = 1000.0;

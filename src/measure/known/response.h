@@ -14,8 +14,8 @@ struct lds_response {
     double shorter;                /* where there is a low part: its length over its length without repeats */
     double low_hz, high_hz;        /* covered */
     const struct lds_bench *bench; /* its own response is divided out; NULL: it is not */
-    const struct lds_bench
-        *in_bench;   /* of a reference channel, whose response is then taken into account too; NULL: none */
+    /* Of a reference channel, whose response is then taken into account too; NULL: none. */
+    const struct lds_bench *in_bench;
     double in_volts; /* of the input for a sample of 1; NAN: not known, so there is no gain */
     bool inverted;
     bool phase;           /* whether the phase is known */
