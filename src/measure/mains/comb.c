@@ -298,6 +298,12 @@ static void climb(const struct search *s, struct best *best, double w, double lo
     best->frequency_hz = at;
 }
 
+static bool is_beside_sideband(const struct search *s, double f, int k)
+{
+    int turns;
+    return fabs(lds_mains_sideband_near(s->tones, f, k * f, &turns) - k * f) < s->tone_reach_hz;
+}
+
 static void describe(struct lds_comb *comb, const struct search *s, double w)
 {
     for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
@@ -312,6 +318,7 @@ static void describe(struct lds_comb *comb, const struct search *s, double w)
         comb->density[k] = comb->floor[k];
         comb->energy[k] = q - m;
         comb->scatter[k] = sqrt(m);
+        comb->beside[k] = is_beside_sideband(s, comb->frequency_hz, k);
     }
 }
 

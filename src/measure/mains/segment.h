@@ -69,6 +69,7 @@ struct lds_comb {
     double floor[LDS_MAINS_ORDERS + 1];   /* the same, for every order within reach */
     double energy[LDS_MAINS_ORDERS + 1];  /* power above the mean of the noise, in units of one noise bin */
     double scatter[LDS_MAINS_ORDERS + 1]; /* its standard deviation in noise */
+    bool beside[LDS_MAINS_ORDERS + 1];    /* a sideband of the tone could stand close to the order */
 };
 /* nominal_hz: NAN for 45..65 Hz. near_hz: a comb found before, near which the best is searched, or NAN. */
 bool lds_comb_find(struct lds_comb *comb, const struct lds_mains_spectrum *spectrum,

@@ -26,6 +26,11 @@ struct tracking {
     int lowest, highest;                /* orders that steered in the last round */
 };
 
+static double least_energy(const struct lds_comb *comb, int order)
+{
+    return fmax(STANDS_OUT, 5.0 * comb->scatter[order]);
+}
+
 /* The strongest orders, for a first path; when none stands out, the one that contributes most. A short segment uses all
  * that exceed the noise. */
 static void choose_steering(struct lds_mains_path *path, const struct lds_comb *comb, const bool *open, double seconds)
@@ -38,11 +43,25 @@ static void choose_steering(struct lds_mains_path *path, const struct lds_comb *
         for (int k = 1; k <= LDS_MAINS_ORDERS; k++)
             if (open[k] && !taken[k] && (!best || comb->energy[k] > comb->energy[best]))
                 best = k;
-        if (!best || (path->orders && comb->energy[best] < (brief ? 1.0 : fmax(STANDS_OUT, 5.0 * comb->scatter[best]))))
+        if (!best || (path->orders && comb->energy[best] < (brief ? 1.0 : least_energy(comb, best))))
             return;
         taken[best] = true;
         path->order[path->orders++] = best;
     }
+}
+
+/* Opens the orders that may steer: those clear of the tone; where a sideband of the tone could stand, only with
+ * `beside`, since it would not follow the mains' phase k times. Returns whether one of them stands out. */
+static bool open_orders(struct tracking *t, const struct lds_comb *comb, const struct lds_mains_tones *tones,
+                        double taper_s, bool beside)
+{
+    bool stands_out = false;
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
+        t->open[k] = t->bands->z[k] && comb->density[k] > 0.0 && (beside || !comb->beside[k]) &&
+                     lds_mains_band_clear(t->bands, tones, taper_s, k);
+        stands_out = stands_out || (t->open[k] && comb->energy[k] >= least_energy(comb, k));
+    }
+    return stands_out;
 }
 
 static double steering_energy(const struct lds_mains_path *path, const struct lds_comb *comb)
@@ -239,10 +258,10 @@ bool lds_mains_track_make(struct lds_mains_track *track, const struct lds_mains_
 {
     struct lds_mains_path path = {0};
     struct tracking t = {.bands = bands, .path = &path};
-    for (int k = 1; k <= LDS_MAINS_ORDERS; k++) {
-        t.open[k] = bands->z[k] && comb->density[k] > 0.0 && lds_mains_band_clear(bands, tones, taper_s, k);
+    if (!open_orders(&t, comb, tones, taper_s, false))
+        open_orders(&t, comb, tones, taper_s, true);
+    for (int k = 1; k <= LDS_MAINS_ORDERS; k++)
         path.noise[k] = t.open[k] ? 0.5 * comb->density[k] * bands->rate_hz : 0.0;
-    }
     const double seconds = (double)bands->inside / bands->rate_hz;
     choose_steering(&path, comb, t.open, seconds);
     t.per_node = (size_t)fmax(1.0, fmin(round(NODE_S * bands->rate_hz), floor((double)bands->inside / NODES_LEAST)));
