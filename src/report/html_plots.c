@@ -23,9 +23,9 @@ static const struct {
     const char *name, *title;
     enum lds_series_id waveform; /* of which it is a picture */
 } compared[] = {
-    [SPECTRA] = {"spectra", "Spectra before and after"},
-    [HARMONICS] = {"harmonics", "Harmonics before and after"},
-    [DENSITIES] = {"densities", "Noise density before and after"},
+    [SPECTRA] = {"spectra", "Spectra before and after", LDS_SERIES_OTHER},
+    [HARMONICS] = {"harmonics", "Harmonics before and after", LDS_SERIES_OTHER},
+    [DENSITIES] = {"densities", "Noise density before and after", LDS_SERIES_OTHER},
     [RESIDUAL] = {"residual", "Residual before and after", LDS_SERIES_RESIDUAL},
     [MAINS] = {"mains", "Mains waveform before and after", LDS_SERIES_MAINS_WAVEFORM},
 };

@@ -198,7 +198,7 @@ static char *read_all(const char *path)
 static void check_change_range(const char *folder, const char *name, bool decibels)
 {
     char path[160];
-    double low, high;
+    double low = NAN, high = NAN;
     snprintf(path, sizeof path, "%s/comparison-channel1-%s-change.gp", folder, name);
     char *script = read_all(path);
     const char *range = strstr(script, "set yrange [");
