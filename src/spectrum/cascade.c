@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "spectrum/decimate.h"
+#include "spectrum/fft.h"
 #include "spectrum/simd.h"
 #include "spectrum/sliding.h"
 #include "spectrum/welch.h"
@@ -38,8 +39,8 @@ struct lds_cascade {
     int streams;
     struct stream stream[LDS_LEVELS_MAX + 2];
     struct framer framer[LDS_LEVELS_MAX];
-    double *windowed; /* the frame at work, of any level, and its transform */
-    double complex *spectrum;
+    double *windowed;         /* the frame at work, of a level that is not transformed in place */
+    double complex *spectrum; /* its transform */
     struct lds_store store;
 };
 
@@ -156,8 +157,9 @@ static void frame_done(struct lds_cascade *c, struct framer *f, const double *x)
 {
     const struct lds_plan_level *level = f->level;
     size_t n = (size_t)level->n;
-    multiply(x, level->window, c->windowed, n);
-    fftw_execute_dft_r2c(level->fft, c->windowed, (fftw_complex *)c->spectrum);
+    double *windowed = lds_fft_best_in_place(level->n) ? (double *)c->spectrum : c->windowed;
+    multiply(x, level->window, windowed, n);
+    fftw_execute_dft_r2c(level->fft, windowed, (fftw_complex *)c->spectrum);
     double centre_s = f->start_s + ((double)f->frames * level->hop + 0.5 * level->n) / level->rate_hz;
     int block = (int)(LDS_BLOCKS * centre_s / c->seconds);
     block = block < LDS_BLOCKS ? block : LDS_BLOCKS - 1;

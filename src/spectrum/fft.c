@@ -26,6 +26,12 @@ fftw_plan lds_fft_real(int n, double *in, double complex *out)
     return plan;
 }
 
+bool lds_fft_best_in_place(int n)
+{
+    enum { SHORT = 1 << 14 };
+    return n <= SHORT;
+}
+
 fftw_plan lds_fft_to_real(int n, double complex *in, double *out)
 {
     if (!has_room(n))

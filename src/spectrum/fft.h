@@ -8,9 +8,11 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* n real samples to n/2 + 1 bins. NULL: no memory. In place the plan takes two or three times as long to make, and
- * is no faster to run. */
+/* n real samples to n/2 + 1 bins. NULL: no memory. */
 fftw_plan lds_fft_real(int n, double *in, double complex *out);
+/* Whether a real transform of many frames is faster in place: short ones by a third, long ones are slower. A plan in
+ * place always takes longer to make. */
+bool lds_fft_best_in_place(int n);
 /* n/2 + 1 bins, which are overwritten, to n real samples; the result is n times as large. NULL: no memory. */
 fftw_plan lds_fft_to_real(int n, double complex *in, double *out);
 /* n complex points in place; sign FFTW_FORWARD or FFTW_BACKWARD. */

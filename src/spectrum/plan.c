@@ -85,7 +85,7 @@ static bool level_make(struct lds_plan_level *level, const struct lds_plan *plan
     double *samples = fftw_alloc_real((size_t)level->n);
     double complex *spectrum = (double complex *)fftw_alloc_complex((size_t)level->n / 2 + 1);
     if (samples && spectrum)
-        level->fft = lds_fft_real(level->n, samples, spectrum);
+        level->fft = lds_fft_real(level->n, lds_fft_best_in_place(level->n) ? (double *)spectrum : samples, spectrum);
     fftw_free(samples);
     fftw_free(spectrum);
     return level->fft != NULL;

@@ -19,8 +19,7 @@ struct bursts {
     int stride; /* samples of the level per sample used */
     double rate_hz;
     fftw_plan forward;
-    double *samples;
-    double complex *bins;
+    double *samples;     /* n + 2: transformed in place */
     unsigned char *keep; /* bins that are noise and within the band */
     int kept;
     double band_hz[2];
@@ -55,7 +54,6 @@ static void free_state(void *state)
     struct bursts *b = state;
     lds_fft_free(b->forward);
     fftw_free(b->samples);
-    fftw_free(b->bins);
     free(b->keep);
     free(b);
 }
@@ -73,11 +71,10 @@ static bool make(const struct lds_findings *start, void **state)
     b->band_hz[0] = LOW_HZ;
     b->band_hz[1] = fmin(HIGH_HZ, b->level->high_hz);
     b->last_impulse_s = -INFINITY;
-    b->samples = fftw_alloc_real(n);
-    b->bins = (double complex *)fftw_alloc_complex(n / 2 + 1);
+    b->samples = fftw_alloc_real(n + 2);
     b->keep = calloc((size_t)b->level->n / 2 + 1, 1);
-    if (b->samples && b->bins && b->keep)
-        b->forward = lds_fft_real((int)n, b->samples, b->bins);
+    if (b->samples && b->keep)
+        b->forward = lds_fft_real((int)n, b->samples, (double complex *)b->samples);
     if (!b->forward)
         return false;
     mark_bins(b, lds_findings_line_hz(start));
@@ -109,7 +106,7 @@ static void transform_back(struct bursts *b, const double complex *spectrum, siz
     }
     fftw_execute(b->forward);
     const size_t half = count / 2, first = n / 2 - half;
-    const double complex *y = b->bins + first;
+    const double complex *y = (double complex *)b->samples + first; /* beyond what is written, as count <= n/2 */
     h[0] = creal(y[0]) - cimag(y[0]);
     for (size_t j = 1; j <= half; j++) {
         double re = creal(y[j]), im = cimag(y[j]);
