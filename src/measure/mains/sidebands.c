@@ -5,9 +5,12 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "spectrum/window.h"
+
 static const double STANDS_OUT = 11.0; /* times the noise's mean, as in the tracking */
 static const double FAR_ABOVE = 10.0;  /* times the power of the orders around it, or of its mirror */
 static const double ABOUT = 8.0;       /* orders to look at on each side of one */
+static const double OVER_SKIRT = 4.0;  /* times the power to which the skirt of an order's line reaches */
 static const double NOT_WEAK = 1e-4;   /* of the tone's power: a harmonic stronger than this may have strong
                                         * sidebands */
 
@@ -79,6 +82,22 @@ static bool only_mains(const struct lds_mains_spectrum *spectrum, double mains_h
     return power < FAR_ABOVE * most;
 }
 
+/* Power that the skirt of the nearest order's line reaches at a frequency, at most: the transform of the tapered
+ * segment is that of a rectangle times that of the window that makes its edges. */
+static double skirt(const struct lds_mains_spectrum *spectrum, double mains_hz, double wander_hz, double frequency_hz,
+                    double reach_hz)
+{
+    const double order = fmax(1.0, round(frequency_hz / mains_hz));
+    const double own_hz = 1.0 / spectrum->seconds + order * wander_hz;
+    const double off_hz = fabs(frequency_hz - order * mains_hz) - reach_hz - order * wander_hz;
+    if (off_hz <= own_hz)
+        return 0.0; /* it stands on the order */
+    const double flat_s = spectrum->seconds - spectrum->taper_s;
+    const double share =
+        lds_window_transform(&lds_window_analysis, off_hz * spectrum->taper_s) / fmax(1.0, M_PI * flat_s * off_hz);
+    return share * share * strongest(spectrum, order * mains_hz, own_hz);
+}
+
 void lds_mains_sidebands_find(const struct lds_mains_spectrum *spectrum, const struct lds_comb *comb, double mains_hz,
                               double wander_hz, struct lds_mains_tones *tones)
 {
@@ -92,9 +111,11 @@ void lds_mains_sidebands_find(const struct lds_mains_spectrum *spectrum, const s
             if (j == 0 || tones->count == LDS_MAINS_LINES || f > comb->frequency_hz * (LDS_MAINS_ORDERS + 1))
                 continue;
             const int side = j < 0 ? -j : j;
-            const double power = strongest(spectrum, f, 1.0 / spectrum->seconds + side * wander_hz);
+            const double reach_hz = 1.0 / spectrum->seconds + side * wander_hz;
+            const double power = strongest(spectrum, f, reach_hz);
             const double noise = noise_about(spectrum, comb, f);
-            if (!(power > STANDS_OUT * noise) || !possible(tones, m, of_tone[side], noise))
+            const double beside = skirt(spectrum, mains_hz, wander_hz, f, reach_hz);
+            if (!(power > STANDS_OUT * noise + OVER_SKIRT * beside) || !possible(tones, m, of_tone[side], noise))
                 continue;
             if (only_mains(spectrum, mains_hz, wander_hz, tones->frequency_hz[m - 1], j, power))
                 continue;
